@@ -1,0 +1,3 @@
+"""soak: the other half of a repair."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""Fixtures, model sheets and the drivers of real instruments."""

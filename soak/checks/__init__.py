@@ -1,0 +1,1 @@
+"""Checks, one file each: they observe and never decide."""

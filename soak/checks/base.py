@@ -1,0 +1,141 @@
+"""What a check is, and all that it may touch."""
+
+import importlib
+import pkgutil
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import ClassVar, Protocol
+
+import numpy as np
+
+import soak.checks
+from soak.clock import SoakClock
+from soak.quantities import Quantity
+from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
+from soak.roles import Question, Stick
+from soak.settings import Settings
+
+Say = Callable[[Observed], None]
+"""Takes what a check observes; the runner puts it into the journal."""
+
+
+class Bench(Protocol):
+    """All that a check may touch."""
+
+    @property
+    def clock(self) -> SoakClock:
+        """Soak time."""
+        ...
+
+    @property
+    def random(self) -> np.random.Generator:
+        """A stream of its own from (seed, check, stretch)."""
+        ...
+
+    def follow(self, source: str) -> AsyncIterator[State | Reading]:
+        """Yield the latest state and reading of a source, then every later one.
+
+        A source that is not wired yields nothing and ends.
+        """
+        ...
+
+    async def power(self, on: bool, why: str = "") -> Mark:
+        """Command the unit's power; only for the check that holds the switch.
+
+        Raises
+        ------
+        BenchFault
+            If the switch did not answer or the guard holds the power off.
+        """
+        ...
+
+    def stick(self, name: str = "stick") -> Stick:
+        """Return the stick of that name."""
+        ...
+
+    async def ask(self, question: Question) -> str | float | None:
+        """Ask the operator; None if nobody answered in time. Question and answer are recorded."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What earlier sessions of this stretch already have."""
+
+    count: int = 0
+    observed_s: float = 0.0
+    note: Json = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a check runs, as resolved in the journal's header.
+
+    Attributes
+    ----------
+    stretch : str
+        Name of the stretch.
+    fixture, model_sheet : Json
+        As they stand in the header.
+    confidence : float
+        The script's confidence level for stated bounds.
+    blind_allowed, longest_blind_s : float
+        The script's allowance for blindness of the bench.
+    """
+
+    stretch: str
+    fixture: Json
+    model_sheet: Json
+    confidence: float = 0.95
+    blind_allowed: float = 0.02
+    longest_blind_s: float | None = None
+
+    def functions(self, check: str, port: str = "") -> frozenset[str]:
+        """Return the model's functions that `check` exercises (on `port`, if one is given)."""
+        return frozenset(
+            name
+            for name, function in self.model_sheet.get("functions", {}).items()
+            if function["check"] == check and port in ("", function.get("port", "") or port)
+        )
+
+
+class Check(Protocol):
+    """One kind of test; one file in `soak/checks`. Users' own checks fit the same protocol."""
+
+    name: ClassVar[str]
+    """The file's name and the key in a script."""
+    settings: ClassVar[type[Settings]]
+    needs: ClassVar[frozenset[Role]]
+    """Roles without which the check cannot run at all."""
+    holds_switch: ClassVar[bool]
+    ends_by_itself: ClassVar[bool]
+    """True: the stretch lasts at least until `measure` returns. False: it runs until stopped."""
+
+    def __init__(self, settings: Settings, place: Place) -> None: ...
+
+    def sources(self) -> Sequence[str]:
+        """Return the sources whose blindness makes this check's time a hole."""
+        ...
+
+    def quantities(self) -> Sequence[Quantity]:
+        """Return the quantities that this check itself reads (not the probes')."""
+        ...
+
+    def requirements(self) -> Sequence[Requirement]:
+        """Return the demands, as data."""
+        ...
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        """Observe until done or cancelled; never decide."""
+        ...
+
+
+def all_checks() -> Mapping[str, type[Check]]:
+    """Return the checks found in `soak/checks`: each module there with a class `THE_CHECK`."""
+    found: dict[str, type[Check]] = {}
+    for module in pkgutil.iter_modules(soak.checks.__path__):
+        loaded = importlib.import_module(f"soak.checks.{module.name}")
+        check = getattr(loaded, "THE_CHECK", None)
+        if check is not None:
+            found[check.name] = check
+    return found

@@ -1,0 +1,1 @@
+"""What the operator does, one file a thing; the only place that wires everything together."""

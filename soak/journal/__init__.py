@@ -1,0 +1,1 @@
+"""Write, read, recover and seal the append-only record of one soak."""

@@ -1,0 +1,1 @@
+"""The units of the bench over the years."""

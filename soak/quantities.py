@@ -1,0 +1,104 @@
+"""Quantities and their measurement units: how they are named, read and printed.
+
+Inside the program everything is SI with the unit last in the name (`duration_s`); prefixes
+appear only in print. MB is 10^6 bytes, MiB is 2^20 bytes.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+
+MEASUREMENT_UNITS = frozenset(
+    {"s", "degC", "K", "V", "A", "W", "B", "B/s", "Hz", "Mb/s", "1", "K/min"}
+)
+"""The measurement units a quantity may have; `1` is a bare number."""
+
+_TIME_S = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
+_DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(ms|s|min|h|d)(?:\s+|$)")
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A measured quantity as the journal's header describes it.
+
+    Attributes
+    ----------
+    name : str
+        Unique within a soak, dotted: `"probe.heatsink"`, `"transfer.stick.speed"`.
+    unit : str
+        One of `MEASUREMENT_UNITS`.
+    source : str
+        The instrument it comes from, `"probe.heatsink"`; its `blind` states cover it.
+    resolution : float or None
+        Smallest step of the indication, in `unit`; None if unknown.
+    accuracy : float or None
+        Half-width of the instrument's error, in `unit`; None if not stated.
+    """
+
+    name: str
+    unit: str
+    source: str
+    resolution: float | None = None
+    accuracy: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.unit not in MEASUREMENT_UNITS:
+            raise ValueError(f"{self.name}: {self.unit!r} is not a measurement unit soak knows")
+
+
+def parse_duration(text: str | float) -> float:
+    """Read a duration in s from `"4 h"`, `"1 h 30 min"`, `"0.2 s"`, or a number of seconds.
+
+    Raises
+    ------
+    ValueError
+        If the text is not a duration, or it is negative or not finite.
+    """
+    if isinstance(text, int | float) and not isinstance(text, bool):
+        if not math.isfinite(text) or text < 0:
+            raise ValueError(f"{text} is not a duration")
+        return float(text)
+    rest, total_s = str(text).strip(), 0.0
+    if not rest:
+        raise ValueError("a duration is missing; write it like 30 s, 10 min or 4 h")
+    while rest:
+        part = _DURATION.match(rest)
+        if part is None:
+            raise ValueError(f"{text!r} is not a duration; write it like 30 s, 10 min or 4 h")
+        total_s += float(part[1]) * _TIME_S[part[2]]
+        rest = rest[part.end() :]
+    return total_s
+
+
+def show_duration(duration_s: float) -> str:
+    """Write a duration for people: `"0.35 s"`, `"4 min 10 s"`, `"3 h 05 min"`."""
+    if duration_s < 10:
+        return f"{duration_s:.2f} s".replace(".00 s", " s")
+    if duration_s < 120:
+        return f"{duration_s:.0f} s"
+    minutes, seconds = divmod(round(duration_s), 60)
+    if minutes < 60:
+        return f"{minutes} min {seconds:02d} s" if seconds else f"{minutes} min"
+    hours, minutes = divmod(round(duration_s / 60), 60)
+    return f"{hours} h {minutes:02d} min" if minutes else f"{hours} h"
+
+
+def show_bytes(size_bytes: float) -> str:
+    """Write a number of bytes with a decimal prefix: `"8.00 GB"`."""
+    for factor, prefix in ((1e12, "TB"), (1e9, "GB"), (1e6, "MB"), (1e3, "kB")):
+        if abs(size_bytes) >= factor:
+            return f"{size_bytes / factor:.2f} {prefix}"
+    return f"{size_bytes:.0f} B"
+
+
+def show_value(value: float, unit: str) -> str:
+    """Write a value with its measurement unit the way reports print it."""
+    if unit == "s":
+        return show_duration(value)
+    if unit == "B":
+        return show_bytes(value)
+    if unit == "B/s":
+        return f"{show_bytes(value)}/s"
+    if unit == "1":
+        return f"{value:g}"
+    return f"{value:.1f} {'°C' if unit == 'degC' else unit}"

@@ -1,0 +1,1 @@
+"""What goes with the sale: content as data, then pages."""

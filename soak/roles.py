@@ -1,0 +1,238 @@
+"""What instruments can do, as small protocols, one ability each.
+
+Drivers, the simulation and the checks meet here; none of them knows another.
+"""
+
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Literal, Protocol, TypeVar
+
+from soak.records import Attachment, Json, Mark, Observed, Reading, State
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One picture as the capture delivered it.
+
+    Attributes
+    ----------
+    t_s : float
+        When it arrived, s of soak time (the driver's timestamp where there is one).
+    number : int or None
+        The driver's sequence number.
+    form : str
+        `"mjpeg"`: one JPEG packet; `"yuyv"`: 4:2:2, 2 bytes a pixel; `"bgr"`: 3 bytes a pixel.
+    size : (int, int)
+        Width and height in pixels as announced; a JPEG's own header is to be believed instead.
+    data : memoryview
+        Bytes, valid only during the call it is handed to.
+    """
+
+    t_s: float
+    number: int | None
+    form: Literal["mjpeg", "yuyv", "bgr"]
+    size: tuple[int, int]
+    data: memoryview
+
+
+Seen = State | Reading | tuple[Attachment, bytes]
+"""What looking at a picture may yield; an attachment comes with its bytes."""
+
+
+class Looker(Protocol):
+    """Turn pictures into states. Pure and picklable: it lives where pictures arrive."""
+
+    def look(self, picture: Picture) -> Sequence[Seen]:
+        """Look at one picture; say what began, nothing if nothing did."""
+        ...
+
+    def idle(self, t_s: float) -> Sequence[Seen]:
+        """Say what began because no picture has come up to `t_s` (a stalled stream)."""
+        ...
+
+
+class Instrument(Protocol):
+    """One wired part of a fixture."""
+
+    @property
+    def identity(self) -> Json:
+        """What it is: driver, port, serial number, firmware, as far as known."""
+        ...
+
+    async def aclose(self) -> None:
+        """Let go of the port; twice is safe."""
+        ...
+
+
+class Switch(Instrument, Protocol):
+    """Switches the unit's power."""
+
+    async def command(self, channel: str, on: bool) -> None:
+        """Command on or off; return when the switch answered.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer, or answered something else.
+        """
+        ...
+
+
+class Capture(Instrument, Protocol):
+    """Delivers the unit's picture to a looker."""
+
+    def watch(self, looker: Looker) -> AsyncIterator[Seen]:
+        """Yield what the looker sees until closed; a card that fails goes `blind` and is retried.
+
+        Iterate it in one task and close it there (`async with aclosing(...)`).
+        """
+        ...
+
+
+class Probe(Instrument, Protocol):
+    """Measures one quantity at one spot."""
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        """Yield readings; `State(..., "blind")` when it falls silent, `"seen"` when it is back."""
+        ...
+
+
+class Link(Instrument, Protocol):
+    """Watches a USB device come, go and change speed."""
+
+    def changes(self) -> AsyncIterator[State | Reading]:
+        """Yield what changes."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """One read or write on a stick.
+
+    Attributes
+    ----------
+    data : bytes or None
+        What was read; None after a write or when nothing came.
+    took_s : float
+        Duration in s.
+    errno : int or None
+        The system's error number; None if it went well.
+    path : str
+        `"direct"`: past every cache; `"reopened"`: flushed, dropped, reopened; `"maybe cached"`:
+        not evidence.
+    """
+
+    data: bytes | None
+    took_s: float
+    errno: int | None
+    path: Literal["direct", "reopened", "maybe cached"]
+
+
+class Stick(Instrument, Protocol):
+    """A medium that data crosses the unit's port to."""
+
+    @property
+    def size_bytes(self) -> int:
+        """Bytes it may be filled with."""
+        ...
+
+    @property
+    def block_bytes(self) -> int:
+        """Offsets and lengths are multiples of this."""
+        ...
+
+    async def write_at(self, offset: int, data: bytes) -> Transfer:
+        """Write and flush to the medium."""
+        ...
+
+    async def read_at(self, offset: int, length: int) -> Transfer:
+        """Read from the medium."""
+        ...
+
+
+class OffLoop(Protocol):
+    """The only way to a thread or child process; refused when the clock leaps."""
+
+    async def call(self, limit_s: float, work: Callable[..., T], *args: Any) -> T:
+        """Run `work(*args)` off the loop for at most `limit_s`.
+
+        Raises
+        ------
+        TimeoutError
+            If it took longer; the work is abandoned, not waited for.
+        RuntimeError
+            If the clock leaps.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the operator is asked.
+
+    Attributes
+    ----------
+    expects : str
+        `"done"`, `"yes/no"` (the answer is `"yes"` or `"no"`) or `"number"`.
+    unit : str
+        Measurement unit of a number.
+    wait_s : float
+        How long to wait before going on without an answer.
+    wanted : str
+        The answer that lets the soak go on, where another ends it; empty if any will do.
+    """
+
+    id: str
+    text: str
+    expects: Literal["done", "yes/no", "number"]
+    unit: str = ""
+    wait_s: float = 600.0
+    wanted: str = ""
+
+
+class Ask(Protocol):
+    """Asks the operator."""
+
+    async def __call__(self, question: Question) -> str | float | None:
+        """Return the answer, or None if nobody answered in time."""
+        ...
+
+
+class GuardLink(Protocol):
+    """The runner's end of the guard: the only way to the switch."""
+
+    async def command(self, channel: str, on: bool, why: str = "") -> Mark:
+        """Command on or off; return the mark of what the switch answered.
+
+        Raises
+        ------
+        BenchFault
+            If the switch did not answer, or the guard holds the power off.
+        """
+        ...
+
+    def beat(self) -> None:
+        """Say that the runner is alive."""
+        ...
+
+    def events(self) -> AsyncIterator[Observed]:
+        """Yield trips, silence, and what comes from probes the guard owns."""
+        ...
+
+    async def rearm(self, channel: str, reason: str) -> None:
+        """Allow power again after silence; refused after a trip."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Instruments:
+    """The opened instruments of one fixture, by name; what is not wired is None or missing."""
+
+    switch: Switch | None = None
+    capture: Capture | None = None
+    sticks: Mapping[str, Stick] = MappingProxyType({})
+    probes: Mapping[str, Probe] = MappingProxyType({})
+    links: Mapping[str, Link] = MappingProxyType({})

@@ -1,0 +1,1 @@
+"""Run a script on a wired unit: stretches, guard, inbox."""

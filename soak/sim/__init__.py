@@ -1,0 +1,1 @@
+"""Simulated units and instruments that run through the same code as real ones."""
