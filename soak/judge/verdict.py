@@ -98,5 +98,5 @@ class Judgement:
 
     @property
     def grade(self) -> str:
-        """The grade as it is printed: `"ready"`, `"not ready: failed"`, `"not ready: incomplete"`."""
+        """The grade as printed: `"ready"`, `"not ready: failed"` or `"not ready: incomplete"`."""
         return "ready" if self.ready else f"not ready: {self.because}"

@@ -1,0 +1,116 @@
+"""The model sheet: what a model of unit can do, where to measure it, what it holds."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from soak.errors import FixtureError
+from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
+
+
+class Function(Settings):
+    """One thing the model can do.
+
+    Attributes
+    ----------
+    text : str
+        In plain words, as the report prints it.
+    key : bool
+        A key function (the unit is of no use without it) or a secondary one.
+    check : str
+        The check that exercises it; empty if none does, so the report lists it as not tested.
+    port : str
+        The port it is on, by its name in `ports`.
+    """
+
+    text: str = Field(min_length=1)
+    key: bool = False
+    check: str = ""
+    port: str = ""
+
+
+class Port(Settings):
+    """One connector of the unit."""
+
+    text: str = Field(min_length=1)
+    kind: Literal["video", "usb", "power", "network", "sound", "other"]
+
+
+class Spot(Settings):
+    """One place whose temperature counts.
+
+    Attributes
+    ----------
+    limit_degc : float or None
+        Highest allowed temperature in degC.
+    rise_limit_k : float or None
+        Highest allowed rise over ambient in K.
+    trip_degc : float or None
+        Temperature in degC at which the guard cuts the power. Not a safety device.
+    """
+
+    text: str = Field(min_length=1)
+    limit_degc: float | None = Field(default=None, gt=-50, lt=300)
+    rise_limit_k: float | None = Field(default=None, gt=0, lt=200)
+    trip_degc: float | None = Field(default=None, gt=-50, lt=300)
+
+    @model_validator(mode="after")
+    def _trip_lies_above_limit(self) -> "Spot":
+        trip, limit = self.trip_degc, self.limit_degc
+        if trip is not None and limit is not None and trip <= limit:
+            raise ValueError(f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
+        return self
+
+
+class ModelSheet(Settings):
+    """One model of unit; `fixtures/models/<name>.toml`.
+
+    Attributes
+    ----------
+    picture_when_on : str
+        `moving`: a picture that stands still is a fault; `still`; `may blank`: a black screen is
+        the screen saver.
+    start_s : float
+        Usual time from power to picture, s.
+    start_limit_s : float or None
+        Longest time a good unit takes, s; None: twice the median of the attended starts plus 10 s.
+    mains : bool
+        Whether the unit itself is fed with mains voltage.
+    """
+
+    model: str = Field(min_length=1)
+    kind: str = ""
+    year_made: int | None = Field(default=None, ge=1950, le=2100)
+    picture_when_on: Literal["moving", "still", "may blank"]
+    start_s: Seconds = Field(gt=0, le=3600)
+    start_limit_s: Seconds | None = Field(default=None, gt=0, le=3600)
+    mains: bool = False
+    disk: bool = False
+    lithium_cell: bool = False
+    holds_data: bool = False
+    functions: Mapping[str, Function]
+    ports: Mapping[str, Port] = {}
+    spots: Mapping[str, Spot] = {}
+
+    @model_validator(mode="after")
+    def _ports_exist(self) -> "ModelSheet":
+        for name, function in self.functions.items():
+            if function.port and function.port not in self.ports:
+                nearest = nearest_name(function.port, list(self.ports))
+                hint = f"; did you mean {nearest}?" if nearest else "; add it under ports"
+                raise ValueError(f"functions.{name}.port names {function.port!r}{hint}")
+        return self
+
+
+def read_model_sheet(path: Path) -> ModelSheet:
+    """Read a model sheet.
+
+    Raises
+    ------
+    FixtureError
+        If the file is missing, is not TOML, or holds an unknown key or an impossible value.
+    """
+    data = read_toml(path, FixtureError, "model sheet")
+    return checked(ModelSheet, data, str(path), FixtureError)
