@@ -1,5 +1,6 @@
 """What every instrument's entry in a fixture file says, whatever drives it."""
 
+from collections.abc import Sequence
 from typing import Literal
 
 from pydantic import Field
@@ -26,7 +27,7 @@ class CaptureWired(Wired):
     """A capture: `port` is the unit's video port; `taught` are no-signal pictures of the card."""
 
     port: str = ""
-    taught: list[str] = []
+    taught: Sequence[str] = ()
 
 
 class StickWired(Wired):
