@@ -1,7 +1,7 @@
 """What every instrument's entry in a fixture file says, whatever drives it."""
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pydantic import Field
 
@@ -11,10 +11,25 @@ DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
 """How data crosses the unit's port; `bench_only` proves the stick, not the unit."""
 
 
+class Claim(NamedTuple):
+    """What an instrument takes for itself: a port of the bench, and the part of it.
+
+    Two claims collide when they name the same port and the same part, or when either takes the
+    whole port (an empty part).
+    """
+
+    port: str
+    part: str = ""
+
+
 class Wired(Settings):
     """Base of every instrument's settings: which driver drives it."""
 
     driver: str
+
+    def claims(self) -> Sequence[Claim]:
+        """Return what no other instrument of the same run may use; a driver's settings say it."""
+        return ()
 
 
 class SwitchWired(Wired):

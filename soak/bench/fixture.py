@@ -1,0 +1,258 @@
+"""The fixture file: which instruments are wired to one unit, and by which drivers."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Annotated, Any
+
+from pydantic import Field, StringConstraints
+
+from soak.bench.model_sheet import ModelSheet
+from soak.bench.registry import Drivers, drivers
+from soak.bench.wiring import (
+    CaptureWired,
+    Claim,
+    LinkWired,
+    ProbeWired,
+    StickWired,
+    SwitchWired,
+    Wired,
+)
+from soak.errors import FixtureError
+from soak.records import Role
+from soak.roles import Instruments
+from soak.settings import Settings, checked, nearest_name, read_toml
+
+_NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
+SIMULATED = "simulated"
+"""The kind of every simulated driver."""
+
+
+class _File(Settings):
+    """The top of a fixture file."""
+
+    name: Annotated[str, Field(min_length=1)]
+    simulated: str = ""
+    switch: Mapping[str, Any] | None = None
+    capture: Mapping[str, Any] | None = None
+    stick: Mapping[str, Any] | None = None
+    probe: Mapping[Annotated[str, StringConstraints(pattern=_NAME)], Mapping[str, Any]] = {}
+    link: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fixture:
+    """The instruments wired to one unit, checked but not opened.
+
+    Attributes
+    ----------
+    name : str
+        As the file says.
+    file : str
+        The file as the operator named it.
+    simulated : str
+        Name or path of the scene the simulated instruments play; empty for real ones.
+    probes : Mapping
+        By their NAME in the file (`heatsink`, without `probe.`).
+    """
+
+    name: str
+    file: str
+    simulated: str = ""
+    switch: SwitchWired | None = None
+    capture: CaptureWired | None = None
+    stick: StickWired | None = None
+    probes: Mapping[str, ProbeWired] = field(default_factory=dict)
+    link: LinkWired | None = None
+
+    def entries(self) -> Iterator[tuple[str, Role, Wired]]:
+        """Yield (source, role, settings) of each wired instrument; the switch first."""
+        if self.switch is not None:
+            yield "switch", "switch", self.switch
+        if self.capture is not None:
+            yield "capture", "capture", self.capture
+        if self.stick is not None:
+            yield "stick", "stick", self.stick
+        for name, wired in self.probes.items():
+            yield f"probe.{name}", "probe", wired
+        if self.link is not None:
+            yield "link", "link", self.link
+
+    def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
+        """Return it as it stands in a journal's header; identities once instruments are open."""
+        found: dict[str, Any] = {}
+        if instruments is not None:
+            found = {"switch": instruments.switch, "capture": instruments.capture}
+            found |= {**instruments.sticks, **instruments.probes, **instruments.links}
+
+        def entry(source: str, wired: Wired) -> dict[str, Any]:
+            instrument = found.get(source)
+            identity = {} if instrument is None else dict(instrument.identity)
+            return {**wired.model_dump(mode="json"), "identity": identity}
+
+        data: dict[str, Any] = {"name": self.name, "file": self.file, SIMULATED: self.simulated}
+        for source, role, wired in self.entries():
+            if role == "probe":
+                data.setdefault("probe", {})[source.removeprefix("probe.")] = entry(source, wired)
+            else:
+                data[source] = entry(source, wired)
+        return data
+
+
+def read_fixture(
+    path: Path, model_sheet: ModelSheet | None = None, extra: Drivers = MappingProxyType({})
+) -> Fixture:
+    """Read a fixture file and check every entry against its driver and the model sheet.
+
+    Parameters
+    ----------
+    model_sheet : ModelSheet or None
+        If given, spots and ports must be the model's.
+    extra : Drivers
+        Drivers besides the built-in ones: the simulated ones.
+
+    Raises
+    ------
+    FixtureError
+        With file, key path, what to do, and the nearest valid key: the file is missing or not
+        TOML, a driver or key is unknown, a value is impossible, a spot or port is not the
+        model's, or two instruments take the same port and channel.
+    """
+    file, known = str(path), {**drivers(), **extra}
+    top = checked(_File, read_toml(path, FixtureError, "fixture"), file, FixtureError)
+
+    def wired(role: Role, at: str, data: Mapping[str, Any] | None) -> Any:
+        return None if data is None else _entry(known, role, at, data, top.simulated, file)
+
+    fixture = Fixture(
+        name=top.name,
+        file=file,
+        simulated=top.simulated,
+        switch=wired("switch", "switch", top.switch),
+        capture=wired("capture", "capture", top.capture),
+        stick=wired("stick", "stick", top.stick),
+        probes={name: wired("probe", f"probe.{name}", data) for name, data in top.probe.items()},
+        link=wired("link", "link", top.link),
+    )
+    if not list(fixture.entries()):
+        raise FixtureError(
+            file, "", "wires no instrument; add one of [switch] [capture] [stick] [probe.NAME]"
+        )
+    _path_names_its_port(fixture)
+    if model_sheet is not None:
+        _spots_exist(fixture, model_sheet)
+        _ports_exist(fixture, model_sheet)
+    check_claims([fixture])
+    return fixture
+
+
+def check_claims(fixtures: Sequence[Fixture]) -> None:
+    """Check that no two instruments of one run take the same port and channel.
+
+    Raises
+    ------
+    FixtureError
+        Naming both instruments and, where they differ, both fixtures.
+    """
+    taken: list[tuple[Claim, Fixture, str]] = []
+    for fixture in fixtures:
+        for source, _, wired in fixture.entries():
+            claims = [Claim(_same_name(port), part) for port, part in wired.claims()]
+            for claim in claims:
+                for other, theirs, whose in taken:
+                    if _collide(claim, other):
+                        where = whose if theirs is fixture else f"{whose} of {theirs.file}"
+                        part = f", {claim.part}," if claim.part == other.part != "" else ""
+                        raise FixtureError(
+                            fixture.file,
+                            source,
+                            f"takes {claim.port}{part} which {where} takes too; "
+                            "give each its own port or channel",
+                        )
+            taken += [(claim, fixture, source) for claim in claims]
+
+
+def _same_name(port: str) -> str:
+    return port if "/" in port and ":" not in port.split("/")[0] else port.lower()
+
+
+def _collide(one: Claim, other: Claim) -> bool:
+    return one.port == other.port and (one.part == other.part or "" in (one.part, other.part))
+
+
+def _entry(
+    known: Drivers, role: Role, at: str, data: Mapping[str, Any], scene: str, file: str
+) -> Wired:
+    kinds = sorted(kind for of, kind in known if of == role)
+    listed = ", ".join(kinds)
+    if "driver" not in data:
+        raise FixtureError(file, f"{at}.driver", f"is missing; the drivers are {listed}")
+    kind = data["driver"]
+    if not isinstance(kind, str) or kind not in kinds:
+        nearest = nearest_name(str(kind), kinds)
+        raise FixtureError(
+            file,
+            f"{at}.driver",
+            f"there is no {role} driver {kind!r}; the drivers are {listed}",
+            nearest,
+        )
+    if scene and kind != SIMULATED:
+        raise FixtureError(
+            file,
+            f"{at}.driver",
+            f"{kind} is a real instrument in a simulated fixture; "
+            f'write driver = "{SIMULATED}", or remove `simulated` at the top',
+        )
+    if kind == SIMULATED and not scene:
+        raise FixtureError(file, SIMULATED, f"is missing; name the scene that {at} plays")
+    return checked(known[role, kind].settings, data, file, FixtureError, at)
+
+
+def _path_names_its_port(fixture: Fixture) -> None:
+    stick = fixture.stick
+    if stick is not None and stick.path != "bench_only" and not stick.port:
+        raise FixtureError(
+            fixture.file,
+            "stick.port",
+            f"is missing; path {stick.path!r} needs the unit's port the data crosses",
+        )
+
+
+def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
+    spots = [*sheet.spots, "ambient"]
+    for name, probe in fixture.probes.items():
+        at = f"probe.{name}.spot"
+        if not probe.spot and probe.unit == "degC":
+            raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
+        if probe.spot and probe.spot not in spots:
+            raise FixtureError(
+                fixture.file,
+                at,
+                f"the model sheet of {sheet.model} has no spot {probe.spot!r}; "
+                f"its spots are {', '.join(spots)}",
+                nearest_name(probe.spot, spots),
+            )
+
+
+def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
+    wanted = {"capture": "video", "stick": "usb", "link": "usb"}
+    for source, _, wired in fixture.entries():
+        port, kind = getattr(wired, "port", ""), wanted.get(source)
+        if kind is None or not port:
+            continue
+        fitting = [name for name, entry in sheet.ports.items() if entry.kind == kind]
+        if port not in fitting:
+            named = sheet.ports.get(port)
+            what = (
+                f"there is no port {port!r}"
+                if named is None
+                else f"{port!r} is a {named.kind} port"
+            )
+            listed = ", ".join(fitting) or "none"
+            raise FixtureError(
+                fixture.file,
+                f"{source}.port",
+                f"{what} in the model sheet of {sheet.model}; its {kind} ports: {listed}",
+                nearest_name(port, fitting),
+            )

@@ -1,0 +1,180 @@
+"""The drivers found in `soak/bench/drivers`, and opening the instruments of a fixture with them."""
+
+import importlib
+import pkgutil
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+import trio
+
+import soak.bench.drivers
+from soak.bench.wiring import CaptureWired, LinkWired, ProbeWired, StickWired, SwitchWired, Wired
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import Role
+from soak.roles import Ask, Capture, Instrument, Instruments, Link, OffLoop, Probe, Stick, Switch
+
+if TYPE_CHECKING:
+    from soak.bench.fixture import Fixture
+
+W = TypeVar("W", bound=Wired)
+
+ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
+    {
+        "switch": SwitchWired,
+        "capture": CaptureWired,
+        "stick": StickWired,
+        "probe": ProbeWired,
+        "link": LinkWired,
+    }
+)
+"""What the settings of every driver of a role derive from."""
+
+CLOSING_LIMIT_S = 10.0
+"""An instrument that has not let go after so long is left behind: the exit must not hang."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tools:
+    """What an opener is given besides its settings.
+
+    Attributes
+    ----------
+    off_loop : OffLoop
+        The only way to a thread.
+    ask : Ask
+        Asks the operator.
+    clock : SoakClock
+        Soak time.
+    """
+
+    off_loop: OffLoop
+    ask: Ask
+    clock: SoakClock
+
+
+Opener = Callable[[str, Any, Tools], Awaitable[Instrument]]
+"""`opener(name, wired, tools)`: `name` is the source, `"switch"` or `"probe.heatsink"`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """One way to drive a role: its kind, its settings class and its opener."""
+
+    role: Role
+    kind: str
+    settings: type[Wired]
+    open: Opener
+
+
+Drivers = Mapping[tuple[Role, str], Driver]
+
+
+def driver(
+    role: Role, kind: str, settings: type[W]
+) -> Callable[[Callable[[str, W, Tools], Awaitable[Instrument]]], Driver]:
+    """Make an opener a driver; the decorated name then holds the `Driver`.
+
+    Examples
+    --------
+    >>> class Settings(ProbeWired):
+    ...     driver: Literal["my_meter"]
+    >>> @driver("probe", "my_meter", Settings)
+    ... async def open_meter(name: str, wired: Settings, tools: Tools) -> Probe:
+    ...     '''Open the meter.'''
+
+    Raises
+    ------
+    TypeError
+        If the settings do not derive from the role's class.
+    """
+    if not issubclass(settings, ROLE_SETTINGS[role]):
+        raise TypeError(f"{settings.__name__} does not derive from {ROLE_SETTINGS[role].__name__}")
+
+    def register(opener: Callable[[str, W, Tools], Awaitable[Instrument]]) -> Driver:
+        return Driver(role, kind, settings, opener)
+
+    return register
+
+
+@cache
+def drivers() -> Drivers:
+    """Return all drivers in `soak/bench/drivers`, by role and kind."""
+    found: dict[tuple[Role, str], Driver] = {}
+    for module in pkgutil.iter_modules(soak.bench.drivers.__path__):
+        loaded = importlib.import_module(f"soak.bench.drivers.{module.name}")
+        for entry in vars(loaded).values():
+            if isinstance(entry, Driver):
+                found[entry.role, entry.kind] = entry
+    return MappingProxyType(found)
+
+
+@asynccontextmanager
+async def open_instruments(
+    fixture: "Fixture", tools: Tools, extra: Drivers = MappingProxyType({})
+) -> AsyncIterator[Instruments]:
+    """Open all instruments of a fixture; close them in reverse order, whatever happens.
+
+    The switch is opened first and so closed last. In `Instruments` the probes stand under the
+    name of their source, `"probe.heatsink"`; the stick under `"stick"`, the link under `"link"`.
+
+    Parameters
+    ----------
+    extra : Drivers
+        Drivers besides the built-in ones: the simulated ones.
+
+    Raises
+    ------
+    BenchFault
+        If one does not open (those already open are closed again), or one fails to close.
+    """
+    known = {**drivers(), **extra}
+    opened: dict[str, Instrument] = {}
+    failed: BenchFault | None = None
+    try:
+        for name, role, wired in fixture.entries():
+            opened[name] = await _open(known[role, wired.driver], name, wired, tools)
+        yield _by_role(fixture, opened)
+    finally:
+        for name, instrument in reversed(opened.items()):
+            failed = await _close(name, instrument) or failed
+    if failed is not None:
+        raise failed
+
+
+async def _open(found: Driver, name: str, wired: Wired, tools: Tools) -> Instrument:
+    try:
+        return await found.open(name, wired, tools)
+    except (OSError, trio.TooSlowError) as fault:
+        why = str(fault) or type(fault).__name__
+        raise BenchFault(name, f"cannot be opened by {found.kind}: {why}") from fault
+
+
+async def _close(name: str, instrument: Instrument) -> BenchFault | None:
+    with trio.CancelScope(deadline=trio.current_time() + CLOSING_LIMIT_S, shield=True) as limit:
+        try:
+            await instrument.aclose()
+        except (OSError, BenchFault) as fault:
+            return BenchFault(name, f"did not close: {fault}")
+    if limit.cancelled_caught:
+        return BenchFault(name, f"did not close within {CLOSING_LIMIT_S:g} s; unplug it")
+    return None
+
+
+def _by_role(fixture: "Fixture", opened: Mapping[str, Instrument]) -> Instruments:
+    roles = {name: role for name, role, _ in fixture.entries()}
+
+    def of(role: Role) -> dict[str, Instrument]:
+        return {name: found for name, found in opened.items() if roles[name] == role}
+
+    return Instruments(
+        switch=cast(Switch | None, opened.get("switch")),
+        capture=cast(Capture | None, opened.get("capture")),
+        sticks=cast(Mapping[str, Stick], of("stick")),
+        probes=cast(Mapping[str, Probe], of("probe")),
+        links=cast(Mapping[str, Link], of("link")),
+    )
