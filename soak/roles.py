@@ -4,8 +4,7 @@ Drivers, the simulation and the checks meet here; none of them knows another.
 """
 
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol, TypeVar
 
 from soak.records import Attachment, Json, Mark, Observed, Reading, State
@@ -233,6 +232,6 @@ class Instruments:
 
     switch: Switch | None = None
     capture: Capture | None = None
-    sticks: Mapping[str, Stick] = MappingProxyType({})
-    probes: Mapping[str, Probe] = MappingProxyType({})
-    links: Mapping[str, Link] = MappingProxyType({})
+    sticks: Mapping[str, Stick] = field(default_factory=dict)
+    probes: Mapping[str, Probe] = field(default_factory=dict)
+    links: Mapping[str, Link] = field(default_factory=dict)
