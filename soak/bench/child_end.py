@@ -7,12 +7,12 @@ import os
 import pickle
 import struct
 import sys
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 _LENGTH = struct.Struct("<Q")
 
 
-def send(stream: BinaryIO, message: Any) -> None:
+def send(stream: IO[bytes], message: Any) -> None:
     """Write one pickled message with its length before it."""
     data = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
     stream.write(_LENGTH.pack(len(data)))
@@ -20,7 +20,7 @@ def send(stream: BinaryIO, message: Any) -> None:
     stream.flush()
 
 
-def receive(stream: BinaryIO) -> Any:
+def receive(stream: IO[bytes]) -> Any:
     """Read one message.
 
     Raises
@@ -31,14 +31,14 @@ def receive(stream: BinaryIO) -> Any:
     return pickle.loads(_exactly(stream, _LENGTH.unpack(_exactly(stream, _LENGTH.size))[0]))
 
 
-def _exactly(stream: BinaryIO, size_bytes: int) -> bytes:
+def _exactly(stream: IO[bytes], size_bytes: int) -> bytes:
     data = stream.read(size_bytes)
     if len(data) < size_bytes:
         raise EOFError("the other end is gone")
     return data
 
 
-def serve(requests: BinaryIO, answers: BinaryIO) -> None:
+def serve(requests: IO[bytes], answers: IO[bytes]) -> None:
     """Do each piece of work until the parent is gone."""
     send(answers, ("ready", None))
     while True:
@@ -56,7 +56,7 @@ def serve(requests: BinaryIO, answers: BinaryIO) -> None:
         _answer(answers, outcome)
 
 
-def _answer(answers: BinaryIO, outcome: tuple[str, Any]) -> None:
+def _answer(answers: IO[bytes], outcome: tuple[str, Any]) -> None:
     try:
         pickle.loads(pickle.dumps(outcome))  # some exceptions pickle but cannot be read back
     except Exception as fault:
