@@ -15,7 +15,7 @@ from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Question, Stick
 from soak.settings import Settings
 
-Say = Callable[[Observed], None]
+Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
 
 

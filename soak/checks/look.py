@@ -1,0 +1,99 @@
+"""Look the unit over before power: what only eyes and hands can tell."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity
+from soak.records import Requirement, Role
+from soak.roles import Question
+from soak.settings import Seconds, Settings
+
+
+class Card(Settings):
+    """One question to the operator.
+
+    Attributes
+    ----------
+    text : str
+        The question, answered yes or no.
+    wanted : str
+        The answer of a unit that may go on; another one ends the soak before power.
+    """
+
+    text: str = Field(min_length=1)
+    wanted: str = Field(default="yes", pattern="^(yes|no)$")
+
+
+_USUAL = {
+    "closed": Card(text="Is the unit closed, with every screw back in?"),
+    "damage": Card(text="Do you see cracks, burns, bulges or a damaged cord?", wanted="no"),
+    "label": Card(text="Does the type label match the serial number shown above?"),
+}
+"""Common practice: inspection comes first, and a test counts only after complete re-assembly."""
+
+
+class LookSettings(Settings):
+    """Settings of the check `look`.
+
+    Attributes
+    ----------
+    cards : mapping of name to Card
+        The questions, in this order.
+    wait_s : float
+        How long to wait for each answer, s.
+    """
+
+    cards: dict[str, Card] = _USUAL
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+
+class Look:
+    """Ask the cards one after another; a wrong answer ends the soak, which the runner sees to."""
+
+    name: ClassVar[str] = "look"
+    settings: ClassVar[type[Settings]] = LookSettings
+    needs: ClassVar[frozenset[Role]] = frozenset()
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, LookSettings)
+        self._cards, self._wait_s, self._place = settings.cards, settings.wait_s, place
+
+    def sources(self) -> Sequence[str]:
+        return ()
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        return [
+            Requirement(
+                id=f"{self._place.stretch}/look/{name}",
+                check=self.name,
+                stretch=self._place.stretch,
+                text=f"{card.text} ({card.wanted})",
+                quantity=self._id(name),
+                rule="answered",
+                params={"wanted": card.wanted},
+            )
+            for name, card in self._cards.items()
+        ]
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        for name, card in list(self._cards.items())[done.count :]:
+            question = Question(
+                self._id(name), card.text, "yes/no", wait_s=self._wait_s, wanted=card.wanted
+            )
+            answer = await bench.ask(question)
+            if answer is not None and answer != card.wanted:
+                return
+
+    def _id(self, name: str) -> str:
+        return f"{self._place.stretch}/{name}"
+
+
+THE_CHECK = Look

@@ -1,0 +1,146 @@
+"""Spot temperatures: limits, rise over ambient, steady state."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity
+from soak.records import Json, Requirement, Role
+from soak.settings import Seconds, Settings
+
+
+class SpotsSettings(Settings):
+    """Settings of the check `spots`.
+
+    Attributes
+    ----------
+    limits : bool
+        Whether limits and rises are demanded, or the trip alone.
+    steady : bool
+        Whether each spot must have become steady.
+    within_k, window_s : float
+        Steady is a change of at most `within_k` K over `window_s` s. The default, 3 K in 30 min,
+        is IEC 62368-1 B.1.6 as reported second-hand; a unit may still lie below its end value.
+    ambient_low_degc, ambient_high_degc : float
+        Ambient band in degC outside which a rise is not shown.
+    guarded : bool
+        Whether the probe's accuracy is kept clear of the limit.
+    """
+
+    limits: bool = True
+    steady: bool = False
+    within_k: float = Field(default=3.0, gt=0)
+    window_s: Seconds = Field(default=1800.0, gt=0)
+    ambient_low_degc: float = 15.0
+    ambient_high_degc: float = 30.0
+    guarded: bool = True
+
+
+class Spots:
+    """Demand limits at the model sheet's spots; the probes stream by themselves."""
+
+    name: ClassVar[str] = "spots"
+    settings: ClassVar[type[Settings]] = SpotsSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"probe"})
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = False
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, SpotsSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        return [f"probe.{name}" for name, _ in self._probes()]
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        found: list[Requirement] = []
+        ambient = self._ambient()
+        for name, spot_name in self._probes():
+            spot = self._place.model_sheet.get("spots", {}).get(spot_name)
+            if spot is not None:
+                found += self._at_spot(f"probe.{name}", spot_name, spot, ambient)
+        return found
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        await trio.sleep_forever()  # the probes stream into the journal by themselves
+
+    def _probes(self) -> list[tuple[str, str]]:
+        wired = self._place.fixture.get("probe", {})
+        return [(name, w["spot"]) for name, w in wired.items() if w["unit"] == "degC" and w["spot"]]
+
+    def _ambient(self) -> str:
+        return next((f"probe.{name}" for name, spot in self._probes() if spot == "ambient"), "")
+
+    def _at_spot(self, source: str, spot_name: str, spot: Json, ambient: str) -> list[Requirement]:
+        found: list[Requirement] = []
+        if spot["trip_degc"] is not None:
+            found.append(self._no_trip(source, spot_name, spot))
+        if not self._settings.limits:
+            return found
+        if spot["limit_degc"] is not None:
+            text = f"{spot['text']} stays at or below {spot['limit_degc']:g} °C"
+            found.append(
+                self._one(f"{spot_name} limit", source, "at most", text, spot["limit_degc"], "degC")
+            )
+        if spot["rise_limit_k"] is not None:
+            found.append(self._rise(source, spot_name, spot, ambient))
+        if self._settings.steady:
+            found.append(self._steady(source, spot_name, spot))
+        return found
+
+    def _no_trip(self, source: str, spot_name: str, spot: Json) -> Requirement:
+        text = f"The guard never had to cut the power at {spot['text']} ({spot['trip_degc']:g} °C)"
+        params = {"source": source, "trip_degc": spot["trip_degc"]}
+        return self._one(f"{spot_name} trip", source, "no trip", text, 0.0, "1", params)
+
+    def _rise(self, source: str, spot_name: str, spot: Json, ambient: str) -> Requirement:
+        text = f"{spot['text']} rises at most {spot['rise_limit_k']:g} K over ambient"
+        params = {
+            "ambient": ambient,
+            "ambient_low_degc": self._settings.ambient_low_degc,
+            "ambient_high_degc": self._settings.ambient_high_degc,
+        }
+        limit = spot["rise_limit_k"]
+        return self._one(f"{spot_name} rise", source, "rise at most", text, limit, "K", params)
+
+    def _steady(self, source: str, spot_name: str, spot: Json) -> Requirement:
+        within_k, window_s = self._settings.within_k, self._settings.window_s
+        text = f"{spot['text']} became steady (within {within_k:g} K in {window_s / 60:g} min)"
+        params = {"within_k": within_k, "window_s": window_s}
+        return self._one(f"{spot_name} steady", source, "steady", text, within_k, "K", params)
+
+    def _one(
+        self,
+        short: str,
+        source: str,
+        rule: str,
+        text: str,
+        limit: float,
+        unit: str,
+        params: Json | None = None,
+    ) -> Requirement:
+        return Requirement(
+            id=f"{self._place.stretch}/spots/{short}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=text,
+            quantity=source,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            guarded=self._settings.guarded and rule in ("at most", "rise at most"),
+            needs=self.needs,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            shows_repair=self._place.functions(self.name),
+            params=params or {},
+        )
+
+
+THE_CHECK = Spots

@@ -1,0 +1,62 @@
+"""What a check gets to see of the bench, and nothing else."""
+
+import zlib
+from collections.abc import AsyncIterator
+
+import numpy as np
+
+from soak.checks.base import Check
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import Mark, Reading, State
+from soak.roles import Instruments, Question, Stick
+from soak.run.hub import Hub
+from soak.run.power import Power
+from soak.run.questions import Questions
+
+
+class BenchFace:
+    """Implements `checks.base.Bench` for one check in one stretch."""
+
+    def __init__(
+        self,
+        check: Check,
+        stretch: str,
+        seed: int,
+        around: tuple[SoakClock, Hub, Power, Questions, Instruments],
+    ) -> None:
+        self._check, self._stretch = check, stretch
+        self._clock, self._hub, self._power, self._questions, self._instruments = around
+        part = zlib.crc32(f"{check.name}/{stretch}".encode())
+        self._random = np.random.default_rng([seed, part])
+
+    @property
+    def clock(self) -> SoakClock:
+        """Soak time."""
+        return self._clock
+
+    @property
+    def random(self) -> np.random.Generator:
+        """A stream of its own from (seed, check, stretch)."""
+        return self._random
+
+    def follow(self, source: str) -> AsyncIterator[State | Reading]:
+        """Yield the latest state and reading of a source, then every later one."""
+        return self._hub.follow(source)
+
+    async def power(self, on: bool, why: str = "") -> Mark:
+        """Command the power."""
+        if not self._check.holds_switch:
+            raise BenchFault("switch", f"the check {self._check.name} does not hold the switch")
+        return await self._power.set(on, why)
+
+    def stick(self, name: str = "stick") -> Stick:
+        """Return the stick of that name."""
+        try:
+            return self._instruments.sticks[name]
+        except KeyError:
+            raise BenchFault(name, "no such stick is wired to this fixture") from None
+
+    async def ask(self, question: Question) -> str | float | None:
+        """Ask the operator."""
+        return await self._questions.put(question, self._stretch, self._check.name)

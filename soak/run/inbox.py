@@ -1,0 +1,78 @@
+"""The inbox of a running soak: requests are files renamed into a folder.
+
+Crash-safe, needs no port and no secret: who may write into the soak's folder may ask.
+"""
+
+import json
+import uuid
+from collections.abc import AsyncIterator
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any, Literal, cast
+
+import trio
+
+from soak.errors import UsageError
+from soak.records import Json
+
+_LOOK_EVERY_S = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What somebody asks of a running soak.
+
+    Attributes
+    ----------
+    what : str
+        `stop`; `answer` (detail: id, answer); `note` (detail: text, was_me, ago_s);
+        `end stretch`.
+    by : str
+        Who asks.
+    """
+
+    what: Literal["stop", "answer", "note", "end stretch"]
+    by: str
+    detail: Json = field(default_factory=dict)
+    id: str = field(default_factory=lambda: uuid.uuid4().hex)
+
+
+def send(soak_folder: Path, request: Request) -> None:
+    """Put a request into the inbox of a soak.
+
+    Raises
+    ------
+    UsageError
+        If the folder is not that of a soak, or cannot be written.
+    """
+    inbox = soak_folder / "inbox"
+    if not inbox.is_dir():
+        raise UsageError(f"{soak_folder}: is not a running soak; see `soak show`")
+    hidden, final = inbox / f".{request.id}", inbox / f"{request.id}.json"
+    try:
+        hidden.write_text(json.dumps(asdict(request)), encoding="utf-8")
+        hidden.replace(final)
+    except OSError as fault:
+        raise UsageError(f"{inbox}: cannot be written: {fault.strerror}") from None
+
+
+async def requests(soak_folder: Path) -> AsyncIterator[Request]:
+    """Yield requests as they arrive; each file is removed once taken. Ends never."""
+    inbox = soak_folder / "inbox"
+    while True:
+        for file in sorted(inbox.glob("*.json")):
+            request = _take(file)
+            if request is not None:
+                yield request
+        await trio.sleep(_LOOK_EVERY_S)
+
+
+def _take(file: Path) -> Request | None:
+    """Read and remove one request; None if it is not one (somebody else's file)."""
+    try:
+        data = cast(dict[str, Any], json.loads(file.read_text(encoding="utf-8")))
+        request = Request(**data)
+    except (OSError, ValueError, TypeError):
+        request = None
+    file.unlink(missing_ok=True)
+    return request

@@ -1,0 +1,157 @@
+"""The plan of one soak: everything resolved before anything starts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from soak.checks.base import Check, Done
+from soak.quantities import Quantity
+from soak.records import FORMAT, Header, Json, Role
+from soak.run.guard_step import Guarding
+from soak.run.script import Script, Stretch, all_requirements, build_checks
+
+_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link")
+
+
+@dataclass(frozen=True, slots=True)
+class StretchPlan:
+    """One stretch, placed on a fixture.
+
+    Attributes
+    ----------
+    checks : sequence of Check
+        Those that this fixture can run.
+    skipped : mapping of check name to reason
+        Those that it cannot, so their requirements are not tested.
+    done : mapping of check name to Done
+        What earlier sessions of this soak already have.
+    finished : bool
+        Whether an earlier session has finished it.
+    """
+
+    stretch: Stretch
+    checks: Sequence[Check]
+    skipped: Mapping[str, str]
+    done: Mapping[str, Done]
+    finished: bool = False
+
+    @property
+    def needs_power(self) -> bool:
+        """Whether the unit must be on: some check watches an instrument."""
+        return any(check.needs for check in self.checks)
+
+    @property
+    def holds_switch(self) -> bool:
+        """Whether a check does the switching itself."""
+        return any(check.holds_switch for check in self.checks)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One soak, ready to run."""
+
+    header: Header
+    stretches: Sequence[StretchPlan]
+    guarding: Mapping[str, Guarding]
+    channel: str
+    not_after_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a plan is made from; see `records.Header` for the shapes."""
+
+    soak_id: str
+    job_id: str
+    unit: Json
+    model_sheet: Json
+    fixture: Json
+    references: Json
+    seed: int
+    simulated: bool
+
+
+def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str, Any]]) -> Plan:
+    """Resolve a script on a fixture.
+
+    Parameters
+    ----------
+    earlier : mapping of stretch name to what earlier sessions have
+        `{"finished": bool, "done": {check: Done}}`; empty for a first start.
+
+    Raises
+    ------
+    ScriptError
+        If the script contradicts the fixture or the model sheet.
+    """
+    fixture, sheet = wanted.fixture, wanted.model_sheet
+    wired = frozenset(role for role in _ROLES if fixture.get(role))
+    stretches = [
+        _place(script, stretch, wanted, wired, earlier.get(stretch.name, {}))
+        for stretch in script.stretches
+    ]
+    header = Header(
+        format=FORMAT,
+        soak_id=wanted.soak_id,
+        job_id=wanted.job_id,
+        unit=wanted.unit,
+        model_sheet=sheet,
+        script=script.as_json(),
+        fixture=fixture,
+        quantities=_quantities(fixture, stretches),
+        requirements=tuple(all_requirements(script, fixture, sheet)),
+        references=wanted.references,
+        seed=wanted.seed,
+        simulated=wanted.simulated,
+    )
+    channel = str(fixture.get("switch", {}).get("channel", ""))
+    return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
+
+
+def _place(
+    script: Script,
+    stretch: Stretch,
+    wanted: Wanted,
+    wired: frozenset[Role],
+    earlier: Mapping[str, Any],
+) -> StretchPlan:
+    checks = build_checks(script, stretch, wanted.fixture, wanted.model_sheet)
+    missing = {check.name: sorted(check.needs - wired) for check in checks}
+    return StretchPlan(
+        stretch=stretch,
+        checks=[check for check in checks if not missing[check.name]],
+        skipped={
+            name: f"no {' and no '.join(roles)} is wired"
+            for name, roles in missing.items()
+            if roles
+        },
+        done=earlier.get("done", {}),
+        finished=bool(earlier.get("finished", False)),
+    )
+
+
+def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
+    found = {
+        f"probe.{name}": Quantity(
+            f"probe.{name}",
+            wired["unit"],
+            f"probe.{name}",
+            wired.get("resolution"),
+            wired.get("accuracy"),
+        )
+        for name, wired in fixture.get("probe", {}).items()
+    }
+    for stretch in stretches:
+        for check in stretch.checks:
+            found |= {quantity.name: quantity for quantity in check.quantities()}
+    return tuple(found.values())
+
+
+def _guarding(fixture: Json, sheet: Json) -> Mapping[str, Guarding]:
+    found: dict[str, Guarding] = {}
+    for name, wired in fixture.get("probe", {}).items():
+        if wired.get("guards"):
+            spot = sheet.get("spots", {}).get(wired["spot"], {})
+            source = f"probe.{name}"
+            found[source] = Guarding(source, spot.get("trip_degc"), spot.get("text", ""))
+    return found

@@ -1,0 +1,101 @@
+"""The runner's hand on the power: asks the guard, waits while it holds, says what it could not."""
+
+from collections.abc import Callable
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import BLIND, Mark, State
+from soak.roles import GuardLink
+from soak.run.hub import Hub
+
+_TRY_AGAIN_S = 5.0
+
+
+class Power:
+    """The unit's power as the runner sees it.
+
+    Parameters
+    ----------
+    guard : GuardLink or None
+        None where no switch is wired: then the operator switches by hand, and `set` says so.
+    stop : callable
+        Ends the soak: (ended, why).
+    """
+
+    def __init__(
+        self,
+        guard: GuardLink | None,
+        channel: str,
+        hub: Hub,
+        clock: SoakClock,
+        stop: Callable[[str, str], None],
+    ) -> None:
+        self._guard, self._channel, self._hub, self._clock = guard, channel, hub, clock
+        self._stop = stop
+        self._free = trio.Event()
+        self._free.set()
+        self.guard_done = trio.Event()
+        self.wished = False
+        self.is_on = False
+
+    @property
+    def wired(self) -> bool:
+        """Whether there is a switch."""
+        return self._guard is not None
+
+    async def set(self, on: bool, why: str) -> Mark:
+        """Command the power and return the switch's answer, however long that takes."""
+        self.wished = on
+        if self._guard is None:
+            raise BenchFault("switch", "none is wired to this fixture")
+        blind = False
+        while True:
+            if on:
+                await self._free.wait()
+            try:
+                mark = await self._guard.command(self._channel, on, why)
+            except BenchFault as fault:
+                if not blind:
+                    self._say(BLIND, {"why": fault.what})
+                    detail = {"instrument": "switch", "what": fault.what}
+                    self._hub.publish(Mark(self._clock.now_s(), "bench fault", detail=detail))
+                blind = True
+                await trio.sleep(_TRY_AGAIN_S)
+                continue
+            if blind:
+                self._say("seen", {})
+            return mark
+
+    async def follow_guard(self) -> None:
+        """Put what the guard says on record, and act on it."""
+        if self._guard is None:
+            return
+        async with trio.open_nursery() as nursery:
+            async for record in self._guard.events():
+                self._hub.publish(record)
+                if isinstance(record, Mark):
+                    self._act(record, nursery)
+            nursery.cancel_scope.cancel()
+        self.guard_done.set()
+
+    def _act(self, mark: Mark, nursery: trio.Nursery) -> None:
+        if mark.what == "power":
+            self.is_on = bool(mark.detail["on"])
+        elif mark.what == "silence":
+            self._free = trio.Event()
+            self._say(BLIND, {"why": "the guard holds the power off"})
+        elif mark.what == "rearmed":
+            self._free.set()
+            self._say("seen", {})
+            if self.wished:
+                nursery.start_soon(self.set, True, "on again after a silent guarding probe")
+        elif mark.what == "trip":
+            limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
+            self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
+        elif mark.what == "alarm":
+            self._stop("bench fault", str(mark.detail["why"]))
+
+    def _say(self, state: str, detail: dict[str, str]) -> None:
+        self._hub.publish(State(self._clock.now_s(), "switch", state, detail=detail))

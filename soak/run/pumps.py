@@ -1,0 +1,71 @@
+"""Pumps: from what the instruments stream into the hub, for as long as the soak runs."""
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import aclosing
+from typing import Any, cast
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import BLIND, Attachment, Mark, State
+from soak.roles import Instruments, Looker, Seen
+from soak.run.hub import Hub
+
+_TRY_AGAIN_S = 5.0
+
+
+class Pumps:
+    """Start a task for each streaming instrument."""
+
+    def __init__(self, hub: Hub, clock: SoakClock) -> None:
+        self._hub, self._clock = hub, clock
+
+    def start(self, nursery: trio.Nursery, instruments: Instruments, looker: Looker | None) -> None:
+        """Start them all; what does not stream is said to be seen."""
+        for source, is_there in self._still(instruments):
+            if is_there:
+                self._hub.publish(State(self._clock.now_s(), source, "seen"))
+        capture = instruments.capture
+        if capture is not None and looker is not None:
+            nursery.start_soon(self._pump, "capture", lambda: capture.watch(looker))
+        for name, probe in instruments.probes.items():
+            nursery.start_soon(self._pump, f"probe.{name}", probe.readings)
+        for name, link in instruments.links.items():
+            nursery.start_soon(self._pump, name, link.changes)
+
+    def _still(self, instruments: Instruments) -> list[tuple[str, bool]]:
+        sticks = [(name, True) for name in instruments.sticks]
+        return [("switch", instruments.switch is not None), *sticks]
+
+    async def _pump(self, source: str, stream: Callable[[], AsyncIterator[Seen]]) -> None:
+        """Pump one stream; one that breaks goes blind and is asked again."""
+        while True:
+            try:
+                async with aclosing(cast(Any, stream())) as records:
+                    async for record in records:
+                        self._take(record)
+                why = "the stream ended"
+            except BenchFault as fault:
+                why = fault.what
+            except Exception as bug:
+                why = f"the driver broke: {bug!r}"
+            self._blind(source, why)
+            await trio.sleep(_TRY_AGAIN_S)
+
+    def _take(self, record: Seen) -> None:
+        if isinstance(record, tuple):
+            attachment, data = record
+            assert isinstance(attachment, Attachment)
+            self._hub.attach(attachment, data)
+        else:
+            self._hub.publish(record)
+
+    def _blind(self, source: str, why: str) -> None:
+        latest = self._hub.state(source)
+        if latest is not None and latest.state == BLIND and latest.detail.get("why") == why:
+            return
+        now_s = self._clock.now_s()
+        self._hub.publish(State(now_s, source, BLIND, detail={"why": why}))
+        detail = {"instrument": source, "what": why}
+        self._hub.publish(Mark(now_s, "bench fault", detail=detail))

@@ -1,0 +1,243 @@
+"""One soak from the first record to the seal: whatever happens, it ends off and on record."""
+
+from collections.abc import Callable, Sequence
+from contextlib import aclosing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, cast
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import JournalError
+from soak.journal.base import Journal
+from soak.records import BLIND, Mark, Observed, State
+from soak.roles import Ask, Instruments, Looker
+from soak.run.guard import LoopGuard
+from soak.run.host import watch_host
+from soak.run.hub import Hub
+from soak.run.inbox import Request, requests
+from soak.run.plan import Plan, StretchPlan
+from soak.run.power import Power
+from soak.run.pumps import Pumps
+from soak.run.questions import Questions
+from soak.run.stretch import Around, RunningStretch
+
+_OFF_WITHIN_S = 10.0
+"""So soon after the last off the picture must be gone, or a person is called."""
+_OFF_GIVE_UP_S = 120.0
+
+HowEnded = Literal["complete", "stopped", "bench fault"]
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """What a soak runs on.
+
+    Attributes
+    ----------
+    folder : Path or None
+        The soak's folder; None where no inbox is read (simulated time).
+    watchers : sequence of callables
+        Get every record; for the operator's screen.
+    """
+
+    instruments: Instruments
+    looker: Looker | None
+    ask: Ask
+    clock: SoakClock
+    folder: Path | None = None
+    watchers: Sequence[Callable[[Observed], None]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """How a soak ended; `sha256` of the sealed journal, empty if it could not be sealed."""
+
+    how: HowEnded
+    why: str
+    sha256: str
+
+
+class Soak:
+    """Walk the stretches of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    journal : Journal
+        Holds header and session already.
+    """
+
+    def __init__(self, plan: Plan, journal: Journal, wiring: Wiring) -> None:
+        self._plan, self._journal, self._wiring = plan, journal, wiring
+        self._clock = wiring.clock
+        self._walking = trio.CancelScope()
+        self._how: HowEnded = "complete"
+        self._why = ""
+        self._running: RunningStretch | None = None
+        self._hub = Hub(journal, lambda fault: self.stop("bench fault", str(fault)))
+        self._guard = self._make_guard()
+        self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
+        self._questions = Questions(wiring.ask, self._hub, self._clock)
+
+    def stop(self, how: str, why: str) -> None:
+        """End the soak; the first reason counts."""
+        if not self._why:
+            self._how, self._why = cast(HowEnded, how), why
+        self._walking.cancel()
+
+    def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
+        """Put the operator's word on record."""
+        told = {"text": text, "by": by, **detail}
+        self._hub.publish(Mark(self._clock.now_s(), "note", detail=told))
+
+    async def run(self) -> Ended:
+        """Run to the end; return how it ended."""
+        self._prepare_hub()
+        async with trio.open_nursery() as streams:
+            self._start_streams(streams)
+            with self._walking:
+                await self._walk()
+            with trio.CancelScope(shield=True):
+                await self._end_off()
+            streams.cancel_scope.cancel()
+        with trio.CancelScope(shield=True):
+            ended = await self._seal()
+        return ended
+
+    def _make_guard(self) -> LoopGuard | None:
+        switch = self._wiring.instruments.switch
+        if switch is None:
+            return None
+        return LoopGuard(switch, self._plan.channel, self._plan.guarding, self._clock)
+
+    def _prepare_hub(self) -> None:
+        for quantity in self._plan.header.quantities:
+            self._hub.belongs(quantity.name, quantity.source)
+        if self._guard is not None:
+            self._hub.watchers.append(self._guard.observe)
+        self._hub.watchers += [self._heed, *self._wiring.watchers]
+
+    def _start_streams(self, streams: trio.Nursery) -> None:
+        Pumps(self._hub, self._clock).start(streams, self._wiring.instruments, self._wiring.looker)
+        streams.start_soon(self._power.follow_guard)
+        if self._guard is not None:
+            streams.start_soon(self._guard.watch)
+        if self._wiring.folder is not None:
+            streams.start_soon(self._read_inbox, self._wiring.folder)
+        if not self._clock.leaping:
+            streams.start_soon(watch_host, self._clock, self._hub.publish, self._woke)
+
+    async def _walk(self) -> None:
+        around = Around(
+            self._clock,
+            self._hub,
+            self._power,
+            self._questions,
+            self._wiring.instruments,
+            self._plan.header.seed,
+            self.stop,
+        )
+        first_unattended = True
+        for stretch in self._plan.stretches:
+            if stretch.finished:
+                continue
+            if not stretch.stretch.attended and first_unattended:
+                self._hub.publish(Mark(self._clock.now_s(), "operator left"))
+                first_unattended = False
+            if await self._run_one(stretch, around) == "not after":
+                return
+
+    async def _run_one(self, stretch: StretchPlan, around: Around) -> str:
+        self._running = RunningStretch(stretch, around)
+        try:
+            return await self._running.run(self._plan.not_after_s)
+        finally:
+            self._running = None
+
+    async def _end_off(self) -> None:
+        """Switch off, prove it, and call a person where that failed."""
+        if self._why:
+            detail = {"how": self._how, "why": self._why, "by": "soak"}
+            self._hub.publish(Mark(self._clock.now_s(), "stopped", detail=detail))
+        if self._guard is None:
+            return
+        answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
+        self._guard.close()
+        await self._power.guard_done.wait()
+        if not answered:
+            self._alarm("the power could not be switched off; switch it off by hand")
+            return
+        await self._prove_off()
+
+    async def _prove_off(self) -> None:
+        seen = await self._capture_goes_dark()
+        if seen == "dark":
+            detail: dict[str, Any] = {"by": "capture", "after_s": None}
+            self._hub.publish(Mark(self._clock.now_s(), "off proved", detail=detail))
+            return
+        detail = {"by": "capture" if seen == "alive" else "nothing", "after_s": _OFF_WITHIN_S}
+        self._hub.publish(Mark(self._clock.now_s(), "off not proved", detail=detail))
+        if seen == "alive":
+            self._alarm("the switch says off and the unit still shows a picture; pull its plug")
+        else:
+            self._alarm("nothing on this bench sees whether the unit is off; look at it")
+
+    async def _capture_goes_dark(self) -> str:
+        """Return `dark`, `alive` or `unseen`."""
+        if self._wiring.instruments.capture is None:
+            return "unseen"
+        latest = "unseen"
+        with trio.move_on_after(_OFF_WITHIN_S):
+            async with aclosing(cast(Any, self._hub.follow("capture"))) as records:
+                async for record in records:
+                    if isinstance(record, State) and record.state in ("no signal", "black"):
+                        return "dark"
+                    if isinstance(record, State):
+                        latest = "unseen" if record.state == BLIND else "alive"
+        return latest
+
+    async def _seal(self) -> Ended:
+        try:
+            return Ended(self._how, self._why, await self._journal.seal(self._how, {}))
+        except JournalError as fault:
+            return Ended("bench fault", self._why or str(fault), "")
+
+    def _alarm(self, why: str) -> None:
+        self._hub.publish(Mark(self._clock.now_s(), "alarm", detail={"why": why}))
+
+    def _heed(self, record: Observed) -> None:
+        """End the soak when the operator gave an answer that rules the unit out."""
+        if isinstance(record, Mark) and record.what == "answer" and record.check == "look":
+            self._heed_look(record)
+
+    def _heed_look(self, mark: Mark) -> None:
+        wanted = {
+            requirement.quantity: requirement.params["wanted"]
+            for requirement in self._plan.header.requirements
+            if requirement.rule == "answered"
+        }
+        said = mark.detail["answer"]
+        if said is not None and said != wanted.get(mark.detail["id"], said):
+            self.stop("stopped", f"the look-over said {said} to {mark.detail['id']}")
+
+    def _woke(self, slept_s: float) -> None:
+        """After a sleep of the host nothing is known: off first, the soak ends as a bench fault."""
+        self.stop("bench fault", f"the host slept for {slept_s:.0f} s; keep it awake and resume")
+
+    async def _read_inbox(self, folder: Path) -> None:
+        async with aclosing(cast(Any, requests(folder))) as arriving:
+            async for request in arriving:
+                self._obey(request)
+
+    def _obey(self, request: Request) -> None:
+        detail = dict(request.detail)
+        if request.what == "stop":
+            self.stop("stopped", str(detail.get("why") or f"stopped by {request.by}"))
+        elif request.what == "note":
+            self.note(str(detail.pop("text", "")), request.by, detail)
+        elif request.what == "end stretch" and self._running is not None:
+            self._running.end_early()
+        elif request.what == "answer":
+            self._questions.answered(str(detail.get("id")), detail.get("answer", ""), request.by)

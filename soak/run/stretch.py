@@ -1,0 +1,130 @@
+"""One stretch: its checks side by side, until it has been observed for long enough."""
+
+import traceback
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import trio
+
+from soak.checks.base import Check, Done
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import Mark, State
+from soak.roles import Instruments
+from soak.run.face import BenchFace
+from soak.run.hub import Hub
+from soak.run.observed import ObservedTime
+from soak.run.plan import StretchPlan
+from soak.run.power import Power
+from soak.run.questions import Questions
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What a stretch stands in."""
+
+    clock: SoakClock
+    hub: Hub
+    power: Power
+    questions: Questions
+    instruments: Instruments
+    seed: int
+    stop: Callable[[str, str], None]
+
+
+class RunningStretch:
+    """Run one stretch; `end_early` ends it at the operator's wish."""
+
+    def __init__(self, plan: StretchPlan, around: Around) -> None:
+        self._plan, self._around = plan, around
+        self._early = trio.Event()
+        sources = sorted({source for check in plan.checks for source in check.sources()})
+        already_s = max((done.observed_s for done in plan.done.values()), default=0.0)
+        self.observed = ObservedTime(sources, around.hub.state, already_s, around.clock.now_s)
+
+    def end_early(self) -> None:
+        """End the stretch; what is missing will be not shown."""
+        self._early.set()
+
+    async def run(self, not_after_s: float) -> str:
+        """Return why it ended: `done`, `not after`, `skipped`."""
+        plan, around = self._plan, self._around
+        self._mark("stretch begins", self._begins())
+        around.hub.watchers.append(self._notice)
+        because = "not after"
+        try:
+            with trio.move_on_at(not_after_s):
+                if plan.needs_power and not plan.holds_switch and around.power.wired:
+                    await around.power.set(True, f"stretch {plan.stretch.name}")
+                because = await self._until_done_or_early()
+        finally:
+            around.hub.watchers.remove(self._notice)
+            ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
+            self._mark("stretch ends", ends)
+        return because
+
+    async def _until_done_or_early(self) -> str:
+        because = "skipped"
+
+        async def all_done() -> None:
+            nonlocal because
+            await self._checks()
+            because = "done"
+            nursery.cancel_scope.cancel()
+
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(all_done)
+            await self._early.wait()
+            nursery.cancel_scope.cancel()
+        return because
+
+    async def _checks(self) -> None:
+        """Return when every check that ends has ended and the time has been observed."""
+        async with trio.open_nursery() as going_on:
+            async with trio.open_nursery() as ending:
+                for check in self._plan.checks:
+                    nursery = ending if check.ends_by_itself else going_on
+                    nursery.start_soon(self._measure, check)
+            await self.observed.reached(self._plan.stretch.lasts_s)
+            going_on.cancel_scope.cancel()
+
+    async def _measure(self, check: Check) -> None:
+        around = self._around
+        tools = (
+            around.clock,
+            around.hub,
+            around.power,
+            around.questions,
+            around.instruments,
+        )
+        bench = BenchFace(check, self._plan.stretch.name, around.seed, tools)
+        done = self._plan.done.get(check.name, Done())
+        try:
+            await check.measure(bench, done, around.hub.publish)
+        except BenchFault as fault:
+            self._fault(fault.instrument, fault.what)
+        except Exception as bug:
+            where = traceback.extract_tb(bug.__traceback__)[-1]
+            self._fault(f"check {check.name}", f"it broke: {bug!r} (line {where.lineno})")
+            around.stop("bench fault", f"the check {check.name} broke: {bug!r}")
+
+    def _fault(self, instrument: str, what: str) -> None:
+        self._mark("bench fault", {"instrument": instrument, "what": what})
+
+    def _begins(self) -> dict[str, Any]:
+        done = self._plan.done
+        return {
+            "observed_s": round(self.observed.total_s(), 3),
+            "count": {name: entry.count for name, entry in done.items()},
+            "skipped": dict(self._plan.skipped),
+            "checks": [check.name for check in self._plan.checks],
+        }
+
+    def _mark(self, what: str, detail: Mapping[str, Any]) -> None:
+        stretch = self._plan.stretch.name
+        self._around.hub.publish(Mark(self._around.clock.now_s(), what, stretch, detail=detail))
+
+    def _notice(self, record: object) -> None:
+        if isinstance(record, State):
+            self.observed.notice(record)
