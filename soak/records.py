@@ -70,6 +70,9 @@ class Session:
         Length of the time in which nobody looked before this session; None if unknown.
     gap_from : str
         Where `gap_s` is known from.
+    boot_s : float or None
+        Boot clock at the beginning, in s; None where unknown. Tells a later session of the same
+        boot how long nobody looked, whatever the wall clock did.
     """
 
     number: int
@@ -79,6 +82,7 @@ class Session:
     begins_at_s: float
     gap_s: float | None
     gap_from: Literal["first start", "boot clock", "wall clock", "unknown"]
+    boot_s: float | None = None
 
     def __post_init__(self) -> None:
         _finite("begins_at_s", self.begins_at_s)

@@ -1,0 +1,158 @@
+"""Contents: rows checked one by one and turned back into records and arrays."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from soak.journal.base import Floats
+from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_after, record_of
+from soak.records import Attachment, Header, Mark, Record, Seal, Session, State
+
+
+@dataclass(slots=True)
+class Span:
+    """What one session wrote."""
+
+    session: Session
+    readings_before: int
+    ends_s: float
+    marks: list[Mark] = field(default_factory=list)
+
+
+class Contents:
+    """All that a journal says so far; `add` refuses a row that is not the next of the chain."""
+
+    def __init__(self) -> None:
+        self.header: Header | None = None
+        self.seal: Seal | None = None
+        self.spans: list[Span] = []
+        self.states: list[State] = []
+        self.attachments: list[Attachment] = []
+        self.columns = Columns()
+        self.next_number = 1
+        self.link = FIRST_LINK
+        self._series: dict[str, tuple[int, tuple[Floats, Floats]]] = {}
+
+    def add(self, row: Row) -> None:
+        """Take the next row.
+
+        Raises
+        ------
+        Damage
+            If the row is not the one that was written after the last.
+        """
+        first, holds, kind, body, link = row
+        if not (type(first) is type(holds) is int and type(kind) is str and type(body) is bytes):
+            raise Damage("a column holds the wrong kind of value")
+        if first != self.next_number:
+            raise Damage("it is missing")
+        expected = link_after(self.link, first, holds, kind, body)
+        if link != expected:
+            raise Damage("its check value does not fit")
+        if self.seal is not None:
+            raise Damage("it stands behind the seal")
+        if kind == READINGS:
+            if not self.spans:
+                raise Damage("a reading stands before the first session")
+            self.columns.add(row)
+        elif holds == 1:
+            self._take(record_of(row))
+        else:
+            raise Damage("it says that it holds several records")
+        self.link = expected
+        self.next_number = first + holds
+
+    def check_readings(self) -> None:
+        """Check the readings as a whole, which costs far less than one by one.
+
+        Raises
+        ------
+        Damage
+            If one is not finite or of a quantity that the header does not describe.
+        """
+        times, values, places = self.columns.arrays()
+        known = len(self.header.quantities) if self.header else 0
+        if len(places) and int(places.max()) >= known:
+            raise Damage("a reading is of a quantity that the header does not describe")
+        if not (np.isfinite(times).all() and np.isfinite(values).all()):
+            raise Damage("a reading is not finite")
+
+    def _take(self, record: Record) -> None:
+        if isinstance(record, Header):
+            if self.header is not None:
+                raise Damage("it is a second header")
+            self.header = record
+            return
+        if self.header is None:
+            raise Damage("it stands before the header")
+        if isinstance(record, Session):
+            self.spans.append(Span(record, len(self.columns), record.begins_at_s))
+            return
+        if not self.spans:
+            raise Damage("it stands before the first session")
+        self._observe(record)
+
+    def _observe(self, record: Record) -> None:
+        span = self.spans[-1]
+        match record:
+            case State():
+                self.states.append(record)
+            case Mark():
+                span.marks.append(record)
+            case Attachment():
+                self.attachments.append(record)
+            case Seal():
+                self.seal = record
+            case _:
+                raise Damage("it does not belong here")
+        span.ends_s = max(span.ends_s, record.t_s)
+
+    def span_ends_s(self, place: int) -> float:
+        """Return the soak time in s of the last record of a session."""
+        span = self.spans[place]
+        end = (
+            self.spans[place + 1].readings_before
+            if place + 1 < len(self.spans)
+            else len(self.columns)
+        )
+        times = self.columns.arrays()[0][span.readings_before : end]
+        return max(span.ends_s, float(times.max())) if len(times) else span.ends_s
+
+    def series(self, quantity: str) -> tuple[Floats, Floats]:
+        """Return times in s and values of a quantity in order of time; read-only arrays."""
+        cached = self._series.get(quantity)
+        if cached is not None and cached[0] == len(self.columns):
+            return cached[1]
+        pair = self._gather(quantity)
+        for column in pair:
+            column.flags.writeable = False
+        self._series[quantity] = (len(self.columns), pair)
+        return pair
+
+    def _gather(self, quantity: str) -> tuple[Floats, Floats]:
+        names = [entry.name for entry in self.header.quantities] if self.header else []
+        if quantity not in names:
+            return np.empty(0), np.empty(0)
+        times, values, places = self.columns.arrays()
+        chosen = np.flatnonzero(places == names.index(quantity))
+        times, values = times[chosen], values[chosen]
+        if np.any(times[1:] < times[:-1]):
+            order = np.argsort(times, kind="stable")
+            times, values = times[order], values[order]
+        return times, values
+
+    def windows(self, stretch: str) -> list[tuple[float, float]]:
+        """Return begin and end in s of each piece of a stretch."""
+        pieces: list[tuple[float, float]] = []
+        for place, span in enumerate(self.spans):
+            begins_s = math.nan
+            for mark in span.marks:
+                if mark.stretch != stretch or mark.what not in ("stretch begins", "stretch ends"):
+                    continue
+                if not math.isnan(begins_s):
+                    pieces.append((begins_s, mark.t_s))
+                begins_s = mark.t_s if mark.what == "stretch begins" else math.nan
+            if not math.isnan(begins_s):
+                pieces.append((begins_s, self.span_ends_s(place)))
+        return pieces

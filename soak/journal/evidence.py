@@ -1,0 +1,90 @@
+"""Evidence from a journal file: running, cut off, or sealed."""
+
+import hashlib
+import sqlite3
+from pathlib import Path
+
+from soak.errors import JournalError
+from soak.journal.contents import Contents
+from soak.journal.faults import damaged
+from soak.journal.reading import ReadsContents
+from soak.journal.rows import Damage
+from soak.journal.sealing import checked_sha256
+from soak.journal.store import ATTACHMENTS, FILE, stored_rows
+from soak.records import Attachment
+
+
+class JournalEvidence(ReadsContents):
+    """What a journal file says; loaded at the first question, then kept.
+
+    A row that is not what was written is never passed on. With a running or cut-off soak the
+    evidence is what is whole so far. The file of a sealed soak must be the one that was sealed.
+
+    Parameters
+    ----------
+    path : Path
+        The journal file.
+    up_to_damage : bool
+        Give what stands intact before a damaged record instead of refusing the journal; for
+        looking at what is left of it. The evidence then has no seal.
+    """
+
+    def __init__(self, path: Path, *, up_to_damage: bool = False) -> None:
+        self.path = path
+        self._up_to_damage = up_to_damage
+        self._contents = Contents()
+        self._stale = True
+        self._file_sha256 = "" if up_to_damage else checked_sha256(path)
+
+    @property
+    def file_sha256(self) -> str:
+        return self._file_sha256 if self.contents().seal is not None else ""
+
+    def refresh(self) -> None:
+        """Have what was written since read at the next question."""
+        if self._contents.seal is None:
+            self._stale = True
+
+    def contents(self) -> Contents:
+        if self._stale:
+            self._load()
+            self._stale = False
+        return self._contents
+
+    def attachment_bytes(self, attachment: Attachment) -> bytes:
+        path = self.path.parent / ATTACHMENTS / attachment.name
+        try:
+            data = path.read_bytes()
+        except OSError as fault:
+            raise JournalError(f"{path}: cannot be read: {fault.strerror}") from None
+        if hashlib.sha256(data).hexdigest() != attachment.sha256:
+            raise JournalError(f"{path}: is not the file that was recorded; it was changed since")
+        return data
+
+    def _load(self) -> None:
+        contents = self._contents
+        try:
+            for row in stored_rows(self.path, contents.next_number - 1):
+                contents.add(row)
+            contents.check_readings()
+        except (Damage, sqlite3.Error) as fault:
+            if not self._up_to_damage:
+                self._contents = Contents()
+                raise damaged(self.path, contents.next_number, str(fault)) from None
+        if contents.header is None:
+            raise damaged(self.path, 1, "there is no header")
+
+
+def open_evidence(path: Path, *, up_to_damage: bool = False) -> JournalEvidence:
+    """Open a journal for reading, by its file or by the soak's folder.
+
+    Raises
+    ------
+    JournalError
+        If there is none, or its file is not the one that was sealed. Damage within is found, and
+        raised, at the first question.
+    """
+    file = path / FILE if path.is_dir() else path
+    if not file.is_file():
+        raise JournalError(f"{file}: there is no such journal; check the name of the soak")
+    return JournalEvidence(file, up_to_damage=up_to_damage)

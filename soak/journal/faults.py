@@ -1,0 +1,53 @@
+"""What went wrong with the medium, in one sentence that says what to do."""
+
+import errno
+import sqlite3
+from pathlib import Path
+
+from soak.errors import JournalError, JournalFull
+
+_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+
+
+def writing_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalError:
+    """Return the error for a journal that could not be written."""
+    if _is_full(fault):
+        return JournalFull(
+            f"{path}: the disk has no room left; everything acknowledged until then is safe; "
+            "make room, then resume the soak"
+        )
+    return JournalError(
+        f"{path}: cannot be written ({_said(fault)}); everything acknowledged until then is safe; "
+        "see to the disk, then resume the soak"
+    )
+
+
+def reading_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalError:
+    """Return the error for a journal that could not be read at all."""
+    if isinstance(fault, FileNotFoundError) or not path.exists():
+        return JournalError(f"{path}: there is no such journal; check the name of the soak")
+    if isinstance(fault, sqlite3.DatabaseError) and "not a database" in str(fault):
+        return JournalError(f"{path}: is not a journal of soak, or its beginning is damaged")
+    return JournalError(f"{path}: cannot be read ({_said(fault)}); use a copy that is whole")
+
+
+def damaged(path: Path, number: int, why: str) -> JournalError:
+    """Return the error for a journal whose record of that number is not what was written."""
+    intact = f"the {number - 1} before it are intact" if number > 1 else "nothing before it"
+    return JournalError(
+        f"{path}: record {number} is damaged or was changed ({why}; {intact}); "
+        "use a copy that is whole, or soak the unit again"
+    )
+
+
+def _is_full(fault: OSError | sqlite3.Error) -> bool:
+    if isinstance(fault, OSError):
+        return fault.errno in _NO_ROOM
+    return getattr(fault, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
+
+
+def _said(fault: OSError | sqlite3.Error) -> str:
+    if isinstance(fault, OSError):
+        return fault.strerror or str(fault)
+    name = getattr(fault, "sqlite_errorname", "")
+    return f"{fault}, {name}" if name else str(fault)

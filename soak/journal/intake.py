@@ -1,0 +1,61 @@
+"""What a journal takes in, and what it refuses: the same in a file and in memory."""
+
+import hashlib
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from typing import Any
+
+from soak.errors import JournalError
+from soak.journal.rows import Entry, Event, event_of
+from soak.records import Attachment, Mark, Observed, Reading, Record, State
+
+
+def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
+    """Turn what was observed into what is written.
+
+    Raises
+    ------
+    JournalError
+        If a reading's quantity is not in the header, an attachment comes without its file, or
+        the record holds something that is not plain JSON.
+    """
+    if isinstance(record, Reading):
+        if record.quantity not in index:
+            raise JournalError(
+                f"{record.quantity}: the journal's header does not describe this quantity; "
+                "the check must list it in its quantities"
+            )
+        return record
+    if not isinstance(record, State | Mark):
+        raise JournalError(
+            f"the journal takes readings, states and marks here, not {type(record).__name__}; "
+            "an attachment comes with its file"
+        )
+    return canonical(record)
+
+
+def canonical(record: Record) -> Event:
+    """Turn a record into its canonical form, or say why it cannot be written."""
+    try:
+        return event_of(record)
+    except ValueError as fault:
+        raise JournalError(f"a {type(record).__name__} cannot be written: {fault}") from None
+
+
+def attached(attachment: Attachment, data: bytes, taken: Collection[str]) -> Event:
+    """Turn an attachment and its file into what is written; fill in the SHA-256.
+
+    Raises
+    ------
+    JournalError
+        If the name is not a plain file name, or is taken.
+    """
+    name = attachment.name
+    plain = name == name.strip() and name.isprintable() and len(name.encode()) <= 200
+    if not name or name.startswith(".") or "/" in name or "\\" in name or not plain:
+        raise JournalError(f"{name!r} cannot be the name of an attachment; use a plain file name")
+    if name in taken:
+        raise JournalError(f"{name}: this soak already has an attachment of that name")
+    complete = replace(attachment, sha256=hashlib.sha256(data).hexdigest())
+    event = canonical(complete)
+    return event._replace(file_name=name, file_data=bytes(data))

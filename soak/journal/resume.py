@@ -1,0 +1,136 @@
+"""Going on after a crash, a power cut or a stop: a new session in the same journal."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+
+from soak.clock import SoakClock, boot_id, boot_time_s
+from soak.errors import JournalError
+from soak.journal.evidence import JournalEvidence, open_evidence
+from soak.journal.intake import canonical
+from soak.journal.ownership import Ownership
+from soak.journal.reading import ReadsContents
+from soak.journal.rows import Chain
+from soak.journal.sealing import make_final
+from soak.journal.store import Store
+from soak.journal.writer import Writer, released_on_error
+from soak.records import Session
+
+GapFrom = Literal["first start", "boot clock", "wall clock", "unknown"]
+
+
+def first_session(program: str, clock: SoakClock) -> Session:
+    """Return the session with which a new soak begins at 0 s."""
+    return Session(
+        number=1,
+        program=program,
+        boot_id="" if clock.leaping else boot_id(),
+        utc=_rfc3339(clock.utc()),
+        begins_at_s=0.0,
+        gap_s=0.0,
+        gap_from="first start",
+        boot_s=None if clock.leaping else boot_time_s(),
+    )
+
+
+def plan_resume(
+    evidence: ReadsContents, *, program: str, boot_id: str, boot_s: float | None, utc: datetime
+) -> Session:
+    """Work out the next session of a soak that was cut off.
+
+    Parameters
+    ----------
+    boot_id, boot_s : str, float or None
+        Identity of the host's present boot and its clock now, in s.
+    utc : datetime
+        Wall clock now.
+
+    Returns
+    -------
+    Session
+        Begins where the last record was, plus the time in which nobody looked: by the boot clock
+        if this is the same boot, else by the wall clock, else unknown (and taken as nothing).
+
+    Raises
+    ------
+    JournalError
+        If the soak is sealed.
+    """
+    if evidence.seal is not None:
+        raise JournalError("this soak has ended and is sealed; begin a new one")
+    last, ends_s = evidence.sessions()[-1], evidence.ends_s
+    gap_s, gap_from = _gap(evidence, last, ends_s, boot_id, boot_s, utc)
+    return Session(
+        number=last.number + 1,
+        program=program,
+        boot_id=boot_id,
+        utc=_rfc3339(utc),
+        begins_at_s=ends_s + (gap_s or 0.0),
+        gap_s=gap_s,
+        gap_from=gap_from,
+        boot_s=boot_s,
+    )
+
+
+def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
+    """Open an unsealed journal for appending; the session is durable on return.
+
+    Parameters
+    ----------
+    session : Session
+        From `plan_resume`, on evidence that was read after the old writer ended.
+
+    Raises
+    ------
+    JournalError
+        If the journal is sealed, damaged, written by another process, or went on meanwhile. If a
+        crash came between its last record and the seal on the file, the sealing is finished.
+    """
+    ownership = Ownership(folder)
+    with released_on_error(ownership):
+        evidence = open_evidence(folder)
+        if evidence.seal is not None:
+            _finish_sealing(folder, evidence)
+            raise JournalError(f"{folder}: this soak has ended and is sealed; begin a new one")
+        if session.number != len(evidence.sessions()) + 1:
+            raise JournalError(f"{folder}: the soak went on meanwhile; plan its resumption again")
+        contents = evidence.contents()
+        store = Store(folder, synced=not clock.leaping)
+        store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
+        store.write([canonical(session)])
+        taken = frozenset(attachment.name for attachment in evidence.attachments())
+        return Writer(store, ownership, clock, taken)
+
+
+def _finish_sealing(folder: Path, evidence: JournalEvidence) -> None:
+    if not evidence.file_sha256:
+        Store(folder, synced=True).leave_wal()
+        make_final(evidence.path)
+
+
+def _gap(
+    evidence: ReadsContents,
+    last: Session,
+    ends_s: float,
+    boot_id: str,
+    boot_s: float | None,
+    utc: datetime,
+) -> tuple[float | None, GapFrom]:
+    """Return how long nobody looked, in s, and where that is known from."""
+    ran_s = ends_s - last.begins_at_s
+    if boot_id and boot_id == last.boot_id and boot_s is not None and last.boot_s is not None:
+        gap_s = boot_s - (last.boot_s + ran_s)
+        return (gap_s, "boot clock") if gap_s >= 0 else (None, "unknown")
+    stepped_s = sum(
+        float(mark.detail.get("by_s", 0.0))
+        for mark in evidence.marks("clock stepped")
+        if mark.t_s >= last.begins_at_s
+    )
+    began = datetime.fromisoformat(last.utc)
+    gap_s = (utc - began).total_seconds() - ran_s - stepped_s
+    return (gap_s, "wall clock") if gap_s >= 0 else (None, "unknown")
+
+
+def _rfc3339(utc: datetime) -> str:
+    """Write a time as RFC 3339 does, to the millisecond."""
+    return utc.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

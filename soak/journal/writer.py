@@ -1,0 +1,134 @@
+"""The writer of one soak's journal: takes what is observed and makes it durable."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import JournalError
+from soak.journal.batches import Batches, LoopBatches, ThreadBatches
+from soak.journal.faults import writing_fault
+from soak.journal.intake import attached, canonical, entry_of
+from soak.journal.ownership import Ownership
+from soak.journal.rows import Chain, Entry
+from soak.journal.sealing import make_final
+from soak.journal.store import ATTACHMENTS, FILE, Store
+from soak.records import Attachment, Header, Json, Observed, Reading, Seal, Session
+
+
+class Writer:
+    """The write side of a journal; made by `create` or `resume`.
+
+    Under a clock that keeps real time, one thread writes: readings each half second, all else at
+    once. Under a leaping clock the loop writes, by count.
+    """
+
+    def __init__(
+        self, store: Store, ownership: Ownership, clock: SoakClock, taken: frozenset[str]
+    ) -> None:
+        self._store, self._ownership, self._clock = store, ownership, clock
+        self._taken = set(taken)
+        self._next = store.chain.next_number
+        self._open = True
+        self._batches: Batches = (
+            LoopBatches(store.write)
+            if clock.leaping
+            else ThreadBatches(store.write, self._next - 1)
+        )
+
+    def append(self, record: Observed) -> int:
+        return self._put(entry_of(record, self._store.chain.index))
+
+    def attach(self, attachment: Attachment, data: bytes) -> int:
+        event = attached(attachment, data, self._taken)
+        number = self._put(event)
+        self._taken.add(event.file_name)
+        return number
+
+    async def acknowledged(self, number: int) -> None:
+        await self._batches.written(number)
+
+    async def seal(
+        self, ended: Literal["complete", "stopped", "bench fault"], guard_log: Json
+    ) -> str:
+        number = self._put(canonical(Seal(self._clock.now_s(), ended, guard_log)))
+        await self._batches.written(number)
+        if self._clock.leaping:
+            return self._finish()
+        return await trio.to_thread.run_sync(self._finish)
+
+    def close(self) -> None:
+        """Write what waits and close without a seal, so that the soak can be resumed.
+
+        Raises
+        ------
+        JournalError
+            If that fails, or an earlier failure was told to nobody.
+        """
+        if not self._open:
+            return
+        self._open = False
+        try:
+            self._batches.stop()
+        finally:
+            self._store.close()
+            self._ownership.release()
+
+    def _finish(self) -> str:
+        if not self._open:
+            raise JournalError(f"{self._store.path}: is closed")
+        self._open = False
+        try:
+            self._batches.stop()
+            self._store.leave_wal()
+            return make_final(self._store.path)
+        finally:
+            self._store.close()
+            self._ownership.release()
+
+    def _put(self, entry: Entry) -> int:
+        if not self._open:
+            raise JournalError(f"{self._store.path}: is closed; nothing can be added")
+        self._batches.put(entry, at_once=not isinstance(entry, Reading))
+        self._next += 1
+        return self._next - 1
+
+
+def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) -> Writer:
+    """Begin the journal of a new soak; header and session are durable on return.
+
+    Parameters
+    ----------
+    folder : Path
+        The soak's folder; made if it is not there.
+
+    Raises
+    ------
+    JournalError
+        If the folder has a journal already or cannot be written.
+    """
+    first = [canonical(header), canonical(session)]
+    if (folder / FILE).exists():
+        raise JournalError(f"{folder / FILE}: is there already; give the new soak another name")
+    try:
+        (folder / ATTACHMENTS).mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise writing_fault(folder, fault) from None
+    ownership = Ownership(folder)
+    with released_on_error(ownership):
+        store = Store(folder, synced=not clock.leaping)
+        store.begin(Chain(header.quantities), first)
+        return Writer(store, ownership, clock, frozenset())
+
+
+@contextmanager
+def released_on_error(ownership: Ownership) -> Iterator[None]:
+    """Give the folder back if the block fails."""
+    try:
+        yield
+    except BaseException:
+        ownership.release()
+        raise
