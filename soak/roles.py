@@ -5,7 +5,7 @@ Drivers, the simulation and the checks meet here; none of them knows another.
 
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, Protocol, TypeVar
+from typing import Any, Literal, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Attachment, Json, Mark, Observed, Reading, State
 
@@ -50,6 +50,15 @@ class Looker(Protocol):
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
+        ...
+
+
+@runtime_checkable
+class BlindLooker(Looker, Protocol):
+    """A looker that wants to hear when its capture went blind, so that no stall is made of it."""
+
+    def blind(self, t_s: float, why: str) -> Sequence[Seen]:
+        """Say `blind` from `t_s` on; the next picture begins afresh."""
         ...
 
 

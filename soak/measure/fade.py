@@ -1,0 +1,36 @@
+"""Telling a fade to black from a dropout by the true pictures before it."""
+
+from collections import deque
+
+LAST_STEP_LUMA = 12.0
+"""A fade's last step into black is at most so many luma levels. Own choice."""
+_STEPS, _FELL_LUMA = 3, 6.0
+
+
+class Fade:
+    """Follows mean luma and says whether black came gradually."""
+
+    def __init__(self) -> None:
+        self._means: deque[float] = deque(maxlen=12)
+
+    def see(self, mean_luma: float) -> None:
+        """Take the mean luma of a picture that is not black, 0 to 255."""
+        self._means.append(mean_luma)
+
+    def forget(self) -> None:
+        """Forget what came before: the stream was interrupted."""
+        self._means.clear()
+
+    def led_to(self, mean_luma: float) -> bool:
+        """Tell whether a black picture of that mean luma ends a fade.
+
+        The last step is small, and at least three steps in a row went down by a visible sum; the
+        cut from a dark scene to black has the small step but not the way down.
+        """
+        means = [*self._means, mean_luma]
+        if len(means) <= _STEPS or means[-2] - means[-1] > LAST_STEP_LUMA:
+            return False
+        falling = 0
+        while falling < len(means) - 1 and means[-2 - falling] > means[-1 - falling]:
+            falling += 1
+        return falling >= _STEPS and means[-1 - falling] - means[-1] >= _FELL_LUMA

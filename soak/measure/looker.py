@@ -1,0 +1,315 @@
+"""Look at pictures where they arrive and say what the capture is seen to be: a `roles.Looker`.
+
+Everything is learned from the stream itself: its rhythm, its noise, its usual repeats. A single
+black picture is a state of its own; nothing is smoothed away, judging comes later.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
+from soak.measure.evidence_frames import EvidenceFrames
+from soak.measure.fade import Fade
+from soak.measure.intake import Arrived, Intake
+from soak.measure.motion import Motion
+from soak.measure.picture import (
+    BLACK,
+    FROZEN,
+    NO_SIGNAL,
+    OTHER_SIZE,
+    PICTURE,
+    STALLED,
+    Grey,
+    Held,
+    are_alike,
+    black_limit,
+    is_black,
+    small_grey,
+)
+from soak.records import BLIND, State
+from soak.roles import Picture, Seen
+
+_SIZE_KNOWN_S = 5.0
+"""The first size that lasts so long is the expected one, where none is given: a unit may start
+in another mode than the one it works in."""
+
+
+@dataclass(frozen=True, slots=True)
+class LookerSettings:
+    """What a looker is told beforehand.
+
+    Attributes
+    ----------
+    source : str
+        Source of the states.
+    moving : bool
+        Whether the model sheet promises motion; only then is a still picture `frozen`.
+    size : (int, int) or None
+        Expected width and height in pixels; None: the first size that lasts 5 s.
+    taught : tuple of bytes
+        The card's own no-signal pictures, as JPEG or PNG files.
+    luma : str or None
+        Luma range of the stream; None: limited for YUYV, full for the rest.
+    frozen_after_s : float
+        Shortest freeze that is said, s.
+    stalled_after_s, stalled_periods : float
+        No picture for longer than both, in s and in usual periods, is a stall.
+    fade_black_s : float
+        Black after a fade is part of the content up to this long, s.
+    frames_of_a_state, frames_in_all : int
+        Bounds of the evidence: changes shown for each state, frames in all (0: none).
+    names : str
+        Beginning of the evidence frames' names; a resumed soak gives another.
+    """
+
+    source: str = "capture"
+    moving: bool = False
+    size: tuple[int, int] | None = None
+    taught: tuple[bytes, ...] = ()
+    luma: Literal["full", "limited"] | None = None
+    frozen_after_s: float = 1.0
+    stalled_after_s: float = 0.2
+    stalled_periods: float = 6.0
+    fade_black_s: float = 2.0
+    frames_of_a_state: int = 20
+    frames_in_all: int = 200
+    names: str = "capture"
+
+
+class PictureLooker:
+    """Turn pictures into states; fills `roles.Looker`. Picklable; one for each stream.
+
+    Parameters
+    ----------
+    settings : LookerSettings
+
+    Attributes
+    ----------
+    pictures, damaged : int
+        Pictures taken, and packets that were no whole picture.
+
+    Raises
+    ------
+    ValueError
+        If a taught picture cannot be decoded.
+    """
+
+    def __init__(self, settings: LookerSettings) -> None:
+        self.settings = settings
+        self.pictures = self.damaged = 0
+        self._taught = tuple(map(_taught_grey, settings.taught))
+        self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
+        self._intake = Intake()
+        self._motion = Motion(settings.frozen_after_s)
+        self._fade = Fade()
+        self._frames = EvidenceFrames(
+            settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all
+        )
+        self._state = ""
+        self._size = settings.size
+        self._size_since: tuple[tuple[int, int], float] | None = None
+        self._last_s: float | None = None
+        self._waiting_since_s: float | None = None
+        self._damaged_since: tuple[float, float] | None = None
+        self._previous: Held | None = None
+        self._faded: tuple[float, float] | None = None
+        self._pending: list[Arrived] = []
+        self._shown_first = False
+        self._show_after = False
+
+    @property
+    def state(self) -> str:
+        """The state now, empty before the first."""
+        return self._state
+
+    def look(self, picture: Picture) -> Sequence[Seen]:
+        """Look at one picture; say what began, nothing if nothing did."""
+        t_s = picture.t_s if self._last_s is None else max(picture.t_s, self._last_s)
+        gap_s = 0.0 if self._last_s is None else t_s - self._last_s
+        arrived = self._intake.take(picture, t_s, gap_s)
+        if arrived is None:
+            return tuple(self._damaged_packet(t_s, gap_s))
+        said = list(self._gap_before(t_s, gap_s))
+        self._last_s = t_s
+        self.pictures += 1
+        if self._state == PICTURE and not self._intake.is_due(arrived):
+            self._pending.append(arrived)
+            self._damaged_since = None
+            return tuple(said)
+        for waiting in self._worth_judging(arrived):
+            said += self._judge(waiting)
+        return tuple(said)
+
+    def idle(self, t_s: float) -> Sequence[Seen]:
+        """Say what began because no picture has come up to `t_s` (a stalled stream)."""
+        if self._state in (STALLED, BLIND):
+            return ()
+        if self._last_s is None:
+            if self._waiting_since_s is None:
+                self._waiting_since_s = t_s
+            since_s = self._waiting_since_s
+            if t_s - since_s < UNKNOWN_STALL_S:
+                return ()
+            return tuple(self._begin(STALLED, since_s, 0.0, None))
+        if not self._cadence.is_stall(t_s - self._last_s):
+            return ()
+        return tuple(self._stall())
+
+    def blind(self, t_s: float, why: str) -> Sequence[Seen]:
+        """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
+        if self._state == BLIND:
+            return ()
+        within_s = 0.0 if self._last_s is None else max(0.0, t_s - self._last_s)
+        said = [*self._judge_pending()]
+        said += self._begin(BLIND, t_s, within_s, None, {"why": why})
+        self._last_s = None
+        return tuple(said)
+
+    def finish(self) -> Sequence[Seen]:
+        """Say what the last pictures of a recording still change."""
+        return tuple(self._judge_pending())
+
+    def _damaged_packet(self, t_s: float, gap_s: float) -> Iterator[Seen]:
+        self.damaged += 1
+        if self._damaged_since is None:
+            self._damaged_since = (t_s, gap_s)
+        since_s, within_s = self._damaged_since
+        if self._state != BLIND and self._cadence.is_stall(t_s - since_s + within_s):
+            yield from self._judge_pending()
+            why = "the card delivers packets that are no whole picture; check its cable and port"
+            yield from self._begin(BLIND, since_s, within_s, None, {"why": why})
+
+    def _gap_before(self, t_s: float, gap_s: float) -> Iterator[Seen]:
+        if self._last_s is None or self._state in (STALLED, BLIND):
+            return
+        if self._cadence.is_stall(gap_s):
+            yield from self._stall()
+        else:
+            self._cadence.learn(gap_s)
+
+    def _stall(self) -> Iterator[Seen]:
+        """Begin a stall when the next picture was due."""
+        assert self._last_s is not None
+        yield from self._judge_pending()
+        period_s = self._cadence.period_s
+        yield from self._begin(STALLED, self._last_s + period_s, period_s, None)
+
+    def _worth_judging(self, arrived: Arrived) -> Sequence[Arrived]:
+        """Return the pictures to judge: those passed over too, where something has changed."""
+        passed, self._pending = self._pending, []
+        if not passed:
+            return (arrived,)
+        kind = self._kind(arrived.held)
+        continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
+        if kind != PICTURE or continues:
+            return (*passed, arrived)
+        return (*(one for one in passed if one.held is arrived.held), arrived)
+
+    def _judge_pending(self) -> Iterator[Seen]:
+        passed, self._pending = self._pending, []
+        for arrived in passed:
+            yield from self._judge(arrived)
+
+    def _judge(self, arrived: Arrived) -> Iterator[Seen]:
+        """Judge one picture in its turn."""
+        held, t_s, gap_s = arrived.held, arrived.t_s, arrived.gap_s
+        kind = self._kind(held)
+        if kind == BLIND:  # it looked whole and could not be decoded
+            yield from self._damaged_packet(t_s, gap_s)
+            return
+        self._damaged_since = None
+        if kind == PICTURE:
+            self._learn_size(held.size, t_s)
+        if kind == BLACK:
+            kind, t_s, gap_s = self._black_or_fade(held, t_s, gap_s)
+        else:
+            self._faded = None
+            self._fade.see(held.mean_luma())
+        if kind == PICTURE and self.settings.moving and self._faded is None:
+            frozen = self._motion.see(t_s, gap_s, held)
+            if frozen is not None:
+                kind, (t_s, gap_s) = FROZEN, frozen
+        elif kind != PICTURE or self._faded is not None:
+            self._motion.rest()
+        if kind != self._state:
+            yield from self._begin(kind, t_s, gap_s, held)
+        self._previous = held
+
+    def _kind(self, held: Held) -> str:
+        """Return what one picture is by itself; `blind` if it cannot be decoded."""
+        if held.verdict is None:
+            grey = held.grey()
+            luma = self.settings.luma or ("limited" if held.form == "yuyv" else "full")
+            if grey is None:
+                held.verdict = BLIND
+            elif any(are_alike(grey, taught) for taught in self._taught):
+                held.verdict = NO_SIGNAL
+            else:
+                held.verdict = BLACK if is_black(grey, black_limit(luma)) else PICTURE
+        other_size = self._size is not None and held.size != self._size
+        return OTHER_SIZE if other_size and held.verdict in (PICTURE, BLACK) else held.verdict
+
+    def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
+        if self._faded is None:
+            if self._state not in (PICTURE, FROZEN) or not self._fade.led_to(held.mean_luma()):
+                return BLACK, t_s, gap_s
+            self._faded = (t_s, gap_s)
+        if self._state == BLACK or t_s - self._faded[0] > self.settings.fade_black_s:
+            return BLACK, *self._faded
+        return PICTURE, t_s, gap_s
+
+    def _learn_size(self, size: tuple[int, int], t_s: float) -> None:
+        if self._size is not None:
+            return
+        if self._size_since is None or self._size_since[0] != size:
+            self._size_since = (size, t_s)
+        elif t_s - self._size_since[1] >= _SIZE_KNOWN_S:
+            self._size = size
+
+    def _begin(
+        self,
+        state: str,
+        t_s: float,
+        within_s: float,
+        held: Held | None,
+        detail: dict[str, object] | None = None,
+    ) -> Iterator[Seen]:
+        """Begin a state, with its evidence frames before, during and after."""
+        was, self._state = self._state, state
+        about: dict[str, object] = dict(detail or {})
+        if held is not None:
+            about |= {"size": list(held.size), "luma": round(held.mean_luma(), 1)}
+        yield State(t_s, self.settings.source, state, within_s, about)
+        if state in (STALLED, BLIND):
+            self._motion.rest()
+            self._fade.forget()
+        yield from self._evidence(was, state, t_s, held)
+
+    def _evidence(self, was: str, state: str, t_s: float, held: Held | None) -> Iterator[Seen]:
+        if state == PICTURE:
+            if not self._shown_first:
+                self._shown_first = True
+                yield from self._frames.frame(t_s, held, "first", state)
+            elif self._show_after:
+                yield from self._frames.frame(t_s, held, "after", was)
+            self._show_after = False
+            return
+        self._show_after = self._frames.begin(state)
+        if self._show_after:
+            yield from self._frames.frame(t_s, self._previous, "before", state)
+            yield from self._frames.frame(t_s, held, "during", state)
+
+
+def _taught_grey(file: bytes) -> Grey:
+    """Decode a taught picture to the scale that pictures are judged at."""
+    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
+    if whole is None:
+        raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
+    rows, columns = whole.shape[:2]
+    grey = small_grey("bgr", (columns, rows), whole.tobytes())
+    assert grey is not None
+    return grey

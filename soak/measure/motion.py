@@ -1,0 +1,133 @@
+"""Whether a moving picture stands still: repeats, the noise of the stream, its usual cadence."""
+
+from collections import deque
+
+import cv2
+import numpy as np
+
+from soak.measure.picture import Grey, Held
+
+USUAL_RUNS = 4.0
+"""So many times the usual run without a change is a freeze. Own choice."""
+LEARNING_S, LEARNING_FROZEN_S = 5.0, 3.0
+"""As long as less than `LEARNING_S` of the stream is known, a freeze must last this long."""
+WINDOW_S, USUAL_SHARE = 60.0, 0.6
+"""The usual run: 60 % of the last minute went by in runs no longer than it. A share of time, so
+that a clock ticking once a second is usual and a few freezes are not."""
+NOISE_CAP = 6.0
+"""Mean change in luma levels above which nothing is called noise. Own choice."""
+FLOOR_MARGIN, FLOOR_STEP = 1.5, 0.1
+LOCAL_RATIO, LOCAL_STEP = 2.5, 0.6
+COHERENT_RATIO = 0.6
+"""Noise lies evenly and averages out within a cell; motion is local, or moves a cell as a whole."""
+_LEARN_EVERY, _LEARN_SHARE = 64, 0.05
+
+
+class NoiseFloor:
+    """The change between pictures that the stream's own noise makes, learned from the stream."""
+
+    def __init__(self) -> None:
+        self._seen: deque[float] = deque(maxlen=1024)
+        self._fresh = 0
+        self.luma = 0.0
+
+    def learn(self, change: float) -> None:
+        """Take the typical local change between two pictures, in luma levels."""
+        self._seen.append(change)
+        self._fresh += 1
+        if self._fresh >= _LEARN_EVERY or len(self._seen) < _LEARN_EVERY:
+            self._fresh = 0
+            low = np.quantile(self._seen, _LEARN_SHARE) if len(self._seen) >= 8 else 0.0
+            self.luma = min(float(low), NOISE_CAP)
+
+    def is_repeat(self, one: Grey, other: Grey, learn: bool = True) -> bool:
+        """Tell whether two pictures differ by no more than noise, and `learn` from them."""
+        if one.shape != other.shape:
+            return False
+        if cv2.norm(one, other, cv2.NORM_L1) > 2 * NOISE_CAP * one.size:
+            return False
+        cells = (32, 18) if one.shape[1] >= 160 else (16, 9)
+        signed = cv2.subtract(one, other, dtype=cv2.CV_32F)
+        local = cv2.resize(np.abs(signed), cells, interpolation=cv2.INTER_AREA)
+        middle = _middle(local)
+        if learn:
+            self.learn(middle)
+        if middle > FLOOR_MARGIN * self.luma + FLOOR_STEP:
+            return False
+        if float(local.max()) > LOCAL_RATIO * middle + LOCAL_STEP:
+            return False
+        whole = cv2.resize(signed, cells, interpolation=cv2.INTER_AREA)
+        return _middle(np.abs(whole)) <= COHERENT_RATIO * middle + FLOOR_STEP
+
+
+def _middle(cells: np.ndarray) -> float:
+    flat = cells.ravel()
+    half = flat.size // 2
+    return float(np.partition(flat, half)[half])
+
+
+class Motion:
+    """Follows runs of repeated pictures and says since when a picture is frozen.
+
+    Each picture is compared with the first of its run, not with the one before, so that slow
+    motion adds up.
+
+    Parameters
+    ----------
+    frozen_after_s : float
+        Shortest freeze that is said, s; more where the stream repeats as a matter of course.
+    """
+
+    def __init__(self, frozen_after_s: float) -> None:
+        self._frozen_after_s = frozen_after_s
+        self.floor = NoiseFloor()
+        self._runs: deque[tuple[float, float]] = deque(maxlen=4096)
+        self._known_s = 0.0
+        self._first: Held | None = None
+        self._first_s = 0.0
+        self._repeat: tuple[float, float] | None = None
+
+    def rest(self) -> None:
+        """Forget the run in progress: the picture was gone in between."""
+        self._first, self._repeat = None, None
+
+    def see(self, t_s: float, gap_s: float, held: Held) -> tuple[float, float] | None:
+        """Take the next picture; return (t_s, within_s) of the first repeat if it is frozen."""
+        if self._first is None or not self._repeats(held):
+            if self._first is not None:
+                run_s = t_s - self._first_s
+                self._runs.append((t_s, run_s))
+                self._known_s += run_s
+            self._first, self._first_s, self._repeat = held, t_s, None
+            return None
+        if self._repeat is None:
+            self._repeat = (t_s, gap_s)
+        run_s = t_s - self._first_s
+        if run_s < self._frozen_after_s or run_s < self._needed_s(t_s):
+            return None
+        return self._repeat
+
+    def usual_run_s(self, t_s: float) -> float:
+        """Return the run that is usual in this stream, s; 0 where nothing is known."""
+        runs = sorted(run_s for end_s, run_s in self._runs if end_s > t_s - WINDOW_S)
+        reach = USUAL_SHARE * sum(runs)
+        for run_s in runs:
+            reach -= run_s
+            if reach <= 0:
+                return run_s
+        return 0.0
+
+    def is_repeat_of_run(self, held: Held) -> bool:
+        """Tell whether the picture continues the run in progress."""
+        return self._first is not None and self._repeats(held, learn=False)
+
+    def _repeats(self, held: Held, learn: bool = True) -> bool:
+        if held is self._first:
+            return True
+        one, other = held.grey(), self._first.grey() if self._first else None
+        return one is not None and other is not None and self.floor.is_repeat(one, other, learn)
+
+    def _needed_s(self, t_s: float) -> float:
+        if self._known_s < LEARNING_S:
+            return max(LEARNING_FROZEN_S, USUAL_RUNS * self.usual_run_s(t_s))
+        return USUAL_RUNS * self.usual_run_s(t_s)

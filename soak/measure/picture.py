@@ -1,0 +1,139 @@
+"""One held picture: its small grey image, and whether it is black or a taught picture.
+
+All judging is done on a small grey image of about 67 to 135 rows. A JPEG is decoded straight to
+that scale, YUYV is sampled without conversion, BGR is sampled before it is converted.
+"""
+
+from typing import Any, Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Grey = NDArray[np.uint8]
+"""A small grey image, shape (rows, columns), luma 0 to 255."""
+
+Form = Literal["mjpeg", "yuyv", "bgr"]
+
+PICTURE, BLACK, NO_SIGNAL, FROZEN = "picture", "black", "no signal", "frozen"
+STALLED, OTHER_SIZE = "stalled", "other size"
+
+BLACK_SHARE = 0.98
+"""Share of pixels that must be black: default of the filter `blackdetect` of ffmpeg."""
+BLACK_LEVEL = 0.10
+"""Height above black as a share of the luma range that still is black: default of `blackdetect`
+(threshold = min + 0.10 x range, so 37.9 in limited and 25.5 in full range); EBU QC item 0016B
+gives 10.5 % in its example."""
+BLACK_STRUCTURE = 2.0
+"""Largest spread (standard deviation, luma levels) of a black picture after averaging to 16 x 9.
+Own choice: a lost picture is flat, a dark scene just above black has shapes in it. Averaging
+takes the noise out: sigma 8 becomes 2 already where a cell holds 16 pixels."""
+ALIKE_MEAN, ALIKE_CELL = 3.0, 16.0
+"""Largest mean and largest local difference, in luma levels, to a taught picture. Own choice: the
+card's own no-signal picture comes back but for its encoder's noise."""
+
+_RANGE = {"full": (0.0, 255.0), "limited": (16.0, 235.0)}
+_REDUCED = {
+    1: cv2.IMREAD_GRAYSCALE,
+    2: cv2.IMREAD_REDUCED_GRAYSCALE_2,
+    4: cv2.IMREAD_REDUCED_GRAYSCALE_4,
+    8: cv2.IMREAD_REDUCED_GRAYSCALE_8,
+}
+
+
+def black_limit(luma: Literal["full", "limited"]) -> float:
+    """Return the luma up to which a pixel is black, by the formula of `BLACK_LEVEL`."""
+    low, high = _RANGE[luma]
+    return low + BLACK_LEVEL * (high - low)
+
+
+def scale_of(rows: int) -> int:
+    """Return the reduction 1, 2, 4 or 8 that leaves at least 67 rows where there are as many."""
+    return next((scale for scale in (8, 4, 2) if rows // scale >= 67), 1)
+
+
+def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
+    """Return the small grey image of a picture; None if it cannot be decoded.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height in pixels.
+    """
+    width, rows = size
+    scale = scale_of(rows)
+    if form == "mjpeg":
+        packet = np.frombuffer(data, np.uint8)
+        decoded: Any = cv2.imdecode(packet, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
+        return decoded if decoded is None else np.asarray(decoded, np.uint8)
+    depth = 2 if form == "yuyv" else 3
+    if len(data) != width * rows * depth or not data:
+        return None
+    whole = np.frombuffer(data, np.uint8).reshape(rows, width, depth)
+    sampled = whole[scale // 2 :: scale, scale // 2 :: scale]
+    if form == "yuyv":
+        return np.ascontiguousarray(sampled[:, :, 0])
+    return np.asarray(cv2.cvtColor(np.ascontiguousarray(sampled), cv2.COLOR_BGR2GRAY), np.uint8)
+
+
+def is_black(grey: Grey, limit: float) -> bool:
+    """Tell whether a picture is black: nearly all of it below `limit`, and flat."""
+    if np.count_nonzero(grey > limit) > (1 - BLACK_SHARE) * grey.size:
+        return False
+    cells = cv2.resize(grey.astype(np.float32), (16, 9), interpolation=cv2.INTER_AREA)
+    return float(np.std(cells)) <= BLACK_STRUCTURE
+
+
+def are_alike(one: Grey, other: Grey) -> bool:
+    """Tell whether two pictures are the same but for an encoder's noise; sizes may differ."""
+    if one.shape != other.shape:
+        rows, columns = one.shape
+        other = np.asarray(cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA))
+    if cv2.norm(one, other, cv2.NORM_L1) > ALIKE_MEAN * one.size:
+        return False
+    apart = cv2.absdiff(one, other).astype(np.float32)
+    return float(np.max(cv2.resize(apart, (16, 9), interpolation=cv2.INTER_AREA))) <= ALIKE_CELL
+
+
+class Held:
+    """A picture kept beyond the call it came in, with what has been found out about it.
+
+    An exact repeat shares the object, so nothing is worked out twice.
+    """
+
+    __slots__ = ("_grey", "_mean", "data", "form", "size", "verdict")
+
+    def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
+        self.form, self.size, self.data = form, size, data
+        self.verdict: str | None = None
+        self._grey: Grey | None = None
+        self._mean: float | None = None
+
+    @property
+    def looked_at(self) -> bool:
+        """Whether its grey image has been made."""
+        return self._grey is not None
+
+    def grey(self) -> Grey | None:
+        """Return its small grey image, made once; None if it cannot be decoded."""
+        if self._grey is None:
+            self._grey = small_grey(self.form, self.size, self.data)
+        return self._grey
+
+    def mean_luma(self) -> float:
+        """Return its mean luma, 0 to 255; 0 if it cannot be decoded."""
+        if self._mean is None:
+            grey = self.grey()
+            self._mean = 0.0 if grey is None else float(cv2.mean(grey)[0])
+        return self._mean
+
+    def as_jpeg(self) -> bytes:
+        """Return it as a JPEG file; a packet is kept as it came, empty if it cannot be written."""
+        if self.form == "mjpeg":
+            return self.data
+        width, rows = self.size
+        image: Any = np.frombuffer(self.data, np.uint8).reshape(rows, width, -1)
+        if self.form == "yuyv":
+            image = cv2.cvtColor(image, cv2.COLOR_YUV2BGR_YUYV)
+        written, packet = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, 90])
+        return packet.tobytes() if written else b""
