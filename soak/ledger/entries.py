@@ -1,0 +1,241 @@
+"""What the ledger gives back: small frozen facts, one kind each."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from soak.errors import LedgerError
+from soak.records import Json
+
+
+class NeedsAnyway(LedgerError):
+    """Report an entry that can be made only if the operator insists (`anyway=True`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit of the bench.
+
+    Attributes
+    ----------
+    tag : str
+        The bench's own short code.
+    serial : str
+        As it stands on the label; empty if there is none.
+    state : str
+        `on the bench`, `sold` or `came back`.
+    """
+
+    tag: str
+    serial: str
+    model: str
+    bought: date | None
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One repair of one unit; evidence counts within its job only."""
+
+    job_id: str
+    number: int
+    begun: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """What was mended.
+
+    Attributes
+    ----------
+    id : str
+        `R1`, `R2`, ... within the unit.
+    function : str
+        Name of the model sheet's function that it gave back.
+    kind : str
+        `rework`, `repair`, `part replaced` or `donor part`.
+    part, batch : str
+        What was put in and where it came from.
+    """
+
+    id: str
+    job_id: str
+    what: str
+    function: str
+    kind: str
+    part: str
+    batch: str
+    by: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """Use of a unit by soaking.
+
+    Attributes
+    ----------
+    starts : int
+        Times it was switched on by a check.
+    powered_s : float
+        Time under power in s.
+    written_bytes : int
+        Bytes written across its ports.
+    """
+
+    starts: int = 0
+    powered_s: float = 0.0
+    written_bytes: int = 0
+
+    def __add__(self, other: "Wear") -> "Wear":
+        return Wear(
+            self.starts + other.starts,
+            self.powered_s + other.powered_s,
+            self.written_bytes + other.written_bytes,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SoakLine:
+    """What the ledger keeps of one soak.
+
+    Attributes
+    ----------
+    ended : str
+        `complete`, `stopped`, `bench fault`; empty while it runs or if it was cut off.
+    grade, reason, rules : str
+        Of the latest judgement; empty if it was never judged.
+    seal : str
+        SHA-256 of the sealed journal; empty if it is not sealed.
+    not_tested, not_shown : sequence of str
+        What this soak left open, as the report prints it.
+    """
+
+    soak_id: str
+    job_id: str
+    script: str
+    on: date
+    began_utc: str
+    ended: str
+    grade: str
+    reason: str
+    rules: str
+    seal: str
+    simulated: bool
+    wear: Wear
+    not_tested: Sequence[str]
+    not_shown: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """A sale.
+
+    Attributes
+    ----------
+    price : Decimal or None
+        In the bench's own currency; None if not told.
+    report : str
+        Which report the listing showed.
+    although : str
+        What spoke against the sale and was overruled; empty if nothing did.
+    """
+
+    on: date
+    where: str
+    price: Decimal | None
+    report: str
+    job_id: str
+    although: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class CameBack:
+    """A sold unit that returned.
+
+    Attributes
+    ----------
+    answers : Json
+        What the buyer answered: when, hot or cold, which cable, how often.
+    hazard : str
+        `smoke`, `shock`, `burn`, or empty.
+    settled : str
+        What the hazard turned out to be; empty while it is open.
+    warnings : sequence of str
+        What must be said at once, loud.
+    """
+
+    on: date
+    complaint: str
+    answers: Json
+    hazard: str
+    settled: str
+    by: str
+    warnings: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Wiped:
+    """How personal data was removed, and how that was verified."""
+
+    how: str
+    verified: str
+    by: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A unit of the ledger whose serial is, or reads like, the one asked for.
+
+    Attributes
+    ----------
+    how : str
+        `the same serial`, `reads alike` or `one character off`.
+    came_back : sequence of CameBack
+        What it came back for.
+    not_tested : sequence of str
+        What the last soak before its last sale had not tested (the last soak of all, if it was
+        never sold).
+    """
+
+    unit: Unit
+    how: str
+    sold: Sale | None
+    came_back: Sequence[CameBack]
+    not_tested: Sequence[str]
+
+    @property
+    def text(self) -> str:
+        """The sighting in plain sentences."""
+        who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial})"
+        sold = f", sold on {self.sold.on} ({self.sold.where})" if self.sold else ""
+        backs = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]
+        open_points = "; ".join(self.not_tested)
+        untested = f" Its soak had not tested: {open_points}." if open_points else ""
+        return f"{who}, {self.unit.state}{sold}.{''.join(backs)}{untested}"
+
+
+@dataclass(frozen=True, slots=True)
+class CardLine:
+    """One event on a unit's card."""
+
+    on: date
+    kind: str
+    text: str
+    by: str
+    detail: Json = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class UnitCard:
+    """Everything about one unit in order of time, with its use by soaking."""
+
+    unit: Unit
+    job: Job
+    lines: Sequence[CardLine]
+    wear: Wear
+    warnings: Sequence[str]

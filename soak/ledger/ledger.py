@@ -1,0 +1,315 @@
+"""The ledger: the bench's units over the years.
+
+A unit is named by its tag, its serial, or the unique beginning of either. Every method is one
+transaction; several programs may use the same file at a time.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+from soak.journal.base import Evidence
+from soak.judge.verdict import Judgement
+from soak.ledger import for_header, hazards, history, jobs, sales, sightings, soaks, units
+from soak.ledger.days import Today, read_day, read_price
+from soak.ledger.entries import (
+    CameBack,
+    Job,
+    Repair,
+    Sale,
+    Sighting,
+    SoakLine,
+    Unit,
+    UnitCard,
+    Wiped,
+)
+from soak.ledger.store import Store
+from soak.records import Json
+
+Day = date | str | None
+"""A date, `2026-03-14`, `today`, `yesterday`; None is today."""
+
+
+class Ledger:
+    """Open the ledger, making it where there is none yet.
+
+    Parameters
+    ----------
+    path : Path
+        The file, `ledger.sqlite` in the bench's folder.
+    wait_s : float
+        How long to wait for another program that is writing, s.
+    today : callable
+        Says which day it is.
+
+    Raises
+    ------
+    LedgerError
+        If the file is not a ledger, is of a newer version, is in use, or cannot be written.
+    """
+
+    def __init__(self, path: Path, *, wait_s: float = 10.0, today: Today = date.today) -> None:
+        self._store = Store(Path(path), wait_s)
+        self._today = today
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._store.path
+
+    def add_unit(
+        self,
+        *,
+        model: str,
+        tag: str = "",
+        serial: str = "",
+        bought: Day = None,
+        by: str = "",
+        anyway: bool = False,
+    ) -> Unit:
+        """Add a unit and begin its first job; without a tag it gets the next free `U` number.
+
+        Raises
+        ------
+        LedgerError
+            If the tag is taken or cannot be used, the serial is known, or the day is impossible.
+        NeedsAnyway
+            If the serial reads like one of the ledger, unless `anyway`.
+        """
+        day = read_day(bought, self._today(), "the day it was bought")
+        with self._store.writing() as connection:
+            row = units.add(
+                connection, tag=tag, serial=serial, model=model, bought=day, anyway=anyway
+            )
+            jobs.begin(connection, row, why="bought", by=by, day=day)
+            return units.as_unit(row)
+
+    def find_unit(self, text: str) -> Unit:
+        """Find a unit by tag, serial, or the unique beginning of either.
+
+        Raises
+        ------
+        LedgerError
+            If there is no such unit (naming the nearest), or several are meant.
+        """
+        with self._store.reading() as connection:
+            return units.as_unit(units.find(connection, text))
+
+    def list_units(self) -> Sequence[Unit]:
+        """Return all units in the order they were added."""
+        with self._store.reading() as connection:
+            return [units.as_unit(row) for row in units.rows(connection)]
+
+    def unit_card(self, unit: str) -> UnitCard:
+        """Return everything about one unit in order of time.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return history.card(connection, units.find(connection, unit))
+
+    def record_repair(
+        self,
+        unit: str,
+        *,
+        what: str,
+        function: str,
+        kind: str = "repair",
+        part: str = "",
+        batch: str = "",
+        by: str = "",
+        on: Day = None,
+    ) -> Repair:
+        """Record a repair in the unit's current job; `function` is the model sheet's name.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or sold, was soaked since it was opened, or a word is wrong.
+        """
+        day = read_day(on, self._today(), "the day of the repair")
+        with self._store.writing() as connection:
+            return jobs.mend(
+                connection,
+                units.find(connection, unit),
+                what=what,
+                function=function,
+                kind=kind,
+                part=part,
+                batch=batch,
+                by=by,
+                day=day,
+            )
+
+    def opened(self, unit: str, *, why: str, by: str = "", on: Day = None) -> Job:
+        """Record that the unit was opened: a new job begins, earlier evidence no longer counts.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or sold.
+        """
+        day = read_day(on, self._today(), "the day it was opened")
+        with self._store.writing() as connection:
+            return jobs.opened(connection, units.find(connection, unit), why=why, by=by, day=day)
+
+    def current_job(self, unit: str) -> Job:
+        """Return the job that evidence taken now belongs to.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return jobs.current(connection, units.find(connection, unit))
+
+    def ingest(self, evidence: Evidence, judgement: Judgement | None = None) -> SoakLine:
+        """Take in one soak; again changes nothing unless the journal or its grade has moved on.
+
+        A soak that has just begun is taken in without a judgement, so that repairs recorded while
+        it runs are refused.
+
+        Raises
+        ------
+        LedgerError
+            If its job is not in this ledger, or the journal is not the one taken in before.
+        """
+        header = evidence.header
+        with self._store.writing() as connection:
+            soaks.take_in(connection, evidence, judgement)
+            lines = soaks.soaks(connection, job_id=header.job_id)
+        return next(line for line in lines if line.soak_id == header.soak_id)
+
+    def soaks(self, unit: str = "") -> Sequence[SoakLine]:
+        """Return the soaks of a unit, or of all units, in the order they were recorded.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            row = units.find(connection, unit) if unit else None
+            return soaks.soaks(connection, unit=row)
+
+    def sold(
+        self,
+        unit: str,
+        *,
+        where: str,
+        on: Day = None,
+        price: Decimal | str | float | None = None,
+        report: str = "",
+        by: str = "",
+        anyway: bool = False,
+    ) -> Sale:
+        """Record a sale; `report` says which report the listing showed.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or sold already, or day or price cannot be read.
+        NeedsAnyway
+            If it is not graded ready on real instruments, or a hazard of its model is open,
+            unless `anyway`.
+        """
+        day = read_day(on, self._today(), "the day of the sale")
+        amount = read_price(price)
+        with self._store.writing() as connection:
+            return sales.sell(
+                connection,
+                units.find(connection, unit),
+                where=where,
+                price=amount,
+                report=report,
+                by=by,
+                day=day,
+                anyway=anyway,
+            )
+
+    def back(
+        self,
+        unit: str,
+        *,
+        complaint: str,
+        answers: Mapping[str, str] | None = None,
+        hazard: str = "",
+        by: str = "",
+        on: Day = None,
+    ) -> CameBack:
+        """Record that a sold unit came back; a new job begins. Show its `warnings` at once.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or not sold, or a word or the day is wrong.
+        """
+        day = read_day(on, self._today(), "the day it came back")
+        with self._store.writing() as connection:
+            return sales.take_back(
+                connection,
+                units.find(connection, unit),
+                complaint=complaint,
+                answers=answers or {},
+                hazard=hazard,
+                by=by,
+                day=day,
+            )
+
+    def settle_hazard(self, unit: str, *, found: str, by: str, on: Day = None) -> None:
+        """Record what the open hazards of a unit turned out to be.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or has no open hazard.
+        """
+        day = read_day(on, self._today(), "the day it was settled")
+        with self._store.writing() as connection:
+            hazards.settle(connection, units.find(connection, unit), found=found, by=by, day=day)
+
+    def wiped(self, unit: str, *, how: str, verified: str, by: str, on: Day = None) -> Wiped:
+        """Record that personal data was removed, and how that was verified.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or sold, or something is not told.
+        """
+        day = read_day(on, self._today(), "the day it was wiped")
+        with self._store.writing() as connection:
+            row = units.find(connection, unit)
+            return jobs.wipe(connection, row, how=how, verified=verified, by=by, day=day)
+
+    def seen_before(self, serial: str) -> Sequence[Sighting]:
+        """Return the units whose serial is, or reads like, this one; the nearest first."""
+        with self._store.reading() as connection:
+            return sightings.seen_before(connection, serial)
+
+    def warnings(self, unit: str) -> Sequence[str]:
+        """Return what must be said before this unit is powered: open hazards of its model.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            row = units.find(connection, unit)
+            return [f"{hazard.text}." for hazard in hazards.open_hazards(connection, row)]
+
+    def for_header(self, unit: str) -> tuple[str, Json, Json]:
+        """Return the current job's id, `header.unit` and `header.references` for a new soak.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or sold.
+        """
+        with self._store.reading() as connection:
+            return for_header.for_header(connection, units.find(connection, unit))

@@ -1,0 +1,175 @@
+"""The ledger's tables.
+
+Every event of a unit is one row of `entries`, which gives the strict order in which things were
+recorded; its particulars stand in the table of its kind under the same number. So "everything
+in order of time" is one query, and what came after what never hangs on a wall clock.
+"""
+
+from collections.abc import Callable, Sequence
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Connection,
+    Float,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    UniqueConstraint,
+)
+
+METADATA = MetaData()
+
+STATES = ("on the bench", "sold", "came back")
+"""Where a unit is."""
+
+REPAIR_KINDS = ("rework", "repair", "part replaced", "donor part")
+"""Rework restores to the drawing; a repair restores the function without it."""
+
+HAZARDS = ("", "smoke", "shock", "burn")
+"""What may have hurt somebody; empty if nothing did."""
+
+
+def _among(column: str, words: Sequence[str]) -> CheckConstraint:
+    listed = ", ".join(f"'{word}'" for word in words)
+    return CheckConstraint(f"{column} in ({listed})")
+
+
+def _entry() -> Column[int]:
+    return Column("entry", ForeignKey("entries.number"), primary_key=True)
+
+
+VERSIONS = Table(
+    "ledger_version",
+    METADATA,
+    Column("version", Integer, primary_key=True),
+    Column("since_utc", String, nullable=False),
+    Column("program", String, nullable=False),
+)
+
+UNITS = Table(
+    "units",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("tag", String(collation="NOCASE"), nullable=False, unique=True),
+    Column("serial", String, nullable=False),
+    Column("model", String, nullable=False),
+    Column("bought", String),
+    Column("state", String, _among("state", STATES), nullable=False),
+)
+
+ENTRIES = Table(
+    "entries",
+    METADATA,
+    Column("number", Integer, primary_key=True),
+    Column("unit_id", ForeignKey("units.id"), nullable=False, index=True),
+    Column("kind", String, nullable=False),
+    Column("day", String, nullable=False),
+    Column("by", String, nullable=False),
+    Column("recorded_utc", String, nullable=False),
+    sqlite_autoincrement=True,
+)
+
+JOBS = Table(
+    "jobs",
+    METADATA,
+    _entry(),
+    Column("job_id", String, nullable=False, unique=True),
+    Column("unit_id", ForeignKey("units.id"), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("why", String, nullable=False),
+    UniqueConstraint("unit_id", "number"),
+)
+
+REPAIRS = Table(
+    "repairs",
+    METADATA,
+    _entry(),
+    Column("id", String, nullable=False),
+    Column("job_id", ForeignKey("jobs.job_id"), nullable=False),
+    Column("what", String, nullable=False),
+    Column("function", String, nullable=False),
+    Column("kind", String, _among("kind", REPAIR_KINDS), nullable=False),
+    Column("part", String, nullable=False),
+    Column("batch", String, nullable=False),
+)
+
+SOAKS = Table(
+    "soaks",
+    METADATA,
+    _entry(),
+    Column("soak_id", String, nullable=False, unique=True),
+    Column("job_id", ForeignKey("jobs.job_id"), nullable=False),
+    Column("script", String, nullable=False),
+    Column("began_utc", String, nullable=False),
+    Column("ended", String, nullable=False),
+    Column("seal", String, nullable=False),
+    Column("simulated", Boolean, nullable=False),
+    Column("starts", Integer, nullable=False),
+    Column("powered_s", Float, nullable=False),
+    Column("written_bytes", Integer, nullable=False),
+    Column("not_tested", JSON, nullable=False),
+    Column("not_shown", JSON, nullable=False),
+)
+
+GRADES = Table(
+    "grades",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("soak_id", ForeignKey("soaks.soak_id"), nullable=False, index=True),
+    Column("grade", String, nullable=False),
+    Column("reason", String, nullable=False),
+    Column("rules", String, nullable=False),
+    Column("judged", JSON, nullable=False),
+    Column("recorded_utc", String, nullable=False),
+)
+
+SALES = Table(
+    "sales",
+    METADATA,
+    _entry(),
+    Column("job_id", ForeignKey("jobs.job_id"), nullable=False),
+    Column("where", String, nullable=False),
+    Column("price", String),
+    Column("report", String, nullable=False),
+    Column("although", String, nullable=False),
+)
+
+CAME_BACK = Table(
+    "came_back",
+    METADATA,
+    _entry(),
+    Column("sale", ForeignKey("sales.entry"), nullable=False, unique=True),
+    Column("complaint", String, nullable=False),
+    Column("answers", JSON, nullable=False),
+    Column("hazard", String, _among("hazard", HAZARDS), nullable=False),
+)
+
+SETTLED = Table(
+    "settled",
+    METADATA,
+    _entry(),
+    Column("came_back", ForeignKey("came_back.entry"), nullable=False, unique=True),
+    Column("found", String, nullable=False),
+)
+
+WIPED = Table(
+    "wiped",
+    METADATA,
+    _entry(),
+    Column("how", String, nullable=False),
+    Column("verified", String, nullable=False),
+)
+
+Step = Callable[[Connection], None]
+
+STEPS: Sequence[Step] = ()
+"""What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
+
+A new file gets the tables above and the newest version at once; a step spells out its own
+`ALTER TABLE` and never uses the tables above, which move on.
+"""

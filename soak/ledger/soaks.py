@@ -1,0 +1,184 @@
+"""Soaks, taken in from their journals: the same journal twice changes nothing."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from soak.errors import LedgerError
+from soak.journal.base import Evidence
+from soak.judge.verdict import Judgement, Outcome
+from soak.ledger.entries import SoakLine, Wear
+from soak.ledger.schema import ENTRIES, GRADES, JOBS, SOAKS, UNITS
+from soak.ledger.store import now_utc
+from soak.ledger.units import UnitRow, record
+from soak.ledger.wear import wear_of
+from soak.records import Json
+
+
+def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | None) -> None:
+    """Take in one soak with the judgement of its job; None while there is none yet.
+
+    A journal taken in before is brought up to date (it was running, now it is sealed). A grade
+    is added only where it differs from the last one of this soak.
+
+    Raises
+    ------
+    LedgerError
+        If the job is not in this ledger, or the journal is not the one taken in before.
+    """
+    header = evidence.header
+    unit = _unit_of(connection, evidence)
+    known = connection.execute(select(SOAKS).where(SOAKS.c.soak_id == header.soak_id)).one_or_none()
+    began_utc = evidence.sessions()[0].utc
+    values = _values(evidence, judgement, known)
+    if known is None:
+        entry = record(connection, unit, "soak", _local_day(began_utc), "")
+        connection.execute(insert(SOAKS).values(entry=entry, began_utc=began_utc, **values))
+    else:
+        _refuse_other(evidence, known)
+        connection.execute(update(SOAKS).where(SOAKS.c.entry == known.entry).values(**values))
+    if judgement is not None:
+        _grade(connection, header.soak_id, judgement)
+
+
+def soaks(
+    connection: Connection, *, job_id: str = "", unit: UnitRow | None = None
+) -> Sequence[SoakLine]:
+    """Return the soaks of a job, of a unit, or all, in the order they were recorded."""
+    query = select(SOAKS, ENTRIES.c.day).join(ENTRIES, SOAKS.c.entry == ENTRIES.c.number)
+    if job_id:
+        query = query.where(SOAKS.c.job_id == job_id)
+    if unit is not None:
+        query = query.where(ENTRIES.c.unit_id == unit.id)
+    return [
+        _line(row, _last_grade(connection, row.soak_id))
+        for row in connection.execute(query.order_by(SOAKS.c.entry)).all()
+    ]
+
+
+def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
+    """Return every grade a soak was given, in order: grade, reason, rules, judged, recorded."""
+    found = connection.execute(
+        select(GRADES).where(GRADES.c.soak_id == soak_id).order_by(GRADES.c.id)
+    )
+    return [
+        {key: value for key, value in row._mapping.items() if key not in ("id", "soak_id")}
+        for row in found
+    ]
+
+
+def left_open(evidence: Evidence, judgement: Judgement, outcome: Outcome) -> list[str]:
+    """Return the demands with this outcome; with `not tested`, also functions nobody exercised."""
+    texts = [found.requirement.text for found in judgement.findings if found.outcome is outcome]
+    if outcome is Outcome.NOT_TESTED:
+        texts += _unexercised(evidence.header.model_sheet, evidence.header.script)
+    return list(dict.fromkeys(texts))
+
+
+def _local_day(utc: str) -> date:
+    """Return the day on the bench's own calendar, as the operator writes all other days."""
+    return datetime.fromisoformat(utc).astimezone().date()
+
+
+def _unexercised(model_sheet: Json, script: Json) -> list[str]:
+    ran = {check for stretch in script.get("stretches", []) for check in stretch.get("checks", {})}
+    return [
+        function["text"]
+        for function in model_sheet.get("functions", {}).values()
+        if function.get("check", "") not in ran
+    ]
+
+
+def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
+    header = evidence.header
+    row = connection.execute(
+        select(UNITS).join(JOBS, JOBS.c.unit_id == UNITS.c.id).where(JOBS.c.job_id == header.job_id)
+    ).one_or_none()
+    if row is None:
+        raise LedgerError(
+            f"soak {header.soak_id} belongs to job {header.job_id}, which this ledger does not "
+            "have; is it the ledger of another bench?"
+        )
+    tag = str(header.unit.get("tag", row.tag))
+    if tag.lower() != row.tag.lower():
+        raise LedgerError(
+            f"soak {header.soak_id} is of unit {tag}, but job {header.job_id} of this ledger is "
+            f"of {row.tag}; is it the ledger of another bench?"
+        )
+    return row
+
+
+def _values(
+    evidence: Evidence, judgement: Judgement | None, known: Row[Any] | None
+) -> dict[str, Any]:
+    header, wear = evidence.header, wear_of(evidence)
+    not_tested: list[str] = list(known.not_tested) if known else []
+    not_shown: list[str] = list(known.not_shown) if known else []
+    if judgement is not None:
+        not_tested = left_open(evidence, judgement, Outcome.NOT_TESTED)
+        not_shown = left_open(evidence, judgement, Outcome.NOT_SHOWN)
+    return {
+        "soak_id": header.soak_id,
+        "job_id": header.job_id,
+        "script": str(header.script.get("name", "")),
+        "ended": evidence.seal.ended if evidence.seal else "",
+        "seal": evidence.file_sha256,
+        "simulated": header.simulated,
+        "starts": wear.starts,
+        "powered_s": wear.powered_s,
+        "written_bytes": wear.written_bytes,
+        "not_tested": not_tested,
+        "not_shown": not_shown,
+    }
+
+
+def _refuse_other(evidence: Evidence, known: Row[Any]) -> None:
+    if known.job_id != evidence.header.job_id:
+        raise LedgerError(
+            f"soak {known.soak_id} was taken in for job {known.job_id}, and this journal says "
+            f"{evidence.header.job_id}; they cannot both be right"
+        )
+    if known.seal and known.seal != evidence.file_sha256:
+        raise LedgerError(
+            f"the journal of soak {known.soak_id} is not the one that was taken in: its seal was "
+            f"{known.seal[:12]} and is now {evidence.file_sha256[:12] or 'missing'}"
+        )
+
+
+def _grade(connection: Connection, soak_id: str, judgement: Judgement) -> None:
+    values = {
+        "grade": judgement.grade,
+        "reason": judgement.reason,
+        "rules": judgement.rules,
+        "judged": list(judgement.soaks),
+    }
+    last = _last_grade(connection, soak_id)
+    if last is None or any(last._mapping[key] != value for key, value in values.items()):
+        connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
+
+
+def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:
+    return connection.execute(
+        select(GRADES).where(GRADES.c.soak_id == soak_id).order_by(GRADES.c.id.desc()).limit(1)
+    ).one_or_none()
+
+
+def _line(row: Row[Any], grade: Row[Any] | None) -> SoakLine:
+    return SoakLine(
+        soak_id=row.soak_id,
+        job_id=row.job_id,
+        script=row.script,
+        on=date.fromisoformat(row.day),
+        began_utc=row.began_utc,
+        ended=row.ended,
+        grade=grade.grade if grade else "",
+        reason=grade.reason if grade else "",
+        rules=grade.rules if grade else "",
+        seal=row.seal,
+        simulated=row.simulated,
+        wear=Wear(row.starts, row.powered_s, row.written_bytes),
+        not_tested=tuple(row.not_tested),
+        not_shown=tuple(row.not_shown),
+    )

@@ -1,0 +1,173 @@
+"""Units: adding one, finding one by what people type."""
+
+import re
+from collections.abc import Sequence
+from datetime import date
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from soak.errors import LedgerError
+from soak.ledger.entries import NeedsAnyway, Unit
+from soak.ledger.likeness import likeness, plain
+from soak.ledger.schema import ENTRIES, UNITS
+from soak.ledger.store import now_utc
+from soak.settings import nearest_name
+
+_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
+
+UnitRow = Row[tuple[int, str, str, str, str | None, str]]
+
+
+def add(
+    connection: Connection, *, tag: str, serial: str, model: str, bought: date | None, anyway: bool
+) -> UnitRow:
+    """Add a unit; an empty tag becomes the next free `U` number.
+
+    Raises
+    ------
+    LedgerError
+        If the tag cannot be used or is taken, or the serial is in the ledger already.
+    NeedsAnyway
+        If the serial reads like one of the ledger.
+    """
+    if not model.strip():
+        raise LedgerError("the unit's model is missing; give it as its model sheet calls it")
+    known = rows(connection)
+    tag = tag.strip() or _next_tag(known)
+    _check_tag(tag, known)
+    _check_serial(serial, model, known, anyway)
+    values = {"tag": tag, "serial": serial.strip(), "model": model.strip()}
+    connection.execute(
+        insert(UNITS).values(
+            **values, bought=bought.isoformat() if bought else None, state="on the bench"
+        )
+    )
+    return find(connection, tag)
+
+
+def rows(connection: Connection) -> Sequence[UnitRow]:
+    """Return all units in the order they were added."""
+    return connection.execute(select(UNITS).order_by(UNITS.c.id)).all()
+
+
+def find(connection: Connection, text: str) -> UnitRow:
+    """Find a unit by its tag, its serial, or the unique beginning of either.
+
+    Case does not matter, nor do spaces and dashes in a serial. A whole tag comes before a whole
+    serial, and both before a beginning.
+
+    Raises
+    ------
+    LedgerError
+        If no unit, or more than one, is meant.
+    """
+    known = rows(connection)
+    wanted, wanted_plain = text.strip().lower(), plain(text)
+    if not wanted:
+        raise LedgerError("which unit? give its tag or serial")
+    by_tag = [row for row in known if row.tag.lower() == wanted]
+    by_serial = [row for row in known if wanted_plain and plain(row.serial) == wanted_plain]
+    by_beginning = [row for row in known if _begins(row, wanted, wanted_plain)]
+    for found in (by_tag, by_serial, by_beginning):
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = ", ".join(row.tag for row in found[:6])
+            raise LedgerError(f"{text!r} may be any of {listed}; type more of it, or a whole tag")
+    raise LedgerError(f"the ledger has no unit {text!r}{_hint(known, text)}")
+
+
+def same_model(connection: Connection, unit: UnitRow) -> Sequence[UnitRow]:
+    """Return the other units of the same model; spelling of case, spaces, dashes aside."""
+    return [
+        row
+        for row in rows(connection)
+        if row.id != unit.id and plain(row.model) == plain(unit.model)
+    ]
+
+
+def move(connection: Connection, unit: UnitRow, state: str) -> None:
+    """Say where the unit is from now on."""
+    connection.execute(update(UNITS).where(UNITS.c.id == unit.id).values(state=state))
+
+
+def record(connection: Connection, unit: UnitRow, kind: str, day: date, by: str) -> int:
+    """Put an event on the unit's card; return its number, under which its particulars go."""
+    done = connection.execute(
+        insert(ENTRIES).values(
+            unit_id=unit.id, kind=kind, day=day.isoformat(), by=by.strip(), recorded_utc=now_utc()
+        )
+    )
+    return int(done.lastrowid)
+
+
+def as_unit(row: UnitRow) -> Unit:
+    """Turn a row into what the ledger gives back."""
+    return Unit(row.tag, row.serial, row.model, bought_on(row), row.state)
+
+
+def bought_on(row: UnitRow) -> date | None:
+    """Return the day the unit was bought; None if not told."""
+    return date.fromisoformat(row.bought) if row.bought else None
+
+
+def told(text: str, what: str) -> str:
+    """Return `text` without blanks around it.
+
+    Raises
+    ------
+    LedgerError
+        If nothing is left.
+    """
+    if not text.strip():
+        raise LedgerError(f"{what} is missing; say it in a few words")
+    return text.strip()
+
+
+def _next_tag(known: Sequence[UnitRow]) -> str:
+    taken = {row.tag.upper() for row in known}
+    return next(tag for n in range(1, len(known) + 2) if (tag := f"U{n}") not in taken)
+
+
+def _check_tag(tag: str, known: Sequence[UnitRow]) -> None:
+    if _TAG.fullmatch(tag) is None:
+        raise LedgerError(
+            f"the tag {tag!r} cannot be used; take up to 32 letters, digits, dots, dashes"
+        )
+    for row in known:
+        if row.tag.lower() == tag.lower():
+            raise LedgerError(f"the tag {tag} is taken ({row.model}, {row.serial or 'no serial'})")
+        if plain(tag) == plain(row.serial):
+            raise LedgerError(f"the tag {tag} is the serial of {row.tag}; take another tag")
+
+
+def _check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool) -> None:
+    for row in known:
+        how = likeness(serial, row.serial)
+        if how == "the same serial" and plain(model) == plain(row.model):
+            came_back = f"; if it came back: soak unit back {row.tag}" * (row.state == "sold")
+            raise LedgerError(
+                f"serial {serial} is in the ledger already as {row.tag}, {row.state}{came_back}"
+            )
+        if how in ("the same serial", "reads alike") and not anyway:
+            raise NeedsAnyway(
+                f"serial {serial} reads like that of {row.tag} ({row.model}, {row.serial}); look "
+                "at both labels, and insist if they are two units"
+            )
+        if plain(serial) and plain(serial) == plain(row.tag):
+            raise LedgerError(f"serial {serial} is the tag of another unit ({row.model})")
+
+
+def _begins(row: UnitRow, wanted: str, wanted_plain: str) -> bool:
+    in_serial = bool(wanted_plain) and plain(row.serial).startswith(wanted_plain)
+    return bool(row.tag.lower().startswith(wanted)) or in_serial
+
+
+def _hint(known: Sequence[UnitRow], text: str) -> str:
+    if not known:
+        return "; it is empty, add one with: soak unit add"
+    alike = [row.tag for row in known if likeness(text, row.serial)]
+    by_name = {name.upper(): row.tag for row in known for name in (row.tag, row.serial) if name}
+    near = nearest_name(text.strip().upper(), list(by_name))
+    nearest = alike[0] if alike else by_name.get(near, "")
+    return f" (did you mean {nearest}?)" if nearest else "; soak unit list shows them all"
