@@ -1,0 +1,46 @@
+"""Chance faults in time whose frequency depends on heat."""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soak.sim.scene import When
+
+HeatAt = Callable[[str, NDArray[np.float64]], NDArray[np.float64]]
+"""Temperature in degC at a spot at each of the times."""
+
+
+def readiness(when: When, heat_at: HeatAt, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how ready the fault is at each of the times: 0 (never) to 1 (`per_hour`)."""
+    if not when.spot:
+        return np.ones(len(t_s))
+    above_k = heat_at(when.spot, t_s) - when.above_degc
+    return np.clip(above_k / when.full_k, 0.0, 1.0)
+
+
+def episodes(
+    when: When, generator: np.random.Generator, from_s: float, until_s: float, heat_at: HeatAt
+) -> list[tuple[float, float]]:
+    """Draw the spans in which the fault is there, in order of time.
+
+    Candidates come as a Poisson process at the full rate and are kept with the probability that
+    the heat at their time gives.
+
+    References
+    ----------
+    P. A. W. Lewis and G. S. Shedler, Simulation of nonhomogeneous Poisson processes by thinning,
+    Naval Research Logistics Quarterly 26 (1979) 403-413.
+    """
+    if when.per_hour == 0:
+        return []
+    count = int(generator.poisson(when.per_hour * (until_s - from_s) / 3600.0))
+    begins_s = np.sort(generator.uniform(from_s, until_s, count))
+    luck = generator.uniform(size=count)
+    low, high = np.log(when.lasts_s)
+    lasts_s = np.exp(generator.uniform(low, high, count))
+    kept = luck < readiness(when, heat_at, begins_s)
+    return [
+        (float(begin), float(begin + lasts))
+        for begin, lasts in zip(begins_s[kept], lasts_s[kept], strict=True)
+    ]

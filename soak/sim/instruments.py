@@ -1,0 +1,42 @@
+"""The simulated drivers of one scene; all of them share one unit."""
+
+from soak.bench.registry import Driver, Drivers, Tools, driver
+from soak.roles import Capture, Probe, Stick, Switch
+from soak.sim.capture import CaptureSimulated, SimulatedCapture
+from soak.sim.probe import ProbeSimulated, SimulatedProbe, check_spot
+from soak.sim.scene import Scene
+from soak.sim.stick import SimulatedStick, StickSimulated
+from soak.sim.switch import SimulatedSwitch, SwitchSimulated
+from soak.sim.unit import SimulatedUnit
+
+
+def simulated_drivers(scene: Scene, seed: int) -> Drivers:
+    """Return drivers of the kind `simulated` for one unit; make new ones for each soak.
+
+    Instruments opened by them follow the clock of the tools they are opened with.
+    """
+    return drivers_of(SimulatedUnit(scene, seed))
+
+
+def drivers_of(unit: SimulatedUnit) -> Drivers:
+    """Return drivers of the kind `simulated` for a unit at hand."""
+
+    @driver("switch", "simulated", SwitchSimulated)
+    async def open_switch(name: str, wired: SwitchSimulated, tools: Tools) -> Switch:
+        return SimulatedSwitch(name, wired, tools.clock, unit)
+
+    @driver("capture", "simulated", CaptureSimulated)
+    async def open_capture(name: str, wired: CaptureSimulated, tools: Tools) -> Capture:
+        return SimulatedCapture(wired, tools.clock, unit)
+
+    @driver("stick", "simulated", StickSimulated)
+    async def open_stick(name: str, wired: StickSimulated, tools: Tools) -> Stick:
+        return SimulatedStick(wired, tools.clock, unit)
+
+    @driver("probe", "simulated", ProbeSimulated)
+    async def open_probe(name: str, wired: ProbeSimulated, tools: Tools) -> Probe:
+        check_spot(name, wired, unit)
+        return SimulatedProbe(name, wired, tools.clock, unit)
+
+    found: tuple[Driver, ...] = (open_switch, open_capture, open_stick, open_probe)
+    return {(entry.role, entry.kind): entry for entry in found}

@@ -1,0 +1,115 @@
+"""The simulated probe: temperature at a spot, or the unit's supply, with error and noise."""
+
+from collections.abc import AsyncIterator
+from typing import Literal
+
+import numpy as np
+import trio
+from numpy.typing import NDArray
+from pydantic import Field
+
+from soak.bench.wiring import ProbeWired
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import BLIND, Json, Reading, State
+from soak.settings import Seconds
+from soak.sim.chance import stream
+from soak.sim.troubles import Trouble, probe_troubles
+from soak.sim.unit import SimulatedUnit
+
+SUPPLY_V = 12.0
+"""Supply voltage of a simulated unit that is switched on, V."""
+BLOCK = 4096
+"""Noise is drawn for so many readings at once."""
+
+_RESOLUTION = {"degC": 0.1, "V": 0.01, "A": 0.001, "W": 0.01}
+_NOISE = {"degC": 0.08, "V": 0.01, "A": 0.004, "W": 0.05}
+
+
+class ProbeSimulated(ProbeWired):
+    """Settings of the simulated probe: a reading every `every_s` s of soak time."""
+
+    driver: Literal["simulated"]
+    every_s: Seconds = Field(default=5.0, ge=0.1, le=3600)
+
+
+class SimulatedProbe:
+    """Measures one quantity of the simulated unit.
+
+    Its error is constant through a soak and at most half the stated accuracy; noise comes on top.
+    """
+
+    def __init__(
+        self, name: str, wired: ProbeSimulated, clock: SoakClock, unit: SimulatedUnit
+    ) -> None:
+        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._troubles = probe_troubles(unit.scene, unit.seed, name)
+        self._resolution = wired.resolution or _RESOLUTION[wired.unit]
+        half = 0.5 * (wired.accuracy or 0.0)
+        self._error = float(stream(unit.seed, f"error.{name}").uniform(-half, half))
+        self._block = -1
+        self._noise: NDArray[np.float64] = np.empty(0)
+
+    @property
+    def identity(self) -> Json:
+        """What it is."""
+        return {"driver": "simulated", "scene": self._unit.scene.name}
+
+    async def readings(self) -> AsyncIterator[Reading | State]:
+        every_s = self._wired.every_s
+        yield State(self._clock.now_s(), self._name, "seen")
+        while True:
+            now_s = self._clock.now_s()
+            trouble = self._trouble(now_s)
+            if trouble is not None:
+                await trio.sleep_until(trouble.from_s + self._wired.silent_after_s)
+                blind_s = self._wired.silent_after_s
+                why = {"why": trouble.why}
+                yield State(self._clock.now_s(), self._name, BLIND, blind_s, why)
+                await trio.sleep_until(trouble.until_s)
+                yield State(self._clock.now_s(), self._name, "seen")
+                continue
+            number = int(now_s // every_s)
+            yield Reading(now_s, self._name, self._indication(now_s, number))
+            await trio.sleep_until((number + 1) * every_s)
+
+    async def aclose(self) -> None:
+        pass
+
+    def _trouble(self, t_s: float) -> Trouble | None:
+        return next((t for t in self._troubles if t.from_s <= t_s < t.until_s), None)
+
+    def _indication(self, t_s: float, number: int) -> float:
+        block, index = divmod(number, BLOCK)
+        if block != self._block:
+            self._block = block
+            chance = stream(self._unit.seed, f"noise.{self._name}", block)
+            self._noise = chance.normal(0.0, _NOISE[self._wired.unit], BLOCK)
+        true = self._true(t_s)
+        if self._wired.unit != "degC" and true == 0.0:
+            return 0.0  # nothing flows: such meters show a clean zero
+        noisy = true + self._error + float(self._noise[index])
+        return round(round(noisy / self._resolution) * self._resolution, 9)
+
+    def _true(self, t_s: float) -> float:
+        unit, volt = self._unit, SUPPLY_V if self._unit.powered else 0.0
+        if self._wired.unit == "degC":
+            return unit.temperature_degc(self._wired.spot, t_s)
+        return {"A": unit.current_a(t_s), "V": volt, "W": volt * unit.current_a(t_s)}[
+            self._wired.unit
+        ]
+
+
+def check_spot(name: str, wired: ProbeSimulated, unit: SimulatedUnit) -> None:
+    """Check that the scene says how the probe's spot heats.
+
+    Raises
+    ------
+    BenchFault
+        If it does not.
+    """
+    known = ("ambient", *unit.scene.spots)
+    if wired.unit == "degC" and wired.spot not in known:
+        listed = ", ".join(known)
+        what = f"the scene {unit.scene.name} has no spot {wired.spot!r}; its spots are {listed}"
+        raise BenchFault(name, what)

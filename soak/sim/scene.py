@@ -1,0 +1,290 @@
+"""Scenes: what is really wrong with a simulated unit and its bench, read from TOML.
+
+Every number of a scene is an invention of ours that is plausible for a small player; none comes
+from a measured unit.
+"""
+
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from soak.errors import FixtureError
+from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
+
+Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
+Dark = Literal["no signal", "black", "frozen"]
+"""What the capture gets while a video contact is open."""
+
+
+def _pair(value: object) -> object:
+    return tuple(value) if isinstance(value, list) else value
+
+
+def _rising(value: tuple[float, float]) -> tuple[float, float]:
+    if value[0] > value[1]:
+        raise ValueError(f"goes from {value[0]:g} down to {value[1]:g}; write the lower one first")
+    return value
+
+
+Span = Annotated[tuple[Seconds, Seconds], BeforeValidator(_pair), AfterValidator(_rising)]
+"""A range of durations or times, `["40 min", "1 h"]`; the value is drawn evenly from it."""
+
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+class Room(Settings):
+    """The air around the unit: a slow swing about a mean that differs a little from night to night.
+
+    Attributes
+    ----------
+    mean_degc, differs_k, swing_k : float
+        Mean in degC, half-width of the difference between seeds in K, amplitude of the swing in K.
+    """
+
+    mean_degc: float = Field(default=21.5, gt=-20, lt=60)
+    differs_k: float = Field(default=0.8, ge=0, lt=20)
+    swing_k: float = Field(default=0.7, ge=0, lt=20)
+    period_s: Seconds = Field(default=6 * 3600.0, gt=0)
+
+
+class Start(Settings):
+    """How the unit starts.
+
+    Attributes
+    ----------
+    warm_s, cold_s : float
+        Median time to picture in s when fully warm and at ambient; in between by the rise.
+    spread : float
+        Standard deviation of the logarithm of the time to picture.
+    fails_warm, fails_cold : float
+        Share of starts that never show a picture, fully warm and at ambient.
+    """
+
+    warm_s: Seconds = Field(default=17.0, gt=0)
+    cold_s: Seconds = Field(default=20.0, gt=0)
+    spread: float = Field(default=0.04, ge=0, lt=1)
+    fails_warm: Share = 0.0
+    fails_cold: Share = 0.0
+
+
+class Spot(Settings):
+    """How one spot heats: two first-order terms, the slow one for the case around it."""
+
+    rise_k: float = Field(ge=0, lt=300)
+    tau_s: Seconds = Field(gt=0)
+    slow_rise_k: float = Field(default=0.0, ge=0, lt=300)
+    slow_tau_s: Seconds = Field(default=2400.0, gt=0)
+
+
+USUAL_SPOTS = {
+    "heatsink": Spot(rise_k=30.0, tau_s=480.0, slow_rise_k=6.0),
+    "outside": Spot(rise_k=14.0, tau_s=1200.0, slow_rise_k=5.0),
+}
+"""How a good unit heats."""
+
+
+class When(Settings):
+    """Chance faults in time, depending on the heat at one spot.
+
+    Attributes
+    ----------
+    per_hour : float
+        Faults in one hour at full readiness.
+    spot : str
+        Spot whose heat counts; empty: heat does not matter.
+    above_degc, full_k : float
+        None below `above_degc`; at `full_k` K above it as often as `per_hour` says.
+    lasts_s : (float, float)
+        Shortest and longest duration in s, evenly in the logarithm.
+    """
+
+    per_hour: float = Field(default=0.0, ge=0, le=60)
+    spot: str = ""
+    above_degc: float = 0.0
+    full_k: float = Field(default=4.0, gt=0)
+    lasts_s: Span = (0.5, 8.0)
+
+    @model_validator(mode="after")
+    def _lasts_some_time(self) -> "When":
+        if self.lasts_s[0] <= 0:
+            raise ValueError(f"lasts_s begins at {self.lasts_s[0]:g}; a fault lasts longer than 0")
+        return self
+
+
+class Contact(Settings):
+    """The contact of one port: opens by itself (`opens`), and when the plug is moved.
+
+    Attributes
+    ----------
+    moved_cold, moved_hot : float
+        Share of hand movements that open it, at ambient and when the heat is full.
+    looks : str
+        For a video port: what the capture gets while it is open.
+    """
+
+    opens: When = When()
+    moved_cold: Share = 0.0
+    moved_hot: Share = 0.0
+    looks: Dark = "no signal"
+
+
+class Interruption(Settings):
+    """Restarts or hangs by itself after so long an unbroken time since the last start."""
+
+    after_s: Span
+    kind: Literal["restart", "hang"] = "restart"
+
+
+class Fan(Settings):
+    """A fan that stops for good after so much time with power; heat then rises by `factor`."""
+
+    dies_after_s: Span
+    factor: float = Field(gt=1, lt=10)
+
+
+class Data(Settings):
+    """The storage that the service port shows as a drive.
+
+    Attributes
+    ----------
+    read_bytes_per_s, write_bytes_per_s : float
+        Usual speeds in B/s.
+    damage : When
+        Episodes in which reads are damaged; `kind` says how.
+    kind : str
+        `flips`: single bits; `stale`: data of another place; `zeros`: a part is empty;
+        `errors`: the read fails with EIO.
+    falls_above_degc, falls_spot
+        Above this heat the link falls back to `fallen_bytes_per_s` until the unit is switched off.
+    """
+
+    read_bytes_per_s: float = Field(default=24e6, gt=0)
+    write_bytes_per_s: float = Field(default=9e6, gt=0)
+    damage: When = When()
+    kind: Literal["flips", "stale", "zeros", "errors"] = "flips"
+    falls_spot: str = ""
+    falls_above_degc: float = 0.0
+    fallen_bytes_per_s: float = Field(default=1.0e6, gt=0)
+
+
+class Supply(Settings):
+    """Supply current in A: while starting, in use, and while hung or started in vain."""
+
+    starting_a: float = Field(default=1.30, ge=0)
+    used_a: float = Field(default=0.85, ge=0)
+    stuck_a: float = Field(default=0.42, ge=0)
+
+
+class Outage(Settings):
+    """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`."""
+
+    at_s: Span
+    for_s: Seconds = Field(gt=0)
+
+
+class ProbeOutage(Outage):
+    """A probe that falls silent; `probe` is its name in the fixture, without `probe.`."""
+
+    probe: str = Field(min_length=1)
+
+
+class Relay(Settings):
+    """A relay that fails: from a time drawn from `at_s` on.
+
+    Attributes
+    ----------
+    fault : str
+        `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
+        `mute`: does nothing and does not answer.
+    """
+
+    fault: Literal["welded", "open", "mute"]
+    at_s: Span
+
+
+class BenchTroubles(Settings):
+    """What goes wrong on the bench, never the unit's fault."""
+
+    adapter_vanishes: Outage | None = None
+    capture_wedges: Outage | None = None
+    probe_silent: ProbeOutage | None = None
+    relay: Relay | None = None
+
+
+class Scene(Settings):
+    """One simulated unit and its bench.
+
+    Attributes
+    ----------
+    name : str
+        The file's name without `.toml`.
+    truth : str
+        What is really wrong, for the demo's table.
+    truth_grade : str
+        What an overnight soak of everything must come to.
+    also_right : sequence of str
+        Other grades that would not be wrong.
+    fault : str
+        Key word of what is wrong; `none` for a good unit.
+    """
+
+    name: str = Field(min_length=1)
+    truth: str = Field(min_length=1)
+    truth_grade: Grade
+    also_right: Sequence[Grade] = ()
+    fault: str = Field(min_length=1)
+    room: Room = Room()
+    start: Start = Start()
+    spots: Mapping[str, Spot] = USUAL_SPOTS
+    contacts: Mapping[str, Contact] = {}
+    interruption: Interruption | None = None
+    fan: Fan | None = None
+    data: Data = Data()
+    supply: Supply = Supply()
+    bench: BenchTroubles = BenchTroubles()
+
+    @model_validator(mode="after")
+    def _spots_exist(self) -> "Scene":
+        named = {f"contacts.{port}.opens.spot": c.opens.spot for port, c in self.contacts.items()}
+        named["data.damage.spot"] = self.data.damage.spot
+        named["data.falls_spot"] = self.data.falls_spot
+        for key, spot in named.items():
+            if spot and spot not in self.spots:
+                nearest = nearest_name(spot, list(self.spots))
+                hint = f"; did you mean {nearest}?" if nearest else "; add it under spots"
+                raise ValueError(f"{key} names {spot!r}{hint}")
+        return self
+
+
+def scene_names() -> Sequence[str]:
+    """Return the names of the scenes that ship with the program, sorted."""
+    folder = resources.files("soak.sim") / "scenes"
+    names = (entry.name for entry in folder.iterdir())
+    return sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml"))
+
+
+def read_scene(name: str) -> Scene:
+    """Read a scene: a name of `scene_names`, or a path of a TOML file.
+
+    Raises
+    ------
+    FixtureError
+        If there is no such scene, or its file holds an unknown key or an impossible value.
+    """
+    if name in scene_names():
+        with resources.as_file(resources.files("soak.sim") / "scenes" / f"{name}.toml") as path:
+            return _checked(path, name, name)
+    if not name.endswith(".toml"):
+        nearest = nearest_name(name, scene_names())
+        known = ", ".join(scene_names())
+        what = f"there is no scene {name!r}; the scenes are {known}, or give a path to a TOML file"
+        raise FixtureError("simulated", "", what, nearest)
+    return _checked(Path(name), name, Path(name).stem)
+
+
+def _checked(path: Path, file: str, name: str) -> Scene:
+    data: dict[str, Any] = {"name": name, **read_toml(path, FixtureError, "scene")}
+    return checked(Scene, data, file, FixtureError)

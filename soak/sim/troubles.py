@@ -1,0 +1,43 @@
+"""When the simulated bench itself fails: spans of time drawn from the scene."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from soak.sim.chance import between, stream
+from soak.sim.scene import Outage, Scene
+
+
+class Trouble(NamedTuple):
+    """One bench fault: from when until when in s, and what the bench would say of it."""
+
+    from_s: float
+    until_s: float
+    why: str
+
+
+def capture_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
+    """Return when the capture cannot see, in order of time."""
+    known = (
+        ("adapter", scene.bench.adapter_vanishes, "the capture adapter vanished; plug it in again"),
+        ("card", scene.bench.capture_wedges, "the capture card gives no pictures; reopening it"),
+    )
+    return sorted(_drawn(seed, part, outage, why) for part, outage, why in known if outage)
+
+
+def probe_troubles(scene: Scene, seed: int, name: str) -> Sequence[Trouble]:
+    """Return when the probe of that name, `"probe.heatsink"`, is silent."""
+    outage = scene.bench.probe_silent
+    if outage is None or name != f"probe.{outage.probe}":
+        return ()
+    return [_drawn(seed, name, outage, "no reading came; look at its cable")]
+
+
+def relay_fails_s(scene: Scene, seed: int) -> float:
+    """Return from when on the relay is at fault; infinite for a good one."""
+    relay = scene.bench.relay
+    return float("inf") if relay is None else between(stream(seed, "relay"), relay.at_s)
+
+
+def _drawn(seed: int, part: str, outage: Outage, why: str) -> Trouble:
+    from_s = between(stream(seed, f"outage.{part}"), outage.at_s)
+    return Trouble(from_s, from_s + outage.for_s, why)

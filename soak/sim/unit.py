@@ -1,0 +1,216 @@
+"""The physical model of one unit: power, starts, picture, heat, contacts, storage.
+
+Its history is a function of the seed and of when power is switched and plugs are moved; asking
+changes nothing. Each spell with power is planned ahead when it begins and cut short when power
+goes, so that observers can be told exactly when the next change comes.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+import trio
+from numpy.typing import NDArray
+
+from soak.sim.chance import between, stream
+from soak.sim.episodes import episodes, readiness
+from soak.sim.heat import Heating, Term
+from soak.sim.scene import Scene
+from soak.sim.spell import Mode, modes
+from soak.sim.track import Spans, Track, laid_over
+
+HORIZON_S = 2 * 86400.0
+"""A spell is planned so far ahead; a longer one has no chance faults after it."""
+
+HOLDS_UP_S = 0.04
+"""The unit's capacitors keep the picture up so long without power."""
+
+GRID_S = 10.0
+"""Step in s at which the heat is searched for the moment a link falls back."""
+
+_LOOKS: Mapping[Mode, str] = {
+    "off": "no signal",
+    "dark start": "no signal",
+    "black start": "black",
+    "running": "picture",
+    "hung": "frozen",
+    "dead": "no signal",
+}
+
+
+class SimulatedUnit:
+    """One simulated unit.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is wrong with it.
+    seed : int
+        The same seed and the same power commands give the same history.
+
+    Attributes
+    ----------
+    modes, looks : Track
+        What it does; how its picture is: `picture`, `black`, `no signal`, `frozen`.
+    changed : trio.Event
+        Set, and replaced, whenever plans change: power switched, plug moved.
+    """
+
+    def __init__(self, scene: Scene, seed: int) -> None:
+        self.scene, self.seed = scene, seed
+        self.changed = trio.Event()
+        self.powered = False
+        self.modes: Track[Mode] = Track("off")
+        self.looks: Track[str] = Track("no signal")
+        self._spell = 0
+        self._movements: dict[str, int] = {}
+        self._openings = {port: Spans() for port in {"video", *scene.contacts}}
+        self._damage, self._fallen = Spans(), Spans()
+        self._heat = {
+            name: Heating([Term(s.rise_k, s.tau_s), Term(s.slow_rise_k, s.slow_tau_s)])
+            for name, s in scene.spots.items()
+        }
+        self._on_since_s, self._on_before_s = 0.0, 0.0
+        room = stream(seed, "room")
+        self._room_differs_k = room.uniform(-scene.room.differs_k, scene.room.differs_k)
+        self._room_phase = room.uniform(0.0, 2.0 * np.pi)
+        fan, chance = scene.fan, stream(seed, "fan")
+        self._fan_dies_s = np.inf if fan is None else between(chance, fan.dies_after_s)
+
+    # --- what is done to it -----------------------------------------------------------------
+
+    def power(self, t_s: float, on: bool) -> None:
+        """Give it power, or take it, at `t_s`; times never go back."""
+        if on == self.powered:
+            return
+        self.powered = on
+        if on:
+            self._begin(t_s)
+        else:
+            self._end(t_s)
+        self._lay_looks(t_s)
+
+    def move_plug(self, port: str, t_s: float, lasts_s: float = 10.0) -> None:
+        """Move the plug at a port by hand, once, for `lasts_s` s."""
+        number = self._movements[port] = self._movements.get(port, 0) + 1
+        contact = self.scene.contacts.get(port)
+        if contact is None:
+            return
+        chance = stream(self.seed, f"movement.{port}", number)
+        hot = float(readiness(contact.opens, self.temperatures_degc, np.array([t_s]))[0])
+        share = contact.moved_cold + (contact.moved_hot - contact.moved_cold) * hot
+        luck, bounces = chance.uniform(), int(chance.integers(1, 4))
+        begins_s = chance.uniform(t_s, t_s + lasts_s, bounces)
+        ends_s = begins_s + chance.uniform(0.05, 0.8, bounces)
+        if luck < share:
+            self._openings[port].add(zip(begins_s.tolist(), ends_s.tolist(), strict=True))
+            self._lay_looks(t_s)
+
+    # --- what can be seen of it -------------------------------------------------------------
+
+    def running(self, t_s: float) -> bool:
+        """Say whether it is started and in use."""
+        return self.modes.at(t_s) == "running"
+
+    def connected(self, port: str, t_s: float) -> bool:
+        """Say whether it is in use and the contact at a port is closed."""
+        openings = self._openings.get(port)
+        return self.running(t_s) and not (openings is not None and openings.holds(t_s))
+
+    def room_degc(self, t_s: float) -> float:
+        """Return the ambient temperature in degC."""
+        return float(self._rooms_degc(np.array([t_s]))[0])
+
+    def temperature_degc(self, spot: str, t_s: float) -> float:
+        """Return the temperature at a spot in degC; a spot the scene does not name is ambient."""
+        return self.room_degc(t_s) + (self._heat[spot].rise_k(t_s) if spot in self._heat else 0.0)
+
+    def temperatures_degc(self, spot: str, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the temperature at a spot in degC at each of the times."""
+        return self._rooms_degc(t_s) + self._heat[spot].rises_k(t_s)
+
+    def current_a(self, t_s: float) -> float:
+        """Return the supply current in A."""
+        supply, mode = self.scene.supply, self.modes.at(t_s)
+        if mode == "off":
+            return 0.0
+        if mode in ("hung", "dead"):
+            return supply.stuck_a
+        return supply.used_a if mode == "running" else supply.starting_a
+
+    def damaged(self, from_s: float, until_s: float) -> bool:
+        """Say whether data read in `[from_s, until_s]` comes damaged."""
+        return self._damage.touch(from_s, until_s)
+
+    def fallen(self, t_s: float) -> bool:
+        """Say whether the service port's link has fallen back to its low speed."""
+        return self._fallen.holds(t_s)
+
+    # --- spells with power ------------------------------------------------------------------
+
+    def _begin(self, t_s: float) -> None:
+        self._spell += 1
+        self._on_since_s = t_s
+        scene, until_s, coldness = self.scene, t_s + HORIZON_S, self._coldness(t_s)
+        self._heat_up(t_s)
+        chance = stream(self.seed, "starts", self._spell)
+        plan = modes(scene.start, scene.interruption, chance, t_s, until_s, coldness)
+        self.modes.plan(t_s, plan)
+        for port, contact in scene.contacts.items():
+            chance = stream(self.seed, f"contact.{port}", self._spell)
+            heat_at = self.temperatures_degc
+            self._openings[port].add(episodes(contact.opens, chance, t_s, until_s, heat_at))
+        chance = stream(self.seed, "damage", self._spell)
+        damage = episodes(scene.data.damage, chance, t_s, until_s, self.temperatures_degc)
+        self._damage.add(damage)
+        self._fall_back(t_s, until_s)
+
+    def _end(self, t_s: float) -> None:
+        self._on_before_s += t_s - self._on_since_s
+        gone_s = t_s + HOLDS_UP_S
+        self.modes.plan(gone_s, [(gone_s, "off")])
+        for heating in self._heat.values():
+            heating.power(t_s, 0.0)
+        for spans in (self._damage, self._fallen, *self._openings.values()):
+            spans.cut(gone_s)
+
+    def _heat_up(self, t_s: float) -> None:
+        """Plan the heating of a spell; with a fan that is dead, or will die in it."""
+        fan = self.scene.fan
+        dies_s = t_s + max(0.0, self._fan_dies_s - self._on_before_s)
+        for heating in self._heat.values():
+            heating.power(t_s, 1.0)
+            if fan is not None:
+                heating.power(dies_s, fan.factor)
+
+    def _fall_back(self, t_s: float, until_s: float) -> None:
+        data = self.scene.data
+        if data.falls_spot:
+            grid_s = np.arange(t_s, until_s, GRID_S)
+            hot = self.temperatures_degc(data.falls_spot, grid_s) > data.falls_above_degc
+            if hot.any():
+                self._fallen.add([(float(grid_s[np.argmax(hot)]), until_s)])
+
+    def _coldness(self, t_s: float) -> float:
+        """Return 1 with every spot at ambient, 0 with the warmest at its end value."""
+        warm = [h.rise_k(t_s) / max(h.end_k, 1e-9) for h in self._heat.values()]
+        return float(np.clip(1.0 - max(warm, default=0.0), 0.0, 1.0))
+
+    def _rooms_degc(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        room = self.scene.room
+        swing_k = room.swing_k * np.sin(2.0 * np.pi * t_s / room.period_s + self._room_phase)
+        return np.asarray(room.mean_degc + self._room_differs_k + swing_k)
+
+    def _lay_looks(self, t_s: float) -> None:
+        """Plan the picture anew from `t_s` on and tell who waits for it."""
+        contact = self.scene.contacts.get("video")
+        plain = [(at_s, _LOOKS[mode]) for at_s, mode in self.modes.since(t_s)]
+        if contact is not None:
+            looks = contact.looks
+
+            def opened(look: str) -> str:
+                return looks if look == "picture" or looks == "no signal" else look
+
+            plain = laid_over(plain, self._openings["video"], opened)
+        self.looks.plan(t_s, plain)
+        self.changed.set()
+        self.changed = trio.Event()
