@@ -125,6 +125,10 @@ class Check(Protocol):
         """Return the demands, as data."""
         ...
 
+    def expected_s(self) -> float:
+        """Return how long it takes if all goes well, s; 0 for one that runs until stopped."""
+        ...
+
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         """Observe until done or cancelled; never decide."""
         ...

@@ -83,6 +83,9 @@ class Look:
             for name, card in self._cards.items()
         ]
 
+    def expected_s(self) -> float:
+        return 60.0 * len(self._cards)
+
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         for name, card in list(self._cards.items())[done.count :]:
             question = Question(

@@ -76,6 +76,11 @@ class PowerCycles:
     def requirements(self) -> Sequence[Requirement]:
         return [self._starts(), self._off_proved()]
 
+    def expected_s(self) -> float:
+        own = self._settings
+        cold_s = own.cold_off_at_most_s + own.cold_on_s
+        return own.warm * (own.off_s + own.on_s) + own.cold * cold_s
+
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         kinds = ["warm"] * self._settings.warm + ["cold"] * self._settings.cold
         for number, kind in enumerate(kinds, 1):

@@ -41,6 +41,11 @@ class StretchPlan:
         return any(check.needs for check in self.checks)
 
     @property
+    def expected_s(self) -> float:
+        """How long the stretch takes if all goes well, s."""
+        return max([self.stretch.lasts_s, *(check.expected_s() for check in self.checks)])
+
+    @property
     def holds_switch(self) -> bool:
         """Whether a check does the switching itself."""
         return any(check.holds_switch for check in self.checks)

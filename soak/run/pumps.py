@@ -30,7 +30,7 @@ class Pumps:
         if capture is not None and looker is not None:
             nursery.start_soon(self._pump, "capture", lambda: capture.watch(looker))
         for name, probe in instruments.probes.items():
-            nursery.start_soon(self._pump, f"probe.{name}", probe.readings)
+            nursery.start_soon(self._pump, name, probe.readings)
         for name, link in instruments.links.items():
             nursery.start_soon(self._pump, name, link.changes)
 

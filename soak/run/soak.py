@@ -102,9 +102,7 @@ class Soak:
             with trio.CancelScope(shield=True):
                 await self._end_off()
             streams.cancel_scope.cancel()
-        with trio.CancelScope(shield=True):
-            ended = await self._seal()
-        return ended
+        return await self._seal()
 
     def _make_guard(self) -> LoopGuard | None:
         switch = self._wiring.instruments.switch
@@ -199,10 +197,13 @@ class Soak:
         return latest
 
     async def _seal(self) -> Ended:
-        try:
-            return Ended(self._how, self._why, await self._journal.seal(self._how, {}))
-        except JournalError as fault:
-            return Ended("bench fault", self._why or str(fault), "")
+        sha256 = ""
+        with trio.CancelScope(shield=True):
+            try:
+                sha256 = await self._journal.seal(self._how, {})
+            except JournalError as fault:
+                self._how, self._why = "bench fault", self._why or str(fault)
+        return Ended(self._how, self._why, sha256)
 
     def _alarm(self, why: str) -> None:
         self._hub.publish(Mark(self._clock.now_s(), "alarm", detail={"why": why}))

@@ -1,0 +1,80 @@
+"""The bench's folder: where fixtures, soaks, reports and the ledger are."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.bench.model_sheet import ModelSheet, read_model_sheet
+from soak.errors import FixtureError, UsageError
+from soak.settings import nearest_name
+
+JOURNAL = "journal.sqlite"
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFolder:
+    """One bench's files, under one folder."""
+
+    path: Path
+
+    @property
+    def reports(self) -> Path:
+        """Folder that holds a folder a soak: journal, evidence, report."""
+        return self.path / "reports"
+
+    @property
+    def ledger(self) -> Path:
+        """The ledger's file."""
+        return self.path / "ledger.sqlite"
+
+    @property
+    def models(self) -> Path:
+        """Folder of the model sheets."""
+        return self.path / "fixtures" / "models"
+
+    def soaks(self) -> Sequence[str]:
+        """Return the ids of all soaks, the newest last."""
+        found = self.reports.glob(f"*/{JOURNAL}")
+        return [file.parent.name for file in sorted(found, key=lambda file: file.stat().st_mtime)]
+
+    def find_soak(self, text: str) -> Path:
+        """Return a soak's folder: by id, its unique beginning, a path, or `last`.
+
+        Raises
+        ------
+        UsageError
+            If there is none, or several begin so.
+        """
+        if text not in ("", "last") and (Path(text) / JOURNAL).is_file():
+            return Path(text)
+        soaks = self.soaks()
+        if not soaks:
+            raise UsageError(f"{self.reports}: holds no soak yet; begin one with `soak run`")
+        if text == "last":
+            return self.reports / soaks[-1]
+        if text in soaks:
+            return self.reports / text
+        matches = [soak for soak in soaks if soak.startswith(text)]
+        if len(matches) == 1:
+            return self.reports / matches[0]
+        if matches:
+            raise UsageError(f"{text}: {len(matches)} soaks begin so: {', '.join(matches[:5])}")
+        nearest = nearest_name(text, soaks)
+        hint = f"; did you mean {nearest}?" if nearest else f"; the last one is {soaks[-1]}"
+        raise UsageError(f"{text}: there is no such soak in {self.reports}{hint}")
+
+    def model_sheet(self, model: str) -> ModelSheet:
+        """Return the sheet of a model: `fixtures/models/<model>.toml`.
+
+        Raises
+        ------
+        FixtureError
+            If there is none (names the nearest), or it cannot be used.
+        """
+        file = self.models / f"{model}.toml"
+        if not file.is_file():
+            known = sorted(entry.stem for entry in self.models.glob("*.toml"))
+            nearest = nearest_name(model, known)
+            listed = "" if nearest else f"; there are {', '.join(known) or 'none yet'}"
+            raise FixtureError(str(file), "", f"there is no model sheet {model!r}{listed}", nearest)
+        return read_model_sheet(file)

@@ -1,0 +1,121 @@
+"""The terminal of a running soak: one line that keeps itself up to date, and what must be said."""
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TextIO
+
+from soak.live.against import Against
+from soak.quantities import show_duration, show_value
+from soak.records import Mark, Observed, Reading, State
+
+_SHOW_EVERY_S = 2.0
+_IN_A_PIPE_EVERY_S = 300.0
+_SPOKEN = {
+    "alarm": "ALARM",
+    "trip": "TRIP",
+    "bench fault": "bench fault",
+    "silence": "guard",
+    "rearmed": "guard",
+    "power unanswered": "switch",
+    "off not proved": "switch",
+    "host slept": "host",
+    "clock stepped": "host",
+}
+
+
+@dataclass(slots=True)
+class Terminal:
+    """Show one soak.
+
+    Parameters
+    ----------
+    unit : str
+        The unit's tag, before each line where several run.
+    units : mapping of quantity to measurement unit
+    expected_s : mapping of stretch to s
+    utc_now : callable
+        Wall clock.
+    """
+
+    unit: str
+    units: dict[str, str]
+    expected_s: dict[str, float]
+    utc_now: Callable[[], datetime]
+    out: TextIO = field(default_factory=lambda: sys.stderr)
+    against: Against = field(default_factory=Against)
+    _stretch: str = ""
+    _begun_s: float = 0.0
+    _picture: str = ""
+    _latest: dict[str, float] = field(default_factory=dict)
+    _starts: int = 0
+    _shown_s: float = -1e9
+
+    def watch(self, record: Observed) -> None:
+        """Take every record."""
+        against = self.against.notice(record)
+        if against:
+            self.say(f"{_at(record.t_s)}  {against}")
+        if isinstance(record, State) and record.source == "capture":
+            self._picture = record.state
+        elif isinstance(record, Reading):
+            self._latest[record.quantity] = record.value
+        elif isinstance(record, Mark):
+            self._mark(record)
+        every_s = _SHOW_EVERY_S if self.out.isatty() else _IN_A_PIPE_EVERY_S
+        if record.t_s - self._shown_s >= every_s and self._stretch:
+            self._shown_s = record.t_s
+            self._show(record.t_s)
+
+    def say(self, text: str) -> None:
+        """Print a line that stays."""
+        clear = "\r\x1b[K" if self.out.isatty() else ""
+        self.out.write(f"{clear}{self.unit}  {text}\n")
+        self.out.flush()
+
+    def ends(self) -> str:
+        """Return when the soak ends by the clock if all goes well."""
+        left_s = sum(self.expected_s.values())
+        return f"{(self.utc_now() + timedelta(seconds=left_s)).astimezone():%H:%M}"
+
+    def _mark(self, mark: Mark) -> None:
+        if mark.what == "stretch begins":
+            self._stretch, self._begun_s = mark.stretch, mark.t_s
+            self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
+        elif mark.what == "stretch ends":
+            self.expected_s.pop(mark.stretch, None)
+        elif mark.what == "start ended":
+            self._starts += 1
+        elif mark.what == "operator left":
+            self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
+            self.say("is switched off or watched on as the script says, and it is on record.")
+        elif mark.what in _SPOKEN:
+            why = mark.detail.get("why") or mark.detail.get("what") or mark.detail.get("reason")
+            self.say(f"{_at(mark.t_s)}  {_SPOKEN[mark.what]}: {why or mark.what}")
+
+    def _show(self, t_s: float) -> None:
+        done_s = min(t_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
+        left_s = max(0.0, sum(self.expected_s.values()) - done_s)
+        parts = [self._stretch, self._picture or "no picture yet"]
+        if self._starts:
+            parts.append(f"{self._starts} starts")
+        parts += [
+            f"{name.removeprefix('probe.')} {show_value(value, self.units[name])}"
+            for name, value in self._latest.items()
+            if name.startswith("probe.") and name in self.units
+        ]
+        count = len(self.against.said)
+        parts.append(f"{count} against it so far" if count else "nothing against it so far")
+        parts.append(f"{show_duration(left_s)} left")
+        line = " · ".join(parts)
+        if self.out.isatty():
+            self.out.write(f"\r\x1b[K{self.unit}  {line}")
+        else:
+            self.out.write(f"{self.unit}  {_at(t_s)}  {line}\n")
+        self.out.flush()
+
+
+def _at(t_s: float) -> str:
+    hours, rest = divmod(int(t_s), 3600)
+    return f"{hours:d}:{rest // 60:02d}:{rest % 60:02d}"
