@@ -1,0 +1,176 @@
+"""A very small bench in memory for tests of the runner: one relay, one picture, one probe."""
+
+from collections.abc import AsyncIterator, Sequence
+from dataclasses import dataclass, field
+
+import trio
+
+from soak.checks.base import all_checks
+from soak.clock import LeapingClock
+from soak.errors import BenchFault, JournalFull
+from soak.journal.memory import MemoryJournal
+from soak.records import Mark, Reading, State
+from soak.roles import Instruments
+from soak.run.guard_step import Guarding
+from soak.run.plan import Wanted, make_plan
+from soak.run.script import script_from
+from soak.run.soak import Ended, Soak, Wiring
+
+STARTS_AFTER_S = 12.0
+SHEET = {
+    "model": "test",
+    "picture_when_on": "moving",
+    "start_s": STARTS_AFTER_S,
+    "start_limit_s": None,
+    "functions": {},
+    "ports": {},
+    "spots": {
+        "hot": {"text": "heatsink", "limit_degc": None, "rise_limit_k": None, "trip_degc": 90.0}
+    },
+}
+FIXTURE = {
+    "name": "small",
+    "file": "small.toml",
+    "simulated": "",
+    "switch": {"driver": "test", "channel": "1"},
+    "capture": {"driver": "test", "port": ""},
+    "probe": {
+        "hot": {"driver": "test", "spot": "hot", "unit": "degC", "guards": True, "accuracy": 1.0}
+    },
+}
+SCRIPT = {
+    "name": "small",
+    "not_after": "1 h",
+    "stretch": [
+        {"name": "starts", "power_cycles": {"warm": 3, "off_s": 20, "on_s": 40}, "spots": {}},
+        {"name": "run", "lasts": "5 min", "spots": {}},
+    ],
+}
+
+
+@dataclass
+class Faults:
+    """What goes wrong, and when; spans in s of soak time."""
+
+    deaf: Sequence[tuple[float, float]] = ()
+    welded_from_s: float = 1e9
+    silent: Sequence[tuple[float, float]] = ()
+    hot_from_s: float = 1e9
+    full_at_record: int = 10**9
+    stop_at_s: float = 1e9
+
+
+@dataclass
+class World:
+    """The relay, the picture that follows it, the probe; keeps what the relay was told."""
+
+    faults: Faults
+    told: list[tuple[float, bool]] = field(default_factory=list)
+    is_on: bool = False
+    on_since_s: float = 0.0
+    changed: trio.Event = field(default_factory=trio.Event)
+    identity: dict[str, str] = field(default_factory=dict)
+
+    async def aclose(self) -> None:
+        pass
+
+    async def command(self, channel: str, on: bool) -> None:
+        await trio.sleep(0.05)
+        now_s = trio.current_time()
+        if within(now_s, self.faults.deaf):
+            raise BenchFault("switch", "does not answer")
+        self.told.append((now_s, on))
+        if on or now_s < self.faults.welded_from_s:
+            if on and not self.is_on:
+                self.on_since_s = now_s
+            self.is_on = on
+            self.changed.set()
+            self.changed = trio.Event()
+
+    async def watch(self, looker: object) -> AsyncIterator[State]:
+        latest = ""
+        while True:
+            started = self.is_on and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
+            state = "picture" if started else "no signal"
+            if state != latest:
+                latest = state
+                yield State(trio.current_time(), "capture", state)
+            with trio.move_on_after(1.0):
+                await self.changed.wait()
+
+    async def readings(self) -> AsyncIterator[Reading | State]:
+        silent = within(trio.current_time(), self.faults.silent)
+        yield State(trio.current_time(), "probe.hot", "blind" if silent else "seen")
+        while True:
+            now_s = trio.current_time()
+            if within(now_s, self.faults.silent) != silent:
+                silent = not silent
+                yield State(now_s, "probe.hot", "blind" if silent else "seen")
+            if not silent:
+                yield Reading(now_s, "probe.hot", 95.0 if now_s > self.faults.hot_from_s else 40.0)
+            await trio.sleep(5)
+
+
+def within(t_s: float, spans: Sequence[tuple[float, float]]) -> bool:
+    return any(begin <= t_s < begin + length for begin, length in spans)
+
+
+class FillingJournal(MemoryJournal):
+    """A journal whose medium is full after so many records."""
+
+    full_at = 10**9
+
+    def append(self, record: object) -> int:
+        if self._next >= self.full_at:
+            raise JournalFull("the disk is full; free some room")
+        return super().append(record)
+
+
+@dataclass
+class Outcome:
+    world: World
+    journal: FillingJournal
+    ended: Ended
+    marks: list[Mark]
+
+
+def run_small_soak(faults: Faults, script: dict = SCRIPT) -> Outcome:
+    world, result = World(faults), []
+    clock = LeapingClock()
+    seen: list[Mark] = []
+
+    async def main() -> None:
+        wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
+        plan = make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
+        assert plan.guarding == {"probe.hot": Guarding("probe.hot", 90.0, "heatsink")}
+        journal = FillingJournal(plan.header, clock=clock)
+        journal.full_at = faults.full_at_record
+        instruments = Instruments(switch=world, capture=world, probes={"probe.hot": world})
+        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen)])
+        soak = Soak(plan, journal, wiring)
+
+        async def stop_later() -> None:
+            await trio.sleep(faults.stop_at_s)
+            soak.stop("stopped", "the operator said so")
+
+        async with trio.open_nursery() as nursery:
+            if faults.stop_at_s < 1e8:
+                nursery.start_soon(stop_later)
+            result.append((journal, await soak.run()))
+            nursery.cancel_scope.cancel()
+
+    trio.run(main, clock=clock)
+    journal, ended = result[0]
+    return Outcome(world, journal, ended, seen)
+
+
+def keep_marks(into: list[Mark]):
+    def keep(record: object) -> None:
+        if isinstance(record, Mark):
+            into.append(record)
+
+    return keep
+
+
+async def nobody(question: object) -> None:
+    await trio.sleep_forever()

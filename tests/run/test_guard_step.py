@@ -1,0 +1,132 @@
+"""The guard's rules: whatever order of events, they keep the unit off when it must be off."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soak.run.guard_step import (
+    GOOD_AGAIN_S,
+    MOST_REARMS,
+    End,
+    GuardEvent,
+    Guarding,
+    GuardState,
+    Silent,
+    Tick,
+    Value,
+    Wish,
+    guard_step,
+)
+
+TRIP_DEGC = 90.0
+SPOTS = ("probe.heatsink", "probe.outside")
+
+
+def fresh() -> GuardState:
+    return GuardState(guarding={spot: Guarding(spot, TRIP_DEGC) for spot in SPOTS})
+
+
+def play(events: list[GuardEvent]) -> tuple[GuardState, list]:
+    state, said = fresh(), []
+    for event in events:
+        state, marks = guard_step(state, event)
+        said += marks
+    return state, said
+
+
+def is_on(said: list) -> bool:
+    orders = [mark.detail["on"] for mark in said if mark.what == "power"]
+    return bool(orders and orders[-1])
+
+
+times = st.floats(0, 1e5).map(lambda t: round(t, 1))
+spots = st.sampled_from(SPOTS)
+events = st.one_of(
+    st.builds(Wish, times, st.booleans()),
+    st.builds(Value, times, spots, st.floats(-20, 150)),
+    st.builds(Silent, times, spots),
+    st.builds(Tick, times),
+    st.builds(End, times, st.just("over")),
+)
+histories = st.lists(events, max_size=40).map(lambda found: sorted(found, key=lambda e: e.t_s))
+
+
+@given(histories)
+def test_a_trip_is_never_followed_by_an_order_to_switch_on(history):
+    """A trip latches whatever comes after it."""
+    state, tripped = fresh(), False
+    for event in history:
+        state, marks = guard_step(state, event)
+        if tripped:
+            assert not any(mark.what == "power" and mark.detail["on"] for mark in marks)
+        tripped = tripped or any(mark.what == "trip" for mark in marks)
+
+
+@given(histories)
+def test_every_history_that_ends_ends_with_an_order_to_switch_off(history):
+    """The last order after the end is off, whatever happened before."""
+    _, said = play([*history, End(1e6, "over")])
+    assert not is_on(said)
+    assert said[-1].what == "power"
+
+
+@given(histories)
+def test_the_power_is_off_while_a_guarding_probe_is_silent(history):
+    """No order to switch on is given while a guarding probe has not spoken again."""
+    state = fresh()
+    for event in history:
+        state, _ = guard_step(state, event)
+        if state.silent or state.latched or state.held or state.ended:
+            assert not state.on
+
+
+@given(histories)
+def test_silence_is_forgiven_at_most_three_times(history):
+    """After three re-arms the fourth silence holds the power off for good."""
+    _, said = play(history)
+    assert sum(mark.what == "rearmed" for mark in said) <= MOST_REARMS
+
+
+def silence_and_return(at_s: float) -> list[GuardEvent]:
+    spot = SPOTS[0]
+    back_s = at_s + 10
+    return [
+        Silent(at_s, spot),
+        Value(back_s, spot, 40.0),
+        Tick(back_s + GOOD_AGAIN_S - 1),
+        Tick(back_s + GOOD_AGAIN_S),
+    ]
+
+
+def test_power_is_allowed_again_after_a_minute_of_good_readings_and_not_before():
+    """Re-arming takes the whole minute."""
+    started = [Wish(0, True), *silence_and_return(100)]
+    before, _ = play(started[:-1])
+    after, said = play(started)
+    assert not before.allows_on
+    assert after.allows_on
+    assert said[-1].what == "rearmed"
+
+
+def test_the_fourth_silence_latches_and_calls_a_person():
+    """Three silences are forgiven, the fourth raises the alarm."""
+    events = [event for k in range(4) for event in silence_and_return(1000.0 * (k + 1))]
+    state, said = play([Wish(0, True), *events])
+    assert state.latched
+    assert sum(mark.what == "alarm" for mark in said) == 1
+    assert sum(mark.what == "rearmed" for mark in said) == 3
+
+
+def test_the_trip_cuts_at_the_limit_itself_and_says_value_and_limit():
+    """At the trip value the power is cut; just below it is not."""
+    _, below = play([Wish(0, True), Value(1, SPOTS[0], TRIP_DEGC - 0.1)])
+    _, at = play([Wish(0, True), Value(1, SPOTS[0], TRIP_DEGC)])
+    assert is_on(below)
+    assert not is_on(at)
+    trip = next(mark for mark in at if mark.what == "trip")
+    assert trip.detail == {"source": SPOTS[0], "value": TRIP_DEGC, "limit": TRIP_DEGC}
+
+
+def test_a_probe_that_does_not_guard_never_cuts():
+    """Readings of other probes are ignored by the guard."""
+    _, said = play([Wish(0, True), Value(1, "probe.other", 500.0), Silent(2, "probe.other")])
+    assert is_on(said)
