@@ -1,0 +1,157 @@
+"""Switch and probe by hand: the operator switches the plug, or reads a thermometer."""
+
+from collections.abc import AsyncIterator
+from itertools import count
+from typing import Literal
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.readings import Refused, watched
+from soak.bench.registry import Tools, driver
+from soak.bench.wiring import ProbeWired, SwitchWired
+from soak.errors import BenchFault
+from soak.quantities import show_duration
+from soak.records import Json, Reading, State
+from soak.roles import Ask, Question
+from soak.settings import Seconds
+
+
+class HandSwitch(SwitchWired):
+    """Settings of a switch that the operator is.
+
+    Attributes
+    ----------
+    text : str
+        What is switched, `"the wall socket of bench 2"`.
+    wait_s : float
+        How long the operator has, s.
+    """
+
+    driver: Literal["by_hand"]
+    text: str = "the unit's power"
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+
+class HandProbe(ProbeWired):
+    """Settings of a probe that the operator reads.
+
+    Attributes
+    ----------
+    text : str
+        What is read, `"the thermometer taped to the heatsink"`.
+    every_s : float
+        Time from one question to the next, s.
+    lowest, highest : float
+        A number outside is a typing mistake, in `unit`.
+    """
+
+    driver: Literal["by_hand"]
+    text: str = Field(min_length=1)
+    every_s: Seconds = Field(default=900.0, ge=10)
+    silent_after_s: Seconds = Field(default=3600.0, gt=0)
+    lowest: float = -40.0
+    highest: float = 250.0
+
+    @model_validator(mode="after")
+    def _times_agree(self) -> "HandProbe":
+        if self.silent_after_s < self.every_s:
+            raise ValueError("silent_after_s is shorter than every_s; raise it")
+        return self
+
+
+def parse(answer: object, wired: HandProbe) -> float:
+    """Return the number the operator gave.
+
+    Raises
+    ------
+    Refused
+        If nobody answered, or it is no number or an unlikely one.
+    """
+    if answer is None:
+        raise Refused("nobody answered")
+    if isinstance(answer, bool) or not isinstance(answer, int | float):
+        raise Refused(f"{str(answer)[:60]!r} is not a number")
+    if not wired.lowest <= answer <= wired.highest:
+        raise Refused(f"{answer:g} {wired.unit} lies outside {wired.lowest:g} to {wired.highest:g}")
+    return float(answer)
+
+
+class SwitchByHand:
+    """Asks the operator to switch; the capture confirms whether it was done."""
+
+    def __init__(self, name: str, wired: HandSwitch, ask: Ask) -> None:
+        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wired.driver, "text": self._wired.text}
+
+    async def command(self, channel: str, on: bool) -> None:
+        """Ask, and return when the operator says that it is done.
+
+        Raises
+        ------
+        BenchFault
+            If nobody answered.
+        """
+        word = "on" if on else "off"
+        answer = await self._ask(
+            Question(
+                id=f"{self._name}.{next(self._numbers)}.{word}",
+                text=f"Switch {self._wired.text} {word} now (channel {channel}), then confirm.",
+                expects="done",
+                wait_s=self._wired.wait_s,
+            )
+        )
+        if answer is None:
+            waited = show_duration(self._wired.wait_s)
+            raise BenchFault(
+                self._name,
+                f"nobody switched {self._wired.text} {word} within {waited}; do it by hand now",
+            )
+
+    async def aclose(self) -> None:
+        await trio.lowlevel.checkpoint()
+
+
+class ProbeByHand:
+    """Asks the operator for a reading now and then."""
+
+    def __init__(self, name: str, wired: HandProbe, ask: Ask) -> None:
+        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
+        self._due_s = trio.current_time()
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wired.driver, "text": self._wired.text}
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def _take(self) -> float:
+        await trio.sleep_until(self._due_s)
+        self._due_s = trio.current_time() + self._wired.every_s
+        question = Question(
+            id=f"{self._name}.{next(self._numbers)}",
+            text=f"Read {self._wired.text}: how many {self._wired.unit}?",
+            expects="number",
+            unit=self._wired.unit,
+            wait_s=self._wired.every_s,
+        )
+        return parse(await self._ask(question), self._wired)
+
+    async def aclose(self) -> None:
+        await trio.lowlevel.checkpoint()
+
+
+@driver("switch", "by_hand", HandSwitch)
+async def open_switch_by_hand(name: str, wired: HandSwitch, tools: Tools) -> SwitchByHand:
+    """Take the operator as the switch; nothing is asked yet."""
+    return SwitchByHand(name, wired, tools.ask)
+
+
+@driver("probe", "by_hand", HandProbe)
+async def open_probe_by_hand(name: str, wired: HandProbe, tools: Tools) -> ProbeByHand:
+    """Take the operator as the thermometer; the first question comes with the readings."""
+    return ProbeByHand(name, wired, tools.ask)

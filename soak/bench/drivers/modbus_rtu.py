@@ -1,0 +1,146 @@
+"""Switch: a relay module that speaks Modbus RTU; a coil is written with function 05.
+
+References
+----------
+MODBUS over Serial Line, Specification and Implementation Guide V1.02, modbus.org, 2006: 2.5.1.2
+(CRC) and appendix B. MODBUS Application Protocol Specification V1.1b3, 2012: 6.5 (function 05)
+and 7 (exception codes).
+"""
+
+import struct
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Literal
+
+from pydantic import Field, field_validator
+
+from soak.bench.commanding import commanded
+from soak.bench.readings import Refused
+from soak.bench.registry import Tools, driver
+from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.wiring import Claim, SwitchWired
+from soak.records import Json
+
+_WRITE_COIL = 0x05
+_EXCEPTION = 0x80
+_EXCEPTIONS: Mapping[int, str] = MappingProxyType(
+    {
+        1: "illegal function",
+        2: "illegal data address",
+        3: "illegal data value",
+        4: "device failure",
+        5: "acknowledge, still working",
+        6: "device busy",
+        8: "memory parity error",
+        10: "gateway path unavailable",
+        11: "gateway target did not respond",
+    }
+)
+
+
+class ModbusRtu(SwitchWired, SerialSettings):
+    """Settings of a Modbus RTU relay module.
+
+    Attributes
+    ----------
+    channel : str
+        The coil's number, from 1 as makers print it; coil 1 has address 0 on the wire.
+    device : int
+        The module's address on the bus.
+    tries : int
+        How often a command is said until it is echoed.
+    """
+
+    driver: Literal["modbus_rtu"]
+    device: int = Field(default=1, ge=1, le=247)
+    tries: int = Field(default=2, ge=1, le=10)
+
+    @field_validator("channel")
+    @classmethod
+    def _is_a_coil(cls, channel: str) -> str:
+        if not (channel.isascii() and channel.isdigit() and 1 <= int(channel) <= 65536):
+            raise ValueError("should be the number of a coil, from 1 to 65536")
+        return channel
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, f"device {self.device} coil {int(self.channel)}"),)
+
+
+def crc(data: bytes) -> bytes:
+    """Return the CRC-16 of a frame as it is sent, low byte first."""
+    register = 0xFFFF
+    for byte in data:
+        register ^= byte
+        for _ in range(8):
+            register = register >> 1 ^ (0xA001 if register & 1 else 0)
+    return struct.pack("<H", register)
+
+
+def write_coil(device: int, coil: int, on: bool) -> bytes:
+    """Return the frame that switches coil number `coil` (from 1) of `device`."""
+    frame = struct.pack(">BBHH", device, _WRITE_COIL, coil - 1, 0xFF00 if on else 0x0000)
+    return frame + crc(frame)
+
+
+def whole_frame(data: bytes) -> int:
+    """Return the length of the answer that `data` begins with; 0 while it is not whole."""
+    length = 5 if len(data) >= 2 and data[1] & _EXCEPTION else 8
+    return length if len(data) >= length else 0
+
+
+def parse(frame: bytes, sent: bytes) -> None:
+    """Check the answer to a written coil: it must repeat the request.
+
+    Raises
+    ------
+    Refused
+        If its checksum is wrong, it is an exception (named), or it is another frame.
+    """
+    if len(frame) < 5 or crc(frame[:-2]) != frame[-2:]:
+        raise Refused(f"the answer {frame.hex(' ')} is damaged: its checksum is wrong")
+    if frame[:1] == sent[:1] and frame[1] == sent[1] | _EXCEPTION and len(frame) == 5:
+        name = _EXCEPTIONS.get(frame[2], "not in the standard")
+        raise Refused(f"the module refuses: exception {frame[2]}, {name}")
+    if frame != sent:
+        raise Refused(f"it answered {frame.hex(' ')}, not the echo {sent.hex(' ')}")
+
+
+class CoilSwitch:
+    """A relay module; several fixtures may share one bus, each with its own coil."""
+
+    def __init__(self, name: str, wired: ModbusRtu, port: SerialPort) -> None:
+        self._name, self._wired, self._port = name, wired, port
+
+    @property
+    def identity(self) -> Json:
+        device = self._wired.device
+        return {"driver": self._wired.driver, **self._port.identity, "device": device}
+
+    async def command(self, channel: str, on: bool) -> None:
+        """Write the coil and wait for the echo.
+
+        Raises
+        ------
+        BenchFault
+            If it is not echoed, the module refuses, or the port has vanished.
+        """
+        wired = self._wired
+        sent = write_coil(wired.device, int(channel), on)
+
+        async def attempt() -> None:
+            async with self._port.turn():
+                await self._port.tell(sent)
+                parse(await self._port.hear(whole_frame, wired.answer_s), sent)
+
+        await commanded(
+            self._name, f"{'on' if on else 'off'}, coil {channel}", wired.tries, attempt
+        )
+
+    async def aclose(self) -> None:
+        await self._port.aclose()
+
+
+@driver("switch", "modbus_rtu", ModbusRtu)
+async def open_modbus_rtu(name: str, wired: ModbusRtu, tools: Tools) -> CoilSwitch:
+    """Open the port, or share the bus; nothing is switched by that."""
+    return CoilSwitch(name, wired, await open_port(name, wired, tools, speaks="modbus_rtu"))

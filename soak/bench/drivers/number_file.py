@@ -1,0 +1,139 @@
+"""Probe: a file that holds a number, such as the kernel's `/sys/class/hwmon/.../temp1_input`."""
+
+from collections.abc import AsyncIterator, Sequence
+from pathlib import Path
+from typing import Literal
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.readings import Refused, as_number, shown, watched
+from soak.bench.registry import Tools, driver
+from soak.bench.wiring import Claim, ProbeWired
+from soak.errors import BenchFault
+from soak.records import Json, Reading, State
+from soak.roles import OffLoop
+from soak.settings import Seconds
+
+_LONGEST_BYTES = 64
+
+
+class NumberFile(ProbeWired):
+    """Settings of a number file.
+
+    Attributes
+    ----------
+    file : str
+        Its path; `*` may stand for what changes from boot to boot, if exactly one file fits.
+    scale : float
+        What the number is multiplied by; the kernel's thermometers give millidegrees, 0.001.
+    every_s : float
+        Time from one reading to the next, s.
+    needs_line_end : bool
+        Refuse a number without a line end: another program may have written only half of it.
+    changes_within_s : float or None
+        A file that no program has written for so long is stale, s; for the kernel's, leave it out.
+    """
+
+    driver: Literal["number_file"]
+    file: str = Field(min_length=1)
+    scale: float = 1.0
+    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
+    needs_line_end: bool = True
+    changes_within_s: Seconds | None = Field(default=None, gt=0)
+
+    @model_validator(mode="after")
+    def _times_agree(self) -> "NumberFile":
+        if self.silent_after_s < self.every_s:
+            raise ValueError("silent_after_s is shorter than every_s; raise it")
+        if self.scale == 0:
+            raise ValueError("scale 0 would make every reading 0")
+        return self
+
+    def claims(self) -> Sequence[Claim]:
+        return ()  # reading takes nothing away from anyone
+
+
+def parse(data: bytes, wired: NumberFile) -> float:
+    """Return the value of what the file holds, in the probe's measurement unit.
+
+    Raises
+    ------
+    Refused
+        If it is not one number alone, or has no line end.
+    """
+    if len(data) > _LONGEST_BYTES:
+        raise Refused(f"the file holds more than a number: {shown(data)}")
+    if wired.needs_line_end and not data.endswith(b"\n"):
+        raise Refused(f"the file holds {shown(data)} without a line end, perhaps only half")
+    return as_number(str(as_number(data.decode("latin-1")) * wired.scale))
+
+
+def _read(pattern: str) -> tuple[bytes, int]:
+    """Return what the one file that fits holds and when it was written, ns. For a thread."""
+    path = Path(pattern)
+    found = [path]
+    if set("*?[") & set(pattern):
+        found = sorted(Path(path.anchor or ".").glob(str(path.relative_to(path.anchor))))
+    if len(found) != 1:
+        which = ", ".join(map(str, found)) or "none"
+        raise FileNotFoundError(f"{len(found)} files fit {pattern}: {which}")
+    with found[0].open("rb") as stream:
+        return stream.read(_LONGEST_BYTES + 1), found[0].stat().st_mtime_ns
+
+
+class FileProbe:
+    """A probe that reads a file again and again."""
+
+    def __init__(self, name: str, wired: NumberFile, off_loop: OffLoop) -> None:
+        self._name, self._wired, self._off_loop = name, wired, off_loop
+        self._due_s = self._changed_at_s = trio.current_time()
+        self._written_ns = 0
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wired.driver, "file": self._wired.file}
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def read(self) -> bytes:
+        """Return what the file holds.
+
+        Raises
+        ------
+        BenchFault
+            If it cannot be read.
+        """
+        try:
+            data, written_ns = await self._off_loop.call(
+                self._wired.silent_after_s, _read, self._wired.file
+            )
+        except FileNotFoundError as fault:
+            what = str(fault) if fault.errno is None else f"there is no file {self._wired.file}"
+            raise BenchFault(self._name, f"{what}; correct `file` or plug it in") from None
+        except (OSError, ValueError) as fault:
+            raise BenchFault(self._name, f"{self._wired.file} cannot be read: {fault}") from None
+        if written_ns != self._written_ns:
+            self._written_ns, self._changed_at_s = written_ns, trio.current_time()
+        return data
+
+    async def _take(self) -> float:
+        await trio.sleep_until(self._due_s)
+        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        value = parse(await self.read(), self._wired)
+        stale_s = self._wired.changes_within_s
+        if stale_s is not None and trio.current_time() - self._changed_at_s > stale_s:
+            raise Refused(f"nothing has been written to {self._wired.file} for {stale_s:g} s")
+        return value
+
+    async def aclose(self) -> None:
+        await trio.lowlevel.checkpoint()
+
+
+@driver("probe", "number_file", NumberFile)
+async def open_number_file(name: str, wired: NumberFile, tools: Tools) -> FileProbe:
+    """Read the file once, so that a wrong path is found before anything starts."""
+    probe = FileProbe(name, wired, tools.off_loop)
+    await probe.read()
+    return probe

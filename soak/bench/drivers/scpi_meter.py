@@ -1,0 +1,131 @@
+"""Probe: a meter that answers SCPI queries, `MEAS:TEMP?` or `MEAS:VOLT:DC?`, over serial."""
+
+from collections.abc import AsyncIterator, Mapping, Sequence
+from dataclasses import asdict
+from types import MappingProxyType
+from typing import Any, Literal
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.readings import PrintedIn, Refused, converted, measured_in, watched
+from soak.bench.registry import Tools, driver
+from soak.bench.scpi import Identity, parse_identity, parse_number, query
+from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.wiring import Claim, ProbeWired
+from soak.errors import BenchFault
+from soak.records import Json, Reading, State
+from soak.settings import Seconds
+
+_QUERY: Mapping[str, str] = MappingProxyType(
+    {"degC": "MEAS:TEMP?", "V": "MEAS:VOLT:DC?", "A": "MEAS:CURR:DC?"}
+)
+
+
+class ScpiMeter(ProbeWired, SerialSettings):
+    r"""Settings of a SCPI meter.
+
+    Attributes
+    ----------
+    query : str
+        What is asked; empty: by the unit `MEAS:TEMP?`, `MEAS:VOLT:DC?` or `MEAS:CURR:DC?`.
+    every_s : float
+        Time from one reading to the next, s.
+    remote : str
+        Sent once before anything else, `"SYST:REM"` where a meter wants it; empty: nothing.
+    """
+
+    driver: Literal["scpi_meter"]
+    query: str = ""
+    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
+    line_end: str = Field(default="\n", min_length=1, max_length=2)
+    remote: str = ""
+    instrument_unit: PrintedIn | None = None
+
+    @model_validator(mode="after")
+    def _can_be_asked(self) -> "ScpiMeter":
+        if not self.query and self.unit not in _QUERY:
+            raise ValueError(f"give the query for unit {self.unit}, such as MEAS:POW?")
+        if self.query and not self.query.endswith("?"):
+            raise ValueError(f"query {self.query!r} must end with a question mark")
+        printed = self.instrument_unit
+        if printed is not None and measured_in(printed) != self.unit:
+            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
+        if self.silent_after_s < self.every_s:
+            raise ValueError("silent_after_s is shorter than every_s; raise it")
+        return self
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, self.query or _QUERY[self.unit]),)
+
+
+def parse(line: bytes, wired: ScpiMeter) -> float:
+    """Return the value of an answer, in the probe's measurement unit.
+
+    Raises
+    ------
+    Refused
+        If it is not a number, or stands for overload.
+    """
+    return converted(parse_number(line), wired.instrument_unit or wired.unit)
+
+
+class Meter:
+    """A probe that is asked."""
+
+    def __init__(self, name: str, wired: ScpiMeter, port: SerialPort) -> None:
+        self._name, self._wired, self._port = name, wired, port
+        self._line_end = wired.line_end.encode("ascii", "replace")
+        self._is = Identity("")
+        self._due_s = trio.current_time()
+
+    @property
+    def identity(self) -> Json:
+        found: dict[str, Any] = {"driver": self._wired.driver, **self._port.identity}
+        return {**found, **asdict(self._is)}
+
+    async def introduce(self) -> None:
+        """Ask who it is; a meter that does not answer at all is not there.
+
+        Raises
+        ------
+        BenchFault
+            If nothing came back.
+        """
+        async with self._port.turn():
+            try:
+                if self._wired.remote:
+                    await self._port.tell(self._wired.remote.encode("ascii") + self._line_end)
+                self._is = parse_identity(await self._query("*IDN?"))
+            except Refused as refusal:
+                raise BenchFault(
+                    self._name, f"does not say who it is ({refusal}); check baud, cable and power"
+                ) from None
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def _take(self) -> float:
+        await trio.sleep_until(self._due_s)
+        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        async with self._port.turn():
+            asked = self._wired.query or _QUERY[self._wired.unit]
+            return parse(await self._query(asked), self._wired)
+
+    async def _query(self, command: str) -> bytes:
+        return await query(self._port, command, self._line_end, self._wired.answer_s)
+
+    async def aclose(self) -> None:
+        await self._port.aclose()
+
+
+@driver("probe", "scpi_meter", ScpiMeter)
+async def open_scpi_meter(name: str, wired: ScpiMeter, tools: Tools) -> Meter:
+    """Open the port, or share it with another query to the same meter, and ask `*IDN?`."""
+    meter = Meter(name, wired, await open_port(name, wired, tools, speaks="scpi_meter"))
+    try:
+        await meter.introduce()
+    except BaseException:
+        await meter.aclose()
+        raise
+    return meter

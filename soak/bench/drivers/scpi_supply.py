@@ -1,0 +1,224 @@
+"""Switch and probes: a laboratory supply that speaks SCPI over serial.
+
+It switches its output with `OUTP`, and the same port gives its current and voltage as readings.
+Voltage and current limit are set by hand at the supply, before the unit is wired to it.
+"""
+
+from collections.abc import AsyncIterator, Mapping, Sequence
+from dataclasses import asdict
+from types import MappingProxyType
+from typing import Literal, TypeVar
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.commanding import commanded
+from soak.bench.readings import Refused, watched
+from soak.bench.registry import Tools, driver
+from soak.bench.scpi import Identity, errors, parse_identity, parse_number, parse_on, query
+from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.wiring import Claim, ProbeWired, SwitchWired
+from soak.errors import BenchFault
+from soak.records import Json, Reading, State
+from soak.settings import Seconds
+
+_QUERY: Mapping[str, str] = MappingProxyType(
+    {"V": "MEAS:VOLT?", "A": "MEAS:CURR?", "W": "MEAS:POW?"}
+)
+
+parse = parse_number
+"""Read a measured voltage or current; `Refused` if it is none."""
+
+
+class ScpiPort(SerialSettings):
+    r"""How a supply is spoken to, as switch and as probe.
+
+    Attributes
+    ----------
+    select : str
+        Sent first where a supply has several outputs, `"INST:NSEL {channel}"`; empty: nothing.
+    line_end : str
+        What ends a command and an answer.
+    """
+
+    select: str = ""
+    line_end: str = Field(default="\n", min_length=1, max_length=2)
+
+
+class ScpiSwitch(SwitchWired, ScpiPort):
+    """Settings of a supply as the switch.
+
+    Attributes
+    ----------
+    asks_back : bool
+        Whether `OUTP?` must confirm the command.
+    tries : int
+        How often a command is said until the supply obeys without an error.
+    """
+
+    driver: Literal["scpi_supply"]
+    asks_back: bool = True
+    tries: int = Field(default=2, ge=1, le=10)
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, f"output {self.channel}"),)
+
+
+class ScpiProbe(ProbeWired, ScpiPort):
+    """Settings of a supply as a probe: what the unit draws.
+
+    Attributes
+    ----------
+    unit : str
+        `A`: its current, `V`: its voltage, `W`: its power.
+    channel : str
+        The output, where there are several.
+    every_s : float
+        Time from one reading to the next, s.
+    """
+
+    driver: Literal["scpi_supply"]
+    unit: Literal["V", "A", "W"]
+    channel: str = "1"
+    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
+
+    @model_validator(mode="after")
+    def _times_agree(self) -> "ScpiProbe":
+        if self.silent_after_s < self.every_s:
+            raise ValueError("silent_after_s is shorter than every_s; raise it")
+        return self
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, f"{_QUERY[self.unit]} of output {self.channel}"),)
+
+
+class _Supply:
+    """What switch and probe have in common: the port, and who answers on it."""
+
+    def __init__(self, name: str, wired: ScpiSwitch | ScpiProbe, port: SerialPort) -> None:
+        self._name, self._wire, self._port = name, wired, port
+        self._line_end = wired.line_end.encode("ascii", "replace")
+        self._is = Identity("")
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wire.driver, **self._port.identity, **asdict(self._is)}
+
+    async def introduce(self) -> None:
+        """Ask who it is, and forget its old errors.
+
+        Raises
+        ------
+        BenchFault
+            If nothing came back.
+        """
+        async with self._port.turn():
+            try:
+                self._is = parse_identity(await self._query("*IDN?"))
+                await self._tell("*CLS")
+                await self._errors()
+            except Refused as refusal:
+                raise BenchFault(
+                    self._name, f"does not say who it is ({refusal}); check baud, cable and power"
+                ) from None
+
+    async def _select(self, channel: str) -> None:
+        if self._wire.select:
+            await self._tell(self._wire.select.replace("{channel}", channel))
+            await self._no_error(self._wire.select)
+
+    async def _no_error(self, after: str) -> None:
+        found = await self._errors()
+        if found:
+            raise Refused(f"the supply reports error {'; '.join(found)} after {after}")
+
+    async def _tell(self, command: str) -> None:
+        await self._port.tell(command.encode("latin-1", "replace") + self._line_end)
+
+    async def _query(self, command: str) -> bytes:
+        return await query(self._port, command, self._line_end, self._wire.answer_s)
+
+    async def _errors(self) -> list[str]:
+        return await errors(self._port, self._line_end, self._wire.answer_s)
+
+    async def aclose(self) -> None:
+        await self._port.aclose()
+
+
+class SupplySwitch(_Supply):
+    """The supply's output as the switch."""
+
+    def __init__(self, name: str, wired: ScpiSwitch, port: SerialPort) -> None:
+        super().__init__(name, wired, port)
+        self._wired = wired
+
+    async def command(self, channel: str, on: bool) -> None:
+        """Switch the output; ask for errors and whether it did.
+
+        Raises
+        ------
+        BenchFault
+            If it reports an error, does not confirm, or does not answer.
+        """
+
+        async def attempt() -> None:
+            async with self._port.turn():
+                await self._select(channel)
+                command = f"OUTP {'ON' if on else 'OFF'}"
+                await self._tell(command)
+                await self._no_error(command)
+                if self._wired.asks_back and parse_on(await self._query("OUTP?")) is not on:
+                    raise Refused(f"OUTP? says that it is still {'off' if on else 'on'}")
+
+        what = f"{'on' if on else 'off'}, output {channel}"
+        await commanded(self._name, what, self._wired.tries, attempt)
+
+
+class SupplyProbe(_Supply):
+    """The supply's own measurement as a probe."""
+
+    def __init__(self, name: str, wired: ScpiProbe, port: SerialPort) -> None:
+        super().__init__(name, wired, port)
+        self._wired = wired
+        self._due_s = trio.current_time()
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def _take(self) -> float:
+        await trio.sleep_until(self._due_s)
+        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        async with self._port.turn():
+            await self._select(self._wired.channel)
+            asked = _QUERY[self._wired.unit]
+            try:
+                return parse(await self._query(asked))
+            except Refused as refusal:
+                await self._no_error(asked)  # its own reason is the better one
+                raise refusal from None
+
+
+S = TypeVar("S", bound=_Supply)
+
+
+@driver("switch", "scpi_supply", ScpiSwitch)
+async def open_supply_switch(name: str, wired: ScpiSwitch, tools: Tools) -> SupplySwitch:
+    """Open or share the port and ask `*IDN?`; nothing is switched by that."""
+    port = await open_port(name, wired, tools, speaks="scpi_supply")
+    return await _introduced(SupplySwitch(name, wired, port))
+
+
+@driver("probe", "scpi_supply", ScpiProbe)
+async def open_supply_probe(name: str, wired: ScpiProbe, tools: Tools) -> SupplyProbe:
+    """Open or share the port and ask `*IDN?`."""
+    port = await open_port(name, wired, tools, speaks="scpi_supply")
+    return await _introduced(SupplyProbe(name, wired, port))
+
+
+async def _introduced(supply: S) -> S:
+    try:
+        await supply.introduce()
+    except BaseException:
+        await supply.aclose()
+        raise
+    return supply

@@ -1,0 +1,116 @@
+"""Probe: an instrument that prints a line with a number now and then, over serial."""
+
+import re
+from collections.abc import AsyncIterator, Sequence
+from typing import Literal
+
+import trio
+from pydantic import Field, field_validator, model_validator
+
+from soak.bench.readings import (
+    PrintedIn,
+    Refused,
+    as_number,
+    converted,
+    measured_in,
+    shown,
+    watched,
+)
+from soak.bench.registry import Tools, driver
+from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.wiring import Claim, ProbeWired
+from soak.records import Json, Reading, State
+
+_NUMBER = r"[+-]?\d+(?:\.\d+)?"
+
+
+class SerialLines(ProbeWired, SerialSettings):
+    r"""Settings of a probe that prints lines.
+
+    Attributes
+    ----------
+    pattern : str
+        Regular expression that the whole line must match; its one group (or the group `value`)
+        is the number.
+    line_end : str
+        What ends a line; without it nothing is a line.
+    decimal_comma : bool
+        Whether `23,5` is 23.5.
+    instrument_unit : str or None
+        What it prints in, where that is not `unit`: `"degF"`, `"mV"`, `"mA"`, `"mW"`.
+    """
+
+    driver: Literal["serial_lines"]
+    pattern: str = rf"({_NUMBER})"
+    line_end: str = Field(default="\n", min_length=1, max_length=8)
+    decimal_comma: bool = False
+    instrument_unit: PrintedIn | None = None
+
+    @field_validator("pattern")
+    @classmethod
+    def _has_one_number(cls, pattern: str) -> str:
+        try:
+            found = re.compile(pattern)
+        except re.error as fault:
+            raise ValueError(f"is not a regular expression: {fault}") from None
+        if "value" not in found.groupindex and found.groups != 1:
+            raise ValueError("needs one group (...) around the number, or a group (?P<value>...)")
+        return pattern
+
+    @model_validator(mode="after")
+    def _units_agree(self) -> "SerialLines":
+        printed = self.instrument_unit
+        if printed is not None and measured_in(printed) != self.unit:
+            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
+        return self
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port),)
+
+
+def parse(line: bytes, wired: SerialLines) -> float:
+    """Return the value of one whole line, in the probe's measurement unit.
+
+    Raises
+    ------
+    Refused
+        If the line as a whole does not match, or what it picks is not a number.
+    """
+    text = line.decode("latin-1").strip(" \t\r\n\x00")
+    found = re.fullmatch(wired.pattern, text)
+    if found is None:
+        raise Refused(f"the line {shown(line)} does not match the pattern")
+    picked = found["value"] if "value" in found.re.groupindex else found[1]
+    value = as_number(picked or "", wired.decimal_comma)
+    return converted(value, wired.instrument_unit or wired.unit)
+
+
+class LineProbe:
+    """A probe that listens."""
+
+    def __init__(self, name: str, wired: SerialLines, port: SerialPort) -> None:
+        self._name, self._wired, self._port = name, wired, port
+        self._line_end = wired.line_end.encode("latin-1", "replace")
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wired.driver, **self._port.identity}
+
+    def readings(self) -> AsyncIterator[Reading | State]:
+        return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def _take(self) -> float | None:
+        line = await self._port.line(self._line_end, min(1.0, self._wired.silent_after_s))
+        if line is None or not line.strip():
+            await trio.lowlevel.checkpoint()
+            return None
+        return parse(line, self._wired)
+
+    async def aclose(self) -> None:
+        await self._port.aclose()
+
+
+@driver("probe", "serial_lines", SerialLines)
+async def open_serial_lines(name: str, wired: SerialLines, tools: Tools) -> LineProbe:
+    """Open the port; whether it prints anything shows in its readings."""
+    return LineProbe(name, wired, await open_port(name, wired, tools))

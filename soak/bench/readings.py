@@ -1,0 +1,127 @@
+"""From what an instrument said to readings and states: never a half or garbled value."""
+
+import math
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from types import MappingProxyType
+from typing import Literal
+
+import trio
+
+from soak.errors import BenchFault
+from soak.quantities import show_duration
+from soak.records import BLIND, Reading, State
+
+PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W"]
+"""The measurement units an instrument may print in."""
+
+_TO_SI: Mapping[str, tuple[str, float, float]] = MappingProxyType(
+    {
+        "degC": ("degC", 1.0, 0.0),
+        "degF": ("degC", 5 / 9, -160 / 9),
+        "mV": ("V", 0.001, 0.0),
+        "V": ("V", 1.0, 0.0),
+        "mA": ("A", 0.001, 0.0),
+        "A": ("A", 1.0, 0.0),
+        "mW": ("W", 0.001, 0.0),
+        "W": ("W", 1.0, 0.0),
+    }
+)
+"""Printed unit to (measurement unit, factor, offset)."""
+
+BACK_OFF_S = (0.5, 1.0, 2.0, 5.0)
+"""Waits between attempts to reach an instrument that failed; the last one repeats."""
+
+
+class Refused(ValueError):
+    """Report an answer that is not what was asked for; its text says why in a few words."""
+
+
+def shown(data: bytes) -> str:
+    """Return bytes from an instrument as a short quoted text for a message."""
+    text = data[:60].decode("latin-1").encode("unicode_escape").decode("ascii")
+    return f"{text!r}" if len(data) <= 60 else f"{text!r}..."
+
+
+def as_number(text: str, decimal_comma: bool = False) -> float:
+    """Read a plain decimal number, `-12`, `+12.34`, `1.234E+01`.
+
+    Raises
+    ------
+    Refused
+        If it is anything else: `nan`, `inf`, `1_000`, other digits than 0 to 9, too large.
+    """
+    plain = text.strip()
+    if decimal_comma:
+        plain = plain.replace(",", ".", 1)
+    if not plain or not set(plain) <= set("0123456789+-.eE"):
+        raise Refused(f"{text[:60]!r} is not a number")
+    try:
+        value = float(plain)
+    except ValueError:
+        raise Refused(f"{text[:60]!r} is not a number") from None
+    if not math.isfinite(value):
+        raise Refused(f"{text[:60]!r} is too large to be a reading")
+    return value
+
+
+def measured_in(printed_in: PrintedIn) -> str:
+    """Return the measurement unit in which a value printed in `printed_in` is kept."""
+    return _TO_SI[printed_in][0]
+
+
+def converted(value: float, printed_in: PrintedIn) -> float:
+    """Convert a printed value to its measurement unit.
+
+    References
+    ----------
+    NIST Special Publication 811 (2008), Appendix B.8: t/degC = (t/degF - 32)/1.8.
+    """
+    _, factor, offset = _TO_SI[printed_in]
+    return value * factor + offset
+
+
+async def watched(
+    source: str, silent_after_s: float, take: Callable[[], Awaitable[float | None]]
+) -> AsyncIterator[Reading | State]:
+    """Yield readings from `take` for ever, and say when the source goes blind and is seen again.
+
+    Parameters
+    ----------
+    source : str
+        The probe's name, also that of its quantity, `"probe.heatsink"`.
+    silent_after_s : float
+        Without a reading for so long the source is blind.
+    take : callable
+        Wait for the next value; None or `Refused` when there was none, `BenchFault` when the
+        instrument cannot be reached. It must not take longer than `silent_after_s` by much.
+
+    Yields
+    ------
+    Reading or State
+        First the state `seen` (the instrument was opened), then readings; `blind` with the reason
+        in its detail, `seen` before the first reading that comes after it.
+    """
+    last_s, blind, failures, why = trio.current_time(), False, 0, ""
+    yield State(last_s, source, "seen")
+    while True:
+        value, unreachable = None, False
+        try:
+            value = await take()
+        except Refused as refusal:
+            why = str(refusal)
+        except BenchFault as fault:
+            why, unreachable = fault.what, True
+        now_s = trio.current_time()
+        if value is not None:
+            if blind:
+                yield State(now_s, source, "seen")
+            yield Reading(now_s, source, value)
+            last_s, blind, failures, why = now_s, False, 0, ""
+            continue
+        if not blind and (unreachable or now_s - last_s >= silent_after_s):
+            blind = True
+            said = why or f"no reading for {show_duration(silent_after_s)}"
+            yield State(now_s, source, BLIND, now_s - last_s, {"why": said})
+        if unreachable:
+            await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
+            failures += 1
