@@ -1,1 +1,1 @@
-"""What goes with the sale: content as data, then pages."""
+"""The report of a job: what it says, as data, and the pages and files made from that."""

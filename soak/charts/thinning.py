@@ -1,0 +1,81 @@
+"""Thin millions of points to what a column of pixels can show, without losing an extreme."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Span = tuple[float, float]
+"""Begin and end in s."""
+
+
+def thin(t_s: Floats, value: Floats, columns: int, from_s: float, to_s: float) -> NDArray[np.intp]:
+    """Return the indices to draw: first, lowest, highest and last point of each column.
+
+    Parameters
+    ----------
+    t_s, value : ndarray, shape (n,)
+        Times in s, rising, and values; all finite.
+    columns : int
+        Columns of pixels between `from_s` and `to_s`.
+
+    Returns
+    -------
+    ndarray of int, shape (m,)
+        Rising; m <= 4 (columns + 1). The lowest and the highest value are always among them.
+
+    References
+    ----------
+    U. Jugel, Z. Jerzak, G. Hackenbroich, V. Markl, "M4: a visualization-oriented time series data
+    aggregation", Proceedings of the VLDB Endowment 7 (10), 2014, 797-808.
+    """
+    count = len(t_s)
+    if count <= 4 * columns:
+        return np.arange(count)
+    scale = columns / max(to_s - from_s, 1e-9)
+    column = np.clip((t_s - from_s) * scale, 0, columns).astype(np.int64)
+    first = np.flatnonzero(np.diff(column, prepend=column[0] - 1))
+    last = np.append(first[1:], count) - 1
+    group = np.repeat(np.arange(len(first)), last - first + 1)
+    # Sorted by value within each column: its ends are the lowest and the highest.
+    by_value = np.lexsort((value, group))
+    kept = np.concatenate((first, last, by_value[first], by_value[last]))
+    return np.unique(kept)
+
+
+def pieces(t_s: Floats, gap_s: float, holes: Sequence[Span] = ()) -> Iterator[tuple[int, int]]:
+    """Yield begin and end index of each unbroken piece of a series.
+
+    A piece ends where the next point is more than `gap_s` away, or where a hole lies between two
+    points (or on one): nobody looked there, so no line may cross it.
+    """
+    if len(t_s) == 0:
+        return
+    cut = np.diff(t_s) > gap_s
+    for begin_s, end_s in holes:
+        before = int(np.searchsorted(t_s, begin_s, side="right"))
+        after = int(np.searchsorted(t_s, end_s, side="left"))
+        cut[max(before - 1, 0) : max(after, before)] = True
+    edges = np.flatnonzero(cut) + 1
+    begins = np.concatenate(([0], edges))
+    ends = np.concatenate((edges, [len(t_s)]))
+    yield from zip(begins.tolist(), ends.tolist(), strict=True)
+
+
+def usual_gap_s(t_s: Floats, least_s: float) -> float:
+    """Return the gap in s above which two points are not joined: 5 usual steps, or `least_s`."""
+    if len(t_s) < 3:
+        return least_s
+    return max(5.0 * float(np.median(np.diff(t_s))), least_s)
+
+
+def merged(spans: Sequence[Span], apart_s: float = 0.0) -> list[Span]:
+    """Return spans in order of time, those at most `apart_s` apart joined into one."""
+    joined: list[Span] = []
+    for begin_s, end_s in sorted(spans):
+        if joined and begin_s - joined[-1][1] <= apart_s:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
+        else:
+            joined.append((begin_s, end_s))
+    return joined

@@ -1,0 +1,246 @@
+"""Gather the content of a report from a judgement, its journals and what the bench adds."""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from soak.journal.base import Evidence
+from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.records import Json, canonical_json
+from soak.report.context import CLAIMS, ReportContext
+from soak.report.drawing import Drawing, draw
+from soak.report.frames import Picture, pictures
+from soak.report.history import in_one_line, list_soaks
+from soak.report.limits import CAUTIONS, known_limits, not_tested, smallest_breaks
+from soak.report.model import (
+    Claim,
+    Count,
+    Grade,
+    Instrument,
+    Issuer,
+    Method,
+    Repair,
+    Report,
+    Safety,
+    Soak,
+    Unit,
+)
+from soak.report.telling import deviations, instruments, tell
+from soak.report.wording import count_of, tested
+
+_BLANK = "not recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A report with the drawings and pictures that its pages show.
+
+    Attributes
+    ----------
+    report : Report
+        The content.
+    drawings, pictures : mapping
+        By the name of the chart or frame.
+    """
+
+    report: Report
+    drawings: Mapping[str, Drawing]
+    pictures: Mapping[str, Picture]
+
+
+def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Sheet:
+    """Make the bench's report of one job.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        The judgement of these soaks.
+    soaks : sequence of Evidence
+        All journals of the job that were judged, in order of time; at least one.
+
+    Raises
+    ------
+    ValueError
+        If there is no soak.
+    """
+    if not soaks:
+        raise ValueError("a report needs at least one soak")
+    drawings: dict[str, Drawing] = {}
+    shown: dict[str, Picture] = {}
+    told: list[Soak] = []
+    for number, evidence in enumerate(soaks, start=1):
+        drawn, frames = draw(evidence, number), pictures(evidence, number)
+        drawings |= {one.chart.name: one for one in drawn}
+        shown |= {one.frame.name: one for one in frames}
+        told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))
+    report = _report(judgement, soaks, context, told)
+    return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
+
+
+def _identified(report: Report, job_id: str) -> Report:
+    """Give the report its unique id: the job, the edition, and the beginning of its own SHA-256."""
+    said = report.model_dump(mode="json", exclude={"report_id", "end"})
+    digest = hashlib.sha256(canonical_json(said)).hexdigest()[:10]
+    report_id = f"{job_id}/{report.edition}/{digest}"
+    return report.model_copy(update={"report_id": report_id, "end": f"End of report {report_id}"})
+
+
+def _report(
+    judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext, told: Sequence[Soak]
+) -> Report:
+    header = soaks[-1].header
+    listed = list_soaks(judgement, soaks, context)
+    return Report(
+        audience="bench",
+        title="Report of a soak test",
+        report_id="",
+        edition=context.edition,
+        issued_utc=context.issued_utc,
+        performed=_performed(told),
+        simulated=any(evidence.header.simulated for evidence in soaks),
+        grade=Grade(
+            ready=judgement.ready,
+            words=judgement.grade,
+            reason=judgement.reason,
+            open_points=tuple(judgement.open_points),
+        ),
+        claim=Claim(words=context.claim, means=CLAIMS[context.claim]),
+        counts=_counts(judgement.findings),
+        issuer=_issuer(context),
+        unit=_unit(header.unit, header.model_sheet, context),
+        repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
+        tested=tuple(
+            tested(one) for one in judgement.findings if one.outcome is not Outcome.NOT_TESTED
+        ),
+        not_tested=not_tested(judgement, soaks),
+        known_limits=known_limits(judgement, soaks, context),
+        smallest_breaks=smallest_breaks(soaks, context),
+        soaks_in_one_line=in_one_line(listed),
+        soaks_listed=listed,
+        soaks=tuple(told),
+        safety=_safety(context),
+        recall_checked=f"checked on {context.recall_checked_on}"
+        if context.recall_checked_on
+        else "not checked",
+        method=_method(judgement, soaks, context),
+        deviations=deviations(soaks, context),
+        from_others=_from_others(soaks, context),
+        instruments=_all_instruments(soaks, context),
+        cautions=CAUTIONS,
+        relates_only="The results relate only to the item tested.",
+        end="",
+    )
+
+
+def _performed(told: Sequence[Soak]) -> str:
+    days = sorted(utc[:10] for soak in told for utc in (soak.began_utc, *soak.resumed_utc) if utc)
+    if not days:
+        return _BLANK
+    return days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+
+
+def _counts(findings: Sequence[Finding]) -> tuple[Count, ...]:
+    return tuple(count for count in map(count_of, findings) if count is not None)
+
+
+def _issuer(context: ReportContext) -> Issuer:
+    return Issuer(
+        bench=context.bench,
+        address=context.address or _BLANK,
+        location=context.location or context.address or _BLANK,
+        authorised_by=context.authorised_by or "nobody yet",
+        customer=context.customer or "the bench's own stock",
+    )
+
+
+def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
+    return Unit(
+        model=str(unit.get("model") or sheet.get("model", "")),
+        kind=str(sheet.get("kind", "")),
+        year_made=sheet.get("year_made"),
+        tag=str(unit.get("tag", "") or "none"),
+        serial=str(unit.get("serial", "") or "none"),
+        condition=context.condition or _BLANK,
+        received_on=context.received_on or _BLANK,
+        holds_data=bool(sheet.get("holds_data")),
+        wiped=context.wiped or _wiped(unit.get("wiped"), bool(sheet.get("holds_data"))),
+    )
+
+
+def _wiped(wiped: Json | None, holds_data: bool) -> str:
+    if not wiped:
+        return "no record that data was removed" if holds_data else "this model holds no data"
+    parts = [str(wiped.get("how", "")), f"verified: {wiped.get('verified', 'no')}"]
+    parts += [f"by {wiped.get('by', '?')}", f"on {wiped.get('on', '?')}"]
+    return ", ".join(parts)
+
+
+def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
+    functions = sheet.get("functions", {})
+    told = []
+    for repair in unit.get("repairs", []):
+        name = str(repair.get("function", ""))
+        shown_by = [
+            one.requirement.text or one.requirement.id
+            for one in findings
+            if one.outcome is Outcome.MET and name in one.requirement.shows_repair
+        ]
+        told.append(
+            Repair(
+                what=str(repair.get("what", "")),
+                function=str(functions.get(name, {}).get("text", name)),
+                on=str(repair.get("on", "")),
+                kind=str(repair.get("kind", "")),
+                shown_by=tuple(dict.fromkeys(shown_by)),
+            )
+        )
+    return tuple(told)
+
+
+def _safety(context: ReportContext) -> Safety:
+    test = context.safety_test
+    if test is None:
+        return Safety(done=False, words="Electrical safety test: NOT DONE")
+    words = f"Electrical safety test: {test.result}, by {test.by} on {test.on}, {test.method}"
+    return Safety(done=True, words=words)
+
+
+def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:
+    scripts = []
+    for evidence in soaks:
+        script = evidence.header.script
+        digest = hashlib.sha256(canonical_json(script)).hexdigest()
+        scripts.append(f"script {script.get('name', '')}, SHA-256 {digest}")
+    return Method(
+        words="Soak under scripted checks by soak; judged by rules fixed before measuring.",
+        scripts=tuple(dict.fromkeys(scripts)),
+        rules=f"judging rules {judgement.rules}",
+        program=f"soak {context.version}",
+        sampling="no sampling: this unit itself was tested",
+    )
+
+
+def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[str, ...]:
+    told = []
+    if context.safety_test:
+        told.append(f"Electrical safety test: {context.safety_test.by}.")
+    answers = sum(len(evidence.marks("answer")) for evidence in soaks)
+    if answers:
+        told.append(f"{answers} answer{'s' if answers > 1 else ''} given by hand by the operator.")
+    by_hand = sorted(
+        {
+            one.name
+            for evidence in soaks
+            for one in instruments(evidence.header.fixture, context)
+            if "hand" in one.driver
+        }
+    )
+    told += [f"{name}: worked or read by hand." for name in by_hand]
+    if any(evidence.header.simulated for evidence in soaks):
+        told.append("All readings of simulated instruments come from a model, not from a unit.")
+    return tuple(told) or ("nothing: all results are the bench's own measurements",)
+
+
+def _all_instruments(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Instrument, ...]:
+    found = [one for evidence in soaks for one in instruments(evidence.header.fixture, context)]
+    return tuple(dict.fromkeys(found))

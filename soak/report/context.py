@@ -1,0 +1,127 @@
+"""What a report says that no journal knows: who issues it, and what people vouch for."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from soak.errors import UsageError
+
+CLAIMS: Mapping[str, str] = {
+    "repaired and tested": "The recorded fault was mended and the functions listed below were "
+    "tested. Nothing else was renewed.",
+    "repaired": "The recorded fault was mended. Nothing else was renewed.",
+    "reconditioned": "The fault was mended, worn parts near the end of their life were renewed "
+    "too, and the bench gives a warranty on the whole unit.",
+    "refurbished": "The fault was mended, worn parts near the end of their life were renewed "
+    "too, and the bench gives a warranty on the whole unit.",
+    "remanufactured": "The unit was brought back to at least its original performance and "
+    "carries a warranty like that of a new one.",
+    "not sold as working": "The unit is sold for parts or repair.",
+}
+"""Words a unit may be sold under, and what each claims.
+
+References
+----------
+BS 8887-2:2009 (terms), BS 8887-220:2010 (remanufacture), BS 8887-240:2011 (reconditioning), as
+their publisher's pages describe them.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierSoak:
+    """One soak since the repair as the ledger lists it."""
+
+    soak_id: str
+    script: str
+    grade: str
+    on: str
+
+
+@dataclass(frozen=True, slots=True)
+class Challenge:
+    """What the bench saw when it was put to the test: the smallest break on one source.
+
+    Attributes
+    ----------
+    source : str
+        `"capture"`, `"stick"`.
+    what : str
+        What was done on cue, `"power off for 100 ms"`.
+    smallest_s : float or None
+        The shortest break it can see, s; None if it saw none.
+    on : str
+        Date.
+    """
+
+    source: str
+    what: str
+    smallest_s: float | None
+    on: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyTest:
+    """An electrical safety test done with a tester, not with soak."""
+
+    by: str
+    on: str
+    method: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportContext:
+    """Everything else a report needs.
+
+    Attributes
+    ----------
+    bench, address : str
+        Name and address of who vouches.
+    issued_utc : str
+        Date of issue, RFC 3339; the same text gives the same bytes.
+    version : str
+        Version of the program.
+    edition : int
+        1 for the first report on these soaks, 2 after a correction.
+    show_serial : bool
+        Print the full serial on the buyer's page too.
+    claim : str
+        One of `CLAIMS`.
+
+    Raises
+    ------
+    UsageError
+        If the claim is a word that the bench cannot vouch for.
+    """
+
+    bench: str
+    issued_utc: str
+    version: str
+    address: str = ""
+    location: str = ""
+    authorised_by: str = ""
+    customer: str = ""
+    received_on: str = ""
+    condition: str = ""
+    edition: int = 1
+    claim: str = "repaired and tested"
+    wiped: str = ""
+    safety_test: SafetyTest | None = None
+    recall_checked_on: str = ""
+    show_serial: bool = False
+    known_defects: Sequence[str] = ()
+    deviations: Sequence[str] = ()
+    earlier_soaks: Sequence[EarlierSoak] = ()
+    challenges: Sequence[Challenge] = ()
+    calibrations: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.claim in CLAIMS:
+            return
+        if "new" in self.claim.lower().split():
+            raise UsageError(
+                f"the claim {self.claim!r} cannot be vouched for by a soak; use one of: "
+                + ", ".join(CLAIMS)
+            )
+        raise UsageError(
+            f"{self.claim!r} is not a claim soak knows; use one of: {', '.join(CLAIMS)}"
+        )

@@ -1,0 +1,74 @@
+"""Evidence pictures of a soak: which are shown, in which order, and that they are pictures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from soak.errors import JournalError
+from soak.journal.base import Evidence
+from soak.records import Attachment
+from soak.report.model import Frame
+from soak.report.seen import at
+
+MOST = 24
+"""Pictures of one soak on the page."""
+MOST_BYTES = 6_000_000
+"""Of one soak, together: so that a page still travels by mail."""
+
+_SIGNATURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A frame and its bytes; `media_type` is what the bytes are, not what somebody called them."""
+
+    frame: Frame
+    media_type: str
+    data: bytes
+
+
+def pictures(evidence: Evidence, number: int) -> list[Picture]:
+    """Return the soak's pictures in order of time; those past the limits with a problem."""
+    found = [one for one in evidence.attachments() if one.media_type.startswith("image/")]
+    told, used_bytes = [], 0
+    for index, attachment in enumerate(_chosen(found)):
+        name = f"s{number}-f{index + 1}"
+        try:
+            data = evidence.attachment_bytes(attachment)
+            problem = ""
+        except JournalError as fault:
+            data, problem = b"", str(fault)
+        media_type = picture_type(data)
+        if not problem and not media_type:
+            problem = "not a JPEG or PNG picture"
+        if not problem and used_bytes + len(data) > MOST_BYTES:
+            problem = "left out to keep the page small; it is in the soak's folder"
+        used_bytes += 0 if problem else len(data)
+        frame = _frame(attachment, name, problem)
+        told.append(Picture(frame, media_type, b"" if problem else data))
+    return told
+
+
+def picture_type(data: bytes) -> str:
+    """Return the media type that the first bytes tell; empty if it is no picture we show."""
+    return next((kind for start, kind in _SIGNATURES if data.startswith(start)), "")
+
+
+def _chosen(found: Sequence[Attachment]) -> list[Attachment]:
+    """Keep the first picture and the earliest of the rest; many dropouts look alike."""
+    return list(found[:MOST])
+
+
+def _frame(attachment: Attachment, name: str, problem: str) -> Frame:
+    shows = str(attachment.detail.get("shows", ""))
+    state = str(attachment.detail.get("state", ""))
+    of = attachment.of
+    words = " ".join(
+        part for part in (shows, state and f"({state})", f"– {of}" if of else "") if part
+    )
+    return Frame(
+        name=name,
+        at=at(attachment.t_s),
+        shows=words or "picture",
+        sha256=attachment.sha256,
+        problem=problem,
+    )

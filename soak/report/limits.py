@@ -1,0 +1,104 @@
+"""What was not tested or not shown, and the known limits: as prominent as what was."""
+
+from collections.abc import Sequence
+
+from soak.charts.words import printable
+from soak.journal.base import Evidence
+from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.quantities import show_duration
+from soak.report.context import ReportContext
+from soak.report.model import Break, Untested
+
+_SHOWN = (Outcome.MET, Outcome.NOT_MET)
+
+CAUTIONS = (
+    "This is a function test. It is not an electrical safety test.",
+    "soak is not a safety device. What cuts the power when something goes wrong must be hardware "
+    "built for that.",
+    "Equipment running unattended can overheat or catch fire; lithium cells are not left charging "
+    "or discharging unattended.",
+    "A soak shows how the unit behaved while it ran, on this bench. It does not show how long it "
+    "will last.",
+)
+
+
+def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
+    """List functions that nothing showed, key functions first, then requirements without answer."""
+    found = _functions(judgement.findings, soaks[-1] if soaks else None)
+    for finding in judgement.findings:
+        if finding.outcome is Outcome.NOT_TESTED:
+            found.append(_missing(finding, "no instrument for it was wired"))
+        elif finding.outcome is Outcome.NOT_SHOWN:
+            found.append(_missing(finding, "the evidence has holes"))
+    return tuple(sorted(found, key=lambda one: not one.key))
+
+
+def _missing(finding: Finding, otherwise: str) -> Untested:
+    need = finding.requirement
+    why = finding.because or otherwise
+    return Untested(what=need.text or need.id, why=f"{finding.outcome.value}: {why}")
+
+
+def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[Untested]:
+    functions = evidence.header.model_sheet.get("functions", {}) if evidence else {}
+    told = []
+    for name, function in functions.items():
+        about = [one for one in findings if name in one.requirement.shows_repair]
+        check = str(function.get("check", ""))
+        if not check:
+            why = "nothing on this bench exercises it"
+        elif any(finding.outcome in _SHOWN for finding in about):
+            continue
+        elif about:
+            why = "its check ran but did not show it"
+        elif any(one.requirement.check == check and one.outcome in _SHOWN for one in findings):
+            why = f"the check {check} ran, but not on it"
+        else:
+            why = f"the check {check} was not part of this soak"
+        told.append(
+            Untested(what=str(function.get("text", name)), why=why, key=bool(function.get("key")))
+        )
+    return told
+
+
+def known_limits(
+    judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext
+) -> tuple[str, ...]:
+    """Say plainly what is known to be wrong, and what this bench could not have seen."""
+    told = [printable(one) for one in context.known_defects]
+    for finding in judgement.findings:
+        if finding.outcome is Outcome.NOT_MET:
+            told.append(f"Does not meet: {finding.requirement.text or finding.requirement.id}.")
+    if not soaks:
+        return tuple(told)
+    header = soaks[-1].header
+    picture = header.model_sheet.get("picture_when_on")
+    if picture == "may blank":
+        told.append("This model may blank its screen by itself, so a black picture is not counted.")
+    elif picture == "still":
+        told.append("This model shows a still picture, so a picture that freezes is not seen.")
+    if header.fixture.get("stick", {}).get("path") == "bench_only":
+        told.append(
+            "The stick was in the bench's own computer: no USB port of the unit was tested."
+        )
+    if not header.fixture.get("capture"):
+        told.append("No capture was wired: nobody watched the picture.")
+    if not header.fixture.get("probe"):
+        told.append("No thermometer was wired: no temperature was measured.")
+    if any(evidence.header.simulated for evidence in soaks):
+        told.append("The instruments were simulated: this report says nothing about any real unit.")
+    return tuple(dict.fromkeys(told))
+
+
+def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:
+    """Say beside "no dropout" how short a break the bench was proved to see."""
+    found = []
+    for one in context.challenges:
+        smallest = "it saw none" if one.smallest_s is None else show_duration(one.smallest_s)
+        found.append(Break(source=one.source, what=one.what, smallest=smallest, on=one.on))
+    proved = {one.source for one in context.challenges}
+    fixture = soaks[-1].header.fixture if soaks else {}
+    for source in ("capture", "stick", "link"):
+        if source in fixture and source not in proved:
+            found.append(Break(source=source, what="not proved on this bench", smallest="unknown"))
+    return tuple(found)

@@ -1,0 +1,282 @@
+"""What a report says, as data: the one model that every page, file and picture is made from.
+
+The documented JSON Schema in `docs/report-schema.json` is generated from these classes. All text
+passes `printable`, so no page has to defend itself against control or reversing characters.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from soak.charts.words import printable
+
+FORMAT = 1
+"""Version of the model; a change that a reader of the JSON must know about raises it."""
+
+Words = Annotated[str, BeforeValidator(printable)]
+"""Text fit to print on one line."""
+
+Outcomes = Literal["met", "not met", "not shown", "not tested"]
+
+
+class Part(BaseModel):
+    """Base of all parts: frozen, nothing unknown, finite numbers only."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Grade(Part):
+    """The grade of the job, its reason, and what else stands open."""
+
+    ready: bool
+    words: Words = Field(description="ready / not ready: failed / not ready: incomplete")
+    reason: Words
+    open_points: tuple[Words, ...] = ()
+
+
+class Claim(Part):
+    """The word the bench sells the unit under, and what that word claims."""
+
+    words: Words
+    means: Words
+
+
+class Count(Part):
+    """A count to be read large, and small beside it the bound that belongs to it."""
+
+    large: Words
+    small: Words = ""
+
+
+class Issuer(Part):
+    """Who vouches for the report."""
+
+    bench: Words
+    address: Words
+    location: Words = Field(description="where the soaks ran")
+    authorised_by: Words
+    customer: Words = Field(description="whose unit it was while it was tested")
+
+
+class Unit(Part):
+    """The item tested."""
+
+    model: Words
+    kind: Words = ""
+    year_made: int | None = None
+    tag: Words = Field(description="the bench's own name for it")
+    serial: Words = Field(description="as recorded, or masked on a public page")
+    serial_masked: bool = False
+    condition: Words
+    received_on: Words
+    holds_data: bool
+    wiped: Words = Field(description="how, by whom and when data was removed, or that it was not")
+
+
+class Repair(Part):
+    """What was mended, and the requirements that showed it to hold."""
+
+    what: Words
+    function: Words
+    on: Words
+    kind: Words = ""
+    shown_by: tuple[Words, ...] = ()
+
+
+class Pointer(Part):
+    """Where in which soak the evidence lies, s of soak time."""
+
+    soak_id: Words
+    from_s: float
+    to_s: float
+    what: Words = ""
+
+
+class Tested(Part):
+    """One requirement and what came of it; texts are for people, numbers for machines."""
+
+    id: Words
+    check: Words
+    stretch: Words
+    text: Words
+    outcome: Outcomes
+    found: Words
+    limit: Words
+    margin: Words
+    bound: Words = Field("", description="the bound that belongs to a count, as what it is")
+    because: Words = ""
+    method: Words = ""
+    unit: Words = ""
+    value: float | None = None
+    limit_value: float | None = None
+    margin_value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    confidence: float | None = None
+    pointers: tuple[Pointer, ...] = ()
+
+
+class Untested(Part):
+    """What was not tested or not shown, and why."""
+
+    what: Words
+    why: Words
+    key: bool = Field(False, description="a key function: the unit is of no use without it")
+
+
+class Break(Part):
+    """The smallest break that the bench was proved to see on one source."""
+
+    source: Words
+    what: Words
+    smallest: Words
+    on: Words = ""
+
+
+class Hole(Part):
+    """A time in which the bench could not see, or was not itself; never held against the unit."""
+
+    source: Words
+    from_s: float
+    lasts: Words
+    why: Words = ""
+
+
+class Note(Part):
+    """The operator's word, or an answer given by hand."""
+
+    at: Words
+    text: Words
+    by: Words = ""
+
+
+class Wear(Part):
+    """What the soak itself cost the unit."""
+
+    starts: int
+    powered: Words
+    powered_s: float
+    written: Words
+    written_bytes: float
+
+
+class Stretch(Part):
+    """A part of the script, as it went."""
+
+    name: Words
+    attended: bool
+    planned: Words
+    observed: Words
+    ended: Words
+
+
+class Chart(Part):
+    """A chart of the page: its drawing is not part of the JSON, what it shows is."""
+
+    name: Words
+    title: Words
+    about: Words
+
+
+class Frame(Part):
+    """A picture kept as evidence; `problem` says why it cannot be shown."""
+
+    name: Words
+    at: Words
+    shows: Words
+    sha256: Words
+    problem: Words = ""
+
+
+class Soak(Part):
+    """One judged soak of the job."""
+
+    soak_id: Words
+    script: Words
+    about: Words = ""
+    began_utc: Words
+    resumed_utc: tuple[Words, ...] = ()
+    lasted: Words
+    ended: Words
+    seal_sha256: Words = Field(description="SHA-256 of the sealed journal file; empty: not sealed")
+    simulated: bool
+    stretches: tuple[Stretch, ...] = ()
+    wear: Wear
+    holes: tuple[Hole, ...] = ()
+    notes: tuple[Note, ...] = ()
+    answers: tuple[Note, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    frames: tuple[Frame, ...] = ()
+
+
+class Listed(Part):
+    """One line of the list of all soaks since the repair."""
+
+    soak_id: Words
+    script: Words
+    on: Words
+    grade: Words
+    judged_here: bool
+
+
+class Instrument(Part):
+    """An instrument of the fixture, with its identification as it answered."""
+
+    name: Words
+    driver: Words
+    accuracy: Words = ""
+    calibration: Words = ""
+    identity: tuple[Words, ...] = ()
+    notes: tuple[Words, ...] = ()
+
+
+class Method(Part):
+    """How the unit was tested and judged."""
+
+    words: Words
+    scripts: tuple[Words, ...]
+    rules: Words
+    program: Words
+    sampling: Words
+
+
+class Safety(Part):
+    """The electrical safety test: done by somebody else, or not done."""
+
+    done: bool
+    words: Words
+
+
+class Report(Part):
+    """The whole report of one job."""
+
+    format: int = FORMAT
+    audience: Literal["bench", "buyer"]
+    title: Words
+    report_id: Words
+    edition: int
+    issued_utc: Words
+    performed: Words = Field(description="dates of performance")
+    simulated: bool
+    grade: Grade
+    claim: Claim
+    counts: tuple[Count, ...]
+    issuer: Issuer
+    unit: Unit
+    repairs: tuple[Repair, ...]
+    tested: tuple[Tested, ...]
+    not_tested: tuple[Untested, ...]
+    known_limits: tuple[Words, ...]
+    smallest_breaks: tuple[Break, ...]
+    soaks_in_one_line: Words
+    soaks_listed: tuple[Listed, ...]
+    soaks: tuple[Soak, ...]
+    safety: Safety
+    recall_checked: Words
+    method: Method
+    deviations: tuple[Words, ...]
+    from_others: tuple[Words, ...]
+    instruments: tuple[Instrument, ...]
+    cautions: tuple[Words, ...]
+    relates_only: Words
+    end: Words

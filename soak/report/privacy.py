@@ -1,0 +1,86 @@
+"""What a buyer's page leaves out: paths, host names, addresses of ports, causes, prices."""
+
+import re
+from typing import Any
+
+from soak.report.content import Sheet
+from soak.report.model import Hole, Instrument, Report, Soak
+
+_PRIVATE = re.compile(
+    r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$ -]+)+   # C:\folder\file, \\host\share
+    | (?<![\w/])~?(?:/[\w.@+:-]+){2,}/?                  # /dev/ttyUSB0, ~/bench/x
+    | \b[a-z][a-z0-9+.-]*://\S+                          # rtsp://camera/1
+    | \b[\w.+-]+@[\w-]+(?:\.[\w-]+)*\b                   # somebody@host
+    | \b(?:\d{1,3}\.){3}\d{1,3}(?::\d+)?\b               # 192.168.1.4
+    | \b[\w-]+\.(?:local|lan|home|internal|localdomain)\b
+    | \b(?:COM\d+|ttyUSB\d+|ttyACM\d+|video\d+)\b
+    | [£$€]\s?\d[\d.,]*|\b\d[\d.,]*\s?(?:£|€|EUR|GBP|USD)\b
+    """,
+    re.VERBOSE | re.IGNORECASE,
+)
+_LEFT_OUT = "(left out)"
+
+
+def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
+    """Return the buyer's sheet: the same grade, findings and limits, nothing private.
+
+    What a person or an instrument wrote freely is searched for paths, host names and prices as
+    a second line of defence; the first is that whole fields are not taken over.
+    """
+    said = sheet.report
+    soaks = tuple(map(_soak, said.soaks))
+    unit = said.unit
+    if not show_serial:
+        unit = unit.model_copy(update={"serial": masked(unit.serial), "serial_masked": True})
+    slim = said.model_copy(
+        update={
+            "audience": "buyer",
+            "unit": unit,
+            "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
+            "tested": tuple(
+                one.model_copy(update={"because": "", "pointers": ()}) for one in said.tested
+            ),
+            "not_tested": tuple(
+                one.model_copy(update={"why": one.why.split(": ", 1)[0]}) for one in said.not_tested
+            ),
+            "soaks": soaks,
+            "instruments": tuple(map(_instrument, said.instruments)),
+        }
+    )
+    kept = {frame.name for soak in soaks for frame in soak.frames}
+    pictures = {name: one for name, one in sheet.pictures.items() if name in kept}
+    return Sheet(Report.model_validate(scrubbed(slim.model_dump())), sheet.drawings, pictures)
+
+
+def masked(serial: str) -> str:
+    """Return a serial of which only the last characters can be read, at most three."""
+    shown = min(3, len(serial) // 3)
+    return "•" * (len(serial) - shown) + (serial[-shown:] if shown else "")
+
+
+def scrubbed(value: Any) -> Any:
+    """Replace what looks private in every text of a plain structure."""
+    if isinstance(value, str):
+        return _PRIVATE.sub(_LEFT_OUT, value)
+    if isinstance(value, dict):
+        return {key: scrubbed(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return tuple(map(scrubbed, value))
+    return value
+
+
+def _soak(soak: Soak) -> Soak:
+    """Keep what a soak shows; of the bench's own troubles only that they were, and how long."""
+    holes = tuple(
+        Hole(source=hole.source, from_s=hole.from_s, lasts=hole.lasts) for hole in soak.holes
+    )
+    return soak.model_copy(update={"holes": holes, "notes": (), "answers": ()})
+
+
+def _instrument(instrument: Instrument) -> Instrument:
+    return Instrument(
+        name=instrument.name.removeprefix("probe."),
+        driver="",
+        accuracy=instrument.accuracy,
+        calibration=instrument.calibration,
+    )

@@ -1,0 +1,137 @@
+"""Findings in words: what was found, the limit, the margin, and the bound as what it is."""
+
+from soak.judge.verdict import Finding, Outcome
+from soak.quantities import show_bytes, show_duration, show_value
+from soak.records import Requirement
+from soak.report.model import Count, Pointer, Tested
+
+_LOWEST = frozenset({"at least", "speed kept", "failure free"})
+_NO_FORECAST = "It counts what happened here and is not a forecast."
+
+
+def tested(finding: Finding) -> Tested:
+    """Return a finding as the report prints it."""
+    need = finding.requirement
+    return Tested(
+        id=need.id,
+        check=need.check,
+        stretch=need.stretch,
+        text=need.text or need.id,
+        outcome=finding.outcome.value,
+        found=_found(finding),
+        limit=_limit(need),
+        margin=_margin(finding),
+        bound=bound(finding),
+        because=finding.because,
+        method=finding.method,
+        unit=need.unit,
+        value=finding.value,
+        limit_value=need.limit,
+        margin_value=finding.margin,
+        low=finding.low,
+        high=finding.high,
+        confidence=need.confidence,
+        pointers=tuple(
+            Pointer(soak_id=one.soak_id, from_s=one.from_s, to_s=one.to_s, what=one.what)
+            for one in finding.pointers
+        ),
+    )
+
+
+def _value(value: float, need: Requirement) -> str:
+    if need.rule == "speed kept":
+        return f"{value:.0%}".replace("%", " %")
+    return show_value(value, need.unit)
+
+
+def _found(finding: Finding) -> str:
+    need = finding.requirement
+    if finding.outcome is Outcome.NOT_TESTED:
+        return "not measured"
+    if need.rule == "answered":
+        return str(finding.detail.get("answer", "no answer"))
+    if finding.value is None:
+        return "no value"
+    trials = trials_of(finding)
+    if need.rule == "starts" and trials:
+        return f"{trials - round(finding.value)} of {trials} worked"
+    return _value(finding.value, need)
+
+
+def _limit(need: Requirement) -> str:
+    if need.rule == "answered":
+        return str(need.params.get("wanted", "yes"))
+    if need.limit is None:
+        return "none"
+    if need.rule == "starts":
+        return f"at most {need.limit:g} failed"
+    return f"{'at least' if need.rule in _LOWEST else 'at most'} {_value(need.limit, need)}"
+
+
+def _margin(finding: Finding) -> str:
+    """Write the distance to the limit; a count that may not occur at all has none."""
+    if finding.margin is None or finding.requirement.rule == "answered":
+        return "–"
+    if finding.margin == 0:
+        return "at the limit" if finding.requirement.limit else "–"
+    side = "inside the limit" if finding.margin > 0 else "beyond the limit"
+    return f"{_value(abs(finding.margin), finding.requirement)} {side}"
+
+
+def trials_of(finding: Finding) -> int:
+    """Return how many starts a finding counts; 0 if it does not say."""
+    for key in ("trials", "starts", "counted", "of"):
+        found = finding.detail.get(key)
+        if isinstance(found, int | float) and not isinstance(found, bool):
+            return int(found)
+    return 0
+
+
+def observed_s(finding: Finding) -> float | None:
+    """Return the observed time in s behind a finding; None if it does not say."""
+    found = finding.detail.get("observed_s")
+    return float(found) if isinstance(found, int | float) else None
+
+
+def bound(finding: Finding) -> str:
+    """Write the confidence bound beside a count, as a bound and not as a forecast."""
+    need = finding.requirement
+    if finding.high is None and finding.low is None:
+        return ""
+    if need.confidence is None:
+        ends = [_value(end, need) for end in (finding.low, finding.high) if end is not None]
+        return (
+            f"between {' and '.join(ends)} by the instrument's accuracy" if len(ends) == 2 else ""
+        )
+    level = f"{need.confidence:.0%} confidence".replace("%", " %")
+    if need.rule == "starts" and finding.high is not None:
+        share = f"{finding.high:.1%}".replace("%", " %")
+        low = f"above {finding.low:.1%} and ".replace("%", " %") if finding.low else ""
+        return f"Share of failed starts {low}below {share} ({level}). {_NO_FORECAST}"
+    if need.rule in ("no dropout", "no restart", "dropouts per hour") and finding.high:
+        often = f"fewer than 1 in {show_duration(3600 / finding.high)}"
+        return f"Rate {often} of this kind of running ({level}). {_NO_FORECAST}"
+    ends = [_value(end, need) for end in (finding.low, finding.high) if end is not None]
+    return f"Bound {' to '.join(ends)} ({level}). {_NO_FORECAST}"
+
+
+def count_of(finding: Finding) -> Count | None:
+    """Return the count that a finding lets one read large; None if it is not that kind."""
+    need = finding.requirement
+    if finding.value is None or finding.outcome in (Outcome.NOT_TESTED,):
+        return None
+    failed, trials = round(finding.value), trials_of(finding)
+    if need.rule == "starts" and trials:
+        return Count(large=f"{trials - failed} of {trials} starts worked", small=bound(finding))
+    looked_s = observed_s(finding)
+    if need.rule == "no dropout" and looked_s:
+        what = {"capture": "picture", "stick": "data", "link": "link"}.get(
+            need.quantity, need.quantity
+        )
+        breaks = f"{failed} break{'' if failed == 1 else 's'} in the {what}"
+        return Count(large=f"{breaks} in {show_duration(looked_s)}", small=bound(finding))
+    read = finding.detail.get("read_bytes")
+    if need.rule == "no wrong data" and isinstance(read, int | float):
+        wrong = show_bytes(finding.value)
+        return Count(large=f"{wrong} wrong in {show_bytes(float(read))} read back")
+    return None
