@@ -16,6 +16,10 @@ MEASUREMENT_UNITS = frozenset(
 _TIME_S = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 _DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(ms|s|min|h|d)(?:\s+|$)")
 
+_SIZE_BYTES = {"B": 1, "kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
+_SIZE_BYTES |= {"KiB": 2**10, "MiB": 2**20, "GiB": 2**30, "TiB": 2**40}
+_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*([kMGT]?B|[KMGT]iB)")
+
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
@@ -68,6 +72,25 @@ def parse_duration(text: str | float) -> float:
         total_s += float(part[1]) * _TIME_S[part[2]]
         rest = rest[part.end() :]
     return total_s
+
+
+def parse_bytes(text: str | int) -> int:
+    """Read a size in bytes from `"256 MB"`, `"4 MiB"`, `"0.25 GB"`, or a whole number of bytes.
+
+    Raises
+    ------
+    ValueError
+        If the text is not a size, or it is negative or no whole number of bytes.
+    """
+    if isinstance(text, int) and not isinstance(text, bool) and text >= 0:
+        return text
+    part = _SIZE.fullmatch(str(text).strip())
+    if part is None:
+        raise ValueError(f"{text!r} is not a size; write it like 256 MB or 4 MiB")
+    size_bytes = float(part[1]) * _SIZE_BYTES[part[2]]
+    if not size_bytes.is_integer():
+        raise ValueError(f"{text!r} is no whole number of bytes")
+    return int(size_bytes)
 
 
 def show_duration(duration_s: float) -> str:

@@ -14,10 +14,13 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from soak.errors import FileError
-from soak.quantities import parse_duration
+from soak.quantities import parse_bytes, parse_duration
 
 Seconds = Annotated[float, BeforeValidator(parse_duration)]
 """A duration in s; a file may write it as a number of seconds or as text, `"4 h"`."""
+
+Bytes = Annotated[int, BeforeValidator(parse_bytes)]
+"""A size in B; a file may write it as a number of bytes or as text, `"256 MB"`."""
 
 
 class Settings(BaseModel):

@@ -1,0 +1,328 @@
+"""Needs: Linux for reads past the cache; root and a loop device for the tests that mount."""
+
+import errno
+import os
+import subprocess
+from contextlib import asynccontextmanager, contextmanager
+from pathlib import Path
+
+import pytest
+import trio
+
+from soak.bench.drivers.folder import Settings, open_folder
+from soak.bench.medium import pages_in_memory
+from soak.bench.off_loop import off_loop_for
+from soak.bench.registry import Tools
+from soak.clock import BootClock
+from soak.errors import BenchFault
+from soak.measure.pattern import Pattern
+from soak.settings import checked
+
+PATTERN = Pattern(bytes(16))
+MIB = 1 << 20
+
+
+def run(main, *args):
+    """Run on the real clock: the kernel does not leap."""
+    clock = BootClock()
+    return trio.run(main, clock, *args, clock=clock)
+
+
+@asynccontextmanager
+async def opened(clock, folder, **more):
+    """Open a stick for the length of a block."""
+    keys = {"driver": "folder", "folder": str(folder), "size": "2 MiB", **more}
+    wired = checked(Settings, keys, "fixture.toml", Exception)
+    tools = Tools(off_loop_for(clock), None, clock)
+    stick = await open_folder.open("stick", wired, tools)
+    try:
+        yield stick
+    finally:
+        await stick.aclose()
+
+
+def refusal(folder, **more) -> str:
+    """Return the sentence with which a folder is refused."""
+
+    async def main(clock):
+        async with opened(clock, folder, **more):
+            pass
+
+    with pytest.raises(BenchFault) as caught:
+        run(main)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+@contextmanager
+def mounted(tmp_path, *, direct_io=True, size_mb=160):
+    """Mount a small ext4 image over a loop device that reads its file past the cache."""
+    if os.geteuid() != 0:
+        pytest.skip("mounting an image needs root")
+    image, point = tmp_path / "stick.img", tmp_path / "stick"
+    with image.open("wb") as file:
+        file.truncate(size_mb * 1_000_000 // 4096 * 4096)
+    point.mkdir()
+    device = ""
+    try:
+        subprocess.run(["mkfs.ext4", "-q", "-m", "0", str(image)], check=True, capture_output=True)
+        flag = f"--direct-io={'on' if direct_io else 'off'}"
+        asked = ["losetup", "--find", "--show", flag, str(image)]
+        device = subprocess.run(asked, check=True, capture_output=True, text=True).stdout.strip()
+        subprocess.run(["mount", device, str(point)], check=True, capture_output=True)
+    except (OSError, subprocess.CalledProcessError) as fault:
+        if device:
+            subprocess.run(["losetup", "-d", device], check=False)
+        pytest.skip(f"this machine mounts no image: {getattr(fault, 'stderr', fault)}")
+    try:
+        yield point, image, device
+    finally:
+        subprocess.run(["umount", "-l", str(point)], check=False, capture_output=True)
+        subprocess.run(["losetup", "-d", device], check=False, capture_output=True)
+
+
+def behind_the_cache(image: Path, known: bytes) -> None:
+    """Change one bit of `known` on the medium itself, under the mounted file system."""
+    subprocess.run(["sync"], check=True)
+    place = image.read_bytes().find(known)
+    assert place > 0
+    with image.open("r+b", buffering=0) as file:
+        file.seek(place)
+        file.write(bytes([known[0] ^ 1]) + known[1:512])
+        os.fsync(file.fileno())
+
+
+def test_what_was_written_is_read_back(tmp_path):
+    """Data of a pass comes back as it was, with its times and without an error."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path) as stick:
+            data = PATTERN.make(1, 0, MIB)
+            wrote = await stick.write_at(0, data)
+            read = await stick.read_at(0, MIB)
+            assert (wrote.errno, read.errno) == (None, None)
+            assert read.data == data
+            assert wrote.took_s > 0
+            assert read.took_s > 0
+            assert stick.size_bytes == 2 * MIB
+
+    run(main)
+
+
+def test_reading_beyond_what_was_written_comes_short(tmp_path):
+    """A part of the stick that was never written yields fewer bytes, not invented ones."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path) as stick:
+            await stick.write_at(0, PATTERN.make(1, 0, 8192))
+            assert len((await stick.read_at(4096, 8192)).data) == 4096
+            assert (await stick.read_at(MIB, 4096)).data == b""
+
+    run(main)
+
+
+def test_a_cached_read_would_have_missed_what_the_driver_sees(tmp_path):
+    """With the medium changed behind the page cache, a plain read is fooled and the driver not."""
+
+    async def main(clock):
+        with mounted(tmp_path) as (point, image, _):
+            async with opened(clock, point) as stick:
+                data = PATTERN.make(1, 0, MIB)
+                await stick.write_at(0, data)
+                plain = point / "soak-data" / "data.bin"
+                assert plain.read_bytes() == data
+                behind_the_cache(image, data[:512])
+                read = await stick.read_at(0, MIB)
+                assert read.path == "direct"
+                counts = PATTERN.examine(read.data, 1, 0)
+                assert counts.wrong == {"flipped": 1}
+                assert counts.details[0].positions == (0,)
+
+    run(main)
+
+
+def test_a_plain_read_is_fooled_by_the_page_cache(tmp_path):
+    """The trap is real: a read through the cache still gives what was written."""
+    with mounted(tmp_path) as (point, image, _):
+        data, plain = PATTERN.make(1, 0, MIB), point / "plain.bin"
+        with plain.open("wb") as file:
+            file.write(data)
+            os.fsync(file.fileno())
+        behind_the_cache(image, data[:512])
+        assert plain.read_bytes() == data
+        with plain.open("rb") as file:
+            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+            assert file.read() != data
+
+
+def test_reopening_reads_the_medium_where_direct_reads_are_refused(tmp_path, monkeypatch):
+    """Without direct reads the file is dropped and reopened, and the change is still seen."""
+    monkeypatch.setenv("PYTHONPATH", str(_without_direct_reads(tmp_path)))
+
+    async def main(clock):
+        with mounted(tmp_path) as (point, image, _):
+            async with opened(clock, point) as stick:
+                data = PATTERN.make(1, 0, MIB)
+                await stick.write_at(0, data)
+                behind_the_cache(image, data[:512])
+                read = await stick.read_at(0, MIB)
+                assert not stick.identity["direct"]
+                assert read.path == "reopened"
+                assert PATTERN.examine(read.data, 1, 0).wrong == {"flipped": 1}
+
+    run(main)
+
+
+def test_pages_that_somebody_else_holds_are_not_called_reopened(tmp_path, monkeypatch):
+    """Where the kernel keeps pages though asked to drop them, the read is no evidence."""
+    monkeypatch.setenv("PYTHONPATH", str(_without_direct_reads(tmp_path)))
+
+    async def main(clock):
+        with mounted(tmp_path) as (point, _, _):
+            async with opened(clock, point) as stick:
+                await stick.write_at(0, PATTERN.make(1, 0, MIB))
+                import mmap
+
+                with (point / "soak-data" / "data.bin").open("rb") as file:
+                    held = mmap.mmap(file.fileno(), 0, prot=mmap.PROT_READ)
+                    assert held[:] == PATTERN.make(1, 0, MIB)  # mapped pages cannot be dropped
+                    assert (await stick.read_at(0, MIB)).path == "maybe cached"
+                    held.close()
+
+    run(main)
+
+
+def _without_direct_reads(tmp_path) -> Path:
+    """Return a folder whose sitecustomize makes a child refuse O_DIRECT, as some systems do."""
+    folder = tmp_path / "site"
+    folder.mkdir()
+    (folder / "sitecustomize.py").write_text(
+        "import errno, os\n"
+        "plain = os.open\n"
+        "def opens(path, flags, *args, **more):\n"
+        "    if flags & os.O_DIRECT:\n"
+        "        raise OSError(errno.EINVAL, 'no direct reads here')\n"
+        "    return plain(path, flags, *args, **more)\n"
+        "os.open = opens\n"
+    )
+    return folder
+
+
+@pytest.mark.skipif(not Path("/dev/shm").is_dir(), reason="no file system in memory here")
+def test_a_file_system_in_memory_is_no_evidence(tmp_path):
+    """Reads from tmpfs, which takes the flag for direct reads, are called maybe cached."""
+
+    async def main(clock):
+        place = Path("/dev/shm") / f"soak-test-{os.getpid()}"
+        place.mkdir()
+        try:
+            async with opened(clock, place) as stick:
+                await stick.write_at(0, PATTERN.make(1, 0, 4096))
+                assert (await stick.read_at(0, 4096)).path == "maybe cached"
+                assert "tmpfs" in stick.identity["why_cached"]
+        finally:
+            for name in ("data.bin", "id.json"):
+                (place / "soak-data" / name).unlink()
+            (place / "soak-data").rmdir()
+            place.rmdir()
+
+    run(main)
+
+
+def test_a_loop_device_that_reads_through_a_cache_is_no_evidence(tmp_path):
+    """A loop device without direct I/O of its own has a second cache below the file system's."""
+
+    async def main(clock):
+        with mounted(tmp_path, direct_io=False) as (point, _, _):
+            async with opened(clock, point) as stick:
+                await stick.write_at(0, PATTERN.make(1, 0, 4096))
+                assert (await stick.read_at(0, 4096)).path == "maybe cached"
+
+    run(main)
+
+
+def test_a_stick_that_comes_back_elsewhere_is_found_by_its_id(tmp_path):
+    """Unmounted, the stick is gone; mounted under another name, it is read on within one call."""
+
+    async def main(clock):
+        with mounted(tmp_path) as (point, _, device):
+            async with opened(clock, point) as stick:
+                data = PATTERN.make(1, 0, 8192)
+                await stick.write_at(0, data)
+                subprocess.run(["umount", "-l", str(point)], check=True)
+                (elsewhere := tmp_path / "elsewhere").mkdir()
+                await stick.aclose()  # lets go, as after a failed read
+                gone = await stick.read_at(0, 8192)
+                assert (gone.errno, gone.data) == (errno.ENODEV, None)
+                subprocess.run(["mount", device, str(elsewhere)], check=True)
+                try:
+                    assert (await stick.read_at(0, 8192)).data == data
+                    assert stick.identity["folder"] == str(elsewhere)
+                finally:
+                    await stick.aclose()
+                    subprocess.run(["umount", "-l", str(elsewhere)], check=True)
+
+    run(main)
+
+
+def test_another_stick_at_the_same_place_is_not_taken_for_ours(tmp_path):
+    """The id on the medium decides, not the name of the folder."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path) as stick:
+            await stick.write_at(0, PATTERN.make(1, 0, 4096))
+            (tmp_path / "soak-data").rename(tmp_path / "pulled")
+            await stick.aclose()
+            assert (await stick.read_at(0, 4096)).errno == errno.ENODEV
+            async with opened(clock, tmp_path) as other:
+                assert other.identity["stick_id"] != stick.identity["stick_id"]
+            assert (await stick.read_at(0, 4096)).errno == errno.ENODEV
+
+    run(main)
+
+
+def test_a_second_soak_on_the_same_stick_is_refused(tmp_path):
+    """Two soaks would overwrite each other's data: the second is told so."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path):
+            with pytest.raises(BenchFault, match="another soak"):
+                async with opened(clock, tmp_path):
+                    pass
+
+    run(main)
+
+
+def test_closing_twice_is_safe(tmp_path):
+    """Closing a closed stick does nothing."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path) as stick:
+            await stick.aclose()
+            await stick.aclose()
+
+    run(main)
+
+
+def test_a_cancelled_read_leaves_the_stick_usable(tmp_path):
+    """A stretch that ends in the middle of a read does not make the next read a failure."""
+
+    async def main(clock):
+        async with opened(clock, tmp_path) as stick:
+            await stick.write_at(0, PATTERN.make(1, 0, 4096))
+            with trio.CancelScope() as scope:
+                scope.cancel()
+                await stick.read_at(0, 4096)
+            assert scope.cancelled_caught
+            assert (await stick.read_at(0, 4096)).data == PATTERN.make(1, 0, 4096)
+
+    run(main)
+
+
+def test_pages_in_memory_are_counted(tmp_path):
+    """A file just written has all its pages in the cache, by mincore(2)."""
+    with (tmp_path / "file").open("w+b") as file:
+        file.write(bytes(10 * 4096))
+        file.flush()
+        assert pages_in_memory(file.fileno(), 0, 10 * 4096) == 10
+        assert pages_in_memory(file.fileno(), 4096, 4096) == 1
