@@ -163,7 +163,9 @@ class PictureLooker:
         """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
         if self._state == BLIND:
             return ()
-        within_s = 0.0 if self._last_s is None else max(0.0, t_s - self._last_s)
+        last_s = t_s if self._last_s is None else self._last_s
+        t_s = max(t_s, last_s)
+        within_s = t_s - last_s
         said = [*self._judge_pending()]
         said += self._begin(BLIND, t_s, within_s, None, {"why": why})
         self._last_s = None

@@ -1,0 +1,193 @@
+"""Capture through OpenCV: a camera or capture card, a video file, or a stream's address.
+
+Pictures are looked at in the thread that reads them; only what was seen comes to the loop. A card
+that fails or hangs goes `blind`, its handle is given up, and it is opened again with growing
+pauses, under whatever number it has by then.
+"""
+
+import contextlib
+from collections.abc import AsyncIterator, Sequence
+from typing import Literal
+
+import trio
+from pydantic import Field, field_validator
+
+from soak.bench.picture_reader import PictureReader
+from soak.bench.registry import Tools, driver
+from soak.bench.video_stream import Asked, CannotOpen, Stream, kind_of_source, open_stream
+from soak.bench.wiring import CaptureWired, Claim
+from soak.errors import BenchFault
+from soak.records import BLIND, Json, State
+from soak.roles import BlindLooker, Looker, Seen
+from soak.settings import Seconds
+
+BATCH_S = 0.25
+"""The thread comes back to the loop so often, s."""
+FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
+"""Pauses between attempts to open a lost card again, s; each doubles the one before."""
+_WELL_AFTER_S = 5.0
+_MARGIN_S = 2.0
+
+
+class OpenCvWired(CaptureWired):
+    """A capture through OpenCV.
+
+    Attributes
+    ----------
+    source : str
+        A device (`"/dev/v4l/by-id/..."`, `"/dev/video0"`, `"0"`), a video file, or an address
+        (`"rtsp://..."`).
+    size : two int or None
+        Width and height in pixels to ask of a device.
+    rate_hz : float or None
+        Pictures a second to ask of a device.
+    pace : str
+        A file in `real time` by its own frame times, or as `fast` as it can be read.
+    at_end : str
+        After a file's end: `blind`, or play it `again`.
+    open_limit_s, read_limit_s : float
+        Longest time to open the source, and to wait for a picture, s.
+    reopen_after_s : float
+        A card that has delivered nothing for so long is closed and opened again, s. Not too
+        short: some cards deliver nothing while the unit is off.
+    """
+
+    driver: Literal["opencv"]
+    source: str = Field(min_length=1)
+    size: Sequence[int] | None = Field(default=None, min_length=2, max_length=2)
+    rate_hz: float | None = Field(default=None, gt=0, le=1000)
+    pace: Literal["real time", "fast"] = "real time"
+    at_end: Literal["blind", "again"] = "blind"
+    open_limit_s: Seconds = Field(default=10.0, gt=0, le=120)
+    read_limit_s: Seconds = Field(default=2.0, ge=1, le=60)
+    reopen_after_s: Seconds = Field(default=120.0, gt=0)
+
+    @field_validator("size")
+    @classmethod
+    def _size_is_possible(cls, size: Sequence[int] | None) -> Sequence[int] | None:
+        if size is not None and not all(1 <= side <= 65535 for side in size):
+            raise ValueError("width and height lie between 1 and 65535 pixels")
+        return size
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.source),) if kind_of_source(self.source) == "device" else ()
+
+    def asked(self) -> Asked:
+        """Return what is asked of the source."""
+        size = None if self.size is None else (self.size[0], self.size[1])
+        return Asked(self.source, size, self.rate_hz, self.open_limit_s, self.read_limit_s)
+
+
+class OpenCvCapture:
+    """Fills `roles.Capture`.
+
+    Parameters
+    ----------
+    stream : Stream
+        Opened already.
+    """
+
+    def __init__(self, name: str, wired: OpenCvWired, tools: Tools, stream: Stream) -> None:
+        self._name, self._wired, self._tools = name, wired, tools
+        self._stream: Stream | None = stream
+        self._identity = stream.identity
+        self._is_file = kind_of_source(wired.source) == "file"
+        self._closed = False
+        self.opened = 1
+
+    @property
+    def identity(self) -> Json:
+        return self._identity
+
+    async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
+        pause_s = FIRST_PAUSE_S
+        while not self._closed:
+            began_s = self._tools.clock.now_s()
+            why = "" if self._stream is not None else await self._open_again()
+            if self._stream is not None:
+                reader = self._reader(self._stream, looker)
+                try:
+                    while not why:
+                        seen, why = await self._batch(reader)
+                        for one in seen:
+                            yield one
+                finally:
+                    reader.abandon()
+            for one in self._blinded(looker, why):
+                yield one
+            if self._is_file:
+                await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
+            await self._give_up()
+            if self._tools.clock.now_s() - began_s > _WELL_AFTER_S:
+                pause_s = FIRST_PAUSE_S
+            await trio.sleep(pause_s)
+            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+
+    def _reader(self, stream: Stream, looker: Looker) -> PictureReader:
+        wired = self._wired
+        return PictureReader(
+            stream,
+            looker,
+            self._tools.clock,
+            paced=self._is_file and wired.pace == "real time",
+            again=self._reopened_file if self._is_file and wired.at_end == "again" else None,
+            is_file=self._is_file,
+            silent_limit_s=wired.reopen_after_s,
+        )
+
+    def _reopened_file(self) -> Stream:
+        return open_stream(self._wired.asked())
+
+    async def _batch(self, reader: PictureReader) -> tuple[Sequence[Seen], str]:
+        """Read for a while; return what was seen, and why reading has ended ('' if not)."""
+        limit_s = BATCH_S + self._wired.read_limit_s + _MARGIN_S
+        try:
+            seen_and_why = await self._tools.off_loop.call(limit_s, reader.read_for, BATCH_S)
+        except TimeoutError:
+            self._stream = None  # the hung thread still holds it; another handle is made
+            return (), "the capture hangs; its handle was given up and it is opened again"
+        self._stream = reader.stream
+        return seen_and_why
+
+    def _blinded(self, looker: Looker, why: str) -> Sequence[Seen]:
+        now_s = self._tools.clock.now_s()
+        if isinstance(looker, BlindLooker):
+            return looker.blind(now_s, why)
+        return (State(now_s, self._name, BLIND, detail={"why": why}),)
+
+    async def _open_again(self) -> str:
+        """Open the source again by the name that stays; return why not, '' if it is open."""
+        stable = str(self._identity.get("stable", self._wired.source))
+        asked = self._wired.model_copy(update={"source": stable}).asked()
+        self.opened += 1
+        try:
+            limit_s = self._wired.open_limit_s + _MARGIN_S
+            self._stream = await self._tools.off_loop.call(limit_s, open_stream, asked)
+        except CannotOpen as fault:
+            return str(fault)
+        except TimeoutError:
+            return f"{stable} does not open; unplug the card and plug it in again"
+        return ""
+
+    async def _give_up(self) -> None:
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            with contextlib.suppress(TimeoutError):  # a handle that does not close is left behind
+                await self._tools.off_loop.call(_MARGIN_S, stream.close)
+
+    async def aclose(self) -> None:
+        self._closed = True
+        await self._give_up()
+
+
+@driver("capture", "opencv", OpenCvWired)
+async def open_opencv(name: str, wired: OpenCvWired, tools: Tools) -> OpenCvCapture:
+    """Open a capture through OpenCV."""
+    limit_s = wired.open_limit_s + _MARGIN_S
+    try:
+        stream = await tools.off_loop.call(limit_s, open_stream, wired.asked())
+    except CannotOpen as fault:
+        raise BenchFault(name, str(fault)) from None
+    except TimeoutError:
+        raise BenchFault(name, f"{wired.source} does not open; unplug it and try again") from None
+    return OpenCvCapture(name, wired, tools, stream)

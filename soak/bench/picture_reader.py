@@ -1,0 +1,151 @@
+"""Reads pictures in a thread, paces files, and hands each to the looker where it arrives."""
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+
+from soak.bench.video_stream import Frame, Stream
+from soak.clock import SoakClock
+from soak.roles import Looker, Seen
+
+_FAILED_READ_PAUSE_S = 0.05
+"""A card that was pulled fails at once, tens of thousands of times a second."""
+_LOST_AFTER_FAILS = 10
+_FAST_S = 0.02
+"""A read that fails faster than this did not wait for a picture: the card is gone."""
+
+
+class PictureReader:
+    """Reads one opened stream for one looker.
+
+    Parameters
+    ----------
+    paced : bool
+        Whether pictures are held back until their own time has come (a file in real time).
+    again : callable or None
+        Opens the file anew after its end.
+    is_file : bool
+        Whether a failed read is the end.
+    silent_limit_s : float
+        Without a picture for so long the stream is given up, s.
+
+    Attributes
+    ----------
+    stream : Stream
+        The one being read; another after a file was begun again.
+    """
+
+    def __init__(
+        self,
+        stream: Stream,
+        looker: Looker,
+        clock: SoakClock,
+        *,
+        paced: bool,
+        again: Callable[[], Stream] | None,
+        is_file: bool,
+        silent_limit_s: float,
+    ) -> None:
+        self.stream, self._looker, self._clock = stream, looker, clock
+        self._paced, self._again, self._is_file = paced, again, is_file
+        self._silent_limit_s = silent_limit_s
+        self._origin_s = clock.now_s()
+        self._last_s = self._origin_s
+        self._stamped: tuple[float, float] | None = None
+        self._fast_fails = 0
+        self._number = 0
+        self._waiting: Frame | None = None
+        self._turn = threading.Lock()
+        self._abandoned = False
+
+    def abandon(self) -> None:
+        """Keep a thread that may still hang in a read from touching the looker afterwards."""
+        with self._turn:
+            self._abandoned = True
+
+    def read_for(self, batch_s: float) -> tuple[Sequence[Seen], str]:
+        """Read and look for about `batch_s`; return what was seen and why it ended, '' if not."""
+        seen: list[Seen] = []
+        until_s = self._clock.now_s() + batch_s
+        while self._clock.now_s() < until_s and not self._abandoned:
+            asked_s = self._clock.now_s()
+            frame = self._waiting or self.stream.read()
+            self._waiting = None
+            if frame is None:
+                why = self._nothing(seen, self._clock.now_s() - asked_s)
+                if why:
+                    return seen, why
+                continue
+            self._fast_fails = 0
+            t_s = self._time_of(frame)
+            if self._paced and self._held_back(frame, t_s, until_s):
+                break
+            self._look(frame, t_s, seen)
+        self._idle(seen)
+        return seen, ""
+
+    def _time_of(self, frame: Frame) -> float:
+        """Return soak time of a picture, s: the source's own timestamp where it is sane."""
+        now_s = self._clock.now_s()
+        if frame.stamp_s is None:
+            return now_s
+        if not self._is_file:  # an age, as a negative number; an address has no usable stamp
+            return now_s + frame.stamp_s if frame.stamp_s < 0 else now_s
+        return self._origin_s + frame.stamp_s
+
+    def _held_back(self, frame: Frame, t_s: float, until_s: float) -> bool:
+        """Wait until the picture's time has come; keep it for the next batch if that is later."""
+        wait_s = t_s - self._clock.now_s()
+        if wait_s <= 0:
+            return False
+        room_s = until_s - self._clock.now_s()
+        time.sleep(max(0.0, min(wait_s, room_s)))
+        if wait_s > room_s:
+            self._waiting = frame
+            return True
+        return False
+
+    def _look(self, frame: Frame, t_s: float, seen: list[Seen]) -> None:
+        with self._turn:
+            if self._abandoned:
+                return
+            seen += self._looker.look(frame.picture(t_s, self._number))
+        self._number += 1
+        previous_s = self._stamped[0] if self._stamped else t_s
+        self._stamped = (t_s, t_s - previous_s)
+        self._last_s = self._clock.now_s()
+
+    def _idle(self, seen: list[Seen]) -> None:
+        if self._is_file and not self._paced:
+            return
+        with self._turn:
+            if not self._abandoned:
+                seen += self._looker.idle(self._clock.now_s())
+
+    def _nothing(self, seen: list[Seen], took_s: float) -> str:
+        """Deal with a read that brought no picture; return why reading has ended, '' if not."""
+        if self._is_file:
+            return "the clip has ended" if self._again is None else self._play_again()
+        self._idle(seen)
+        self._fast_fails = self._fast_fails + 1 if took_s < _FAST_S else 0
+        if self._fast_fails >= _LOST_AFTER_FAILS:
+            return "the capture fails at once; it was unplugged or has crashed"
+        silent_s = self._clock.now_s() - self._last_s
+        if silent_s > self._silent_limit_s:
+            return f"the capture has delivered nothing for {silent_s:.0f} s; it is opened again"
+        time.sleep(_FAILED_READ_PAUSE_S)
+        return ""
+
+    def _play_again(self) -> str:
+        assert self._again is not None
+        if self._stamped is None:
+            return "the clip holds no picture"
+        self.stream.close()
+        try:
+            self.stream = self._again()
+        except OSError as fault:
+            return str(fault)
+        last_s, period_s = self._stamped
+        self._origin_s = last_s + period_s
+        self._stamped = None
+        return ""
