@@ -1,0 +1,115 @@
+"""A ledger with a fixed day, and soaks to take in."""
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date
+
+import pytest
+
+from soak.journal.memory import MemoryEvidence, MemoryJournal
+from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.ledger.ledger import Ledger
+from soak.quantities import Quantity
+from soak.records import FORMAT, Header, Mark, Reading, Requirement
+
+TODAY = date(2026, 6, 15)
+
+MODEL_SHEET = {
+    "functions": {
+        "video": {"text": "shows its picture", "check": "picture"},
+        "service": {"text": "reads its service port", "check": "transfer"},
+        "sound": {"text": "plays sound", "check": ""},
+    }
+}
+
+
+@pytest.fixture
+def ledger(tmp_path) -> Ledger:
+    return Ledger(tmp_path / "ledger.sqlite", today=lambda: TODAY)
+
+
+@pytest.fixture
+def soaked() -> Callable[..., MemoryEvidence]:
+    return soak_of
+
+
+@pytest.fixture
+def judged() -> Callable[..., Judgement]:
+    return judgement_of
+
+
+def soak_of(
+    ledger: Ledger,
+    unit: str,
+    soak_id: str,
+    *,
+    simulated: bool = False,
+    ended: str | None = "complete",
+    script: str = "overnight",
+) -> MemoryEvidence:
+    """Build a soak with 2 starts, 90 s under power and 3000 B written; with `ended` None it runs."""
+    job_id, described, references = ledger.for_header(unit)
+    header = Header(
+        format=FORMAT,
+        soak_id=soak_id,
+        job_id=job_id,
+        unit=described,
+        model_sheet=MODEL_SHEET,
+        script={"name": script, "stretches": [{"name": "run", "checks": {"picture": {}}}]},
+        fixture={},
+        quantities=(Quantity("transfer.stick.written", "B", "stick"),),
+        requirements=(),
+        references=references,
+        seed=1,
+        simulated=simulated,
+    )
+    journal = MemoryJournal(header)
+    for t_s, on in ((10.0, True), (40.0, False), (50.0, True), (110.0, False)):
+        journal.append(Mark(t_s, "power", detail={"on": on, "channel": "1"}))
+        if on:
+            journal.append(Mark(t_s, "start", detail={"kind": "warm", "number": 1}))
+    journal.append(Reading(60.0, "transfer.stick.written", 1000.0))
+    journal.append(Reading(61.0, "transfer.stick.written", 2000.0))
+    if ended is not None:
+        journal.seal_now(ended)
+    return journal.evidence
+
+
+def judgement_of(
+    *soak_ids: str, ready: bool = True, not_tested: Sequence[str] = (), rules: str = "1"
+) -> Judgement:
+    """Build a judgement with one finding `not tested` for each text given."""
+    return Judgement(
+        ready=ready,
+        because="all met" if ready else "failed",
+        reason="all requirements are met" if ready else "the picture dropped out 3 times",
+        findings=[_not_tested(text) for text in not_tested],
+        open_points=(),
+        rules=rules,
+        seals=("",) * len(soak_ids),
+        soaks=soak_ids,
+    )
+
+
+def _not_tested(text: str) -> Finding:
+    requirement = Requirement(f"run/x/{text}", "x", "run", text, "", "starts")
+    return Finding(requirement, Outcome.NOT_TESTED, None, None, None, None, "", "no instrument")
+
+
+@pytest.fixture
+def ordinary_user() -> Callable[[], object]:
+    """Run a block without the rights of root, whom file permissions do not bind."""
+
+    @contextmanager
+    def as_nobody() -> Iterator[None]:
+        root = os.geteuid() == 0
+        if root:
+            os.seteuid(65534)
+        try:
+            yield
+        finally:
+            if root:
+                os.seteuid(0)
+
+    return as_nobody
