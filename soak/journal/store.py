@@ -1,9 +1,11 @@
 """The SQLite file: the only place of the journal that speaks SQL."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from soak.errors import JournalError
 from soak.journal.durable import sync_folder, write_durable
@@ -137,21 +139,46 @@ def stored_rows(path: Path, after: int = 0) -> Iterator[Row]:
     sqlite3.DatabaseError
         If it turns out damaged while rows are read.
     """
-    try:
-        db = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
-    except sqlite3.Error as fault:
-        raise reading_fault(path, fault) from None
-    with closing(db):
+    with ExitStack() as held:
+        try:
+            db = held.enter_context(closing(_connected(path)))
+        except sqlite3.Error as fault:
+            if not _lacks_room(fault):
+                raise reading_fault(path, fault) from None
+            db = held.enter_context(closing(_connected(_copied(path, held))))
         _check_file(db, path)
-        yield from map(
-            Row._make, db.execute("SELECT * FROM rows WHERE first > ? ORDER BY first", (after,))
-        )
+        rows = db.execute("SELECT * FROM rows WHERE first > ? ORDER BY first", (after,))
+        yield from map(Row._make, rows)
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    try:
+        db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
+        db.execute("PRAGMA cell_size_check = ON")
+        db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _lacks_room(fault: sqlite3.Error) -> bool:
+    """Say whether there was no room for the shared index that a write-ahead log is read by."""
+    return getattr(fault, "sqlite_errorname", "").startswith("SQLITE_IOERR_SHM")
+
+
+def _copied(path: Path, held: ExitStack) -> Path:
+    """Copy a journal to where there is room: one that died of a full disk must still be read."""
+    folder = Path(held.enter_context(TemporaryDirectory(prefix="soak-")))
+    for name in (path.name, f"{path.name}-wal"):
+        if path.with_name(name).exists():
+            shutil.copyfile(path.with_name(name), folder / name)
+    return folder / path.name
 
 
 def _check_file(db: sqlite3.Connection, path: Path) -> None:
     try:
-        db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
-        db.execute("PRAGMA cell_size_check = ON")
         (application,) = db.execute("PRAGMA application_id").fetchone()
         (version,) = db.execute("PRAGMA user_version").fetchone()
         table = db.execute("SELECT 1 FROM sqlite_schema WHERE name = 'rows'").fetchone()
