@@ -1,7 +1,6 @@
 """The simulated capture: few pictures while nothing happens, exact ones at each change."""
 
-from collections.abc import AsyncIterator, Iterator
-from dataclasses import replace
+from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import Literal
 
 import trio
@@ -10,7 +9,7 @@ from pydantic import Field
 from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
 from soak.records import BLIND, Json, State
-from soak.roles import Looker, Picture, Seen
+from soak.roles import BlindLooker, Looker, Picture, Seen
 from soak.settings import Seconds
 from soak.sim import pictures
 from soak.sim.troubles import Trouble, capture_troubles
@@ -18,8 +17,6 @@ from soak.sim.unit import SimulatedUnit
 
 FRAME_S = 1 / 60
 """Time between two pictures of the simulated card, s."""
-AFTER_S = (0.1, 0.4)
-"""So long after a change there is another picture, s."""
 
 
 class CaptureSimulated(CaptureWired):
@@ -51,24 +48,18 @@ class SimulatedCapture:
         return {"driver": "simulated", "scene": self._unit.scene.name, "rate_hz": 60}
 
     async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
-        last: State | None = None
         shown_s = self._clock.now_s() - FRAME_S
-        blinded = False
         while True:
             trouble = self._trouble(self._clock.now_s())
             if trouble is not None:
-                yield State(trouble.from_s, "capture", BLIND, detail={"why": trouble.why})
+                for found in _blind(looker, trouble):
+                    yield found
                 await trio.sleep_until(trouble.until_s)
-                shown_s, blinded = self._clock.now_s() - FRAME_S, True
+                shown_s = self._clock.now_s() - FRAME_S
                 continue
             for picture in self._due(shown_s, self._clock.now_s()):
                 shown_s = picture.t_s
-                seen = looker.look(picture)
-                if blinded and last and not any(isinstance(found, State) for found in seen):
-                    yield replace(last, t_s=picture.t_s, within_s=0.0)
-                blinded = False
-                for found in seen:
-                    last = found if isinstance(found, State) else last
+                for found in looker.look(picture):
                     yield found
             await self._wait(shown_s)
 
@@ -102,8 +93,12 @@ class SimulatedCapture:
         """Wait until the next picture, the next planned change, or a change of plan."""
         looks, plan = self._unit.looks, self._unit.changed
         due = [shown_s + self._wired.every_s, looks.next_change_s(shown_s)]
-        for change_s in looks.changes_s(shown_s - AFTER_S[-1], shown_s):
-            due += [at_s for after in AFTER_S if (at_s := change_s + after) > shown_s]
         due += [trouble.from_s for trouble in self._troubles if trouble.from_s > shown_s]
         with trio.move_on_at(min(due)):
             await plan.wait()
+
+
+def _blind(looker: Looker, trouble: Trouble) -> Sequence[Seen]:
+    if isinstance(looker, BlindLooker):
+        return looker.blind(trouble.from_s, trouble.why)
+    return (State(trouble.from_s, "capture", BLIND, detail={"why": trouble.why}),)
