@@ -1,0 +1,170 @@
+"""Find cameras and sticks: what is plugged in here, with the lines to paste into a fixture."""
+
+import contextlib
+import json
+import os
+import re
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+
+from soak.bench.video_device import VideoDevice, video_devices
+from soak.bench.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
+
+_LOOKS = 10
+"""The first pictures after opening are often black or torn: the snapshot is the last of these."""
+_SYSTEM_MOUNTS = ("/", "/boot", "/boot/efi", "/home", "/usr", "/var")
+
+
+@dataclass(frozen=True, slots=True)
+class FoundCamera:
+    """A camera or capture card.
+
+    Attributes
+    ----------
+    device : VideoDevice
+        Where it is and what it calls itself.
+    snapshot : bytes
+        A JPEG picture of what it sees; empty if none came.
+    trouble : str
+        In one sentence why there is no snapshot; empty if there is one.
+    toml : str
+        Lines for a fixture file.
+    """
+
+    device: VideoDevice
+    snapshot: bytes
+    trouble: str
+    toml: str
+
+
+@dataclass(frozen=True, slots=True)
+class FoundStick:
+    """A mounted removable medium.
+
+    Attributes
+    ----------
+    folder, device : str
+        Where it is mounted, and its block device.
+    name : str
+        Maker and model as the medium says; empty where unknown.
+    size_bytes, free_bytes : int
+        Size and free room in bytes.
+    writable : bool
+        Whether this user may write to it.
+    toml : str
+        Lines for a fixture file.
+    """
+
+    folder: str
+    device: str
+    name: str
+    size_bytes: int
+    free_bytes: int
+    writable: bool
+    toml: str
+
+
+def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
+    """Find cameras and take a snapshot of each. Blocks for some seconds: call it off the loop."""
+    return tuple(_camera(device, snapshots) for device in video_devices())
+
+
+def _camera(device: VideoDevice, snapshots: bool) -> FoundCamera:
+    picture, trouble, size = b"", "", None
+    if snapshots:
+        try:
+            stream = open_stream(Asked(device.stable))
+        except CannotOpen as fault:
+            trouble = str(fault)
+        else:
+            size = stream.size
+            picture = snapshot(stream)
+            stream.close()
+            trouble = "" if picture else f"{device.node} opens but delivers no picture"
+    lines = ["[capture]", 'driver = "opencv"', f"source = {json.dumps(device.stable)}"]
+    if size is not None:
+        lines.append(f"size = [{size[0]}, {size[1]}]")
+    comment = f"  # {device.name}" if device.name else ""
+    lines[0] += comment
+    return FoundCamera(device, picture, trouble, "\n".join(lines) + "\n")
+
+
+def snapshot(stream: Stream) -> bytes:
+    """Return a JPEG of what the stream shows now; empty if it shows nothing."""
+    last: Frame | None = None
+    for _ in range(_LOOKS):
+        frame = stream.read()
+        if frame is None:
+            break
+        last = frame
+    if last is None:
+        return b""
+    if last.form == "mjpeg":
+        return last.data.tobytes()
+    image = last.data
+    if last.form == "yuyv":
+        image = cv2.cvtColor(image, cv2.COLOR_YUV2BGR_YUYV)  # type: ignore[assignment]
+    written, packet = cv2.imencode(".jpg", image)
+    return packet.tobytes() if written else b""
+
+
+def find_sticks(
+    mounts: Path = Path("/proc/self/mounts"), sysfs: Path = Path("/sys/class/block")
+) -> Sequence[FoundStick]:
+    """Find mounted removable media; none on a system without `/proc`."""
+    if sys.platform != "linux" or not mounts.exists():
+        return ()
+    found = []
+    for line in mounts.read_text(encoding="utf-8", errors="replace").splitlines():
+        device, folder, *_ = [*line.split(" "), ""]
+        folder = re.sub(r"\\(\d{3})", lambda code: chr(int(code[1], 8)), folder)
+        disk = _disk_of(device, sysfs)
+        if disk is not None and folder not in _SYSTEM_MOUNTS:
+            with contextlib.suppress(OSError):  # pulled or unmounted this moment
+                found.append(_stick(device, folder, disk))
+    return tuple(found)
+
+
+def _disk_of(device: str, sysfs: Path) -> Path | None:
+    """Return the sysfs folder of the whole disk, if the device is on a removable or USB disk."""
+    if not device.startswith("/dev/"):
+        return None
+    entry = sysfs / Path(os.path.realpath(device)).name
+    if not entry.exists():
+        return None
+    whole = entry.resolve()
+    if (whole / "partition").exists():
+        whole = whole.parent
+    removable = _text(whole / "removable") == "1"
+    return whole if removable or "/usb" in str(whole) else None
+
+
+def _stick(device: str, folder: str, disk: Path) -> FoundStick:
+    room = os.statvfs(folder)
+    name = f"{_text(disk / 'device/vendor')} {_text(disk / 'device/model')}".strip()
+    lines = [
+        "[stick]" + (f"  # {name}" if name else ""),
+        'driver = "folder"',
+        f"folder = {json.dumps(folder)}",
+        'path = "bench_only"  # through, played, carried, stood_in: how data crosses the unit',
+    ]
+    return FoundStick(
+        folder=folder,
+        device=device,
+        name=name,
+        size_bytes=room.f_frsize * room.f_blocks,
+        free_bytes=room.f_frsize * room.f_bavail,
+        writable=os.access(folder, os.W_OK),
+        toml="\n".join(lines) + "\n",
+    )
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").strip()
+    except OSError:
+        return ""

@@ -1,0 +1,137 @@
+"""The picture: no dropout, no restart, for as long as the unit is on."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity, show_duration
+from soak.records import Requirement, Role
+from soak.settings import Seconds, Settings
+
+SOURCE = "capture"
+
+EPISODE_GAP_S = 2.0
+"""Dropouts closer than this are one episode: contacts bounce. Common practice."""
+
+_LOST = ("black", "no signal", "stalled", "other size")
+
+
+class PictureSettings(Settings):
+    """Settings of the check `picture`.
+
+    Attributes
+    ----------
+    shortest_dropout_s : float
+        A dropout of at least this length is one too many, s. Common practice: 0.2 s is seen by
+        anybody who looks.
+    shorter_per_h : float or None
+        Allowed shorter dropouts, per hour of picture; None: not demanded.
+    restarts : int or None
+        Allowed restarts and hangs; None: not demanded.
+    failure_free_s : float or None
+        The soak's last so many observed seconds hold no fault of the unit; None: not demanded.
+    """
+
+    shortest_dropout_s: Seconds = Field(default=0.2, gt=0, le=3600)
+    shorter_per_h: float | None = Field(default=1.0, ge=0)
+    restarts: int | None = Field(default=0, ge=0)
+    failure_free_s: Seconds | None = Field(default=None, gt=0)
+
+
+class PictureCheck:
+    """Demand an unbroken picture; the capture streams what it sees by itself."""
+
+    name: ClassVar[str] = "picture"
+    settings: ClassVar[type[Settings]] = PictureSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"capture"})
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = False
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, PictureSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        return (SOURCE,)
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        settings = self._settings
+        found = [self._no_dropout()]
+        if settings.shorter_per_h is not None:
+            found.append(self._shorter(settings.shorter_per_h))
+        if settings.restarts is not None:
+            found.append(self._no_restart(settings.restarts))
+        if settings.failure_free_s is not None:
+            found.append(self._failure_free(settings.failure_free_s))
+        return found
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        await trio.sleep_forever()  # the capture streams into the journal by itself
+
+    def bad_states(self) -> Sequence[str]:
+        """Return the states that are a dropout of this model.
+
+        A still picture is one only where the model sheet promises motion; a black one is none
+        where the screen may blank.
+        """
+        when_on = self._place.model_sheet.get("picture_when_on", "still")
+        lost = [state for state in _LOST if when_on != "may blank" or state != "black"]
+        return [*lost, "frozen"] if when_on == "moving" else lost
+
+    def _no_dropout(self) -> Requirement:
+        shortest = show_duration(self._settings.shortest_dropout_s)
+        text = f"The picture is never lost for {shortest} or longer while the unit is on"
+        return self._one("no dropout", "no dropout", text, 0.0, "1")
+
+    def _shorter(self, per_h: float) -> Requirement:
+        shortest = show_duration(self._settings.shortest_dropout_s)
+        times = "once" if per_h == 1 else f"{per_h:g} times"
+        text = f"The picture is lost for less than {shortest} at most {times} an hour"
+        if per_h == 0:
+            text = f"The picture is not even lost for less than {shortest}"
+        return self._one("shorter dropouts", "dropouts per hour", text, per_h, "1")
+
+    def _no_restart(self, allowed: int) -> Requirement:
+        text = "The unit does not restart or hang while its power is on"
+        if allowed:
+            text = f"The unit restarts or hangs at most {allowed} times while its power is on"
+        return self._one("no restart", "no restart", text, float(allowed), "1")
+
+    def _failure_free(self, length_s: float) -> Requirement:
+        text = f"The last {show_duration(length_s)} of the soak are free of any fault of the unit"
+        return self._one("failure-free end", "failure free", text, length_s, "s")
+
+    def _params(self) -> dict[str, object]:
+        return {
+            "bad": list(self.bad_states()),
+            "at_least_s": self._settings.shortest_dropout_s,
+            "episode_gap_s": EPISODE_GAP_S,
+            "usual_start_s": self._place.model_sheet.get("start_s"),
+        }
+
+    def _one(self, short: str, rule: str, text: str, limit: float, unit: str) -> Requirement:
+        return Requirement(
+            id=f"{self._place.stretch}/{self.name}/{short}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=text,
+            quantity="" if rule == "failure free" else SOURCE,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            confidence=None if rule == "failure free" else self._place.confidence,
+            needs=self.needs,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            shows_repair=self._place.functions(self.name),
+            params=self._params(),
+        )
+
+
+THE_CHECK = PictureCheck
