@@ -1,0 +1,139 @@
+"""The grade of a job: a pure function of its soaks' evidence and what is demanded."""
+
+from collections.abc import Sequence
+from typing import Literal
+
+from soak.errors import UsageError
+from soak.journal.base import Evidence
+from soak.judge.derive import Course, course_of
+from soak.judge.judging import judge_requirement
+from soak.judge.open_points import open_points
+from soak.judge.rule import RULES
+from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.records import Json, Requirement, requirement_from_json
+
+
+Because = Literal["all met", "failed", "incomplete"]
+
+
+def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
+    """Judge all soaks of one job.
+
+    The newest soak's requirements are judged over all soaks that hold them. An earlier soak whose
+    own requirements were not met keeps the job failed: passing on the third try is not hidden.
+
+    Parameters
+    ----------
+    soaks : sequence of Evidence
+        All soaks since the repair, in any order.
+    script : Json or None
+        Another resolved script, whose `requirements` replace those fixed in the headers.
+
+    Raises
+    ------
+    UsageError
+        If there is no soak, if soaks of different jobs are mixed, or if a requirement in `script`
+        cannot be read.
+    """
+    courses = sorted((course_of(soak) for soak in soaks), key=_begun)
+    _one_job(courses)
+    newest = courses[-1]
+    demanded = _read(script) if script is not None else list(newest.header.requirements)
+    findings = [judge_requirement(requirement, courses) for requirement in demanded]
+    earlier = _earlier(courses[:-1], {one.id: one for one in demanded})
+    failed_before = [(course, one) for course, one in earlier if _counts_against(one)]
+    points = [
+        *(_failed_before(course, one) for course, one in failed_before),
+        *open_points(newest, [*findings, *(one for _, one in earlier)]),
+    ]
+    because, reason = _grade(findings, [one for _, one in failed_before], points)
+    return Judgement(
+        ready=because == "all met",
+        because=because,
+        reason=reason,
+        findings=tuple(findings),
+        open_points=tuple(points),
+        rules=RULES,
+        seals=tuple(course.file_sha256 for course in courses),
+        soaks=tuple(course.header.soak_id for course in courses),
+    )
+
+
+def _begun(course: Course) -> tuple[str, str]:
+    sessions = course.sessions()
+    return (sessions[0].utc if sessions else "", course.header.soak_id)
+
+
+def _one_job(courses: Sequence[Course]) -> None:
+    if not courses:
+        raise UsageError("there is no soak to judge; name at least one")
+    jobs = sorted({course.header.job_id for course in courses})
+    if len(jobs) > 1:
+        raise UsageError(
+            f"these soaks belong to {len(jobs)} jobs ({', '.join(jobs)}); judge one job at a time, "
+            "because evidence from before a repair says nothing about it"
+        )
+
+
+def _read(script: Json) -> list[Requirement]:
+    try:
+        return [requirement_from_json(entry) for entry in script.get("requirements", ())]
+    except (KeyError, TypeError, ValueError) as fault:
+        name = script.get("name", "")
+        raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
+
+
+def _earlier(
+    courses: Sequence[Course], demanded: dict[str, Requirement]
+) -> list[tuple[Course, Finding]]:
+    """Return each earlier soak's findings by itself, by its own requirements.
+
+    One that is demanded now under the same id is judged as demanded now.
+    """
+    return [
+        (course, judge_requirement(demanded.get(own.id, own), [course]))
+        for course in courses
+        for own in course.header.requirements
+    ]
+
+
+def _counts_against(finding: Finding) -> bool:
+    # What a hand can put right without a repair (a screw, a label) is asked again each time.
+    return finding.outcome == Outcome.NOT_MET and finding.requirement.rule != "answered"
+
+
+def _failed_before(course: Course, finding: Finding) -> str:
+    text = finding.requirement.text or finding.requirement.id
+    return f"Soak {course.header.soak_id} of this job failed: {text} {finding.because}"
+
+
+def _grade(
+    findings: Sequence[Finding], failed_before: Sequence[Finding], points: Sequence[str]
+) -> tuple[Because, str]:
+    by = {outcome: [f for f in findings if f.outcome == outcome] for outcome in Outcome}
+    number = len(findings)
+    if by[Outcome.NOT_MET]:
+        first = by[Outcome.NOT_MET][0]
+        return "failed", f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
+    if failed_before:
+        return "failed", f"Nothing against it in the newest soak, but {_small(points[0])}"
+    if by[Outcome.NOT_SHOWN]:
+        first = by[Outcome.NOT_SHOWN][0]
+        return "incomplete", f"{_share(by[Outcome.NOT_SHOWN], number)} not shown: {first.because}"
+    if not number:
+        return "incomplete", "The script demands nothing, so nothing is shown."
+    if not by[Outcome.MET]:
+        return "incomplete", "Nothing could be tested with the instruments that are wired."
+    if points:
+        return "incomplete", points[0]
+    untested = by[Outcome.NOT_TESTED]
+    reason = f"All {len(by[Outcome.MET])} requirements that could be tested are met"
+    return "all met", reason + (f"; {len(untested)} were not tested." if untested else ".")
+
+
+def _share(some: Sequence[Finding], number: int) -> str:
+    return f"{len(some)} of {number} requirements {'is' if len(some) == 1 else 'are'}"
+
+
+def _small(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]

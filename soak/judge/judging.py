@@ -1,0 +1,74 @@
+"""Judging one requirement over the soaks of a job."""
+
+import importlib
+import pkgutil
+from collections.abc import Mapping, Sequence
+
+import soak.judge.rules
+from soak.journal.base import Evidence
+from soak.judge.derive import Course, course_of
+from soak.judge.finding import not_shown, not_tested
+from soak.judge.rule import REGISTERED, RULES, Rule
+from soak.judge.verdict import Finding
+from soak.records import Requirement
+
+_WORDS = {
+    "switch": "switch",
+    "capture": "capture card",
+    "stick": "stick",
+    "probe": "probe",
+    "link": "link watcher",
+}
+
+
+def all_rules() -> Mapping[str, Rule]:
+    """Return the judging rules by name."""
+    for module in pkgutil.iter_modules(soak.judge.rules.__path__):
+        importlib.import_module(f"soak.judge.rules.{module.name}")
+    return dict(REGISTERED)
+
+
+def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Finding:
+    """Judge one requirement over all soaks that hold its stretch and check.
+
+    Parameters
+    ----------
+    soaks : sequence of Evidence
+        Soaks of one job in order of time.
+    """
+    courses = [course_of(soak) for soak in soaks]
+    judging = all_rules().get(requirement.rule)
+    if judging is None:
+        why = f"the rules {RULES} know no rule called {requirement.rule!r}; update soak"
+        return not_shown(requirement, why)
+    wired = [course for course in courses if not missing(requirement, course)]
+    if not wired:
+        lacking = missing(requirement, courses[-1]) if courses else "there is no soak"
+        return not_tested(requirement, lacking)
+    holding = [course for course in wired if _holds(requirement, course)]
+    if not holding:
+        return not_shown(requirement, "no soak of this job gathers evidence for it")
+    return judging(requirement, holding)
+
+
+def missing(requirement: Requirement, course: Course) -> str:
+    """Say which instrument the requirement lacks in a soak; empty if none."""
+    lacking = sorted(requirement.needs - course.roles)
+    if lacking:
+        return f"no {' and no '.join(_WORDS[role] for role in lacking)} was wired"
+    wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
+    for quantity in wanted:
+        kind, _, name = quantity.partition(".")
+        if kind == "probe" and name not in course.header.fixture.get("probe", {}):
+            return f"no probe called {name} was wired"
+    return ""
+
+
+def _holds(requirement: Requirement, course: Course) -> bool:
+    if any(own.id == requirement.id for own in course.header.requirements):
+        return True
+    return any(
+        requirement.stretch in ("", entry.get("name"))
+        and (not requirement.check or requirement.check in entry.get("checks", {}))
+        for entry in course.header.script.get("stretches", ())
+    )

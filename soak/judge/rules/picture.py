@@ -1,0 +1,126 @@
+"""Whether the picture stays."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from soak.judge import statistics
+from soak.judge.coverage import coverage
+from soak.judge.derive import Course
+from soak.judge.dropouts import Episode
+from soak.judge.faults import UnitFault, terms_of
+from soak.judge.finding import Value, counted, not_shown, point_at, settle
+from soak.judge.rule import rule
+from soak.judge.spans import common, holds, minus, total_s
+from soak.judge.verdict import Finding
+from soak.quantities import show_duration
+from soak.records import Requirement
+
+_METHOD = (
+    "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
+    "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Losses:
+    """Episodes of one soak within a stretch: those long enough, the shorter ones, hours seen."""
+
+    long: Sequence[Episode]
+    short: Sequence[Episode]
+    hours: float
+
+
+def _losses(requirement: Requirement, course: Course) -> _Losses:
+    terms = terms_of(requirement, course.header)
+    windows = course.windows(requirement.stretch)
+    source = requirement.quantity or "capture"
+    all_of_them = course.episodes(source, terms.bad, terms.gap_s, terms.usual_start_s)
+    here = [episode for episode in all_of_them if holds(episode.from_s, windows)]
+    watched = minus(common(windows, course.started), course.unseen(source, terms.bad))
+    return _Losses(
+        [episode for episode in here if episode.longest_s >= terms.at_least_s],
+        [episode for episode in here if episode.longest_s < terms.at_least_s],
+        total_s(watched) / 3600,
+    )
+
+
+def _faults(found: Sequence[Episode], source: str) -> list[UnitFault]:
+    return [
+        UnitFault(
+            episode.from_s,
+            episode.to_s,
+            episode.kind,
+            f"{episode.kind} ({episode.dropouts[0].state}, {show_duration(episode.longest_s)})",
+            source,
+        )
+        for episode in found
+    ]
+
+
+def _settled(
+    requirement: Requirement,
+    soaks: Sequence[Course],
+    chosen: Sequence[Sequence[Episode]],
+    word: str,
+    per_hour: bool = False,
+) -> Finding:
+    """Settle the requirement that the chosen episodes of each soak are no more than `limit`."""
+    source = requirement.quantity or "capture"
+    hours = sum(_losses(requirement, course).hours for course in soaks)
+    number = sum(map(len, chosen))
+    pointers = [
+        pointer
+        for course, found in zip(soaks, chosen, strict=True)
+        for pointer in point_at(course, _faults(found, source))
+    ]
+    unseen = [course.unseen(source, terms_of(requirement, course.header).bad) for course in soaks]
+    covered = [
+        coverage(course, requirement, holes) for course, holes in zip(soaks, unseen, strict=True)
+    ]
+    because = f"{counted(number, word)} in {show_duration(hours * 3600)} with power on."
+    if pointers:
+        because += f" First: {pointers[0].what}."
+    detail = {
+        "count": number,
+        "dropouts": sum(len(episode.dropouts) for found in chosen for episode in found),
+        "hours": round(hours, 6),
+        "longest_s": max((e.longest_s for found in chosen for e in found), default=0.0),
+    }
+    if hours <= 0 and not number:
+        why = "the unit was never seen with power on and started"
+        return not_shown(requirement, covered[-1].why or why, detail=detail)
+    # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
+    value = number / max(hours, 1.0) if per_hour else float(number)
+    low, high = (
+        statistics.rate(number, hours, requirement.confidence or 0.95)
+        if hours > 0
+        else (None, None)
+    )
+    allowed = requirement.limit or 0.0
+    found_value = Value(value, low, high, allowed - value, _METHOD)
+    because = because[0].upper() + because[1:]
+    return settle(requirement, value <= allowed, because, found_value, covered, pointers, detail)
+
+
+@rule("no dropout")
+def no_dropout(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that no more than `limit` losses were as long as `at_least_s`."""
+    chosen = [_losses(requirement, course).long for course in soaks]
+    return _settled(requirement, soaks, chosen, "dropout")
+
+
+@rule("no restart")
+def no_restart(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that the unit neither restarted nor hung by itself."""
+    chosen = [
+        [e for e in _losses(requirement, course).long if e.kind in ("restart", "hang")]
+        for course in soaks
+    ]
+    return _settled(requirement, soaks, chosen, "restart")
+
+
+@rule("dropouts per hour")
+def dropouts_per_hour(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that losses too short to count by themselves are rare enough."""
+    chosen = [_losses(requirement, course).short for course in soaks]
+    return _settled(requirement, soaks, chosen, "short dropout", per_hour=True)

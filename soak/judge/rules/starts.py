@@ -1,0 +1,136 @@
+"""Whether the unit starts every time, and whether it was really off before."""
+
+import math
+from collections.abc import Mapping, Sequence
+
+from soak.judge.coverage import Coverage, coverage
+from soak.judge.derive import Course
+from soak.judge.faults import failed_starts
+from soak.judge.finding import Value, conclude, counted, not_shown, point_at, settle
+from soak.judge.rule import rule
+from soak.judge.spans import holds
+from soak.judge.starts import Start, late_while_blind, start_limit_s
+from soak.judge.statistics import failed_share
+from soak.judge.verdict import Finding, Outcome, Pointer
+from soak.quantities import show_duration
+from soak.records import Requirement
+
+_METHOD = (
+    "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
+    "NIST/SEMATECH e-Handbook 7.2.4.1"
+)
+
+
+@rule("starts")
+def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that no more than `limit` starts failed, over all soaks together."""
+    allowed = requirement.limit or 0.0
+    tries, failed, pointers, covered = 0, 0, [], []
+    slowest_s: float | None = None
+    for course in soaks:
+        limit_s = _limit_s(requirement, course)
+        blind = course.blind("capture")
+        good = [
+            start
+            for start in _own(requirement, course)
+            if not start.hole and not late_while_blind(start, limit_s, blind)
+        ]
+        bad = [start for start in good if start.failure(limit_s)]
+        when = {start.t_on for start in bad}
+        faults = [fault for fault in failed_starts(course, limit_s) if fault.from_s in when]
+        pointers += point_at(course, faults)
+        tries, failed = tries + len(good), failed + len(bad)
+        times = [start.took_s for start in good if start.took_s is not None]
+        slowest_s = max([*times, *([] if slowest_s is None else [slowest_s])], default=None)
+        covered.append(_covered(requirement, course, good))
+    if not tries:
+        why = covered[-1].why or "no start was watched to its end"
+        return not_shown(requirement, why)
+    confidence = requirement.confidence or 0.95
+    low, high = failed_share(failed, tries, confidence)
+    found = Value(failed, low, high, allowed - failed, _METHOD)
+    slow = f"; the slowest took {show_duration(slowest_s)}" if slowest_s is not None else ""
+    because = f"{tries - failed} of {tries} starts worked{slow}."
+    if failed and pointers:
+        because += f" First: {pointers[0].what}."
+    detail = {"starts": tries, "failed": failed, "slowest_s": slowest_s, "confidence": confidence}
+    return settle(requirement, failed <= allowed, because, found, covered, pointers, detail)
+
+
+def _own(requirement: Requirement, course: Course) -> list[Start]:
+    """Return the starts that the requirement is about."""
+    check = str(requirement.params.get("power_check", "power_cycles"))
+    kinds = requirement.params.get("kinds", ("warm", "cold"))
+    windows = course.windows(requirement.stretch)
+    return [
+        start
+        for start in course.starts
+        if start.kind in kinds
+        and start.check in ("", check)
+        and (
+            start.stretch == requirement.stretch
+            or (not (start.stretch and requirement.stretch) and holds(start.t_on, windows))
+        )
+    ]
+
+
+def _limit_s(requirement: Requirement, course: Course) -> float:
+    params = requirement.params
+    return start_limit_s(
+        course.starts,
+        course.header.model_sheet,
+        params.get("start_limit_s"),
+        params.get("usual_start_s"),
+    )
+
+
+def _covered(requirement: Requirement, course: Course, good: Sequence[Start]) -> Coverage:
+    """Return coverage by count: what was promised is a number of starts."""
+    plain = coverage(course, requirement, ())
+    promised = promised_starts(requirement, course)
+    why = plain.why
+    if promised is not None and len(good) < math.ceil(promised * (1 - requirement.blind_allowed)):
+        why = why or f"only {len(good)} of {promised} starts were watched to their end"
+    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
+
+
+def promised_starts(requirement: Requirement, course: Course) -> int | None:
+    """Return how many starts of the asked kinds the script promises; None if it does not say."""
+    if "promised" in requirement.params:
+        return int(requirement.params["promised"])
+    check = str(requirement.params.get("power_check", "power_cycles"))
+    counts = []
+    for entry in course.header.script.get("stretches", ()):
+        if requirement.stretch not in ("", entry.get("name")):
+            continue
+        settings = entry.get("checks", {}).get(check)
+        for kind in requirement.params.get("kinds", ("warm", "cold")):
+            asked = settings.get(kind) if isinstance(settings, Mapping) else None
+            asked = asked.get("count") if isinstance(asked, Mapping) else asked
+            if isinstance(asked, int) and not isinstance(asked, bool):
+                counts.append(asked)
+    return sum(counts) if counts else None
+
+
+@rule("off proved")
+def off_proved(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that each off was seen to be one; a welded relay is the bench's fault."""
+    proved, doubtful, pointers = 0, 0, []
+    for course in soaks:
+        windows = course.windows(requirement.stretch)
+        here = [m for m in course.marks() if holds(m.t_s, windows)]
+        proved += sum(mark.what == "off proved" for mark in here)
+        for mark in here:
+            if mark.what == "off not proved":
+                doubtful += 1
+                what = f"commanded off and still alive by {mark.detail.get('by', 'capture')}"
+                pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
+    found = Value(doubtful, margin=(requirement.limit or 0.0) - doubtful, method="Marks counted")
+    detail = {"proved": proved, "not proved": doubtful}
+    if doubtful > (requirement.limit or 0.0):
+        why = f"{counted(doubtful, 'off')} could not be proved; look at the relay and its wiring"
+        return not_shown(requirement, why, found, pointers, detail)
+    if not proved:
+        return not_shown(requirement, "no off was proved", found, (), detail)
+    because = f"The unit was seen to be off each of {counted(proved, 'time')}."
+    return conclude(requirement, Outcome.MET, because, found, (), detail)

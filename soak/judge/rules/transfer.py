@@ -1,0 +1,135 @@
+"""Whether data crosses the unit's port whole, without stalls, and as fast as at first."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from soak.judge.coverage import coverage
+from soak.judge.derive import Course
+from soak.judge.faults import wrong_data
+from soak.judge.finding import Value, not_shown, not_tested, point_at, settle
+from soak.judge.rule import Rule, rule
+from soak.judge.seen import Trace, trace
+from soak.judge.spans import Span, holds, inside, minus, touching
+from soak.judge.verdict import Finding, Pointer
+from soak.quantities import show_bytes, show_duration, show_value
+from soak.records import Requirement
+
+BENCH_ONLY = "the stick hangs on the bench's own computer, which says nothing about the unit's port"
+
+FEWEST = 5
+"""So many chunks on either side make a median worth comparing. Our own choice."""
+
+
+def on_units_port(judging: Rule) -> Rule:
+    """Let a rule judge only soaks in which data crosses the unit's own port."""
+
+    def judged(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+        if requirement.params.get("path") == "bench_only":
+            return not_tested(requirement, BENCH_ONLY)
+        crossing = [course for course in soaks if course.stick_proves_unit]
+        return judging(requirement, crossing) if crossing else not_tested(requirement, BENCH_ONLY)
+
+    return judged
+
+
+@rule("no wrong data")
+@on_units_port
+def no_wrong_data(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that no more than `limit` bytes came back other than they were written."""
+    allowed, moved_bytes, pointers, covered = requirement.limit or 0.0, 0.0, [], []
+    wrong_bytes, chunks = 0.0, 0
+    for course in soaks:
+        one = trace(course, requirement)
+        windows = course.windows(requirement.stretch)
+        faults = [fault for fault in wrong_data(course) if holds(fault.from_s, windows)]
+        when = np.array([fault.from_s for fault in faults])
+        wrong_bytes += float(one.value[np.isin(one.t_s, when)].sum())
+        chunks += len(one.t_s)
+        moved_bytes += _moved_bytes(course, requirement.stretch)
+        pointers += point_at(course, faults)
+        covered.append(coverage(course, requirement, one.unseen))
+    if not chunks:
+        return not_shown(requirement, covered[-1].why or "no data was transferred")
+    found = Value(wrong_bytes, margin=allowed - wrong_bytes, method="Wrong bytes counted")
+    amount = f" of {show_bytes(moved_bytes)}" if moved_bytes else ""
+    because = f"{show_bytes(wrong_bytes)}{amount} came back wrong."
+    detail = {"chunks": chunks, "moved_bytes": moved_bytes}
+    return settle(requirement, wrong_bytes <= allowed, because, found, covered, pointers, detail)
+
+
+def _moved_bytes(course: Course, stretch: str) -> float:
+    _, speed = course.series("transfer.stick.speed", stretch)
+    _, chunk_s = course.series("transfer.stick.chunk_s", stretch)
+    return float(np.dot(speed, chunk_s)) if len(speed) == len(chunk_s) else 0.0
+
+
+@rule("no stall")
+@on_units_port
+def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that no chunk took longer than `limit` s."""
+    if requirement.limit is None:
+        return not_shown(requirement, "the requirement gives no limit")
+    traces = [trace(course, requirement) for course in soaks]
+    pairs = list(zip(soaks, traces, strict=True))
+    covered = [coverage(course, requirement, one.unseen) for course, one in pairs]
+    counted = [(course, _uninterrupted(course, one)) for course, one in pairs]
+    read = [(course, one) for course, one in counted if len(one.t_s)]
+    if not read:
+        return not_shown(requirement, covered[-1].why or "no data was transferred")
+    course, worst = max(read, key=lambda pair: float(pair[1].value.max()))
+    at = int(np.argmax(worst.value))
+    slowest_s, when_s = float(worst.value[at]), float(worst.t_s[at])
+    because = (
+        f"The slowest chunk took {show_duration(slowest_s)}; "
+        f"{show_duration(requirement.limit)} are allowed."
+    )
+    pointer = Pointer(course.header.soak_id, when_s - slowest_s, when_s, "slowest chunk")
+    margin = requirement.limit - slowest_s
+    found = Value(slowest_s, margin=margin, method="Slowest chunk")
+    detail = {"chunks": sum(len(one.t_s) for _, one in read)}
+    return settle(requirement, margin >= 0, because, found, covered, [pointer], detail)
+
+
+def _uninterrupted(course: Course, one: Trace) -> Trace:
+    """Leave out chunks during which the bench went blind or the power went: those are no stalls."""
+    breaks: list[Span] = [*one.unseen, *minus(course.session_spans, course.power)]
+    keep = ~inside(one.t_s, breaks)
+    for at in np.flatnonzero(one.value > 1.0):  # a short chunk beside a hole decides nothing
+        begin_s = float(one.t_s[at] - one.value[at])
+        keep[at] &= touching(begin_s, float(one.t_s[at]), breaks) is None
+    return Trace(one.t_s[keep], one.value[keep], one.unseen)
+
+
+@rule("speed kept")
+@on_units_port
+def speed_kept(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that the later median speed is at least `limit` times that of the beginning."""
+    first_s = float(requirement.params.get("first_s", 300.0))
+    least = 0.6 if requirement.limit is None else requirement.limit
+    ratios, covered, pointers, shown = [], [], [], []
+    for course in soaks:
+        one = trace(course, requirement)
+        covered.append(coverage(course, requirement, one.unseen))
+        if not len(one.t_s):
+            continue
+        early = one.t_s <= one.t_s[0] + first_s
+        if min(early.sum(), (~early).sum()) < FEWEST:
+            continue
+        before, after = float(np.median(one.value[early])), float(np.median(one.value[~early]))
+        if before <= 0:
+            continue
+        ratios.append(after / before)
+        shown.append(f"{show_value(before, 'B/s')} at first, {show_value(after, 'B/s')} after")
+        span = (float(one.t_s[0]), float(one.t_s[-1]))
+        pointers.append(Pointer(course.header.soak_id, *span, "transfer speed"))
+    if not ratios:
+        why = covered[-1].why or "there are too few chunks to compare early with late"
+        return not_shown(requirement, why)
+    worst = ratios.index(min(ratios))
+    margin = ratios[worst] - least
+    because = (
+        f"Median speed {shown[worst]}: {ratios[worst]:.0%}; at least {least:.0%} are demanded."
+    )
+    found = Value(ratios[worst], margin=margin, method="Ratio of medians")
+    return settle(requirement, margin >= 0, because, found, covered, [pointers[worst]])

@@ -1,0 +1,74 @@
+"""Readings of a quantity within a stretch, and when there were none."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soak.journal.base import Floats
+from soak.judge.derive import Course
+from soak.judge.spans import Span, inside, merged, minus, total_s
+from soak.records import Requirement
+
+SILENT_S = 300.0
+"""An instrument that reads nothing for so long was not measuring, whatever state it claims to be
+in. Our own choice; a requirement's `silent_after_s` replaces it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Readings that count, and when nothing was read.
+
+    Attributes
+    ----------
+    t_s, value : ndarray
+        Shape (n,), in order of time; readings taken in a hole are left out.
+    unseen : sequence of (float, float)
+        When the source was blind or silent.
+    """
+
+    t_s: Floats
+    value: Floats
+    unseen: Sequence[Span]
+
+
+def source_of(course: Course, quantity: str) -> str:
+    """Return the instrument that a quantity comes from."""
+    known = (entry.source for entry in course.header.quantities if entry.name == quantity)
+    stated = next(known, "")
+    if stated:
+        return stated
+    return "stick" if quantity.startswith("transfer.") else quantity
+
+
+def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace:
+    """Return the readings of a requirement's quantity (or another) within its stretch."""
+    quantity = quantity or requirement.quantity
+    t_s, value = course.series(quantity, requirement.stretch)
+    source = source_of(course, quantity)
+    blind = course.blind(source)
+    seen = ~inside(t_s, blind)
+    silent_s = float(requirement.params.get("silent_after_s", SILENT_S))
+    excused = [*blind, *_off(course)] if source == "stick" else blind
+    quiet = _silences(t_s, course.windows(requirement.stretch), excused, silent_s)
+    return Trace(t_s[seen], value[seen], merged([*blind, *quiet]))
+
+
+def _off(course: Course) -> list[Span]:
+    """Return when the unit was off or starting: no data crosses its port then."""
+    return minus(course.session_spans, course.started)
+
+
+def _silences(
+    t_s: Floats, windows: Sequence[Span], excused: Sequence[Span], silent_s: float
+) -> list[Span]:
+    """Return the spans between readings that are too long even without their excused part."""
+    found: list[Span] = []
+    for begin_s, end_s in windows:
+        here = t_s[(t_s >= begin_s) & (t_s <= end_s)]
+        edges = np.concatenate(([begin_s], here, [end_s]))
+        for at in np.flatnonzero(np.diff(edges) > silent_s):
+            rest = minus([(float(edges[at]), float(edges[at + 1]))], excused)
+            if total_s(rest) > silent_s:
+                found += rest
+    return found

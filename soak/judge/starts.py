@@ -1,0 +1,154 @@
+"""Starts of the unit: which there were, how long each took, which of them failed."""
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from soak.judge.spans import Span, touching
+from soak.records import Json, Mark
+
+MARGIN_S = 10.0
+"""Added to twice the usual start where no limit is given. Common practice, no standard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """One start of the unit.
+
+    Attributes
+    ----------
+    kind : str
+        `"first"`, `"warm"` or `"cold"`.
+    number : int
+        As the check counted.
+    t_on : float
+        When the power came, s of soak time.
+    ended_s : float or None
+        When the watching ended; None if a crash cut it off.
+    took_s : float or None
+        From power to picture, s; None if no picture was seen.
+    hole : str
+        Why it cannot be counted; empty if it can.
+    stretch, check : str
+        Where it was made.
+    """
+
+    kind: str
+    number: int
+    t_on: float
+    ended_s: float | None
+    took_s: float | None
+    hole: str
+    stretch: str
+    check: str
+
+    def failure(self, limit_s: float) -> str:
+        """Say how it failed: `"no picture"`, `"too slow"`; empty if it worked or cannot tell."""
+        if self.hole:
+            return ""
+        if self.took_s is None:
+            return "no picture"
+        return "too slow" if self.took_s > limit_s else ""
+
+
+def find_starts(
+    marks: Sequence[Mark],
+    windows: Sequence[Span],
+    pictures: Sequence[float] | None,
+    blind: Sequence[Span],
+) -> list[Start]:
+    """Return the starts in order of time.
+
+    Parameters
+    ----------
+    marks : sequence of Mark
+        All marks, in order of time.
+    windows : sequence of (float, float)
+        Spans with power.
+    pictures : sequence of float or None
+        When a picture came; None without a capture.
+    blind : sequence of (float, float)
+        When the bench could not see the unit start.
+    """
+    begun = [mark for mark in marks if mark.what == "start"]
+    ended = [mark for mark in marks if mark.what == "start ended"]
+    found = []
+    for at, mark in enumerate(begun):
+        until_s = begun[at + 1].t_s if at + 1 < len(begun) else float("inf")
+        t_on, off_s = _power_of(mark.t_s, windows)
+        end = next((end for end in ended if mark.t_s <= end.t_s <= until_s), None)
+        start = Start(
+            kind=str(mark.detail.get("kind", "warm")),
+            number=int(mark.detail.get("number", at + 1)),
+            t_on=t_on,
+            ended_s=end.t_s if end else None,
+            took_s=_took_s(end.detail) if end else _seen_after(t_on, off_s, pictures),
+            hole="",
+            stretch=mark.stretch,
+            check=mark.check,
+        )
+        found.append(replace(start, hole=_why_not_counted(start, off_s, blind)))
+    return found
+
+
+def _power_of(t_s: float, windows: Sequence[Span]) -> Span:
+    """Return on and off of the power that belongs to a start mark made up to 5 s beside it."""
+    near = [window for window in windows if abs(window[0] - t_s) <= 5]
+    around = [window for window in windows if window[0] <= t_s <= window[1]]
+    if near:
+        return min(near, key=lambda window: abs(window[0] - t_s))
+    return (t_s, around[0][1]) if around else (t_s, t_s)
+
+
+def _took_s(detail: Json) -> float | None:
+    took_s = detail.get("took_s")
+    return float(took_s) if detail.get("seen") and took_s is not None else None
+
+
+def _seen_after(t_on: float, off_s: float, pictures: Sequence[float] | None) -> float | None:
+    return next((t_s - t_on for t_s in pictures or () if t_on <= t_s <= off_s), None)
+
+
+def _why_not_counted(start: Start, off_s: float, blind: Sequence[Span]) -> str:
+    """Say why a start shows nothing. A picture that was seen in time stays a good start."""
+    if start.took_s is None and start.ended_s is None:
+        return "the soak was cut off during this start"
+    until_s = start.ended_s if start.ended_s is not None else off_s
+    if touching(start.t_on, until_s, blind) is None:
+        return ""
+    return "the bench was blind during this start" if start.took_s is None else ""
+
+
+def late_while_blind(start: Start, limit_s: float, blind: Sequence[Span]) -> bool:
+    """Tell whether a start only looks slow because the bench was blind while it went on."""
+    slow = start.took_s is not None and start.took_s > limit_s
+    return slow and touching(start.t_on, start.t_on + (start.took_s or 0), blind) is not None
+
+
+def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = None) -> float:
+    """Return the usual time from power to picture in s.
+
+    The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
+    """
+    seen = [start.took_s for start in starts if start.took_s is not None]
+    if len(seen) >= 3:
+        return statistics.median(seen)
+    return float(given_s or sheet.get("start_s") or 20.0)
+
+
+def start_limit_s(
+    starts: Sequence[Start], sheet: Json, limit_s: float | None = None, usual_s: float | None = None
+) -> float:
+    """Return the longest time in s that a good start takes.
+
+    Where neither requirement nor model sheet gives it: twice the median of the attended starts
+    (kind `first`, else the first three good ones) plus 10 s.
+    """
+    stated = limit_s if limit_s is not None else sheet.get("start_limit_s")
+    if stated is not None:
+        return float(stated)
+    good = [start for start in starts if start.took_s is not None]
+    attended = [start for start in good if start.kind == "first"] or good[:3]
+    times = [start.took_s for start in attended if start.took_s is not None]
+    usual = statistics.median(times) if times else float(usual_s or sheet.get("start_s") or 20.0)
+    return 2 * usual + MARGIN_S

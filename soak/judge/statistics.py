@@ -1,0 +1,134 @@
+"""Bounds on failure shares and failure rates: one function, one formula, one source.
+
+Impossible counts raise; nothing becomes NaN. `scipy.special` is enough and imports quickly.
+"""
+
+import math
+
+from scipy.special import betaincinv, gammaincinv
+
+
+def _checked(confidence: float) -> None:
+    if not 0 < confidence < 1:
+        raise ValueError(f"confidence is {confidence}; it lies between 0 and 1 (write 0.95)")
+
+
+def success_run_trials(reliability: float, confidence: float) -> int:
+    """Return the number of trials without a failure that shows `reliability`.
+
+    Raises
+    ------
+    ValueError
+        If `reliability` or `confidence` does not lie between 0 and 1.
+
+    References
+    ----------
+    Success-run theorem, 1 - C = R^n: the zero-failure case of Clopper and Pearson (1934).
+    """
+    _checked(confidence)
+    if not 0 < reliability < 1:
+        raise ValueError(f"reliability is {reliability}; it lies between 0 and 1")
+    return math.ceil(math.log1p(-confidence) / math.log(reliability))
+
+
+def clopper_pearson(
+    failures: int, trials: int, confidence: float, two_sided: bool = True
+) -> tuple[float, float]:
+    """Return lower and upper bound of the failed share, each from 0 to 1.
+
+    Parameters
+    ----------
+    failures, trials : int
+        0 <= failures <= trials, at least one trial.
+    confidence : float
+        Confidence level of the pair, or of each bound by itself if not `two_sided`.
+
+    Raises
+    ------
+    ValueError
+        If the counts are impossible or the confidence does not lie between 0 and 1.
+
+    References
+    ----------
+    Clopper and Pearson, "The use of confidence or fiducial limits illustrated in the case of the
+    binomial", Biometrika 26 (1934) 404-413; NIST/SEMATECH e-Handbook of Statistical Methods
+    7.2.4.1.
+    """
+    _checked(confidence)
+    if trials < 1 or not 0 <= failures <= trials:
+        raise ValueError(f"{failures} failures in {trials} trials is impossible")
+    tail = (1 - confidence) / (2 if two_sided else 1)
+    low = 0.0 if failures == 0 else float(betaincinv(failures, trials - failures + 1, tail))
+    if failures == trials:
+        return low, 1.0
+    return low, float(betaincinv(failures + 1, trials - failures, 1 - tail))
+
+
+def failed_share(failures: int, trials: int, confidence: float) -> tuple[float, float]:
+    """Return the bounds that a finding states: one-sided if nothing failed, else two-sided.
+
+    Raises
+    ------
+    ValueError
+        As `clopper_pearson`.
+    """
+    return clopper_pearson(failures, trials, confidence, two_sided=failures > 0)
+
+
+def mtbf(
+    failures: int, time: float, confidence: float, failure_terminated: bool = False
+) -> tuple[float, float | None]:
+    """Return two-sided bounds of the mean time between failures, in the unit of `time`.
+
+    Without a failure there is a one-sided lower bound only, and the upper one is None.
+
+    Raises
+    ------
+    ValueError
+        If the counts or the time are impossible.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods 8.4.5.1 (chi-square bounds). The quantile of
+    chi-square with 2k degrees of freedom is twice the quantile of a gamma variable of shape k.
+    """
+    _checked(confidence)
+    if failures < 0 or not math.isfinite(time) or time <= 0:
+        raise ValueError(f"{failures} failures in a time of {time} is impossible")
+    if failures == 0:
+        if failure_terminated:
+            raise ValueError("a test that ends with a failure has at least one")
+        return time / -math.log1p(-confidence), None
+    tail = (1 - confidence) / 2
+    shape = failures if failure_terminated else failures + 1
+    return time / float(gammaincinv(shape, 1 - tail)), time / float(gammaincinv(failures, tail))
+
+
+def rate(failures: int, time: float, confidence: float) -> tuple[float, float]:
+    """Return lower and upper bound of the failure rate, in failures per unit of `time`.
+
+    Raises
+    ------
+    ValueError
+        As `mtbf`.
+    """
+    low, high = mtbf(failures, time, confidence)
+    return (0.0 if high is None else 1 / high), 1 / low
+
+
+def length_to_show(failures_allowed: int, confidence: float) -> float:
+    """Return the test length, in multiples of the MTBF to be shown.
+
+    Raises
+    ------
+    ValueError
+        If the count is negative or the confidence does not lie between 0 and 1.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods 8.3.1.2.
+    """
+    _checked(confidence)
+    if failures_allowed < 0:
+        raise ValueError(f"{failures_allowed} allowed failures is impossible")
+    return float(gammaincinv(failures_allowed + 1, confidence))
