@@ -48,7 +48,7 @@ def soak_of(
     ended: str | None = "complete",
     script: str = "overnight",
 ) -> MemoryEvidence:
-    """Build a soak with 2 starts, 90 s under power and 3000 B written; with `ended` None it runs."""
+    """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
     header = Header(
         format=FORMAT,
