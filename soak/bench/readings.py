@@ -39,7 +39,7 @@ class Refused(ValueError):
 def shown(data: bytes) -> str:
     """Return bytes from an instrument as a short quoted text for a message."""
     text = data[:60].decode("latin-1").encode("unicode_escape").decode("ascii")
-    return f"{text!r}" if len(data) <= 60 else f"{text!r}..."
+    return f"'{text}'" if len(data) <= 60 else f"'{text}...'"
 
 
 def as_number(text: str, decimal_comma: bool = False) -> float:

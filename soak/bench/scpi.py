@@ -47,7 +47,7 @@ def parse_identity(line: bytes) -> Identity:
     fields = [field.strip(' "') for field in text.split(",")]
     fields = ["" if field == "0" else field for field in fields]
     if not any(fields):
-        raise Refused(f"the identity {shown(line)} says nothing")
+        raise Refused(f"the identity {shown(line.strip())} says nothing")
     maker, model, serial_number = (*fields, "", "", "")[:3]
     return Identity(maker, model, serial_number, ", ".join(fields[3:]))
 
@@ -76,7 +76,7 @@ def parse_error(line: bytes) -> tuple[int, str]:
     """
     found = _ERROR.fullmatch(_text(line))
     if found is None:
-        raise Refused(f"{shown(line)} is not an answer to SYST:ERR?")
+        raise Refused(f"{shown(line.strip())} is not an answer to SYST:ERR?")
     return int(found[1]), (found[2] or "").strip()
 
 
@@ -91,7 +91,7 @@ def parse_on(line: bytes) -> bool:
     states = {"1": True, "+1": True, "ON": True, "0": False, "+0": False, "OFF": False}
     said = _text(line).upper()
     if said not in states:
-        raise Refused(f"{shown(line)} is not an answer to OUTP?")
+        raise Refused(f"{shown(line.strip())} is not an answer to OUTP?")
     return states[said]
 
 

@@ -138,7 +138,7 @@ def _why_not_open(device: str, fault: Exception) -> str:
         return f"no permission to open {device}; add yourself to its group (often dialout)"
     if number == 2:
         return f"there is no port {device}; plug it in or correct the name"
-    if number in (25, 22):
+    if number == 25 or "configure port" in text:
         return f"{device} is not a serial port; correct the name"
     return f"{device} cannot be opened: {text}"
 

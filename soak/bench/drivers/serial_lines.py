@@ -79,7 +79,7 @@ def parse(line: bytes, wired: SerialLines) -> float:
     text = line.decode("latin-1").strip(" \t\r\n\x00")
     found = re.fullmatch(wired.pattern, text)
     if found is None:
-        raise Refused(f"the line {shown(line)} does not match the pattern")
+        raise Refused(f"the line {shown(line.strip())} does not match the pattern")
     picked = found["value"] if "value" in found.re.groupindex else found[1]
     value = as_number(picked or "", wired.decimal_comma)
     return converted(value, wired.instrument_unit or wired.unit)

@@ -81,7 +81,7 @@ def parse(line: bytes, wired: SerialText, channel: str, on: bool) -> None:
     pattern = wired.on_answer if on else wired.off_answer
     pattern = pattern.replace("{channel}", re.escape(channel))
     if not re.fullmatch(pattern, line.decode("latin-1").strip(" \t\r\n\x00")):
-        raise Refused(f"it answered {shown(line)}, not {pattern}")
+        raise Refused(f"it answered {shown(line.strip())}, not {pattern}")
 
 
 class TextSwitch:
