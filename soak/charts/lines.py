@@ -178,9 +178,11 @@ def _letters(plot: Plot, series: Sequence[Line]) -> str:
     for at, one in enumerate(series):
         if len(one.t_s) == 0:
             continue
-        share = 0.94 - 0.05 * at
-        index = int(np.argmin(np.abs(one.t_s - (plot.from_x + share * (plot.to_x - plot.from_x)))))
-        y = max(plot.y(one.value[index]) - 7, plot.top + 8)
+        span_s = plot.to_x - plot.from_x
+        at_s = min(plot.from_x + (0.94 - 0.05 * at) * span_s, float(one.t_s[-1]))
+        index = int(np.argmin(np.abs(one.t_s - at_s)))
+        near = one.value[np.abs(one.t_s - one.t_s[index]) <= 0.015 * span_s]
+        y = max(plot.y(float(near.max())) - 6, plot.top + 8)
         colour = LINE_COLOURS[at % len(LINE_COLOURS)]
         parts.append(
             label(plot.x(one.t_s[index]), y, _letter(at), fill=colour, halo=True, bold=True)

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from soak.journal.base import Evidence
+from soak.judge.derive import course_of
 from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.records import Json, canonical_json
 from soak.report.context import CLAIMS, ReportContext
@@ -68,7 +69,7 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     drawings: dict[str, Drawing] = {}
     shown: dict[str, Picture] = {}
     told: list[Soak] = []
-    for number, evidence in enumerate(soaks, start=1):
+    for number, evidence in enumerate(map(course_of, soaks), start=1):
         drawn, frames = draw(evidence, number), pictures(evidence, number)
         drawings |= {one.chart.name: one for one in drawn}
         shown |= {one.frame.name: one for one in frames}

@@ -1,7 +1,6 @@
 """Draw the charts of one soak from its journal, each wide for a page and narrow for a phone."""
 
-import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,10 +8,13 @@ import numpy as np
 from soak.charts.band import QUIET, Piece, Row, band
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, lines, speeds
-from soak.journal.base import Evidence
+from soak.judge.derive import Course
+from soak.judge.spans import common, minus
+from soak.judge.starts import start_limit_s
 from soak.quantities import Quantity, show_duration, show_value
+from soak.records import BLIND
 from soak.report.model import Chart
-from soak.report.seen import at, blind, power_off, spans_of
+from soak.report.seen import at, power_off
 
 WIDE, NARROW = 720, 360
 
@@ -33,11 +35,11 @@ class Drawing:
     narrow: str
 
 
-def draw(evidence: Evidence, number: int) -> list[Drawing]:
+def draw(course: Course, number: int) -> list[Drawing]:
     """Draw all charts that this journal has data for; `number` makes their names unique."""
-    found = [_starts(evidence, number), _states(evidence, number)]
-    found[0:0] = [_readings(evidence, number, unit) for unit in _AXES]
-    found.append(_speed(evidence, number))
+    found = [_starts(course, number), _states(course, number)]
+    found[0:0] = [_readings(course, number, unit) for unit in _AXES]
+    found.append(_speed(course, number))
     return [drawing for drawing in found if drawing is not None]
 
 
@@ -45,24 +47,24 @@ def _both(chart: Chart, make: Callable[[str, int], str]) -> Drawing:
     return Drawing(chart, make(f"{chart.name}-w", WIDE), make(f"{chart.name}-n", NARROW))
 
 
-def _spot(evidence: Evidence, quantity: Quantity) -> str:
+def _spot(course: Course, quantity: Quantity) -> str:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
-    wired = evidence.header.fixture.get("probe", {}).get(name, {})
+    wired = course.header.fixture.get("probe", {}).get(name, {})
     spot = wired.get("spot", "") or name
-    return str(evidence.header.model_sheet.get("spots", {}).get(spot, {}).get("text", spot))
+    return str(course.header.model_sheet.get("spots", {}).get(spot, {}).get("text", spot))
 
 
-def _readings(evidence: Evidence, number: int, unit: str) -> Drawing | None:
+def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
-    found = [one for one in evidence.header.quantities if one.unit == unit]
+    found = [one for one in course.header.quantities if one.unit == unit]
     series, about = [], []
     for quantity in found:
-        t_s, value = evidence.series(quantity.name)
+        t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
-        words = _spot(evidence, quantity)
-        series.append(Line(words, t_s, value, blind(evidence, quantity.source)))
+        words = _spot(course, quantity)
+        series.append(Line(words, t_s, value, course.blind(quantity.source)))
         high, low = int(np.argmax(value)), int(np.argmin(value))
         about.append(
             f"{words}: highest {show_value(float(value[high]), unit)} at {at(t_s[high])}, "
@@ -71,12 +73,12 @@ def _readings(evidence: Evidence, number: int, unit: str) -> Drawing | None:
     if not series:
         return None
     title, axis = _AXES[unit]
-    names = {quantity.name: _spot(evidence, quantity) for quantity in found}
-    levels = _levels(evidence, names, unit)
-    off = power_off(evidence)
+    names = {quantity.name: _spot(course, quantity) for quantity in found}
+    levels = _levels(course, names, unit)
+    off = power_off(course)
     about += [f"Limit: {level.words}." for level in levels]
     chart = Chart(name=f"s{number}-{unit.lower()}", title=title, about=" ".join(about))
-    span_s = (0.0, evidence.ends_s)
+    span_s = (0.0, course.ends_s)
 
     def make(name: str, width: int) -> str:
         return lines(
@@ -94,10 +96,10 @@ def _readings(evidence: Evidence, number: int, unit: str) -> Drawing | None:
     return _both(chart, make)
 
 
-def _levels(evidence: Evidence, names: Mapping[str, str], unit: str) -> list[Level]:
+def _levels(course: Course, names: Mapping[str, str], unit: str) -> list[Level]:
     found = {
         (str(need.rule), need.limit, names[need.quantity])
-        for need in evidence.header.requirements
+        for need in course.header.requirements
         if need.rule in ("at most", "at least") and need.unit == unit and need.quantity in names
         if need.limit is not None
     }
@@ -108,26 +110,22 @@ def _levels(evidence: Evidence, names: Mapping[str, str], unit: str) -> list[Lev
     ]
 
 
-def _starts(evidence: Evidence, number: int) -> Drawing | None:
-    ended = evidence.marks("start ended")
-    if not ended:
+def _starts(course: Course, number: int) -> Drawing | None:
+    """Draw the starts as the judgement counts them; those in holes are told, not drawn."""
+    counted = [start for start in course.starts if not start.hole]
+    if not counted:
         return None
-    starts = []
-    for mark in ended:
-        took_s = mark.detail.get("took_s") if mark.detail.get("seen") else None
-        starts.append(
-            Dot(str(mark.detail.get("kind", "")), None if took_s is None else float(took_s))
-        )
-    times = [one.took_s for one in starts if one.took_s is not None]
-    about = f"{len(starts)} starts, {len(starts) - len(times)} of them without a picture."
+    limit_s = _start_limit_s(course)
+    starts = [Dot(start.kind, start.took_s) for start in counted]
+    times = [start.took_s for start in counted if start.took_s is not None]
+    slow = sum(took_s > limit_s for took_s in times)
+    about = f"{len(starts)} starts, {len(starts) - len(times)} of them without a picture"
+    about += f", {slow} slower than the limit of {show_duration(limit_s)}."
     if times:
         about += f" Quickest {show_duration(min(times))}, slowest {show_duration(max(times))}."
-    limits = {
-        float(need.params["start_limit_s"])
-        for need in evidence.header.requirements
-        if need.rule == "starts" and need.params.get("start_limit_s") is not None
-    }
-    limit_s = min(limits, default=None)
+    uncounted = len(course.starts) - len(counted)
+    if uncounted:
+        about += f" {uncounted} more could not be watched and are not drawn."
     chart = Chart(name=f"s{number}-starts", title="Seconds from power to picture", about=about)
     return _both(
         chart,
@@ -137,16 +135,26 @@ def _starts(evidence: Evidence, number: int) -> Drawing | None:
     )
 
 
-def _speed(evidence: Evidence, number: int) -> Drawing | None:
+def _start_limit_s(course: Course) -> float:
+    params = next((one.params for one in course.header.requirements if one.rule == "starts"), {})
+    return start_limit_s(
+        course.starts,
+        course.header.model_sheet,
+        params.get("start_limit_s"),
+        params.get("usual_start_s"),
+    )
+
+
+def _speed(course: Course, number: int) -> Drawing | None:
     series, about = [], []
-    for quantity in evidence.header.quantities:
+    for quantity in course.header.quantities:
         if quantity.unit != "B/s":
             continue
-        t_s, value = evidence.series(quantity.name)
+        t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
         words = quantity.source
-        series.append(Line(words, t_s, value, blind(evidence, quantity.source)))
+        series.append(Line(words, t_s, value, course.blind(quantity.source)))
         middle, low = float(np.median(value)), float(np.min(value))
         about.append(
             f"{words}: median {show_value(middle, 'B/s')}, lowest {show_value(low, 'B/s')}."
@@ -154,7 +162,7 @@ def _speed(evidence: Evidence, number: int) -> Drawing | None:
     if not series:
         return None
     chart = Chart(name=f"s{number}-speed", title="Speed of data", about=" ".join(about))
-    off, span_s = power_off(evidence), (0.0, evidence.ends_s)
+    off, span_s = power_off(course), (0.0, course.ends_s)
     return _both(
         chart,
         lambda name, width: speeds(
@@ -163,19 +171,19 @@ def _speed(evidence: Evidence, number: int) -> Drawing | None:
     )
 
 
-def _states(evidence: Evidence, number: int) -> Drawing | None:
+def _states(course: Course, number: int) -> Drawing | None:
     rows = [
-        Row(words, _pieces(evidence, source))
+        Row(words, _pieces(course, source))
         for source, words in (("capture", "picture"), ("stick", "stick"), ("link", "link"))
-        if evidence.states(source)
+        if course.states(source)
     ]
     if not rows:
         return None
     about = " ".join(_row_words(row) for row in rows)
     chart = Chart(name=f"s{number}-states", title="What the bench saw", about=about)
-    span_s = (0.0, evidence.ends_s)
-    names = [str(one.get("name", "")) for one in evidence.header.script.get("stretches", [])]
-    parts = [(name, *window) for name in names for window in evidence.windows(name)]
+    span_s = (0.0, course.ends_s)
+    names = [str(one.get("name", "")) for one in course.header.script.get("stretches", [])]
+    parts = [(name, *window) for name in names for window in course.windows(name)]
     return _both(
         chart,
         lambda name, width: band(
@@ -196,29 +204,25 @@ def _row_words(row: Row) -> str:
     return f"{row.words}: {'; '.join(told)}."
 
 
-def _pieces(evidence: Evidence, source: str) -> list[Piece]:
-    """Cut a source's states by the power: without power nothing that is seen means anything."""
-    off = power_off(evidence)
-    pieces: list[Piece] = [Piece(begin_s, end_s, "off") for begin_s, end_s in off]
-    fresh = True
-    edges = sorted({edge for span in off for edge in span})
-    for state, end_s in spans_of(evidence.states(source), evidence.ends_s):
-        inner = [state.t_s, *(edge for edge in edges if state.t_s < edge < end_s), end_s]
-        for from_s, to_s in itertools.pairwise(inner):
-            middle_s = (from_s + to_s) / 2
-            if _within(middle_s, off):
-                fresh = True
-                continue
-            fresh = fresh and state.state not in QUIET
-            starting = fresh and state.state != "blind" and bool(off)
-            pieces.append(_named(from_s, to_s, "starting" if starting else state.state))
-    return sorted(pieces, key=lambda piece: piece.from_s)
+def _pieces(course: Course, source: str) -> list[Piece]:
+    """Cut a source's periods by the power: without power nothing that is seen means anything.
+
+    Between power and the end of the start, what the source shows belongs to the start.
+    """
+    off = power_off(course)
+    pieces = [Piece(begin_s, end_s, "off") for begin_s, end_s in off]
+    periods = course.periods(source)
+    for state in dict.fromkeys(period.state for period in periods):
+        spans = [(period.from_s, period.to_s) for period in periods if period.state == state]
+        if state in QUIET or state == BLIND:
+            pieces += [_named(*span, state) for span in common(spans, course.power)]
+            continue
+        pieces += [_named(*span, state) for span in common(spans, course.started)]
+        early = minus(common(spans, course.power), course.started)
+        pieces += [_named(*span, "starting") for span in early]
+    return sorted(pieces, key=lambda piece: (piece.from_s, piece.to_s))
 
 
 def _named(from_s: float, to_s: float, state: str) -> Piece:
     words = "" if state in QUIET else f"{state}, {show_duration(to_s - from_s)}"
     return Piece(from_s, to_s, state, words)
-
-
-def _within(t_s: float, spans: Sequence[tuple[float, float]]) -> bool:
-    return any(begin_s <= t_s < end_s for begin_s, end_s in spans)

@@ -61,5 +61,7 @@ def in_one_line(listed: Sequence[Listed]) -> str:
         return "First and only soak since the repair."
     name = _ORDINALS[count - 1] if count <= len(_ORDINALS) else f"No. {count}:"
     before = [one.grade for one in listed[:-1]]
+    if count == 2:
+        return f"{name} soak since the repair; the one before it: {before[0] or 'not graded'}."
     told = [f"{before.count(grade)} {grade or 'not graded'}" for grade in dict.fromkeys(before)]
     return f"{name} soak since the repair; the {count - 1} before it: {', '.join(told)}."

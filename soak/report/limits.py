@@ -9,6 +9,10 @@ from soak.quantities import show_duration
 from soak.report.context import ReportContext
 from soak.report.model import Break, Untested
 
+_WHY = {
+    Outcome.NOT_TESTED: "not tested: no instrument for it was wired",
+    Outcome.NOT_SHOWN: "not shown: the evidence has holes or lies within the measuring uncertainty",
+}
 _SHOWN = (Outcome.MET, Outcome.NOT_MET)
 
 CAUTIONS = (
@@ -26,17 +30,16 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     """List functions that nothing showed, key functions first, then requirements without answer."""
     found = _functions(judgement.findings, soaks[-1] if soaks else None)
     for finding in judgement.findings:
-        if finding.outcome is Outcome.NOT_TESTED:
-            found.append(_missing(finding, "no instrument for it was wired"))
-        elif finding.outcome is Outcome.NOT_SHOWN:
-            found.append(_missing(finding, "the evidence has holes"))
+        if finding.outcome in _WHY:
+            need = finding.requirement
+            found.append(
+                Untested(
+                    what=need.text or need.id,
+                    why=_WHY[finding.outcome],
+                    because=finding.because,
+                )
+            )
     return tuple(sorted(found, key=lambda one: not one.key))
-
-
-def _missing(finding: Finding, otherwise: str) -> Untested:
-    need = finding.requirement
-    why = finding.because or otherwise
-    return Untested(what=need.text or need.id, why=f"{finding.outcome.value}: {why}")
 
 
 def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[Untested]:

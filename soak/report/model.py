@@ -121,6 +121,7 @@ class Untested(Part):
 
     what: Words
     why: Words
+    because: Words = Field("", description="in detail, on the bench's own report")
     key: bool = Field(False, description="a key function: the unit is of no use without it")
 
 

@@ -18,6 +18,8 @@ _PRIVATE = re.compile(
     """,
     re.VERBOSE | re.IGNORECASE,
 )
+_MEANT = frozenset({"issuer", "report_id", "end"})
+"""Parts that are public on purpose: a bench may print its mail address."""
 _LEFT_OUT = "(left out)"
 
 
@@ -40,16 +42,19 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "tested": tuple(
                 one.model_copy(update={"because": "", "pointers": ()}) for one in said.tested
             ),
-            "not_tested": tuple(
-                one.model_copy(update={"why": one.why.split(": ", 1)[0]}) for one in said.not_tested
-            ),
+            "not_tested": tuple(one.model_copy(update={"because": ""}) for one in said.not_tested),
             "soaks": soaks,
             "instruments": tuple(map(_instrument, said.instruments)),
         }
     )
     kept = {frame.name for soak in soaks for frame in soak.frames}
     pictures = {name: one for name, one in sheet.pictures.items() if name in kept}
-    return Sheet(Report.model_validate(scrubbed(slim.model_dump())), sheet.drawings, pictures)
+    said_plainly = slim.model_dump()
+    public = {
+        key: said_plainly[key] if key in _MEANT else scrubbed(said_plainly[key])
+        for key in said_plainly
+    }
+    return Sheet(Report.model_validate(public), sheet.drawings, pictures)
 
 
 def masked(serial: str) -> str:

@@ -4,11 +4,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.journal.base import Evidence
+from soak.judge.derive import Course
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
-from soak.report.seen import at, holes, powered
+from soak.report.seen import at, holes
 
 _ENDED = {
     "complete": "complete",
@@ -18,7 +19,7 @@ _ENDED = {
 _NOT_IDENTITY = frozenset({"driver", "identity", "accuracy", "unit", "spot", "calibration"})
 
 
-def tell(evidence: Evidence, charts: Sequence[Chart], frames: Sequence[Frame]) -> Soak:
+def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> Soak:
     """Return one soak as the report tells it."""
     header, sessions, seal = evidence.header, evidence.sessions(), evidence.seal
     return Soak(
@@ -41,9 +42,9 @@ def tell(evidence: Evidence, charts: Sequence[Chart], frames: Sequence[Frame]) -
     )
 
 
-def wear(evidence: Evidence) -> Wear:
+def wear(evidence: Course) -> Wear:
     """Return what the soak itself cost the unit: starts, hours with power, bytes written."""
-    spans = powered(evidence)
+    spans = evidence.power
     powered_s = sum(end_s - begin_s for begin_s, end_s in spans)
     written = 0.0
     for quantity in evidence.header.quantities:

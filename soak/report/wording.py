@@ -6,6 +6,8 @@ from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
 
 _LOWEST = frozenset({"at least", "speed kept", "failure free"})
+_COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
+_SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _NO_FORECAST = "It counts what happened here and is not a forecast."
 
 
@@ -75,21 +77,25 @@ def _margin(finding: Finding) -> str:
     if finding.margin == 0:
         return "at the limit" if finding.requirement.limit else "–"
     side = "inside the limit" if finding.margin > 0 else "beyond the limit"
-    return f"{_value(abs(finding.margin), finding.requirement)} {side}"
+    need = finding.requirement
+    if need.unit == "degC":  # a difference of temperatures is in K
+        return f"{show_value(abs(finding.margin), 'K')} {side}"
+    return f"{_value(abs(finding.margin), need)} {side}"
 
 
 def trials_of(finding: Finding) -> int:
     """Return how many starts a finding counts; 0 if it does not say."""
-    for key in ("trials", "starts", "counted", "of"):
-        found = finding.detail.get(key)
-        if isinstance(found, int | float) and not isinstance(found, bool):
-            return int(found)
-    return 0
+    return int(_number(finding, "starts") or 0)
 
 
 def observed_s(finding: Finding) -> float | None:
     """Return the observed time in s behind a finding; None if it does not say."""
-    found = finding.detail.get("observed_s")
+    hours = _number(finding, "hours")
+    return None if hours is None else hours * 3600
+
+
+def _number(finding: Finding, key: str) -> float | None:
+    found = finding.detail.get(key)
     return float(found) if isinstance(found, int | float) else None
 
 
@@ -109,8 +115,11 @@ def bound(finding: Finding) -> str:
         low = f"above {finding.low:.1%} and ".replace("%", " %") if finding.low else ""
         return f"Share of failed starts {low}below {share} ({level}). {_NO_FORECAST}"
     if need.rule in ("no dropout", "no restart", "dropouts per hour") and finding.high:
-        often = f"fewer than 1 in {show_duration(3600 / finding.high)}"
-        return f"Rate {often} of this kind of running ({level}). {_NO_FORECAST}"
+        often = f"1 in {show_duration(3600 / finding.high)}"
+        rare = f"more often than 1 in {show_duration(3600 / finding.low)}, " if finding.low else ""
+        return f"{rare}less often than {often} of such running ({level}). {_NO_FORECAST}".replace(
+            "less", "less" if rare else "Less", 1
+        ).replace("more", "More", 1)
     ends = [_value(end, need) for end in (finding.low, finding.high) if end is not None]
     return f"Bound {' to '.join(ends)} ({level}). {_NO_FORECAST}"
 
@@ -118,20 +127,18 @@ def bound(finding: Finding) -> str:
 def count_of(finding: Finding) -> Count | None:
     """Return the count that a finding lets one read large; None if it is not that kind."""
     need = finding.requirement
-    if finding.value is None or finding.outcome in (Outcome.NOT_TESTED,):
+    if finding.value is None or finding.outcome is Outcome.NOT_TESTED:
         return None
     failed, trials = round(finding.value), trials_of(finding)
     if need.rule == "starts" and trials:
         return Count(large=f"{trials - failed} of {trials} starts worked", small=bound(finding))
     looked_s = observed_s(finding)
-    if need.rule == "no dropout" and looked_s:
-        what = {"capture": "picture", "stick": "data", "link": "link"}.get(
-            need.quantity, need.quantity
-        )
-        breaks = f"{failed} break{'' if failed == 1 else 's'} in the {what}"
-        return Count(large=f"{breaks} in {show_duration(looked_s)}", small=bound(finding))
-    read = finding.detail.get("read_bytes")
-    if need.rule == "no wrong data" and isinstance(read, int | float):
+    if need.rule in _COUNTED and looked_s:
+        word = _COUNTED[need.rule].format(_SOURCES.get(need.quantity, need.quantity))
+        much = f"{failed} {word if failed == 1 else word.replace(' ', 's ', 1)}"
+        return Count(large=f"{much} in {show_duration(looked_s)}", small=bound(finding))
+    read_bytes = _number(finding, "read_bytes")
+    if need.rule == "no wrong data" and read_bytes:
         wrong = show_bytes(finding.value)
-        return Count(large=f"{wrong} wrong in {show_bytes(float(read))} read back")
+        return Count(large=f"{wrong} wrong in {show_bytes(read_bytes)} read back")
     return None

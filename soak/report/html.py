@@ -1,0 +1,69 @@
+"""The HTML page: one file, no script, nothing loaded from anywhere, for screen, phone and paper."""
+
+import base64
+import functools
+import hashlib
+from importlib import resources
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from soak.report.content import Sheet
+from soak.report.frames import Picture
+from soak.report.seen import at
+
+
+def page(sheet: Sheet) -> str:
+    """Return the page of a sheet; the report's `audience` says for whom.
+
+    The style sheet is allowed by its SHA-256, pictures only as data, all else is refused: a text
+    that broke out of its place could still neither run nor load anything.
+
+    References
+    ----------
+    W3C, Content Security Policy Level 3, sections 2.3.1 (hash sources) and 6.
+    """
+    style = _style()
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    template = _environment().get_template("sheet.html.j2")
+    return template.render(
+        report=sheet.report,
+        drawings=sheet.drawings,
+        pictures=sheet.pictures,
+        style=Markup(style),  # our own file, nothing of anybody else's in it
+        style_sha256=digest,
+    )
+
+
+def data_uri(picture: Picture) -> str:
+    """Return a picture as a `data:` address."""
+    return f"data:{picture.media_type};base64,{base64.b64encode(picture.data).decode()}"
+
+
+def first_upper(words: str) -> str:
+    """Return `words` with its first letter in upper case, the rest untouched."""
+    return words[:1].upper() + words[1:]
+
+
+@functools.cache
+def _style() -> str:
+    file = resources.files("soak.report").joinpath("templates/sheet.css")
+    return file.read_text(encoding="utf-8")
+
+
+@functools.cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("soak.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
+    # The charts escape their own text; everything else goes through Jinja's escaping.
+    environment.filters |= {
+        "drawn": Markup,
+        "data_uri": data_uri,
+        "clock": at,
+        "first_upper": first_upper,
+    }
+    return environment
