@@ -30,13 +30,13 @@ class StickSimulated(StickWired):
     size_bytes : int
         Bytes it may be filled with.
     rest_s_per_byte : float
-        Rest after each transfer, which is not part of its duration, s/B. A simulated night would
-        otherwise move as many real bytes as a real one.
+        Rest between two transfers for each byte of the first, not part of either's duration, s/B.
+        A simulated night would otherwise move as many real bytes as a real one.
     """
 
     driver: Literal["simulated"]
-    size_bytes: int = Field(default=4 << 20, ge=BLOCK_BYTES, le=1 << 30, multiple_of=BLOCK_BYTES)
-    rest_s_per_byte: Seconds = Field(default=1e-5, ge=0, le=1)
+    size_bytes: int = Field(default=1 << 20, ge=BLOCK_BYTES, le=1 << 30, multiple_of=BLOCK_BYTES)
+    rest_s_per_byte: Seconds = Field(default=3e-5, ge=0, le=1)
 
 
 class SimulatedStick:
@@ -52,7 +52,7 @@ class SimulatedStick:
         self._through = wired.path == "through"
         chance = stream(unit.seed, "stick speed")
         self._jitter = np.exp(chance.normal(0.0, JITTER, 1024))
-        self._ended_s = -1.0
+        self._ended_s, self._rests_until_s = 0.0, 0.0
 
     @property
     def identity(self) -> Json:
@@ -77,7 +77,7 @@ class SimulatedStick:
         return Transfer(None, took_s, error, "direct")
 
     async def read_at(self, offset: int, length: int) -> Transfer:
-        since_s = self._ended_s if self._ended_s >= 0 else self._clock.now_s()
+        since_s = self._ended_s  # what befell the link in a rest shows in the read after it
         took_s, error = await self._cross(length, self._unit.scene.data.read_bytes_per_s)
         if error is not None:
             return Transfer(None, took_s, error, "direct")
@@ -93,6 +93,8 @@ class SimulatedStick:
 
     async def _cross(self, length: int, bytes_per_s: float) -> tuple[float, int | None]:
         """Let a transfer take its time; return duration in s and error number."""
+        if self._there(self._clock.now_s()):
+            await trio.sleep_until(self._rests_until_s)
         begin_s = self._clock.now_s()
         if not self._there(begin_s):
             await trio.sleep(GONE_S)
@@ -101,8 +103,9 @@ class SimulatedStick:
             bytes_per_s = min(bytes_per_s, self._unit.scene.data.fallen_bytes_per_s)
         jitter = float(self._jitter[int(begin_s) % len(self._jitter)])
         took_s = length / (bytes_per_s * jitter)
-        await trio.sleep(took_s + length * self._wired.rest_s_per_byte)
+        await trio.sleep(took_s)
         self._ended_s = self._clock.now_s()
+        self._rests_until_s = self._ended_s + length * self._wired.rest_s_per_byte
         return took_s, None if self._there(begin_s + took_s) else errno.EIO
 
     def _there(self, t_s: float) -> bool:
