@@ -211,6 +211,34 @@ def _refuse_contradictions(file: str, head: ScriptHead, stretches: Sequence[Stre
         raise ScriptError(file, "not_after", f"{what}; they last {show_duration(shortest_s)}")
 
 
+def script_again(resolved: Json) -> Script:
+    """Return the script that a journal's header holds.
+
+    Raises
+    ------
+    ScriptError
+        If a check or setting of it is no longer known to this version.
+    """
+    file, checks = str(resolved["file"]), all_checks()
+    head = ScriptHead(
+        name=resolved["name"],
+        about=resolved["about"],
+        not_after=resolved["not_after_s"],
+        confidence=resolved["confidence"],
+        blind_allowed=resolved["blind_allowed"],
+        longest_blind=resolved["longest_blind_s"],
+        listing=resolved["listing"],
+    )
+    stretches = []
+    for entry in resolved["stretches"]:
+        settings = {
+            name: checked(_check(name, file, name, checks).settings, given, file, ScriptError, name)
+            for name, given in entry["checks"].items()
+        }
+        stretches.append(Stretch(entry["name"], entry["lasts_s"], entry["attended"], settings))
+    return Script(file, head, stretches)
+
+
 def build_checks(
     script: Script, stretch: Stretch, fixture: Json, model_sheet: Json
 ) -> Sequence[Check]:

@@ -26,6 +26,7 @@ from soak.run.stretch import Around, RunningStretch
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
 _OFF_GIVE_UP_S = 120.0
+_OFF_AFTER_RESUME_S = 30.0
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
 
@@ -40,6 +41,8 @@ class Wiring:
         The soak's folder; None where no inbox is read (simulated time).
     watchers : sequence of callables
         Get every record; for the operator's screen.
+    resumed : bool
+        Whether an earlier session was cut off: then the unit is off for a while first.
     """
 
     instruments: Instruments
@@ -48,6 +51,7 @@ class Wiring:
     clock: SoakClock
     folder: Path | None = None
     watchers: Sequence[Callable[[Observed], None]] = ()
+    resumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +93,10 @@ class Soak:
 
     def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
         """Put the operator's word on record."""
-        told = {"text": text, "by": by, **detail}
-        self._hub.publish(Mark(self._clock.now_s(), "note", detail=told))
+        now_s = self._clock.now_s()
+        from_s = max(0.0, now_s - float(detail.get("ago_s", 0.0)))
+        told = {"text": text, "by": by, "was_me": bool(detail.get("was_me")), "from_s": from_s}
+        self._hub.publish(Mark(now_s, "note", detail={**told, "to_s": now_s}))
 
     async def run(self) -> Ended:
         """Run to the end; return how it ended."""
@@ -138,6 +144,9 @@ class Soak:
             self.stop,
         )
         first_unattended = True
+        if self._wiring.resumed and self._power.wired:
+            await self._power.set(False, "resumed: off first")
+            await trio.sleep(_OFF_AFTER_RESUME_S)
         for stretch in self._plan.stretches:
             if stretch.finished:
                 continue

@@ -1,0 +1,76 @@
+"""The command `soak`: verbs, and errors as one sentence with an exit code."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from soak import __version__
+from soak.cli import grading, running, units, wiring
+from soak.errors import ExitCode, SoakError
+
+app = typer.Typer(
+    name="soak",
+    help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
+    "A function test: soak is not a safety device and no electrical safety test.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    rich_markup_mode=None,
+)
+for verbs in (running, grading, wiring):
+    verbs.add_to(app)
+app.add_typer(units.app, name="unit")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"soak {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    context: typer.Context,
+    bench: Annotated[
+        Path, typer.Option(help="The bench's folder: fixtures, soaks, reports, ledger.")
+    ] = Path(),
+    trace: Annotated[bool, typer.Option(help="Show where an error comes from.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+    ] = False,
+) -> None:
+    """Take the options that stand before the verb."""
+    context.obj = bench
+
+
+def main() -> None:
+    """Run the command line; every error that soak raises is one sentence."""
+    trace = "--trace" in sys.argv
+    try:
+        app(standalone_mode=True)
+    except BaseException as error:
+        fault = _soak_error(error)
+        if fault is None or trace:
+            raise
+        typer.echo(f"soak: {fault}", err=True)
+        sys.exit(int(fault.exit_code))
+
+
+def _soak_error(error: BaseException) -> SoakError | None:
+    """Return the error of ours in an error, or in a group of them."""
+    if isinstance(error, SoakError):
+        return error
+    if isinstance(error, BaseExceptionGroup):
+        found = (_soak_error(inner) for inner in error.exceptions)
+        return next((fault for fault in found if fault is not None), None)
+    if isinstance(error, KeyboardInterrupt):
+        return Stopped("stopped")
+    return None
+
+
+class Stopped(SoakError):
+    """Report that the operator stopped a command."""
+
+    exit_code = ExitCode.STOPPED

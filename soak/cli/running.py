@@ -1,0 +1,94 @@
+"""Verbs that soak: demo, run, resume, stop, note, answer."""
+
+from typing import Annotated
+
+import typer
+
+Soak = Annotated[
+    str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.command(epilog="Example: soak demo")(demo)
+    app.command(epilog="Example: soak run overnight --unit K1@fixtures/left.toml")(run)
+    app.command(epilog="Example: soak resume last")(resume)
+    app.command(epilog='Example: soak stop last --why "wrong cable"')(stop)
+    app.command(epilog='Example: soak note last "I moved the plug" --was-me')(note)
+    app.command(epilog="Example: soak answer last look-over/closed yes")(answer)
+
+
+def demo(
+    seed: Annotated[int, typer.Option(help="Another seed, another night.")] = 1,
+) -> None:
+    """Soak simulated units overnight in about a minute: the whole job, nothing wired."""
+    from soak.desk import demo as desk
+
+    desk.demo(seed, typer.echo)
+
+
+def run(
+    context: typer.Context,
+    script: Annotated[str, typer.Argument(metavar="SCRIPT", help="quick, evening, overnight ...")],
+    unit: Annotated[list[str], typer.Option(help="UNIT@FIXTURE; may be given several times.")],
+    seed: Annotated[int | None, typer.Option(help="For a simulated fixture.")] = None,
+    may_sleep: Annotated[bool, typer.Option(help="Run although the host may sleep.")] = False,
+) -> None:
+    """Soak units: attended start, then alone. soak is not a safety device.
+
+    Mains work only by competent people, with a residual-current device; vents open; lithium
+    cells out or somebody present; a smoke alarm in the room. Local codes and licensed practice
+    come first.
+    """
+    from soak.desk import run as desk
+
+    raise typer.Exit(desk.run(context.obj, script, unit, seed=seed, may_sleep=may_sleep))
+
+
+def resume(
+    context: typer.Context,
+    soak: Soak = "last",
+) -> None:
+    """Go on with a soak that was cut off: power off first, then from where it was."""
+    from soak.desk import run as desk
+
+    raise typer.Exit(desk.resume(context.obj, soak))
+
+
+def stop(
+    context: typer.Context,
+    soak: Soak = "last",
+    why: Annotated[str, typer.Option(help="Why, for the record.")] = "",
+) -> None:
+    """End a running soak: power off, sealed, graded as far as it went."""
+    from soak.desk import inbox as desk
+
+    typer.echo(desk.stop(context.obj, soak, why))
+
+
+def note(
+    context: typer.Context,
+    soak: Soak,
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="What you did or saw.")],
+    was_me: Annotated[
+        bool, typer.Option(help="What was seen in the last minutes was you, not the unit.")
+    ] = False,
+    minutes: Annotated[float, typer.Option(help="How many minutes back it reaches.")] = 2.0,
+) -> None:
+    """Put the operator's word on record; it can turn a dropout into a hole, never into met."""
+    from soak.desk import inbox as desk
+
+    typer.echo(desk.note(context.obj, soak, text, was_me=was_me, minutes=minutes))
+
+
+def answer(
+    context: typer.Context,
+    soak: Soak,
+    question: Annotated[str, typer.Argument(metavar="QUESTION", help="Its id, as it was asked.")],
+    said: Annotated[str, typer.Argument(metavar="ANSWER", help="yes, no, done or a number.")],
+) -> None:
+    """Answer a question of a running soak from another terminal."""
+    from soak.desk import inbox as desk
+
+    typer.echo(desk.answer(context.obj, soak, question, said))

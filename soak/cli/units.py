@@ -1,0 +1,144 @@
+"""`soak unit ...`: the bench's units over the years."""
+
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    help="The bench's units over the years: added, mended, opened, sold, back.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+Unit = Annotated[str, typer.Argument(metavar="UNIT", help="Its tag or serial, or the beginning.")]
+On = Annotated[str, typer.Option(help="The day, such as 2026-03-14; else today.")]
+By = Annotated[str, typer.Option(help="Who says so.")]
+Anyway = Annotated[bool, typer.Option(help="Do it although something speaks against it.")]
+
+
+@app.command(epilog="Example: soak unit add SP40-1017 --model ferrow-sp-40 --tag K1")
+def add(
+    context: typer.Context,
+    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="As on the type label.")],
+    model: Annotated[str, typer.Option(help="Its model sheet in fixtures/models, without .toml.")],
+    tag: Annotated[
+        str, typer.Option(help="The bench's own short code; else the next U number.")
+    ] = "",
+    bought: On = "",
+    by: By = "",
+    anyway: Anyway = False,
+) -> None:
+    """Add a unit."""
+    from soak.desk import units
+
+    _say(units.add(context.obj, serial, model=model, tag=tag, bought=bought, by=by, anyway=anyway))
+
+
+@app.command(name="list", epilog="Example: soak unit list")
+def list_units(
+    context: typer.Context,
+    json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+) -> None:
+    """List all units."""
+    from soak.desk import units
+
+    _say(units.listing(context.obj, as_json=json))
+
+
+@app.command(epilog="Example: soak unit show K1")
+def show(
+    context: typer.Context,
+    unit: Unit,
+    json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+) -> None:
+    """Show a unit's card: everything that happened to it."""
+    from soak.desk import units
+
+    _say(units.card(context.obj, unit, as_json=json))
+
+
+@app.command(epilog='Example: soak unit repair K1 "video port re-soldered" --function video')
+def repair(
+    context: typer.Context,
+    unit: Unit,
+    what: Annotated[str, typer.Argument(metavar="WHAT", help="What was done, in plain words.")],
+    function: Annotated[str, typer.Option(help="The model sheet's function it gave back.")],
+    kind: Annotated[
+        str, typer.Option(help="rework, repair, part replaced or donor part.")
+    ] = "repair",
+    part: Annotated[str, typer.Option(help="The part put in.")] = "",
+    batch: Annotated[str, typer.Option(help="Its batch, or the unit it came from.")] = "",
+    on: On = "",
+    by: By = "",
+) -> None:
+    """Record a repair."""
+    from soak.desk import units
+
+    given = {"kind": kind, "part": part, "batch": batch, "on": on, "by": by}
+    _say(units.repair(context.obj, unit, what, function, given))
+
+
+@app.command(epilog="Example: soak unit opened K1 'paste renewed'")
+def opened(
+    context: typer.Context,
+    unit: Unit,
+    why: Annotated[str, typer.Argument(metavar="WHY", help="Why it was opened again.")],
+    on: On = "",
+    by: By = "",
+) -> None:
+    """Say that a unit was opened: earlier evidence no longer counts."""
+    from soak.desk import units
+
+    _say(units.opened(context.obj, unit, why, on=on, by=by))
+
+
+@app.command(epilog='Example: soak unit wiped K1 --how reset --verified "read back" --by JD')
+def wiped(
+    context: typer.Context,
+    unit: Unit,
+    how: Annotated[str, typer.Option(help="How personal data was removed.")],
+    verified: Annotated[str, typer.Option(help="How that was verified.")],
+    by: Annotated[str, typer.Option(help="Who did it.")],
+    on: On = "",
+) -> None:
+    """Record that personal data was removed."""
+    from soak.desk import units
+
+    _say(units.wiped(context.obj, unit, how=how, verified=verified, by=by, on=on))
+
+
+@app.command(epilog='Example: soak unit sold K1 --where "own shop" --price 49.90')
+def sold(
+    context: typer.Context,
+    unit: Unit,
+    where: Annotated[str, typer.Option(help="Where it was sold.")],
+    price: Annotated[str, typer.Option(help="In the bench's own currency.")] = "",
+    report: Annotated[str, typer.Option(help="Which report the listing showed.")] = "",
+    on: On = "",
+    by: By = "",
+    anyway: Anyway = False,
+) -> None:
+    """Record a sale."""
+    from soak.desk import units
+
+    given = {"price": price, "report": report, "on": on, "by": by}
+    _say(units.sold(context.obj, unit, where, given, anyway=anyway))
+
+
+@app.command(epilog="Example: soak unit back K1 'no picture once warm'")
+def back(
+    context: typer.Context,
+    unit: Unit,
+    complaint: Annotated[str, typer.Argument(metavar="COMPLAINT", help="In the buyer's words.")],
+    hazard: Annotated[str, typer.Option(help="smoke, shock or burn, if there was one.")] = "",
+    on: On = "",
+    by: By = "",
+) -> None:
+    """Record that a sold unit came back."""
+    from soak.desk import units
+
+    _say(units.back(context.obj, unit, complaint, hazard=hazard, on=on, by=by))
+
+
+def _say(text: str) -> None:
+    typer.echo(text)

@@ -1,0 +1,64 @@
+"""Keep the host awake while a unit runs alone: a sleeping host watches nothing."""
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from soak.errors import UsageError
+
+_KEEPERS = {
+    "linux": (
+        "systemd-inhibit",
+        "--what=sleep:idle:handle-lid-switch",
+        "--who=soak",
+        "--why=a unit runs unattended",
+        "--mode=block",
+        "cat",
+    ),
+    "darwin": ("caffeinate", "-ims", "cat"),
+}
+"""Programs of the system that hold sleep off for as long as the command they run; `cat` ends when
+its input is closed, so a killed soak holds nothing."""
+
+
+@contextmanager
+def kept_awake(may_sleep: bool) -> Iterator[str]:
+    """Hold sleep off; yield one sentence for the operator.
+
+    Raises
+    ------
+    UsageError
+        If the system has no way to hold sleep off and `may_sleep` was not given.
+    """
+    command = _KEEPERS.get(sys.platform)
+    if command is None or shutil.which(command[0]) is None:
+        yield from _unkept(may_sleep, "this system has no way to hold sleep off")
+        return
+    keeper = subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        if _gave_up(keeper):
+            yield from _unkept(may_sleep, "the system refused to hold sleep off")
+        else:
+            yield "This host is kept awake."
+    finally:
+        assert keeper.stdin is not None
+        keeper.stdin.close()
+        keeper.wait(timeout=10)
+
+
+def _unkept(may_sleep: bool, why: str) -> Iterator[str]:
+    if not may_sleep:
+        raise UsageError(f"{why}; turn sleep off in its settings and add --may-sleep")
+    yield f"Mind that {why}; if it sleeps, the soak ends."
+
+
+def _gave_up(keeper: "subprocess.Popen[bytes]") -> bool:
+    try:
+        keeper.wait(timeout=0.3)
+    except subprocess.TimeoutExpired:
+        return False
+    return True

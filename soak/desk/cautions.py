@@ -1,0 +1,29 @@
+"""Cautions where they matter: before a unit runs alone."""
+
+from collections.abc import Sequence
+
+from soak.bench.model_sheet import ModelSheet
+
+_ALWAYS = (
+    "soak is not a safety device: its guard is a program and can fail like one.",
+    "Mains work only by competent people: residual-current device (30 mA) on the bench supply, its "
+    "test button pressed, earth checked, vents open, hot parts out of reach, a smoke alarm in the "
+    "room. Local codes and licensed practice come first.",
+)
+_LITHIUM = (
+    "This model holds a lithium cell: take it out, or stay with it. A cell that is swollen, "
+    "damaged, hot or smells must not be powered."
+)
+_DISK = "This model holds a disk: hard power cuts wear it; keep them few and its data backed up."
+
+
+def cautions(sheets: Sequence[ModelSheet]) -> list[str]:
+    """Return the cautions for these models, each a line (after the guidance of fire services and
+    of the Health and Safety Executive, HSG107 and INDG236).
+    """
+    lines = list(_ALWAYS)
+    if any(sheet.lithium_cell for sheet in sheets):
+        lines.append(_LITHIUM)
+    if any(sheet.disk for sheet in sheets):
+        lines.append(_DISK)
+    return [f"CAUTION  {line}" for line in lines]

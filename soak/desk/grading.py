@@ -1,0 +1,47 @@
+"""After a soak: judge the whole job, put it into the ledger."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.journal import JournalEvidence, open_evidence
+from soak.judge.grade import judge
+from soak.judge.verdict import Judgement
+from soak.ledger.ledger import Ledger
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """The grade of a job, and the evidence it stands on.
+
+    Attributes
+    ----------
+    missing : sequence of str
+        Earlier soaks of the job whose journals are gone.
+    """
+
+    judgement: Judgement
+    soaks: Sequence[JournalEvidence]
+    missing: Sequence[str]
+
+
+def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
+    """Judge the job that the soak in `folder` belongs to, with all its soaks.
+
+    Raises
+    ------
+    JournalError
+        If a journal cannot be read.
+    """
+    newest = open_evidence(folder)
+    ledger.ingest(newest)
+    header = newest.header
+    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
+    there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
+    earlier = [open_evidence(bench.reports / soak_id) for soak_id in there]
+    soaks = [*earlier, newest]
+    judgement = judge(soaks)
+    ledger.ingest(newest, judgement)
+    return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])

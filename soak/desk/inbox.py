@@ -1,0 +1,49 @@
+"""Requests to a running soak from another terminal."""
+
+import getpass
+from pathlib import Path
+
+from soak.desk.bench_folder import BenchFolder
+from soak.errors import UsageError
+from soak.journal import open_evidence
+from soak.run.inbox import Request, send
+
+
+def stop(bench: Path, soak: str, why: str) -> str:
+    """Ask a running soak to end."""
+    folder = _running(bench, soak)
+    send(folder, Request("stop", getpass.getuser(), {"why": why}))
+    return f"{folder.name}: asked to stop; it switches off, seals and grades"
+
+
+def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> str:
+    """Put the operator's word on record in a running soak."""
+    if not 0 <= minutes <= 24 * 60:
+        raise UsageError(f"--minutes {minutes:g}: give how many minutes back, 0 to 1440")
+    folder = _running(bench, soak)
+    detail = {"text": text, "was_me": was_me, "ago_s": minutes * 60}
+    send(folder, Request("note", getpass.getuser(), detail))
+    return f"{folder.name}: noted"
+
+
+def answer(bench: Path, soak: str, question: str, said: str) -> str:
+    """Answer a question of a running soak."""
+    folder = _running(bench, soak)
+    given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
+    send(folder, Request("answer", getpass.getuser(), {"id": question, "answer": given}))
+    return f"{folder.name}: answered"
+
+
+def _number(said: str) -> float:
+    try:
+        return float(said.replace(",", "."))
+    except ValueError:
+        raise UsageError(f"{said!r} is not an answer; say yes, no, done or a number") from None
+
+
+def _running(bench: Path, soak: str) -> Path:
+    """Return the folder of a soak that is not sealed."""
+    folder = BenchFolder(bench).find_soak(soak)
+    if open_evidence(folder).seal is not None:
+        raise UsageError(f"{folder.name}: has ended already; see `soak show {folder.name}`")
+    return folder

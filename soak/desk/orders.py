@@ -1,0 +1,154 @@
+"""What the operator orders: a script, on units, each wired to a fixture."""
+
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from soak.bench.fixture import Fixture, read_fixture
+from soak.bench.model_sheet import ModelSheet
+from soak.bench.registry import Drivers
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.challenges import reference
+from soak.errors import FixtureError, UsageError
+from soak.ledger.ledger import Ledger
+from soak.run.plan import Plan, Wanted, make_plan
+from soak.run.script import Script
+from soak.sim.instruments import simulated_drivers
+from soak.sim.scene import read_scene
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One unit on one fixture, as typed: `UNIT@FIXTURE`."""
+
+    unit: str
+    fixture: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """One soak, checked in every respect, before anything is opened or switched.
+
+    Attributes
+    ----------
+    drivers : Drivers
+        The simulated ones, where the fixture is simulated.
+    warnings : sequence of str
+        What the operator must hear before power: come-backs, open hazards.
+    """
+
+    folder: Path
+    script: Script
+    wanted: Wanted
+    fixture: Fixture
+    sheet: ModelSheet
+    drivers: Drivers
+    warnings: Sequence[str]
+
+    def plan(
+        self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None
+    ) -> Plan:
+        """Return the plan on the opened fixture (`Fixture.as_json` with identities)."""
+        return make_plan(self.script, replace(self.wanted, fixture=fixture), earlier or {})
+
+
+def read_order(text: str) -> Order:
+    """Read `UNIT@FIXTURE`.
+
+    Raises
+    ------
+    UsageError
+        If it is not of that form.
+    """
+    unit, at, fixture = text.partition("@")
+    if not (unit and at and fixture):
+        raise UsageError(f"--unit {text}: write it as UNIT@FIXTURE, such as S1@fixtures/left.toml")
+    return Order(unit, Path(fixture))
+
+
+def prepare(
+    bench: BenchFolder,
+    ledger: Ledger,
+    script: Script,
+    order: Order,
+    when: datetime,
+    seed: int | None = None,
+) -> Prepared:
+    """Check one order in every respect; open nothing, switch nothing.
+
+    Raises
+    ------
+    LedgerError, FixtureError, ScriptError
+        One sentence each: what, where, what to do.
+    """
+    unit = ledger.find_unit(order.unit)
+    sheet = bench.model_sheet(unit.model)
+    fixture = read_any_fixture(_at(bench, order.fixture), sheet)
+    seed = secrets.randbits(32) if seed is None else seed
+    job_id, described, references = ledger.for_header(unit.tag)
+    soak_id = _new_id(bench, unit.tag, when)
+    wanted = Wanted(
+        soak_id=soak_id,
+        job_id=job_id,
+        unit=described,
+        model_sheet=sheet.model_dump(mode="json"),
+        fixture=fixture.as_json(),
+        references={**references, **reference(bench.path, fixture.file)},
+        seed=seed,
+        simulated=bool(fixture.simulated),
+    )
+    prepared = Prepared(
+        folder=bench.reports / soak_id,
+        script=script,
+        wanted=wanted,
+        fixture=fixture,
+        sheet=sheet,
+        drivers=drivers_for(fixture, seed),
+        warnings=[*ledger.warnings(unit.tag), *_came_back(described)],
+    )
+    prepared.plan(fixture.as_json())
+    return prepared
+
+
+def read_any_fixture(path: Path, sheet: ModelSheet | None) -> Fixture:
+    """Read a fixture that may be simulated; see `bench.fixture.read_fixture`."""
+    return read_fixture(path, sheet, simulated_drivers(read_scene("good"), 0))
+
+
+def drivers_for(fixture: Fixture, seed: int) -> Drivers:
+    """Return the drivers a fixture needs besides the real ones.
+
+    Raises
+    ------
+    FixtureError
+        If it names a scene that there is not.
+    """
+    if not fixture.simulated:
+        return {}
+    return simulated_drivers(read_scene(fixture.simulated), seed)
+
+
+def _at(bench: BenchFolder, path: Path) -> Path:
+    """Return the fixture file: as given, or in the bench's `fixtures` folder."""
+    inside = bench.path / "fixtures" / path
+    named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
+    found = next((file for file in named if file.is_file()), None)
+    if found is None:
+        raise FixtureError(str(path), "", "there is no such fixture; make one with `soak find`")
+    return found
+
+
+def _new_id(bench: BenchFolder, tag: str, when: datetime) -> str:
+    base = f"{tag}-{when:%Y%m%d-%H%M}"
+    number, soak_id = 1, base
+    while (bench.reports / soak_id).exists():
+        number += 1
+        soak_id = f"{base}-{number}"
+    return soak_id
+
+
+def _came_back(unit: Mapping[str, Any]) -> list[str]:
+    return [f"it came back on {back['on']}: {back['complaint']}" for back in unit["came_back"]]

@@ -1,0 +1,157 @@
+"""Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
+
+import signal
+import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import trio
+
+from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.desk.awake import kept_awake
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.cautions import cautions
+from soak.desk.grading import grade_job
+from soak.desk.orders import Prepared, prepare, read_order
+from soak.desk.reporting import write_reports
+from soak.desk.soaking import Running, soak_all
+from soak.desk.units import open_ledger
+from soak.errors import ExitCode, SoakError, UsageError
+from soak.judge.verdict import Judgement
+from soak.ledger.ledger import Ledger
+from soak.live.prompt import TerminalOperator, as_wanted
+from soak.live.terminal import Terminal
+from soak.run.script import find_script, read_script
+from soak.run.soak import Ended
+
+_WORST_FIRST = (
+    ExitCode.STOPPED,
+    ExitCode.FAILED,
+    ExitCode.BENCH_FAULT,
+    ExitCode.INCOMPLETE,
+    ExitCode.DONE,
+)
+
+
+def run(
+    bench_path: Path, script_name: str, units: Sequence[str], *, seed: int | None, may_sleep: bool
+) -> int:
+    """Soak units by a script; return the exit code of the worst."""
+    bench = BenchFolder(bench_path)
+    script = read_script(find_script(script_name, bench.path))
+    ledger = open_ledger(bench_path)
+    when = datetime.now(UTC)
+    orders = [read_order(unit) for unit in units]
+    prepared = [prepare(bench, ledger, script, order, when, seed) for order in orders]
+    _not_mixed(prepared)
+    _say(f"bench folder {bench.path.resolve()}")
+    for one in prepared:
+        _echo(one)
+    if prepared[0].wanted.simulated:
+        return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
+    for line in cautions([one.sheet for one in prepared]):
+        _say(line)
+    with kept_awake(may_sleep or not _unattended(prepared)) as said:
+        _say(said)
+        return carry_out(bench, ledger, prepared, BootClock())
+
+
+def carry_out(
+    bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
+) -> int:
+    """Run prepared soaks to their seals, grade them, write their reports."""
+    running = Running()
+    ask = as_wanted(_say) if clock.leaping else TerminalOperator()
+
+    def watches(one: Prepared) -> Sequence[Callable[..., None]]:
+        return [make_terminal(one, clock).watch]
+
+    async def main() -> None:
+        async with trio.open_nursery() as nursery:
+            if not clock.leaping:
+                nursery.start_soon(_heed_signals, running, nursery)
+            await soak_all(prepared, clock, ask, running, watches)
+            nursery.cancel_scope.cancel()
+
+    trio.run(main, clock=clock)
+    codes = [_conclude(bench, ledger, one, running.ended) for one in prepared]
+    return int(next(code for code in _WORST_FIRST if code in codes))
+
+
+def make_terminal(one: Prepared, clock: SoakClock) -> Terminal:
+    """Return the screen of one soak."""
+    plan = one.plan(one.fixture.as_json())
+    return Terminal(
+        unit=str(one.wanted.unit["tag"]),
+        units={quantity.name: quantity.unit for quantity in plan.header.quantities},
+        expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
+        utc_now=clock.utc,
+    )
+
+
+def exit_code(judgement: Judgement) -> ExitCode:
+    """Return the exit code of a grade."""
+    if judgement.ready:
+        return ExitCode.DONE
+    return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE
+
+
+def _conclude(
+    bench: BenchFolder, ledger: Ledger, one: Prepared, ended: dict[str, Ended]
+) -> ExitCode:
+    how = ended[one.wanted.soak_id]
+    tag = one.wanted.unit["tag"]
+    if not one.folder.is_dir():
+        _say(f"{tag}  not soaked: {how.why}")
+        return ExitCode.BENCH_FAULT
+    try:
+        graded = grade_job(bench, ledger, one.folder)
+        files = write_reports(bench, ledger, graded, one.folder)
+    except SoakError as fault:
+        _say(f"{tag}  {fault}")
+        return fault.exit_code
+    stopped = f" ({how.how}: {how.why})" if how.why else ""
+    _say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{stopped}")
+    _say(f"{tag}  report {files.bench_page}")
+    by_operator = how.how == "stopped" and how.why.startswith("Ctrl-C")
+    return ExitCode.STOPPED if by_operator else exit_code(graded.judgement)
+
+
+async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
+    """Stop cleanly at the first Ctrl-C; at the second leave at once, power off all the same."""
+    wanted = [signal.SIGINT, signal.SIGTERM]
+    with trio.open_signal_receiver(*wanted) as arriving:
+        count = 0
+        async for _ in arriving:
+            count += 1
+            if count == 1:
+                _say("stopping: power off, then seal and grade; Ctrl-C again to leave at once")
+                running.stop("Ctrl-C by the operator")
+            else:
+                nursery.cancel_scope.cancel()
+
+
+def _echo(one: Prepared) -> None:
+    unit, fixture = one.wanted.unit, one.fixture
+    _say(f"{unit['tag']}  {one.sheet.model}, serial {unit['serial']}, on {fixture.name}")
+    _say(f"{unit['tag']}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
+    for repair in unit["repairs"]:
+        _say(f"{unit['tag']}  repaired: {repair['what']} ({repair['function']})")
+    for warning in one.warnings:
+        _say(f"{unit['tag']}  MIND: {warning}")
+    if one.wanted.simulated:
+        _say(f"{unit['tag']}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+
+
+def _unattended(prepared: Sequence[Prepared]) -> bool:
+    return any(not stretch.attended for one in prepared for stretch in one.script.stretches)
+
+
+def _not_mixed(prepared: Sequence[Prepared]) -> None:
+    if len({one.wanted.simulated for one in prepared}) > 1:
+        raise UsageError("simulated and real fixtures cannot run together; run them apart")
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(f"{text}\n")

@@ -1,0 +1,41 @@
+"""What the looker is told beforehand, from fixture and model sheet."""
+
+from pathlib import Path
+
+from soak.bench.fixture import Fixture
+from soak.bench.model_sheet import ModelSheet
+from soak.errors import FixtureError
+from soak.measure.looker import LookerSettings, PictureLooker
+from soak.sim.pictures import NO_SIGNAL_FILE
+
+
+def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> PictureLooker | None:
+    """Return the looker for a fixture's capture, or None where none is wired.
+
+    Raises
+    ------
+    FixtureError
+        If a taught picture cannot be read.
+    """
+    if fixture.capture is None:
+        return None
+    taught = [_read(fixture, number, name) for number, name in enumerate(fixture.capture.taught, 1)]
+    if fixture.simulated:
+        taught.append(NO_SIGNAL_FILE.read_bytes())
+    return PictureLooker(
+        LookerSettings(
+            moving=sheet.picture_when_on == "moving",
+            taught=tuple(taught),
+            names="capture" if session == 1 else f"capture-session-{session}",
+        )
+    )
+
+
+def _read(fixture: Fixture, number: int, name: str) -> bytes:
+    file = Path(fixture.file).parent / name
+    try:
+        return file.read_bytes()
+    except OSError as fault:
+        key = f"capture.taught[{number}]"
+        what = f"{file}: cannot be read: {fault.strerror}; teach the card's picture again"
+        raise FixtureError(fixture.file, key, what) from None

@@ -1,0 +1,63 @@
+"""What earlier sessions of a soak already have, so that a resumed one goes on from there."""
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+from soak.checks.base import Check, Done
+from soak.journal.base import Evidence
+from soak.records import BLIND
+from soak.run.script import Script, build_checks
+
+_COUNTED_BY = {"power_cycles": "start ended", "look": "answer"}
+"""The mark by which a check that ends by itself says that one more is done."""
+
+
+def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any]]:
+    """Return `{stretch: {"finished": bool, "done": {check: Done}}}` for `plan.make_plan`."""
+    header = evidence.header
+    ended = {mark.stretch: mark.detail["because"] for mark in evidence.marks("stretch ends")}
+    found: dict[str, dict[str, Any]] = {}
+    for stretch in script.stretches:
+        checks = build_checks(script, stretch, header.fixture, header.model_sheet)
+        observed_s = _observed_s(evidence, stretch.name, checks)
+        done = {
+            check.name: Done(_count(evidence, stretch.name, check.name), observed_s)
+            for check in checks
+        }
+        finished = ended.get(stretch.name) in ("done", "skipped")
+        found[stretch.name] = {"finished": finished, "done": done}
+    return found
+
+
+def _count(evidence: Evidence, stretch: str, check: str) -> int:
+    what = _COUNTED_BY.get(check)
+    if what is None:
+        return 0
+    return sum(mark.stretch == stretch and mark.check == check for mark in evidence.marks(what))
+
+
+def _observed_s(evidence: Evidence, stretch: str, checks: Sequence[Check]) -> float:
+    """Return the time in s in which no source of the stretch was blind."""
+    blind = [
+        span
+        for source in sorted({source for check in checks for source in check.sources()})
+        for span in _blind_spans(evidence, source)
+    ]
+    total_s = 0.0
+    for begin_s, end_s in evidence.windows(stretch):
+        edges = sorted(
+            {begin_s, end_s, *(t for span in blind for t in span if begin_s < t < end_s)}
+        )
+        for from_s, to_s in pairwise(edges):
+            if not any(span[0] <= from_s and to_s <= span[1] for span in blind):
+                total_s += to_s - from_s
+    return total_s
+
+
+def _blind_spans(evidence: Evidence, source: str) -> list[tuple[float, float]]:
+    states = evidence.states(source)
+    ends = [state.t_s for state in states[1:]] + [evidence.ends_s]
+    spans = [(s.t_s, end) for s, end in zip(states, ends, strict=False) if s.state == BLIND]
+    first_s = states[0].t_s if states else evidence.ends_s
+    return [(0.0, first_s), *spans]
