@@ -15,7 +15,7 @@ The classes, tried in this order on a sector that is not as expected:
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,6 +124,24 @@ class SectorCounts:
         if len(sides) == 1 and sides[0][0] >= 16:
             return f"bit {sides[0][1]} stands at {sides[0][2]}"
         return ""
+
+    def as_json(self) -> dict[str, Any]:
+        """Return what is known of the wrong sectors as plain JSON, without empty entries."""
+        found: dict[str, Any] = {"damaged_bytes": self.damaged_bytes}
+        found["where"] = [_plain(one) for one in self.details]
+        if self.stuck:
+            found["stuck"] = self.stuck
+        return found
+
+
+def _plain(one: WrongSector) -> dict[str, Any]:
+    entry: dict[str, Any] = {"kind": one.kind, "offset_bytes": one.offset_bytes}
+    entry["damaged_bytes"] = one.damaged_bytes
+    if one.positions:
+        entry |= {"flipped_bits": one.flipped_bits, "positions": list(one.positions)}
+    if one.found is not None:
+        entry["found"] = dict(one.found._asdict())
+    return entry
 
 
 Bytes = NDArray[np.uint8]

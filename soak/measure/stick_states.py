@@ -1,0 +1,93 @@
+"""What a stick is seen to be, from what single transfers said; no device, no clock.
+
+`seen`: data crosses. `gone`: the system says so, or nothing at all answers. `blind`: the bench
+could not see, as when reads may come from a cache and so prove nothing.
+"""
+
+import errno
+
+from soak.records import BLIND, Json, State
+from soak.roles import Transfer
+
+LEFT = frozenset({errno.ENODEV, errno.ENXIO, errno.ENOENT, errno.ENOTCONN, errno.ESHUTDOWN})
+"""What the system says of a stick that was pulled. EIO may be that (one time in ten, tried by
+unplugging in the middle of a transfer), or a place that cannot be read."""
+
+NO_WRITING = frozenset({errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM})
+"""What it says where the file system takes no more data."""
+
+BULK_CEILING_BYTES_PER_S = {12: 1_216_000, 480: 53_248_000, 5000: 500e6, 10000: 1212.1e6}
+"""What a USB link can carry at most, by its speed in Mb/s. Bulk transfers up to high speed (USB
+2.0, section 5.8.4: 19 packets of 64 B in 1 ms, 13 of 512 B in 125 us), above that the line after
+its coding (8b/10b, 128b/132b). A faster read did not come over the link."""
+
+
+class StickStates:
+    """Turns what transfers say into states.
+
+    Parameters
+    ----------
+    source : str
+        Name of the stick.
+    """
+
+    def __init__(self, source: str) -> None:
+        self._source = source
+        self.state = ""
+        self._before_fault = ""
+        self._well_s: float | None = None
+
+    def well(self, t_s: float) -> list[State]:
+        """Take a transfer that went well and ended at `t_s`; the bench works again."""
+        self._well_s = t_s
+        before, self._before_fault = self._before_fault, ""
+        return self._become(t_s, before, {}) if before else []
+
+    def read(self, t_s: float, came: Transfer, length: int, identity: Json) -> list[State]:
+        """Take a read of `length` bytes that went well: seen if it is evidence, else blind."""
+        why = why_no_evidence(came, length, identity)
+        said = self._become(t_s, BLIND if why else "seen", {"why": why} if why else {})
+        self._well_s = t_s
+        return said
+
+    def gone(self, t_s: float, number: int) -> list[State]:
+        """Take a failure after which the stick does not answer."""
+        return self._become(t_s, "gone", {"errno": number, "why": in_words(number)})
+
+    def looked(self, t_s: float) -> None:
+        """Take that it was still gone at `t_s`."""
+        self._well_s = t_s
+
+    def fault(self, t_s: float, why: str) -> list[State]:
+        """Take a failure of the bench itself."""
+        self._before_fault = "seen" if self.state == "seen" else self._before_fault
+        return self._become(t_s, BLIND, {"why": why})
+
+    def _become(self, t_s: float, state: str, detail: Json) -> list[State]:
+        if state == self.state:
+            return []
+        known_s = t_s if self._well_s is None or not self.state else self._well_s
+        self.state = state
+        return [State(t_s, self._source, state, round(max(0.0, t_s - known_s), 6), detail)]
+
+
+def why_no_evidence(came: Transfer, length: int, identity: Json) -> str:
+    """Say why a read proves nothing; empty if it is evidence."""
+    if came.path == "maybe cached":
+        known = identity.get("why_cached", "")
+        return "reads may come from a cache" + (f": {known}" if known else "")
+    ceiling = BULK_CEILING_BYTES_PER_S.get(int(identity.get("link_mbps", 0)))
+    if ceiling is not None and length > ceiling * came.took_s:
+        return f"reads are faster than {ceiling / 1e6:.1f} MB/s, which the USB link cannot carry"
+    return ""
+
+
+def in_words(number: int) -> str:
+    """Say what an error number means for a stick."""
+    words = {
+        errno.ETIMEDOUT: "it does not answer",
+        errno.EIO: "input or output error",
+        errno.EROFS: "it has become read-only",
+        errno.ENOSPC: "it is full",
+    }
+    return words.get(number, "it is not there" if number in LEFT else f"error {number}")
