@@ -46,6 +46,10 @@ class ReadsContents:
             inside[first : int(np.searchsorted(times, ends_s, side="right"))] = True
         return times[inside], values[inside]
 
+    def sources(self) -> Sequence[str]:
+        """Return the names of all sources that have a state, sorted."""
+        return sorted({state.source for state in self.contents().states})
+
     def states(self, source: str) -> Sequence[State]:
         found = [state for state in self.contents().states if state.source == source]
         return sorted(found, key=_time)
