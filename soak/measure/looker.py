@@ -6,10 +6,6 @@ black picture is a state of its own; nothing is smoothed away, judging comes lat
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
-
-import cv2
-import numpy as np
 
 from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
 from soak.measure.evidence_frames import EvidenceFrames
@@ -23,13 +19,12 @@ from soak.measure.picture import (
     OTHER_SIZE,
     PICTURE,
     STALLED,
-    Grey,
     Held,
-    are_alike,
+    Luma,
     black_limit,
     is_black,
-    small_grey,
 )
+from soak.measure.taught import TaughtPictures
 from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
@@ -70,7 +65,7 @@ class LookerSettings:
     moving: bool = False
     size: tuple[int, int] | None = None
     taught: tuple[bytes, ...] = ()
-    luma: Literal["full", "limited"] | None = None
+    luma: Luma | None = None
     frozen_after_s: float = 1.0
     stalled_after_s: float = 0.2
     stalled_periods: float = 6.0
@@ -101,7 +96,7 @@ class PictureLooker:
     def __init__(self, settings: LookerSettings) -> None:
         self.settings = settings
         self.pictures = self.damaged = 0
-        self._taught = tuple(map(_taught_grey, settings.taught))
+        self._taught = TaughtPictures(settings.taught)
         self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
         self._intake = Intake()
         self._motion = Motion(settings.frozen_after_s)
@@ -118,6 +113,7 @@ class PictureLooker:
         self._previous: Held | None = None
         self._faded: tuple[float, float] | None = None
         self._pending: list[Arrived] = []
+        self._passed: list[Arrived] = []
         self._shown_first = False
         self._show_after = False
 
@@ -207,8 +203,11 @@ class PictureLooker:
             return (arrived,)
         kind = self._kind(arrived.held)
         continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
+        if continues:
+            self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in self._passed])
         if kind != PICTURE or continues:
             return (*passed, arrived)
+        self._passed = passed
         return (*(one for one in passed if one.held is arrived.held), arrived)
 
     def _judge_pending(self) -> Iterator[Seen]:
@@ -245,15 +244,18 @@ class PictureLooker:
         """Return what one picture is by itself; `blind` if it cannot be decoded."""
         if held.verdict is None:
             grey = held.grey()
-            luma = self.settings.luma or ("limited" if held.form == "yuyv" else "full")
+            luma = self._luma_of(held)
             if grey is None:
                 held.verdict = BLIND
-            elif any(are_alike(grey, taught) for taught in self._taught):
+            elif self._taught.shows(grey, held.form, luma):
                 held.verdict = NO_SIGNAL
             else:
                 held.verdict = BLACK if is_black(grey, black_limit(luma)) else PICTURE
         other_size = self._size is not None and held.size != self._size
         return OTHER_SIZE if other_size and held.verdict in (PICTURE, BLACK) else held.verdict
+
+    def _luma_of(self, held: Held) -> Luma:
+        return self.settings.luma or ("limited" if held.form == "yuyv" else "full")
 
     def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
         if self._faded is None:
@@ -304,14 +306,3 @@ class PictureLooker:
         if self._show_after:
             yield from self._frames.frame(t_s, self._previous, "before", state)
             yield from self._frames.frame(t_s, held, "during", state)
-
-
-def _taught_grey(file: bytes) -> Grey:
-    """Decode a taught picture to the scale that pictures are judged at."""
-    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
-    if whole is None:
-        raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
-    rows, columns = whole.shape[:2]
-    grey = small_grey("bgr", (columns, rows), whole.tobytes())
-    assert grey is not None
-    return grey

@@ -1,6 +1,7 @@
 """Whether a moving picture stands still: repeats, the noise of the stream, its usual cadence."""
 
 from collections import deque
+from collections.abc import Sequence
 
 import cv2
 import numpy as np
@@ -84,7 +85,7 @@ class Motion:
         self._runs: deque[tuple[float, float]] = deque(maxlen=4096)
         self._known_s = 0.0
         self._first: Held | None = None
-        self._first_s = 0.0
+        self._first_s = self._first_gap_s = 0.0
         self._repeat: tuple[float, float] | None = None
 
     def rest(self) -> None:
@@ -93,12 +94,13 @@ class Motion:
 
     def see(self, t_s: float, gap_s: float, held: Held) -> tuple[float, float] | None:
         """Take the next picture; return (t_s, within_s) of the first repeat if it is frozen."""
-        if self._first is None or not self._repeats(held):
+        if self._first is None or not self._same(held, self._first, learn=True):
             if self._first is not None:
                 run_s = t_s - self._first_s
                 self._runs.append((t_s, run_s))
                 self._known_s += run_s
-            self._first, self._first_s, self._repeat = held, t_s, None
+            self._first, self._repeat = held, None
+            self._first_s, self._first_gap_s = t_s, gap_s
             return None
         if self._repeat is None:
             self._repeat = (t_s, gap_s)
@@ -117,14 +119,28 @@ class Motion:
                 return run_s
         return 0.0
 
+    def reach_back(self, before: Sequence[tuple[float, float, Held]]) -> None:
+        """Let the run begin earlier: with the last of `before` (t_s, gap_s, picture) that match.
+
+        They were passed over and come directly before the run's first picture.
+        """
+        first = self._first
+        if first is None or self._repeat is not None:
+            return
+        for t_s, gap_s, held in reversed(before):
+            if not self._same(held, first, learn=False):
+                break
+            self._repeat = (self._first_s, self._first_gap_s)
+            self._first_s, self._first_gap_s = t_s, gap_s
+
     def is_repeat_of_run(self, held: Held) -> bool:
         """Tell whether the picture continues the run in progress."""
-        return self._first is not None and self._repeats(held, learn=False)
+        return self._first is not None and self._same(held, self._first, learn=False)
 
-    def _repeats(self, held: Held, learn: bool = True) -> bool:
-        if held is self._first:
+    def _same(self, held: Held, first: Held, learn: bool) -> bool:
+        if held is first:
             return True
-        one, other = held.grey(), self._first.grey() if self._first else None
+        one, other = held.grey(), first.grey()
         return one is not None and other is not None and self.floor.is_repeat(one, other, learn)
 
     def _needed_s(self, t_s: float) -> float:

@@ -15,6 +15,9 @@ Grey = NDArray[np.uint8]
 
 Form = Literal["mjpeg", "yuyv", "bgr"]
 
+Luma = Literal["full", "limited"]
+"""Range of luma: 0 to 255, or 16 to 235 (ITU-R BT.601)."""
+
 PICTURE, BLACK, NO_SIGNAL, FROZEN = "picture", "black", "no signal", "frozen"
 STALLED, OTHER_SIZE = "stalled", "other size"
 
@@ -28,10 +31,6 @@ BLACK_STRUCTURE = 2.0
 """Largest spread (standard deviation, luma levels) of a black picture after averaging to 16 x 9.
 Own choice: a lost picture is flat, a dark scene just above black has shapes in it. Averaging
 takes the noise out: sigma 8 becomes 2 already where a cell holds 16 pixels."""
-ALIKE_MEAN, ALIKE_CELL = 3.0, 16.0
-"""Largest mean and largest local difference, in luma levels, to a taught picture. Own choice: the
-card's own no-signal picture comes back but for its encoder's noise."""
-
 _RANGE = {"full": (0.0, 255.0), "limited": (16.0, 235.0)}
 _REDUCED = {
     1: cv2.IMREAD_GRAYSCALE,
@@ -41,7 +40,7 @@ _REDUCED = {
 }
 
 
-def black_limit(luma: Literal["full", "limited"]) -> float:
+def black_limit(luma: Luma) -> float:
     """Return the luma up to which a pixel is black, by the formula of `BLACK_LEVEL`."""
     low, high = _RANGE[luma]
     return low + BLACK_LEVEL * (high - low)
@@ -82,17 +81,6 @@ def is_black(grey: Grey, limit: float) -> bool:
         return False
     cells = cv2.resize(grey.astype(np.float32), (16, 9), interpolation=cv2.INTER_AREA)
     return float(np.std(cells)) <= BLACK_STRUCTURE
-
-
-def are_alike(one: Grey, other: Grey) -> bool:
-    """Tell whether two pictures are the same but for an encoder's noise; sizes may differ."""
-    if one.shape != other.shape:
-        rows, columns = one.shape
-        other = np.asarray(cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA))
-    if cv2.norm(one, other, cv2.NORM_L1) > ALIKE_MEAN * one.size:
-        return False
-    apart = cv2.absdiff(one, other).astype(np.float32)
-    return float(np.max(cv2.resize(apart, (16, 9), interpolation=cv2.INTER_AREA))) <= ALIKE_CELL
 
 
 class Held:
