@@ -1,5 +1,6 @@
 """Transfer: data that names its own place crosses the unit's port, over and over."""
 
+import errno
 from collections.abc import Awaitable, Callable, Sequence
 from typing import Any, ClassVar
 
@@ -280,9 +281,10 @@ class _Crossing:
                 return came
             if came.took_s > self._given.stall_s:
                 self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s))
-            if came.errno not in LEFT and await self._watch.answers():
+            if came.errno in LEFT or not await self._watch.answers():
+                await self._watch.gone(came.errno)
+            elif came.errno != errno.ETIMEDOUT:  # a stall is one, and the data is not lost by it
                 return came
-            await self._watch.gone(came.errno)
 
     def _wrong(self, number: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
         if self._marks_left:
@@ -330,7 +332,7 @@ class _StickWatch:
             if not self._faulty:
                 self.mark("bench fault", {"instrument": fault.instrument, "what": fault.what})
             self._faulty = True
-            self.blind(fault.what)
+            self._tell(self._states.fault(self._now_s(), fault.what))
             await trio.sleep(_TRY_AGAIN_S)
             return None
         if self._faulty:
@@ -346,8 +348,8 @@ class _StickWatch:
         return self._states.state == "seen"
 
     def blind(self, why: str) -> None:
-        """Say that the bench cannot see."""
-        self._tell(self._states.fault(self._now_s(), why))
+        """Say that there is nothing to see."""
+        self._tell(self._states.blind(self._now_s(), why))
 
     async def answers(self) -> bool:
         """Return whether the stick answers at its beginning."""

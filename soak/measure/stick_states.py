@@ -59,8 +59,12 @@ class StickStates:
         self._well_s = t_s
 
     def fault(self, t_s: float, why: str) -> list[State]:
-        """Take a failure of the bench itself."""
+        """Take a failure of the bench itself; the next transfer that goes well ends it."""
         self._before_fault = "seen" if self.state == "seen" else self._before_fault
+        return self.blind(t_s, why)
+
+    def blind(self, t_s: float, why: str) -> list[State]:
+        """Take that there is nothing to see until a read says otherwise."""
         return self._become(t_s, BLIND, {"why": why})
 
     def _become(self, t_s: float, state: str, detail: Json) -> list[State]:
