@@ -80,7 +80,10 @@ def named(name: str, adapters: Sequence[Adapter]) -> Adapter:
         If there is none, or the name fits several; the text says what is there.
     """
     if name.startswith("/") or re.fullmatch(r"COM\d+", name):
-        return _by_path(name, adapters)
+        try:
+            return _by_path(name, adapters)
+        except (OSError, ValueError) as fault:  # too long, a null character
+            raise LookupError(f"{name[:60]!r} cannot be a port: {fault}") from None
     usb = _USB_NAME.fullmatch(name)
     if usb:
         usb_id, serial_number = f"{usb[1]}:{usb[2]}".lower(), usb[3]

@@ -21,7 +21,7 @@ from soak.records import BLIND, Reading, State
 
 
 def quick(peer: SerialPeer, **more: Any) -> SerialSettings:
-    """Settings for a peer, with short waits."""
+    """Make settings for a peer, with short waits."""
     return SerialSettings(port=str(peer.link), settle_s=0.0, answer_s=0.2, **more)
 
 
@@ -36,7 +36,7 @@ def test_a_second_owner_in_this_process_is_refused(tmp_path: Path) -> None:
     async def main(tools: Tools) -> None:
         with SerialPeer(tmp_path / "port") as peer:
             first = await open_port("switch", quick(peer), tools, speaks="serial_text")
-            with pytest.raises(BenchFault, match="probe.x: .* is already taken by switch"):
+            with pytest.raises(BenchFault, match=r"probe.x: .* is already taken by switch"):
                 await open_port("probe.x", quick(peer), tools, speaks="scpi_meter")
             await first.aclose()
 
@@ -48,9 +48,11 @@ def test_another_program_that_has_the_port_is_noticed(tmp_path: Path) -> None:
 
     async def main(tools: Tools) -> None:
         with SerialPeer(tmp_path / "port") as peer:
-            with serial.Serial(peer.device, exclusive=True):
-                with pytest.raises(BenchFault, match="in use by another program"):
-                    await open_port("switch", quick(peer), tools)
+            with (
+                serial.Serial(peer.device, exclusive=True),
+                pytest.raises(BenchFault, match="in use by another program"),
+            ):
+                await open_port("switch", quick(peer), tools)
             await (await open_port("switch", quick(peer), tools)).aclose()
 
     run_real(main)

@@ -1,0 +1,139 @@
+"""What serial ports and thermometers are plugged in, each with the TOML to paste.
+
+Cameras and sticks are found in `find_media`. Nothing is opened for writing, nothing is printed;
+everything here blocks for a moment, so call it in a thread while a soak runs.
+"""
+
+import contextlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.bench.serial_names import Adapter, plugged_in
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPort:
+    """A serial port that is plugged in.
+
+    Attributes
+    ----------
+    adapter : Adapter
+        Device, `VID:PID`, serial number, socket.
+    name : str
+        How a fixture should name it.
+    note : str
+        What to mind, one sentence; empty if nothing.
+    switch_toml, probe_toml : str
+        Entries to paste into a fixture and adapt.
+    """
+
+    adapter: Adapter
+    name: str
+    note: str
+    switch_toml: str
+    probe_toml: str
+
+
+@dataclass(frozen=True, slots=True)
+class FoundThermometer:
+    """A thermometer of the kernel's.
+
+    Attributes
+    ----------
+    file : str
+        What a fixture should name, with `*` for what changes from boot to boot.
+    description : str
+        Chip and label.
+    now_degc : float or None
+        What it says now, degC; None if it cannot be read.
+    toml : str
+        An entry to paste into a fixture and adapt.
+    """
+
+    file: str
+    description: str
+    now_degc: float | None
+    toml: str
+
+
+def find_serial(adapters: Sequence[Adapter] | None = None) -> list[FoundPort]:
+    """Return the serial ports that are plugged in.
+
+    Parameters
+    ----------
+    adapters : sequence of Adapter or None
+        None: ask the system.
+    """
+    there = plugged_in() if adapters is None else adapters
+    return [_port(adapter, there) for adapter in there]
+
+
+def find_hwmon(root: Path = Path("/sys/class/hwmon")) -> list[FoundThermometer]:
+    """Return the kernel's thermometers: chips of this computer, and some USB thermometers."""
+    found = []
+    for chip in sorted(root.glob("hwmon*")):
+        for file in sorted(chip.glob("temp*_input")):
+            name = _text(chip / "name") or chip.name
+            label = _text(chip / file.name.replace("_input", "_label"))
+            found.append(_thermometer(file, f"{name} {label}".strip()))
+    return found
+
+
+def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
+    twins = [other for other in there if other.best_name == adapter.best_name]
+    name, note = adapter.best_name, ""
+    if len(twins) > 1:
+        name = adapter.device
+        note = (
+            f"{len(twins)} adapters call themselves {adapter.best_name}; this name may swap when "
+            "they are plugged in anew: mark the sockets, or use /dev/serial/by-path"
+        )
+    elif adapter.usb_id and not adapter.serial_number:
+        note = "it has no serial number, so a second one of its kind could be mistaken for it"
+    quoted = json.dumps(name)
+    switch_toml = (
+        "[switch]\n"
+        'driver = "serial_text"  # or modbus_rtu, scpi_supply\n'
+        f"port = {quoted}\n"
+        "baud = 9600\n"
+        'on = "ON {channel}"  # as the manual of the board says\n'
+        'off = "OFF {channel}"\n'
+        'on_answer = "OK"\n'
+        'off_answer = "OK"\n'
+    )
+    probe_toml = (
+        "[probe.heatsink]\n"
+        'driver = "serial_lines"  # or scpi_meter, scpi_supply\n'
+        f"port = {quoted}\n"
+        "baud = 9600\n"
+        "pattern = '([+-]?\\d+\\.\\d+)'  # must match the whole line\n"
+        'spot = "heatsink"\n'
+    )
+    return FoundPort(adapter, name, note, switch_toml, probe_toml)
+
+
+def _thermometer(file: Path, description: str) -> FoundThermometer:
+    # The number in hwmonN changes from boot to boot, the device it belongs to does not.
+    chip = file.parent.resolve()
+    steady = chip.parent / "*" if chip.parent.name == "hwmon" else chip
+    name = str(steady / file.name)
+    now_degc = None
+    with contextlib.suppress(ValueError):
+        now_degc = int(_text(file)) / 1000
+    toml = (
+        f"[probe.ambient]  # {description}; only if it measures the unit or the air around it\n"
+        'driver = "number_file"\n'
+        f"file = {json.dumps(name)}\n"
+        "scale = 0.001  # the kernel gives millidegrees\n"
+        'spot = "ambient"\n'
+    )
+    return FoundThermometer(name, description, now_degc, toml)
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8", errors="replace").strip()
+    except OSError:
+        return ""

@@ -1,0 +1,161 @@
+"""The Modbus RTU switch against published frames and against pymodbus as the other side."""
+
+import asyncio
+import os
+import select
+import threading
+import tty
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_tools import open_driver, run_real
+from hypothesis import given
+from hypothesis import strategies as st
+from pymodbus.framer import FramerRTU
+from pymodbus.pdu import DecodePDU
+from pymodbus.pdu.bit_message import WriteSingleCoilRequest
+from pymodbus.server import ModbusSerialServer
+from pymodbus.simulator import DataType, SimData, SimDevice
+
+from soak.bench.drivers.modbus_rtu import crc, parse, whole_frame, write_coil
+from soak.bench.readings import Refused
+from soak.bench.registry import Tools
+from soak.errors import BenchFault
+
+
+@pytest.mark.parametrize(
+    ("device", "coil", "on", "published"),
+    [
+        # simplymodbus.ca/FC05.htm: coil 173 of slave 11 hex on
+        (0x11, 173, True, "11 05 00 AC FF 00 4E 8B"),
+        # the same off, and relay 1 of slave 1: checksums computed with pymodbus 3.16
+        (0x11, 173, False, "11 05 00 AC 00 00 0F 7B"),
+        (1, 1, True, "01 05 00 00 FF 00 8C 3A"),
+        (1, 1, False, "01 05 00 00 00 00 CD CA"),
+    ],
+)
+def test_a_written_coil_is_the_published_frame(
+    device: int, coil: int, on: bool, published: str
+) -> None:
+    """The bytes sent are those of the published example."""
+    assert write_coil(device, coil, on) == bytes.fromhex(published)
+
+
+def test_the_checksum_has_the_published_check_value() -> None:
+    """CRC-16/MODBUS of "123456789" is 4B37 (catalogue of parametrised CRC algorithms)."""
+    assert crc(b"123456789") == bytes.fromhex("374B")
+
+
+@given(st.binary(max_size=64))
+def test_the_checksum_is_that_of_pymodbus(data: bytes) -> None:
+    """Any bytes have the checksum the reference library computes."""
+    assert crc(data) == FramerRTU.compute_CRC(data).to_bytes(2, "big")
+
+
+@given(st.integers(1, 247), st.integers(1, 65536), st.booleans())
+def test_every_frame_is_the_one_pymodbus_builds(device: int, coil: int, on: bool) -> None:
+    """Any device and coil give the frame of the reference library."""
+    request = WriteSingleCoilRequest(dev_id=device, address=coil - 1, bits=[on])
+    assert write_coil(device, coil, on) == FramerRTU(DecodePDU(False)).buildFrame(request)
+
+
+@given(st.binary(max_size=24))
+def test_any_other_answer_is_refused_and_nothing_else_is_raised(data: bytes) -> None:
+    """Whatever comes back, only the echo is accepted."""
+    sent = write_coil(17, 173, True)
+    assert 0 <= whole_frame(data) <= len(data)
+    if data != sent:
+        with pytest.raises(Refused):
+            parse(data, sent)
+
+
+@given(st.integers(0, 255))
+def test_every_exception_code_is_refused_as_one(code: int) -> None:
+    """An exception is told from a damaged answer whatever its code."""
+    frame = bytes([17, 0x85, code])
+    with pytest.raises(Refused, match=f"exception {code}, "):
+        parse(frame + crc(frame), write_coil(17, 173, True))
+
+
+@contextmanager
+def joined() -> Iterator[tuple[str, str]]:
+    """Two serial ports joined by a cable."""
+    (one, one_end), (two, two_end) = os.openpty(), os.openpty()
+    stop_out, stop_in = os.pipe()
+    for descriptor in (one, two):
+        tty.setraw(descriptor)
+
+    def carry() -> None:
+        while True:
+            ready, _, _ = select.select([one, two, stop_out], [], [])
+            if stop_out in ready:
+                return
+            for source, target in ((one, two), (two, one)):
+                if source in ready:
+                    os.write(target, os.read(source, 4096))
+
+    thread = threading.Thread(target=carry)
+    thread.start()
+    try:
+        yield os.ttyname(one_end), os.ttyname(two_end)
+    finally:
+        os.write(stop_in, b"x")
+        thread.join()
+        for descriptor in (one, two, one_end, two_end, stop_in, stop_out):
+            os.close(descriptor)
+
+
+@contextmanager
+def module(port: str, coils: int) -> Iterator[list[Any]]:
+    """Serve device 17 with so many coils on a port, by pymodbus; yield what it was told."""
+    told: list[Any] = []
+    ready, loop = threading.Event(), asyncio.new_event_loop()
+
+    def heard(sending: bool, pdu: Any) -> Any:
+        if not sending:
+            told.append((pdu.dev_id, pdu.address, pdu.bits[0]))
+        return pdu
+
+    async def serve() -> None:
+        data = SimData(0, count=coils, values=False, datatype=DataType.BITS)
+        registers = SimData(0, count=1, values=0, datatype=DataType.REGISTERS)
+        device = SimDevice(17, simdata=([data], [data], [registers], [registers]))
+        server = ModbusSerialServer(device, port=port, baudrate=9600, trace_pdu=heard)
+        await server.serve_forever(background=True)
+        ready.set()
+        stopped = asyncio.Event()
+        loop.call_soon_threadsafe(lambda: None)
+        stop.append(stopped)
+        await stopped.wait()
+        await server.shutdown()
+
+    stop: list[asyncio.Event] = []
+    thread = threading.Thread(target=lambda: loop.run_until_complete(serve()))
+    thread.start()
+    ready.wait(5)
+    try:
+        yield told
+    finally:
+        loop.call_soon_threadsafe(lambda: stop[0].set())
+        thread.join()
+        loop.close()
+
+
+def test_a_module_by_pymodbus_obeys_and_names_a_coil_it_has_not(tmp_path: Path) -> None:
+    """The reference server understands on and off, and its exception reaches the operator."""
+
+    async def main(tools: Tools) -> None:
+        settings = {"driver": "modbus_rtu", "device": 17, "channel": "3", "settle_s": 0.0}
+        with joined() as (near, far), module(far, coils=8) as told:
+            switch = await open_driver("switch", "switch", {**settings, "port": near}, tools)
+            await switch.command("3", True)
+            await switch.command("3", False)
+            with pytest.raises(BenchFault, match="exception 2, illegal data address"):
+                await switch.command("4000", True)
+            await switch.aclose()
+        assert told[:2] == [(17, 2, True), (17, 2, False)]
+
+    run_real(main)
