@@ -1,84 +1,21 @@
 """Needs: Linux for reads past the cache; root and a loop device for the tests that mount."""
 
 import errno
+import mmap
 import os
 import subprocess
-from contextlib import asynccontextmanager, contextmanager
 from pathlib import Path
 
 import pytest
 import trio
+from mounted_stick import mounted, opened, run
 
-from soak.bench.drivers.folder import Settings, open_folder
 from soak.bench.medium import pages_in_memory
-from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools
-from soak.clock import BootClock
 from soak.errors import BenchFault
 from soak.measure.pattern import Pattern
-from soak.settings import checked
 
 PATTERN = Pattern(bytes(16))
 MIB = 1 << 20
-
-
-def run(main, *args):
-    """Run on the real clock: the kernel does not leap."""
-    clock = BootClock()
-    return trio.run(main, clock, *args, clock=clock)
-
-
-@asynccontextmanager
-async def opened(clock, folder, **more):
-    """Open a stick for the length of a block."""
-    keys = {"driver": "folder", "folder": str(folder), "size": "2 MiB", **more}
-    wired = checked(Settings, keys, "fixture.toml", Exception)
-    tools = Tools(off_loop_for(clock), None, clock)
-    stick = await open_folder.open("stick", wired, tools)
-    try:
-        yield stick
-    finally:
-        await stick.aclose()
-
-
-def refusal(folder, **more) -> str:
-    """Return the sentence with which a folder is refused."""
-
-    async def main(clock):
-        async with opened(clock, folder, **more):
-            pass
-
-    with pytest.raises(BenchFault) as caught:
-        run(main)
-    assert "\n" not in str(caught.value)
-    return str(caught.value)
-
-
-@contextmanager
-def mounted(tmp_path, *, direct_io=True, size_mb=160):
-    """Mount a small ext4 image over a loop device that reads its file past the cache."""
-    if os.geteuid() != 0:
-        pytest.skip("mounting an image needs root")
-    image, point = tmp_path / "stick.img", tmp_path / "stick"
-    with image.open("wb") as file:
-        file.truncate(size_mb * 1_000_000 // 4096 * 4096)
-    point.mkdir()
-    device = ""
-    try:
-        subprocess.run(["mkfs.ext4", "-q", "-m", "0", str(image)], check=True, capture_output=True)
-        flag = f"--direct-io={'on' if direct_io else 'off'}"
-        asked = ["losetup", "--find", "--show", flag, str(image)]
-        device = subprocess.run(asked, check=True, capture_output=True, text=True).stdout.strip()
-        subprocess.run(["mount", device, str(point)], check=True, capture_output=True)
-    except (OSError, subprocess.CalledProcessError) as fault:
-        if device:
-            subprocess.run(["losetup", "-d", device], check=False)
-        pytest.skip(f"this machine mounts no image: {getattr(fault, 'stderr', fault)}")
-    try:
-        yield point, image, device
-    finally:
-        subprocess.run(["umount", "-l", str(point)], check=False, capture_output=True)
-        subprocess.run(["losetup", "-d", device], check=False, capture_output=True)
 
 
 def behind_the_cache(image: Path, known: bytes) -> None:
@@ -181,8 +118,6 @@ def test_pages_that_somebody_else_holds_are_not_called_reopened(tmp_path, monkey
         with mounted(tmp_path) as (point, _, _):
             async with opened(clock, point) as stick:
                 await stick.write_at(0, PATTERN.make(1, 0, MIB))
-                import mmap
-
                 with (point / "soak-data" / "data.bin").open("rb") as file:
                     held = mmap.mmap(file.fileno(), 0, prot=mmap.PROT_READ)
                     assert held[:] == PATTERN.make(1, 0, MIB)  # mapped pages cannot be dropped

@@ -11,6 +11,7 @@ from soak.checks.base import Done, Place
 from soak.checks.transfer import MOST_MARKS, THE_CHECK, TransferSettings
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
+from soak.measure.pattern import Pattern
 from soak.records import Mark, Reading, State, canonical_json
 from soak.roles import Transfer
 
@@ -368,8 +369,6 @@ def test_after_a_resume_the_passes_count_on():
             with trio.move_on_after(30.0):
                 await check.measure(bench, Done(), lambda record: None)
             pattern_key = np.random.default_rng(1).bytes(16)
-            from soak.measure.pattern import Pattern
-
             passes.append(Pattern(pattern_key).whose(bytes(stick.kept[:512])).pass_number)
 
     trio.run(main, clock=clock)

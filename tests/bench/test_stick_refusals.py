@@ -1,0 +1,185 @@
+"""Needs: root for the tests that mount or change the user."""
+
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from mounted_stick import mounted, refusal
+
+from soak.bench import mounts
+from soak.bench.mounts import Mount, block_device, mount_of, read_mounts, usb_above, why_cached
+
+ROOT = Path(__file__).parents[2]
+
+
+def own(folder: Path) -> Path:
+    """Return the folder of soak's own, as it was left on a stick."""
+    (folder / "soak-data").mkdir()
+    (folder / "soak-data" / "id.json").write_text('{"soak_stick": "0123456789abcdef"}')
+    return folder / "soak-data"
+
+
+def test_a_folder_that_is_missing_is_named(tmp_path):
+    """The sentence names the folder and says to mount the stick."""
+    said = refusal(tmp_path / "nowhere")
+    assert str(tmp_path / "nowhere") in said
+    assert "mount the stick" in said
+
+
+def test_a_file_in_place_of_a_folder_is_named(tmp_path):
+    """A path to a file is refused as not a folder."""
+    (tmp_path / "file").write_text("x")
+    assert "is not a folder" in refusal(tmp_path / "file")
+
+
+def test_a_link_in_place_of_our_folder_is_not_followed(tmp_path):
+    """What a link named soak-data points to stays untouched."""
+    (elsewhere := tmp_path / "elsewhere").mkdir()
+    (stick := tmp_path / "stick").mkdir()
+    (stick / "soak-data").symlink_to(elsewhere)
+    assert "link" in refusal(stick)
+    assert list(elsewhere.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["data.bin", "id.json"])
+def test_a_link_in_place_of_our_file_is_not_followed(tmp_path, name):
+    """What a link inside soak-data points to keeps its content."""
+    victim = tmp_path / "victim"
+    victim.write_text("precious")
+    folder = own(tmp_path)
+    (folder / name).unlink(missing_ok=True)
+    (folder / name).symlink_to(victim)
+    assert "link" in refusal(tmp_path)
+    assert victim.read_text() == "precious"
+
+
+def test_a_second_name_of_somebody_elses_file_is_not_written(tmp_path):
+    """A hard link in place of our data is refused and its file keeps its content."""
+    victim = tmp_path / "victim"
+    victim.write_text("precious")
+    os.link(victim, own(tmp_path) / "data.bin")
+    assert "not a plain file" in refusal(tmp_path)
+    assert victim.read_text() == "precious"
+
+
+def test_a_pipe_in_place_of_our_file_does_not_hang(tmp_path):
+    """A named pipe is refused at once instead of waited on."""
+    os.mkfifo(own(tmp_path) / "data.bin")
+    assert "data.bin" in refusal(tmp_path)
+
+
+def test_files_of_somebody_else_in_our_folder_are_left_alone(tmp_path):
+    """A folder soak-data without our id is not taken over."""
+    (tmp_path / "soak-data").mkdir()
+    (tmp_path / "soak-data" / "data.bin").write_text("precious")
+    assert "soak did not make" in refusal(tmp_path)
+    assert (tmp_path / "soak-data" / "data.bin").read_text() == "precious"
+
+
+def test_a_damaged_id_is_refused(tmp_path):
+    """An id that cannot be read is not silently replaced."""
+    (own(tmp_path) / "id.json").write_text("{")
+    assert "is not soak's" in refusal(tmp_path)
+
+
+def test_more_than_may_be_filled_is_refused_with_what_may(tmp_path):
+    """Asked for more than fits, the sentence says how much may be set."""
+    with mounted(tmp_path) as (point, _, _):
+        said = refusal(point, size="120 MB")
+        assert "set size to at most" in said
+        at_most_mb = int(said.split("at most ")[1].split(" MB")[0])
+        assert 40 < at_most_mb < 96  # 160 MB less the file system's own and 64 MB kept free
+
+
+def test_a_read_only_stick_is_named_so(tmp_path):
+    """A mount without writing is refused with a hint at the lock slide."""
+    with mounted(tmp_path) as (point, _, _):
+        subprocess.run(["mount", "-o", "remount,ro", str(point)], check=True)
+        assert "read-only" in refusal(point)
+
+
+def test_a_full_stick_is_named_so(tmp_path):
+    """With no room for a folder of our own the sentence says that it is full or too small."""
+    with mounted(tmp_path, size_mb=70) as (point, _, _):
+        said = refusal(point)
+        assert "do not fit" in said
+        assert "set size to at most 0 MB or make room" in said
+
+
+def test_a_folder_without_permission_is_named_so(tmp_path):
+    """A user who may not write gets one sentence about this user."""
+    if os.geteuid() != 0:
+        pytest.skip("changing the user needs root")
+    tmp_path.chmod(0o755)
+    code = (
+        "import os, sys; sys.path.insert(0, sys.argv[1]); from soak.bench.stick_folder import *\n"
+        "os.chdir(sys.argv[2]); os.setgroups([]); os.setgid(65534); os.setuid(65534)\n"
+        "try: open_own('.', '', 4096)\n"
+        "except Refused as fault: print(fault)"
+    )
+    asked = [sys.executable, "-c", code, str(ROOT), str(tmp_path)]
+    done = subprocess.run(asked, capture_output=True, text=True, check=False)
+    assert "may not be written by this user" in done.stdout, done.stderr
+
+
+def test_the_mount_table_is_read_with_its_escapes():
+    """Point, kind and source come out, a space written in octal included.
+
+    The line is the example of Linux Documentation/filesystems/proc.rst, section 3.5, from memory.
+    """
+    text = (
+        "36 35 98:0 /mnt1 /mnt2 rw,noatime master:1 - ext3 /dev/root rw,errors=continue\n"
+        "40 35 8:17 / /media/MY\\040STICK rw - vfat /dev/sdb1 rw\n"
+        "damaged line\n"
+    )
+    assert read_mounts(text) == [
+        Mount("/mnt2", "ext3", "/dev/root"),
+        Mount("/media/MY STICK", "vfat", "/dev/sdb1"),
+    ]
+
+
+def test_a_folder_belongs_to_the_longest_and_latest_mount():
+    """A mount over another one hides it."""
+    table = [Mount("/", "ext4", "a"), Mount("/tmp", "tmpfs", "b"), Mount("/tmp", "vfat", "c")]
+    assert mount_of("/tmp/stick", table).source == "c"
+    assert mount_of("/tmpx", table).source == "a"
+
+
+@pytest.mark.parametrize("kind", ["tmpfs", "ramfs", "overlay", "nfs4", "cifs", "fuseblk", "fuse.x"])
+def test_file_systems_that_may_answer_from_memory_are_not_believed(kind):
+    """No kind outside the list of block file systems is evidence, unless it is vouched for."""
+    mount = Mount("/x", kind, "x")
+    assert kind in why_cached(mount)
+    assert why_cached(mount, (kind,)) == ""
+
+
+def test_a_block_file_system_without_a_block_device_is_not_believed():
+    """A kind alone is no proof: the source must be a block device."""
+    assert "no block device" in why_cached(Mount("/x", "ext4", "/dev/null"))
+
+
+def test_what_usb_says_is_read_from_the_device_above_the_disk(tmp_path):
+    """Link speed and serial number are those of the nearest folder with a vendor number.
+
+    Layout of Linux Documentation/ABI/testing/sysfs-bus-usb (from memory).
+    """
+    usb = tmp_path / "usb1" / "1-2"
+    disk = usb / "1-2:1.0" / "host0" / "block" / "sdb" / "sdb1"
+    disk.mkdir(parents=True)
+    for name, text in (("idVendor", "1234"), ("speed", "480"), ("serial", "A1 ")):
+        (usb / name).write_text(f"{text}\n")
+    assert usb_above(disk) == {"usb_port": "1-2", "link_mbps": 480.0, "serial": "A1"}
+    assert usb_above(None) == {}
+
+
+def test_a_block_devices_numbers_lead_to_its_folder(tmp_path):
+    """The folder found for a loop device names that loop device."""
+    nodes = [node for node in Path("/dev").glob("loop[0-9]") if stat.S_ISBLK(node.stat().st_mode)]
+    if not nodes or not (mounts.SYSFS / "dev" / "block").is_dir():
+        pytest.skip("no loop device here")
+    found = block_device(str(nodes[0]))
+    assert found is not None
+    assert found.name == nodes[0].name
