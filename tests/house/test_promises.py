@@ -163,3 +163,9 @@ def test_a_silenced_tool_is_found_unless_its_reason_is_given(line, without_reaso
 def test_a_skip_is_found_unless_its_reason_is_given(line, without_reason):
     """The count of reasonless skips sees marks and calls alike."""
     assert skipped_without_reason(line + "\n") == without_reason
+
+
+def test_every_folder_of_modules_is_a_package():
+    """A folder without `__init__.py` would escape the contracts on who may import whom."""
+    folders = {(HOUSE / name).parent for name, _ in sources("soak")}
+    assert [str(folder) for folder in folders if not (folder / "__init__.py").exists()] == []
