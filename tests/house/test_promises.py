@@ -72,7 +72,7 @@ def test_every_test_says_in_one_sentence_what_it_promises():
         f"{name}: {test}"
         for name, source in sources("tests")
         for test, promise in promises_in(source)
-        if not promise.endswith(".") or "\n\n" in promise
+        if not promise.split("\n\n")[0].endswith(".")  # sources may follow it
     ]
     assert silent == []
 
