@@ -7,7 +7,7 @@ import numpy as np
 
 from soak.journal.base import Floats
 from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_after, record_of
-from soak.records import Attachment, Header, Mark, Record, Seal, Session, State
+from soak.records import FORMAT, Attachment, Header, Mark, Record, Seal, Session, State
 
 
 @dataclass(slots=True)
@@ -82,6 +82,8 @@ class Contents:
         if isinstance(record, Header):
             if self.header is not None:
                 raise Damage("it is a second header")
+            if record.format > FORMAT:
+                raise Damage(f"it is of format {record.format}")
             self.header = record
             return
         if self.header is None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from soak.errors import JournalError
 from soak.journal.rows import Entry, Event, event_of
-from soak.records import Attachment, Mark, Observed, Reading, Record, State
+from soak.records import FORMAT, Attachment, Header, Mark, Observed, Reading, Record, Session, State
 
 
 def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
@@ -32,6 +32,19 @@ def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
             "an attachment comes with its file"
         )
     return canonical(record)
+
+
+def beginning(header: Header, session: Session) -> list[Event]:
+    """Return the first two rows of a journal.
+
+    Raises
+    ------
+    JournalError
+        If the header is of another format than is written, or cannot be written.
+    """
+    if header.format != FORMAT:
+        raise JournalError(f"a header of format {header.format} cannot begin a journal of {FORMAT}")
+    return [canonical(header), canonical(session)]
 
 
 def canonical(record: Record) -> Event:

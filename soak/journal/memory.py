@@ -8,7 +8,7 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import JournalError
 from soak.journal.contents import Contents
-from soak.journal.intake import attached, canonical, entry_of
+from soak.journal.intake import attached, beginning, canonical, entry_of
 from soak.journal.reading import ReadsContents
 from soak.journal.rows import Chain, Entry
 from soak.records import Attachment, Header, Json, Observed, Seal, Session
@@ -43,7 +43,7 @@ class MemoryJournal:
         self, header: Header, session: Session = _FIRST, *, clock: SoakClock | None = None
     ) -> None:
         self._chain = Chain(header.quantities)
-        self._pending: list[Entry] = [canonical(header), canonical(session)]
+        self._pending: list[Entry] = [*beginning(header, session)]
         self._clock = clock
         self._next = 3
         self._sealed = False

@@ -7,6 +7,7 @@ from typing import Literal
 from soak.clock import SoakClock, boot_id, boot_time_s
 from soak.errors import JournalError
 from soak.journal.evidence import JournalEvidence, open_evidence
+from soak.journal.faults import writing_fault
 from soak.journal.intake import canonical
 from soak.journal.ownership import Ownership
 from soak.journal.reading import ReadsContents
@@ -104,6 +105,10 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
 
 def _finish_sealing(folder: Path, evidence: JournalEvidence) -> None:
     if not evidence.file_sha256:
+        try:
+            evidence.path.chmod(0o644)
+        except OSError as fault:
+            raise writing_fault(evidence.path, fault) from None
         Store(folder, synced=True).leave_wal()
         make_final(evidence.path)
 

@@ -131,9 +131,18 @@ def record_of(row: Row) -> Record:
         If it is not a record of its kind.
     """
     try:
-        return from_json(row.kind, json.loads(row.body))
+        return from_json(row.kind, json.loads(row.body, parse_int=_whole))
     except (ValueError, TypeError) as fault:
         raise Damage(str(fault)) from None
+
+
+def _whole(digits: str) -> int | float:
+    """Read a number that is written without a point.
+
+    Canonical JSON writes a float such as 1.2345678901234568e20 like an integer; integers of ours
+    never reach 2^53.
+    """
+    return int(digits) if len(digits) <= 16 else float(digits)
 
 
 class Columns:

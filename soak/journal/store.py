@@ -106,7 +106,9 @@ class Store:
     def leave_wal(self) -> None:
         """Move everything into the one file and close it; it needs no recovery from now on."""
         try:
-            self._db.execute("PRAGMA synchronous = FULL")
+            # EXTRA also syncs the folder once the rollback journal of that step is deleted; with
+            # FULL a power cut was seen to bring it back.
+            self._db.execute("PRAGMA synchronous = EXTRA")
             (busy, *_), (mode,) = (
                 self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone(),
                 self._db.execute("PRAGMA journal_mode = DELETE").fetchone(),
@@ -143,16 +145,16 @@ def stored_rows(path: Path, after: int = 0) -> Iterator[Row]:
         try:
             db = held.enter_context(closing(_connected(path)))
         except sqlite3.Error as fault:
-            if not _lacks_room(fault):
+            if not _needs_copy(fault):
                 raise reading_fault(path, fault) from None
-            db = held.enter_context(closing(_connected(_copied(path, held))))
+            db = held.enter_context(closing(_recovered_copy(path, held)))
         _check_file(db, path)
         rows = db.execute("SELECT * FROM rows WHERE first > ? ORDER BY first", (after,))
         yield from map(Row._make, rows)
 
 
-def _connected(path: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+def _connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
+    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True)
     try:
         db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
         db.execute("PRAGMA cell_size_check = ON")
@@ -163,18 +165,26 @@ def _connected(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _lacks_room(fault: sqlite3.Error) -> bool:
-    """Say whether there was no room for the shared index that a write-ahead log is read by."""
-    return getattr(fault, "sqlite_errorname", "").startswith("SQLITE_IOERR_SHM")
+def _needs_copy(fault: sqlite3.Error) -> bool:
+    """Say whether SQLite could read the journal if only it were allowed, or had room, to write.
+
+    That is so where a disk is full to the last byte (the log is read by way of a shared index),
+    where the medium is read-only, and where a power cut came within the sealing.
+    """
+    name = getattr(fault, "sqlite_errorname", "")
+    return name.startswith(("SQLITE_IOERR_SHM", "SQLITE_READONLY", "SQLITE_CANTOPEN"))
 
 
-def _copied(path: Path, held: ExitStack) -> Path:
-    """Copy a journal to where there is room: one that died of a full disk must still be read."""
-    folder = Path(held.enter_context(TemporaryDirectory(prefix="soak-")))
-    for name in (path.name, f"{path.name}-wal"):
-        if path.with_name(name).exists():
-            shutil.copyfile(path.with_name(name), folder / name)
-    return folder / path.name
+def _recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
+    """Recover a copy elsewhere, so that the original stays as the crash left it."""
+    try:
+        folder = Path(held.enter_context(TemporaryDirectory(prefix="soak-")))
+        for name in (path.name, f"{path.name}-wal", f"{path.name}-journal"):
+            if path.with_name(name).exists():
+                shutil.copyfile(path.with_name(name), folder / name)
+        return _connected(folder / path.name, "rw")
+    except (OSError, sqlite3.Error) as fault:
+        raise reading_fault(path, fault) from None
 
 
 def _check_file(db: sqlite3.Connection, path: Path) -> None:
@@ -189,7 +199,7 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
             f"{path}: is of journal format {version}, this soak reads up to {FORMAT}; "
             "use the newer soak that wrote it"
         )
-    if application != _APPLICATION or version != FORMAT or table is None:
+    if application != _APPLICATION or version < 1 or table is None:
         raise JournalError(
             f"{path}: is not a whole journal of soak: damaged, cut off before the soak began, or "
             f"copied without its {path.name}-wal"

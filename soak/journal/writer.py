@@ -11,7 +11,7 @@ from soak.clock import SoakClock
 from soak.errors import JournalError
 from soak.journal.batches import Batches, LoopBatches, ThreadBatches
 from soak.journal.faults import writing_fault
-from soak.journal.intake import attached, canonical, entry_of
+from soak.journal.intake import attached, beginning, canonical, entry_of
 from soak.journal.ownership import Ownership
 from soak.journal.rows import Chain, Entry
 from soak.journal.sealing import make_final
@@ -110,7 +110,7 @@ def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) 
     JournalError
         If the folder has a journal already or cannot be written.
     """
-    first = [canonical(header), canonical(session)]
+    first = beginning(header, session)
     if (folder / FILE).exists():
         raise JournalError(f"{folder / FILE}: is there already; give the new soak another name")
     try:

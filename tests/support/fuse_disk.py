@@ -41,6 +41,10 @@ class FuseDisk:
         """
         self._tell(f"cut {'-' if seed is None else seed} {survivors}")
 
+    def cut_at_sync(self, number: int, survivors: Path, seed: int | None = None) -> None:
+        """Have the power cut when that many syncs were done and the next is asked for."""
+        self._tell(f"at {number} {'-' if seed is None else seed} {survivors}")
+
     def set_room(self, room_bytes: int) -> None:
         """Say how many bytes may still be added before the disk is full."""
         self._tell(f"room {room_bytes}")
@@ -87,8 +91,10 @@ def _main(folder: Path) -> None:
     def command(line: str) -> bool:
         verb, _, rest = line.partition(" ")
         if verb == "cut":
-            seed, _, survivors = rest.partition(" ")
-            tree.cut(Path(survivors), None if seed == "-" else random.Random(int(seed)))
+            _cut(tree, rest)
+        elif verb == "at":
+            number, _, how = rest.partition(" ")
+            tree.before_sync = lambda syncs: _cut(tree, how) if syncs == int(number) else None
         elif verb == "room":
             tree.room_bytes = int(rest)
         _say(str(tree.syncs))
@@ -99,6 +105,11 @@ def _main(folder: Path) -> None:
     finally:
         unmount(folder)
         os.close(handle)
+
+
+def _cut(tree: Tree, how: str) -> None:
+    seed, _, survivors = how.partition(" ")
+    tree.cut(Path(survivors), None if seed == "-" else random.Random(int(seed)))
 
 
 def _say(line: str) -> None:

@@ -3,6 +3,7 @@
 import errno
 import random
 import stat
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -42,6 +43,8 @@ class Tree:
         self.room_bytes = room_bytes
         self.is_off = False
         self.syncs = 0
+        self.before_sync: Callable[[int], None] = lambda syncs: None
+        """Called with the number of syncs so far; may cut the power."""
 
     def node(self, number: int) -> Node:
         """Return a node; after the cut everything fails."""
@@ -97,6 +100,9 @@ class Tree:
 
     def sync(self, node: Node) -> None:
         """Bring a file's bytes, or a folder's names, onto the medium."""
+        self.before_sync(self.syncs)
+        if self.is_off:
+            raise Refused(errno.EIO)
         self.syncs += 1
         for offset, data in node.unsynced:
             _apply(node.synced, offset, data)
