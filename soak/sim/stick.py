@@ -35,7 +35,7 @@ class StickSimulated(StickWired):
     """
 
     driver: Literal["simulated"]
-    size_bytes: int = Field(default=1 << 20, ge=BLOCK_BYTES, le=1 << 30, multiple_of=BLOCK_BYTES)
+    size_bytes: int = Field(default=128 << 10, ge=BLOCK_BYTES, le=1 << 30, multiple_of=BLOCK_BYTES)
     rest_s_per_byte: Seconds = Field(default=3e-5, ge=0, le=1)
 
 
@@ -70,6 +70,8 @@ class SimulatedStick:
         return BLOCK_BYTES
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:
+        if offset + len(data) > self.size_bytes:
+            return Transfer(None, 0.0, errno.ENOSPC, "direct")
         speed = self._unit.scene.data.write_bytes_per_s
         took_s, error = await self._cross(len(data), speed)
         if error is None:
@@ -77,6 +79,8 @@ class SimulatedStick:
         return Transfer(None, took_s, error, "direct")
 
     async def read_at(self, offset: int, length: int) -> Transfer:
+        if offset + length > self.size_bytes:
+            return Transfer(None, 0.0, errno.EINVAL, "direct")
         since_s = self._ended_s  # what befell the link in a rest shows in the read after it
         took_s, error = await self._cross(length, self._unit.scene.data.read_bytes_per_s)
         if error is not None:

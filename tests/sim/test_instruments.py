@@ -305,6 +305,20 @@ def test_a_bench_only_stick_never_shows_the_units_fault(tmp_path: Path) -> None:
     _play("service_port_loses_data", tmp_path, work, edit='"through" -> "bench_only"')
 
 
+def test_the_stick_ends_where_it_says(tmp_path: Path) -> None:
+    """Writing past the end finds no room, reading past it is refused, and its size stays."""
+
+    async def work(bench: Instruments, unit: SimulatedUnit) -> None:
+        stick = _stick(bench)
+        await cast(Switch, bench.switch).command("1", True)
+        await trio.sleep(60)
+        assert (await stick.write_at(stick.size_bytes, b"x" * 4096)).errno == errno.ENOSPC
+        assert (await stick.read_at(stick.size_bytes - 4096, 8192)).errno == errno.EINVAL
+        assert (await stick.read_at(stick.size_bytes - 4096, 4096)).data == bytes(4096)
+
+    _play("good", tmp_path, work)
+
+
 def test_pulling_the_power_in_a_transfer_is_an_error_not_silence(tmp_path: Path) -> None:
     """A write that is under way when the unit goes off ends with an error number."""
 
@@ -321,7 +335,8 @@ def test_pulling_the_power_in_a_transfer_is_an_error_not_silence(tmp_path: Path)
             wrote = await _stick(bench).write_at(0, bytes(1 << 20))  # takes about 0.12 s
         assert wrote.errno == errno.EIO
 
-    _play("good", tmp_path, work)
+    roomy = 'path = "through" -> path = "through"\nsize_bytes = 1_048_576'
+    _play("good", tmp_path, work, edit=roomy)
 
 
 @pytest.mark.parametrize("seed", range(8))
