@@ -34,8 +34,6 @@ class Prepared:
 
     Attributes
     ----------
-    drivers : Drivers
-        The simulated ones, where the fixture is simulated.
     warnings : sequence of str
         What the operator must hear before power: come-backs, open hazards.
     """
@@ -45,8 +43,11 @@ class Prepared:
     wanted: Wanted
     fixture: Fixture
     sheet: ModelSheet
-    drivers: Drivers
     warnings: Sequence[str]
+
+    def drivers(self) -> Drivers:
+        """Return the drivers the fixture needs besides the real ones: a new simulated unit."""
+        return drivers_for(self.fixture, self.wanted.seed)
 
     def plan(
         self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None
@@ -106,10 +107,10 @@ def prepare(
         wanted=wanted,
         fixture=fixture,
         sheet=sheet,
-        drivers=drivers_for(fixture, seed),
         warnings=[*ledger.warnings(unit.tag), *_came_back(described)],
     )
     prepared.plan(fixture.as_json())
+    prepared.drivers()
     return prepared
 
 

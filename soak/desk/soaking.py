@@ -83,7 +83,7 @@ async def _run(
     tools = Tools(off_loop_for(clock), ask, clock)
     ended: Ended | None = None
     try:
-        async with open_instruments(prepared.fixture, tools, prepared.drivers) as instruments:
+        async with open_instruments(prepared.fixture, tools, prepared.drivers()) as instruments:
             plan = prepared.plan(prepared.fixture.as_json(instruments))
             looker = make_looker(prepared.fixture, prepared.sheet)
             journal = create(

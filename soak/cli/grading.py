@@ -1,0 +1,73 @@
+"""Verbs that read evidence: show, judge, report, export."""
+
+from typing import Annotated
+
+import typer
+
+Soak = Annotated[
+    str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.command(epilog="Example: soak show last 3:12:00")(show)
+    app.command(epilog="Example: soak judge last")(judge)
+    app.command(epilog="Example: soak report K1-20260105-2000")(report)
+    app.command(epilog="Example: soak export last out/ --as csv")(export)
+
+
+def show(
+    context: typer.Context,
+    soak: Annotated[
+        str, typer.Argument(metavar="[SOAK]", help="One soak; without it, a line a unit.")
+    ] = "",
+    time: Annotated[
+        str, typer.Argument(metavar="[TIME]", help="Soak time such as 3:12:00 or 3.2 h.")
+    ] = "",
+    json: AsJson = False,
+) -> None:
+    """Show one line a unit in the morning; one soak; or what was seen at a time of it."""
+    from soak.desk import show as desk
+
+    typer.echo(desk.show(context.obj, soak, time, as_json=json))
+
+
+def judge(
+    context: typer.Context,
+    soak: Soak = "last",
+    script: Annotated[str, typer.Option(help="Judge by another script's requirements.")] = "",
+    json: AsJson = False,
+) -> None:
+    """Judge the job a soak belongs to: every finding, and the grade."""
+    from soak.desk import judging as desk
+
+    text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
+    typer.echo(text)
+    raise typer.Exit(code)
+
+
+def report(
+    context: typer.Context,
+    soak: Soak = "last",
+    claim: Annotated[
+        str, typer.Option(help="The word the unit is sold under.")
+    ] = "repaired and tested",
+) -> None:
+    """Write the report again: bench page, buyer's page, JSON."""
+    from soak.desk import judging as desk
+
+    typer.echo(desk.report_soak(context.obj, soak, claim))
+
+
+def export(
+    context: typer.Context,
+    soak: Soak,
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Where the files go.")],
+    form: Annotated[str, typer.Option("--as", help="csv or parquet.")] = "csv",
+) -> None:
+    """Export readings, states and marks as tables."""
+    from soak.desk import judging as desk
+
+    typer.echo(desk.export_soak(context.obj, soak, folder, form))

@@ -1,0 +1,32 @@
+"""Verbs about the bench itself: find, prove."""
+
+from typing import Annotated
+
+import typer
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.command(epilog="Example: soak find")(find)
+    app.command(epilog="Example: soak prove fixtures/left.toml --model ferrow-sp-40")(prove)
+
+
+def find(
+    context: typer.Context,
+    snapshots: Annotated[str, typer.Option(help="Folder for a picture of each camera.")] = "",
+) -> None:
+    """List what is plugged in here, each with the lines to paste into a fixture file."""
+    from soak.desk import find as desk
+
+    typer.echo(desk.find(snapshots))
+
+
+def prove(
+    context: typer.Context,
+    fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
+    model: Annotated[str, typer.Option(help="The model sheet of the unit on it.")],
+) -> None:
+    """Prove that a fixture is wired to this unit and able to see; keeps what it saw for reports."""
+    from soak.desk import prove as desk
+
+    raise typer.Exit(desk.prove(context.obj, fixture, model))

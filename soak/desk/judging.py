@@ -1,0 +1,97 @@
+"""Judge, report and export a soak for the operator."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.grading import Graded, grade_job
+from soak.desk.reporting import write_reports
+from soak.desk.units import open_ledger
+from soak.errors import ExitCode, UsageError
+from soak.journal import open_evidence
+from soak.journal.export import export_csv, export_parquet
+from soak.judge.grade import judge
+from soak.judge.verdict import Finding, Judgement
+from soak.records import to_json
+from soak.run.script import all_requirements, find_script, read_script
+
+_SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
+
+
+def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tuple[str, int]:
+    """Judge the job of a soak; return text and exit code."""
+    bench = BenchFolder(bench_path)
+    folder = bench.find_soak(soak)
+    if script:
+        judgement, head = _by_other_script(bench, folder, script)
+    else:
+        graded = grade_job(bench, open_ledger(bench_path), folder)
+        judgement, head = graded.judgement, _missing(graded)
+    text = _as_json(judgement) if as_json else "\n".join([*head, *_lines(judgement)])
+    return text, int(exit_code(judgement))
+
+
+def report_soak(bench_path: Path, soak: str, claim: str) -> str:
+    """Write the report of the job again; return where it lies."""
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    folder = bench.find_soak(soak)
+    graded = grade_job(bench, ledger, folder)
+    files = write_reports(bench, ledger, graded, folder, claim=claim)
+    return "\n".join(map(str, (files.bench_page, files.buyer_page, files.data)))
+
+
+def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
+    """Export a soak's tables; return where they lie."""
+    writers = {"csv": export_csv, "parquet": export_parquet}
+    if form not in writers:
+        raise UsageError(f"--as {form}: there is csv and parquet")
+    evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
+    return "\n".join(map(str, writers[form](evidence, Path(folder))))
+
+
+def exit_code(judgement: Judgement) -> ExitCode:
+    """Return the exit code of a grade."""
+    if judgement.ready:
+        return ExitCode.DONE
+    return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE
+
+
+def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Judgement, list[str]]:
+    evidence = open_evidence(folder)
+    header = evidence.header
+    script = read_script(find_script(name, bench.path))
+    demanded = all_requirements(script, header.fixture, header.model_sheet)
+    resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
+    began = header.script["name"]
+    head = [f"judged again under another script: soaked by {began!r}, judged by {name!r}"]
+    return judge([evidence], resolved), head
+
+
+def _missing(graded: Graded) -> list[str]:
+    return [
+        f"MIND: the journal of {soak_id} is gone; this grade does not know what it held"
+        for soak_id in graded.missing
+    ]
+
+
+def _lines(judgement: Judgement) -> list[str]:
+    lines = [f"{judgement.grade}: {judgement.reason}", f"by rules {judgement.rules}"]
+    lines += [f"open: {point}" for point in judgement.open_points]
+    return lines + [_line(finding) for finding in judgement.findings]
+
+
+def _line(finding: Finding) -> str:
+    sign, outcome = _SIGNS[finding.outcome.value], finding.outcome.value
+    return f"{sign} {outcome:<10}  {finding.requirement.text}\n              {finding.because}"
+
+
+def _as_json(judgement: Judgement) -> str:
+    def plain(value: object) -> Any:
+        if isinstance(value, frozenset):
+            return sorted(value)
+        return str(value)
+
+    data = {**asdict(judgement), "grade": judgement.grade}
+    return json.dumps(data, default=plain, indent=2)

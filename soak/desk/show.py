@@ -1,0 +1,131 @@
+"""What the operator looks at in the morning: one line a unit, one soak, one moment of it."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.units import open_ledger
+from soak.errors import UsageError
+from soak.journal import JournalEvidence, open_evidence
+from soak.judge.derive import course_of
+from soak.judge.timeline import events
+from soak.quantities import parse_duration, show_duration, show_value
+from soak.records import BLIND
+
+_COLUMNS = 60
+_AROUND_S = 30.0
+_WORTH_SAYING_S = 1.0
+
+
+def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
+    """Return the overview, one soak, or one moment of it."""
+    bench = BenchFolder(bench_path)
+    if not soak:
+        return _overview(bench_path, as_json=as_json)
+    folder = bench.find_soak(soak)
+    evidence = open_evidence(folder)
+    if time:
+        return _moment(folder, evidence, _soak_time(time, evidence.ends_s))
+    return _one(evidence, as_json=as_json)
+
+
+def _overview(bench_path: Path, *, as_json: bool) -> str:
+    """One line a unit, at most 60 columns: tag, newest soak, grade."""
+    bench = BenchFolder(bench_path)
+    lines = {line.job_id.rpartition("-")[0]: line for line in open_ledger(bench_path).soaks()}
+    if as_json:
+        rows = [
+            {"tag": tag, "soak": line.soak_id, "grade": line.grade, "reason": line.reason}
+            for tag, line in lines.items()
+        ]
+        return json.dumps(rows, indent=2)
+    if not lines:
+        return "no soak yet; begin one with `soak run`"
+    shown = []
+    for tag, line in lines.items():
+        there = (bench.reports / line.soak_id / JOURNAL).is_file()
+        grade = line.grade or ("runs or was cut off" if there else "journal gone")
+        shown.append(f"{tag:<8} {line.script:<10} {grade:<22} {line.reason}"[:_COLUMNS].rstrip())
+    return "\n".join(shown)
+
+
+def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
+    header = evidence.header
+    found = events(evidence)
+    if as_json:
+        rows = [
+            {"from_s": one.from_s, "to_s": one.to_s, "kind": one.kind, "text": one.text}
+            for one in found
+        ]
+        return json.dumps({"soak": header.soak_id, "events": rows}, indent=2)
+    seal = evidence.seal
+    ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
+    lines = [
+        f"{header.soak_id}  {header.unit['tag']}  script {header.script['name']}  {ended}",
+        f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
+    ]
+    lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
+    lines += _blindness(evidence)
+    lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
+    return "\n".join(lines)
+
+
+def _blindness(evidence: JournalEvidence) -> list[str]:
+    course = course_of(evidence)
+    found = [
+        f"{clock(period.from_s)}  bench blind: {source} for "
+        f"{show_duration(period.to_s - period.from_s)}"
+        for source in course.sources
+        for period in course.periods(source)
+        if period.state == BLIND and period.to_s - period.from_s > _WORTH_SAYING_S
+    ]
+    return found + [f"{clock(hole.from_s)}  hole: {hole.why}" for hole in course.told_holes]
+
+
+def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
+    """Return what every source was seen to be, the readings, and the frames near that time."""
+    lines = [f"at {clock(t_s)}"]
+    for source in _sources(evidence.header.fixture):
+        before = [state for state in evidence.states(source) if state.t_s <= t_s]
+        if before:
+            since = show_duration(t_s - before[-1].t_s)
+            lines.append(f"{source:<18} {before[-1].state} (for {since})")
+    for quantity in evidence.header.quantities:
+        times, values = evidence.series(quantity.name)
+        index = int(times.searchsorted(t_s, side="right")) - 1
+        if index >= 0:
+            shown = show_value(float(values[index]), quantity.unit)
+            lines.append(
+                f"{quantity.name:<18} {shown} ({show_duration(t_s - times[index])} before)"
+            )
+    near = [a for a in evidence.attachments() if abs(a.t_s - t_s) <= _AROUND_S]
+    lines += [f"{folder / 'attachments' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
+    return "\n".join(lines)
+
+
+def _sources(fixture: Any) -> list[str]:
+    plain = [name for name in ("switch", "capture", "stick", "link") if fixture.get(name)]
+    return plain + [f"probe.{name}" for name in fixture.get("probe", {})]
+
+
+def _soak_time(text: str, ends_s: float) -> float:
+    """Read `3:12:00`, `3:12` (h:min) or `3.2 h`."""
+    parts = text.split(":")
+    try:
+        if len(parts) > 1:
+            numbers = [*map(int, parts), 0][:3]
+            t_s = numbers[0] * 3600.0 + numbers[1] * 60 + numbers[2]
+        else:
+            t_s = parse_duration(text)
+    except ValueError:
+        raise UsageError(f"{text!r} is not a soak time; write it like 3:12:00 or 3.2 h") from None
+    if t_s > ends_s:
+        raise UsageError(f"{text}: the soak is {clock(ends_s)} long")
+    return t_s
+
+
+def clock(t_s: float) -> str:
+    """Write a soak time as h:mm:ss."""
+    hours, rest = divmod(int(t_s), 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}"
