@@ -10,7 +10,7 @@ from soak.charts.axes import Plot, frame, left_margin, time_ticks, value_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, LINE_COLOURS, LINE_DASHES, PAPER, SHADE
 from soak.charts.svg import element, figure, label, path, text_width
-from soak.charts.thinning import Floats, Span, merged, pieces, thin, usual_gap_s
+from soak.charts.thinning import Floats, Span, merged, outside, pieces, thin, usual_gap_s
 from soak.charts.words import shortened
 
 
@@ -25,7 +25,7 @@ class Line:
     t_s, value : ndarray, shape (n,)
         Times in s, rising, and values in the unit of the axis.
     holes : sequence of (float, float)
-        Spans in s in which the bench could not see; no line is drawn across them.
+        Spans in s in which the bench could not see; nothing is drawn in or across them.
     """
 
     words: str
@@ -75,7 +75,7 @@ def lines(
     str
         The `<svg>`.
     """
-    shown = [_finite(one) for one in series]
+    shown = [_drawable(one) for one in series]
     up = value_ticks(*_range(shown, limits, least), most=5 if width < 500 else 6)
     across, unit = time_ticks(*span_s, most=max(3, width // 90))
     entries = [_entry(one, at) for at, one in enumerate(shown)]
@@ -119,8 +119,8 @@ def speeds(
     )
 
 
-def _finite(one: Line) -> Line:
-    good = np.isfinite(one.t_s) & np.isfinite(one.value)
+def _drawable(one: Line) -> Line:
+    good = np.isfinite(one.t_s) & np.isfinite(one.value) & outside(one.t_s, one.holes)
     return Line(shortened(one.words, 40), one.t_s[good], one.value[good], one.holes)
 
 

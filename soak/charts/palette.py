@@ -41,8 +41,3 @@ def contrast(one: str, other: str) -> float:
     """
     lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
     return (lighter + 0.05) / (darker + 0.05)
-
-
-def ink_on(fill: str) -> str:
-    """Return whichever of ink and paper is easier to read on `fill`."""
-    return max((INK, PAPER), key=lambda ink: contrast(ink, fill))

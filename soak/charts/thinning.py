@@ -48,7 +48,7 @@ def pieces(t_s: Floats, gap_s: float, holes: Sequence[Span] = ()) -> Iterator[tu
     """Yield begin and end index of each unbroken piece of a series.
 
     A piece ends where the next point is more than `gap_s` away, or where a hole lies between two
-    points (or on one): nobody looked there, so no line may cross it.
+    points: nobody looked there, so no line may cross it.
     """
     if len(t_s) == 0:
         return
@@ -56,11 +56,19 @@ def pieces(t_s: Floats, gap_s: float, holes: Sequence[Span] = ()) -> Iterator[tu
     for begin_s, end_s in holes:
         before = int(np.searchsorted(t_s, begin_s, side="right"))
         after = int(np.searchsorted(t_s, end_s, side="left"))
-        cut[max(before - 1, 0) : max(after, before)] = True
+        cut[max(before - 1, 0) : max(before, after)] = True
     edges = np.flatnonzero(cut) + 1
     begins = np.concatenate(([0], edges))
     ends = np.concatenate((edges, [len(t_s)]))
     yield from zip(begins.tolist(), ends.tolist(), strict=True)
+
+
+def outside(t_s: Floats, holes: Sequence[Span]) -> NDArray[np.bool_]:
+    """Tell which points, shape (n,), do not lie strictly inside a hole: only these are drawn."""
+    keep = np.ones(len(t_s), dtype=bool)
+    for begin_s, end_s in holes:
+        keep[np.searchsorted(t_s, begin_s, "right") : np.searchsorted(t_s, end_s, "left")] = False
+    return keep
 
 
 def usual_gap_s(t_s: Floats, least_s: float) -> float:

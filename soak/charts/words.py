@@ -30,7 +30,8 @@ def printable(text: object, longest: int = LONGEST) -> str:
     if len(plain) <= longest:
         return plain
     head, tail = longest * 2 // 3, longest // 6
-    return f"{plain[:head]} … ({len(plain) - head - tail} characters left out) … {plain[-tail:]}"
+    left_out = f"({len(plain) - head - tail} characters left out)"
+    return f"{plain[:head].rstrip()} … {left_out} … {plain[-tail:].lstrip()}"
 
 
 def shortened(text: object, longest: int) -> str:

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from soak.charts.words import shortened
 from soak.journal.base import Evidence
 from soak.judge.derive import course_of
 from soak.judge.verdict import Finding, Judgement, Outcome
@@ -27,7 +28,7 @@ from soak.report.model import (
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
-from soak.report.wording import count_of, tested
+from soak.report.wording import as_tested, count_of
 
 _BLANK = "not recorded"
 
@@ -82,7 +83,7 @@ def _identified(report: Report, job_id: str) -> Report:
     """Give the report its unique id: the job, the edition, and the beginning of its own SHA-256."""
     said = report.model_dump(mode="json", exclude={"report_id", "end"})
     digest = hashlib.sha256(canonical_json(said)).hexdigest()[:10]
-    report_id = f"{job_id}/{report.edition}/{digest}"
+    report_id = f"{shortened(job_id, 60)}/{report.edition}/{digest}"
     return report.model_copy(update={"report_id": report_id, "end": f"End of report {report_id}"})
 
 
@@ -111,7 +112,7 @@ def _report(
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
         tested=tuple(
-            tested(one) for one in judgement.findings if one.outcome is not Outcome.NOT_TESTED
+            as_tested(one) for one in judgement.findings if one.outcome is not Outcome.NOT_TESTED
         ),
         not_tested=not_tested(judgement, soaks),
         known_limits=known_limits(judgement, soaks, context),

@@ -8,7 +8,9 @@ import numpy as np
 from soak.charts.band import QUIET, Piece, Row, band
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, lines, speeds
+from soak.charts.thinning import Span, merged
 from soak.judge.derive import Course
+from soak.judge.holes import gaps
 from soak.judge.spans import common, minus
 from soak.judge.starts import start_limit_s
 from soak.quantities import Quantity, show_duration, show_value
@@ -47,6 +49,15 @@ def _both(chart: Chart, make: Callable[[str, int], str]) -> Drawing:
     return Drawing(chart, make(f"{chart.name}-w", WIDE), make(f"{chart.name}-n", NARROW))
 
 
+def _unseen(course: Course, source: str) -> list[Span]:
+    """Return the source's own blindness and the time between sessions.
+
+    Other holes (a note, a fault elsewhere) leave its readings what they are: they are drawn.
+    """
+    own = [(one.from_s, one.to_s) for one in course.periods(source) if one.state == BLIND]
+    return merged([*own, *((hole.from_s, hole.to_s) for hole in gaps(course.session_spans))])
+
+
 def _spot(course: Course, quantity: Quantity) -> str:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
@@ -64,7 +75,7 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
         if not len(t_s):
             continue
         words = _spot(course, quantity)
-        series.append(Line(words, t_s, value, course.blind(quantity.source)))
+        series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         high, low = int(np.argmax(value)), int(np.argmin(value))
         about.append(
             f"{words}: highest {show_value(float(value[high]), unit)} at {at(t_s[high])}, "
@@ -154,7 +165,7 @@ def _speed(course: Course, number: int) -> Drawing | None:
         if not len(t_s):
             continue
         words = quantity.source
-        series.append(Line(words, t_s, value, course.blind(quantity.source)))
+        series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         middle, low = float(np.median(value)), float(np.min(value))
         about.append(
             f"{words}: median {show_value(middle, 'B/s')}, lowest {show_value(low, 'B/s')}."

@@ -7,7 +7,7 @@ from soak.report.content import Sheet
 from soak.report.model import Hole, Instrument, Report, Soak
 
 _PRIVATE = re.compile(
-    r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$ -]+)+   # C:\folder\file, \\host\share
+    r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$-]+)+   # C:\folder\file, \\host\share
     | (?<![\w/])~?(?:/[\w.@+:-]+){2,}/?                  # /dev/ttyUSB0, ~/bench/x
     | \b[a-z][a-z0-9+.-]*://\S+                          # rtsp://camera/1
     | \b[\w.+-]+@[\w-]+(?:\.[\w-]+)*\b                   # somebody@host

@@ -21,11 +21,15 @@ def power_off(course: Course) -> list[Span]:
 
 def holes(course: Course) -> list[Hole]:
     """List every time the bench could not see or was not itself, in order of time."""
+    # A gap whose length nobody knows ends where a session begins.
+    unknown = {one.begins_at_s for one in course.sessions()[1:] if one.gap_s is None}
     found = [
         Hole(
             source="bench" if hole.source == EVERYTHING else hole.source,
             from_s=hole.from_s,
-            lasts=show_duration(hole.to_s - hole.from_s),
+            lasts="unknown time"
+            if hole.source == EVERYTHING and hole.to_s in unknown
+            else show_duration(hole.to_s - hole.from_s),
             why=hole.why,
         )
         for hole in course.told_holes
@@ -58,7 +62,8 @@ def _joined(found: Sequence[Hole]) -> list[Hole]:
         if known is None:
             joined[key] = hole
         elif hole.why not in known.why:
-            joined[key] = known.model_copy(update={"why": f"{known.why}; {hole.why}"})
+            why = f"{known.why}; {hole.why}"
+            joined[key] = Hole(source=hole.source, from_s=known.from_s, lasts=hole.lasts, why=why)
     return list(joined.values())
 
 

@@ -5,13 +5,15 @@ from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
 
+_DECIMALS = {"V": 2, "A": 3}
+"""Where one decimal is not enough: 4.75 V is not 4.8 V."""
 _LOWEST = frozenset({"at least", "speed kept", "failure free"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _NO_FORECAST = "It counts what happened here and is not a forecast."
 
 
-def tested(finding: Finding) -> Tested:
+def as_tested(finding: Finding) -> Tested:
     """Return a finding as the report prints it."""
     need = finding.requirement
     return Tested(
@@ -43,7 +45,10 @@ def tested(finding: Finding) -> Tested:
 def _value(value: float, need: Requirement) -> str:
     if need.rule == "speed kept":
         return f"{value:.0%}".replace("%", " %")
-    return show_value(value, need.unit)
+    decimals = _DECIMALS.get(need.unit)
+    if decimals is None:
+        return show_value(value, need.unit)
+    return f"{value:.{decimals}f} {need.unit}"
 
 
 def _found(finding: Finding) -> str:
@@ -72,12 +77,12 @@ def _limit(need: Requirement) -> str:
 
 def _margin(finding: Finding) -> str:
     """Write the distance to the limit; a count that may not occur at all has none."""
-    if finding.margin is None or finding.requirement.rule == "answered":
+    need, untold = finding.requirement, finding.value is None
+    if finding.margin is None or untold or need.rule == "answered":
         return "–"
     if finding.margin == 0:
-        return "at the limit" if finding.requirement.limit else "–"
+        return "at the limit" if need.limit else "–"
     side = "inside the limit" if finding.margin > 0 else "beyond the limit"
-    need = finding.requirement
     if need.unit == "degC":  # a difference of temperatures is in K
         return f"{show_value(abs(finding.margin), 'K')} {side}"
     return f"{_value(abs(finding.margin), need)} {side}"

@@ -1,0 +1,151 @@
+"""What the report says about a night with one break, a hole and a repair that was not shown."""
+
+import pytest
+
+from soak.judge.verdict import Outcome
+from soak.report.content import gather
+from soak.report.context import SafetyTest
+
+
+def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):
+    """Nothing on the report's way changes grade, reason or open points."""
+    judgement, said = make_judgement(), sheet.report.grade
+    assert (said.ready, said.words) == (judgement.ready, judgement.grade)
+    assert said.reason == judgement.reason
+    assert said.open_points == judgement.open_points
+
+
+def test_every_finding_stands_either_under_tested_or_under_not_tested(sheet, make_judgement):
+    """No requirement disappears; what was not shown stands in both lists."""
+    findings = make_judgement().findings
+    tested = {one.id: one.outcome for one in sheet.report.tested}
+    missing = {one.what for one in sheet.report.not_tested}
+    for finding in findings:
+        if finding.outcome is Outcome.NOT_TESTED:
+            assert finding.requirement.id not in tested
+        else:
+            assert tested[finding.requirement.id] == finding.outcome.value
+        shown = finding.outcome in (Outcome.MET, Outcome.NOT_MET)
+        assert shown != (finding.requirement.text in missing)
+
+
+def test_functions_that_nothing_exercises_are_listed_key_functions_first(sheet):
+    """Sound has no check at all, the service port's evidence had holes: both are said."""
+    listed = [one.what for one in sheet.report.not_tested]
+    assert listed[0] == "plays sound"
+    assert sheet.report.not_tested[0].key
+    assert "reads its service port" in listed
+    assert "shows its picture" not in listed
+
+
+def test_a_repair_is_shown_only_by_a_requirement_that_was_met(
+    make_night, make_context, make_judgement, sheet
+):
+    """The video repair is not shown by its failed requirement, and is by one that was met."""
+    assert [one.shown_by for one in sheet.report.repairs] == [(), ()]
+    better = [
+        type(f)(f.requirement, Outcome.MET, f.value, f.low, f.high, f.margin, f.method, f.because)
+        for f in make_judgement().findings
+    ]
+    shown = gather(make_judgement(findings=better), [make_night()], make_context()).report
+    assert shown.repairs[0].shown_by == ("Keeps its picture: no break of 0.2 s or longer",)
+
+
+def test_counts_stand_large_and_their_bound_small_without_a_forecast(sheet):
+    """63 of 63 is the large text; 4.6 % is the small one, as a bound on what was counted."""
+    starts = sheet.report.counts[0]
+    assert starts.large == "63 of 63 starts worked"
+    # 1 - 0.05**(1/63) = 4.64 %: success-run theorem, 1 - C = R^n.
+    assert "below 4.6 %" in starts.small
+    assert "95 % confidence" in starts.small
+    assert "not a forecast" in starts.small
+    assert "%" not in starts.large
+
+
+def test_wear_is_what_the_journal_shows(sheet):
+    """63 starts; 60 of 60 s, two of 100 s and the last until 28795 s; 600 chunks of 4 MB."""
+    wear = sheet.report.soaks[0].wear
+    assert wear.starts == 63
+    last_on_s = 60 * 90 + 3 * 700 + 2 * 100
+    assert wear.powered_s == pytest.approx(60 * 60 + 2 * 100 + 28795 - last_on_s)
+    assert wear.written_bytes == 600 * 4e6
+
+
+def test_what_the_bench_did_not_see_is_listed_once_with_its_cause(sheet):
+    """State and mark of the same fault are one line, with both causes."""
+    holes = sheet.report.soaks[0].holes
+    assert len(holes) == 1
+    assert (holes[0].source, holes[0].from_s, holes[0].lasts) == ("capture", 18000.0, "10 min")
+    assert "/dev/video2 vanished" in holes[0].why
+
+
+def test_all_charts_that_have_data_are_drawn_in_both_widths(sheet):
+    """Temperature, starts, states and speed: each chart of the content has its two drawings."""
+    names = [chart.name for chart in sheet.report.soaks[0].charts]
+    assert names == ["s1-degc", "s1-starts", "s1-states", "s1-speed"]
+    for name in names:
+        assert 'width="720"' in sheet.drawings[name].wide
+        assert 'width="360"' in sheet.drawings[name].narrow
+
+
+def test_the_words_of_a_chart_tell_its_figures(sheet):
+    """Who cannot see the charts reads the highest temperature and the break."""
+    about = {chart.name: chart.about for chart in sheet.report.soaks[0].charts}
+    assert "outside, warmest spot: highest 5" in about["s1-degc"]
+    assert "63 starts, 0 of them without a picture" in about["s1-starts"]
+    assert "black 1 times, 0.35 s in all" in about["s1-states"]
+
+
+def test_without_a_record_the_safety_test_is_not_done(sheet, make_sheet):
+    """Blank is NOT DONE; done names who, when, how and the result."""
+    assert sheet.report.safety.words == "Electrical safety test: NOT DONE"
+    test = SafetyTest("B. Dunlin", "2026-03-02", "IEC 62911:2016", "passed")
+    done = make_sheet(safety_test=test).report.safety
+    assert done.done
+    for words in ("B. Dunlin", "2026-03-02", "IEC 62911:2016", "passed"):
+        assert words in done.words
+
+
+def test_the_smallest_break_is_unknown_where_nobody_proved_it(sheet):
+    """The capture was challenged, the stick was not: both are said."""
+    said = {one.source: one.smallest for one in sheet.report.smallest_breaks}
+    assert said == {"capture": "0.10 s", "stick": "unknown"}
+
+
+def test_unwiped_data_is_said(sheet):
+    """A model that holds data and has no record of removal says so."""
+    assert sheet.report.unit.wiped == "no record that data was removed"
+
+
+def test_a_missing_picture_is_named_and_not_an_error(make_night, make_judgement, make_context):
+    """A picture that is gone, or is none, keeps its line with the reason."""
+    night = make_night()
+    night.files = [(night.files[0][0], b""), (night.files[1][0], b"<svg onload=alert(1)>")]
+    frames = gather(make_judgement(), [night], make_context()).report.soaks[0].frames
+    assert "missing" in frames[0].problem
+    assert "not a JPEG or PNG" in frames[1].problem
+
+
+def test_one_instrument_only_gives_a_report_that_says_what_is_missing(
+    make_night, make_judgement, make_context
+):
+    """With a thermometer alone there is a report, and it says that nobody watched the picture."""
+    fixture = {"name": "one", "probe": {"case": {"driver": "number_file", "spot": "outside"}}}
+    night = make_night(fixture=fixture)
+    night.said, night.marked, night.files = [], [], []
+    said = gather(make_judgement(findings=()), [night], make_context()).report
+    assert any("nobody watched the picture" in one for one in said.known_limits)
+    assert said.tested == ()
+
+
+def test_the_report_id_changes_with_what_is_said(sheet, make_sheet):
+    """The same content has the same id; one changed word has another."""
+    assert make_sheet().report.report_id == sheet.report.report_id
+    assert make_sheet(condition="as found").report.report_id != sheet.report.report_id
+    assert sheet.report.end.endswith(sheet.report.report_id)
+
+
+def test_a_report_of_no_soak_is_refused(make_judgement, make_context):
+    """Nothing soaked, nothing to report."""
+    with pytest.raises(ValueError, match="at least one soak"):
+        gather(make_judgement(), [], make_context())

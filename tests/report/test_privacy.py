@@ -1,0 +1,76 @@
+"""The buyer's page tells everything that matters and nothing private."""
+
+import pytest
+
+from soak.report.html import page
+from soak.report.privacy import for_buyer, masked, scrubbed
+
+PRIVATE = [
+    "/home/bench", "/dev/", "bench-pc", "ttyACM0", "dropped by the buyer", "moved the desk lamp",
+    "SP40-118204", "relay board 4", "USB capture 7", "serial_text", "Ada",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", PRIVATE)
+def test_what_is_private_is_not_on_the_buyers_page(words, sheet):
+    """Paths, hosts, causes, names, identities and the serial stay with the bench."""
+    assert words not in page(for_buyer(sheet))
+
+
+@pytest.mark.parametrize("words", ["/dev/", "moved the desk lamp", "SP40-118204", "USB capture 7"])
+def test_the_bench_page_has_it_all(words, sheet):
+    """What the buyer's page leaves out is on the bench's."""
+    assert words in page(sheet)
+
+
+def test_grade_outcomes_and_limits_are_the_same_for_both(sheet):
+    """Nothing material is hidden from the buyer."""
+    said, buyer = sheet.report, for_buyer(sheet).report
+    assert buyer.grade == said.grade
+    assert [(t.id, t.outcome, t.found, t.limit) for t in buyer.tested] == [
+        (t.id, t.outcome, t.found, t.limit) for t in said.tested
+    ]
+    assert [n.what for n in buyer.not_tested] == [n.what for n in said.not_tested]
+    assert buyer.known_limits == said.known_limits
+    assert buyer.soaks_in_one_line == said.soaks_in_one_line
+    assert [h.lasts for h in buyer.soaks[0].holes] == [h.lasts for h in said.soaks[0].holes]
+    assert (buyer.report_id, buyer.issuer) == (said.report_id, said.issuer)
+
+
+@pytest.mark.parametrize(
+    ("serial", "shown"),
+    [("SP40-118204", "••••••••204"), ("AB12", "•••2"), ("AB", "••"), ("", "")],
+)
+def test_a_serial_is_masked_to_its_last_characters(serial, shown):
+    """At most three characters, and never more than a third, can be read."""
+    assert masked(serial) == shown
+
+
+def test_a_serial_is_shown_in_full_if_asked_for(sheet):
+    """The seller may decide to print it."""
+    assert for_buyer(sheet, show_serial=True).report.unit.serial == "SP40-118204"
+
+
+@pytest.mark.parametrize(
+    "private",
+    [
+        "/dev/ttyUSB3", "C:\\Users\\ada\\soak.toml", "\\\\server\\share\\x", "~/bench/one.toml",
+        "rtsp://10.0.0.7/1", "ada@bench-pc", "192.168.1.20", "bench.local", "COM7", "£45.00",
+        "120 EUR",
+    ],
+)  # fmt: skip
+def test_free_text_is_scrubbed_of_what_looks_private(private):
+    """Wherever it stands in a sentence, it goes and the sentence stays."""
+    assert scrubbed(f"seen at {private} today") == "seen at (left out) today"
+
+
+@pytest.mark.parametrize(
+    "plain",
+    [
+        "63 of 63 starts worked", "28.00 MB/s", "run/picture/no dropout", "at most 70.0 °C",
+        "2026-03-01T20:00:00Z", "and/or", "judging rules 3", "SHA-256 ab12",
+    ],
+)  # fmt: skip
+def test_plain_words_are_not_scrubbed(plain):
+    """Figures, dates, rates and requirement names stay as they are."""
+    assert scrubbed(plain) == plain

@@ -1,0 +1,76 @@
+"""Findings in words."""
+
+import pytest
+
+from soak.judge.verdict import Finding, Outcome
+from soak.records import Requirement
+from soak.report.wording import as_tested, count_of
+
+
+def finding(rule: str, **given) -> Finding:
+    """Return a finding of a rule with the given numbers."""
+    need = Requirement(
+        id="s/c/x",
+        check="c",
+        stretch="s",
+        text="t",
+        quantity=given.pop("quantity", "capture"),
+        rule=rule,
+        limit=given.pop("limit", 0.0),
+        unit=given.pop("unit", "1"),
+        confidence=given.pop("confidence", 0.95),
+        params=given.pop("params", {}),
+    )
+    plain = {"value": 0.0, "low": None, "high": None, "margin": 0.0, "detail": {}}
+    numbers = {**plain, **given}
+    return Finding(
+        need,
+        numbers.pop("outcome", Outcome.MET),
+        numbers["value"],
+        numbers["low"],
+        numbers["high"],
+        numbers["margin"],
+        "m",
+        "b",
+        (),
+        numbers["detail"],
+    )
+
+
+def test_no_break_in_four_hours_is_counted_and_bounded_as_a_rate():
+    """0 in 4 h at 95 %: rate below 3.00/4 h = 0.749 per h, that is 1 in 1 h 20 min."""
+    # chi-square bound -ln(0.05)/T: NIST/SEMATECH e-Handbook 8.4.5.1, zero-failure case.
+    count = count_of(finding("no dropout", high=0.7489, low=0.0, detail={"hours": 4.0}))
+    assert count.large == "0 breaks in the picture in 4 h"
+    assert "Less often than 1 in 1 h 20 min" in count.small
+
+
+def test_a_rate_with_two_bounds_gives_both():
+    """With a break seen the bound has two ends."""
+    said = as_tested(finding("no restart", value=1.0, low=0.01, high=1.0, margin=-1.0))
+    assert said.bound.startswith("More often than 1 in 100 h, less often than 1 in 1 h")
+
+
+@pytest.mark.parametrize(
+    ("rule", "given", "found", "limit", "margin"),
+    [
+        ("at most", {"unit": "degC", "value": 71.5, "limit": 70.0, "margin": -1.5},
+         "71.5 °C", "at most 70.0 °C", "1.5 K beyond the limit"),
+        ("at least", {"unit": "V", "value": 4.9, "limit": 4.75, "margin": 0.15},
+         "4.90 V", "at least 4.75 V", "0.15 V inside the limit"),
+        ("speed kept", {"value": 0.97, "limit": 0.6, "margin": 0.37},
+         "97 %", "at least 60 %", "37 % inside the limit"),
+        ("no stall", {"unit": "s", "value": 1.25, "limit": 5.0, "margin": 3.75},
+         "1.25 s", "at most 5 s", "3.75 s inside the limit"),
+        ("starts", {"value": 2.0, "margin": -2.0, "detail": {"starts": 60}},
+         "58 of 60 worked", "at most 0 failed", "2 beyond the limit"),
+        ("answered", {"value": None, "params": {"wanted": "yes"}, "detail": {"answer": "no"}},
+         "no", "yes", "–"),
+        ("at most", {"outcome": Outcome.NOT_TESTED, "value": None, "limit": 1.0},
+         "not measured", "at most 1", "–"),
+    ],
+)  # fmt: skip
+def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
+    """Each kind of requirement is printed with its measurement unit and side of the limit."""
+    said = as_tested(finding(rule, **given))
+    assert (said.found, said.limit, said.margin) == (found, limit, margin)
