@@ -383,3 +383,35 @@ def test_closing_twice_is_safe(tmp_path: Path) -> None:
             assert probe.identity["driver"] == "simulated"
 
     _play("good", tmp_path, work)
+
+
+def test_what_one_instrument_sees_does_not_depend_on_the_others(tmp_path: Path) -> None:
+    """The capture sees the same states alone as beside followed probes and a busy stick."""
+    kept: list[list[State]] = []
+    for busy in (False, True):
+
+        async def work(bench: Instruments, unit: SimulatedUnit, busy: bool = busy) -> None:
+            seen: list[Any] = []
+            async with trio.open_nursery() as nursery:
+                watch = cast(Capture, bench.capture).watch(_looker())
+                nursery.start_soon(_until, watch, 6_000.0, seen)
+                if busy:
+                    for probe in bench.probes.values():
+                        nursery.start_soon(_until, probe.readings(), 6_000.0, [])
+                    nursery.start_soon(_read_for_ever, bench)
+                for number in range(40):
+                    await cast(Switch, bench.switch).command("1", number % 2 == 0)
+                    await trio.sleep(45)
+                await cast(Switch, bench.switch).command("1", True)
+                await trio.sleep_until(6_001.0)
+                nursery.cancel_scope.cancel()
+            kept.append(_states(seen, "capture"))
+
+        _play("video_drops_when_hot", tmp_path, work)
+    assert kept[0] == kept[1]
+    assert len(kept[0]) > 60
+
+
+async def _read_for_ever(bench: Instruments) -> None:
+    while True:
+        await _stick(bench).read_at(0, 65536)
