@@ -7,6 +7,7 @@ removed when the soak is over.
 import errno
 import mmap
 import os
+from collections.abc import Sequence
 from typing import Any, Literal, cast
 
 import trio
@@ -37,7 +38,7 @@ class Settings(StickWired):
         How much of it may be filled, B; a file may say `"256 MB"`.
     limit_s : float
         A read or write that takes longer is given up, s.
-    reads_medium : tuple of str
+    reads_medium : sequence of str
         Kinds of file systems (`"fuse.example"`) of which you know that each direct read asks the
         medium; others than the kernel's own on a block device are not believed.
     """
@@ -46,7 +47,7 @@ class Settings(StickWired):
     folder: str = Field(min_length=1)
     size: Bytes = Field(default=256_000_000, ge=1_000_000)
     limit_s: Seconds = Field(default=30.0, gt=0)
-    reads_medium: tuple[str, ...] = ()
+    reads_medium: Sequence[str] = ()
 
 
 class FolderStick:
@@ -164,7 +165,7 @@ class FolderStick:
             self.size_bytes,
             known.get("stick_id", ""),
             known.get("inside", "."),
-            self._wired.reads_medium,
+            tuple(self._wired.reads_medium),
         )
         self._identity |= await self._child.call(self._wired.limit_s, open_medium, order)
         self._open = True

@@ -1,0 +1,158 @@
+"""A faulty stick: a mounted folder, served by a process of its own, that returns what it is told.
+
+    with FuseStick(tmp_path) as stick:
+        ...write below stick.folder...
+        stick.be(flips={5000: 1})       # from now on bit 0 of byte 5000 of the data comes wrong
+        stick.be()                      # well again
+
+Faults lie behind the page cache: a read that the cache answers does not see them. `why_not()` of
+`fuse_kernel` says whether that is possible here.
+"""
+
+import errno
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import TracebackType
+
+from fuse_kernel import mount, serve, unmount
+from fuse_tree import Node, Refused, Tree
+
+DATA_IS_LONGER_BYTES = 4096
+"""Files up to this size (the stick's id) are left alone by all but `gone` and `stall_s`."""
+
+
+class FaultyTree(Tree):
+    """Files in memory that come back as the faults say."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.be: dict[str, object] = {}
+        self.before: dict[int, bytes] = {}
+
+    def node(self, number: int) -> Node:
+        """Return a node; a pulled stick has none."""
+        if self.be.get("gone"):
+            raise Refused(int(self.be["gone"]))  # type: ignore[call-overload]
+        return super().node(number)
+
+    def keep(self) -> None:
+        """Remember what is on the stick now, for reads that return old data."""
+        self.before = {number: bytes(node.data) for number, node in self._nodes.items()}
+
+    def read(self, node: Node, offset: int, size: int) -> bytes:
+        """Return bytes as this stick returns them."""
+        if stall_s := self.be.pop("stall_s", 0):
+            time.sleep(float(stall_s))  # type: ignore[arg-type]
+        data = bytearray(super().read(node, offset, size))
+        if len(node.data) <= DATA_IS_LONGER_BYTES:
+            return bytes(data)
+        if any(offset <= bad < offset + size for bad in self._places("unreadable")):
+            raise Refused(errno.EIO)
+        if wrap := int(self.be.get("wraps_at", 0)):  # type: ignore[call-overload]
+            data = bytearray(super().read(node, offset + wrap, size))
+        for sector in self._places("stale"):
+            self._put(data, offset, sector, self.before[node.number][sector : sector + 512])
+        for sector in self._places("zeros"):
+            self._put(data, offset, sector, bytes(512))
+        for place, mask in dict(self.be.get("flips", {})).items():  # type: ignore[call-overload]
+            if offset <= int(place) < offset + len(data):
+                data[int(place) - offset] ^= mask
+        return bytes(data)
+
+    def _places(self, fault: str) -> list[int]:
+        return list(self.be.get(fault, ()))  # type: ignore[call-overload]
+
+    def _put(self, data: bytearray, offset: int, sector: int, content: bytes) -> None:
+        if offset <= sector < offset + len(data):
+            data[sector - offset : sector - offset + 512] = content
+
+
+class FuseStick:
+    """The handle on the serving process; `folder` is where the stick is mounted."""
+
+    def __init__(self, beside: Path, name: str = "stick") -> None:
+        self.folder = beside / name
+        self.folder.mkdir(parents=True)
+        self._server = subprocess.Popen(
+            [sys.executable, __file__, str(self.folder)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        if self._answer() != "mounted":
+            self.close()
+            raise OSError(f"{self.folder}: could not be mounted")
+
+    def be(self, **faults: object) -> None:
+        """Behave like this from now on; nothing given: well.
+
+        `gone` (error number), `stall_s` (the next read), `unreadable`, `zeros`, `stale` (places of
+        sectors), `flips` (place of byte to mask), `wraps_at` (reads come from so much further).
+        """
+        self._tell(json.dumps(faults))
+
+    def keep(self) -> None:
+        """Remember what is on the stick now, for `stale`."""
+        self._tell("keep")
+
+    def close(self) -> None:
+        """Unmount and end the server."""
+        unmount(self.folder)
+        for stream in (self._server.stdin, self._server.stdout):
+            if stream is not None:
+                stream.close()
+        self._server.wait()
+
+    def __enter__(self) -> "FuseStick":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _tell(self, line: str) -> None:
+        assert self._server.stdin is not None
+        self._server.stdin.write(f"{line}\n")
+        self._server.stdin.flush()
+        self._answer()
+
+    def _answer(self) -> str:
+        assert self._server.stdout is not None
+        return self._server.stdout.readline().strip()
+
+
+def _main(folder: Path) -> None:
+    tree = FaultyTree()
+    handle = mount(folder)
+    _say("mounted")
+
+    def command(line: str) -> bool:
+        if line == "keep":
+            tree.keep()
+        else:
+            tree.be = json.loads(line)
+        _say("done")
+        return True
+
+    try:
+        serve(handle, tree, sys.stdin.buffer.raw, command)
+    finally:
+        unmount(folder)
+        os.close(handle)
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    _main(Path(sys.argv[1]))
