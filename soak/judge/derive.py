@@ -6,7 +6,7 @@ from typing import TypeVar, cast
 import numpy as np
 
 from soak.journal.base import Evidence, Floats
-from soak.judge import dropouts, holes, power, starts
+from soak.judge import dropouts, holes, power, starts, supply
 from soak.judge.dropouts import Dropout, Episode
 from soak.judge.holes import EVERYTHING, Hole, Period
 from soak.judge.spans import Span, common, merged
@@ -15,6 +15,10 @@ from soak.judge.starts import Start
 from soak.records import BLIND, Attachment, Header, Mark, Role, Seal, Session, State
 
 T = TypeVar("T")
+
+CROSSING = ("through", "stood_in")
+"""Ways in which data crosses the unit's own port while the bench looks on. On all others the stick
+hangs on the bench's computer at that time, which says nothing about the unit."""
 
 LATE_STICK_S = 30.0
 """A stick may turn up so much later than the picture after a start. Our own choice."""
@@ -129,7 +133,14 @@ class Course:
     def _find_told_holes(self) -> list[Hole]:
         states = {source: self.states(source) for source in self.sources}
         told = holes.told_holes(self.marks(), states, self.ends_s)
-        return [*told, *holes.gaps(self.session_spans)]
+        return [*told, *holes.gaps(self.session_spans), *self._supply_holes()]
+
+    def _supply_holes(self) -> list[Hole]:
+        wired = self.header.fixture.get("probe", {})
+        volts = [f"probe.{name}" for name, entry in wired.items() if supply.is_supply(name, entry)]
+        return [
+            hole for name in volts for hole in supply.gone(name, *self.series(name), self.power)
+        ]
 
     def blind(self, source: str) -> list[Span]:
         """Return when the bench could not see a source, whatever the reason."""
@@ -209,7 +220,7 @@ class Course:
     @property
     def stick_proves_unit(self) -> bool:
         """Whether data on the stick crosses the unit's port."""
-        return bool(self.header.fixture.get("stick", {}).get("path", "bench_only") != "bench_only")
+        return self.header.fixture.get("stick", {}).get("path") in CROSSING
 
     def _alive(self, from_s: float, to_s: float) -> bool:
         """Tell whether data kept crossing the unit's port, so that it cannot have restarted."""

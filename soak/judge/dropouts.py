@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from soak.judge.holes import Period
+from soak.judge.power import ANSWER_SLACK_S
 from soak.judge.spans import Span, holds, touching
 
 REOPEN_S = 10.0
@@ -137,11 +138,13 @@ def _loss(
     if to_s <= from_s or (carried and came_back and to_s - from_s <= grace_s):
         return None
     before = touching(from_s - REOPEN_S, from_s, holes)
-    after = next((hole for hole in holes if hole[1] >= from_s and hole[0] <= to_s), None)
+    # The window ends a little before the power went or a gap began: a hole there still touches.
+    reach_s = min(ended_s, to_s + ANSWER_SLACK_S)
+    after = touching(from_s, reach_s, holes)
     doubtful = before is not None or (after is not None and after[0] - from_s <= GIVING_WAY_S)
     if after is not None and not doubtful:
         to_s, came_back = min(to_s, after[0]), False
-    blinded = holds(to_s, holes)
+    blinded = after is not None or holds(to_s, holes)
     return Dropout(
         from_s=from_s,
         to_s=to_s,

@@ -12,7 +12,6 @@ from soak.judge.rule import RULES
 from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.records import Json, Requirement, requirement_from_json
 
-
 Because = Literal["all met", "failed", "incomplete"]
 
 

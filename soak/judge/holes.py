@@ -139,6 +139,10 @@ def _bench_fault(
 ) -> Hole:
     """Return the hole from a bench fault until the instrument is said or seen to work again."""
     instrument = str(mark.detail.get("instrument", ""))
+    what = f"{instrument or 'bench'}: {mark.detail.get('what', 'bench fault')}"
+    known = instrument in states and instrument != "switch"
+    if known and not _blind_at(mark.t_s, states[instrument]):
+        return Hole(mark.t_s, mark.t_s, instrument, what)  # it still sees, and says so itself
     ends = [
         m.t_s
         for m in later
@@ -150,7 +154,12 @@ def _bench_fault(
         for state in states.get(instrument, ())
         if state.t_s > mark.t_s and state.state != BLIND
     ]
-    known = instrument in states and instrument != "switch"
     source = instrument if known else EVERYTHING
-    what = str(mark.detail.get("what", "bench fault"))
-    return Hole(mark.t_s, min(ends, default=ends_s), source, f"{instrument or 'bench'}: {what}")
+    return Hole(mark.t_s, min(ends, default=ends_s), source, what)
+
+
+def _blind_at(t_s: float, states: Sequence[State]) -> bool:
+    """Tell whether a source was blind at a time or became so within a second of it."""
+    until = [state for state in states if state.t_s <= t_s]
+    near = [state for state in states if t_s <= state.t_s <= t_s + 1]
+    return not until or until[-1].state == BLIND or any(state.state == BLIND for state in near)

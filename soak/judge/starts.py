@@ -87,8 +87,17 @@ def find_starts(
             stretch=mark.stretch,
             check=mark.check,
         )
-        found.append(replace(start, hole=_why_not_counted(start, off_s, blind)))
+        hole = _why_not_counted(start, off_s, blind)
+        if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
+            hole = "the unit was not seen to be off before this start"
+        found.append(replace(start, hole=hole))
     return found
+
+
+def _still_alive(t_on: float, since_s: float, marks: Sequence[Mark]) -> bool:
+    """Tell whether the off before a start was not one: a welded relay starts nothing."""
+    told = (m for m in marks if since_s <= m.t_s <= t_on and m.what == "off not proved")
+    return next(told, None) is not None
 
 
 def _power_of(t_s: float, windows: Sequence[Span]) -> Span:

@@ -20,6 +20,10 @@ from soak.records import Requirement
 _STEP_S = 60.0
 """Windows are slid in steps of one minute."""
 
+NO_SLOWER = 0.97
+"""A first-order rise falls off by more than 3 % from one half-hour to the next unless its time
+constant exceeds 16 h (1800 s over the logarithm of 1/0.97). Our own choice."""
+
 _METHOD = (
     "Largest less smallest value within the last window with power on, one value a minute "
     "(IEC 62368-1 B.1.6 as quoted by others: no more than 3 K in 30 min)"
@@ -139,7 +143,7 @@ def _conclude(
     if found.moved <= within_k:
         return settle(requirement, True, because, value, [own], pointers, detail)
     before = found.rose_before
-    if before is not None and before > within_k and found.rose >= before:
+    if before is not None and before > within_k and found.rose >= NO_SLOWER * before:
         because += " It climbs no slower than in the window before."
         return settle(requirement, False, because, value, [own], pointers, detail)
     why = f"in the last {window} it still moved {moved}; run longer"

@@ -66,11 +66,10 @@ def _not_met(
 
 
 def _watching(course: Course) -> list[str]:
-    """Return the sources that would see a fault of the unit."""
-    watching = ["capture"] if "capture" in course.roles else []
-    if "stick" in course.roles and course.stick_proves_unit:
-        watching.append("stick")
-    return watching
+    """Return the source whose sight makes time observed."""
+    if "capture" in course.roles:
+        return ["capture"]  # a stick is looked at in some stretches only, and judged there
+    return ["stick"] if "stick" in course.roles and course.stick_proves_unit else []
 
 
 def _tail(powered: Sequence[Span], unseen: Sequence[Span], wanted_s: float) -> Span:
