@@ -49,11 +49,12 @@ def run(
 def resume(
     context: typer.Context,
     soak: Soak = "last",
+    may_sleep: Annotated[bool, typer.Option(help="Go on although the host may sleep.")] = False,
 ) -> None:
     """Go on with a soak that was cut off: power off first, then from where it was."""
     from soak.desk import run as desk
 
-    raise typer.Exit(desk.resume(context.obj, soak))
+    raise typer.Exit(desk.resume(context.obj, soak, may_sleep=may_sleep))
 
 
 def stop(

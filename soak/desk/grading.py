@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.errors import ExitCode
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.grade import judge
 from soak.judge.verdict import Judgement
@@ -45,3 +46,10 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     judgement = judge(soaks)
     ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+
+
+def exit_code(judgement: Judgement) -> ExitCode:
+    """Return the exit code of a grade."""
+    if judgement.ready:
+        return ExitCode.DONE
+    return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE

@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.grading import Graded, grade_job
+from soak.desk.grading import Graded, exit_code, grade_job
 from soak.desk.reporting import write_reports
 from soak.desk.units import open_ledger
-from soak.errors import ExitCode, UsageError
+from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge.grade import judge
@@ -49,13 +49,6 @@ def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
         raise UsageError(f"--as {form}: there is csv and parquet")
     evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
     return "\n".join(map(str, writers[form](evidence, Path(folder))))
-
-
-def exit_code(judgement: Judgement) -> ExitCode:
-    """Return the exit code of a grade."""
-    if judgement.ready:
-        return ExitCode.DONE
-    return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE
 
 
 def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Judgement, list[str]]:

@@ -87,7 +87,7 @@ def prepare(
     """
     unit = ledger.find_unit(order.unit)
     sheet = bench.model_sheet(unit.model)
-    fixture = read_any_fixture(_at(bench, order.fixture), sheet)
+    fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
     soak_id = _new_id(bench, unit.tag, when)
@@ -132,8 +132,14 @@ def drivers_for(fixture: Fixture, seed: int) -> Drivers:
     return simulated_drivers(read_scene(fixture.simulated), seed)
 
 
-def _at(bench: BenchFolder, path: Path) -> Path:
-    """Return the fixture file: as given, or in the bench's `fixtures` folder."""
+def fixture_file(bench: BenchFolder, path: Path) -> Path:
+    """Return the fixture file: as given, or in the bench's `fixtures` folder.
+
+    Raises
+    ------
+    FixtureError
+        If there is none.
+    """
     inside = bench.path / "fixtures" / path
     named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
     found = next((file for file in named if file.is_file()), None)

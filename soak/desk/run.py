@@ -12,16 +12,18 @@ from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.desk.awake import kept_awake
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
-from soak.desk.grading import grade_job
+from soak.desk.grading import exit_code, grade_job
 from soak.desk.orders import Prepared, prepare, read_order
 from soak.desk.reporting import write_reports
+from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
-from soak.judge.verdict import Judgement
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
+from soak.quantities import show_duration
+from soak.run.plan import Plan
 from soak.run.script import find_script, read_script
 from soak.run.soak import Ended
 
@@ -57,6 +59,35 @@ def run(
         return carry_out(bench, ledger, prepared, BootClock())
 
 
+def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
+    """Go on with a soak that was cut off; return its exit code."""
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    again = prepare_again(bench, soak)
+    one = again.prepared
+    _say(f"bench folder {bench.path.resolve()}")
+    _echo(one)
+    gap = again.session.gap_s
+    known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
+    _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
+    for line in [] if one.wanted.simulated else cautions([one.sheet]):
+        _say(line)
+    running = Running()
+    ask = as_wanted(_say) if again.clock.leaping else TerminalOperator()
+    screen = make_terminal(one, again.clock, again.plan)
+
+    async def main() -> None:
+        async with trio.open_nursery() as nursery:
+            if not again.clock.leaping:
+                nursery.start_soon(_heed_signals, running, nursery)
+            await go_on(again, ask, running, [screen.watch])
+            nursery.cancel_scope.cancel()
+
+    with kept_awake(may_sleep or again.clock.leaping) as said:
+        _say(said)
+        trio.run(main, clock=again.clock)
+    return int(_conclude(bench, ledger, one, running.ended))
+
+
 def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
@@ -79,22 +110,15 @@ def carry_out(
     return int(next(code for code in _WORST_FIRST if code in codes))
 
 
-def make_terminal(one: Prepared, clock: SoakClock) -> Terminal:
+def make_terminal(one: Prepared, clock: SoakClock, plan: Plan | None = None) -> Terminal:
     """Return the screen of one soak."""
-    plan = one.plan(one.fixture.as_json())
+    plan = plan or one.plan(one.fixture.as_json())
     return Terminal(
         unit=str(one.wanted.unit["tag"]),
         units={quantity.name: quantity.unit for quantity in plan.header.quantities},
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
     )
-
-
-def exit_code(judgement: Judgement) -> ExitCode:
-    """Return the exit code of a grade."""
-    if judgement.ready:
-        return ExitCode.DONE
-    return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE
 
 
 def _conclude(

@@ -1,0 +1,53 @@
+"""List what is plugged in here, with the lines to paste into a fixture file."""
+
+from pathlib import Path
+
+from soak.bench.find import FoundPort, find_hwmon, find_serial
+from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
+from soak.errors import UsageError
+
+
+def find(snapshots: str) -> str:
+    """Return serial ports, cameras, sticks and thermometers; write a picture of each camera."""
+    parts = [
+        _part("Serial ports", [_serial(port) for port in find_serial()]),
+        _part("Cameras and capture cards", _cameras(snapshots)),
+        _part(
+            "Sticks",
+            [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
+        ),
+        _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
+    ]
+    return "\n".join(parts)
+
+
+def _serial(port: FoundPort) -> str:
+    lines = (port.name, port.note, port.switch_toml, port.probe_toml)
+    return "\n".join(line for line in lines if line)
+
+
+def _cameras(snapshots: str) -> list[str]:
+    return [
+        f"{camera.device.name}\n{_kept(camera, number, snapshots)}\n{camera.toml}"
+        for number, camera in enumerate(find_cameras(), 1)
+    ]
+
+
+def _kept(camera: FoundCamera, number: int, snapshots: str) -> str:
+    if not camera.snapshot:
+        return f"# no picture: {camera.trouble}"
+    if not snapshots:
+        return "# it delivers pictures; --snapshots FOLDER keeps one"
+    file = Path(snapshots) / f"camera-{number}.jpg"
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(camera.snapshot)
+    except OSError as fault:
+        raise UsageError(f"{file}: cannot be written: {fault.strerror}") from None
+    return f"# what it sees: {file}"
+
+
+def _part(title: str, found: list[str]) -> str:
+    if not found:
+        return f"{title}: none found.\n"
+    return f"{title}: {len(found)}\n\n" + "\n\n".join(found) + "\n"

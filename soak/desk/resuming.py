@@ -1,0 +1,109 @@
+"""Go on with a soak that was cut off: same header, a new session, power off first."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import trio
+
+from soak import __version__
+from soak.bench.off_loop import off_loop_for
+from soak.bench.registry import Tools, open_instruments
+from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import Prepared, read_any_fixture
+from soak.desk.sight import make_looker
+from soak.desk.soaking import Running, Watch
+from soak.errors import FixtureError, UsageError
+from soak.journal import open_evidence, plan_resume, resume
+from soak.records import Session
+from soak.roles import Ask
+from soak.run.earlier import earlier
+from soak.run.plan import Plan, Wanted
+from soak.run.script import script_again
+from soak.run.soak import Soak, Wiring
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """A soak that can go on.
+
+    Attributes
+    ----------
+    plan : Plan
+        With what the earlier sessions already have.
+    """
+
+    prepared: Prepared
+    plan: Plan
+    session: Session
+    clock: SoakClock
+
+
+def prepare_again(bench: BenchFolder, soak: str) -> Again:
+    """Check that a soak can go on.
+
+    Raises
+    ------
+    UsageError, FixtureError, JournalError
+        If it has ended, its fixture file is gone or says something else now, or the journal
+        cannot be read.
+    """
+    folder = bench.find_soak(soak)
+    evidence = open_evidence(folder)
+    header = evidence.header
+    if evidence.seal is not None:
+        raise UsageError(f"{folder.name}: has ended; begin a new one with `soak run`")
+    sheet = bench.model_sheet(str(header.unit["model"]))
+    fixture = read_any_fixture(Path(header.fixture["file"]), sheet)
+    script = script_again(header.script)
+    wanted = Wanted(
+        header.soak_id,
+        header.job_id,
+        header.unit,
+        header.model_sheet,
+        header.fixture,
+        header.references,
+        header.seed,
+        header.simulated,
+    )
+    prepared = Prepared(folder, script, wanted, fixture, sheet, ())
+    if _without_identity(fixture.as_json()) != _without_identity(header.fixture):
+        raise FixtureError(fixture.file, "", "has changed since this soak began; begin a new one")
+    session = plan_resume(
+        evidence,
+        program=__version__,
+        boot_id=boot_id(),
+        boot_s=boot_time_s(),
+        utc=datetime.now(UTC),
+    )
+    begins_at_s = session.begins_at_s
+    clock = LeapingClock(begins_at_s) if header.simulated else BootClock(begins_at_s)
+    plan = prepared.plan(header.fixture, earlier(evidence, script))
+    gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
+    return Again(prepared, replace(plan, not_after_s=plan.not_after_s + gaps_s), session, clock)
+
+
+async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) -> None:
+    """Run what is left to the seal; how it ended stands in `running.ended`."""
+    prepared, clock = again.prepared, again.clock
+    tools = Tools(off_loop_for(clock), ask, clock)
+    async with open_instruments(prepared.fixture, tools, prepared.drivers()) as instruments:
+        looker = make_looker(prepared.fixture, prepared.sheet, again.session.number)
+        journal = resume(prepared.folder, again.session, clock=clock)
+        inbox = None if clock.leaping else prepared.folder
+        wiring = Wiring(instruments, looker, ask, clock, inbox, watches, resumed=True)
+        soak = Soak(again.plan, journal, wiring)
+        running.soaks.append(soak)
+        running.ended[prepared.wanted.soak_id] = await soak.run()
+        await trio.lowlevel.checkpoint()
+
+
+def _without_identity(fixture: object) -> object:
+    if isinstance(fixture, dict):
+        return {
+            key: _without_identity(value)
+            for key, value in fixture.items()
+            if key not in ("identity", "file")
+        }
+    return fixture

@@ -1,0 +1,258 @@
+"""Prove that a fixture is wired to this unit and able to see: each step says what was seen.
+
+A bench that is only wired may still be blind: a capture of the neighbour's picture, a probe that
+fell off, a stick that is not the one meant. So each instrument must react to what is done to the
+unit, and then to breaks made on cue.
+"""
+
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from contextlib import aclosing
+from dataclasses import dataclass
+from typing import Any, cast
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.quantities import show_duration
+from soak.records import BLIND, Json, Reading, State
+from soak.roles import Ask, Instruments, Question, Stick
+from soak.run.hub import Hub
+from soak.run.power import Power
+
+_GONE_WITHIN_S = 10.0
+_WARMS_WITHIN_S = 600.0
+_WARMS_BY_K = 1.0
+"""A probe at a spot must warm by so much within ten minutes of power (common practice)."""
+_SHORT_OFF_S = 0.1
+_HAND_WITHIN_S = 60.0
+_LIT = ("picture", "frozen")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What came of one step.
+
+    Attributes
+    ----------
+    what, seen : str
+        What was done, and what the bench saw.
+    outcome : str
+        `proved`, `not proved`, or `not done` (no such instrument, nobody there).
+    source : str
+        The instrument that had to see it.
+    smallest_s : float or None
+        For a break on cue: the shortest break that was seen, s.
+    """
+
+    what: str
+    seen: str
+    outcome: str
+    source: str
+    smallest_s: float | None = None
+    challenge: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Everything the steps use."""
+
+    instruments: Instruments
+    fixture: Json
+    model_sheet: Json
+    hub: Hub
+    power: Power
+    ask: Ask
+    clock: SoakClock
+    by_hand: bool
+
+
+async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
+    """Do all steps one after another; one that fails does not stop the next."""
+    found: list[Step] = []
+    steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
+        _off_and_on,
+        _stick_keeps,
+        _probes_warm,
+        _short_off,
+        _picture_plug,
+        _stick_plug,
+    ]
+    for step in steps:
+        try:
+            said = await step(stand)
+        except BenchFault as fault:
+            said = [Step(fault.instrument, fault.what, "not proved", fault.instrument)]
+        for one in said:
+            tell(one)
+        found += said
+    return found
+
+
+async def _off_and_on(stand: Stand) -> list[Step]:
+    """Switch off: this capture's picture goes. Switch on: it comes back."""
+    if stand.instruments.capture is None or not stand.power.wired:
+        missing = "capture" if stand.power.wired else "switch"
+        return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
+    usual_s = float(stand.model_sheet["start_s"])
+    await stand.power.set(True, "prove: on")
+    before = await _state(stand, _LIT, 3 * usual_s)
+    if before is None:
+        seen = f"no picture within {show_duration(3 * usual_s)} of power"
+        return [Step("switch on", seen, "not proved", "capture")]
+    off = await stand.power.set(False, "prove: off")
+    gone = await _state(stand, ("no signal", "black"), _GONE_WITHIN_S)
+    if gone is None:
+        seen = "the picture stays: this capture sees another unit, or the relay is welded"
+        return [Step("switch off", seen, "not proved", "capture")]
+    after = show_duration(max(0.0, gone.t_s - off.t_s))
+    steps = [Step("switch off", f"{gone.state} after {after}", "proved", "capture")]
+    await trio.sleep(10.0)
+    on = await stand.power.set(True, "prove: on again")
+    back = await _state(stand, _LIT, 3 * usual_s)
+    if back is None:
+        return [*steps, Step("switch on", "no picture came back", "not proved", "capture")]
+    took = show_duration(back.t_s - on.t_s)
+    return [*steps, Step("switch on", f"picture after {took}", "proved", "capture")]
+
+
+async def _stick_keeps(stand: Stand) -> list[Step]:
+    """Write a block to the stick and read it back from the medium."""
+    found = []
+    for name, stick in stand.instruments.sticks.items():
+        found.append(await _keeps(name, stick))
+    return found or [Step("write to the stick", "no stick is wired", "not done", "stick")]
+
+
+async def _keeps(name: str, stick: Stick) -> Step:
+    what = "write a block and read it back"
+    block = bytes(range(256)) * (stick.block_bytes // 256)
+    with trio.move_on_after(90.0):
+        wrote = await stick.write_at(0, block)
+        read = await stick.read_at(0, len(block))
+        if wrote.errno or read.errno:
+            return Step(what, f"system error {wrote.errno or read.errno}", "not proved", name)
+        if read.data != block:
+            return Step(what, "it came back changed", "not proved", name)
+        if read.path == "maybe cached":
+            return Step(what, "read from a cache, not from the stick", "not proved", name)
+        return Step(what, "it came back right, read from the medium", "proved", name)
+    return Step(what, "no answer within 90 s", "not proved", name)
+
+
+async def _probes_warm(stand: Stand) -> list[Step]:
+    """Each probe at a spot must warm with the unit's power on."""
+    spots = {
+        f"probe.{name}": wired["spot"]
+        for name, wired in stand.fixture.get("probe", {}).items()
+        if wired["unit"] == "degC" and wired["spot"] not in ("", "ambient")
+    }
+    if not spots:
+        return [Step("warm up", "no probe is at a spot of the unit", "not done", "probe")]
+    found: list[Step] = []
+
+    async def one(source: str, spot: str) -> None:
+        found.append(await _warms(stand, source, spot))
+
+    async with trio.open_nursery() as nursery:
+        for source, spot in spots.items():
+            nursery.start_soon(one, source, spot)
+    return sorted(found, key=lambda step: step.source)
+
+
+async def _warms(stand: Stand, source: str, spot: str) -> Step:
+    what, first = f"warm up with power on ({spot})", None
+    with trio.move_on_after(_WARMS_WITHIN_S):
+        async with _following(stand, source) as records:
+            async for record in records:
+                if isinstance(record, State) and record.state == BLIND:
+                    return Step(what, f"blind: {record.detail.get('why')}", "not proved", source)
+                if isinstance(record, Reading):
+                    first = record if first is None else first
+                    rise_k = record.value - first.value
+                    if rise_k >= _WARMS_BY_K:
+                        took = show_duration(record.t_s - first.t_s)
+                        seen = f"{first.value:.1f} to {record.value:.1f} °C in {took}"
+                        return Step(what, seen, "proved", source)
+    seen = f"did not warm by {_WARMS_BY_K:g} K in {show_duration(_WARMS_WITHIN_S)}"
+    return Step(what, f"{seen}: is it on the unit?", "not proved", source)
+
+
+async def _short_off(stand: Stand) -> list[Step]:
+    """Break the power for 100 ms: what this capture makes of it."""
+    what = "power off for 100 ms"
+    if stand.instruments.capture is None or not stand.power.wired:
+        return [Step(what, "needs switch and capture", "not done", "capture", challenge=True)]
+    if await _state(stand, _LIT, 3 * float(stand.model_sheet["start_s"])) is None:
+        return [Step(what, "no picture to break", "not proved", "capture", challenge=True)]
+    off = await stand.power.set(False, "challenge: 100 ms off")
+    await trio.sleep(_SHORT_OFF_S)
+    on = await stand.power.set(True, "challenge: on again")
+    broken = await _state(stand, ("no signal", "black", "stalled"), _GONE_WITHIN_S)
+    length_s = on.t_s - off.t_s
+    if broken is None:
+        seen = f"nothing: the unit rides through {show_duration(length_s)} or the bench missed it"
+        return [Step(what, seen, "not proved", "capture", challenge=True)]
+    seen = f"{broken.state}, {show_duration(max(0.0, broken.t_s - off.t_s))} after the break"
+    return [Step(what, seen, "proved", "capture", _smallest(broken, length_s), challenge=True)]
+
+
+async def _picture_plug(stand: Stand) -> list[Step]:
+    """Have the operator pull the video plug; it must be seen."""
+    ask = "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
+    bad = ("no signal", "black", "stalled", "other size")
+    return [await _by_hand(stand, "capture", "video plug pulled", ask, bad)]
+
+
+async def _stick_plug(stand: Stand) -> list[Step]:
+    """Have the operator pull the stick; reading it must fail at once."""
+    what, challenge = "stick pulled", "When you are ready, pull THIS stick and put it back."
+    if not stand.instruments.sticks or not stand.by_hand:
+        return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
+    question = Question("prove/stick", challenge, "done", wait_s=_HAND_WITHIN_S)
+    if await stand.ask(question) is None:
+        return [Step(what, "nobody answered", "not done", "stick", challenge=True)]
+    name, stick = next(iter(stand.instruments.sticks.items()))
+    began_s = stand.clock.now_s()
+    with trio.move_on_after(_HAND_WITHIN_S):
+        while True:
+            read = await stick.read_at(0, stick.block_bytes)
+            if read.errno is not None:
+                seen = f"gone, {show_duration(stand.clock.now_s() - began_s)} after the cue"
+                return [Step(what, seen, "proved", name, read.took_s, challenge=True)]
+            await trio.sleep(0.2)
+    return [Step(what, "it went on reading: another stick?", "not proved", name, challenge=True)]
+
+
+async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Sequence[str]) -> Step:
+    if not stand.by_hand or stand.instruments.capture is None:
+        return Step(what, "nobody to do it", "not done", source, challenge=True)
+    if await stand.ask(Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)) is None:
+        return Step(what, "nobody answered", "not done", source, challenge=True)
+    broken = await _state(stand, bad, _HAND_WITHIN_S)
+    if broken is None:
+        return Step(what, "nothing was seen: another unit?", "not proved", source, challenge=True)
+    back = await _state(stand, _LIT, _HAND_WITHIN_S)
+    length_s = None if back is None else back.t_s - broken.t_s
+    seen = f"{broken.state}" + ("" if length_s is None else f" for {show_duration(length_s)}")
+    return Step(what, seen, "proved", source, _smallest(broken, length_s), challenge=True)
+
+
+def _smallest(broken: State, length_s: float | None) -> float | None:
+    """Return the shortest break this capture can see: its picture period, as the break showed."""
+    return round(broken.within_s, 4) if broken.within_s > 0 else length_s
+
+
+async def _state(stand: Stand, wanted: Sequence[str], limit_s: float) -> State | None:
+    """Return the first capture state of a kind from now on, or None after `limit_s`."""
+    with trio.move_on_after(limit_s):
+        async with _following(stand, "capture") as records:
+            async for record in records:
+                if isinstance(record, State) and record.state in wanted:
+                    return record
+    return None
+
+
+def _following(stand: Stand, source: str) -> aclosing[Any]:
+    records: AsyncIterator[State | Reading] = stand.hub.follow(source)
+    return aclosing(cast(Any, records))
