@@ -179,7 +179,7 @@ def _letters(plot: Plot, series: Sequence[Line]) -> str:
         if len(one.t_s) == 0:
             continue
         span_s = plot.to_x - plot.from_x
-        at_s = min(plot.from_x + (0.94 - 0.05 * at) * span_s, float(one.t_s[-1]))
+        at_s = min(plot.from_x + (0.4 + 0.05 * at) * span_s, float(one.t_s[-1]))
         index = int(np.argmin(np.abs(one.t_s - at_s)))
         near = one.value[np.abs(one.t_s - one.t_s[index]) <= 0.015 * span_s]
         y = max(plot.y(float(near.max())) - 6, plot.top + 8)

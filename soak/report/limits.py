@@ -9,10 +9,7 @@ from soak.quantities import show_duration
 from soak.report.context import ReportContext
 from soak.report.model import Break, Untested
 
-_WHY = {
-    Outcome.NOT_TESTED: "not tested: no instrument for it was wired",
-    Outcome.NOT_SHOWN: "not shown: the evidence has holes or lies within the measuring uncertainty",
-}
+_NOT_SHOWN = "not shown: the evidence has holes or lies within the measuring uncertainty"
 _SHOWN = (Outcome.MET, Outcome.NOT_MET)
 
 CAUTIONS = (
@@ -30,15 +27,13 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     """List functions that nothing showed, key functions first, then requirements without answer."""
     found = _functions(judgement.findings, soaks[-1] if soaks else None)
     for finding in judgement.findings:
-        if finding.outcome in _WHY:
-            need = finding.requirement
-            found.append(
-                Untested(
-                    what=need.text or need.id,
-                    why=_WHY[finding.outcome],
-                    because=finding.because,
-                )
-            )
+        need = finding.requirement
+        what = need.text or need.id
+        if finding.outcome is Outcome.NOT_TESTED:
+            why = finding.because or "no instrument for it was wired"
+            found.append(Untested(what=what, why=f"not tested: {why}"))
+        elif finding.outcome is Outcome.NOT_SHOWN:
+            found.append(Untested(what=what, why=_NOT_SHOWN, because=finding.because))
     return tuple(sorted(found, key=lambda one: not one.key))
 
 

@@ -142,8 +142,8 @@ def count_of(finding: Finding) -> Count | None:
         word = _COUNTED[need.rule].format(_SOURCES.get(need.quantity, need.quantity))
         much = f"{failed} {word if failed == 1 else word.replace(' ', 's ', 1)}"
         return Count(large=f"{much} in {show_duration(looked_s)}", small=bound(finding))
-    read_bytes = _number(finding, "read_bytes")
-    if need.rule == "no wrong data" and read_bytes:
+    written_bytes = _number(finding, "written_bytes")
+    if need.rule == "no wrong data" and written_bytes:
         wrong = show_bytes(finding.value)
-        return Count(large=f"{wrong} wrong in {show_bytes(read_bytes)} read back")
+        return Count(large=f"{wrong} came back wrong of {show_bytes(written_bytes)} written")
     return None

@@ -74,3 +74,9 @@ def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
     """Each kind of requirement is printed with its measurement unit and side of the limit."""
     said = as_tested(finding(rule, **given))
     assert (said.found, said.limit, said.margin) == (found, limit, margin)
+
+
+def test_data_is_counted_in_what_was_written():
+    """No wrong byte of 8 GB is a count to be read large."""
+    count = count_of(finding("no wrong data", unit="B", detail={"written_bytes": 8e9}))
+    assert count.large == "0 B came back wrong of 8.00 GB written"
