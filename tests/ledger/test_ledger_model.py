@@ -4,7 +4,7 @@ import tempfile
 from datetime import date
 from pathlib import Path
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
@@ -14,6 +14,13 @@ from soak.ledger.ledger import Ledger
 from .conftest import judgement_of, soak_of
 
 TAGS = st.sampled_from(["S1", "S2", "S3"])
+
+UNHURRIED = settings(
+    max_examples=25,
+    stateful_step_count=25,
+    deadline=None,  # how fast the machine is just now is not what is tested
+    suppress_health_check=[HealthCheck.too_slow],
+)
 
 
 class AgainstModel(RuleBasedStateMachine):
@@ -143,6 +150,4 @@ def test_ledger_agrees_with_a_plain_model_whatever_the_operator_does():
     """No order of acts loses, doubles or invents an entry, or lets a refused act through."""
     from hypothesis.stateful import run_state_machine_as_test
 
-    run_state_machine_as_test(
-        AgainstModel, settings=settings(max_examples=25, stateful_step_count=25, deadline=None)
-    )
+    run_state_machine_as_test(AgainstModel, settings=UNHURRIED)

@@ -1,36 +1,41 @@
 import string
 
-from hypothesis import assume, given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from soak.ledger.likeness import likeness, plain, skeleton
+from soak.ledger.likeness import likeness, skeleton
 
 SERIALS = st.text(alphabet=string.ascii_letters + string.digits + " -./", max_size=14)
+SIGNED = st.builds("{}{}{}".format, SERIALS, st.sampled_from("AQ7"), SERIALS)  # never without signs
 LONG = st.text(alphabet=string.ascii_uppercase + string.digits, min_size=6, max_size=14)
 
+# How fast the machine is just now is not what is tested.
+unhurried = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
+
+@unhurried
 @given(SERIALS, SERIALS)
 def test_likeness_goes_both_ways(one, other):
     """Which of two serials was there first makes no difference."""
     assert likeness(one, other) == likeness(other, one)
 
 
-@given(SERIALS, st.sampled_from([str.lower, str.upper, lambda text: text.replace("-", " ")]))
+@unhurried
+@given(SIGNED, st.sampled_from([str.lower, str.upper, lambda text: text.replace("-", " ")]))
 def test_case_spaces_and_dashes_make_no_difference(serial, respelt):
     """A serial read off the label in another spelling is the same serial."""
-    assume(plain(serial))
     assert likeness(serial, respelt(serial)) == "the same serial"
 
 
-@given(SERIALS, st.sampled_from([("O", "0"), ("I", "1"), ("S", "5"), ("B", "8")]))
-def test_confusable_signs_read_alike(serial, pair):
+@unhurried
+@given(SERIALS, st.sampled_from([("O", "0"), ("I", "1"), ("S", "5"), ("B", "8")]), SERIALS)
+def test_confusable_signs_read_alike(before, pair, after):
     """The four pairs that labels confuse never hide a unit."""
     letter, digit = pair
-    confused = serial.upper().replace(letter, digit)
-    assume(plain(serial) and plain(confused) != plain(serial))
-    assert likeness(serial, confused) == "reads alike"
+    assert likeness(before + letter + after, before + digit + after) == "reads alike"
 
 
+@unhurried
 @given(LONG, st.data())
 def test_one_wrong_character_is_noticed_wherever_it_is(serial, data):
     """Put in, left out, replaced or swapped: one slip in a long serial is found."""
@@ -65,19 +70,20 @@ EDIT = st.tuples(
 )
 
 
+@unhurried
 @given(LONG, st.lists(EDIT, min_size=1, max_size=3))
 def test_alike_means_a_distance_of_at_most_one(one, edits):
     """Against the distance by the textbook table (optimal string alignment)."""
     other = edited(one, edits)
-    assume(max(len(one), len(other)) >= 6)
     alike = likeness(one, other) is not None
     assert alike == (distance(skeleton(one), skeleton(other)) <= 1)
 
 
+@unhurried
 @given(st.text(alphabet=string.digits, min_size=1, max_size=5), st.integers(0, 4))
 def test_short_serials_are_not_alike_by_one_character(serial, at):
     """0017 and 0018 are two units of one box, not one unit typed wrong."""
-    assume(at < len(serial))
+    at %= len(serial)
     other = serial[:at] + str((int(serial[at]) + 1) % 10) + serial[at + 1 :]
     assert likeness(serial, other) is None
 
