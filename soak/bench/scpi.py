@@ -10,6 +10,8 @@ SCPI-99, Volume 1, 7.2.1 (9.9E37 stands for infinity, 9.91E37 for not a number) 
 import re
 from dataclasses import dataclass
 
+import trio
+
 from soak.bench.readings import Refused, as_number, shown
 from soak.bench.serial_port import SerialPort, line_of
 
@@ -93,6 +95,20 @@ def parse_on(line: bytes) -> bool:
     if said not in states:
         raise Refused(f"{shown(line.strip())} is not an answer to OUTP?")
     return states[said]
+
+
+async def tell(port: SerialPort, command: str, line_end: bytes, pause_s: float) -> None:
+    """Send a command that has no answer in the caller's turn, and give the instrument time for it.
+
+    Many small instruments lose what comes while they are still busy with the command before.
+
+    Raises
+    ------
+    BenchFault
+        If the port has vanished.
+    """
+    await port.tell(command.encode("latin-1", "replace") + line_end)
+    await trio.sleep(pause_s)
 
 
 async def query(port: SerialPort, command: str, line_end: bytes, limit_s: float) -> bytes:

@@ -58,7 +58,8 @@ class _Shared:
         self.turn = trio.Lock()
         self.wire: Wire | None = None
         self.users: dict[SerialPort, str] = {}
-        self.in_step = False
+        self.key = adapter.key
+        self.in_step, self.had_bytes, self.grew_at_s = False, 0, 0.0
 
     async def open_wire(self) -> Wire:
         if self.wire is not None:
@@ -73,7 +74,7 @@ class _Shared:
         # what it printed then, or said to the echo, is nobody's answer.
         await trio.sleep(way.settle_s)
         await call(_SEND_LIMIT_S, wire.forget)
-        self.in_step = False
+        self.in_step, self.had_bytes = False, 0
         return wire
 
     async def find_again(self) -> Wire:
@@ -81,6 +82,13 @@ class _Shared:
             there = await self.off_loop.call(_OPEN_LIMIT_S, plugged_in)
             self.adapter = again(self.adapter, self.settings.port, there)
         return await self.open_wire()
+
+    def stands_still(self, size_bytes: int) -> bool:
+        """Say whether a half line of this size has not grown for too long."""
+        now_s = trio.current_time()
+        if size_bytes != self.had_bytes:
+            self.had_bytes, self.grew_at_s = size_bytes, now_s
+        return size_bytes > 0 and now_s - self.grew_at_s > _STALLED_LINE_S
 
     async def close_wire(self) -> None:
         wire, self.wire = self.wire, None
@@ -174,25 +182,21 @@ class SerialPort:
         """
         shared, ends_at_s = self._shared, trio.current_time() + limit_s
         async with self._reaching() as wire:
-            grew_at_s, had_bytes = trio.current_time(), len(wire.came)
             while True:
                 end = wire.came.find(line_end)
                 if end >= 0:
                     taken = self._taken(wire, end + len(line_end))[:end]
+                    shared.had_bytes = 0
                     if shared.in_step:
                         return taken
                     shared.in_step = True
                     continue
-                now_s = trio.current_time()
-                if len(wire.came) != had_bytes:
-                    grew_at_s, had_bytes = now_s, len(wire.came)
-                stalled = bool(wire.came) and now_s - grew_at_s > _STALLED_LINE_S
-                if stalled or len(wire.came) > longest_bytes:
+                if shared.stands_still(len(wire.came)) or len(wire.came) > longest_bytes:
                     half = bytes(wire.came)
                     wire.came.clear()
                     shared.in_step = False
                     raise Refused(f"no line end after {shown(half)}")
-                if now_s >= ends_at_s:
+                if trio.current_time() >= ends_at_s:
                     return None
                 await shared.off_loop.call(_SEND_LIMIT_S, wire.more)
 
@@ -203,7 +207,7 @@ class SerialPort:
         self._closed = True
         self._shared.users.pop(self, None)
         if not self._shared.users:
-            self._pool.pop(self._shared.adapter.key, None)
+            self._pool.pop(self._shared.key, None)
             await self._shared.close_wire()
 
     @asynccontextmanager
@@ -261,10 +265,11 @@ async def open_port(
 
 
 def line_of(line_end: bytes) -> Complete:
-    """Return the rule for frames that are lines; the frame includes its end."""
+    """Return the rule for frames that are lines, empty ones before it and its end included."""
 
     def complete(data: bytes) -> int:
-        at = data.find(line_end)
+        begins = len(data) - len(data.lstrip(b" \r\n"))
+        at = data.find(line_end, begins)
         return 0 if at < 0 else at + len(line_end)
 
     return complete

@@ -161,6 +161,17 @@ MISTAKES = {
         "probe.air",
         "degF is not a kind of unit V",
     ),
+    "a switch that only toggles": (
+        'name = "x"\n[switch]\ndriver = "serial_text"\nport = "COM3"\non = "T"\noff = "T"',
+        "switch",
+        "on and off are the same",
+    ),
+    "an answer that never ends": (
+        'name = "x"\n[switch]\ndriver = "serial_text"\nport = "COM3"\non = "1"\noff = "0"\n'
+        'on_answer = "OK"\nline_end = ""',
+        "switch",
+        "give line_end",
+    ),
     "a table where a word belongs": ('name = "x"\nswitch = 3', "switch", "should be"),
     "a probe without a name": ('name = "x"\n[probe]\ndriver = "by_hand"', "probe.driver", "should"),
     "a spot the model has not": (

@@ -9,7 +9,7 @@ import pytest
 import serial
 import trio
 from bench_tools import open_driver, run_real
-from serial_peer import SerialPeer
+from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
@@ -23,11 +23,6 @@ from soak.records import BLIND, Reading, State
 def quick(peer: SerialPeer, **more: Any) -> SerialSettings:
     """Make settings for a peer, with short waits."""
     return SerialSettings(port=str(peer.link), settle_s=0.0, answer_s=0.2, **more)
-
-
-def echo(request: bytes) -> tuple[bytes, ...]:
-    """Answer each line with itself."""
-    return (request,) if request.endswith(b"\n") else ()
 
 
 def test_a_second_owner_in_this_process_is_refused(tmp_path: Path) -> None:
@@ -76,7 +71,7 @@ def test_drivers_of_one_kind_share_a_port_until_the_last_one_closes(tmp_path: Pa
     """Closing one user leaves the port to the other."""
 
     async def main(tools: Tools) -> None:
-        with SerialPeer(tmp_path / "port", echo) as peer:
+        with SerialPeer(tmp_path / "port", line_by_line(bytes)) as peer:
             one = await open_port("switch", quick(peer), tools, speaks="modbus_rtu")
             two = await open_port("switch", quick(peer), tools, speaks="modbus_rtu")
             await one.aclose()
@@ -107,7 +102,7 @@ def test_what_was_said_before_a_question_is_no_answer_to_it(tmp_path: Path) -> N
     """Old bytes are thrown away before a command is sent."""
 
     async def main(tools: Tools) -> None:
-        with SerialPeer(tmp_path / "port", echo) as peer:
+        with SerialPeer(tmp_path / "port", line_by_line(bytes)) as peer:
             port = await open_port("switch", quick(peer), tools)
             peer.say(b"old answer\n")
             await trio.sleep(0.05)
@@ -156,7 +151,7 @@ def test_a_switch_finds_its_port_again_under_another_name(tmp_path: Path, other:
     """After plugging out and in the next command opens the port anew and is answered."""
 
     async def main(tools: Tools) -> None:
-        with SerialPeer(tmp_path / "port", lambda sent: (b"OK\n",) * sent.endswith(b"\n")) as peer:
+        with SerialPeer(tmp_path / "port", line_by_line(lambda sent: b"OK\n")) as peer:
             settings = {"driver": "serial_text", "port": str(peer.link), "line_end": "\n"}
             settings |= {"on": "1", "off": "0", "on_answer": "OK", "off_answer": "OK"}
             settings |= {"settle_s": 0.0, "tries": 2}
@@ -223,6 +218,24 @@ def test_a_probe_that_is_pulled_is_blind_and_seen_again_when_it_is_back(tmp_path
     blind = found[2]
     assert isinstance(blind, State)
     assert "has vanished" in blind.detail["why"]
+
+
+def test_what_was_printed_before_the_port_was_opened_is_no_reading(tmp_path: Path) -> None:
+    """A terminal that still echoes has told the instrument its own text; all that is dropped."""
+
+    async def main(tools: Tools) -> bytes | None:
+        with SerialPeer(tmp_path / "port", line_by_line(lambda said: b""), cooked=True) as peer:
+            peer.say(b"98.5\n99.5\n")
+            while not peer.heard:
+                await trio.sleep(0.01)  # the echo is back at the instrument
+            port = await open_port("probe.x", quick(peer), tools)
+            peer.say(b"\n24.5\n")
+            try:
+                return await port.line(b"\n", 3.0)
+            finally:
+                await port.aclose()
+
+    assert run_real(main) == b"24.5"
 
 
 def test_an_adapter_that_is_not_there_is_named_with_what_is(tmp_path: Path) -> None:

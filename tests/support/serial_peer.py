@@ -7,8 +7,21 @@ import tty
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-Answer = Callable[[bytes], Sequence[bytes]]
-"""Given all bytes of one request, what is answered, piece by piece."""
+Answer = Callable[[bytes], tuple[int, bytes]]
+"""Given what came in and was not understood yet: how many bytes are a request, and the answer.
+
+No bytes: half a request came; wait for more.
+"""
+
+
+def line_by_line(answer: Callable[[bytes], bytes]) -> Answer:
+    """Answer each line, line end included, by itself."""
+
+    def take(came: bytes) -> tuple[int, bytes]:
+        length = came.find(b"\n") + 1
+        return length, answer(came[:length]) if length else b""
+
+    return take
 
 
 class SerialPeer:
@@ -19,18 +32,23 @@ class SerialPeer:
     link : Path
         Where the link to the port is made.
     answer : callable
-        Called with what came in; returns b"" pieces to send, or nothing while half a request came.
+        Says what is a request and what is answered to it.
+    cooked : bool
+        Leave the terminal as the system makes it: it echoes until somebody sets it raw.
     """
 
-    def __init__(self, link: Path, answer: Answer = lambda request: ()) -> None:
-        self.link, self._answer = link, answer
+    def __init__(
+        self, link: Path, answer: Answer = lambda came: (0, b""), cooked: bool = False
+    ) -> None:
+        self.link, self._answer, self._cooked = link, answer, cooked
         self.heard: list[bytes] = []
         self.plug()
 
     def plug(self) -> None:
         """Plug it in (again); the terminal's name may be another one then."""
         self._master, self._slave = os.openpty()
-        tty.setraw(self._master)
+        if not self._cooked:
+            tty.setraw(self._master)
         self.device = os.ttyname(self._slave)
         self.link.unlink(missing_ok=True)
         self.link.symlink_to(self.device)
@@ -59,18 +77,18 @@ class SerialPeer:
             self.unplug()
 
     def _play(self) -> None:
-        request = b""
+        came = b""
         while True:
             readable, _, _ = select.select([self._master, self._wake_out], [], [])
             if self._wake_out in readable:
                 return
-            request += os.read(self._master, 4096)
-            pieces = self._answer(request)
-            if pieces:
-                self.heard.append(request)
-                request = b""
-            for piece in pieces:
-                os.write(self._master, piece)
+            came += os.read(self._master, 4096)
+            length, answer = self._answer(came)
+            while length:
+                self.heard.append(came[:length])
+                came = came[length:]
+                os.write(self._master, answer)
+                length, answer = self._answer(came) if came else (0, b"")
 
 
 class Play:
@@ -85,15 +103,12 @@ class Play:
     def __init__(self, steps: Sequence[tuple[bytes, bytes]]) -> None:
         self.left, self.wrong = list(steps), list[bytes]()
 
-    def __call__(self, request: bytes) -> Sequence[bytes]:
-        if not self.left:
-            self.wrong.append(request)
-            return (b"",)
-        sent, answered = self.left[0]
-        if request == sent:
+    def __call__(self, came: bytes) -> tuple[int, bytes]:
+        sent, answered = self.left[0] if self.left else (b"", b"")
+        if sent and came.startswith(sent):
             self.left.pop(0)
-            return (answered,)
-        if not sent.startswith(request):
-            self.wrong.append(request)
-            return (b"",)
-        return ()
+            return len(sent), answered
+        if sent.startswith(came):
+            return 0, b""
+        self.wrong.append(came)
+        return len(came), b""

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from soak.bench.readings import PrintedIn, Refused, converted, measured_in, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, parse_identity, parse_number, query
+from soak.bench.scpi import Identity, parse_identity, parse_number, query, tell
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, ProbeWired
 from soak.errors import BenchFault
@@ -20,6 +20,10 @@ from soak.settings import Seconds
 _QUERY: Mapping[str, str] = MappingProxyType(
     {"degC": "MEAS:TEMP?", "V": "MEAS:VOLT:DC?", "A": "MEAS:CURR:DC?"}
 )
+
+
+_PAUSE_S = 0.2
+"""Time a meter has to change to remote control."""
 
 
 class ScpiMeter(ProbeWired, SerialSettings):
@@ -95,7 +99,7 @@ class Meter:
         async with self._port.turn():
             try:
                 if self._wired.remote:
-                    await self._port.tell(self._wired.remote.encode("ascii") + self._line_end)
+                    await tell(self._port, self._wired.remote, self._line_end, _PAUSE_S)
                 self._is = parse_identity(await self._query("*IDN?"))
             except Refused as refusal:
                 raise BenchFault(

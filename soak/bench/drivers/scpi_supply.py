@@ -15,7 +15,7 @@ from pydantic import Field, model_validator
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, errors, parse_identity, parse_number, parse_on, query
+from soak.bench.scpi import Identity, errors, parse_identity, parse_number, parse_on, query, tell
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, ProbeWired, SwitchWired
 from soak.errors import BenchFault
@@ -39,9 +39,12 @@ class ScpiPort(SerialSettings):
         Sent first where a supply has several outputs, `"INST:NSEL {channel}"`; empty: nothing.
     line_end : str
         What ends a command and an answer.
+    pause_s : float
+        Time the supply has for a command that it does not answer, s.
     """
 
     select: str = ""
+    pause_s: Seconds = Field(default=0.05, ge=0, le=10)
     line_end: str = Field(default="\n", min_length=1, max_length=2)
 
 
@@ -133,7 +136,7 @@ class _Supply:
             raise Refused(f"the supply reports error {'; '.join(found)} after {after}")
 
     async def _tell(self, command: str) -> None:
-        await self._port.tell(command.encode("latin-1", "replace") + self._line_end)
+        await tell(self._port, command, self._line_end, self._wire.pause_s)
 
     async def _query(self, command: str) -> bytes:
         return await query(self._port, command, self._line_end, self._wire.answer_s)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, shown
@@ -59,6 +59,14 @@ class SerialText(SwitchWired, SerialSettings):
         except UnicodeEncodeError:
             raise ValueError("holds a character that is not one byte; write \\u00XX") from None
         return text
+
+    @model_validator(mode="after")
+    def _can_be_told_apart(self) -> "SerialText":
+        if self.on == self.off:
+            raise ValueError("on and off are the same; a switch that only toggles cannot be used")
+        if (self.on_answer or self.off_answer) and not self.line_end:
+            raise ValueError("an answer is only read up to a line end; give line_end")
+        return self
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"channel {self.channel}"),)

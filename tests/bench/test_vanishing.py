@@ -1,0 +1,111 @@
+"""Every serial driver that asks and is answered: its adapter is pulled and comes back."""
+
+from collections.abc import Callable
+from contextlib import aclosing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_tools import open_driver, run_real
+from serial_peer import Answer, SerialPeer, line_by_line
+
+from soak.bench.drivers.modbus_rtu import whole_frame
+from soak.bench.registry import Tools, drivers
+from soak.bench.serial_port import SerialSettings
+from soak.errors import BenchFault
+from soak.records import BLIND, Reading, State
+
+
+def scpi() -> Answer:
+    """Make an instrument that measures 12.5 and whose output obeys."""
+    output = [b"0"]
+
+    def answer(line: bytes) -> bytes:
+        command = line.strip()
+        if command in (b"OUTP ON", b"OUTP OFF"):
+            output[0] = b"1" if command == b"OUTP ON" else b"0"
+        known = {b"*IDN?": b"KITTIWAKE,X,1,1", b"SYST:ERR?": b"0", b"OUTP?": output[0]}
+        return known.get(command, b"12.5") + b"\n" if command.endswith(b"?") else b""
+
+    return line_by_line(answer)
+
+
+def coils() -> Answer:
+    """Make a module that echoes each frame."""
+    return lambda came: (whole_frame(came), came[: whole_frame(came)])
+
+
+def board() -> Answer:
+    """Make a board that answers OK to each line."""
+    return line_by_line(lambda line: b"OK\r\n")
+
+
+TEXT = {"on": "1", "off": "0", "on_answer": "OK", "off_answer": "OK"}
+PLAYS: dict[tuple[str, str], tuple[dict[str, Any], Callable[[], Answer]]] = {
+    ("switch", "serial_text"): (TEXT, board),
+    ("switch", "modbus_rtu"): ({}, coils),
+    ("switch", "scpi_supply"): ({}, scpi),
+    ("probe", "scpi_supply"): ({"unit": "V", "every_s": 0.05}, scpi),
+    ("probe", "scpi_meter"): ({"unit": "V", "every_s": 0.05}, scpi),
+}
+TALKS_UNASKED = {("probe", "serial_lines")}
+
+
+def test_every_serial_driver_is_pulled_here_or_in_its_own_test() -> None:
+    """A new serial driver cannot be forgotten."""
+    serial = {key for key, found in drivers().items() if issubclass(found.settings, SerialSettings)}
+    assert serial == set(PLAYS) | TALKS_UNASKED
+
+
+def settings(role: str, kind: str, peer: SerialPeer) -> dict[str, Any]:
+    """Return the settings of a driver on a peer."""
+    more = {"settle_s": 0.0, "answer_s": 2.0}
+    return {"driver": kind, "port": str(peer.link), **more, **PLAYS[role, kind][0]}
+
+
+@pytest.mark.parametrize("kind", [kind for role, kind in PLAYS if role == "switch"])
+def test_a_pulled_switch_is_a_bench_fault_and_obeys_again_when_it_is_back(
+    kind: str, tmp_path: Path
+) -> None:
+    """No command is taken for obeyed while the adapter is out; none is lost afterwards."""
+
+    async def main(tools: Tools) -> None:
+        with SerialPeer(tmp_path / "port", PLAYS["switch", kind][1]()) as peer:
+            switch = await open_driver("switch", "switch", settings("switch", kind, peer), tools)
+            await switch.command("1", True)
+            peer.unplug()
+            with pytest.raises(BenchFault, match=r"commanded off, .* there is no port"):
+                await switch.command("1", False)
+            peer.plug()
+            told = len(peer.heard)
+            await switch.command("1", False)
+            assert len(peer.heard) > told
+            await switch.aclose()
+
+    run_real(main)
+
+
+@pytest.mark.parametrize("kind", [kind for role, kind in PLAYS if role == "probe"])
+def test_a_pulled_probe_is_blind_until_it_is_back(kind: str, tmp_path: Path) -> None:
+    """The reason is the port, and the readings go on by themselves."""
+
+    async def main(tools: Tools) -> list[Any]:
+        said: list[Any] = []
+        with SerialPeer(tmp_path / "port", PLAYS["probe", kind][1]()) as peer:
+            probe = await open_driver("probe.x", "probe", settings("probe", kind, peer), tools)
+            async with aclosing(probe.readings()) as stream:
+                async for seen in stream:
+                    if isinstance(seen, State):
+                        said.append(seen.state)
+                        if seen.state == BLIND:
+                            assert "port" in seen.detail["why"] or "vanished" in seen.detail["why"]
+                            peer.plug()
+                    elif isinstance(seen, Reading) and said[-1] == "seen":
+                        said.append(seen.value)
+                        if len(said) > 2:
+                            break
+                        peer.unplug()
+            await probe.aclose()
+        return said
+
+    assert run_real(main) == ["seen", 12.5, BLIND, "seen", 12.5]

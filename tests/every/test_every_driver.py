@@ -1,0 +1,106 @@
+"""What holds for every driver that is registered, found without a list."""
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from bench_tools import open_driver, run_real
+from dialogues import kinds
+from serial_peer import SerialPeer, line_by_line
+
+from soak.bench.registry import ROLE_SETTINGS, Driver, Tools, drivers
+from soak.bench.serial_port import SerialSettings
+from soak.bench.wiring import Wired
+
+ALL = [pytest.param(found, id=f"{role} {kind}") for (role, kind), found in drivers().items()]
+DRIVERS = Path(__file__).parents[2] / "soak" / "bench" / "drivers"
+
+every_driver = pytest.mark.parametrize("found", ALL)
+
+
+@every_driver
+def test_the_kind_is_the_name_of_the_file(found: Driver) -> None:
+    """Who reads a fixture knows where to look."""
+    assert (DRIVERS / f"{found.kind}.py").is_file()
+    assert found.open.__module__ == f"soak.bench.drivers.{found.kind}"
+    assert found.settings.__module__ == f"soak.bench.drivers.{found.kind}"
+
+
+@every_driver
+def test_the_settings_are_the_roles_and_name_just_this_kind(found: Driver) -> None:
+    """What the role says is said by this one too, and unknown keys are refused."""
+    assert issubclass(found.settings, ROLE_SETTINGS[found.role])
+    assert get_args(found.settings.model_fields["driver"].annotation) == (found.kind,)
+    assert found.settings.model_config["extra"] == "forbid"
+    assert found.settings.model_config["frozen"] is True
+
+
+@every_driver
+def test_the_opener_says_what_it_does(found: Driver) -> None:
+    """The docstring is what a person reads first; it ends like a sentence."""
+    assert (found.open.__doc__ or "").strip().splitlines()[0].endswith(".")
+    assert (found.settings.__doc__ or "").strip()
+
+
+@every_driver
+def test_one_that_speaks_serial_has_a_dialogue_file(found: Driver) -> None:
+    """Right answers, wrong answers, half lines and garbage are written down."""
+    if issubclass(found.settings, SerialSettings):
+        assert found.kind in kinds()
+
+
+@every_driver
+def test_one_that_takes_a_port_claims_it(found: Driver) -> None:
+    """Two fixtures on one port and channel can be noticed before anything starts."""
+    if issubclass(found.settings, SerialSettings):
+        assert found.settings.claims is not Wired.claims
+
+
+def test_finding_the_drivers_loads_no_heavy_library() -> None:
+    """Reading a fixture stays quick: what a driver needs of the system is loaded when it opens."""
+    program = (
+        "import sys; from soak.bench.registry import drivers; drivers(); "
+        "print([name for name in ('serial', 'usb', 'pandas', 'scipy') if name in sys.modules])"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert ran.stdout.strip() == "[]"
+
+
+def answer(request: bytes) -> bytes:
+    """Answer like a friendly SCPI instrument, so that any serial driver opens."""
+    return b'0,"No error"\n' if request.endswith(b"?\n") else b""
+
+
+def smallest(found: Driver, tmp_path: Path, port: Path) -> dict[str, Any] | None:
+    """Return the smallest settings with which the driver opens here; None if it cannot."""
+    settings: dict[str, Any] = {"driver": found.kind}
+    if issubclass(found.settings, SerialSettings):
+        settings |= {"port": str(port), "settle_s": 0.0}
+        settings |= {"serial_text": {"on": "1", "off": "0"}}.get(found.kind, {})
+        settings |= {"unit": "A"} if (found.role, found.kind) == ("probe", "scpi_supply") else {}
+        return settings
+    more = {"by_hand": {"text": "a plug"}, "number_file": {"file": str(tmp_path / "number")}}
+    return {**settings, **more[found.kind]} if found.kind in more else None
+
+
+@every_driver
+def test_closing_twice_is_safe(found: Driver, tmp_path: Path) -> None:
+    """Whoever closes need not know whether someone else did; the port can then be opened anew."""
+    (tmp_path / "number").write_text("1\n")
+
+    async def main(tools: Tools) -> None:
+        with SerialPeer(tmp_path / "port", line_by_line(answer)) as peer:
+            settings = smallest(found, tmp_path, peer.link)
+            if settings is None:
+                pytest.skip("needs a card or a medium: its own tests close it twice")
+            for _ in range(2):
+                instrument = await open_driver("device", found.role, settings, tools)
+                assert instrument.identity["driver"] == found.kind
+                await instrument.aclose()
+                await instrument.aclose()
+
+    run_real(main)
