@@ -16,8 +16,8 @@ from .conftest import judgement_of, soak_of
 TAGS = st.sampled_from(["S1", "S2", "S3"])
 
 UNHURRIED = settings(
-    max_examples=25,
-    stateful_step_count=25,
+    max_examples=15,
+    stateful_step_count=20,
     deadline=None,  # how fast the machine is just now is not what is tested
     suppress_health_check=[HealthCheck.too_slow],
 )
