@@ -29,7 +29,7 @@ def test_thinning_keeps_the_extremes_of_every_column(value, columns):
     kept = thin(t_s, value, columns, 0.0, to_s)
     assert (np.diff(kept) > 0).all()
     assert len(kept) <= max(len(value) if len(value) <= 4 * columns else 0, 4 * (columns + 1))
-    column = np.floor(t_s / to_s * columns)
+    column = np.floor(t_s * (columns / to_s))
     for one in np.unique(column):
         here, drawn = value[column == one], value[kept][column[kept] == one]
         assert (here.min(), here.max()) == (drawn.min(), drawn.max())
