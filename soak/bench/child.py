@@ -9,7 +9,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import trio
 
@@ -88,7 +88,7 @@ class Child:
                 raise
         if outcome == "raised":
             raise value
-        return value  # type: ignore[no-any-return]
+        return cast(T, value)
 
     async def aclose(self) -> None:
         """Kill the child if there is one; twice is safe, and it never waits for the device."""

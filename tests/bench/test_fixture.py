@@ -1,7 +1,7 @@
 """Fixture files: what is accepted, and each mistake as one sentence."""
 
 from pathlib import Path
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, cast
 
 import pytest
 
@@ -97,7 +97,7 @@ def test_the_header_holds_settings_and_identities(tmp_path: Path) -> None:
         identity: ClassVar = {"port": "/dev/ttyACM0"}
 
     fixture = read(tmp_path, GOOD)
-    data = fixture.as_json(Instruments(probes={"probe.heatsink": Meter()}))  # type: ignore[dict-item]
+    data = fixture.as_json(Instruments(probes={"probe.heatsink": cast(Probe, Meter())}))
     assert set(data) == {"name", "file", "simulated", "switch", "probe"}
     assert data["probe"]["heatsink"]["identity"] == {"port": "/dev/ttyACM0"}
     assert data["probe"]["heatsink"]["accuracy"] == 0.5

@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Iterable, Iterator
 from contextlib import aclosing
+from typing import cast
 
 import pytest
 import trio
@@ -15,7 +16,7 @@ from soak.bench.drivers.number_file import NumberFile
 from soak.bench.drivers.scpi_meter import ScpiMeter
 from soak.bench.drivers.serial_lines import SerialLines
 from soak.bench.drivers.serial_text import SerialText
-from soak.bench.readings import Refused, as_number, converted, shown, watched
+from soak.bench.readings import PrintedIn, Refused, as_number, converted, shown, watched
 from soak.bench.registry import Tools
 from soak.bench.scpi import parse_error, parse_identity, parse_number, parse_on
 from soak.errors import BenchFault
@@ -33,9 +34,9 @@ from soak.records import BLIND, Reading
         (250.0, "mA", 0.25),
     ],
 )
-def test_a_printed_unit_is_converted(printed: float, unit: str, value: float) -> None:
+def test_a_printed_unit_is_converted(printed: float, unit: PrintedIn, value: float) -> None:
     """Values agree with the published conversions."""
-    assert converted(printed, unit) == pytest.approx(value, abs=1e-12)  # type: ignore[arg-type]
+    assert converted(printed, unit) == pytest.approx(value, abs=1e-12)
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
@@ -99,7 +100,7 @@ def follow(steps: Iterable[object], silent_after_s: float, count: int) -> list[t
             step = next(coming)
             if isinstance(step, Exception):
                 raise step
-            return step  # type: ignore[return-value]
+            return cast(float | None, step)
 
         said: list[tuple[object, ...]] = []
         async with aclosing(watched("probe.x", silent_after_s, take)) as stream:

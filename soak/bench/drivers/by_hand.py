@@ -5,11 +5,12 @@ from itertools import count
 from typing import Literal
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
+from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import ProbeWired, SwitchWired
+from soak.bench.wiring import SwitchWired
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import Json, Reading, State
@@ -33,7 +34,7 @@ class HandSwitch(SwitchWired):
     wait_s: Seconds = Field(default=600.0, gt=0)
 
 
-class HandProbe(ProbeWired):
+class HandProbe(Polled):
     """Settings of a probe that the operator reads.
 
     Attributes
@@ -52,12 +53,6 @@ class HandProbe(ProbeWired):
     silent_after_s: Seconds = Field(default=3600.0, gt=0)
     lowest: float = -40.0
     highest: float = 250.0
-
-    @model_validator(mode="after")
-    def _times_agree(self) -> "HandProbe":
-        if self.silent_after_s < self.every_s:
-            raise ValueError("silent_after_s is shorter than every_s; raise it")
-        return self
 
 
 def parse(answer: object, wired: HandProbe) -> float:
@@ -120,7 +115,7 @@ class ProbeByHand:
 
     def __init__(self, name: str, wired: HandProbe, ask: Ask) -> None:
         self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
-        self._due_s = trio.current_time()
+        self._pace = Pace(wired.every_s)
 
     @property
     def identity(self) -> Json:
@@ -130,8 +125,7 @@ class ProbeByHand:
         return watched(self._name, self._wired.silent_after_s, self._take)
 
     async def _take(self) -> float:
-        await trio.sleep_until(self._due_s)
-        self._due_s = trio.current_time() + self._wired.every_s
+        await self._pace.next()
         question = Question(
             id=f"{self._name}.{next(self._numbers)}",
             text=f"Read {self._wired.text}: how many {self._wired.unit}?",

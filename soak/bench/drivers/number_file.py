@@ -5,11 +5,12 @@ from pathlib import Path
 from typing import Literal
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator
 
+from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import Claim, ProbeWired
+from soak.bench.wiring import Claim
 from soak.errors import BenchFault
 from soak.records import Json, Reading, State
 from soak.roles import OffLoop
@@ -18,7 +19,7 @@ from soak.settings import Seconds
 _LONGEST_BYTES = 64
 
 
-class NumberFile(ProbeWired):
+class NumberFile(Polled):
     """Settings of a number file.
 
     Attributes
@@ -27,8 +28,6 @@ class NumberFile(ProbeWired):
         Its path; `*` may stand for what changes from boot to boot, if exactly one file fits.
     scale : float
         What the number is multiplied by; the kernel's thermometers give millidegrees, 0.001.
-    every_s : float
-        Time from one reading to the next, s.
     needs_line_end : bool
         Refuse a number without a line end: another program may have written only half of it.
     changes_within_s : float or None
@@ -38,17 +37,15 @@ class NumberFile(ProbeWired):
     driver: Literal["number_file"]
     file: str = Field(min_length=1)
     scale: float = 1.0
-    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
     needs_line_end: bool = True
     changes_within_s: Seconds | None = Field(default=None, gt=0)
 
-    @model_validator(mode="after")
-    def _times_agree(self) -> "NumberFile":
-        if self.silent_after_s < self.every_s:
-            raise ValueError("silent_after_s is shorter than every_s; raise it")
-        if self.scale == 0:
-            raise ValueError("scale 0 would make every reading 0")
-        return self
+    @field_validator("scale")
+    @classmethod
+    def _keeps_the_number(cls, scale: float) -> float:
+        if scale == 0:
+            raise ValueError("would make every reading 0")
+        return scale
 
     def claims(self) -> Sequence[Claim]:
         return ()  # reading takes nothing away from anyone
@@ -87,7 +84,7 @@ class FileProbe:
 
     def __init__(self, name: str, wired: NumberFile, off_loop: OffLoop) -> None:
         self._name, self._wired, self._off_loop = name, wired, off_loop
-        self._due_s = self._changed_at_s = trio.current_time()
+        self._pace, self._changed_at_s = Pace(wired.every_s), trio.current_time()
         self._written_ns = 0
 
     @property
@@ -119,8 +116,7 @@ class FileProbe:
         return data
 
     async def _take(self) -> float:
-        await trio.sleep_until(self._due_s)
-        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        await self._pace.next()
         value = parse(await self.read(), self._wired)
         stale_s = self._wired.changes_within_s
         if stale_s is not None and trio.current_time() - self._changed_at_s > stale_s:

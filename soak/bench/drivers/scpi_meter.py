@@ -5,17 +5,16 @@ from dataclasses import asdict
 from types import MappingProxyType
 from typing import Any, Literal
 
-import trio
 from pydantic import Field, model_validator
 
-from soak.bench.readings import PrintedIn, Refused, converted, measured_in, watched
+from soak.bench.probe_settings import Pace, Polled, Printing
+from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.scpi import Identity, parse_identity, parse_number, query, tell
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, ProbeWired
+from soak.bench.wiring import Claim
 from soak.errors import BenchFault
 from soak.records import Json, Reading, State
-from soak.settings import Seconds
 
 _QUERY: Mapping[str, str] = MappingProxyType(
     {"degC": "MEAS:TEMP?", "V": "MEAS:VOLT:DC?", "A": "MEAS:CURR:DC?"}
@@ -26,25 +25,21 @@ _PAUSE_S = 0.2
 """Time a meter has to change to remote control."""
 
 
-class ScpiMeter(ProbeWired, SerialSettings):
+class ScpiMeter(Polled, Printing, SerialSettings):
     r"""Settings of a SCPI meter.
 
     Attributes
     ----------
     query : str
         What is asked; empty: by the unit `MEAS:TEMP?`, `MEAS:VOLT:DC?` or `MEAS:CURR:DC?`.
-    every_s : float
-        Time from one reading to the next, s.
     remote : str
         Sent once before anything else, `"SYST:REM"` where a meter wants it; empty: nothing.
     """
 
     driver: Literal["scpi_meter"]
     query: str = ""
-    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
     line_end: str = Field(default="\n", min_length=1, max_length=2)
     remote: str = ""
-    instrument_unit: PrintedIn | None = None
 
     @model_validator(mode="after")
     def _can_be_asked(self) -> "ScpiMeter":
@@ -52,11 +47,6 @@ class ScpiMeter(ProbeWired, SerialSettings):
             raise ValueError(f"give the query for unit {self.unit}, such as MEAS:POW?")
         if self.query and not self.query.endswith("?"):
             raise ValueError(f"query {self.query!r} must end with a question mark")
-        printed = self.instrument_unit
-        if printed is not None and measured_in(printed) != self.unit:
-            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
-        if self.silent_after_s < self.every_s:
-            raise ValueError("silent_after_s is shorter than every_s; raise it")
         return self
 
     def claims(self) -> Sequence[Claim]:
@@ -71,7 +61,7 @@ def parse(line: bytes, wired: ScpiMeter) -> float:
     Refused
         If it is not a number, or stands for overload.
     """
-    return converted(parse_number(line), wired.instrument_unit or wired.unit)
+    return wired.kept(parse_number(line))
 
 
 class Meter:
@@ -81,7 +71,7 @@ class Meter:
         self._name, self._wired, self._port = name, wired, port
         self._line_end = wired.line_end.encode("ascii", "replace")
         self._is = Identity("")
-        self._due_s = trio.current_time()
+        self._pace = Pace(wired.every_s)
 
     @property
     def identity(self) -> Json:
@@ -110,8 +100,7 @@ class Meter:
         return watched(self._name, self._wired.silent_after_s, self._take)
 
     async def _take(self) -> float:
-        await trio.sleep_until(self._due_s)
-        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        await self._pace.next()
         async with self._port.turn():
             asked = self._wired.query or _QUERY[self._wired.unit]
             return parse(await self._query(asked), self._wired)

@@ -9,15 +9,15 @@ from dataclasses import asdict
 from types import MappingProxyType
 from typing import Literal, TypeVar
 
-import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.commanding import commanded
+from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.scpi import Identity, errors, parse_identity, parse_number, parse_on, query, tell
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, ProbeWired, SwitchWired
+from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
@@ -67,7 +67,7 @@ class ScpiSwitch(SwitchWired, ScpiPort):
         return (Claim(self.port, f"output {self.channel}"),)
 
 
-class ScpiProbe(ProbeWired, ScpiPort):
+class ScpiProbe(Polled, ScpiPort):
     """Settings of a supply as a probe: what the unit draws.
 
     Attributes
@@ -76,20 +76,11 @@ class ScpiProbe(ProbeWired, ScpiPort):
         `A`: its current, `V`: its voltage, `W`: its power.
     channel : str
         The output, where there are several.
-    every_s : float
-        Time from one reading to the next, s.
     """
 
     driver: Literal["scpi_supply"]
     unit: Literal["V", "A", "W"]
     channel: str = "1"
-    every_s: Seconds = Field(default=1.0, ge=0.05, le=600)
-
-    @model_validator(mode="after")
-    def _times_agree(self) -> "ScpiProbe":
-        if self.silent_after_s < self.every_s:
-            raise ValueError("silent_after_s is shorter than every_s; raise it")
-        return self
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"{_QUERY[self.unit]} of output {self.channel}"),)
@@ -183,14 +174,13 @@ class SupplyProbe(_Supply):
     def __init__(self, name: str, wired: ScpiProbe, port: SerialPort) -> None:
         super().__init__(name, wired, port)
         self._wired = wired
-        self._due_s = trio.current_time()
+        self._pace = Pace(wired.every_s)
 
     def readings(self) -> AsyncIterator[Reading | State]:
         return watched(self._name, self._wired.silent_after_s, self._take)
 
     async def _take(self) -> float:
-        await trio.sleep_until(self._due_s)
-        self._due_s = max(self._due_s + self._wired.every_s, trio.current_time())
+        await self._pace.next()
         async with self._port.turn():
             await self._select(self._wired.channel)
             asked = _QUERY[self._wired.unit]

@@ -5,26 +5,19 @@ from collections.abc import AsyncIterator, Sequence
 from typing import Literal
 
 import trio
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, field_validator
 
-from soak.bench.readings import (
-    PrintedIn,
-    Refused,
-    as_number,
-    converted,
-    measured_in,
-    shown,
-    watched,
-)
+from soak.bench.probe_settings import Printing
+from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, ProbeWired
+from soak.bench.wiring import Claim
 from soak.records import Json, Reading, State
 
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 
 
-class SerialLines(ProbeWired, SerialSettings):
+class SerialLines(Printing, SerialSettings):
     r"""Settings of a probe that prints lines.
 
     Attributes
@@ -36,15 +29,12 @@ class SerialLines(ProbeWired, SerialSettings):
         What ends a line; without it nothing is a line.
     decimal_comma : bool
         Whether `23,5` is 23.5.
-    instrument_unit : str or None
-        What it prints in, where that is not `unit`: `"degF"`, `"mV"`, `"mA"`, `"mW"`.
     """
 
     driver: Literal["serial_lines"]
     pattern: str = rf"({_NUMBER})"
     line_end: str = Field(default="\n", min_length=1, max_length=8)
     decimal_comma: bool = False
-    instrument_unit: PrintedIn | None = None
 
     @field_validator("pattern")
     @classmethod
@@ -56,13 +46,6 @@ class SerialLines(ProbeWired, SerialSettings):
         if "value" not in found.groupindex and found.groups != 1:
             raise ValueError("needs one group (...) around the number, or a group (?P<value>...)")
         return pattern
-
-    @model_validator(mode="after")
-    def _units_agree(self) -> "SerialLines":
-        printed = self.instrument_unit
-        if printed is not None and measured_in(printed) != self.unit:
-            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
-        return self
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port),)
@@ -81,8 +64,7 @@ def parse(line: bytes, wired: SerialLines) -> float:
     if found is None:
         raise Refused(f"the line {shown(line.strip())} does not match the pattern")
     picked = found["value"] if "value" in found.re.groupindex else found[1]
-    value = as_number(picked or "", wired.decimal_comma)
-    return converted(value, wired.instrument_unit or wired.unit)
+    return wired.kept(as_number(picked or "", wired.decimal_comma))
 
 
 class LineProbe:

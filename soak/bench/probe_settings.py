@@ -1,0 +1,61 @@
+"""What several probes' settings have in common: how often they are asked, and what they print."""
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.readings import PrintedIn, converted, measured_in
+from soak.bench.wiring import ProbeWired
+from soak.settings import Seconds
+
+
+class Polled(ProbeWired):
+    """Settings of a probe that is asked again and again.
+
+    Attributes
+    ----------
+    every_s : float
+        Time from one reading to the next, s.
+    """
+
+    every_s: Seconds = Field(default=1.0, ge=0.05, le=3600)
+
+    @model_validator(mode="after")
+    def _can_be_seen_in_time(self) -> "Polled":
+        if self.silent_after_s < self.every_s:
+            raise ValueError("silent_after_s is shorter than every_s; raise it")
+        return self
+
+
+class Printing(ProbeWired):
+    """Settings of a probe that prints in a measurement unit of its own.
+
+    Attributes
+    ----------
+    instrument_unit : str or None
+        What it prints in, where that is not `unit`: `"degF"`, `"mV"`, `"mA"`, `"mW"`.
+    """
+
+    instrument_unit: PrintedIn | None = None
+
+    @model_validator(mode="after")
+    def _units_agree(self) -> "Printing":
+        printed = self.instrument_unit
+        if printed is not None and measured_in(printed) != self.unit:
+            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
+        return self
+
+    def kept(self, printed: float) -> float:
+        """Return a printed value in `unit`."""
+        return converted(printed, self.instrument_unit or self.unit)
+
+
+class Pace:
+    """Keep the time from one reading to the next; what took too long is not made up for."""
+
+    def __init__(self, every_s: float) -> None:
+        self._every_s, self._due_s = every_s, trio.current_time()
+
+    async def next(self) -> None:
+        """Wait until the next reading is due."""
+        await trio.sleep_until(self._due_s)
+        self._due_s = max(self._due_s + self._every_s, trio.current_time())
