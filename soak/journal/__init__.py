@@ -3,7 +3,7 @@
 from soak.journal.base import Evidence, Journal
 from soak.journal.evidence import JournalEvidence, open_evidence
 from soak.journal.memory import MemoryEvidence, MemoryJournal
-from soak.journal.resume import first_session, plan_resume, resume
+from soak.journal.resume import finish_sealing, first_session, plan_resume, resume
 from soak.journal.writer import Writer, create
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "MemoryJournal",
     "Writer",
     "create",
+    "finish_sealing",
     "first_session",
     "open_evidence",
     "plan_resume",

@@ -38,7 +38,11 @@ class JournalEvidence(ReadsContents):
 
     @property
     def file_sha256(self) -> str:
-        return self._file_sha256 if self.contents().seal is not None else ""
+        if self.contents().seal is None:
+            return ""
+        if not self._file_sha256:  # sealed since it was opened, or its sealing was cut short
+            self._file_sha256 = checked_sha256(self.path)
+        return self._file_sha256
 
     def refresh(self) -> None:
         """Have what was written since read at the next question."""

@@ -6,7 +6,7 @@ from typing import Literal
 
 from soak.clock import SoakClock, boot_id, boot_time_s
 from soak.errors import JournalError
-from soak.journal.evidence import JournalEvidence, open_evidence
+from soak.journal.evidence import open_evidence
 from soak.journal.faults import writing_fault
 from soak.journal.intake import canonical
 from soak.journal.ownership import Ownership
@@ -14,7 +14,7 @@ from soak.journal.reading import ReadsContents
 from soak.journal.rows import Chain
 from soak.journal.sealing import make_final
 from soak.journal.store import Store
-from soak.journal.writer import Writer, released_on_error
+from soak.journal.writer import Writer, undone_on_error
 from soak.records import Session
 
 GapFrom = Literal["first start", "boot clock", "wall clock", "unknown"]
@@ -84,33 +84,50 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
     Raises
     ------
     JournalError
-        If the journal is sealed, damaged, written by another process, or went on meanwhile. If a
-        crash came between its last record and the seal on the file, the sealing is finished.
+        If the journal is sealed, damaged, written by another process, or went on meanwhile.
     """
     ownership = Ownership(folder)
-    with released_on_error(ownership):
+    with undone_on_error(ownership.release):
         evidence = open_evidence(folder)
         if evidence.seal is not None:
-            _finish_sealing(folder, evidence)
             raise JournalError(f"{folder}: this soak has ended and is sealed; begin a new one")
         if session.number != len(evidence.sessions()) + 1:
             raise JournalError(f"{folder}: the soak went on meanwhile; plan its resumption again")
         contents = evidence.contents()
         store = Store(folder, synced=not clock.leaping)
-        store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
-        store.write([canonical(session)])
-        taken = frozenset(attachment.name for attachment in evidence.attachments())
-        return Writer(store, ownership, clock, taken)
+        with undone_on_error(store.close):
+            store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
+            store.write([canonical(session)])
+            taken = frozenset(attachment.name for attachment in evidence.attachments())
+            return Writer(store, ownership, clock, taken)
 
 
-def _finish_sealing(folder: Path, evidence: JournalEvidence) -> None:
-    if not evidence.file_sha256:
+def finish_sealing(folder: Path) -> str:
+    """Finish a sealing that a crash cut short; return the SHA-256 of the file.
+
+    Does nothing to a journal whose file is sealed already.
+
+    Raises
+    ------
+    JournalError
+        If the soak has not ended, or the journal is damaged, held by another process or cannot
+        be written.
+    """
+    ownership = Ownership(folder)
+    try:
+        evidence = open_evidence(folder)
+        if evidence.seal is None:
+            raise JournalError(f"{folder}: this soak has not ended; resume it")
+        if evidence.file_sha256:
+            return evidence.file_sha256
         try:
             evidence.path.chmod(0o644)
         except OSError as fault:
             raise writing_fault(evidence.path, fault) from None
         Store(folder, synced=True).leave_wal()
-        make_final(evidence.path)
+        return make_final(evidence.path)
+    finally:
+        ownership.release()
 
 
 def _gap(

@@ -1,6 +1,6 @@
 """The writer of one soak's journal: takes what is observed and makes it durable."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
@@ -118,17 +118,18 @@ def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) 
     except OSError as fault:
         raise writing_fault(folder, fault) from None
     ownership = Ownership(folder)
-    with released_on_error(ownership):
+    with undone_on_error(ownership.release):
         store = Store(folder, synced=not clock.leaping)
-        store.begin(Chain(header.quantities), first)
-        return Writer(store, ownership, clock, frozenset())
+        with undone_on_error(store.close):
+            store.begin(Chain(header.quantities), first)
+            return Writer(store, ownership, clock, frozenset())
 
 
 @contextmanager
-def released_on_error(ownership: Ownership) -> Iterator[None]:
-    """Give the folder back if the block fails."""
+def undone_on_error(undo: Callable[[], None]) -> Iterator[None]:
+    """Let go of what was taken if the block fails."""
     try:
         yield
     except BaseException:
-        ownership.release()
+        undo()
         raise

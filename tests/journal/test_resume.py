@@ -13,6 +13,7 @@ from soak.errors import JournalError
 from soak.journal import (
     MemoryJournal,
     create,
+    finish_sealing,
     first_session,
     open_evidence,
     plan_resume,
@@ -178,4 +179,14 @@ def test_a_sealing_that_was_cut_short_is_finished(
     assert before.file_sha256 == ""
     with pytest.raises(JournalError, match="is sealed"):
         resume(tmp_path, replace(FIRST, number=2), clock=clock)
-    assert len(open_evidence(tmp_path).file_sha256) == 64
+    digest = finish_sealing(tmp_path)
+    assert open_evidence(tmp_path).file_sha256 == digest
+    assert finish_sealing(tmp_path) == digest
+
+
+def test_a_soak_that_has_not_ended_is_not_sealed(tmp_path: Path) -> None:
+    """Finishing a sealing never makes a seal of its own."""
+    create(tmp_path, header(), FIRST, clock=LeapingClock()).close()
+    with pytest.raises(JournalError, match="has not ended"):
+        finish_sealing(tmp_path)
+    resume(tmp_path, replace(FIRST, number=2), clock=LeapingClock()).close()
