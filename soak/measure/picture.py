@@ -27,10 +27,10 @@ BLACK_LEVEL = 0.10
 """Height above black as a share of the luma range that still is black: default of `blackdetect`
 (threshold = min + 0.10 x range, so 37.9 in limited and 25.5 in full range); EBU QC item 0016B
 gives 10.5 % in its example."""
-BLACK_STRUCTURE = 2.0
+BLACK_STRUCTURE = 1.2
 """Largest spread (standard deviation, luma levels) of a black picture after averaging to 16 x 9.
 Own choice: a lost picture is flat, a dark scene just above black has shapes in it. Averaging
-takes the noise out: sigma 8 becomes 2 already where a cell holds 16 pixels."""
+takes the noise out: sigma 4 becomes 1 already where a cell holds 16 pixels."""
 _RANGE = {"full": (0.0, 255.0), "limited": (16.0, 235.0)}
 _REDUCED = {
     1: cv2.IMREAD_GRAYSCALE,
