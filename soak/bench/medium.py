@@ -14,6 +14,7 @@ import ctypes
 import errno
 import mmap
 import os
+import threading
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -21,6 +22,12 @@ from typing import Any
 
 from soak.bench import mounts
 from soak.bench.stick_folder import BLOCK_BYTES, DATA, FOLDER, SAFE, Refused, open_own
+
+FRESH_S = 0.25
+"""What was read ahead is used for so long; a pause longer than that ends reading ahead."""
+
+PARTS = 3
+"""Shared memory is a part for what is written and two in turn for what is read."""
 
 _MAYBE, _REOPENED, _PAST = "maybe cached", "reopened", "direct"
 
@@ -52,13 +59,14 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Came:
-    """What came of one read or write; `data` is None where it lies in shared memory."""
+    """What came of one read or write; `data` is None where it lies in shared memory, at `at`."""
 
     took_s: float
     errno: int | None
     got_bytes: int
     path: str
     data: bytes | None = None
+    at: int = 0
 
 
 @dataclass
@@ -68,6 +76,34 @@ class _Held:
     direct: bool
     why_cached: str
     buffers: dict[str, mmap.mmap] = field(default_factory=dict)
+    ahead: "_Ahead | None" = None
+    next_offset: int = -1
+    answered_s: float = -1.0
+
+
+class _Ahead:
+    """The next piece, read while the parent looks at the last one.
+
+    Only while pieces are asked for one after another without a pause; what was read too long
+    before it is asked for is dropped and read anew, so that it speaks of now.
+    """
+
+    def __init__(self, held: _Held, shared: str, offset: int, length: int, part: int) -> None:
+        self.asked = (shared, offset, length)
+        self.part = part
+        self._came: Came | None = None
+        self._ended_s = 0.0
+        self._thread = threading.Thread(target=self._run, args=(held,), daemon=True)
+        self._thread.start()
+
+    def _run(self, held: _Held) -> None:
+        self._came = _read(held, *self.asked, self.part)
+        self._ended_s = time.monotonic()
+
+    def finish(self) -> Came | None:
+        """Wait for its end; return what came if it is fresh."""
+        self._thread.join()
+        return self._came if time.monotonic() - self._ended_s < FRESH_S else None
 
 
 _held: _Held | None = None
@@ -101,6 +137,7 @@ def close_medium() -> None:
     global _held
     held, _held = _held, None
     if held is not None:
+        _finish_ahead(held)
         for descriptor in (held.data_fd, held.folder_fd):
             with contextlib.suppress(OSError):
                 os.close(descriptor)
@@ -109,7 +146,9 @@ def close_medium() -> None:
 def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> Came:
     """Write and flush to the medium; `took_s` is that alone."""
     held = _have()
-    view = _view(held, shared, length)
+    _finish_ahead(held)
+    held.next_offset = -1
+    view = _view(held, shared, length, 0)
     if data is not None:
         view[:] = data
     begin_s = time.monotonic()
@@ -126,7 +165,26 @@ def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> C
 def read_medium(shared: str, offset: int, length: int) -> Came:
     """Read from the medium; `took_s` is that alone."""
     held = _have()
-    view = _view(held, shared, length)
+    goes_on = offset == held.next_offset and time.monotonic() - held.answered_s < FRESH_S
+    ahead, held.ahead = held.ahead, None
+    came = ahead.finish() if ahead is not None else None
+    part = ahead.part if ahead is not None else 1
+    if came is None or ahead is None or ahead.asked != (shared, offset, length):
+        came = _read(held, shared, offset, length, part)
+    if goes_on and came.errno is None and came.got_bytes == length and shared and held.direct:
+        held.ahead = _Ahead(held, shared, offset + length, length, PARTS - part)
+    held.next_offset, held.answered_s = offset + length, time.monotonic()
+    return came
+
+
+def _finish_ahead(held: _Held) -> None:
+    ahead, held.ahead = held.ahead, None
+    if ahead is not None:
+        ahead.finish()
+
+
+def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came:
+    view = _view(held, shared, length, part)
     path = _PAST if held.direct else _MAYBE
     begin_s, done = time.monotonic(), 0
     try:
@@ -142,7 +200,8 @@ def read_medium(shared: str, offset: int, length: int) -> Came:
         return Came(time.monotonic() - begin_s, fault.errno or errno.EIO, done, path)
     took_s = time.monotonic() - begin_s
     path = _MAYBE if held.why_cached else path
-    return Came(took_s, None, done, path, None if shared else bytes(view[:done]))
+    at = part * (len(held.buffers[shared]) // PARTS)
+    return Came(took_s, None, done, path, None if shared else bytes(view[:done]), at)
 
 
 def _have() -> _Held:
@@ -151,22 +210,23 @@ def _have() -> _Held:
     return _held
 
 
-def _view(held: _Held, shared: str, length: int) -> memoryview:
+def _view(held: _Held, shared: str, length: int, part: int) -> memoryview:
     """Return page-aligned memory: the parent's own where the system lets us map it.
 
     `shared` is a number that changes with the memory, a colon, and its path; empty: memory of
     this process.
     """
     buffer = held.buffers.get(shared)
-    if buffer is None or len(buffer) < length:
+    if buffer is None or len(buffer) < PARTS * length:
         held.buffers.clear()
         if shared:
             with Path(shared.partition(":")[2]).open("r+b", buffering=0) as file:
                 buffer = mmap.mmap(file.fileno(), 0)
         else:
-            buffer = mmap.mmap(-1, length)
+            buffer = mmap.mmap(-1, PARTS * length)
         held.buffers[shared] = buffer
-    return memoryview(buffer)[:length]
+    begin = part * (len(buffer) // PARTS)
+    return memoryview(buffer)[begin : begin + length]
 
 
 def _drop(held: _Held, offset: int, length: int) -> str:

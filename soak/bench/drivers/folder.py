@@ -14,7 +14,7 @@ import trio
 from pydantic import Field
 
 from soak.bench.child import Child, ChildDied
-from soak.bench.medium import Came, Order, open_medium, read_medium, write_medium
+from soak.bench.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
 from soak.bench.registry import Tools, driver
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.bench.wiring import StickWired
@@ -123,7 +123,9 @@ class FolderStick:
         async with self._turn:
             shared = self._shared.room_for(length)
             came = await self._do(read_medium, shared, offset, length)
-            data = self._shared.memory[: came.got_bytes] if shared and came.got_bytes else came.data
+            data = came.data
+            if shared and came.got_bytes:
+                data = self._shared.memory[came.at : came.at + came.got_bytes]
             return _transfer(came, data if data is not None else b"")
 
     async def aclose(self) -> None:
@@ -191,10 +193,10 @@ class _Shared:
         """Return the name under which the child maps it, empty if the data must be sent."""
         if not hasattr(os, "memfd_create"):
             return ""
-        if self._descriptor < 0 or len(self.memory) < length:
+        if self._descriptor < 0 or len(self.memory) < PARTS * length:
             self.close()
             self._descriptor = os.memfd_create("soak-stick", os.MFD_CLOEXEC)
-            os.ftruncate(self._descriptor, max(length, BLOCK_BYTES))
+            os.ftruncate(self._descriptor, PARTS * max(length, BLOCK_BYTES))
             self.memory = mmap.mmap(self._descriptor, 0)
             self._generation += 1
         return f"{self._generation}:/proc/{os.getpid()}/fd/{self._descriptor}"
