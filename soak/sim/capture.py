@@ -17,6 +17,9 @@ from soak.sim.unit import SimulatedUnit
 
 FRAME_S = 1 / 60
 """Time between two pictures of the simulated card, s."""
+TOGETHER_S = 10.0
+"""While nothing changes, pictures of so many s are handed over together: a wake costs more than a
+picture."""
 
 
 class CaptureSimulated(CaptureWired):
@@ -72,12 +75,17 @@ class SimulatedCapture:
     def _due(self, shown_s: float, now_s: float) -> Iterator[Picture]:
         """Yield the pictures from `shown_s` (excluded) to now, with those around each change."""
         for change_s in self._unit.looks.changes_s(shown_s, now_s):
-            if change_s - FRAME_S > shown_s:
-                yield self._picture(change_s - FRAME_S)
+            yield from self._steady(shown_s, change_s - FRAME_S)
             yield self._picture(change_s)
             shown_s = change_s
-        if now_s > shown_s:
-            yield self._picture(now_s)
+        yield from self._steady(shown_s, now_s)
+
+    def _steady(self, shown_s: float, last_s: float) -> Iterator[Picture]:
+        """Yield a picture each `every_s` after `shown_s`, and one at `last_s`."""
+        while (shown_s := shown_s + self._wired.every_s) < last_s - FRAME_S / 2:
+            yield self._picture(shown_s)
+        if last_s > shown_s - self._wired.every_s:
+            yield self._picture(last_s)
 
     def _picture(self, t_s: float) -> Picture:
         look = self._unit.looks.at(t_s)
@@ -92,7 +100,8 @@ class SimulatedCapture:
     async def _wait(self, shown_s: float) -> None:
         """Wait until the next picture, the next planned change, or a change of plan."""
         looks, plan = self._unit.looks, self._unit.changed
-        due = [shown_s + self._wired.every_s, looks.next_change_s(shown_s)]
+        together_s = max(self._wired.every_s, TOGETHER_S)
+        due = [shown_s + together_s, looks.next_change_s(shown_s)]
         due += [trouble.from_s for trouble in self._troubles if trouble.from_s > shown_s]
         with trio.move_on_at(min(due)):
             await plan.wait()
