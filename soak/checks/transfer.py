@@ -135,6 +135,8 @@ class TransferCheck:
     def _over(self) -> str:
         """Return in words what the data crosses."""
         port, path = self._wired()
+        if not self._place.fixture.get("stick"):
+            return "a USB port of the unit"
         if path == "bench_only":
             return "the bench's own port (this says nothing of the unit)"
         known = self._place.model_sheet.get("ports", {}).get(port, {})
