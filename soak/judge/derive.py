@@ -185,6 +185,10 @@ class Course:
             self.header.fixture,
             self.usual_start_s(),
             starts.start_limit_s(self.starts, self.header.model_sheet),
+            # Without a switch nobody knows when the unit was plugged in.
+            float(self.header.model_sheet.get("start_s") or 0.0)
+            if self.roles & {"switch"}
+            else 0.0,
         )
 
     def losses(self, source: str, bad: frozenset[str]) -> list[Dropout]:

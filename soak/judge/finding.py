@@ -34,6 +34,9 @@ class Value:
 
 NOTHING = Value()
 
+NOT_SHOWN = "Not shown: "
+"""How the sentence of a finding without enough evidence begins."""
+
 
 def not_tested(requirement: Requirement, why: str) -> Finding:
     """Say that no instrument could test it."""
@@ -48,7 +51,7 @@ def not_shown(
     detail: Json | None = None,
 ) -> Finding:
     """Say that the evidence is not enough."""
-    return conclude(requirement, Outcome.NOT_SHOWN, f"Not shown: {why}.", found, pointers, detail)
+    return conclude(requirement, Outcome.NOT_SHOWN, f"{NOT_SHOWN}{why}.", found, pointers, detail)
 
 
 def conclude(

@@ -6,6 +6,7 @@ from typing import Literal
 from soak.errors import UsageError
 from soak.journal.base import Evidence
 from soak.judge.derive import Course, course_of
+from soak.judge.finding import NOT_SHOWN
 from soak.judge.judging import judge_requirement
 from soak.judge.open_points import open_points
 from soak.judge.rule import RULES
@@ -112,13 +113,16 @@ def _grade(
     by = {outcome: [f for f in findings if f.outcome == outcome] for outcome in Outcome}
     number = len(findings)
     if by[Outcome.NOT_MET]:
-        first = by[Outcome.NOT_MET][0]
+        # That the end was not free of faults follows from another fault: name that one.
+        first = min(by[Outcome.NOT_MET], key=lambda one: one.requirement.rule == "failure free")
         return "failed", f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
     if failed_before:
         return "failed", f"Nothing against it in the newest soak, but {_small(points[0])}"
     if by[Outcome.NOT_SHOWN]:
-        first = by[Outcome.NOT_SHOWN][0]
-        return "incomplete", f"{_share(by[Outcome.NOT_SHOWN], number)} not shown: {first.because}"
+        # A relay that does not switch explains every other hole: name it first.
+        first = min(by[Outcome.NOT_SHOWN], key=lambda one: one.requirement.rule != "off proved")
+        why = first.because.removeprefix(NOT_SHOWN)
+        return "incomplete", f"{_share(by[Outcome.NOT_SHOWN], number)} not shown: {why}"
     if not number:
         return "incomplete", "The script demands nothing, so nothing is shown."
     if not by[Outcome.MET]:

@@ -17,6 +17,7 @@ def started_windows(
     fixture: Json,
     usual_s: float,
     give_up_s: float,
+    settled_s: float = 0.0,
 ) -> list[Span]:
     """Return the spans from the end of each start until shortly before the power goes.
 
@@ -29,13 +30,20 @@ def started_windows(
     usual_s, give_up_s : float
         Usual and longest time from power to picture, s, where no check watched the start. After
         `give_up_s` the unit should show something whether it does or not.
+    settled_s : float
+        Time from power to picture by the model sheet, s: nothing is charged before.
     """
     found = []
     for on_s, off_s in windows:
         own = [start for start in starts if on_s <= start.t_on < off_s]
         begins_s = _begins_s(on_s, off_s, own, seen, usual_s, give_up_s)
         until_s = charged_until_s(off_s, marks, fixture)
-        if begins_s is not None and begins_s < until_s:
+        if begins_s is None:
+            continue
+        # Many units show a maker's sign first, go black, and only then are up: until the usual time
+        # from power to picture has passed, a picture that goes again is part of the start.
+        begins_s = max(begins_s, on_s + settled_s)
+        if begins_s < until_s:
             found.append((begins_s, until_s))
     return found
 

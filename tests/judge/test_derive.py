@@ -278,3 +278,29 @@ def test_stick_on_the_benchs_own_port_says_nothing_of_the_unit():
     soak.readings["transfer.stick.damaged"][1][-1] = 512.0
     own = {**FIXTURE, "stick": {"driver": "folder", "path": "bench_only"}}
     assert kinds(soak.with_header(fixture=own)) == []
+
+
+def test_makers_sign_before_the_real_picture_is_part_of_the_start():
+    """A sign after 3 s, black until 15 s, then the picture: one good start and no dropout."""
+    soak = clean_night()
+    on_s = 7 * CYCLE_S + OFF_S
+    soak.mark_list = [
+        replace(mark, t_s=on_s + 3, detail={**mark.detail, "took_s": 3.0})
+        if mark.what == "start ended" and mark.t_s == on_s + TOOK_S
+        else mark
+        for mark in soak.mark_list
+    ]
+    soak.state_list += [
+        State(on_s + 3, "capture", "picture"),
+        State(on_s + 7, "capture", "black"),
+        State(on_s + 15, "capture", "picture"),
+    ]
+    assert kinds(soak) == []
+
+
+def test_unit_stuck_behind_the_makers_sign_hangs():
+    """A sign after 3 s and black for ever after is no good start."""
+    soak = clean_night(starts=0)
+    soak.mark(100.0, "power", on=True, channel="1", why="stretch hot run")
+    soak.state_list += [State(103.0, "capture", "picture"), State(107.0, "capture", "black")]
+    assert kinds(soak) == ["hang"]

@@ -279,3 +279,23 @@ def test_failed_start_is_named_in_the_reason():
     reason = judge([soak]).reason
     assert "19 of 20 starts" in reason
     assert "start 8" in reason
+
+
+def test_reason_names_the_fault_and_not_what_follows_from_it():
+    """That the end was not free of faults follows from the dropout: the dropout is named."""
+    soak = night()
+    begin_s = STARTS_S + HOT_S - 600
+    soak.spell("capture", begin_s, begin_s + 3, "black")
+    demands = sorted(OVERNIGHT, key=lambda one: one.rule != "failure free")
+    reason = judge([soak.demanding(*demands)]).reason
+    assert reason.startswith("2 of 13 requirements are not met: 1 dropout")
+
+
+def test_reason_of_a_welded_relay_names_the_relay():
+    """Every hole of such a night has one cause, and it is named first."""
+    soak = night()
+    soak.mark(500.0, "off not proved", "starts", "power_cycles", by="capture", after_s=10.0)
+    soak.spell("probe.outside", HOT, HOT + 3000, "blind")
+    judgement = judge([soak])
+    assert judgement.because == "incomplete"
+    assert "relay" in judgement.reason

@@ -1,5 +1,6 @@
 """Timelines, the first event, and the smallest break that the bench sees."""
 
+import numpy as np
 from made_up_soak import FIXTURE, STARTS_S, clean_night, demand
 
 from soak.judge.timeline import first_event, lanes, smallest_visible_break_s
@@ -57,3 +58,26 @@ def test_bench_without_a_capture_knows_no_smallest_break():
     soak = clean_night()
     soak.state_list = [state for state in soak.state_list if state.source != "capture"]
     assert smallest_visible_break_s(soak.with_header(fixture={**FIXTURE, "capture": {}})) is None
+
+
+def test_slow_transfer_is_an_event_from_when_it_became_slow():
+    """Half of the speed gone an hour into the run: the event lies there, not at the end."""
+    soak = clean_night().demanding(
+        demand("speed kept", "transfer.stick.speed", 0.6, check="transfer")
+    )
+    t_s, value = soak.readings["transfer.stick.speed"]
+    soak.readings["transfer.stick.speed"] = (t_s, np.where(t_s > HOT, value / 2, value))
+    _, event = first_event([soak])
+    assert event.kind == "slow transfer"
+    # A median over five readings, one every 10 s, turns when three of them are slow.
+    assert abs(event.from_s - HOT) <= 50
+
+
+def test_stall_is_an_event():
+    """The first chunk over the limit is pointed at."""
+    soak = clean_night().demanding(
+        demand("no stall", "transfer.stick.chunk_s", 5.0, unit="s", check="transfer")
+    )
+    soak.readings["transfer.stick.chunk_s"][1][500] = 9.0
+    _, event = first_event([soak])
+    assert "took 9 s" in event.text

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from soak.judge.coverage import coverage
 from soak.judge.derive import Course
@@ -69,7 +71,7 @@ def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     traces = [trace(course, requirement) for course in soaks]
     pairs = list(zip(soaks, traces, strict=True))
     covered = [coverage(course, requirement, one.unseen) for course, one in pairs]
-    counted = [(course, _uninterrupted(course, one)) for course, one in pairs]
+    counted = [(course, uninterrupted(course, one)) for course, one in pairs]
     read = [(course, one) for course, one in counted if len(one.t_s)]
     if not read:
         return not_shown(requirement, covered[-1].why or "no data was transferred")
@@ -87,7 +89,7 @@ def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     return settle(requirement, margin >= 0, because, found, covered, [pointer], detail)
 
 
-def _uninterrupted(course: Course, one: Trace) -> Trace:
+def uninterrupted(course: Course, one: Trace) -> Trace:
     """Leave out chunks during which the bench went blind or the power went: those are no stalls."""
     breaks: list[Span] = [*one.unseen, *minus(course.session_spans, course.power)]
     keep = ~inside(one.t_s, breaks)
@@ -97,11 +99,29 @@ def _uninterrupted(course: Course, one: Trace) -> Trace:
     return Trace(one.t_s[keep], one.value[keep], one.unseen)
 
 
+def _early(requirement: Requirement, one: Trace) -> NDArray[np.bool_]:
+    """Tell which readings belong to the beginning that the rest is compared with."""
+    return np.asarray(one.t_s <= one.t_s[0] + float(requirement.params.get("first_s", 300.0)))
+
+
+def slow_since_s(requirement: Requirement, one: Trace) -> float | None:
+    """Return from when on the speed, a median over a few readings, was too low; else None."""
+    if not len(one.t_s):
+        return None
+    early = _early(requirement, one)
+    t_s, later = one.t_s[~early], one.value[~early]
+    if min(early.sum(), len(later)) < FEWEST:
+        return None
+    least = 0.6 if requirement.limit is None else requirement.limit
+    running = np.median(sliding_window_view(later, FEWEST), axis=1)
+    slow = np.flatnonzero(running < least * np.median(one.value[early]))
+    return float(t_s[slow[0]]) if len(slow) else None
+
+
 @rule("speed kept")
 @on_units_port
 def speed_kept(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that the later median speed is at least `limit` times that of the beginning."""
-    first_s = float(requirement.params.get("first_s", 300.0))
     least = 0.6 if requirement.limit is None else requirement.limit
     ratios, covered, pointers, shown = [], [], [], []
     for course in soaks:
@@ -109,7 +129,7 @@ def speed_kept(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         covered.append(coverage(course, requirement, one.unseen))
         if not len(one.t_s):
             continue
-        early = one.t_s <= one.t_s[0] + first_s
+        early = _early(requirement, one)
         if min(early.sum(), (~early).sum()) < FEWEST:
             continue
         before, after = float(np.median(one.value[early])), float(np.median(one.value[~early]))
