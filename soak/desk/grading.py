@@ -6,7 +6,7 @@ from pathlib import Path
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import ExitCode
-from soak.journal import JournalEvidence, open_evidence
+from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.verdict import Judgement
 from soak.ledger.ledger import Ledger
@@ -35,17 +35,26 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     JournalError
         If a journal cannot be read.
     """
-    newest = open_evidence(folder)
+    newest = _read(folder)
     ledger.ingest(newest)
     header = newest.header
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
-    earlier = [open_evidence(bench.reports / soak_id) for soak_id in there]
+    earlier = [_read(bench.reports / soak_id) for soak_id in there]
     soaks = [*earlier, newest]
     judgement = judge(soaks)
     ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+
+
+def _read(folder: Path) -> JournalEvidence:
+    """Open a journal; a seal that a crash cut short is finished first."""
+    evidence = open_evidence(folder)
+    if evidence.seal is not None and not evidence.file_sha256:
+        finish_sealing(folder)
+        evidence = open_evidence(folder)
+    return evidence
 
 
 def exit_code(judgement: Judgement) -> ExitCode:

@@ -4,8 +4,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import trio
-
 from soak import __version__
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
@@ -95,8 +93,10 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
         wiring = Wiring(instruments, looker, ask, clock, inbox, watches, resumed=True)
         soak = Soak(again.plan, journal, wiring)
         running.soaks.append(soak)
-        running.ended[prepared.wanted.soak_id] = await soak.run()
-        await trio.lowlevel.checkpoint()
+        try:
+            running.ended[prepared.wanted.soak_id] = await soak.run()
+        finally:
+            journal.close()
 
 
 def _without_identity(fixture: object) -> object:

@@ -93,7 +93,10 @@ async def _run(
             wiring = Wiring(instruments, looker, ask, clock, _inbox(prepared, clock), watches)
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
-            ended = await soak.run()
+            try:
+                ended = await soak.run()
+            finally:
+                journal.close()
     except BenchFault:
         if ended is None:
             raise
