@@ -165,10 +165,11 @@ def _entry(one: Line, at: int) -> Entry:
         d = f"M{x:.1f} {y:.1f}h22"
         return element("path", d=d, stroke=colour, stroke_width=2, stroke_dasharray=dash)
 
-    return Entry(f"{_letter(at)} {one.words}", sample)
+    return Entry(f"{letter(at)} {one.words}", sample)
 
 
-def _letter(at: int) -> str:
+def letter(at: int) -> str:
+    """Return the letter of the line drawn at position `at` (from 0), as its legend has it."""
     return "abcdefghijklmnopqrstuvwxyz"[at % 26]
 
 
@@ -185,7 +186,7 @@ def _letters(plot: Plot, series: Sequence[Line]) -> str:
         y = max(plot.y(float(near.max())) - 6, plot.top + 8)
         colour = LINE_COLOURS[at % len(LINE_COLOURS)]
         parts.append(
-            label(plot.x(one.t_s[index]), y, _letter(at), fill=colour, halo=True, bold=True)
+            label(plot.x(one.t_s[index]), y, letter(at), fill=colour, halo=True, bold=True)
         )
     return "".join(parts)
 

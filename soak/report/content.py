@@ -16,7 +16,6 @@ from soak.report.history import in_one_line, list_soaks
 from soak.report.limits import CAUTIONS, known_limits, not_tested, smallest_breaks
 from soak.report.model import (
     Claim,
-    Count,
     Grade,
     Instrument,
     Issuer,
@@ -28,7 +27,7 @@ from soak.report.model import (
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
-from soak.report.wording import as_tested, count_of
+from soak.report.wording import as_tested, counts_of
 
 _BLANK = "not recorded"
 
@@ -71,12 +70,28 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     shown: dict[str, Picture] = {}
     told: list[Soak] = []
     for number, evidence in enumerate(map(course_of, soaks), start=1):
-        drawn, frames = draw(evidence, number), pictures(evidence, number)
+        drawn, frames = (
+            draw(evidence, number),
+            pictures(evidence, number, _pointed(judgement, evidence)),
+        )
         drawings |= {one.chart.name: one for one in drawn}
         shown |= {one.frame.name: one for one in frames}
         told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))
     report = _report(judgement, soaks, context, told)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
+
+
+def _pointed(judgement: Judgement, evidence: Evidence) -> list[tuple[float, float]]:
+    """Return the spans in s of this soak that the judgement holds against the unit."""
+    return sorted(
+        {
+            (one.from_s, one.to_s)
+            for finding in judgement.findings
+            if finding.outcome is Outcome.NOT_MET
+            for one in finding.pointers
+            if one.soak_id == evidence.header.soak_id
+        }
+    )
 
 
 def _identified(report: Report, job_id: str) -> Report:
@@ -107,7 +122,7 @@ def _report(
             open_points=tuple(judgement.open_points),
         ),
         claim=Claim(words=context.claim, means=CLAIMS[context.claim]),
-        counts=_counts(judgement.findings),
+        counts=counts_of(judgement.findings),
         issuer=_issuer(context),
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
@@ -141,10 +156,6 @@ def _performed(told: Sequence[Soak]) -> str:
     return days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
 
 
-def _counts(findings: Sequence[Finding]) -> tuple[Count, ...]:
-    return tuple(count for count in map(count_of, findings) if count is not None)
-
-
 def _issuer(context: ReportContext) -> Issuer:
     return Issuer(
         bench=context.bench,
@@ -157,7 +168,7 @@ def _issuer(context: ReportContext) -> Issuer:
 
 def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
     return Unit(
-        model=str(unit.get("model") or sheet.get("model", "")),
+        model=str(sheet.get("model") or unit.get("model", "")),
         kind=str(sheet.get("kind", "")),
         year_made=sheet.get("year_made"),
         tag=str(unit.get("tag", "") or "none"),

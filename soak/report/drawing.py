@@ -1,13 +1,13 @@
 """Draw the charts of one soak from its journal, each wide for a page and narrow for a phone."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from soak.charts.band import QUIET, Piece, Row, band
 from soak.charts.dots import Dot, dots
-from soak.charts.lines import Level, Line, lines, speeds
+from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.charts.thinning import Span, merged
 from soak.judge.derive import Course
 from soak.judge.holes import gaps
@@ -18,6 +18,7 @@ from soak.records import BLIND
 from soak.report.model import Chart
 from soak.report.seen import at, power_off
 
+_USUALLY_BAD = frozenset({"black", "no signal", "frozen", "stalled", "gone"})
 WIDE, NARROW = 720, 360
 
 _AXES: Mapping[str, tuple[str, str]] = {
@@ -69,12 +70,13 @@ def _spot(course: Course, quantity: Quantity) -> str:
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
     found = [one for one in course.header.quantities if one.unit == unit]
-    series, about = [], []
+    series, about, drawn = [], [], []
     for quantity in found:
         t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
         words = _spot(course, quantity)
+        drawn.append(quantity.name)
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         high, low = int(np.argmax(value)), int(np.argmin(value))
         about.append(
@@ -84,10 +86,9 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     if not series:
         return None
     title, axis = _AXES[unit]
-    names = {quantity.name: _spot(course, quantity) for quantity in found}
-    levels = _levels(course, names, unit)
+    levels = _levels(course, drawn, unit)
     off = power_off(course)
-    about += [f"Limit: {level.words}." for level in levels]
+    about += [f"Limit of line {level.words}." for level in levels]
     chart = Chart(name=f"s{number}-{unit.lower()}", title=title, about=" ".join(about))
     span_s = (0.0, course.ends_s)
 
@@ -107,17 +108,17 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     return _both(chart, make)
 
 
-def _levels(course: Course, names: Mapping[str, str], unit: str) -> list[Level]:
+def _levels(course: Course, names: Sequence[str], unit: str) -> list[Level]:
+    """Return the limits of the drawn quantities, each named by the letter of its line."""
     found = {
-        (str(need.rule), need.limit, names[need.quantity])
+        (need.limit, need.rule, letter(names.index(need.quantity)))
         for need in course.header.requirements
         if need.rule in ("at most", "at least") and need.unit == unit and need.quantity in names
         if need.limit is not None
     }
     return [
-        Level(f"{words} {rule} {show_value(limit, unit)}", limit)
-        for rule, limit, words in sorted(found, key=lambda one: (one[1] or 0.0, one[2]))
-        if limit is not None
+        Level(f"{mark}: {rule} {show_value(limit, unit)}", limit)
+        for limit, rule, mark in sorted(found)
     ]
 
 
@@ -164,7 +165,7 @@ def _speed(course: Course, number: int) -> Drawing | None:
         t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
-        words = quantity.source
+        words = quantity.name.removeprefix("transfer.").replace(".", " ").replace("_", " ")
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         middle, low = float(np.median(value)), float(np.min(value))
         about.append(
@@ -218,20 +219,33 @@ def _row_words(row: Row) -> str:
 def _pieces(course: Course, source: str) -> list[Piece]:
     """Cut a source's periods by the power: without power nothing that is seen means anything.
 
-    Between power and the end of the start, what the source shows belongs to the start.
+    Losses are those that the judgement derives; what else is not as it should be while there is
+    power belongs to the start.
     """
-    off = power_off(course)
-    pieces = [Piece(begin_s, end_s, "off") for begin_s, end_s in off]
+    bad = _bad(course, source)
+    losses = course.losses(source, bad)
+    pieces = [Piece(begin_s, end_s, "off") for begin_s, end_s in power_off(course)]
+    pieces += [_named(loss.from_s, loss.to_s, loss.state) for loss in losses]
+    lost = [(loss.from_s, loss.to_s) for loss in losses]
     periods = course.periods(source)
     for state in dict.fromkeys(period.state for period in periods):
         spans = [(period.from_s, period.to_s) for period in periods if period.state == state]
-        if state in QUIET or state == BLIND:
-            pieces += [_named(*span, state) for span in common(spans, course.power)]
-            continue
-        pieces += [_named(*span, state) for span in common(spans, course.started)]
-        early = minus(common(spans, course.power), course.started)
-        pieces += [_named(*span, "starting") for span in early]
+        spans = common(spans, course.power)
+        if state in bad:
+            pieces += [Piece(*span, "starting") for span in minus(spans, lost)]
+        elif state == BLIND:
+            pieces += [_named(*span, state) for span in spans]
+        else:
+            pieces += [Piece(*span, state) for span in spans]
     return sorted(pieces, key=lambda piece: (piece.from_s, piece.to_s))
+
+
+def _bad(course: Course, source: str) -> frozenset[str]:
+    """Return the states of a source that the requirements call bad."""
+    told = (
+        need.params.get("bad", ()) for need in course.header.requirements if need.quantity == source
+    )
+    return frozenset(state for states in told for state in states) or _USUALLY_BAD
 
 
 def _named(from_s: float, to_s: float, state: str) -> Piece:

@@ -3,12 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.charts.thinning import Span
 from soak.errors import JournalError
 from soak.journal.base import Evidence
 from soak.records import Attachment
 from soak.report.model import Frame
 from soak.report.seen import at
 
+AROUND_S = 3.0
+"""A picture so shortly before or after an event belongs to it, s. Our own choice."""
 MOST = 24
 """Pictures of one soak on the page."""
 MOST_BYTES = 6_000_000
@@ -26,11 +29,17 @@ class Picture:
     data: bytes
 
 
-def pictures(evidence: Evidence, number: int) -> list[Picture]:
-    """Return the soak's pictures in order of time; those past the limits with a problem."""
+def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[Picture]:
+    """Return the soak's pictures for the page, in order of time.
+
+    Parameters
+    ----------
+    pointed : sequence of (float, float)
+        Spans in s that the judgement holds against the unit; what was seen there is shown.
+    """
     found = [one for one in evidence.attachments() if one.media_type.startswith("image/")]
     told, used_bytes = [], 0
-    for index, attachment in enumerate(_chosen(found)):
+    for index, attachment in enumerate(_chosen(found, pointed)):
         name = f"s{number}-f{index + 1}"
         try:
             data = evidence.attachment_bytes(attachment)
@@ -53,9 +62,22 @@ def picture_type(data: bytes) -> str:
     return next((kind for start, kind in _SIGNATURES if data.startswith(start)), "")
 
 
-def _chosen(found: Sequence[Attachment]) -> list[Attachment]:
-    """Keep the first picture and the earliest of the rest; many dropouts look alike."""
-    return list(found[:MOST])
+def _chosen(found: Sequence[Attachment], pointed: Sequence[Span]) -> list[Attachment]:
+    """Choose the first and the last picture, those made by hand, and those of what went wrong.
+
+    Every start leaves pictures too, hundreds a night and much alike: they stay in the folder.
+    """
+    capture = [one for one in found if one.of == "capture"]
+    seen = [one for one in capture if one.detail.get("state") == "picture"] or capture
+    chosen = [one for one in seen if one.detail.get("shows") == "first"][:1] + seen[-1:]
+    chosen += [one for one in found if one.of != "capture"][: MOST // 4]
+    for from_s, to_s in pointed:
+        here = [one for one in capture if from_s - AROUND_S <= one.t_s <= to_s + AROUND_S]
+        for shows in ("before", "during", "after"):
+            at_hand = [one for one in here if one.detail.get("shows") == shows]
+            chosen += sorted(at_hand, key=lambda one: abs(one.t_s - from_s))[:1]
+    names = {one.name for one in chosen[:MOST]}
+    return [one for one in found if one.name in names]
 
 
 def _frame(attachment: Attachment, name: str, problem: str) -> Frame:

@@ -3,14 +3,24 @@
 import base64
 import functools
 import hashlib
+from collections.abc import Sequence
 from importlib import resources
+from typing import NamedTuple
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from soak.report.content import Sheet
 from soak.report.frames import Picture
+from soak.report.model import Tested
 from soak.report.seen import at
+
+
+class _Group(NamedTuple):
+    """What Jinja's `groupby` gives."""
+
+    grouper: str
+    list: Sequence[Tested]
 
 
 def page(sheet: Sheet) -> str:
@@ -45,6 +55,12 @@ def first_upper(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def by_first(groups: Sequence[_Group], tested: Sequence[Tested]) -> list[_Group]:
+    """Put the groups of findings in the order in which the findings stand, not by name."""
+    order = list(dict.fromkeys(one.stretch for one in tested))
+    return sorted(groups, key=lambda group: order.index(group.grouper))
+
+
 @functools.cache
 def _style() -> str:
     file = resources.files("soak.report").joinpath("templates/sheet.css")
@@ -65,5 +81,6 @@ def _environment() -> Environment:
         "data_uri": data_uri,
         "clock": at,
         "first_upper": first_upper,
+        "by_first": by_first,
     }
     return environment

@@ -1,5 +1,7 @@
 """Findings in words: what was found, the limit, the margin, and the bound as what it is."""
 
+from collections.abc import Sequence
+
 from soak.judge.verdict import Finding, Outcome
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
@@ -10,7 +12,9 @@ _DECIMALS = {"V": 2, "A": 3}
 _LOWEST = frozenset({"at least", "speed kept", "failure free"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
-_NO_FORECAST = "It counts what happened here and is not a forecast."
+_MEASURED = frozenset({"at most", "at least", "rise at most"})
+_RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed"})
+_NO_FORECAST = "Bounds on what was counted here, not a forecast."
 
 
 def as_tested(finding: Finding) -> Tested:
@@ -82,7 +86,7 @@ def _margin(finding: Finding) -> str:
         return "–"
     if finding.margin == 0:
         return "at the limit" if need.limit else "–"
-    side = "inside the limit" if finding.margin > 0 else "beyond the limit"
+    side = "to spare" if finding.margin > 0 else "beyond"
     if need.unit == "degC":  # a difference of temperatures is in K
         return f"{show_value(abs(finding.margin), 'K')} {side}"
     return f"{_value(abs(finding.margin), need)} {side}"
@@ -105,45 +109,75 @@ def _number(finding: Finding, key: str) -> float | None:
 
 
 def bound(finding: Finding) -> str:
-    """Write the confidence bound beside a count, as a bound and not as a forecast."""
-    need = finding.requirement
-    if finding.high is None and finding.low is None:
+    """Write the bound beside a value as what it is: of accuracy, of a share or of a rate."""
+    need, low, high = finding.requirement, finding.low, finding.high
+    if need.rule in _MEASURED:
+        if low is None or high is None:
+            return ""
+        return f"Between {_value(low, need)} and {_value(high, need)} by the probe's accuracy"
+    if high is None or high <= 0:
         return ""
-    if need.confidence is None:
-        ends = [_value(end, need) for end in (finding.low, finding.high) if end is not None]
-        return (
-            f"between {' and '.join(ends)} by the instrument's accuracy" if len(ends) == 2 else ""
+    level = f"{_percent(need.confidence or _number(finding, 'confidence') or 0.95, 0)} confidence"
+    if need.rule == "starts":
+        least = f"above {_percent(low, 1)} and " if low else ""
+        return f"Share of failed starts {least}below {_percent(high, 1)} ({level})"
+    if need.rule in _RATES:
+        often = f"less often than 1 in {show_duration(3600 / high)}"
+        least = f"more often than 1 in {show_duration(3600 / low)}, " if low else ""
+        both = f"{least}{often} of such running ({level})"
+        return both[0].upper() + both[1:]
+    return ""
+
+
+def _percent(share: float, decimals: int) -> str:
+    return f"{share * 100:.{decimals}f} %"
+
+
+def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
+    """Return the counts to be read large, over all parts of the script.
+
+    The bounds stay those of each part: warm and cold starts need not share one chance, so no
+    single bound is made of them.
+    """
+    told: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        if finding.value is not None and finding.outcome is not Outcome.NOT_TESTED:
+            need = finding.requirement
+            told.setdefault((need.rule, need.quantity), []).append(finding)
+    return tuple(
+        Count(large=large, small=_bounds(parts))
+        for (rule, quantity), parts in told.items()
+        if (large := _large(rule, quantity, parts))
+    )
+
+
+def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
+    """Return the count over several findings of one rule; empty if they are not counts."""
+    bad = sum(part.value or 0.0 for part in parts)
+    if rule == "starts":
+        starts = sum(trials_of(part) for part in parts)
+        return f"{starts - round(bad)} of {starts} starts worked" if starts else ""
+    looked_s = sum(observed_s(part) or 0.0 for part in parts)
+    if rule in _COUNTED and looked_s:
+        word = _COUNTED[rule].format(_SOURCES.get(quantity, quantity))
+        word = (
+            word
+            if round(bad) == 1
+            else word.replace("break", "breaks").replace("restart by itself", "restarts by itself")
         )
-    level = f"{need.confidence:.0%} confidence".replace("%", " %")
-    if need.rule == "starts" and finding.high is not None:
-        share = f"{finding.high:.1%}".replace("%", " %")
-        low = f"above {finding.low:.1%} and ".replace("%", " %") if finding.low else ""
-        return f"Share of failed starts {low}below {share} ({level}). {_NO_FORECAST}"
-    if need.rule in ("no dropout", "no restart", "dropouts per hour") and finding.high:
-        often = f"1 in {show_duration(3600 / finding.high)}"
-        rare = f"more often than 1 in {show_duration(3600 / finding.low)}, " if finding.low else ""
-        return f"{rare}less often than {often} of such running ({level}). {_NO_FORECAST}".replace(
-            "less", "less" if rare else "Less", 1
-        ).replace("more", "More", 1)
-    ends = [_value(end, need) for end in (finding.low, finding.high) if end is not None]
-    return f"Bound {' to '.join(ends)} ({level}). {_NO_FORECAST}"
+        return f"{round(bad)} {word} in {show_duration(looked_s)}"
+    written = sum(_number(part, "written_bytes") or 0.0 for part in parts)
+    if rule == "no wrong data" and written:
+        return f"{show_bytes(bad)} came back wrong of {show_bytes(written)} written"
+    return ""
 
 
-def count_of(finding: Finding) -> Count | None:
-    """Return the count that a finding lets one read large; None if it is not that kind."""
-    need = finding.requirement
-    if finding.value is None or finding.outcome is Outcome.NOT_TESTED:
-        return None
-    failed, trials = round(finding.value), trials_of(finding)
-    if need.rule == "starts" and trials:
-        return Count(large=f"{trials - failed} of {trials} starts worked", small=bound(finding))
-    looked_s = observed_s(finding)
-    if need.rule in _COUNTED and looked_s:
-        word = _COUNTED[need.rule].format(_SOURCES.get(need.quantity, need.quantity))
-        much = f"{failed} {word if failed == 1 else word.replace(' ', 's ', 1)}"
-        return Count(large=f"{much} in {show_duration(looked_s)}", small=bound(finding))
-    written_bytes = _number(finding, "written_bytes")
-    if need.rule == "no wrong data" and written_bytes:
-        wrong = show_bytes(finding.value)
-        return Count(large=f"{wrong} came back wrong of {show_bytes(written_bytes)} written")
-    return None
+def _bounds(parts: Sequence[Finding]) -> str:
+    """Return the bound of each part, in small print, with what it is not."""
+    told = []
+    for part in parts:
+        words = bound(part)
+        if words:
+            stretch = part.requirement.stretch
+            told.append(f"{stretch}: {words[0].lower()}{words[1:]}" if stretch else words)
+    return f"{'; '.join(told)}. {_NO_FORECAST}" if told else ""

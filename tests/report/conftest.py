@@ -247,7 +247,7 @@ def night(simulated: bool = False, **changed: Any) -> Night:
         [Session(1, "soak 1", "boot", "2026-03-01T20:00:00Z", 0.0, 0.0, "first start")],
         Seal(8 * HOUR, "complete"),
         [
-            (_frame(60.0, "first.jpg", "first", ""), JPEG),
+            (_frame(60.0, "first.jpg", "first", "picture"), JPEG),
             (_frame(14400.2, "a.jpg", "during", "black"), JPEG),
         ],
     )

@@ -51,7 +51,7 @@ def test_results_carry_their_measurement_units(sheet):
     assert (case.found, case.limit, case.margin) == (
         "54.8 °C",
         "at most 70.0 °C",
-        "15.2 K inside the limit",
+        "15.2 K to spare",
     )
 
 

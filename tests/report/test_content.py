@@ -1,5 +1,7 @@
 """What the report says about a night with one break, a hole and a repair that was not shown."""
 
+from dataclasses import replace
+
 import pytest
 
 from soak.judge.verdict import Outcome
@@ -149,3 +151,15 @@ def test_a_report_of_no_soak_is_refused(make_judgement, make_context):
     """Nothing soaked, nothing to report."""
     with pytest.raises(ValueError, match="at least one soak"):
         gather(make_judgement(), [], make_context())
+
+
+def test_of_hundreds_of_pictures_those_of_the_failure_are_shown(
+    make_night, make_judgement, make_context
+):
+    """Pictures of every start do not crowd out the first one and the one of the break."""
+    night = make_night()
+    (first, data), (broken, _) = night.files
+    crowd = [(replace(broken, t_s=100.0 + at, name=f"n{at}.jpg"), data) for at in range(300)]
+    night.files = [(first, data), *crowd, (broken, data)]
+    frames = gather(make_judgement(), [night], make_context()).report.soaks[0].frames
+    assert [frame.at for frame in frames] == ["0:01:00", "4:00:00"]

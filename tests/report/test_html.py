@@ -127,7 +127,9 @@ def test_a_ready_unit_is_called_ready_in_the_same_place(make_judgement, make_nig
 def test_the_bound_is_small_print_and_the_count_is_large(shown, sheet):
     """The count stands in the large class, its bound in the small one."""
     text = page(sheet)
-    assert re.search(r'<p class="large">63 of 63 starts worked</p><p class="small">Share of', text)
+    assert re.search(
+        r'<p class="large">63 of 63 starts worked</p><p class="small">starts: share of', text
+    )
 
 
 def test_each_chart_has_a_wide_and_a_narrow_drawing_with_words(shown):
@@ -140,7 +142,7 @@ def test_each_chart_has_a_wide_and_a_narrow_drawing_with_words(shown):
 def test_pictures_are_inside_the_file_and_have_words(shown):
     """Both frames are data with what they show as alternative text."""
     alts = [one["alt"] for one in shown.every("img")]
-    assert alts == ["first – capture at 0:01:00", "during (black) – capture at 4:00:00"]
+    assert alts == ["first (picture) – capture at 0:01:00", "during (black) – capture at 4:00:00"]
 
 
 @pytest.mark.parametrize("audience", ["bench", "buyer"])

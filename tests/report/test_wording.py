@@ -4,7 +4,7 @@ import pytest
 
 from soak.judge.verdict import Finding, Outcome
 from soak.records import Requirement
-from soak.report.wording import as_tested, count_of
+from soak.report.wording import as_tested, counts_of
 
 
 def finding(rule: str, **given) -> Finding:
@@ -40,9 +40,9 @@ def finding(rule: str, **given) -> Finding:
 def test_no_break_in_four_hours_is_counted_and_bounded_as_a_rate():
     """0 in 4 h at 95 %: rate below 3.00/4 h = 0.749 per h, that is 1 in 1 h 20 min."""
     # chi-square bound -ln(0.05)/T: NIST/SEMATECH e-Handbook 8.4.5.1, zero-failure case.
-    count = count_of(finding("no dropout", high=0.7489, low=0.0, detail={"hours": 4.0}))
+    (count,) = counts_of([finding("no dropout", high=0.7489, low=0.0, detail={"hours": 4.0})])
     assert count.large == "0 breaks in the picture in 4 h"
-    assert "Less often than 1 in 1 h 20 min" in count.small
+    assert "less often than 1 in 1 h 20 min" in count.small
 
 
 def test_a_rate_with_two_bounds_gives_both():
@@ -55,15 +55,15 @@ def test_a_rate_with_two_bounds_gives_both():
     ("rule", "given", "found", "limit", "margin"),
     [
         ("at most", {"unit": "degC", "value": 71.5, "limit": 70.0, "margin": -1.5},
-         "71.5 °C", "at most 70.0 °C", "1.5 K beyond the limit"),
+         "71.5 °C", "at most 70.0 °C", "1.5 K beyond"),
         ("at least", {"unit": "V", "value": 4.9, "limit": 4.75, "margin": 0.15},
-         "4.90 V", "at least 4.75 V", "0.15 V inside the limit"),
+         "4.90 V", "at least 4.75 V", "0.15 V to spare"),
         ("speed kept", {"value": 0.97, "limit": 0.6, "margin": 0.37},
-         "97 %", "at least 60 %", "37 % inside the limit"),
+         "97 %", "at least 60 %", "37 % to spare"),
         ("no stall", {"unit": "s", "value": 1.25, "limit": 5.0, "margin": 3.75},
-         "1.25 s", "at most 5 s", "3.75 s inside the limit"),
+         "1.25 s", "at most 5 s", "3.75 s to spare"),
         ("starts", {"value": 2.0, "margin": -2.0, "detail": {"starts": 60}},
-         "58 of 60 worked", "at most 0 failed", "2 beyond the limit"),
+         "58 of 60 worked", "at most 0 failed", "2 beyond"),
         ("answered", {"value": None, "params": {"wanted": "yes"}, "detail": {"answer": "no"}},
          "no", "yes", "–"),
         ("at most", {"outcome": Outcome.NOT_TESTED, "value": None, "limit": 1.0},
@@ -78,5 +78,23 @@ def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
 
 def test_data_is_counted_in_what_was_written():
     """No wrong byte of 8 GB is a count to be read large."""
-    count = count_of(finding("no wrong data", unit="B", detail={"written_bytes": 8e9}))
+    (count,) = counts_of([finding("no wrong data", unit="B", detail={"written_bytes": 8e9})])
     assert count.large == "0 B came back wrong of 8.00 GB written"
+
+
+def test_parts_are_counted_together_and_bounded_apart():
+    """60 warm and 3 cold starts are 63 starts, but each part keeps the bound of its own chance."""
+    # 1 - 0.05^(1/60) = 4.87 %, 1 - 0.05^(1/3) = 63.2 %: success-run theorem, 1 - C = R^n.
+    warm = finding("starts", high=0.0487, low=0.0, detail={"starts": 60})
+    cold = finding("starts", high=0.632, low=0.0, detail={"starts": 3})
+    (count,) = counts_of([warm, cold])
+    assert count.large == "63 of 63 starts worked"
+    assert "below 4.9 %" in count.small
+    assert "below 63.2 %" in count.small
+    assert count.small.endswith("not a forecast.")
+
+
+def test_a_rate_is_never_called_the_instruments_accuracy():
+    """A stick that stayed has a rate's bound even where no confidence was asked for."""
+    said = as_tested(finding("stick stayed", high=0.75, low=0.0, confidence=None))
+    assert said.bound == "Less often than 1 in 1 h 20 min of such running (95 % confidence)"
