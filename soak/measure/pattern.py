@@ -14,7 +14,7 @@ from collections import Counter
 from functools import lru_cache
 
 import numpy as np
-from cryptography.hazmat.primitives.ciphers import Cipher, algorithms, modes
+from cryptography.hazmat.primitives.ciphers import Cipher, CipherContext, algorithms, modes
 
 from soak.measure.sectors import Label, Places, SectorCounts, classify
 
@@ -22,6 +22,7 @@ SECTOR_BYTES = 512
 BLOCK_BYTES = 16
 BLOCKS_A_SECTOR = SECTOR_BYTES // BLOCK_BYTES
 LAST_PASS = 2**32 - 1
+_PIECE_BYTES = 1 << 18
 _LAST_INDEX = 2**48
 """Beyond any medium (4 EiB): a deciphered place above it was not written by us. With the bound on
 the pass this leaves 2^-48 for a foreign block to be taken for one of ours."""
@@ -63,13 +64,17 @@ class Pattern:
         ValueError
             If pass, place or length lie outside what is given above.
         """
+        if length_bytes < 0:
+            raise ValueError(f"{length_bytes} B is no length")
+        return self._stream(pass_number, offset_bytes).update(_zeros(length_bytes))
+
+    def _stream(self, pass_number: int, offset_bytes: int) -> CipherContext:
         if not 1 <= pass_number <= LAST_PASS:
             raise ValueError(f"pass {pass_number} lies outside 1 to {LAST_PASS}")
-        if offset_bytes < 0 or offset_bytes % SECTOR_BYTES or length_bytes < 0:
-            raise ValueError(f"{length_bytes} B at {offset_bytes} B do not begin at a sector")
+        if offset_bytes < 0 or offset_bytes % SECTOR_BYTES:
+            raise ValueError(f"{offset_bytes} B does not begin at a sector")
         counter = pass_number.to_bytes(8) + (offset_bytes // BLOCK_BYTES).to_bytes(8)
-        encryptor = Cipher(self._cipher, modes.CTR(counter)).encryptor()
-        return encryptor.update(_zeros(length_bytes))
+        return Cipher(self._cipher, modes.CTR(counter)).encryptor()
 
     def labels(self, sectors: bytes) -> tuple[Places, Places]:
         """Return the pass and the sector that each block speaks of.
@@ -126,19 +131,29 @@ class Pattern:
         asked = len(received) if asked_bytes is None else asked_bytes
         if len(received) > asked or asked % SECTOR_BYTES:
             raise ValueError(f"{len(received)} B came where {asked} B were asked for")
-        expected = self.make(pass_number, offset_bytes, asked)
-        if same(received, expected):
+        if len(received) == asked and self._as_made(received, pass_number, offset_bytes):
             return SectorCounts(asked // SECTOR_BYTES, asked // SECTOR_BYTES)
+        expected = self.make(pass_number, offset_bytes, asked)
         return classify(received, expected, Label(pass_number, offset_bytes), self.labels)
 
+    def _as_made(self, received: bytes, pass_number: int, offset_bytes: int) -> bool:
+        """Return whether whole sectors are right, compared in words of 64 bits.
 
-def same(left: bytes, right: bytes) -> bool:
-    """Return whether two pieces of data are equal, compared in words of 64 bits where they fit."""
-    if len(left) != len(right) or len(left) % 8:
-        return left == right
-    return np.array_equal(np.frombuffer(left, np.uint64), np.frombuffer(right, np.uint64))
+        Made and compared in pieces that stay in the processor's cache: a third quicker than making
+        all of it first.
+        """
+        stream = self._stream(pass_number, offset_bytes)
+        piece = bytearray(_PIECE_BYTES + BLOCK_BYTES)  # the library asks for room to spare
+        words = np.frombuffer(received, np.uint64)
+        for begin in range(0, len(received), _PIECE_BYTES):
+            size = min(_PIECE_BYTES, len(received) - begin)
+            stream.update_into(_zeros(size), piece)
+            made = np.frombuffer(piece, np.uint64, size // 8)
+            if not np.array_equal(words[begin // 8 : (begin + size) // 8], made):
+                return False
+        return True
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def _zeros(length_bytes: int) -> bytes:
     return bytes(length_bytes)

@@ -4,7 +4,7 @@ from cryptography.hazmat.primitives.ciphers import Cipher, algorithms, modes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.pattern import LAST_PASS, Pattern, same
+from soak.measure.pattern import LAST_PASS, Pattern
 
 # NIST SP 800-38A (2001), appendix F.5.1, CTR-AES128.Encrypt: key, first counter, and the four
 # output blocks, which are the key stream itself. The vectors are from memory; the library's
@@ -83,7 +83,7 @@ def test_another_soaks_data_says_nothing():
 )
 def test_impossible_places_are_refused(number, offset, length):
     """A pass or place that the counter cannot hold raises instead of wrapping around."""
-    with pytest.raises(ValueError, match=r"pass|begin at a sector"):
+    with pytest.raises(ValueError, match=r"pass|begin at a sector|length"):
         Pattern(KEY).make(number, offset, length)
 
 
@@ -93,12 +93,16 @@ def test_a_key_of_another_length_is_refused():
         Pattern(b"short")
 
 
-@given(st.binary(max_size=70), st.binary(max_size=70))
-@settings(deadline=None)
-def test_same_agrees_with_plain_comparison(left, right):
-    """The fast comparison says what `==` says."""
-    assert same(left, right) == (left == right)
-    assert same(left, bytes(left))
+@given(st.integers(1, 1200), st.integers(0, 1200 * 512 - 1), st.integers(0, 7))
+@settings(max_examples=40, deadline=None)
+def test_one_wrong_bit_anywhere_is_never_overlooked(sectors, place, bit):
+    """The quick comparison, piece by piece, misses no bit at any place of any length."""
+    data = bytearray(Pattern(KEY).make(1, 512, sectors * 512))
+    assert Pattern(KEY).examine(bytes(data), 1, 512).right == sectors
+    data[place % len(data)] ^= 1 << bit
+    counts = Pattern(KEY).examine(bytes(data), 1, 512)
+    assert counts.wrong == {"flipped": 1}
+    assert counts.details[0].offset_bytes == 512 + place % len(data) // 512 * 512
 
 
 def test_right_data_counts_every_sector_right():
