@@ -7,7 +7,7 @@
 each is compared. Both are held to one core, the child process of the driver too.
 
 `read and verify` is what the check `transfer` does: read, then say of every sector what came of it.
-`write` makes the data and flushes every chunk to the medium; dd does that with `oflag=direct,dsync`.
+`write` makes the data and flushes every chunk to the medium, as `dd flushed` (dsync) does.
 """
 
 import argparse
