@@ -108,7 +108,7 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
         'driver = "serial_lines"  # or scpi_meter, scpi_supply\n'
         f"port = {quoted}\n"
         "baud = 9600\n"
-        "pattern = '([+-]?\\d+\\.\\d+)'  # must match the whole line\n"
+        "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"
         'spot = "heatsink"\n'
     )
     return FoundPort(adapter, name, note, switch_toml, probe_toml)

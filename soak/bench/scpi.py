@@ -14,6 +14,7 @@ import trio
 
 from soak.bench.readings import Refused, as_number, shown
 from soak.bench.serial_port import SerialPort, line_of
+from soak.errors import BenchFault
 
 OVERLOAD = 9.9e37
 """From here on a number is not a reading."""
@@ -124,6 +125,22 @@ async def query(port: SerialPort, command: str, line_end: bytes, limit_s: float)
     await port.tell(command.encode("latin-1", "replace") + line_end)
     answer = await port.hear(line_of(b"\n" if line_end.endswith(b"\n") else line_end), limit_s)
     return answer.strip(b" \r\n")
+
+
+async def who(name: str, port: SerialPort, line_end: bytes, limit_s: float) -> Identity:
+    """Ask `*IDN?` in the caller's turn; an instrument that does not answer is not there.
+
+    Raises
+    ------
+    BenchFault
+        If nothing came back, or nothing that names anyone.
+    """
+    try:
+        return parse_identity(await query(port, "*IDN?", line_end, limit_s))
+    except Refused as refusal:
+        raise BenchFault(
+            name, f"does not say who it is ({refusal}); check baud, cable and power"
+        ) from None
 
 
 async def errors(port: SerialPort, line_end: bytes, limit_s: float) -> list[str]:

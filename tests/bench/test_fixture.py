@@ -52,7 +52,7 @@ EXTRA = {
     ("capture", "simulated"): open_simulated_capture,
 }
 
-GOOD = """
+GOOD = r"""
 name = "left jig"
 [switch]
 driver = "modbus_rtu"
@@ -61,6 +61,7 @@ channel = "2"
 [probe.heatsink]
 driver = "serial_lines"
 port = "/dev/ttyACM0"
+pattern = '(\d+\.\d\d)'
 spot = "heatsink"
 accuracy = 0.5
 silent_after_s = "20 s"
@@ -157,7 +158,7 @@ MISTAKES = {
     ),
     "swapped units": (
         'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\nunit = "V"\n'
-        'instrument_unit = "degF"',
+        'pattern = "(.)"\ninstrument_unit = "degF"',
         "probe.air",
         "degF is not a kind of unit V",
     ),
@@ -207,7 +208,7 @@ MISTAKES = {
     "one port twice": (
         'name = "x"\n[switch]\ndriver = "by_hand"\n'
         '[probe.a]\ndriver = "serial_lines"\nport = "COM3"\nspot = "ambient"\n'
-        '[probe.b]\ndriver = "scpi_meter"\nport = "com3"\nspot = "heatsink"',
+        'pattern = "(.)"\n[probe.b]\ndriver = "scpi_meter"\nport = "com3"\nspot = "heatsink"',
         "probe.b",
         "which probe.a takes too",
     ),

@@ -181,6 +181,7 @@ def test_a_probe_that_is_pulled_is_blind_and_seen_again_when_it_is_back(tmp_path
         found: list[Reading | State] = []
         with SerialPeer(tmp_path / "port") as peer:
             settings = {"driver": "serial_lines", "port": str(peer.link), "settle_s": 0.0}
+            settings |= {"pattern": r"(\d+\.\d)"}
             probe = await open_driver("probe.x", "probe", settings, tools)
             async with aclosing(probe.readings()) as stream:
                 async for seen in stream:

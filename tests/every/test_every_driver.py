@@ -80,7 +80,8 @@ def smallest(found: Driver, tmp_path: Path, port: Path) -> dict[str, Any] | None
     settings: dict[str, Any] = {"driver": found.kind}
     if issubclass(found.settings, SerialSettings):
         settings |= {"port": str(port), "settle_s": 0.0}
-        settings |= {"serial_text": {"on": "1", "off": "0"}}.get(found.kind, {})
+        needed = {"serial_text": {"on": "1", "off": "0"}, "serial_lines": {"pattern": "(.*)"}}
+        settings |= needed.get(found.kind, {})
         settings |= {"unit": "A"} if (found.role, found.kind) == ("probe", "scpi_supply") else {}
         return settings
     more = {"by_hand": {"text": "a plug"}, "number_file": {"file": str(tmp_path / "number")}}

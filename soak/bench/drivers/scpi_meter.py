@@ -8,12 +8,11 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from soak.bench.probe_settings import Pace, Polled, Printing
-from soak.bench.readings import Refused, watched
+from soak.bench.readings import watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, parse_identity, parse_number, query, tell
+from soak.bench.scpi import Identity, parse_number, query, tell, who
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim
-from soak.errors import BenchFault
 from soak.records import Json, Reading, State
 
 _QUERY: Mapping[str, str] = MappingProxyType(
@@ -79,7 +78,7 @@ class Meter:
         return {**found, **asdict(self._is)}
 
     async def introduce(self) -> None:
-        """Ask who it is; a meter that does not answer at all is not there.
+        """Take it into remote control and ask who it is.
 
         Raises
         ------
@@ -87,14 +86,9 @@ class Meter:
             If nothing came back.
         """
         async with self._port.turn():
-            try:
-                if self._wired.remote:
-                    await tell(self._port, self._wired.remote, self._line_end, _PAUSE_S)
-                self._is = parse_identity(await self._query("*IDN?"))
-            except Refused as refusal:
-                raise BenchFault(
-                    self._name, f"does not say who it is ({refusal}); check baud, cable and power"
-                ) from None
+            if self._wired.remote:
+                await tell(self._port, self._wired.remote, self._line_end, _PAUSE_S)
+            self._is = await who(self._name, self._port, self._line_end, self._wired.answer_s)
 
     def readings(self) -> AsyncIterator[Reading | State]:
         return watched(self._name, self._wired.silent_after_s, self._take)
@@ -103,10 +97,8 @@ class Meter:
         await self._pace.next()
         async with self._port.turn():
             asked = self._wired.query or _QUERY[self._wired.unit]
-            return parse(await self._query(asked), self._wired)
-
-    async def _query(self, command: str) -> bytes:
-        return await query(self._port, command, self._line_end, self._wired.answer_s)
+            answer = await query(self._port, asked, self._line_end, self._wired.answer_s)
+            return parse(answer, self._wired)
 
     async def aclose(self) -> None:
         await self._port.aclose()

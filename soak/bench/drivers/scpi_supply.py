@@ -15,7 +15,7 @@ from soak.bench.commanding import commanded
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, errors, parse_identity, parse_number, parse_on, query, tell
+from soak.bench.scpi import Identity, errors, parse_number, parse_on, query, tell, who
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
@@ -104,16 +104,16 @@ class _Supply:
         Raises
         ------
         BenchFault
-            If nothing came back.
+            If nothing came back, or it has no error queue.
         """
         async with self._port.turn():
+            self._is = await who(self._name, self._port, self._line_end, self._wire.answer_s)
+            await self._tell("*CLS")
             try:
-                self._is = parse_identity(await self._query("*IDN?"))
-                await self._tell("*CLS")
                 await self._errors()
             except Refused as refusal:
                 raise BenchFault(
-                    self._name, f"does not say who it is ({refusal}); check baud, cable and power"
+                    self._name, f"does not answer SYST:ERR? ({refusal}); use another driver"
                 ) from None
 
     async def _select(self, channel: str) -> None:

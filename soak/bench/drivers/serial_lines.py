@@ -14,8 +14,6 @@ from soak.bench.serial_port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim
 from soak.records import Json, Reading, State
 
-_NUMBER = r"[+-]?\d+(?:\.\d+)?"
-
 
 class SerialLines(Printing, SerialSettings):
     r"""Settings of a probe that prints lines.
@@ -24,7 +22,8 @@ class SerialLines(Printing, SerialSettings):
     ----------
     pattern : str
         Regular expression that the whole line must match; its one group (or the group `value`)
-        is the number.
+        is the number. Say exactly how many decimals it prints, `(-?\d+\.\d\d)`: a line that lost
+        its end, 23 of 23.50, is a plausible wrong value that only the pattern can refuse.
     line_end : str
         What ends a line; without it nothing is a line.
     decimal_comma : bool
@@ -32,7 +31,7 @@ class SerialLines(Printing, SerialSettings):
     """
 
     driver: Literal["serial_lines"]
-    pattern: str = rf"({_NUMBER})"
+    pattern: str
     line_end: str = Field(default="\n", min_length=1, max_length=8)
     decimal_comma: bool = False
 
