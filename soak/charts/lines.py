@@ -75,7 +75,7 @@ def lines(
     str
         The `<svg>`.
     """
-    shown = [_drawable(one) for one in series]
+    shown = [_drawable(one, int((width - 40) / 7.5)) for one in series]
     up = value_ticks(*_range(shown, limits, least), most=5 if width < 500 else 6)
     across, unit = time_ticks(*span_s, most=max(3, width // 90))
     entries = [_entry(one, at) for at, one in enumerate(shown)]
@@ -119,9 +119,9 @@ def speeds(
     )
 
 
-def _drawable(one: Line) -> Line:
+def _drawable(one: Line, longest: int) -> Line:
     good = np.isfinite(one.t_s) & np.isfinite(one.value) & outside(one.t_s, one.holes)
-    return Line(shortened(one.words, 40), one.t_s[good], one.value[good], one.holes)
+    return Line(shortened(one.words, longest), one.t_s[good], one.value[good], one.holes)
 
 
 def _range(

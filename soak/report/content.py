@@ -127,7 +127,10 @@ def _report(
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
         tested=tuple(
-            as_tested(one) for one in judgement.findings if one.outcome is not Outcome.NOT_TESTED
+            as_tested(one)
+            for outcome in (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
+            for one in judgement.findings
+            if one.outcome is outcome
         ),
         not_tested=not_tested(judgement, soaks),
         known_limits=known_limits(judgement, soaks, context),

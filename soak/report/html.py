@@ -55,6 +55,11 @@ def first_upper(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def minute(utc: str) -> str:
+    """Return an RFC 3339 time to the minute, for people: `"2026-03-01 20:00"`."""
+    return utc[:16].replace("T", " ")
+
+
 def by_first(groups: Sequence[_Group], tested: Sequence[Tested]) -> list[_Group]:
     """Put the groups of findings in the order in which the findings stand, not by name."""
     order = list(dict.fromkeys(one.stretch for one in tested))
@@ -82,5 +87,6 @@ def _environment() -> Environment:
         "clock": at,
         "first_upper": first_upper,
         "by_first": by_first,
+        "minute": minute,
     }
     return environment

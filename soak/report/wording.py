@@ -137,7 +137,7 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
     """Return the counts to be read large, over all parts of the script.
 
     The bounds stay those of each part: warm and cold starts need not share one chance, so no
-    single bound is made of them.
+    single bound is made of them; all stand beside their requirements.
     """
     told: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
@@ -173,11 +173,14 @@ def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
 
 
 def _bounds(parts: Sequence[Finding]) -> str:
-    """Return the bound of each part, in small print, with what it is not."""
+    """Return the bound of the part that shows most and of each that failed, as what it is."""
+    bounded = [part for part in parts if part.high is not None and bound(part)]
+    if not bounded:
+        return ""
+    tightest = min(bounded, key=lambda part: part.high or 0.0)
     told = []
-    for part in parts:
-        words = bound(part)
-        if words:
-            stretch = part.requirement.stretch
+    for part in bounded:
+        if part is tightest or part.value:
+            words, stretch = bound(part), part.requirement.stretch
             told.append(f"{stretch}: {words[0].lower()}{words[1:]}" if stretch else words)
-    return f"{'; '.join(told)}. {_NO_FORECAST}" if told else ""
+    return f"{'; '.join(told)}. {_NO_FORECAST}"

@@ -169,3 +169,9 @@ def test_one_simulated_soak_among_real_ones_marks_the_whole_report(
 
     soaks = [make_night(soak_id="a", simulated=True), make_night(soak_id="b")]
     assert gather(make_judgement(), soaks, make_context()).report.simulated
+
+
+def test_what_was_not_met_stands_before_what_was(shown):
+    """A reader on a phone meets the failure first, not after thirty that were met."""
+    outcomes = [word for word in shown.words if word in ("met", "not met", "not shown")]
+    assert outcomes.index("not met") < outcomes.index("met")

@@ -90,7 +90,7 @@ def test_parts_are_counted_together_and_bounded_apart():
     (count,) = counts_of([warm, cold])
     assert count.large == "63 of 63 starts worked"
     assert "below 4.9 %" in count.small
-    assert "below 63.2 %" in count.small
+    assert as_tested(cold).bound == "Share of failed starts below 63.2 % (95 % confidence)"
     assert count.small.endswith("not a forecast.")
 
 
@@ -98,3 +98,12 @@ def test_a_rate_is_never_called_the_instruments_accuracy():
     """A stick that stayed has a rate's bound even where no confidence was asked for."""
     said = as_tested(finding("stick stayed", high=0.75, low=0.0, confidence=None))
     assert said.bound == "Less often than 1 in 1 h 20 min of such running (95 % confidence)"
+
+
+def test_the_bound_of_a_part_that_failed_is_beside_the_count():
+    """A part with failures is not hidden behind the one that shows most."""
+    good = finding("starts", high=0.0487, low=0.0, detail={"starts": 60})
+    bad = finding("starts", value=2.0, high=0.99, low=0.09, detail={"starts": 3})
+    (count,) = counts_of([good, bad])
+    assert count.large == "61 of 63 starts worked"
+    assert "above 9.0 % and below 99.0 %" in count.small
