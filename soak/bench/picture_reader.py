@@ -33,6 +33,8 @@ class PictureReader:
     ----------
     stream : Stream
         The one being read; another after a file was begun again.
+    last_s : float
+        When the last picture came, or reading began, s of soak time.
     """
 
     def __init__(
@@ -50,11 +52,12 @@ class PictureReader:
         self._paced, self._again, self._is_file = paced, again, is_file
         self._silent_limit_s = silent_limit_s
         self._origin_s = clock.now_s()
-        self._last_s = self._origin_s
+        self.last_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
         self._fast_fails = 0
         self._number = 0
         self._waiting: Frame | None = None
+        self._seen: list[Seen] = []
         self._turn = threading.Lock()
         self._abandoned = False
 
@@ -63,26 +66,32 @@ class PictureReader:
         with self._turn:
             self._abandoned = True
 
-    def read_for(self, batch_s: float) -> tuple[Sequence[Seen], str]:
-        """Read and look for about `batch_s`; return what was seen and why it ended, '' if not."""
-        seen: list[Seen] = []
+    def take_seen(self) -> Sequence[Seen]:
+        """Return what was seen since the last call, also by a read that hangs by now."""
+        with self._turn:
+            seen, self._seen = self._seen, []
+        return seen
+
+    def read_for(self, batch_s: float) -> str:
+        """Read and look for about `batch_s`; return why reading has ended, '' if it goes on."""
         until_s = self._clock.now_s() + batch_s
         while self._clock.now_s() < until_s and not self._abandoned:
             asked_s = self._clock.now_s()
             frame = self._waiting or self.stream.read()
             self._waiting = None
             if frame is None:
-                why = self._nothing(seen, self._clock.now_s() - asked_s)
+                why = self._nothing(self._clock.now_s() - asked_s)
                 if why:
-                    return seen, why
+                    return why
                 continue
             self._fast_fails = 0
             t_s = self._time_of(frame)
             if self._paced and self._held_back(frame, t_s, until_s):
                 break
-            self._look(frame, t_s, seen)
-        self._idle(seen)
-        return seen, ""
+            self._look(frame, t_s)
+        if not self._fast_fails:
+            self._idle()
+        return ""
 
     def _time_of(self, frame: Frame) -> float:
         """Return soak time of a picture, s: the source's own timestamp where it is sane."""
@@ -105,32 +114,35 @@ class PictureReader:
             return True
         return False
 
-    def _look(self, frame: Frame, t_s: float, seen: list[Seen]) -> None:
+    def _look(self, frame: Frame, t_s: float) -> None:
         with self._turn:
             if self._abandoned:
                 return
-            seen += self._looker.look(frame.picture(t_s, self._number))
+            self._seen += self._looker.look(frame.picture(t_s, self._number))
         self._number += 1
         previous_s = self._stamped[0] if self._stamped else t_s
         self._stamped = (t_s, t_s - previous_s)
-        self._last_s = self._clock.now_s()
+        self.last_s = self._clock.now_s()
 
-    def _idle(self, seen: list[Seen]) -> None:
+    def _idle(self) -> None:
         if self._is_file and not self._paced:
             return
         with self._turn:
             if not self._abandoned:
-                seen += self._looker.idle(self._clock.now_s())
+                self._seen += self._looker.idle(self._clock.now_s())
 
-    def _nothing(self, seen: list[Seen], took_s: float) -> str:
+    def _nothing(self, took_s: float) -> str:
         """Deal with a read that brought no picture; return why reading has ended, '' if not."""
         if self._is_file:
             return "the clip has ended" if self._again is None else self._play_again()
-        self._idle(seen)
-        self._fast_fails = self._fast_fails + 1 if took_s < _FAST_S else 0
+        if took_s < _FAST_S:
+            self._fast_fails += 1  # the card's doing, so no stall is made of it
+        else:
+            self._fast_fails = 0
+            self._idle()
         if self._fast_fails >= _LOST_AFTER_FAILS:
             return "the capture fails at once; it was unplugged or has crashed"
-        silent_s = self._clock.now_s() - self._last_s
+        silent_s = self._clock.now_s() - self.last_s
         if silent_s > self._silent_limit_s:
             return f"the capture has delivered nothing for {silent_s:.0f} s; it is opened again"
         time.sleep(_FAILED_READ_PAUSE_S)

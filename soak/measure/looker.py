@@ -104,7 +104,7 @@ class PictureLooker:
         self._frames = EvidenceFrames(
             settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all
         )
-        self._state = ""
+        self._state, self._began_s = "", 0.0
         self._size = settings.size
         self._size_since: tuple[tuple[int, int], float] | None = None
         self._last_s: float | None = None
@@ -159,11 +159,10 @@ class PictureLooker:
         """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
         if self._state == BLIND:
             return ()
-        last_s = t_s if self._last_s is None else self._last_s
-        t_s = max(t_s, last_s)
-        within_s = t_s - last_s
         said = [*self._judge_pending()]
-        said += self._begin(BLIND, t_s, within_s, None, {"why": why})
+        last_s = t_s if self._last_s is None else self._last_s
+        t_s = max(t_s, last_s, self._began_s)
+        said += self._begin(BLIND, t_s, t_s - last_s, None, {"why": why})
         self._last_s = None
         return tuple(said)
 
@@ -283,7 +282,7 @@ class PictureLooker:
         detail: dict[str, object] | None = None,
     ) -> Iterator[Seen]:
         """Begin a state, with its evidence frames before, during and after."""
-        was, self._state = self._state, state
+        was, self._state, self._began_s = self._state, state, t_s
         about: dict[str, object] = dict(detail or {})
         if held is not None:
             about |= {"size": list(held.size), "luma": round(held.mean_luma(), 1)}

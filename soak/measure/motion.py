@@ -10,8 +10,8 @@ from soak.measure.picture import Grey, Held
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
-LEARNING_S, LEARNING_FROZEN_S = 5.0, 3.0
-"""As long as less than `LEARNING_S` of the stream is known, a freeze must last this long."""
+LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 5.0, 20, 3.0
+"""As long as less of the stream is known than either, a freeze must last the third, s."""
 WINDOW_S, USUAL_SHARE = 60.0, 0.6
 """The usual run: 60 % of the last minute went by in runs no longer than it. A share of time, so
 that a clock ticking once a second is usual and a few freezes are not."""
@@ -153,6 +153,6 @@ class Motion:
         return one is not None and other is not None and self.floor.is_repeat(one, other, learn)
 
     def _needed_s(self, t_s: float) -> float:
-        if self._known_s < LEARNING_S:
+        if self._known_s < LEARNING_S and len(self._runs) < LEARNING_RUNS:
             return max(LEARNING_FROZEN_S, USUAL_RUNS * self.usual_run_s(t_s))
         return USUAL_RUNS * self.usual_run_s(t_s)

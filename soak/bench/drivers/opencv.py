@@ -104,16 +104,18 @@ class OpenCvCapture:
         while not self._closed:
             began_s = self._tools.clock.now_s()
             why = "" if self._stream is not None else await self._open_again()
+            since_s = began_s
             if self._stream is not None:
                 reader = self._reader(self._stream, looker)
                 try:
                     while not why:
-                        seen, why = await self._batch(reader)
-                        for one in seen:
+                        why = await self._batch(reader)
+                        for one in reader.take_seen():
                             yield one
                 finally:
                     reader.abandon()
-            for one in self._blinded(looker, why):
+                since_s = reader.last_s
+            for one in self._blinded(looker, since_s, why):
                 yield one
             if self._is_file:
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
@@ -138,22 +140,23 @@ class OpenCvCapture:
     def _reopened_file(self) -> Stream:
         return open_stream(self._wired.asked())
 
-    async def _batch(self, reader: PictureReader) -> tuple[Sequence[Seen], str]:
-        """Read for a while; return what was seen, and why reading has ended ('' if not)."""
+    async def _batch(self, reader: PictureReader) -> str:
+        """Read for a while; return why reading has ended, '' if it goes on."""
         limit_s = BATCH_S + self._wired.read_limit_s + _MARGIN_S
         try:
-            seen_and_why = await self._tools.off_loop.call(limit_s, reader.read_for, BATCH_S)
+            why = await self._tools.off_loop.call(limit_s, reader.read_for, BATCH_S)
         except TimeoutError:
+            reader.abandon()
             self._stream = None  # the hung thread still holds it; another handle is made
-            return (), "the capture hangs; its handle was given up and it is opened again"
+            return "the capture hangs; its handle was given up and it is opened again"
         self._stream = reader.stream
-        return seen_and_why
+        return why
 
-    def _blinded(self, looker: Looker, why: str) -> Sequence[Seen]:
-        now_s = self._tools.clock.now_s()
+    def _blinded(self, looker: Looker, since_s: float, why: str) -> Sequence[Seen]:
+        """Say blind from the last picture on: what came after it nobody saw."""
         if isinstance(looker, BlindLooker):
-            return looker.blind(now_s, why)
-        return (State(now_s, self._name, BLIND, detail={"why": why}),)
+            return looker.blind(since_s, why)
+        return (State(since_s, self._name, BLIND, detail={"why": why}),)
 
     async def _open_again(self) -> str:
         """Open the source again by the name that stays; return why not, '' if it is open."""

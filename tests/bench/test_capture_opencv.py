@@ -1,0 +1,321 @@
+"""The capture driver on files, and on cards that fail, hang and come back."""
+
+import itertools
+import os
+import time
+from contextlib import aclosing
+
+import cv2
+import numpy as np
+import pytest
+import trio
+from faulty_clips import clip_path, jpeg, there_and_back
+from pydantic import ValidationError
+
+from soak.bench.drivers import opencv
+from soak.bench.off_loop import LeapingOffLoop, ThreadOffLoop
+from soak.bench.registry import Tools, drivers
+from soak.bench.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
+from soak.clock import BootClock, LeapingClock
+from soak.errors import BenchFault
+from soak.measure.looker import LookerSettings, PictureLooker
+from soak.records import State
+
+DRIVER = drivers()["capture", "opencv"]
+
+
+async def nobody(question):
+    raise AssertionError(question)
+
+
+def wired(source, **settings):
+    return DRIVER.settings(driver="opencv", source=str(source), **settings)
+
+
+def tools_for(clock):
+    return Tools(ThreadOffLoop(clock), nobody, clock)
+
+
+def watched(capture_of, looker, most_s=20.0, until=lambda state: state.state == "blind"):
+    """Watch a capture until a state fulfils `until`; return the states."""
+    clock, states = BootClock(), []
+
+    async def main():
+        capture = await capture_of(tools_for(clock))
+        with trio.fail_after(most_s):
+            async with aclosing(capture.watch(looker)) as seen:
+                async for one in seen:
+                    if isinstance(one, State):
+                        states.append(one)
+                        if until(one):
+                            break
+        await capture.aclose()
+        await capture.aclose()
+        return capture
+
+    capture = trio.run(main, clock=clock)
+    return states, capture
+
+
+def mjpeg_file(path, frames):
+    writer = cv2.VideoWriter(
+        str(path), cv2.VideoWriter.fourcc(*"MJPG"), 30000 / 1001, frames[0].shape[1::-1]
+    )
+    for frame in frames:
+        writer.write(frame)
+    writer.release()
+
+
+def small_frames(number):
+    scene = np.random.default_rng(5).integers(40, 220, (72, 128, 3), dtype=np.uint8)
+    rolled = [np.roll(scene, 3 * step, axis=1) for step in range(20)]
+    return there_and_back(rolled, number)
+
+
+class Card:
+    """A capture card as the driver sees one; what a read does is a list of words.
+
+    `picture` delivers one, `fails` fails at once, `hangs` blocks for far too long.
+    """
+
+    def __init__(self, reads):
+        self.reads, self.closed = list(reads), False
+        self.frames = [jpeg(frame) for frame in small_frames(20)]
+        self.count = 0
+
+    @property
+    def identity(self):
+        return {"source": "/dev/v4l/by-id/card", "stable": "/dev/v4l/by-id/card"}
+
+    def read(self):
+        word = self.reads.pop(0) if len(self.reads) > 1 else self.reads[0]
+        self.count += 1
+        if word == "fails":
+            return None
+        if word == "hangs":
+            time.sleep(30)  # a daemon thread hangs; nobody waits for it
+            return None
+        time.sleep(1 / 120)
+        packet = np.frombuffer(self.frames[self.count % 20], np.uint8)
+        return Frame("mjpeg", (128, 72), packet.reshape(1, -1), None)
+
+    def close(self):
+        self.closed = True
+
+
+def cards_in_turn(monkeypatch, *cards):
+    """Let each attempt to open a capture give the next card, or raise it."""
+    left, attempts = list(cards), []
+
+    def open_next(asked):
+        attempts.append((time.monotonic(), asked.source))
+        card = left.pop(0) if len(left) > 1 else left[0]
+        if isinstance(card, Exception):
+            raise card
+        return card
+
+    monkeypatch.setattr(opencv, "open_stream", open_next)
+    return attempts
+
+
+def test_a_real_clip_is_watched_to_its_end():
+    """All 132 pictures are seen at their own times; then the capture is blind and says why."""
+    looker = PictureLooker(LookerSettings(moving=True))
+    clip = clip_path("bigbuckbunny.mp4")
+    states, capture = watched(
+        lambda tools: DRIVER.open("capture", wired(clip, pace="fast"), tools), looker
+    )
+    assert [state.state for state in states] == ["picture", "blind"]
+    assert looker.pictures == 132
+    assert states[1].t_s - states[0].t_s >= 131 / 25 - 1e-6
+    assert "ended" in states[1].detail["why"]
+    assert capture.identity["size"] == [1280, 720]
+
+
+def test_a_file_is_paced_by_its_own_times(tmp_path):
+    """A second of clip takes a second, and a black frame is placed to the frame."""
+    frames = small_frames(30)
+    frames[20] = np.zeros_like(frames[0])
+    mjpeg_file(tmp_path / "clip.avi", frames)
+    began_s = time.monotonic()
+    states, capture = watched(
+        lambda tools: DRIVER.open("capture", wired(tmp_path / "clip.avi"), tools),
+        PictureLooker(LookerSettings()),
+    )
+    assert time.monotonic() - began_s >= 29 * 1001 / 30000
+    assert [state.state for state in states] == ["picture", "black", "picture", "blind"]
+    assert states[1].t_s - states[0].t_s == pytest.approx(20 * 1001 / 30000, abs=1e-4)
+    assert states[2].t_s - states[1].t_s == pytest.approx(1001 / 30000, abs=1e-4)
+    assert capture.identity["fourcc"] == "MJPG"
+
+
+def test_packets_of_an_mjpeg_file_come_undecoded(tmp_path):
+    """What is handed to the looker are the file's own JPEG packets."""
+    mjpeg_file(tmp_path / "clip.avi", small_frames(3))
+    stream = open_stream(Asked(str(tmp_path / "clip.avi")))
+    frame = stream.read()
+    stream.close()
+    assert frame.form == "mjpeg"
+    assert frame.data.tobytes() in (tmp_path / "clip.avi").read_bytes()
+
+
+def test_a_file_can_be_played_again(tmp_path):
+    """At the end it begins anew without a gap, so that no stall is seen."""
+    mjpeg_file(tmp_path / "clip.avi", [*small_frames(14), np.zeros((72, 128, 3), np.uint8)])
+    looker, blacks = PictureLooker(LookerSettings()), []
+
+    def third_black(state):
+        blacks.append(state.state == "black")
+        return sum(blacks) == 3
+
+    states, _ = watched(
+        lambda tools: DRIVER.open("capture", wired(tmp_path / "clip.avi", at_end="again"), tools),
+        looker,
+        until=third_black,
+    )
+    assert {state.state for state in states} == {"picture", "black"}
+    times = [state.t_s for state in states if state.state == "black"]
+    assert np.diff(times) == pytest.approx(15 * 1001 / 30000, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [
+        ("{}/missing.mp4", "there is no file"),
+        ("{}/text.mp4", "is no video"),
+        ("{}/empty.mp4", "is no video"),
+        ("{}", "is a folder"),
+        ("/dev/video977", "there is no camera"),
+        ("977", "there is no camera"),
+    ],
+)
+def test_what_cannot_be_opened_is_said_in_one_sentence(tmp_path, source, words):
+    """The sentence names the source and what to do."""
+    (tmp_path / "text.mp4").write_text("not a video\n" * 50)
+    (tmp_path / "empty.mp4").touch()
+    source = source.format(tmp_path)
+    with pytest.raises(BenchFault, match=words) as fault:
+        watched(
+            lambda tools: DRIVER.open("capture", wired(source), tools),
+            PictureLooker(LookerSettings()),
+        )
+    assert source in str(fault.value)
+    assert "\n" not in str(fault.value)
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="the superuser may read everything")
+def test_a_file_without_permission_is_said(tmp_path):
+    """No permission is told apart from no video."""
+    path = tmp_path / "clip.avi"
+    mjpeg_file(path, small_frames(2))
+    path.chmod(0)
+    with pytest.raises(CannotOpen, match="no permission"):
+        open_stream(Asked(str(path)))
+
+
+def test_a_card_that_fails_at_once_is_opened_again_with_growing_pauses(monkeypatch):
+    """A pulled card fails tens of thousands of times a second: reads and openings stay few."""
+    broken = [Card(["fails"]) for _ in range(50)]
+    first = Card(["picture"] * 20 + ["fails"])
+    attempts = cards_in_turn(monkeypatch, first, *broken)
+
+    async def main():
+        clock_tools = tools_for(clock)
+        capture = await DRIVER.open("capture", wired("0"), clock_tools)
+        states = []
+        with trio.move_on_after(6):
+            async with aclosing(capture.watch(PictureLooker(LookerSettings()))) as seen:
+                async for one in seen:
+                    states.append(one)
+        await capture.aclose()
+        return [one for one in states if isinstance(one, State)]
+
+    clock = BootClock()
+    states = trio.run(main, clock=clock)
+    assert [state.state for state in states] == ["picture", "blind"]
+    assert "unplugged" in states[1].detail["why"]
+    assert states[1].t_s < 1.0  # from the last picture on, not from when it was noticed
+    assert 2 <= len(attempts) <= 5
+    pauses = np.diff([at_s for at_s, _ in attempts])
+    assert all(later > sooner for sooner, later in itertools.pairwise(pauses))
+    assert sum(card.count for card in broken) <= 100
+    assert first.closed
+
+
+def test_a_card_that_comes_back_is_found_by_its_stable_name(monkeypatch):
+    """The picture is there again, and it was opened by the name that stays."""
+    gone = CannotOpen("there is no camera /dev/v4l/by-id/card; plug it in")
+    cards = [Card(["picture"] * 20 + ["fails"]), gone, Card(["picture"])]
+    attempts = cards_in_turn(monkeypatch, *cards)
+    seen = []
+
+    def second_picture(state):
+        seen.append(state.state)
+        return seen.count("picture") == 2
+
+    states, _ = watched(
+        lambda tools: DRIVER.open("capture", wired("0"), tools),
+        PictureLooker(LookerSettings()),
+        until=second_picture,
+    )
+    assert [state.state for state in states] == ["picture", "blind", "picture"]
+    assert [source for _, source in attempts] == ["0", *["/dev/v4l/by-id/card"] * 2]
+
+
+def test_a_card_that_hangs_is_left_and_opened_again(monkeypatch):
+    """The hung read is not waited for; the next handle brings the picture back."""
+    monkeypatch.setattr(opencv, "_MARGIN_S", 0.5)
+    hung = Card(["picture"] * 10 + ["hangs"])
+    cards_in_turn(monkeypatch, hung, Card(["picture"]))
+    seen = []
+
+    def second_picture(state):
+        seen.append(state.state)
+        return seen.count("picture") == 2
+
+    states, _ = watched(
+        lambda tools: DRIVER.open("capture", wired("0", read_limit_s=1.0), tools),
+        PictureLooker(LookerSettings()),
+        until=second_picture,
+    )
+    assert [state.state for state in states] == ["picture", "blind", "picture"]
+    assert "hangs" in states[1].detail["why"]
+
+
+def test_a_size_replaced_in_silence_is_reported():
+    """Drivers give another size than asked without a word; the identity says so."""
+
+    class Backend:
+        def get(self, what):
+            sides = {cv2.CAP_PROP_FRAME_WIDTH: 1280, cv2.CAP_PROP_FRAME_HEIGHT: 720}
+            return float(sides.get(what, 30.0))
+
+        def getBackendName(self):  # noqa: N802, OpenCV's name
+            return "V4L2"
+
+    asked = Asked("/dev/video0", (1920, 1080), 60.0)
+    identity = OpenCvStream(Backend(), asked, "device", "/dev/video0").identity
+    assert identity["size"] == [1280, 720]
+    assert "asked for 1920 × 1080, got 1280 × 720" in identity["replaced"]
+    assert "asked for 60 pictures/s, got 30" in identity["replaced"]
+
+
+def test_nothing_is_read_while_the_clock_leaps():
+    """A real card in a simulated soak is refused, not read in leaps."""
+    clock = LeapingClock()
+
+    async def main():
+        tools = Tools(LeapingOffLoop(), nobody, clock)
+        with pytest.raises(RuntimeError, match="leaps"):
+            await DRIVER.open("capture", wired("0"), tools)
+
+    trio.run(main, clock=clock)
+
+
+@pytest.mark.parametrize(
+    "settings", [{"size": [1920]}, {"size": [0, 1080]}, {"pace": "slow"}, {"rate_hz": 0}]
+)
+def test_impossible_settings_are_refused(settings):
+    """A typing mistake is found before anything is opened."""
+    with pytest.raises(ValidationError):
+        wired("0", **settings)
