@@ -1,6 +1,7 @@
 """The terminal of a running soak: one line that keeps itself up to date, and what must be said."""
 
 import sys
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -12,8 +13,10 @@ from soak.records import Mark, Observed, Reading, State
 
 _SHOW_EVERY_S = 2.0
 _IN_A_PIPE_EVERY_S = 300.0
+_MOST_OF_A_KIND = 5
+"""So many lines of one kind are said in a stretch; a bad night would bury the rest."""
 _SPOKEN = {
-    "alarm": "ALARM",
+    "alarm": "ALARM",  # never held back: a person must look
     "trip": "TRIP",
     "bench fault": "bench fault",
     "silence": "guard",
@@ -51,12 +54,14 @@ class Terminal:
     _latest: dict[str, float] = field(default_factory=dict)
     _starts: int = 0
     _shown_s: float = -1e9
+    _said: Counter[str] = field(default_factory=Counter)
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
         against = self.against.notice(record)
-        if against:
-            self.say(f"{_at(record.t_s)}  {against}")
+        spoken = isinstance(record, Mark) and record.what in _SPOKEN
+        if against and not spoken:
+            self._say_some(record, against)
         if isinstance(record, State) and record.source == "capture":
             self._picture = record.state
         elif isinstance(record, Reading):
@@ -82,6 +87,7 @@ class Terminal:
     def _mark(self, mark: Mark) -> None:
         if mark.what == "stretch begins":
             self._stretch, self._begun_s = mark.stretch, mark.t_s
+            self._said.clear()
             self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
         elif mark.what == "stretch ends":
             self.expected_s.pop(mark.stretch, None)
@@ -92,7 +98,16 @@ class Terminal:
             self.say("is switched off or watched on as the script says, and it is on record.")
         elif mark.what in _SPOKEN:
             why = mark.detail.get("why") or mark.detail.get("what") or mark.detail.get("reason")
-            self.say(f"{_at(mark.t_s)}  {_SPOKEN[mark.what]}: {why or mark.what}")
+            self._say_some(mark, f"{_SPOKEN[mark.what]}: {why or mark.what}")
+
+    def _say_some(self, record: Observed, text: str) -> None:
+        """Say the first lines of a kind in a stretch, then once that there are more."""
+        kind = _kind(record)
+        self._said[kind] += 1
+        if kind == "alarm" or self._said[kind] <= _MOST_OF_A_KIND:
+            self.say(f"{_at(record.t_s)}  {text}")
+        elif self._said[kind] == _MOST_OF_A_KIND + 1:
+            self.say(f"{_at(record.t_s)}  {text}; more of these are not shown, see `soak show`")
 
     def _show(self, t_s: float) -> None:
         done_s = min(t_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
@@ -114,6 +129,12 @@ class Terminal:
         else:
             self.out.write(f"{self.unit}  {_at(t_s)}  {line}\n")
         self.out.flush()
+
+
+def _kind(record: Observed) -> str:
+    if isinstance(record, Mark):
+        return record.what
+    return record.source if isinstance(record, State) else type(record).__name__
 
 
 def _at(t_s: float) -> str:
