@@ -140,7 +140,7 @@ def _why_not_open(device: str, fault: Exception) -> str:
         return f"there is no port {device}; plug it in or correct the name"
     if number == 25 or "configure port" in text:
         return f"{device} is not a serial port; correct the name"
-    return f"{device} cannot be opened: {text}"
+    return f"{device} cannot be opened: {getattr(fault, 'strerror', None) or text}"
 
 
 def _lock(adapter: Adapter) -> IO[bytes]:

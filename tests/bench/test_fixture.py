@@ -1,9 +1,13 @@
 """Fixture files: what is accepted, and each mistake as one sentence."""
 
+import contextlib
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import ClassVar, Literal, cast
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from soak.bench.fixture import Fixture, check_claims, read_fixture
 from soak.bench.model_sheet import ModelSheet, read_model_sheet
@@ -224,6 +228,16 @@ def test_a_mistake_is_told_with_its_key_and_what_to_do(mistake: str, tmp_path: P
     assert (fault.value.file, fault.value.key) == (str(tmp_path / "jig.toml"), key)
     assert what in str(fault.value)
     assert "\n" not in str(fault.value).removeprefix(str(tmp_path))
+
+
+@given(st.data())
+def test_a_damaged_fixture_is_a_fixture_error_and_nothing_else(data: st.DataObject) -> None:
+    """Whatever a slip of the hand makes of a file, it is read or told in one way."""
+    at = data.draw(st.integers(0, len(GOOD)))
+    cut = data.draw(st.integers(0, 12))
+    put = data.draw(st.text("= [].\"'\n0-a{}\\\x00\ud7ff", max_size=6))
+    with TemporaryDirectory() as folder, contextlib.suppress(FixtureError):
+        assert list(read(Path(folder), GOOD[:at] + put + GOOD[at + cut :]).entries())
 
 
 def test_the_same_channel_in_two_fixtures_of_a_run_is_refused_with_both(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from soak.bench.readings import Refused
 from soak.bench.registry import Tools
 from soak.bench.serial_names import Adapter
 from soak.bench.serial_port import SerialSettings, line_of, open_port
-from soak.bench.serial_wire import Wire, WireFault
+from soak.bench.serial_wire import Wire, WireFault, _why_not_open
 from soak.errors import BenchFault
 from soak.records import BLIND, Reading, State
 
@@ -248,6 +248,22 @@ def test_an_adapter_that_is_not_there_is_named_with_what_is(tmp_path: Path) -> N
             await open_port("switch", settings, tools)
 
     run_real(main)
+
+
+@pytest.mark.parametrize(
+    ("number", "told"),
+    [
+        (13, "no permission to open /dev/x; add yourself to its group"),
+        (16, "/dev/x is in use by another program; end it"),
+        (2, "there is no port /dev/x; plug it in"),
+        (25, "/dev/x is not a serial port"),
+        (5, "/dev/x cannot be opened: could not open port: Input/output error"),
+    ],
+)
+def test_why_a_port_does_not_open_is_told_with_what_to_do(number: int, told: str) -> None:
+    """The system's number becomes a sentence for the operator."""
+    fault = serial.SerialException(number, f"could not open port: {os.strerror(number)}")
+    assert told in _why_not_open("/dev/x", fault)
 
 
 def test_a_file_that_is_no_port_is_refused(tmp_path: Path) -> None:
