@@ -1,0 +1,156 @@
+"""Finding cameras and sticks, by folders laid out like the system's own."""
+
+from importlib import metadata
+
+import cv2
+import numpy as np
+import pytest
+
+from soak.bench import find_media, video_device
+from soak.bench.find_media import find_sticks, snapshot
+from soak.bench.video_device import (
+    device_name,
+    opencv_variants_sentence,
+    stable_path,
+    video_devices,
+)
+from soak.bench.video_stream import Asked, CannotOpen, Frame
+
+
+@pytest.fixture
+def cards(tmp_path):
+    """Lay out two cards with a metadata node each, as Linux does, and one stable name."""
+    sysfs, by_id = tmp_path / "video4linux", tmp_path / "by-id"
+    by_id.mkdir()
+    for node, index, name in (
+        ("video0", 0, "Bench Card A"),
+        ("video1", 1, "Bench Card A"),
+        ("video10", 0, "Bench Card B"),
+        ("video11", 1, "Bench Card B"),
+    ):
+        (sysfs / node).mkdir(parents=True)
+        (sysfs / node / "index").write_text(f"{index}\n")
+        (sysfs / node / "name").write_text(f"{name}\n")
+    (by_id / "usb-Bench_Card_B-video-index0").symlink_to("/dev/video10")
+    return by_id, sysfs
+
+
+def test_metadata_nodes_are_left_out_and_stable_names_used(cards):
+    """Each card is listed once, in order of number, by the name that stays where it has one."""
+    by_id, sysfs = cards
+    found = video_devices(by_id, sysfs)
+    assert [device.node for device in found] == ["/dev/video0", "/dev/video10"]
+    assert found[0].stable == "/dev/video0"
+    assert found[1].stable == str(by_id / "usb-Bench_Card_B-video-index0")
+    assert [device.name for device in found] == ["Bench Card A", "Bench Card B"]
+
+
+def test_a_node_is_found_again_by_its_stable_name(cards):
+    """The name that stays belongs to the node it points at, and to no other."""
+    by_id, sysfs = cards
+    assert stable_path("/dev/video10", by_id).endswith("Card_B-video-index0")
+    assert stable_path("/dev/video0", by_id) == "/dev/video0"
+    assert device_name("/dev/video10", sysfs) == "Bench Card B"
+
+
+def test_a_host_without_cameras_has_none(tmp_path):
+    """Nothing there is an empty list, no error."""
+    assert video_devices(tmp_path / "no", tmp_path / "no") == []
+
+
+class Still:
+    """A stream that shows the given frames, then nothing."""
+
+    identity = None
+    size = (32, 16)
+
+    def __init__(self, *frames):
+        self.frames, self.closed = list(frames), False
+
+    def read(self):
+        return self.frames.pop(0) if self.frames else None
+
+    def close(self):
+        self.closed = True
+
+
+def test_each_camera_comes_with_a_snapshot_and_lines_to_paste(monkeypatch, cards):
+    """The last of the first pictures is kept; a camera in use is listed with its sentence."""
+    by_id, sysfs = cards
+    image = np.full((16, 32, 3), 200, np.uint8)
+    packet = cv2.imencode(".jpg", image)[1].reshape(1, -1)
+    still = Still(*[Frame("mjpeg", (32, 16), packet, None)] * 3)
+
+    def open_one(asked: Asked):
+        if asked.source == "/dev/video0":
+            raise CannotOpen("/dev/video0 cannot be opened as a camera; another program uses it")
+        return still
+
+    monkeypatch.setattr(find_media, "open_stream", open_one)
+    monkeypatch.setattr(find_media, "video_devices", lambda: video_devices(by_id, sysfs))
+    busy, good = find_media.find_cameras()
+    assert busy.snapshot == b""
+    assert "another program" in busy.trouble
+    assert good.snapshot == packet.tobytes()
+    assert good.trouble == ""
+    assert still.closed
+    assert 'driver = "opencv"' in good.toml
+    assert f'source = "{good.device.stable}"' in good.toml
+    assert "size = [32, 16]" in good.toml
+
+
+def test_a_yuyv_snapshot_is_a_jpeg_of_the_right_brightness():
+    """Limited-range luma 126 is mid grey (BT.601: (126 - 16) x 255 / 219 = 128)."""
+    raw = np.full((16, 32, 2), (126, 128), np.uint8)
+    image = cv2.imdecode(
+        np.frombuffer(snapshot(Still(Frame("yuyv", (32, 16), raw, None))), np.uint8),
+        cv2.IMREAD_GRAYSCALE,
+    )
+    assert abs(float(image.mean()) - 128) <= 2
+
+
+def test_removable_media_are_found_and_the_system_disk_is_not(tmp_path):
+    """A mounted partition of a removable disk is listed; spaces in its name are read right."""
+    sysfs, disks = tmp_path / "block", tmp_path / "devices"
+    sysfs.mkdir()
+    for disk, part, removable in (("sdx", "sdx1", 1), ("sda", "sda1", 0)):
+        (disks / disk / part).mkdir(parents=True)
+        (disks / disk / "device").mkdir()
+        (disks / disk / "device" / "model").write_text("Pebble\n")
+        (disks / disk / "removable").write_text(f"{removable}\n")
+        (disks / disk / part / "partition").write_text("1\n")
+        (sysfs / part).symlink_to(disks / disk / part)
+    folder = tmp_path / "MY STICK"
+    folder.mkdir()
+    escaped = str(folder).replace(" ", "\\040")
+    mounts = tmp_path / "mounts"
+    mounts.write_text(
+        f"/dev/sdx1 {escaped} vfat rw 0 0\n/dev/sda1 {tmp_path} ext4 rw 0 0\n/dev/sdx1 /gone vfat\n"
+    )
+    (stick,) = find_sticks(mounts, sysfs)
+    assert stick.folder == str(folder)
+    assert stick.name == "Pebble"
+    assert stick.size_bytes >= stick.free_bytes > 0
+    assert 'driver = "folder"' in stick.toml
+    assert "MY STICK" in stick.toml
+
+
+@pytest.mark.parametrize(
+    ("installed", "said"),
+    [
+        ({"opencv-python", "opencv-python-headless"}, True),
+        ({"opencv-python-headless"}, False),
+        (set(), False),
+    ],
+)
+def test_two_variants_of_opencv_are_said_in_one_sentence(monkeypatch, installed, said):
+    """One folder, two packages: the sentence says which and what to do."""
+
+    def distribution(name):
+        if name not in installed:
+            raise metadata.PackageNotFoundError(name)
+
+    monkeypatch.setattr(video_device.metadata, "distribution", distribution)
+    sentence = opencv_variants_sentence()
+    assert bool(sentence) == said
+    assert not said or ("remove both" in sentence and "\n" not in sentence)
