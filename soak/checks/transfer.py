@@ -9,6 +9,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import BenchFault
+from soak.measure.passes import Passes
 from soak.measure.pattern import SECTOR_BYTES, Pattern
 from soak.measure.stick_states import LEFT, NO_WRITING, StickStates, in_words
 from soak.measure.transfer_log import TransferLog
@@ -89,40 +90,24 @@ class TransferCheck:
     def requirements(self) -> Sequence[Requirement]:
         given, over = self._settings, self._over()
         first, stall = show_duration(given.first_s), show_duration(given.stall_s)
-        allowed = "every byte" if not given.damaged_bytes else f"all but {given.damaged_bytes} B"
+        allowed = "Every byte" if not given.damaged_bytes else f"All but {given.damaged_bytes} B"
+        whole = f"{allowed} read back over {over} is as it was written"
+        brisk = f"No transfer over {over} takes longer than {stall}"
+        kept = f"Reading over {over} keeps {given.keep_speed:.0%} of its speed (first {first})"
+        stays = f"The stick at {over} stays while there is power"
+        begin = {"first_s": given.first_s}
         return [
-            self._one(
-                "no wrong data",
-                f"{allowed.capitalize()} read back over {over} is as it was written",
-                "transfer.stick.damaged",
-                float(given.damaged_bytes),
-                "B",
-            ),
-            self._one(
-                "no stall",
-                f"No transfer over {over} takes longer than {stall}",
-                "transfer.stick.chunk_s",
-                given.stall_s,
-                "s",
-            ),
-            self._one(
-                "speed kept",
-                f"Reading over {over} keeps {given.keep_speed:.0%} of its speed (first {first})",
-                "transfer.stick.speed",
-                given.keep_speed,
-                "1",
-                {"first_s": given.first_s},
-            ),
-            self._one(
-                "stick stayed", f"The stick at {over} stays while there is power", STICK, 0.0, "1"
-            ),
+            self._one("no wrong data", whole, "damaged", float(given.damaged_bytes), "B"),
+            self._one("no stall", brisk, "chunk_s", given.stall_s, "s"),
+            self._one("speed kept", kept, "speed", given.keep_speed, "1", begin),
+            self._one("stick stayed", stays, "", 0.0, "1"),
         ]
 
     def expected_s(self) -> float:
         return 0.0
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        crossing = _Crossing(self._settings, self._place.stretch, bench, say)
+        crossing = _Crossing(self._settings, self._place.stretch, bench, done, say)
         try:
             await crossing.run()
         finally:
@@ -162,7 +147,7 @@ class TransferCheck:
             check=self.name,
             stretch=self._place.stretch,
             text=text,
-            quantity=quantity,
+            quantity=f"transfer.{STICK}.{quantity}" if quantity else STICK,
             rule=short,
             limit=limit,
             unit=unit,
@@ -177,7 +162,9 @@ class TransferCheck:
 class _Crossing:
     """One session's transfers: what is on the stick, what it is seen to be, what was said."""
 
-    def __init__(self, settings: TransferSettings, stretch: str, bench: Bench, say: Say) -> None:
+    def __init__(
+        self, settings: TransferSettings, stretch: str, bench: Bench, done: Done, say: Say
+    ) -> None:
         self._given, self._bench, self._say = settings, bench, say
         self._stick: Stick = bench.stick(STICK)
         self._pattern = Pattern(bench.random.bytes(16))
@@ -190,80 +177,92 @@ class _Crossing:
         if not chunk_bytes:
             raise BenchFault(STICK, f"{show_bytes(size_bytes)} are too few to move; allow more")
         self._chunk_bytes = chunk_bytes
-        self._on_stick = [0] * (size_bytes // chunk_bytes)
-        self._pass, self._written_bytes = 0, 0
+        already_bytes = int(done.note.get("written_bytes", 0))
+        budget_bytes = settings.write_budget_bytes - already_bytes
+        self._passes = Passes(chunk_bytes, size_bytes // chunk_bytes, budget_bytes)
         self._next_write_s = 0.0
         self._writes = True
         self._marks_left = MOST_MARKS
         self._untold: dict[str, int] = {}
 
     async def run(self) -> None:
-        first = (await self._watch.until_there())[:SECTOR_BYTES]
-        label = self._pattern.whose(first) if len(first) == SECTOR_BYTES else None
-        self._pass = label.pass_number if label is not None else 0  # an earlier session's data
+        await self._watch.until_there()
+        await self._adopt()
         while True:
-            if self._may_write():
+            due = self._bench.clock.now_s() >= self._next_write_s
+            if due and self._writes and self._passes.fits:
                 await self._write_pass()
             await self._read_pass()
             await self._watch.pause(self._given.rest_s)
+
+    async def _adopt(self) -> None:
+        """Take over what an earlier session of this stretch wrote: the data itself says so."""
+        found = []
+        for chunk in range(self._passes.chunks):
+            found.append(await self._pass_of(chunk))
+            if not found[0]:
+                return  # a new stick, or another soak's
+        self._passes.adopt(found)
+
+    async def _pass_of(self, chunk: int) -> int:
+        """Return the pass a whole chunk is of; 0 if it was cut short when the bench stopped."""
+        offset, length = self._passes.place(chunk), self._chunk_bytes
+        came = await self._cross(lambda: self._stick.read_at(offset, length))
+        data = came.data or b""
+        label = self._pattern.whose(data[:SECTOR_BYTES]) if len(data) == length else None
+        if label is None or label.offset_bytes != offset:
+            return 0
+        counts = self._pattern.examine(data, label.pass_number, offset)
+        return 0 if counts.wrong else label.pass_number
 
     def close(self) -> None:
         """Say what has not been said."""
         self._tell(self._log.flush(self._bench.clock.now_s()))
         self._tell_untold()
 
-    def _may_write(self) -> bool:
-        need_bytes = len(self._on_stick) * self._chunk_bytes
-        left_bytes = self._given.write_budget_bytes - self._written_bytes
-        due = self._bench.clock.now_s() >= self._next_write_s
-        return self._writes and due and need_bytes <= left_bytes
-
     async def _write_pass(self) -> None:
-        self._pass += 1
-        for number in range(len(self._on_stick)):
-            await self._write_chunk(number)
+        number = self._passes.begin()
+        for chunk in range(self._passes.chunks):
+            await self._write_chunk(chunk, number)
             if not self._writes:
                 return
             await self._watch.pause(self._given.pause_s)
         self._next_write_s = self._bench.clock.now_s() + self._given.write_every_s
 
-    async def _write_chunk(self, number: int) -> None:
-        offset, length = number * self._chunk_bytes, self._chunk_bytes
-        data = self._pattern.make(self._pass, offset, length)
+    async def _write_chunk(self, chunk: int, pass_number: int) -> None:
+        offset, length = self._passes.place(chunk), self._chunk_bytes
+        data = self._pattern.make(pass_number, offset, length)
         came = await self._cross(lambda: self._stick.write_at(offset, data))
         now_s = self._bench.clock.now_s()
         if came.errno is None:
-            self._on_stick[number] = self._pass
-            self._written_bytes += length
+            self._passes.wrote(chunk)
             self._tell(self._log.wrote(now_s, length, came.took_s))
         elif came.errno in NO_WRITING:
             self._writes = False
             why = f"it can no longer be written ({in_words(came.errno)}); look at its file system"
             self._watch.mark("bench fault", {"instrument": STICK, "what": why})
         else:
-            self._on_stick[number] = 0  # half written: nobody knows what must come back
+            self._passes.lost(chunk)
             self._tell(self._log.failed(now_s, came.took_s, length))
-            self._wrong(number, {"not written": length // SECTOR_BYTES}, {"errno": came.errno})
+            self._wrong(chunk, {"not written": length // SECTOR_BYTES}, {"errno": came.errno})
 
     async def _read_pass(self) -> None:
-        some = False
-        for number, pass_number in enumerate(self._on_stick):
-            if pass_number:
-                some = True
-                await self._read_chunk(number, pass_number)
-                await self._watch.pause(self._given.pause_s)
+        known = self._passes.to_read()
+        for chunk, pass_number in known:
+            await self._read_chunk(chunk, pass_number)
+            await self._watch.pause(self._given.pause_s)
         self._tell_untold()
-        if not some:
+        if not known:
             self._watch.blind("nothing could be written, so nothing can be read back")
             await self._watch.pause(_TRY_AGAIN_S)
 
-    async def _read_chunk(self, number: int, pass_number: int) -> None:
-        offset, length = number * self._chunk_bytes, self._chunk_bytes
+    async def _read_chunk(self, chunk: int, pass_number: int) -> None:
+        offset, length = self._passes.place(chunk), self._chunk_bytes
         came = await self._cross(lambda: self._stick.read_at(offset, length))
         now_s = self._bench.clock.now_s()
         if came.errno is not None or came.data is None:
             self._tell(self._log.failed(now_s, came.took_s, length))
-            self._wrong(number, {"unreadable": length // SECTOR_BYTES}, {"errno": came.errno})
+            self._wrong(chunk, {"unreadable": length // SECTOR_BYTES}, {"errno": came.errno})
             return
         counts = self._pattern.examine(came.data, pass_number, offset, length)
         is_evidence = self._watch.believe(came, length)
@@ -271,7 +270,7 @@ class _Crossing:
             self._tell(self._log.read(now_s, length, came.took_s, counts.damaged_bytes))
         if counts.wrong:
             detail = {"pass": pass_number, "path": came.path, **counts.as_json()}
-            self._wrong(number, {str(kind): n for kind, n in counts.wrong.items()}, detail)
+            self._wrong(chunk, {str(kind): n for kind, n in counts.wrong.items()}, detail)
 
     async def _cross(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer:
         """Return a transfer that went well, or one that failed though the stick is there."""
@@ -288,10 +287,10 @@ class _Crossing:
             elif came.errno != errno.ETIMEDOUT:  # a stall is one, and the data is not lost by it
                 return came
 
-    def _wrong(self, number: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+    def _wrong(self, chunk: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
         if self._marks_left:
             self._marks_left -= 1
-            place = {"offset_bytes": number * self._chunk_bytes, "length_bytes": self._chunk_bytes}
+            place = {"offset_bytes": self._passes.place(chunk), "length_bytes": self._chunk_bytes}
             self._watch.mark("chunk", {"kinds": kinds, **place, **detail})
             return
         for kind, count in {**kinds, "chunks": 1}.items():
@@ -316,13 +315,13 @@ class _StickWatch:
         self._states = StickStates(STICK)
         self._faulty = False
 
-    async def until_there(self) -> bytes:
-        """Return the first block of the stick as soon as it answers."""
+    async def until_there(self) -> None:
+        """Return as soon as the stick answers."""
         while True:
             came = await self._look()
             if came is not None and came.errno is None:
                 self.believe(came, 0)
-                return came.data or b""
+                return
             if came is not None and came.errno is not None:
                 await self.gone(came.errno)
 

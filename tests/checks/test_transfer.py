@@ -375,6 +375,48 @@ def test_after_a_resume_the_passes_count_on():
     assert passes == [1, 2]
 
 
+def test_after_a_resume_without_budget_the_earlier_data_is_read_on():
+    """With all of the budget used before the interruption, nothing is written and all verified."""
+    clock, said = LeapingClock(), []
+    stick = ScriptedStick(clock)
+    check = THE_CHECK(TransferSettings(chunk_bytes=CHUNK, write_budget_bytes=SIZE), place())
+
+    async def main():
+        for done, say in ((Done(), lambda record: None), (_all_written(), said.append)):
+            stick.writes.clear()
+            with trio.move_on_after(30.0):
+                await check.measure(BenchOfOneStick(clock, stick), done, say)
+
+    trio.run(main, clock=clock)
+    assert stick.writes == []
+    assert [state.state for state in states(said)] == ["seen"]
+    assert len(values(said, "damaged")) > 10
+    assert sum(values(said, "damaged")) == 0
+
+
+def test_a_chunk_cut_short_by_the_benchs_own_end_is_not_charged():
+    """What was half written when the bench stopped is not taken over as wrong data."""
+    clock, said = LeapingClock(), []
+    stick = ScriptedStick(clock)
+    check = THE_CHECK(TransferSettings(chunk_bytes=CHUNK, write_budget_bytes=SIZE), place())
+    pattern = Pattern(np.random.default_rng(1).bytes(16))
+
+    async def main():
+        with trio.move_on_after(30.0):
+            await check.measure(BenchOfOneStick(clock, stick), Done(), lambda record: None)
+        stick.kept[2 * CHUNK : 2 * CHUNK + 4096] = pattern.make(2, 2 * CHUNK, 4096)
+        with trio.move_on_after(30.0):
+            await check.measure(BenchOfOneStick(clock, stick), _all_written(), said.append)
+
+    trio.run(main, clock=clock)
+    assert len(values(said, "damaged")) > 10
+    assert sum(values(said, "damaged")) == 0
+
+
+def _all_written():
+    return Done(note={"written_bytes": SIZE})
+
+
 class _Odd:
     """Which chunks a stick spoils: every one whose number has a bit of `mask`."""
 

@@ -36,7 +36,7 @@ class FaultyTree(Tree):
     def node(self, number: int) -> Node:
         """Return a node; a pulled stick has none."""
         if self.be.get("gone"):
-            raise Refused(int(self.be["gone"]))  # type: ignore[call-overload]
+            raise Refused(int(self.be["gone"]))
         return super().node(number)
 
     def keep(self) -> None:
@@ -46,25 +46,25 @@ class FaultyTree(Tree):
     def read(self, node: Node, offset: int, size: int) -> bytes:
         """Return bytes as this stick returns them."""
         if stall_s := self.be.pop("stall_s", 0):
-            time.sleep(float(stall_s))  # type: ignore[arg-type]
+            time.sleep(float(stall_s))
         data = bytearray(super().read(node, offset, size))
         if len(node.data) <= DATA_IS_LONGER_BYTES:
             return bytes(data)
         if any(offset <= bad < offset + size for bad in self._places("unreadable")):
             raise Refused(errno.EIO)
-        if wrap := int(self.be.get("wraps_at", 0)):  # type: ignore[call-overload]
+        if wrap := int(self.be.get("wraps_at", 0)):
             data = bytearray(super().read(node, offset + wrap, size))
         for sector in self._places("stale"):
             self._put(data, offset, sector, self.before[node.number][sector : sector + 512])
         for sector in self._places("zeros"):
             self._put(data, offset, sector, bytes(512))
-        for place, mask in dict(self.be.get("flips", {})).items():  # type: ignore[call-overload]
+        for place, mask in dict(self.be.get("flips", {})).items():
             if offset <= int(place) < offset + len(data):
                 data[int(place) - offset] ^= mask
         return bytes(data)
 
     def _places(self, fault: str) -> list[int]:
-        return list(self.be.get(fault, ()))  # type: ignore[call-overload]
+        return list(self.be.get(fault, ()))
 
     def _put(self, data: bytearray, offset: int, sector: int, content: bytes) -> None:
         if offset <= sector < offset + len(data):

@@ -17,7 +17,7 @@ from soak.bench.child import Child, ChildDied
 from soak.bench.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
 from soak.bench.registry import Tools, driver
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
-from soak.bench.wiring import StickWired
+from soak.bench.wiring import Claim, StickWired
 from soak.errors import BenchFault
 from soak.records import Json
 from soak.roles import Stick, Transfer
@@ -48,6 +48,9 @@ class Settings(StickWired):
     size: Bytes = Field(default=256_000_000, ge=1_000_000)
     limit_s: Seconds = Field(default=30.0, gt=0)
     reads_medium: Sequence[str] = ()
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.folder),)
 
 
 class FolderStick:
