@@ -59,6 +59,27 @@ def device_name(node: str, sysfs: Path = SYSFS) -> str:
     return _line(sysfs / Path(node).name / "name")
 
 
+def card_key(node: str, sysfs: Path = SYSFS) -> str:
+    """Return what tells a USB card from all others: ids and serial number, or the port it is on.
+
+    An empty text where the node is no USB device's.
+    """
+    interface = sysfs / Path(node).name / "device"
+    if not node or not interface.exists():
+        return ""
+    for folder in (interface.resolve(), *interface.resolve().parents):
+        if (folder / "idVendor").exists():
+            ids = f"{_line(folder / 'idVendor')}:{_line(folder / 'idProduct')}"
+            return f"{ids}/{_line(folder / 'serial') or folder.name}"
+    return ""
+
+
+def node_of_card(key: str, sysfs: Path = SYSFS) -> str:
+    """Return the node of the card with that key, under whatever number; '' if it is not there."""
+    nodes = (device.node for device in video_devices(sysfs=sysfs))
+    return next((node for node in nodes if card_key(node, sysfs) == key), "")
+
+
 def opencv_variants_sentence() -> str:
     """Return one sentence if two variants of OpenCV are installed over each other, else ''.
 

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.bench.video_device import device_name, node_of, stable_path
+from soak.bench.video_device import card_key, device_name, node_of, stable_path
 from soak.records import Json
 from soak.roles import Picture
 
@@ -194,6 +194,7 @@ class OpenCvStream:
         if self._kind == "device":
             identity["stable"] = stable_path(self._opened)
             identity["name"] = device_name(self._opened)
+            identity["card"] = card_key(self._opened)
         replaced = self.replaced()
         return {**identity, "replaced": replaced} if replaced else identity
 

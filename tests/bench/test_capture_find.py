@@ -9,7 +9,9 @@ import pytest
 from soak.bench import find_media, video_device
 from soak.bench.find_media import find_sticks, snapshot
 from soak.bench.video_device import (
+    card_key,
     device_name,
+    node_of_card,
     opencv_variants_sentence,
     stable_path,
     video_devices,
@@ -51,6 +53,23 @@ def test_a_node_is_found_again_by_its_stable_name(cards):
     assert stable_path("/dev/video10", by_id).endswith("Card_B-video-index0")
     assert stable_path("/dev/video0", by_id) == "/dev/video0"
     assert device_name("/dev/video10", sysfs) == "Bench Card B"
+
+
+def test_a_card_is_known_by_its_serial_under_another_number(tmp_path):
+    """A card that comes back as another node is the same card; its twin is not."""
+    sysfs, usb = tmp_path / "video4linux", tmp_path / "usb1"
+    for node, port, serial in (("video3", "1-2", "CC0002"), ("video7", "1-1", "CC0001")):
+        (usb / port / f"{port}:1.0").mkdir(parents=True)
+        (usb / port / "idVendor").write_text("1209\n")
+        (usb / port / "idProduct").write_text("0c01\n")
+        (usb / port / "serial").write_text(f"{serial}\n")
+        (sysfs / node).mkdir(parents=True)
+        (sysfs / node / "index").write_text("0\n")
+        (sysfs / node / "device").symlink_to(usb / port / f"{port}:1.0")
+    assert card_key("/dev/video7", sysfs) == "1209:0c01/CC0001"
+    assert node_of_card("1209:0c01/CC0001", sysfs) == "/dev/video7"
+    assert node_of_card("1209:0c01/CC0009", sysfs) == ""
+    assert card_key("/dev/video9", sysfs) == ""
 
 
 def test_a_host_without_cameras_has_none(tmp_path):

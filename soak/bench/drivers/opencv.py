@@ -14,6 +14,7 @@ from pydantic import Field, field_validator
 
 from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, driver
+from soak.bench.video_device import node_of_card
 from soak.bench.video_stream import Asked, CannotOpen, Stream, kind_of_source, open_stream
 from soak.bench.wiring import CaptureWired, Claim
 from soak.errors import BenchFault
@@ -161,6 +162,12 @@ class OpenCvCapture:
     async def _open_again(self) -> str:
         """Open the source again by the name that stays; return why not, '' if it is open."""
         stable = str(self._identity.get("stable", self._wired.source))
+        card = str(self._identity.get("card", ""))
+        if card:
+            stable = node_of_card(card)  # by now another card may have its old number
+            if not stable:
+                name = self._identity.get("name") or "the capture card"
+                return f"{name} ({card}) is not plugged in; plug it in again"
         asked = self._wired.model_copy(update={"source": stable}).asked()
         self.opened += 1
         try:
