@@ -53,17 +53,18 @@ class SimulatedCapture:
     async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
         shown_s = self._clock.now_s() - FRAME_S
         while True:
-            trouble = self._trouble(self._clock.now_s())
+            now_s = self._clock.now_s()
+            trouble = self._trouble(now_s)
+            for picture in self._due(shown_s, trouble.from_s - FRAME_S if trouble else now_s):
+                shown_s = picture.t_s
+                for found in looker.look(picture):
+                    yield found
             if trouble is not None:
                 for found in _blind(looker, trouble):
                     yield found
                 await trio.sleep_until(trouble.until_s)
                 shown_s = self._clock.now_s() - FRAME_S
                 continue
-            for picture in self._due(shown_s, self._clock.now_s()):
-                shown_s = picture.t_s
-                for found in looker.look(picture):
-                    yield found
             await self._wait(shown_s)
 
     async def aclose(self) -> None:

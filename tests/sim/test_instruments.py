@@ -116,6 +116,7 @@ def test_a_vanished_adapter_is_blind_and_then_sees_again(tmp_path: Path) -> None
         assert (before.state, blind.state, after.state) == ("picture", "blind", "picture")
         assert after.t_s - blind.t_s == pytest.approx(1200.0, abs=1.0)
         assert "adapter" in blind.detail["why"]
+        assert blind.within_s <= 1 / 60 + 1e-6
 
     _play("good_adapter_vanishes", tmp_path, work)
 
