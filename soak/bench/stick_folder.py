@@ -20,6 +20,8 @@ BLOCK_BYTES = 4096
 KEEP_FREE_BYTES, KEEP_FREE_SHARE = 64_000_000, 0.05
 
 _DIRECT: int = getattr(os, "O_DIRECT", 0)
+_NOT_KNOWN = frozenset({errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP})
+"""What a file system says of a lock or a flush of folders that it does not know."""
 SAFE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK
 
 
@@ -99,11 +101,20 @@ def _own_folder(place: str, *, may_make: bool) -> int:
 def _make_folder(place: str, outer: int) -> None:
     try:
         os.mkdir(FOLDER, 0o700, dir_fd=outer)
-        os.fsync(outer)
+        _settle(outer)
     except FileExistsError:
         return
     except OSError as fault:
         raise _no_writing(place, fault) from None
+
+
+def _settle(folder_fd: int) -> None:
+    """Bring a folder's names onto the medium, where the file system knows how."""
+    try:
+        os.fsync(folder_fd)
+    except OSError as fault:
+        if fault.errno not in _NOT_KNOWN:
+            raise
 
 
 def _no_writing(place: str, fault: OSError) -> Exception:
@@ -122,6 +133,9 @@ def _own_id(place: str, folder_fd: int, wanted: str) -> str:
         fcntl.flock(folder_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         raise Refused(f"another soak uses {place}; give each fixture its own stick") from None
+    except OSError as fault:
+        if fault.errno not in _NOT_KNOWN:
+            raise
     names = os.listdir(folder_fd)
     if ID not in names:
         if set(names) - {f"{ID}.new"}:
@@ -145,7 +159,7 @@ def _write_id(place: str, folder_fd: int) -> None:
         finally:
             os.close(descriptor)
         os.rename(f"{ID}.new", ID, src_dir_fd=folder_fd, dst_dir_fd=folder_fd)
-        os.fsync(folder_fd)
+        _settle(folder_fd)
     except OSError as fault:
         raise _no_writing(place, fault) from None
 

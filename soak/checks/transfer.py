@@ -93,13 +93,13 @@ class TransferCheck:
         allowed = "Every byte" if not given.damaged_bytes else f"All but {given.damaged_bytes} B"
         whole = f"{allowed} read back over {over} is as it was written"
         brisk = f"No transfer over {over} takes longer than {stall}"
-        kept = f"Reading over {over} keeps {given.keep_speed:.0%} of its speed (first {first})"
+        share = f"{given.keep_speed * 100:g} %"
+        kept = f"Reading over {over} keeps {share} of its speed of the first {first}"
         stays = f"The stick at {over} stays while there is power"
-        begin = {"first_s": given.first_s}
         return [
             self._one("no wrong data", whole, "damaged", float(given.damaged_bytes), "B"),
             self._one("no stall", brisk, "chunk_s", given.stall_s, "s"),
-            self._one("speed kept", kept, "speed", given.keep_speed, "1", begin),
+            self._one("speed kept", kept, "speed", given.keep_speed, "1"),
             self._one("stick stayed", stays, "", 0.0, "1"),
         ]
 
@@ -127,21 +127,14 @@ class TransferCheck:
         known = self._place.model_sheet.get("ports", {}).get(port, {})
         return f"the {known.get('text') or port or 'unnamed port'}"
 
-    def _one(
-        self,
-        short: str,
-        text: str,
-        quantity: str,
-        limit: float,
-        unit: str,
-        more: dict[str, Any] | None = None,
-    ) -> Requirement:
+    def _one(self, short: str, text: str, quantity: str, limit: float, unit: str) -> Requirement:
         port, path = self._wired()
         # Only what crosses the unit's own port shows that port: on the other paths the bench reads
         # the stick in its own computer.
-        shows = (
-            self._place.functions(self.name, port) if path == "through" and port else frozenset()
-        )
+        crosses = path == "through" and port
+        params: dict[str, Any] = {"port": port, "path": path}
+        if short == "speed kept":
+            params["first_s"] = self._settings.first_s
         return Requirement(
             id=f"{self._place.stretch}/{self.name}/{short}",
             check=self.name,
@@ -154,8 +147,8 @@ class TransferCheck:
             needs=self.needs,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,
-            shows_repair=frozenset(shows),
-            params={"port": port, "path": path, **(more or {})},
+            shows_repair=self._place.functions(self.name, port) if crosses else frozenset(),
+            params=params,
         )
 
 

@@ -15,6 +15,7 @@ from pydantic import Field
 
 from soak.bench.child import Child, ChildDied
 from soak.bench.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
+from soak.bench.mounts import host_failed, usb_others
 from soak.bench.registry import Tools, driver
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.bench.wiring import Claim, StickWired
@@ -66,6 +67,7 @@ class FolderStick:
         self._shared = _Shared()
         self._identity: dict[str, Any] = {"driver": "folder", "folder": wired.folder}
         self._open = False
+        self._others: frozenset[str] = frozenset()
         self._turn = trio.Lock()
         self._back_off_s, self._not_before_s = 0.0, 0.0
 
@@ -152,6 +154,7 @@ class FolderStick:
             self._open = False
             raise BenchFault(self._name, f"{fault}; run on, it is started again") from None
         except (OSError, Refused) as fault:
+            self._charge_the_right_one()
             number = getattr(fault, "errno", None) or errno.ENODEV
             return Came(trio.current_time() - begin_s, number, 0, "direct")
         except BaseException:  # cancelled: the child was killed, its read may go on
@@ -159,6 +162,8 @@ class FolderStick:
             self._shared.abandon()
             raise
         self._open = came.errno is None  # after a failure look for the stick before going on
+        if not self._open:
+            self._charge_the_right_one()
         self._back_off_s = 0.0
         return came
 
@@ -173,7 +178,16 @@ class FolderStick:
             tuple(self._wired.reads_medium),
         )
         self._identity |= await self._child.call(self._wired.limit_s, open_medium, order)
+        self._others = usb_others(str(self._identity.get("usb_port", "")))
         self._open = True
+
+    def _charge_the_right_one(self) -> None:
+        if self._identity.get("usb_port") and host_failed(self._others):
+            raise BenchFault(
+                self._name,
+                "every USB device left this computer at once, so its USB host failed and not the "
+                "port; look at the computer",
+            )
 
     def _hung(self) -> None:
         self._open = False
