@@ -19,6 +19,11 @@ _LOST = {
 }
 
 
+PLAUSIBLE_DEGC = (-50.0, 300.0)
+"""A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
+a torn or shorted probe: the bench's fault, also where the guard rightly cut the power for it."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnitFault:
     """A fault of the unit.
@@ -170,8 +175,9 @@ def trips(course: Course) -> list[UnitFault]:
     """Return when the guard cut the power because a limit was passed."""
     found = []
     for mark in course.marks("trip"):
-        source = str(mark.detail.get("source", ""))
-        if touching(mark.t_s, mark.t_s, course.blind(source)) is None:
+        source, value = str(mark.detail.get("source", "")), mark.detail.get("value")
+        torn = isinstance(value, int | float) and not PLAUSIBLE_DEGC[0] < value < PLAUSIBLE_DEGC[1]
+        if not torn and touching(mark.t_s, mark.t_s, course.blind(source)) is None:
             text = f"the guard cut the power: {source or 'a probe'} passed its trip"
             found.append(UnitFault(mark.t_s, mark.t_s, "trip", text, source))
     return found

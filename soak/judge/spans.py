@@ -65,6 +65,16 @@ def holds(t_s: float, spans: Iterable[Span]) -> bool:
     return touching(t_s, t_s, spans) is not None
 
 
+def runs(t_s: Floats, chosen: NDArray[np.bool_]) -> list[Span]:
+    """Return the spans from each run's first chosen time to the time after its last."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], chosen.astype(np.int8), [0]))))
+    last = len(t_s) - 1
+    return [
+        (float(t_s[begin]), float(t_s[min(end, last)]))
+        for begin, end in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
 def inside(t_s: Floats, spans: Sequence[Span]) -> NDArray[np.bool_]:
     """Tell for each time, shape (n,), whether one of the spans holds it."""
     ordered = merged(spans)

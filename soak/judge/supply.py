@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soak.journal.base import Floats
 from soak.judge.holes import EVERYTHING, Hole
-from soak.judge.spans import Span, inside
+from soak.judge.spans import Span, inside, runs
 from soak.records import Json
 
 SETTLING_S = 2.0
@@ -42,11 +43,14 @@ def gone(source: str, t_s: Floats, value: Floats, powered: Sequence[Span]) -> li
     alive = on & (value > DEAD_V)
     usual = float(np.median(value[alive])) if alive.any() else 0.0
     low = on & ((value < usual / 2) | (value <= DEAD_V))
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], low.astype(np.int8), [0]))))
-    found = []
-    for first, behind in zip(edges[::2], edges[1::2], strict=True):
-        # The reading before was still good, the one behind is good again.
-        begin_s = float(t_s[max(first - 1, 0)])
-        end_s = float(t_s[min(behind, len(t_s) - 1)])
-        found.append(Hole(begin_s, end_s, EVERYTHING, f"{source}: the supply was gone"))
-    return found
+    return [
+        Hole(begin_s, end_s, EVERYTHING, f"{source}: the supply was gone")
+        for begin_s, end_s in spread(t_s, low)
+    ]
+
+
+def spread(t_s: Floats, low: NDArray[np.bool_]) -> list[Span]:
+    """Return the runs of low readings, each from the last good reading before to the next."""
+    begins = np.concatenate((t_s[:1], t_s[:-1]))
+    before = {float(now): float(then) for now, then in zip(t_s[low], begins[low], strict=True)}
+    return [(before[begin_s], end_s) for begin_s, end_s in runs(t_s, low)]

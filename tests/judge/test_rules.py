@@ -489,3 +489,27 @@ def test_pieces_of_two_nights_are_never_put_together():
         soak.spell("capture", STARTS_S + from_s + 1, STARTS_S + from_s + HOT_S / 2 - 1, "blind")
         nights.append(soak.demanding(DEMANDS["no dropout"]))
     assert judge_requirement(DEMANDS["no dropout"], nights).outcome == Outcome.NOT_SHOWN
+
+
+def test_torn_probe_is_the_benchs_fault():
+    """A thermocouple that reads 1372 degrees after it came off is a hole, also if the guard cut."""
+    soak = clean_night()
+    t_s, value = soak.readings["probe.outside"]
+    soak.readings["probe.outside"] = (t_s, np.where(t_s > HOT, 1372.0, value))
+    soak.mark(HOT + 1, "trip", source="probe.outside", value=1372.0, limit=70)
+    for rule in ("at most", "rise at most", "steady", "no trip", "failure free"):
+        assert judged(rule, soak).outcome == Outcome.NOT_SHOWN, rule
+
+
+def test_resumed_stretch_adds_its_pieces():
+    """A crash in the middle and a resume: the observed hours of both sessions count together."""
+    soak = clean_night()
+    soak.mark(HOT + 5, "operator left")
+    resumed = replace(soak.session_list[0], number=2, begins_at_s=HOT + 500, gap_s=490.0)
+    soak.session_list.append(replace(resumed, gap_from="wall clock"))
+    soak.spell("capture", HOT + 510, HOT + 560, "no signal")
+    soak.mark(HOT + 530, "power", on=True, channel="1", why="stretch hot run")
+    soak.pieces["hot run"] = [(STARTS_S, HOT + 10), (HOT + 501, STARTS_S + HOT_S)]
+    finding = judged("no dropout", soak, blind_allowed=0.05)
+    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.detail["hours"] == pytest.approx((HOT_S - 491 - 59) / 3600, abs=5 / 3600)

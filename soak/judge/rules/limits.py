@@ -73,7 +73,8 @@ def no_trip(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         ]
         number += len(here)
         pointers += point_at(course, here)
-        covered.append(coverage(course, requirement, course.blind(source) if source else ()))
+        unseen = trace(course, requirement, source).unseen if source else ()
+        covered.append(coverage(course, requirement, unseen))
     found = Value(number, margin=allowed - number, method="Trips counted")
     because = f"{counted(number, 'trip')} of the guard.".capitalize()
     return settle(requirement, number <= allowed, because, found, covered, pointers)

@@ -12,7 +12,7 @@ from soak.judge.finding import Value, not_shown, settle
 from soak.judge.guard_band import SIMPLE, accuracy_of, guarded
 from soak.judge.rule import rule
 from soak.judge.seen import trace
-from soak.judge.spans import Span, inside, merged
+from soak.judge.spans import Span, inside, merged, runs
 from soak.judge.verdict import Finding, Pointer
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
@@ -42,18 +42,8 @@ def rise_over_ambient(requirement: Requirement, course: Course) -> _Rise:
     in_band = (around >= low) & (around <= high)
     counts = in_band & ~inside(probe.t_s, unseen)
     return _Rise(
-        probe.t_s[counts], (probe.value - around)[counts], unseen, _runs(probe.t_s, ~in_band)
+        probe.t_s[counts], (probe.value - around)[counts], unseen, runs(probe.t_s, ~in_band)
     )
-
-
-def _runs(t_s: Floats, chosen: np.ndarray) -> list[Span]:
-    """Return the spans from each run's first reading to the reading after its last."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], chosen.astype(np.int8), [0]))))
-    last = len(t_s) - 1
-    return [
-        (float(t_s[begin]), float(t_s[min(end, last)]))
-        for begin, end in zip(edges[::2], edges[1::2], strict=True)
-    ]
 
 
 @rule("rise at most")
