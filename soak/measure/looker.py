@@ -126,7 +126,9 @@ class PictureLooker:
         """Look at one picture; say what began, nothing if nothing did."""
         t_s = picture.t_s if self._last_s is None else max(picture.t_s, self._last_s)
         gap_s = 0.0 if self._last_s is None else t_s - self._last_s
-        arrived = self._intake.take(picture, t_s, gap_s)
+        # A stall was watched while it lasted: its end is known to a period, not to its length.
+        within_s = min(gap_s, self._cadence.period_s or gap_s) if self._stalls(gap_s) else gap_s
+        arrived = self._intake.take(picture, t_s, within_s)
         if arrived is None:
             return tuple(self._damaged_packet(t_s, gap_s))
         said = list(self._gap_before(t_s, gap_s))
@@ -180,10 +182,13 @@ class PictureLooker:
             why = "the card delivers packets that are no whole picture; check its cable and port"
             yield from self._begin(BLIND, since_s, within_s, None, {"why": why})
 
+    def _stalls(self, gap_s: float) -> bool:
+        return self._state == STALLED or self._cadence.is_stall(gap_s)
+
     def _gap_before(self, t_s: float, gap_s: float) -> Iterator[Seen]:
         if self._last_s is None or self._state in (STALLED, BLIND):
             return
-        if self._cadence.is_stall(gap_s):
+        if self._stalls(gap_s):
             yield from self._stall()
         else:
             self._cadence.learn(gap_s)

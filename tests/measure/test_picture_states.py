@@ -197,7 +197,9 @@ def test_idle_says_the_same_stall_as_the_late_picture_would():
     assert looker.idle(last_s + 0.5) == ()
     late = pictures[30]
     back = Picture(last_s + 1, late.number, late.form, late.size, late.data)
-    assert states(looker.look(back)) == [("picture", last_s + 1)]
+    (found,) = [one for one in looker.look(back) if isinstance(one, State)]
+    assert (found.state, found.t_s) == ("picture", last_s + 1)
+    assert found.within_s == pytest.approx(PERIOD_S)
 
 
 def test_persistent_garbage_makes_the_bench_blind_and_a_good_packet_ends_it():
