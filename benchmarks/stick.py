@@ -12,7 +12,6 @@ each is compared. Both are held to one core, the child process of the driver too
 
 import argparse
 import os
-import resource
 import subprocess
 import time
 from collections.abc import Awaitable
@@ -63,6 +62,20 @@ async def timed(work: Awaitable[None]) -> float:
     return time.perf_counter() - begin_s
 
 
+def most_memory_mb(process: str) -> float:
+    """Return the most memory a process has held, MB."""
+    status = Path(f"/proc/{process}/status").read_text()
+    return int(status.split("VmHWM:")[1].split()[0]) * 1024 / 1e6
+
+
+def memory_of_both() -> str:
+    """Return what this process and the driver's child have held at most."""
+    threads = Path("/proc/self/task").iterdir()
+    children = [c for task in threads for c in (task / "children").read_text().split()]
+    child_mb = max(map(most_memory_mb, children), default=0.0)
+    return f"most memory: soak {most_memory_mb('self'):.0f} MB, its child {child_mb:.0f} MB"
+
+
 async def compare(folder: Path, chunks: int, rounds: int, clock: BootClock) -> dict[str, float]:
     """Return the best time of each way in s."""
     wired = Settings(driver="folder", folder=str(folder), size=chunks * CHUNK_BYTES)
@@ -81,6 +94,7 @@ async def compare(folder: Path, chunks: int, rounds: int, clock: BootClock) -> d
             }
             for way, took_s in took.items():
                 best[way] = min(took_s, best.get(way, took_s))
+        print(memory_of_both())
     finally:
         await stick.aclose()
         plain.unlink(missing_ok=True)
@@ -110,8 +124,6 @@ def main() -> None:
     ):
         share = best[against] / best[way]
         print(f"{way:<18}{size_bytes / 1e6 / best[way]:>8.0f}{share:>14.2f}")
-    for who, label in ((resource.RUSAGE_SELF, "soak"), (resource.RUSAGE_CHILDREN, "its child")):
-        print(f"most memory, {label}: {resource.getrusage(who).ru_maxrss / 1000:.0f} MB")
 
 
 if __name__ == "__main__":
