@@ -8,8 +8,8 @@ from soak.judge.derive import Course
 from soak.judge.faults import stick_faults
 from soak.judge.finding import Value, counted, not_shown, point_at, settle
 from soak.judge.rule import rule
-from soak.judge.rules.transfer import on_units_port
 from soak.judge.spans import common, holds, minus, total_s
+from soak.judge.units_port import on_units_port
 from soak.judge.verdict import Finding
 from soak.quantities import show_duration
 from soak.records import Requirement

@@ -9,32 +9,19 @@ from numpy.typing import NDArray
 from soak.judge.coverage import coverage
 from soak.judge.derive import Course
 from soak.judge.faults import wrong_data
-from soak.judge.finding import Value, not_shown, not_tested, point_at, settle
-from soak.judge.rule import Rule, rule
+from soak.judge.finding import Value, not_shown, point_at, settle
+from soak.judge.rule import rule
 from soak.judge.seen import Trace, trace
 from soak.judge.spans import Span, holds, inside, minus, touching
+from soak.judge.units_port import on_units_port
 from soak.judge.verdict import Finding, Pointer
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
-
-BENCH_ONLY = "the stick hung on the bench's own computer, which says nothing about the unit's port"
 
 _WRITTEN = "transfer.stick.written"
 
 FEWEST = 5
 """So many chunks on either side make a median worth comparing. Our own choice."""
-
-
-def on_units_port(judging: Rule) -> Rule:
-    """Let a rule judge only soaks in which data crosses the unit's own port."""
-
-    def judged(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-        if requirement.params.get("path") == "bench_only":
-            return not_tested(requirement, BENCH_ONLY)
-        crossing = [course for course in soaks if course.stick_proves_unit]
-        return judging(requirement, crossing) if crossing else not_tested(requirement, BENCH_ONLY)
-
-    return judged
 
 
 @rule("no wrong data")
