@@ -225,6 +225,9 @@ def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
         at = f"probe.{name}.spot"
         if not probe.spot and probe.unit == "degC":
             raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
+        if probe.spot and probe.unit != "degC":
+            what = f"is {probe.unit!r}, but a spot has a temperature; write degC or remove spot"
+            raise FixtureError(fixture.file, f"probe.{name}.unit", what)
         if probe.spot and probe.spot not in spots:
             raise FixtureError(
                 fixture.file,

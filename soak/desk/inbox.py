@@ -6,6 +6,7 @@ from pathlib import Path
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
+from soak.journal.ownership import is_owned
 from soak.run.inbox import Request, send
 
 
@@ -28,8 +29,8 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
 
 def answer(bench: Path, soak: str, question: str, said: str) -> str:
     """Answer a question of a running soak."""
-    folder = _running(bench, soak)
     given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
+    folder = _running(bench, soak)
     send(folder, Request("answer", getpass.getuser(), {"id": question, "answer": given}))
     return f"{folder.name}: answered"
 
@@ -42,8 +43,11 @@ def _number(said: str) -> float:
 
 
 def _running(bench: Path, soak: str) -> Path:
-    """Return the folder of a soak that is not sealed."""
+    """Return the folder of a soak that runs now."""
     folder = BenchFolder(bench).find_soak(soak)
     if open_evidence(folder).seal is not None:
         raise UsageError(f"{folder.name}: has ended already; see `soak show {folder.name}`")
+    if not is_owned(folder):
+        again = f"soak resume {folder.name}"
+        raise UsageError(f"{folder.name}: is not running, it was cut off; go on with `{again}`")
     return folder

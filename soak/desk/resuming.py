@@ -9,7 +9,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.orders import Prepared, read_any_fixture
+from soak.desk.orders import Prepared, fixture_file, read_any_fixture
 from soak.desk.sight import make_looker
 from soak.desk.soaking import Running, Watch
 from soak.errors import FixtureError, UsageError
@@ -53,7 +53,9 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     if evidence.seal is not None:
         raise UsageError(f"{folder.name}: has ended; begin a new one with `soak run`")
     sheet = bench.model_sheet(str(header.unit["model"]))
-    fixture = read_any_fixture(Path(header.fixture["file"]), sheet)
+    named = Path(header.fixture["file"])
+    inside = bench.path / "fixtures" / named.name  # the bench's folder may have moved since
+    fixture = read_any_fixture(fixture_file(bench, named if named.is_file() else inside), sheet)
     script = script_again(header.script)
     wanted = Wanted(
         header.soak_id,

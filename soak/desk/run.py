@@ -8,12 +8,13 @@ from pathlib import Path
 
 import trio
 
+from soak.bench.fixture import check_claims
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.desk.awake import kept_awake
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
-from soak.desk.orders import Prepared, prepare, read_order
+from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order
 from soak.desk.reporting import write_reports
 from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
@@ -45,8 +46,11 @@ def run(
     ledger = open_ledger(bench_path)
     when = datetime.now(UTC)
     orders = [read_order(unit) for unit in units]
+    _nothing_twice(bench, orders)
     prepared = [prepare(bench, ledger, script, order, when, seed) for order in orders]
     _not_mixed(prepared)
+    check_claims([one.fixture for one in prepared])
+    _units_once(prepared)
     _say(f"bench folder {bench.path.resolve()}")
     for one in prepared:
         _echo(one)
@@ -82,9 +86,12 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
             await go_on(again, ask, running, [screen.watch])
             nursery.cancel_scope.cancel()
 
-    with kept_awake(may_sleep or again.clock.leaping) as said:
-        _say(said)
+    if again.clock.leaping:
         trio.run(main, clock=again.clock)
+    else:
+        with kept_awake(may_sleep) as said:
+            _say(said)
+            trio.run(main, clock=again.clock)
     return int(_conclude(bench, ledger, one, running.ended))
 
 
@@ -175,6 +182,26 @@ def _unattended(prepared: Sequence[Prepared]) -> bool:
 def _not_mixed(prepared: Sequence[Prepared]) -> None:
     if len({one.wanted.simulated for one in prepared}) > 1:
         raise UsageError("simulated and real fixtures cannot run together; run them apart")
+
+
+def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
+    """Refuse one fixture for two units: a fixture is wired to one."""
+    taken: dict[Path, Order] = {}
+    for order in orders:
+        file = fixture_file(bench, order.fixture).resolve()
+        other = taken.setdefault(file, order)
+        if other is not order:
+            raise UsageError(
+                f"{order.fixture} is ordered for two units, {other.unit} and {order.unit}; "
+                "give each its own fixture"
+            )
+
+
+def _units_once(prepared: Sequence[Prepared]) -> None:
+    tags = [str(one.wanted.unit["tag"]) for one in prepared]
+    for tag in tags:
+        if tags.count(tag) > 1:
+            raise UsageError(f"{tag} is ordered twice; a unit is soaked on one fixture at a time")
 
 
 def _say(text: str) -> None:

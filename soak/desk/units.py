@@ -1,13 +1,15 @@
 """What the operator does with the ledger, answered in plain text."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import LedgerError
+from soak.ledger.entries import NeedsAnyway
 from soak.ledger.ledger import Ledger
 from soak.quantities import show_bytes, show_duration
 from soak.settings import nearest_name
@@ -23,7 +25,8 @@ def add(bench: Path, serial: str, *, model: str, **given: Any) -> str:
     BenchFolder(bench).model_sheet(model)
     ledger = open_ledger(bench)
     seen = [sighting.text for sighting in ledger.seen_before(serial)]
-    unit = ledger.add_unit(model=model, serial=serial, **given)
+    with _insisting():
+        unit = ledger.add_unit(model=model, serial=serial, **given)
     return "\n".join([*seen, f"{unit.tag}: added, {unit.model}, serial {unit.serial}"])
 
 
@@ -88,7 +91,8 @@ def wiped(bench: Path, unit: str, **given: str) -> str:
 
 def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> str:
     """Record a sale."""
-    sale = open_ledger(bench).sold(unit, where=where, anyway=anyway, **given)
+    with _insisting():
+        sale = open_ledger(bench).sold(unit, where=where, anyway=anyway, **given)
     although = f", although {sale.although}" if sale.although else ""
     return f"{unit}: sold on {sale.on} ({sale.where}){although}"
 
@@ -102,6 +106,15 @@ def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: st
     return "\n".join(
         [*found.warnings, *sightings, f"{card.unit.tag}: job {card.job.job_id} begins"]
     )
+
+
+@contextmanager
+def _insisting() -> Iterator[None]:
+    """Say how to insist at the command line."""
+    try:
+        yield
+    except NeedsAnyway as fault:
+        raise LedgerError(f"{fault} (add --anyway)") from None
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:

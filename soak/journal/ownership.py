@@ -7,6 +7,22 @@ from pathlib import Path
 from soak.errors import JournalError
 
 
+def is_owned(folder: Path) -> bool:
+    """Return whether a process holds a soak's folder; True where the system cannot tell."""
+    if sys.platform == "win32":
+        return True
+    import fcntl
+
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    finally:
+        os.close(handle)
+    return False
+
+
 class Ownership:
     """Holds a soak's folder for this process; the system lets go of it if the process dies.
 
