@@ -129,7 +129,8 @@ def drivers_for(fixture: Fixture, seed: int) -> Drivers:
     """
     if not fixture.simulated:
         return {}
-    return simulated_drivers(read_scene(fixture.simulated), seed)
+    scene = read_scene(fixture.simulated)
+    return simulated_drivers(scene, seed, plugged_in=fixture.switch is None)
 
 
 def fixture_file(bench: BenchFolder, path: Path) -> Path:

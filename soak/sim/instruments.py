@@ -10,12 +10,20 @@ from soak.sim.switch import SimulatedSwitch, SwitchSimulated
 from soak.sim.unit import SimulatedUnit
 
 
-def simulated_drivers(scene: Scene, seed: int) -> Drivers:
+def simulated_drivers(scene: Scene, seed: int, *, plugged_in: bool = False) -> Drivers:
     """Return drivers of the kind `simulated` for one unit; make new ones for each soak.
+
+    Parameters
+    ----------
+    plugged_in : bool
+        Whether the unit has power from the beginning, where no switch is wired.
 
     Instruments opened by them follow the clock of the tools they are opened with.
     """
-    return drivers_of(SimulatedUnit(scene, seed))
+    unit = SimulatedUnit(scene, seed)
+    if plugged_in:
+        unit.power(0.0, True)
+    return drivers_of(unit)
 
 
 def drivers_of(unit: SimulatedUnit) -> Drivers:
