@@ -171,6 +171,7 @@ MARKS: Mapping[str, str] = {
     "silence": "the guard cut the power as a guarding probe fell silent: source",
     "rearmed": "the guard allows power again: channel, reason",
     "alarm": "a person must look at once: why",
+    "hand needed": "something the operator must do that is no alarm: why",
     "bench fault": "an instrument of the bench failed: instrument, what",
     "bench well": "it works again: instrument",
     "reconnected": "a stick or link was found again: source, gone_s",

@@ -17,6 +17,7 @@ _MOST_OF_A_KIND = 5
 """So many lines of one kind are said in a stretch; a bad night would bury the rest."""
 _SPOKEN = {
     "alarm": "ALARM",  # never held back: a person must look
+    "hand needed": "by hand",
     "trip": "TRIP",
     "bench fault": "bench fault",
     "silence": "guard",

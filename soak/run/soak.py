@@ -169,6 +169,7 @@ class Soak:
             detail = {"how": self._how, "why": self._why, "by": "soak"}
             self._hub.publish(Mark(self._clock.now_s(), "stopped", detail=detail))
         if self._guard is None:
+            self._remind_to_switch_off()
             return
         answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
         self._guard.close()
@@ -177,6 +178,11 @@ class Soak:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
         await self._prove_off()
+
+    def _remind_to_switch_off(self) -> None:
+        if self._power.is_on:
+            why = "no switch is wired: the unit is still on; switch it off by hand"
+            self._hub.publish(Mark(self._clock.now_s(), "hand needed", detail={"why": why}))
 
     async def _prove_off(self) -> None:
         seen = await self._capture_goes_dark()

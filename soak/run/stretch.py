@@ -11,13 +11,16 @@ from soak.checks.base import Check, Done
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Mark, State
-from soak.roles import Instruments
+from soak.roles import Instruments, Question
 from soak.run.face import BenchFace
 from soak.run.hub import Hub
 from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
 from soak.run.power import Power
 from soak.run.questions import Questions
+
+
+_SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +58,25 @@ class RunningStretch:
         because = "not after"
         try:
             with trio.move_on_at(not_after_s):
-                if plan.needs_power and not plan.holds_switch and around.power.wired:
-                    await around.power.set(True, f"stretch {plan.stretch.name}")
+                if plan.needs_power and not plan.holds_switch:
+                    await self._power_on()
                 because = await self._until_done_or_early()
         finally:
             around.hub.watchers.remove(self._notice)
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
             self._mark("stretch ends", ends)
         return because
+
+    async def _power_on(self) -> None:
+        """Switch on, or without a switch have the operator do it, once."""
+        power, stretch = self._around.power, self._plan.stretch.name
+        if power.wired:
+            await power.set(True, f"stretch {stretch}")
+        elif not power.is_on:
+            await self._around.questions.put(_SWITCH_ON, stretch, "")
+            power.is_on = True
+            by_hand = {"on": True, "channel": "", "why": "by hand: no switch is wired"}
+            self._mark("power", by_hand)
 
     async def _until_done_or_early(self) -> str:
         because = "skipped"
