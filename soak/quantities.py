@@ -114,6 +114,10 @@ def show_bytes(size_bytes: float) -> str:
     return f"{size_bytes:.0f} B"
 
 
+_DECIMALS = {"V": 2, "A": 3}
+"""Where one decimal is not enough: 4.75 V is not 4.8 V."""
+
+
 def show_value(value: float, unit: str) -> str:
     """Write a value with its measurement unit the way reports print it."""
     if unit == "s":
@@ -124,4 +128,5 @@ def show_value(value: float, unit: str) -> str:
         return f"{show_bytes(value)}/s"
     if unit == "1":
         return f"{value:g}"
-    return f"{value:.1f} {'°C' if unit == 'degC' else unit}"
+    decimals = _DECIMALS.get(unit, 1)
+    return f"{value:.{decimals}f} {'°C' if unit == 'degC' else unit}"

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from soak.charts.words import shortened
 from soak.journal.base import Evidence
-from soak.judge.derive import course_of
+from soak.judge.derive import Course, course_of
 from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.records import Json, canonical_json
-from soak.report.context import CLAIMS, ReportContext
+from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
+from soak.report.context import CLAIMS, EXPLAINED, ReportContext
 from soak.report.drawing import Drawing, draw
 from soak.report.frames import Picture, pictures
+from soak.report.grouping import together
 from soak.report.history import in_one_line, list_soaks
 from soak.report.limits import CAUTIONS, known_limits, not_tested, smallest_breaks
 from soak.report.model import (
@@ -69,7 +71,8 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     drawings: dict[str, Drawing] = {}
     shown: dict[str, Picture] = {}
     told: list[Soak] = []
-    for number, evidence in enumerate(map(course_of, soaks), start=1):
+    courses = [course_of(evidence) for evidence in soaks]
+    for number, evidence in enumerate(courses, start=1):
         drawn, frames = (
             draw(evidence, number),
             pictures(evidence, number, _pointed(judgement, evidence)),
@@ -77,7 +80,7 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         drawings |= {one.chart.name: one for one in drawn}
         shown |= {one.frame.name: one for one in frames}
         told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))
-    report = _report(judgement, soaks, context, told)
+    report = _report(judgement, courses, context, told)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
 
@@ -103,7 +106,7 @@ def _identified(report: Report, job_id: str) -> Report:
 
 
 def _report(
-    judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext, told: Sequence[Soak]
+    judgement: Judgement, soaks: Sequence[Course], context: ReportContext, told: Sequence[Soak]
 ) -> Report:
     header = soaks[-1].header
     listed = list_soaks(judgement, soaks, context)
@@ -121,11 +124,16 @@ def _report(
             reason=judgement.reason,
             open_points=tuple(judgement.open_points),
         ),
+        no_picture=no_picture(told, judgement),
         claim=Claim(words=context.claim, means=CLAIMS[context.claim]),
+        other_claims=tuple(
+            Claim(words=words, means=CLAIMS[words]) for words in EXPLAINED if words != context.claim
+        ),
         counts=counts_of(judgement.findings),
         issuer=_issuer(context),
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
+        summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)
             for outcome in (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
@@ -138,10 +146,12 @@ def _report(
         soaks_in_one_line=in_one_line(listed),
         soaks_listed=listed,
         soaks=tuple(told),
+        wear=wear_of_all(told),
+        shelf_life=shelf_life(told, context),
+        rechecks=rechecks(told, judgement),
+        at_home=at_home(judgement, soaks),
         safety=_safety(context),
-        recall_checked=f"checked on {context.recall_checked_on}"
-        if context.recall_checked_on
-        else "not checked",
+        recall_checked=_recall(context),
         method=_method(judgement, soaks, context),
         deviations=deviations(soaks, context),
         from_others=_from_others(soaks, context),
@@ -173,7 +183,7 @@ def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
     return Unit(
         model=str(sheet.get("model") or unit.get("model", "")),
         kind=str(sheet.get("kind", "")),
-        year_made=sheet.get("year_made"),
+        year_made=context.year_made or sheet.get("year_made"),
         tag=str(unit.get("tag", "") or "none"),
         serial=str(unit.get("serial", "") or "none"),
         condition=context.condition or _BLANK,
@@ -219,6 +229,12 @@ def _safety(context: ReportContext) -> Safety:
         return Safety(done=False, words="Electrical safety test: NOT DONE")
     words = f"Electrical safety test: {test.result}, by {test.by} on {test.on}, {test.method}"
     return Safety(done=True, words=words)
+
+
+def _recall(context: ReportContext) -> str:
+    if not context.recall_checked_on:
+        return "not checked"
+    return f"checked on {context.recall_checked_on}: {context.recall_result or 'none found'}"
 
 
 def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:

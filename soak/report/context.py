@@ -25,6 +25,10 @@ BS 8887-2:2009 (terms), BS 8887-220:2010 (remanufacture), BS 8887-240:2011 (reco
 their publisher's pages describe them.
 """
 
+EXPLAINED = ("repaired and tested", "reconditioned", "remanufactured")
+"""Claims whose meaning each report gives, so that the one it makes is not taken for another;
+refurbished means what reconditioned means."""
+
 
 @dataclass(frozen=True, slots=True)
 class EarlierSoak:
@@ -84,6 +88,11 @@ class ReportContext:
         1 for the first report on these soaks, 2 after a correction.
     show_serial : bool
         Print the full serial on the buyer's page too.
+    year_made : int or None
+        Of this unit, where the model sheet does not say or says otherwise.
+    grade_keeps_days : int
+        Days after which a unit kept in store is checked again before it is posted: the bench's
+        own choice.
     claim : str
         One of `CLAIMS`.
 
@@ -107,6 +116,9 @@ class ReportContext:
     wiped: str = ""
     safety_test: SafetyTest | None = None
     recall_checked_on: str = ""
+    recall_result: str = ""
+    year_made: int | None = None
+    grade_keeps_days: int = 90
     show_serial: bool = False
     known_defects: Sequence[str] = ()
     deviations: Sequence[str] = ()

@@ -35,7 +35,7 @@ class Grade(Part):
 
 
 class Claim(Part):
-    """The word the bench sells the unit under, and what that word claims."""
+    """A word a unit may be sold under, and what that word claims."""
 
     words: Words
     means: Words
@@ -114,6 +114,20 @@ class Tested(Part):
     high: float | None = None
     confidence: float | None = None
     pointers: tuple[Pointer, ...] = ()
+
+
+class Together(Part):
+    """One demand over all parts of the script in which it was made: what a buyer reads."""
+
+    check: Words
+    text: Words
+    outcome: Outcomes = Field(description="the worst of its parts")
+    found: Words
+    limit: Words
+    margin: Words
+    bound: Words = ""
+    because: Words = ""
+    parts: tuple[Words, ...] = Field((), description="the parts of the script it was made in")
 
 
 class Untested(Part):
@@ -202,6 +216,7 @@ class Soak(Part):
     seal_sha256: Words = Field(description="SHA-256 of the sealed journal file; empty: not sealed")
     simulated: bool
     stretches: tuple[Stretch, ...] = ()
+    script_in_full: tuple[Words, ...] = Field((), description="as resolved, on the bench's report")
     wear: Wear
     holes: tuple[Hole, ...] = ()
     notes: tuple[Note, ...] = ()
@@ -260,11 +275,14 @@ class Report(Part):
     performed: Words = Field(description="dates of performance")
     simulated: bool
     grade: Grade
+    no_picture: Words = Field(description="why no listing picture is made of it; empty: fit for one")
     claim: Claim
+    other_claims: tuple[Claim, ...] = Field(description="what the words mean that it is not sold under")
     counts: tuple[Count, ...]
     issuer: Issuer
     unit: Unit
     repairs: tuple[Repair, ...]
+    summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
     not_tested: tuple[Untested, ...]
     known_limits: tuple[Words, ...]
@@ -272,6 +290,10 @@ class Report(Part):
     soaks_in_one_line: Words
     soaks_listed: tuple[Listed, ...]
     soaks: tuple[Soak, ...]
+    wear: Wear = Field(description="of all soaks of this report")
+    shelf_life: Words = Field(description="how long the grade may be relied on, unused and unmoved")
+    rechecks: tuple[Words, ...] = ()
+    at_home: tuple[Words, ...] = Field((), description="how a buyer can repeat two of the checks")
     safety: Safety
     recall_checked: Words
     method: Method

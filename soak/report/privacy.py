@@ -4,7 +4,7 @@ import re
 from typing import Any
 
 from soak.report.content import Sheet
-from soak.report.model import Hole, Instrument, Report, Soak
+from soak.report.model import Hole, Instrument, Report, Soak, Together
 
 _PRIVATE = re.compile(
     r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$-]+)+   # C:\folder\file, \\host\share
@@ -42,6 +42,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "tested": tuple(
                 one.model_copy(update={"because": "", "pointers": ()}) for one in said.tested
             ),
+            "summary": tuple(_plain(one) for one in said.summary),
             "not_tested": tuple(one.model_copy(update={"because": ""}) for one in said.not_tested),
             "soaks": soaks,
             "instruments": tuple(map(_instrument, said.instruments)),
@@ -79,7 +80,14 @@ def _soak(soak: Soak) -> Soak:
     holes = tuple(
         Hole(source=hole.source, from_s=hole.from_s, lasts=hole.lasts) for hole in soak.holes
     )
-    return soak.model_copy(update={"holes": holes, "notes": (), "answers": ()})
+    return soak.model_copy(
+        update={"holes": holes, "notes": (), "answers": (), "script_in_full": ()}
+    )
+
+
+def _plain(one: Together) -> Together:
+    """Drop a reason that speaks of the bench; what was found against the unit stays."""
+    return one if one.outcome == "not met" else one.model_copy(update={"because": ""})
 
 
 def _instrument(instrument: Instrument) -> Instrument:

@@ -1,5 +1,6 @@
 """One soak as the report tells it: stretches, wear, holes, notes, instruments."""
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -33,6 +34,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         seal_sha256=evidence.file_sha256,
         simulated=header.simulated,
         stretches=_stretches(evidence),
+        script_in_full=script_lines(header.script),
         wear=wear(evidence),
         holes=tuple(holes(evidence)),
         notes=_notes(evidence),
@@ -57,6 +59,20 @@ def wear(evidence: Course) -> Wear:
         written=show_bytes(written),
         written_bytes=written,
     )
+
+
+def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
+    """Write a resolved script a line a setting: `"stretch 2 warm starts: picture.rest_s = 2.0"`."""
+    told: list[str] = []
+    for key, value in script.items():
+        if key == "stretches":
+            for number, part in enumerate(value, start=1):
+                told += script_lines(part, f"stretch {number} {part.get('name', '')}: ")
+        elif isinstance(value, Mapping):
+            told += script_lines(value, f"{at}{key}.") or [f"{at}{key}"]
+        elif key != "requirements":
+            told.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
+    return tuple(told)
 
 
 def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:

@@ -7,8 +7,6 @@ from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
 
-_DECIMALS = {"V": 2, "A": 3}
-"""Where one decimal is not enough: 4.75 V is not 4.8 V."""
 _LOWEST = frozenset({"at least", "speed kept", "failure free"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
@@ -46,13 +44,11 @@ def as_tested(finding: Finding) -> Tested:
     )
 
 
-def _value(value: float, need: Requirement) -> str:
+def value_words(value: float, need: Requirement) -> str:
+    """Write a value the way its rule is read."""
     if need.rule == "speed kept":
         return f"{value:.0%}".replace("%", " %")
-    decimals = _DECIMALS.get(need.unit)
-    if decimals is None:
-        return show_value(value, need.unit)
-    return f"{value:.{decimals}f} {need.unit}"
+    return show_value(value, need.unit)
 
 
 def _found(finding: Finding) -> str:
@@ -66,7 +62,7 @@ def _found(finding: Finding) -> str:
     trials = trials_of(finding)
     if need.rule == "starts" and trials:
         return f"{trials - round(finding.value)} of {trials} worked"
-    return _value(finding.value, need)
+    return value_words(finding.value, need)
 
 
 def _limit(need: Requirement) -> str:
@@ -76,7 +72,7 @@ def _limit(need: Requirement) -> str:
         return "none"
     if need.rule == "starts":
         return f"at most {need.limit:g} failed"
-    return f"{'at least' if need.rule in _LOWEST else 'at most'} {_value(need.limit, need)}"
+    return f"{'at least' if need.rule in _LOWEST else 'at most'} {value_words(need.limit, need)}"
 
 
 def _margin(finding: Finding) -> str:
@@ -89,7 +85,7 @@ def _margin(finding: Finding) -> str:
     side = "to spare" if finding.margin > 0 else "beyond"
     if need.unit == "degC":  # a difference of temperatures is in K
         return f"{show_value(abs(finding.margin), 'K')} {side}"
-    return f"{_value(abs(finding.margin), need)} {side}"
+    return f"{value_words(abs(finding.margin), need)} {side}"
 
 
 def trials_of(finding: Finding) -> int:
@@ -114,7 +110,7 @@ def bound(finding: Finding) -> str:
     if need.rule in _MEASURED:
         if low is None or high is None:
             return ""
-        return f"Between {_value(low, need)} and {_value(high, need)} by the probe's accuracy"
+        return f"Between {value_words(low, need)} and {value_words(high, need)} by the probe's accuracy"
     if high is None or high <= 0:
         return ""
     level = f"{_percent(need.confidence or _number(finding, 'confidence') or 0.95, 0)} confidence"
@@ -145,7 +141,7 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
             need = finding.requirement
             told.setdefault((need.rule, need.quantity), []).append(finding)
     return tuple(
-        Count(large=large, small=_bounds(parts))
+        Count(large=large, small=bounds(parts))
         for (rule, quantity), parts in told.items()
         if (large := _large(rule, quantity, parts))
     )
@@ -172,7 +168,7 @@ def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
     return ""
 
 
-def _bounds(parts: Sequence[Finding]) -> str:
+def bounds(parts: Sequence[Finding]) -> str:
     """Return the bound of the part that shows most and of each that failed, as what it is."""
     bounded = [part for part in parts if part.high is not None and bound(part)]
     if not bounded:
