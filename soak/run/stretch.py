@@ -19,7 +19,6 @@ from soak.run.plan import StretchPlan
 from soak.run.power import Power
 from soak.run.questions import Questions
 
-
 _SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
