@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 
 from soak.bench.video_stream import Frame, Stream
 from soak.clock import SoakClock
-from soak.roles import Looker, Seen
+from soak.roles import BlindLooker, Looker, Seen
 
 _FAILED_READ_PAUSE_S = 0.05
 """A card that was pulled fails at once, tens of thousands of times a second."""
 _LOST_AFTER_FAILS = 10
+_LATE_S = 0.1
+"""Who has not read for so long may have missed pictures: drivers keep about four in store."""
 _FAST_S = 0.02
 """A read that fails faster than this did not wait for a picture: the card is gone."""
 
@@ -52,7 +54,7 @@ class PictureReader:
         self._paced, self._again, self._is_file = paced, again, is_file
         self._silent_limit_s = silent_limit_s
         self._origin_s = clock.now_s()
-        self.last_s = self._origin_s
+        self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
         self._fast_fails = 0
         self._number = 0
@@ -76,11 +78,9 @@ class PictureReader:
         """Read and look for about `batch_s`; return why reading has ended, '' if it goes on."""
         until_s = self._clock.now_s() + batch_s
         while self._clock.now_s() < until_s and not self._abandoned:
-            asked_s = self._clock.now_s()
-            frame = self._waiting or self.stream.read()
-            self._waiting = None
+            frame, took_s, away_s = self._read()
             if frame is None:
-                why = self._nothing(self._clock.now_s() - asked_s)
+                why = self._nothing(took_s)
                 if why:
                     return why
                 continue
@@ -88,19 +88,25 @@ class PictureReader:
             t_s = self._time_of(frame)
             if self._paced and self._held_back(frame, t_s, until_s):
                 break
-            self._look(frame, t_s)
-        if not self._fast_fails:
-            self._idle()
+            self._look(frame, t_s, away_s)
         return ""
 
+    def _read(self) -> tuple[Frame | None, float, float]:
+        """Return the next picture, how long the read took, s, and how long nobody read before."""
+        if self._waiting is not None:
+            frame, self._waiting = self._waiting, None
+            return frame, 0.0, 0.0
+        asked_s = self._clock.now_s()
+        away_s = asked_s - self._read_s
+        read = self.stream.read()
+        self._read_s = self._clock.now_s()
+        return read, self._read_s - asked_s, away_s
+
     def _time_of(self, frame: Frame) -> float:
-        """Return soak time of a picture, s: the source's own timestamp where it is sane."""
-        now_s = self._clock.now_s()
-        if frame.stamp_s is None:
-            return now_s
-        if not self._is_file:  # an age, as a negative number; an address has no usable stamp
-            return now_s + frame.stamp_s if frame.stamp_s < 0 else now_s
-        return self._origin_s + frame.stamp_s
+        """Return soak time of a picture, s: the source's own timestamp where it has one."""
+        if self._is_file and frame.stamp_s is not None:
+            return self._origin_s + frame.stamp_s
+        return self._clock.now_s() - (frame.age_s or 0.0)
 
     def _held_back(self, frame: Frame, t_s: float, until_s: float) -> bool:
         """Wait until the picture's time has come; keep it for the next batch if that is later."""
@@ -114,19 +120,23 @@ class PictureReader:
             return True
         return False
 
-    def _look(self, frame: Frame, t_s: float) -> None:
+    def _look(self, frame: Frame, t_s: float, away_s: float) -> None:
+        previous_s = self._stamped[0] if self._stamped else t_s
+        gap_s = t_s - previous_s
         with self._turn:
             if self._abandoned:
                 return
-            self._seen += self._looker.look(frame.picture(t_s, self._number))
+            looker = self._looker
+            late = not self._is_file and away_s > _LATE_S and gap_s > away_s
+            if late and isinstance(looker, BlindLooker):
+                why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
+                self._seen += looker.blind(previous_s, why)
+            self._seen += looker.look(frame.picture(t_s, self._number))
         self._number += 1
-        previous_s = self._stamped[0] if self._stamped else t_s
-        self._stamped = (t_s, t_s - previous_s)
-        self.last_s = self._clock.now_s()
+        self._stamped = (t_s, gap_s)
+        self.last_s = t_s
 
     def _idle(self) -> None:
-        if self._is_file and not self._paced:
-            return
         with self._turn:
             if not self._abandoned:
                 self._seen += self._looker.idle(self._clock.now_s())

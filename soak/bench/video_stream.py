@@ -25,8 +25,8 @@ Kind = Literal["device", "file", "address"]
 _MJPG = cv2.VideoWriter.fourcc(*"MJPG")
 _YUYV = cv2.VideoWriter.fourcc(*"YUYV")
 _CLOSE_LIMIT_S = 1.0
-_OLDEST_S = 1.0
-"""A driver's timestamp is believed if it is no older than this on arrival."""
+_EARLIEST_S, _OLDEST_S = 0.1, 1.0
+"""A driver's timestamp is believed if it lies between these, before and after the arrival."""
 
 
 class CannotOpen(OSError):
@@ -35,12 +35,21 @@ class CannotOpen(OSError):
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One picture as read; `stamp_s` is the source's own time in s, None where it has none."""
+    """One picture as read.
+
+    Attributes
+    ----------
+    stamp_s : float or None
+        The time within a file, s.
+    age_s : float or None
+        How long ago a device's driver says that it was taken, s.
+    """
 
     form: Literal["mjpeg", "yuyv", "bgr"]
     size: tuple[int, int]
     data: NDArray[np.uint8]
-    stamp_s: float | None
+    stamp_s: float | None = None
+    age_s: float | None = None
 
     def picture(self, t_s: float, number: int | None = None) -> Picture:
         """Return it as a looker takes it, at soak time `t_s`."""
@@ -123,7 +132,7 @@ def open_stream(asked: Asked) -> "OpenCvStream":
         if kind == "file":
             raise CannotOpen(f"{asked.source} is no video that can be read; give a video file")
         raise CannotOpen(f"{asked.source} does not answer; check address and network")
-    if int(capture.get(cv2.CAP_PROP_FOURCC)) == _MJPG:
+    if _code(capture) == _MJPG:
         capture.set(cv2.CAP_PROP_FORMAT, -1)  # hand out packets as they are, without decoding
     return OpenCvStream(capture, asked, kind, asked.source)
 
@@ -156,15 +165,19 @@ def _open_device(asked: Asked) -> "OpenCvStream":
             f"{asked.source} cannot be opened as a camera; another program may be using it"
         )
     # Unasked, OpenCV takes YUYV 640 x 480 at a few pictures a second.
-    capture.set(cv2.CAP_PROP_FOURCC, _MJPG)
+    if not capture.set(cv2.CAP_PROP_FOURCC, _MJPG) or _code(capture) != _MJPG:
+        capture.set(cv2.CAP_PROP_FOURCC, _YUYV)  # raw, looked at without conversion
     if asked.size is not None:
         capture.set(cv2.CAP_PROP_FRAME_WIDTH, asked.size[0])
         capture.set(cv2.CAP_PROP_FRAME_HEIGHT, asked.size[1])
     if asked.rate_hz is not None:
         capture.set(cv2.CAP_PROP_FPS, asked.rate_hz)
-    code = int(capture.get(cv2.CAP_PROP_FOURCC))
-    capture.set(cv2.CAP_PROP_CONVERT_RGB, 0 if code in (_MJPG, _YUYV) else 1)
+    capture.set(cv2.CAP_PROP_CONVERT_RGB, 0 if _code(capture) in (_MJPG, _YUYV) else 1)
     return OpenCvStream(capture, asked, "device", node or asked.source)
+
+
+def _code(capture: Any) -> int:
+    return int(capture.get(cv2.CAP_PROP_FOURCC))
 
 
 class OpenCvStream:
@@ -178,7 +191,7 @@ class OpenCvStream:
         self._rows = int(capture.get(cv2.CAP_PROP_FRAME_HEIGHT))
         self._backend = str(capture.getBackendName())
         self._rate_hz = float(capture.get(cv2.CAP_PROP_FPS))
-        code = int(capture.get(cv2.CAP_PROP_FOURCC))
+        code = _code(capture)
         self._fourcc = code.to_bytes(4, "little", signed=True).decode("ascii", "replace").strip()
 
     @property
@@ -222,7 +235,7 @@ class OpenCvStream:
     def read(self) -> Frame | None:
         with self._turn:
             came, image = self._capture.read() if self._open else (False, None)
-            stamp_s = self._stamp_s() if came else None
+            times_s = self._times_s() if came else (None, None)
         if not came or image is None or not image.size:
             return None
         if image.ndim == 2 and image.shape[0] == 1:
@@ -233,15 +246,16 @@ class OpenCvStream:
             if image.ndim == 2:
                 image = cv2.cvtColor(image, cv2.COLOR_GRAY2BGR)
             size = (image.shape[1], image.shape[0])
-        return Frame(form, size, image, stamp_s)
+        return Frame(form, size, image, *times_s)
 
-    def _stamp_s(self) -> float | None:
+    def _times_s(self) -> tuple[float | None, float | None]:
+        """Return the time within a file and the age on arrival, s; None where not known."""
         stamp_s = float(self._capture.get(cv2.CAP_PROP_POS_MSEC)) / 1000
         if self._kind != "device":
-            return stamp_s if stamp_s >= 0 else None
-        # V4L2 stamps with the monotonic clock; tell how long ago that was.
+            return (stamp_s if self._kind == "file" and stamp_s >= 0 else None), None
+        # V4L2 stamps with the monotonic clock; some drivers stamp the coming edge of a frame.
         age_s = time.monotonic() - stamp_s
-        return -age_s if 0 <= age_s <= _OLDEST_S else None
+        return None, (age_s if -_EARLIEST_S <= age_s <= _OLDEST_S else None)
 
     def close(self) -> None:
         self._open = False

@@ -98,7 +98,7 @@ def test_each_camera_comes_with_a_snapshot_and_lines_to_paste(monkeypatch, cards
     by_id, sysfs = cards
     image = np.full((16, 32, 3), 200, np.uint8)
     packet = cv2.imencode(".jpg", image)[1].reshape(1, -1)
-    still = Still(*[Frame("mjpeg", (32, 16), packet, None)] * 3)
+    still = Still(*[Frame("mjpeg", (32, 16), packet)] * 3)
 
     def open_one(asked: Asked):
         if asked.source == "/dev/video0":
@@ -122,7 +122,7 @@ def test_a_yuyv_snapshot_is_a_jpeg_of_the_right_brightness():
     """Limited-range luma 126 is mid grey (BT.601: (126 - 16) x 255 / 219 = 128)."""
     raw = np.full((16, 32, 2), (126, 128), np.uint8)
     image = cv2.imdecode(
-        np.frombuffer(snapshot(Still(Frame("yuyv", (32, 16), raw, None))), np.uint8),
+        np.frombuffer(snapshot(Still(Frame("yuyv", (32, 16), raw))), np.uint8),
         cv2.IMREAD_GRAYSCALE,
     )
     assert abs(float(image.mean()) - 128) <= 2

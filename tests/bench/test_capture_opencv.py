@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from soak.bench.drivers import opencv
 from soak.bench.off_loop import LeapingOffLoop, ThreadOffLoop
+from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, drivers
 from soak.bench.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
 from soak.clock import BootClock, LeapingClock
@@ -75,7 +76,8 @@ def small_frames(number):
 class Card:
     """A capture card as the driver sees one; what a read does is a list of words.
 
-    `picture` delivers one, `fails` fails at once, `hangs` blocks for far too long.
+    `picture` delivers one, `fails` fails at once, `waits` blocks for 0.5 s and brings nothing,
+    `hangs` blocks for far too long.
     """
 
     def __init__(self, reads):
@@ -95,9 +97,12 @@ class Card:
         if word == "hangs":
             time.sleep(30)  # a daemon thread hangs; nobody waits for it
             return None
+        if word == "waits":
+            time.sleep(0.5)
+            return None
         time.sleep(1 / 120)
         packet = np.frombuffer(self.frames[self.count % 20], np.uint8)
-        return Frame("mjpeg", (128, 72), packet.reshape(1, -1), None)
+        return Frame("mjpeg", (128, 72), packet.reshape(1, -1))
 
     def close(self):
         self.closed = True
@@ -280,6 +285,34 @@ def test_a_card_that_hangs_is_left_and_opened_again(monkeypatch):
     )
     assert [state.state for state in states] == ["picture", "blind", "picture"]
     assert "hangs" in states[1].detail["why"]
+
+
+def test_pictures_missed_by_a_busy_computer_are_a_hole():
+    """Nobody read for half a second: that is blindness of the bench, no stall of the unit."""
+    clock, looker = BootClock(), PictureLooker(LookerSettings())
+    card = Card(["picture"])
+    reader = PictureReader(
+        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+    )
+    assert reader.read_for(0.2) == ""
+    time.sleep(0.5)
+    assert reader.read_for(0.2) == ""
+    states = [one.state for one in reader.take_seen() if isinstance(one, State)]
+    assert states == ["picture", "blind", "picture"]
+
+
+def test_a_card_that_stops_is_a_stall_when_somebody_was_reading():
+    """A read that waits and brings nothing is the unit's or the cable's silence."""
+    clock, looker = BootClock(), PictureLooker(LookerSettings())
+    card = Card([*["picture"] * 20, "waits", "picture"])
+    reader = PictureReader(
+        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+    )
+    while len(card.reads) > 1:
+        assert reader.read_for(0.2) == ""
+    reader.read_for(0.1)
+    states = [one.state for one in reader.take_seen() if isinstance(one, State)]
+    assert states == ["picture", "stalled", "picture"]
 
 
 def test_a_size_replaced_in_silence_is_reported():
