@@ -55,7 +55,9 @@ def missing(requirement: Requirement, course: Course) -> str:
     """Say which instrument the requirement lacks in a soak; empty if none."""
     lacking = sorted(requirement.needs - course.roles)
     if lacking:
-        return f"no {' and no '.join(_WORDS[role] for role in lacking)} was wired"
+        return f"no {' and no '.join(_WORDS.get(role, role) for role in lacking)} was wired"
+    if requirement.params.get("ambient") == "":
+        return "no probe at ambient was wired"
     wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
     for quantity in wanted:
         kind, _, name = quantity.partition(".")

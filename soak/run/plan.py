@@ -8,7 +8,7 @@ from soak.checks.base import Check, Done
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
-from soak.run.script import Script, Stretch, all_requirements, build_checks
+from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
 
 _ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link")
 
@@ -121,7 +121,8 @@ def _place(
     earlier: Mapping[str, Any],
 ) -> StretchPlan:
     checks = build_checks(script, stretch, wanted.fixture, wanted.model_sheet)
-    missing = {check.name: sorted(check.needs - wired) for check in checks}
+    keepers = time_keepers(stretch, checks)
+    missing = {check.name: sorted((check.needs | keepers) - wired) for check in checks}
     return StretchPlan(
         stretch=stretch,
         checks=[check for check in checks if not missing[check.name]],

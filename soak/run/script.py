@@ -1,7 +1,7 @@
 """Scripts: which checks, in which order, how long, what is required."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from pydantic import Field
 from soak.checks.base import Check, Place, all_checks
 from soak.errors import ScriptError
 from soak.quantities import show_duration
-from soak.records import Json, Requirement
+from soak.records import Json, Requirement, Role
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
 _SHIPPED = resources.files("soak.run") / "scripts"
@@ -248,6 +248,21 @@ def build_checks(
     return [found[name](settings, place) for name, settings in stretch.checks.items()]
 
 
+def time_keepers(stretch: Stretch, checks: Sequence[Check]) -> frozenset[Role]:
+    """Return the roles without which nothing says how long the stretch lasts."""
+    if stretch.lasts_s > 0:
+        return frozenset()
+    return frozenset(role for check in checks if check.ends_by_itself for role in check.needs)
+
+
+def _kept_time(
+    stretch: Stretch, checks: Sequence[Check], requirements: Sequence[Requirement]
+) -> list[Requirement]:
+    """Add the time keepers' roles: without them the stretch cannot run and tests nothing."""
+    roles = time_keepers(stretch, checks)
+    return [replace(one, needs=one.needs | roles) for one in requirements]
+
+
 def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequence[Requirement]:
     """Return every requirement of a script on a fixture.
 
@@ -258,8 +273,9 @@ def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequen
     """
     found: dict[str, Requirement] = {}
     for stretch in script.stretches:
-        for check in build_checks(script, stretch, fixture, model_sheet):
-            for requirement in check.requirements():
+        checks = build_checks(script, stretch, fixture, model_sheet)
+        for check in checks:
+            for requirement in _kept_time(stretch, checks, check.requirements()):
                 if requirement.id in found:
                     raise ScriptError(script.file, requirement.id, "is demanded twice")
                 found[requirement.id] = requirement

@@ -1,0 +1,62 @@
+"""soak is useful with any one instrument, and claims no more than that one shows."""
+
+from pathlib import Path
+
+import pytest
+
+from soak.desk import run, units
+from soak.errors import ExitCode
+from soak.judge.verdict import Outcome
+from soak.sim.samples import MODEL_SHEET_NAME, model_sheet_text
+
+PARTS = {
+    "switch": '[switch]\ndriver = "simulated"\n',
+    "capture": '[capture]\ndriver = "simulated"\nport = "video"\n',
+    "stick": '[stick]\ndriver = "simulated"\nport = "usb1"\npath = "through"\n',
+    "probe": '[probe.outside]\ndriver = "simulated"\nspot = "outside"\naccuracy = 1.0\n',
+}
+MODEL = Path(MODEL_SHEET_NAME).stem
+
+
+def soaked(bench: Path, *wired: str):
+    """Soak a good unit for an evening with only these instruments; return code and judgement."""
+    models = bench / "fixtures" / "models"
+    models.mkdir(parents=True)
+    (models / f"{MODEL}.toml").write_text(model_sheet_text())
+    parts = "".join(PARTS[name] for name in wired)
+    (bench / "fixtures" / "few.toml").write_text(f'name = "few"\nsimulated = "good"\n{parts}')
+    units.add(bench, "SP40-1", model=MODEL, tag="K1", bought="", by="", anyway=False)
+    units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
+    code = run.run(bench, "evening", ["K1@few.toml"], seed=3, may_sleep=False)
+    from soak.desk.bench_folder import BenchFolder
+    from soak.desk.grading import grade_job
+
+    folder = BenchFolder(bench)
+    graded = grade_job(folder, units.open_ledger(bench), folder.find_soak("last"))
+    return code, graded.judgement
+
+
+@pytest.mark.parametrize(
+    ("wired", "checks"),
+    [
+        (("capture",), {"look", "picture"}),
+        (("stick",), {"look", "transfer"}),
+        (("probe",), {"look", "spots"}),
+        (("switch", "capture"), {"look", "picture", "power_cycles"}),
+    ],
+)
+def test_a_good_unit_is_ready_by_what_one_instrument_shows(tmp_path, wired, checks):
+    """What is met comes from the wired instruments alone; the rest is not tested, not hidden."""
+    code, judgement = soaked(tmp_path, *wired)
+    met = {f.requirement.check for f in judgement.findings if f.outcome is Outcome.MET}
+    others = {f.outcome for f in judgement.findings if f.requirement.check not in met}
+    assert code == ExitCode.DONE
+    assert met == checks
+    assert others <= {Outcome.NOT_TESTED}
+
+
+def test_a_switch_alone_shows_nothing_of_the_unit(tmp_path):
+    """Answers of a hand and a relay are no test of a function: incomplete, never ready."""
+    code, judgement = soaked(tmp_path, "switch")
+    assert code == ExitCode.INCOMPLETE
+    assert judgement.because == "incomplete"
