@@ -1,0 +1,44 @@
+"""The command line explains itself, and the generated pages are what the program says."""
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def generator():
+    spec = importlib.util.spec_from_file_location("generate", ROOT / "docs" / "generate.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+PAGES = generator().pages()
+SECTIONS = next(text for file, text in PAGES.items() if file.name == "cli.md").split("\n## ")[2:]
+
+
+@pytest.mark.parametrize("file", PAGES, ids=lambda file: file.name)
+def test_a_generated_page_is_not_stale(file):
+    """What is committed is what the program would write now; `make docs` mends it."""
+    assert file.read_text(encoding="utf-8") == PAGES[file]
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.split("\n")[0])
+def test_every_verb_has_help_and_an_example(section):
+    """A verb says what it does and shows one real command line; a group lists its verbs."""
+    name = section.split("\n")[0]
+    assert (
+        f"Example: {name} " in section or f"Example: {name}\n" in section or "Commands:" in section
+    )
+
+
+def test_help_does_not_load_what_only_commands_need():
+    """Help is quick because the heavy libraries are imported by the commands that need them."""
+    heavy = ["numpy", "pandas", "scipy", "cv2", "sqlalchemy", "trio", "pydantic"]
+    program = f"import sys, soak.cli.main; print([m for m in {heavy} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]"
