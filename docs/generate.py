@@ -1,4 +1,4 @@
-"""Write the pages that come from the program itself; `make docs` runs it, a test finds stale ones."""
+"""Write the pages that come from the program itself (`make docs`); a test finds stale ones."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,10 +13,12 @@ DOCS = Path(__file__).parent
 WIDTH = {"terminal_width": 100, "max_content_width": 100}
 INTRO = """# Command line reference
 
-Made from the program by `make docs`; do not edit. Every verb also explains itself: `soak VERB --help`.
+Made from the program by `make docs`; do not edit. Every verb also explains itself:
+`soak VERB --help`.
 
 SOAK is a soak's id, its unique beginning, a path, or `last`; UNIT is a tag or serial, or its
-beginning. `--bench DIR` before the verb names the bench's folder; without it, it is the current one.
+beginning. `--bench DIR` before the verb names the bench's folder; without it, it is the current
+one.
 
 | exit code | meaning |
 |---|---|
