@@ -124,7 +124,7 @@ class PictureLooker:
 
     def look(self, picture: Picture) -> Sequence[Seen]:
         """Look at one picture; say what began, nothing if nothing did."""
-        t_s = picture.t_s if self._last_s is None else max(picture.t_s, self._last_s)
+        t_s = max(picture.t_s, self._began_s if self._last_s is None else self._last_s)
         gap_s = 0.0 if self._last_s is None else t_s - self._last_s
         # A stall was watched while it lasted: its end is known to a period, not to its length.
         within_s = min(gap_s, self._cadence.period_s or gap_s) if self._stalls(gap_s) else gap_s
@@ -197,7 +197,7 @@ class PictureLooker:
         """Begin a stall when the next picture was due."""
         assert self._last_s is not None
         yield from self._judge_pending()
-        period_s = self._cadence.period_s
+        period_s = self._cadence.period_s or self.settings.stalled_after_s
         yield from self._begin(STALLED, self._last_s + period_s, period_s, None)
 
     def _worth_judging(self, arrived: Arrived) -> Sequence[Arrived]:
