@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from soak.judge.verdict import Finding, Outcome
 from soak.report.model import Together
-from soak.report.wording import as_tested, bounds, trials_of, value_words
+from soak.report.wording import as_tested, bounds, is_counted, trials_of, value_words
 
 _WORST_FIRST = (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
 _COUNTS = frozenset(
@@ -54,7 +54,7 @@ def _line(parts: Sequence[Finding]) -> Together:
         found=_found(parts, one.found),
         limit=one.limit,
         margin=one.margin,
-        bound=bounds(parts) if len(parts) > 1 else one.bound,
+        bound="" if is_counted(speaks.requirement.rule) else _bound(parts, one.bound),
         because="" if outcome is Outcome.MET else " ".join(dict.fromkeys(because)),
         parts=tuple(dict.fromkeys(part.requirement.stretch for part in parts)),
     )
@@ -66,6 +66,10 @@ def _nearest(parts: Sequence[Finding]) -> Finding:
     worst = [part for part in parts if part.outcome is outcome]
     told = [part for part in worst if part.margin is not None]
     return min(told or worst, key=lambda part: part.margin or 0.0)
+
+
+def _bound(parts: Sequence[Finding], alone: str) -> str:
+    return bounds(parts) if len(parts) > 1 else alone
 
 
 def _found(parts: Sequence[Finding], alone: str) -> str:

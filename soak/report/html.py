@@ -11,7 +11,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from soak.report.content import Sheet
+from soak.report.drawing import Drawing
 from soak.report.frames import Picture
+from soak.report.language import drawn_in, spoken_report
 from soak.report.model import Tested
 from soak.report.seen import at
 
@@ -23,7 +25,7 @@ class _Group(NamedTuple):
     list: Sequence[Tested]
 
 
-def page(sheet: Sheet) -> str:
+def page(sheet: Sheet, language_code: str = "en") -> str:
     """Return the page of a sheet; the report's `audience` says for whom.
 
     The style sheet is allowed by its SHA-256, pictures only as data, all else is refused: a text
@@ -36,9 +38,17 @@ def page(sheet: Sheet) -> str:
     style = _style()
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     template = _environment().get_template("sheet.html.j2")
+    report, speaks = spoken_report(sheet.report, language_code)
     return template.render(
-        report=sheet.report,
-        drawings=sheet.drawings,
+        report=report,
+        lang=speaks.code,
+        _=speaks.say,
+        minute=lambda utc: speaks.say(minute(utc)),
+        resumed=lambda soak: ", ".join(speaks.say(minute(utc)) for utc in soak.resumed_utc),
+        drawings={
+            name: Drawing(one.chart, drawn_in(one.wide, speaks), drawn_in(one.narrow, speaks))
+            for name, one in sheet.drawings.items()
+        },
         pictures=sheet.pictures,
         style=Markup(style),  # our own file, nothing of anybody else's in it
         style_sha256=digest,
@@ -87,6 +97,5 @@ def _environment() -> Environment:
         "clock": at,
         "first_upper": first_upper,
         "by_first": by_first,
-        "minute": minute,
     }
     return environment

@@ -21,6 +21,8 @@ _PRIVATE = re.compile(
 _MEANT = frozenset({"issuer", "report_id", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
 _LEFT_OUT = "(left out)"
+_BENCH_CHARTS = frozenset({"a", "v", "w"})
+"""Charts of the supply: they say something to a bench only. By the ends of their names."""
 
 
 def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
@@ -80,9 +82,10 @@ def _soak(soak: Soak) -> Soak:
     holes = tuple(
         Hole(source=hole.source, from_s=hole.from_s, lasts=hole.lasts) for hole in soak.holes
     )
-    return soak.model_copy(
-        update={"holes": holes, "notes": (), "answers": (), "script_in_full": ()}
-    )
+    nothing: tuple[()] = ()
+    charts = tuple(one for one in soak.charts if one.name.rpartition("-")[2] not in _BENCH_CHARTS)
+    left_out = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
+    return soak.model_copy(update={"holes": holes, "charts": charts, **left_out})
 
 
 def _plain(one: Together) -> Together:

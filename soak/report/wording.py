@@ -12,7 +12,6 @@ _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _MEASURED = frozenset({"at most", "at least", "rise at most"})
 _RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed"})
-_NO_FORECAST = "Bounds on what was counted here, not a forecast."
 
 
 def as_tested(finding: Finding) -> Tested:
@@ -168,6 +167,11 @@ def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
     return ""
 
 
+def is_counted(rule: str) -> bool:
+    """Whether a rule's count is read large, with its bound beside it."""
+    return rule == "starts" or rule in _COUNTED
+
+
 def bounds(parts: Sequence[Finding]) -> str:
     """Return the bound of the part that shows most and of each that failed, as what it is."""
     bounded = [part for part in parts if part.high is not None and bound(part)]
@@ -179,4 +183,4 @@ def bounds(parts: Sequence[Finding]) -> str:
         if part is tightest or part.value:
             words, stretch = bound(part), part.requirement.stretch
             told.append(f"{stretch}: {words[0].lower()}{words[1:]}" if stretch else words)
-    return f"{'; '.join(told)}. {_NO_FORECAST}"
+    return "; ".join(told)
