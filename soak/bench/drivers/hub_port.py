@@ -1,0 +1,176 @@
+"""Switch: the power of one port of a USB hub that switches its ports one by one.
+
+Many hubs say that they do and do not. A port that is commanded off hangs up on the bus either way,
+so the device's leaving proves nothing about its 5 V: `soak prove` measures it.
+"""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import Any, Literal, TypeVar
+
+import trio
+from pydantic import Field, field_validator
+
+from soak.bench.commanding import commanded
+from soak.bench.readings import Refused
+from soak.bench.registry import Tools, driver
+from soak.bench.usb_device import UsbFault, is_name, named
+from soak.bench.usb_libusb import LibUsb
+from soak.bench.usb_words import HubWords
+from soak.bench.wiring import Claim, SwitchWired
+from soak.errors import BenchFault
+from soak.records import Json
+from soak.settings import Seconds
+
+T = TypeVar("T")
+
+_LIMIT_S = 10.0
+
+_SWITCHES: dict[str, str] = {
+    "ganged": "switches all its ports together",
+    "none": "does not switch the power of its ports",
+}
+
+
+class HubPort(SwitchWired):
+    """Settings of a switch that is a port of a USB hub; `channel` is the port's number.
+
+    Attributes
+    ----------
+    hub : str
+        The hub: `VID:PID`, `VID:PID/SERIAL`, or its bus path, such as `1-2`.
+    companion : str
+        The other half of a USB 3 hub, which is two hubs on two buses: as long as either half keeps
+        a port powered, it is powered.
+    settle_s : float
+        Wait before the hub is asked whether it obeyed, s.
+    """
+
+    driver: Literal["hub_port"]
+    hub: str = Field(min_length=1)
+    companion: str = ""
+    channel: str = Field(default="1", pattern=r"^[1-9][0-9]{0,2}$")
+    settle_s: Seconds = Field(default=0.2, ge=0, le=10)
+    tries: int = Field(default=2, ge=1, le=10)
+
+    @field_validator("hub", "companion")
+    @classmethod
+    def _names_a_device(cls, name: str) -> str:
+        if name and not is_name(name):
+            raise ValueError(f"{name!r} is no VID:PID, VID:PID/SERIAL or bus path like 1-2")
+        return name
+
+    @property
+    def hubs(self) -> Sequence[str]:
+        """The halves of the hub, as they are named."""
+        return tuple(name for name in (self.hub, self.companion) if name)
+
+    def claims(self) -> Sequence[Claim]:
+        return tuple(Claim(hub, f"channel {self.channel}") for hub in self.hubs)
+
+
+class HubPortSwitch:
+    """Commands a port's power by class requests to the hub, and asks the hub whether it obeyed."""
+
+    def __init__(
+        self, name: str, wired: HubPort, libusb: LibUsb, tools: Tools, found: dict[str, HubWords]
+    ) -> None:
+        self._name, self._wired, self._libusb, self._tools = name, wired, libusb, tools
+        self._found = found
+
+    @property
+    def identity(self) -> Json:
+        """The hub, what it claims, and that its port hangs up whether or not its 5 V go."""
+        return {
+            "driver": self._wired.driver,
+            "hubs": {
+                name: {"switching": words.switching, "over_current": words.protection}
+                for name, words in self._found.items()
+            },
+            "hangs_up_on_the_bus": True,
+        }
+
+    async def command(self, channel: str, on: bool) -> None:
+        """Command the port's power and ask the hub whether it is so.
+
+        Raises
+        ------
+        BenchFault
+            If the hub is gone, refuses, or says that the port is still as it was.
+        """
+
+        async def attempt() -> None:
+            for hub in self._wired.hubs:
+                await self._command_one(hub, int(channel), on)
+
+        what = f"{'on' if on else 'off'}, port {channel} of {self._wired.hub}"
+        await commanded(self._name, what, self._wired.tries, attempt)
+
+    async def _command_one(self, hub: str, port: int, on: bool) -> None:
+        try:
+            path = await self._off(_path_of, self._libusb, hub)
+            await self._off(self._libusb.set_port_power, path, port, on)
+            await trio.sleep(self._wired.settle_s)
+            status = await self._off(self._libusb.port_status, path, port)
+        except (UsbFault, TimeoutError) as fault:
+            raise Refused(str(fault)) from None
+        if status.powered != on:
+            raise Refused(f"{hub} says that the port is still {'on' if status.powered else 'off'}")
+
+    async def aclose(self) -> None:
+        """Nothing is held open between commands; nothing is switched."""
+        await trio.lowlevel.checkpoint()
+
+    async def _off(self, work: Callable[..., T], *args: Any) -> T:
+        return await self._tools.off_loop.call(_LIMIT_S, work, *args)
+
+
+def _path_of(libusb: LibUsb, name: str) -> str:
+    """Return where the hub is now: it may have been plugged elsewhere."""
+    devices = libusb.read().values()
+    found = named(name, devices)
+    if found is None:
+        hubs = sorted(device.best_name for device in devices if device.is_hub)
+        listed = f"the hubs are {', '.join(hubs)}" if hubs else "there is no hub at all"
+        raise UsbFault(f"there is no USB device {name} here; {listed}")
+    return found.path
+
+
+def look_at_hub(libusb: LibUsb, name: str, port: int) -> HubWords:
+    """Return what a hub says of itself, if one of its ports can be switched alone; blocks.
+
+    Raises
+    ------
+    UsbFault
+        If it is not there, may not be asked, has no such port, or says that it cannot.
+    """
+    found = libusb.hub_words(_path_of(libusb, name))
+    if found.switching != "per port":
+        what = "use one that switches its ports one by one, or a relay in the supply lead"
+        raise UsbFault(f"the hub {name} says that it {_SWITCHES[found.switching]}; {what}")
+    if port > found.ports:
+        raise UsbFault(f"the hub {name} has {found.ports} ports, so no port {port}")
+    return found
+
+
+async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None) -> HubPortSwitch:
+    """Open the hub; a PyUSB backend can be given.
+
+    Raises
+    ------
+    BenchFault
+        If a hub is not there, may not be asked, or says that it cannot switch a port alone.
+    """
+    off, port = tools.off_loop.call, int(wired.channel)
+    try:
+        libusb = await off(_LIMIT_S, partial(LibUsb, backend))
+        found = {hub: await off(_LIMIT_S, look_at_hub, libusb, hub, port) for hub in wired.hubs}
+    except (UsbFault, TimeoutError) as fault:
+        raise BenchFault(name, str(fault)) from None
+    return HubPortSwitch(name, wired, libusb, tools, found)
+
+
+@driver("switch", "hub_port", HubPort)
+async def open_hub_port(name: str, wired: HubPort, tools: Tools) -> HubPortSwitch:
+    """Find the hub and believe it only so far; nothing is switched by that."""
+    return await open_hub(name, wired, tools)
