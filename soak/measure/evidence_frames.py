@@ -6,6 +6,9 @@ from typing import Literal
 from soak.measure.picture import Held
 from soak.records import Attachment
 
+ONE_MORE_S = 600.0
+"""Time after which one more change of each state is shown, s. Own choice: 48 in 8 h."""
+
 Shows = Literal["first", "before", "during", "after"]
 
 
@@ -19,20 +22,31 @@ class EvidenceFrames:
     names : str
         Beginning of each file name; unique within a soak, so a resumed soak gives another.
     of_a_state, in_all : int
-        Largest number of changes shown for any one state, and of frames in all.
+        Largest number of changes shown for any one state at first, and of frames in all.
+
+    Notes
+    -----
+    Power cycles lose the picture, too, dozens of times. So that a dropout late in the night is
+    still shown, one more change of each state is allowed every `ONE_MORE_S`.
     """
 
     def __init__(self, source: str, names: str, of_a_state: int, in_all: int) -> None:
         self._source, self._names = source, names
         self._of_a_state, self._left = of_a_state, in_all
-        self._changes: Counter[str] = Counter()
+        self._shown: Counter[str] = Counter()
         self._number = 0
+        self._first_s: float | None = None
 
-    def begin(self, state: str) -> bool:
+    def begin(self, t_s: float, state: str) -> bool:
         """Count a change into `state`; tell whether it is still to be shown."""
         self._number += 1
-        self._changes[state] += 1
-        return self._changes[state] <= self._of_a_state and self._left > 0
+        if self._first_s is None:
+            self._first_s = t_s
+        allowed = self._of_a_state + int((t_s - self._first_s) / ONE_MORE_S)
+        if self._left <= 0 or self._shown[state] >= allowed:
+            return False
+        self._shown[state] += 1
+        return True
 
     def frame(
         self, t_s: float, held: Held | None, shows: Shows, state: str

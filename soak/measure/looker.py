@@ -56,7 +56,8 @@ class LookerSettings:
     fade_black_s : float
         Black after a fade is part of the content up to this long, s.
     frames_of_a_state, frames_in_all : int
-        Bounds of the evidence: changes shown for each state, frames in all (0: none).
+        Bounds of the evidence: changes shown for each state at first (one more every 10 min),
+        frames in all (0: none).
     names : str
         Beginning of the evidence frames' names; a resumed soak gives another.
     """
@@ -71,7 +72,7 @@ class LookerSettings:
     stalled_periods: float = 6.0
     fade_black_s: float = 2.0
     frames_of_a_state: int = 20
-    frames_in_all: int = 200
+    frames_in_all: int = 300
     names: str = "capture"
 
 
@@ -124,7 +125,9 @@ class PictureLooker:
 
     def look(self, picture: Picture) -> Sequence[Seen]:
         """Look at one picture; say what began, nothing if nothing did."""
-        t_s = max(picture.t_s, self._began_s if self._last_s is None else self._last_s)
+        t_s = max(
+            picture.t_s, self._began_s, self._began_s if self._last_s is None else self._last_s
+        )
         gap_s = 0.0 if self._last_s is None else t_s - self._last_s
         # A stall was watched while it lasted: its end is known to a period, not to its length.
         within_s = min(gap_s, self._cadence.period_s or gap_s) if self._stalls(gap_s) else gap_s
@@ -163,7 +166,7 @@ class PictureLooker:
             return ()
         said = [*self._judge_pending()]
         last_s = t_s if self._last_s is None else self._last_s
-        t_s = max(t_s, last_s, self._began_s)
+        t_s = max(t_s, last_s)
         said += self._begin(BLIND, t_s, t_s - last_s, None, {"why": why})
         self._last_s = None
         return tuple(said)
@@ -287,6 +290,7 @@ class PictureLooker:
         detail: dict[str, object] | None = None,
     ) -> Iterator[Seen]:
         """Begin a state, with its evidence frames before, during and after."""
+        t_s = max(t_s, self._began_s)
         was, self._state, self._began_s = self._state, state, t_s
         about: dict[str, object] = dict(detail or {})
         if held is not None:
@@ -306,7 +310,7 @@ class PictureLooker:
                 yield from self._frames.frame(t_s, held, "after", was)
             self._show_after = False
             return
-        self._show_after = self._frames.begin(state)
+        self._show_after = self._frames.begin(t_s, state)
         if self._show_after:
             yield from self._frames.frame(t_s, self._previous, "before", state)
             yield from self._frames.frame(t_s, held, "during", state)

@@ -276,6 +276,28 @@ def test_evidence_shows_before_during_after_and_is_bounded():
     assert all(isinstance(about, Attachment) and about.of == "capture" for about, _ in files)
 
 
+def test_a_dropout_late_in_the_night_still_has_its_frames():
+    """The power cycles of the evening do not use up what the night may need."""
+    scene = np.random.default_rng(4).integers(40, 220, (36, 64, 3), np.uint8)
+    lost = black_like(scene)
+    looker, files = PictureLooker(LookerSettings(frames_of_a_state=3)), []
+
+    def show(t_s, frame):
+        seen = looker.look(Picture(t_s, None, "bgr", (64, 36), memoryview(frame.tobytes())))
+        files.extend(one[0] for one in seen if isinstance(one, tuple))
+
+    for cycle in range(40):
+        show(4.0 * cycle, scene)
+        show(4.0 * cycle + 2, lost)
+    assert len(files) == 1 + 3 * 3
+    for t_s in np.arange(160.0, 4000.0, 2.0):
+        show(float(t_s), scene)
+    show(4000.0, lost)
+    show(4002.0, scene)
+    assert [file.detail["shows"] for file in files[-3:]] == ["before", "during", "after"]
+    assert files[-2].t_s == 4000.0
+
+
 def test_a_looker_pickles_in_the_middle_of_its_work():
     """It can be handed to another process and goes on from where it was."""
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 60)
