@@ -17,7 +17,7 @@ from soak.quantities import Quantity
 Json = Mapping[str, Any]
 """A canonical JSON object: no NaN, no objects of ours."""
 
-Role = Literal["switch", "capture", "stick", "probe", "link"]
+Role = Literal["switch", "capture", "stick", "probe", "link", "load"]
 """What an instrument is for in a fixture."""
 
 FORMAT = 1
@@ -163,6 +163,7 @@ MARKS: Mapping[str, str] = {
     "off proved": "the unit was seen to be off: by (source), after_s",
     "off not proved": "the unit was commanded off and still looks alive: by, after_s",
     "stretch begins": "observed_s and count that earlier sessions already have",
+    "goes on": "nothing else was recorded for a while and the stretch still runs: observed_s",
     "stretch ends": "because (done, not after, stopped, skipped), observed_s",
     "question": "the operator was asked: id, text, expects",
     "answer": "what the operator said: id, answer (null: nobody answered in time), by",
@@ -176,6 +177,10 @@ MARKS: Mapping[str, str] = {
     "bench well": "it works again: instrument",
     "reconnected": "a stick or link was found again: source, gone_s",
     "chunk": "a chunk of transferred data was not right: kinds and where",
+    "capacity": "a stick was filled once: claims_bytes, tried_bytes, holds_bytes, wraps_bytes",
+    "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen ...",
+    "load": "the load at a port of the unit was switched: on",
+    "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
     "clock stepped": "the wall clock moved against boot time: by_s",
     "host slept": "the host was suspended: for_s",
     "stopped": "the soak was ended early: by, why",

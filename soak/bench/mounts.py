@@ -5,6 +5,8 @@ Only the standard library is imported here: it runs in the child process that do
 
 import re
 import stat
+import subprocess
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +17,7 @@ SYSFS = Path("/sys")
 ON_A_BLOCK_DEVICE = frozenset(
     {
         *("ext2", "ext3", "ext4", "xfs", "btrfs", "f2fs", "jfs", "reiserfs", "udf"),
-        *("vfat", "msdos", "exfat", "ntfs3", "hfs", "hfsplus"),
+        *("vfat", "msdos", "exfat", "ntfs3", "hfs", "hfsplus", "apfs"),
     }
 )
 """Kernel file systems whose direct reads go to the block device below. A list of the good, since
@@ -30,6 +32,24 @@ class Mount:
     point: str
     kind: str
     source: str
+
+
+def table() -> list[Mount]:
+    """Return what is mounted now; empty where the system does not say."""
+    try:
+        if sys.platform == "darwin":
+            told = subprocess.run(["/sbin/mount"], capture_output=True, text=True, check=True)
+            return read_mac_mounts(told.stdout)
+        return read_mounts(MOUNTS.read_text())
+    except (OSError, subprocess.SubprocessError):
+        return []
+
+
+def read_mac_mounts(text: str) -> list[Mount]:
+    """Read what macOS's `mount` prints: `/dev/disk4s1 on /Volumes/A B (msdos, local, nodev)`."""
+    pattern = re.compile(r"^(\S+) on (.+) \((\w+)[,)]")
+    lines = (pattern.match(line) for line in text.splitlines())
+    return [Mount(found[2], found[3], found[1]) for found in lines if found]
 
 
 def read_mounts(text: str) -> list[Mount]:
@@ -73,6 +93,8 @@ def why_cached(mount: Mount | None, vouched: Sequence[str] = ()) -> str:
         return ""
     if mount.kind not in ON_A_BLOCK_DEVICE:
         return f"a file system of kind {mount.kind} may answer from memory"
+    if sys.platform == "darwin" and mount.source.startswith("/dev/disk"):
+        return ""
     device = block_device(mount.source)
     if device is None:
         return f"{mount.source} is no block device that can be looked at"

@@ -7,22 +7,21 @@ this runs in a child process.
 
 import contextlib
 import errno
-import fcntl
 import json
 import mmap
 import os
 import secrets
 import stat
 
+from soak.bench.uncached import DIRECT, SAFE, fcntl, keep_nothing
+
 FOLDER, DATA, ID = "soak-data", "data.bin", "id.json"
 BLOCK_BYTES = 4096
 """Direct reads must begin and end at the device's blocks; 4096 suits 512 and 4096."""
 KEEP_FREE_BYTES, KEEP_FREE_SHARE = 64_000_000, 0.05
 
-_DIRECT: int = getattr(os, "O_DIRECT", 0)
 _NOT_KNOWN = frozenset({errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP})
 """What a file system says of a lock or a flush of folders that it does not know."""
-SAFE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK
 
 
 class Refused(Exception):
@@ -130,6 +129,7 @@ def _no_writing(place: str, fault: OSError) -> Exception:
 def _own_id(place: str, folder_fd: int, wanted: str) -> str:
     """Return the stick's id; give it one if the folder is new. Lock it for this process."""
     try:
+        assert fcntl is not None
         fcntl.flock(folder_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         raise Refused(f"another soak uses {place}; give each fixture its own stick") from None
@@ -188,9 +188,9 @@ def _data(place: str, folder_fd: int) -> tuple[int, bool]:
 
 def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int, bool]:
     """Open a plain file of ours, past the cache where the file system allows it."""
-    direct = bool(_DIRECT)
+    direct = bool(DIRECT)
     try:
-        descriptor = os.open(name, flags | SAFE | _DIRECT, 0o600, dir_fd=folder_fd)
+        descriptor = os.open(name, flags | SAFE | DIRECT, 0o600, dir_fd=folder_fd)
     except OSError as fault:
         if fault.errno == errno.ELOOP:
             raise Refused(f"{FOLDER}/{name} in {place} is a link; remove it") from None
@@ -198,6 +198,7 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
             raise
         direct = False
         descriptor = os.open(name, flags | SAFE, 0o600, dir_fd=folder_fd)
+    keep_nothing(descriptor)
     status, folder = os.fstat(descriptor), os.fstat(folder_fd)
     if stat.S_ISREG(status.st_mode) and status.st_nlink == 1 and status.st_dev == folder.st_dev:
         return descriptor, direct
@@ -205,13 +206,24 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
     raise Refused(f"{FOLDER}/{name} in {place} is not a plain file of its own; remove it")
 
 
-def _enough_room(place: str, data_fd: int, size_bytes: int) -> None:
+def room(data_fd: int) -> dict[str, int]:
+    """Return what the file system says of its size, B: `claims_bytes`, and `room_bytes` for us.
+
+    A part is kept free: a file system filled to the brim is slow, and so would the check be.
+    """
     volume = os.fstatvfs(data_fd)
-    keep_bytes = max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * volume.f_blocks * volume.f_frsize)
+    claims_bytes = volume.f_blocks * volume.f_frsize
+    keep_bytes = int(max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * claims_bytes))
     ours_bytes = os.fstat(data_fd).st_blocks * 512
-    may_bytes = int(volume.f_bavail * volume.f_frsize + ours_bytes - keep_bytes)
-    if size_bytes > may_bytes:
-        at_most = f"set size to at most {max(0, may_bytes) // 1_000_000} MB or make room"
+    may_bytes = volume.f_bavail * volume.f_frsize + ours_bytes - keep_bytes
+    return {"claims_bytes": claims_bytes, "room_bytes": max(0, may_bytes)}
+
+
+def _enough_room(place: str, data_fd: int, size_bytes: int) -> None:
+    found = room(data_fd)
+    if size_bytes > found["room_bytes"]:
+        at_most = f"set size to at most {found['room_bytes'] // 1_000_000} MB or make room"
+        keep_bytes = max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * found["claims_bytes"])
         raise Refused(
             f"{size_bytes / 1e6:.0f} MB do not fit on {place} with "
             f"{keep_bytes / 1e6:.0f} MB kept free; {at_most}"

@@ -6,11 +6,13 @@ from typing import Any
 
 from soak.checks.base import Check, Done
 from soak.journal.base import Evidence
-from soak.records import BLIND
+from soak.records import BLIND, Json
 from soak.run.script import Script, build_checks
 
 _COUNTED_BY = {"power_cycles": "start ended", "look": "answer"}
 """The mark by which a check that ends by itself says that one more is done."""
+
+_WRITTEN = "transfer.stick.written"
 
 
 def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any]]:
@@ -22,7 +24,11 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
         checks = build_checks(script, stretch, header.fixture, header.model_sheet)
         observed_s = _observed_s(evidence, stretch.name, checks)
         done = {
-            check.name: Done(_count(evidence, stretch.name, check.name), observed_s)
+            check.name: Done(
+                _count(evidence, stretch.name, check.name),
+                observed_s,
+                _note(evidence, stretch.name, check.name),
+            )
             for check in checks
         }
         finished = ended.get(stretch.name) in ("done", "skipped")
@@ -35,6 +41,15 @@ def _count(evidence: Evidence, stretch: str, check: str) -> int:
     if what is None:
         return 0
     return sum(mark.stretch == stretch and mark.check == check for mark in evidence.marks(what))
+
+
+def _note(evidence: Evidence, stretch: str, check: str) -> Json:
+    """Return what a check must know besides: writing wears a stick out, so its budget goes on."""
+    if check != "transfer":
+        return {}
+    filled = any(mark.stretch == stretch for mark in evidence.marks("capacity"))
+    written = evidence.series(_WRITTEN, stretch)[1]
+    return {"written_bytes": int(written.sum()), "filled": filled}
 
 
 def _observed_s(evidence: Evidence, stretch: str, checks: Sequence[Check]) -> float:

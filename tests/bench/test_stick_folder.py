@@ -10,7 +10,7 @@ import pytest
 import trio
 from mounted_stick import mounted, opened, run
 
-from soak.bench.medium import pages_in_memory
+from soak.bench.uncached import pages_in_memory
 from soak.errors import BenchFault
 from soak.measure.pattern import Pattern
 

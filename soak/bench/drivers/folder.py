@@ -4,28 +4,19 @@ Soak fills one file in a folder `soak-data` of its own and touches nothing else.
 removed when the soak is over.
 """
 
-import errno
-import mmap
-import os
 from collections.abc import Sequence
-from typing import Any, Literal, cast
+from typing import Literal
 
-import trio
 from pydantic import Field
 
-from soak.bench.child import Child, ChildDied
-from soak.bench.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
-from soak.bench.mounts import host_failed, usb_others
+from soak.bench.child_stick import ChildStick
+from soak.bench.folder_medium import FolderOrder
 from soak.bench.registry import Tools, driver
-from soak.bench.stick_folder import BLOCK_BYTES, Refused
+from soak.bench.stick_folder import BLOCK_BYTES
 from soak.bench.wiring import Claim, StickWired
-from soak.errors import BenchFault
 from soak.records import Json
-from soak.roles import Stick, Transfer
+from soak.roles import Stick
 from soak.settings import Bytes, Seconds
-
-_FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
-"""Each call that hangs in the kernel may leave a process behind: try ever less often."""
 
 
 class Settings(StickWired):
@@ -54,190 +45,19 @@ class Settings(StickWired):
         return (Claim(self.folder),)
 
 
-class FolderStick:
-    """A stick reached through the file system it is mounted at.
-
-    All work is done in a child process: a read that hangs in the kernel cannot be interrupted, and
-    would keep the soak from ending.
-    """
-
-    def __init__(self, name: str, wired: Settings, tools: Tools) -> None:
-        self._name, self._wired = name, wired
-        self._child = Child(tools.off_loop)
-        self._shared = _Shared()
-        self._identity: dict[str, Any] = {"driver": "folder", "folder": wired.folder}
-        self._open = False
-        self._others: frozenset[str] = frozenset()
-        self._turn = trio.Lock()
-        self._back_off_s, self._not_before_s = 0.0, 0.0
-
-    @property
-    def identity(self) -> Json:
-        """What the stick is: id, file system, device, USB link, whether reads may be cached."""
-        return self._identity
-
-    @property
-    def size_bytes(self) -> int:
-        """Bytes it may be filled with, a multiple of `block_bytes`."""
-        return self._wired.size // BLOCK_BYTES * BLOCK_BYTES
-
-    @property
-    def block_bytes(self) -> int:
-        """Offsets and lengths are multiples of this: 4096."""
-        return BLOCK_BYTES
-
-    async def begin(self) -> None:
-        """Open the folder for the first time.
-
-        Raises
-        ------
-        BenchFault
-            In one sentence, if the folder cannot or must not be used.
-        """
-        try:
-            await self._find()
-        except Refused as refusal:
-            raise BenchFault(self._name, str(refusal)) from None
-        except TimeoutError:
-            where = self._wired.folder
-            raise BenchFault(self._name, f"{where} does not answer; unplug the stick") from None
-
-    async def write_at(self, offset: int, data: bytes) -> Transfer:
-        """Write and flush to the medium; failures of stick or port stand in `errno`.
-
-        Raises
-        ------
-        BenchFault
-            If the process that does the work died.
-        """
-        async with self._turn:
-            shared = self._shared.room_for(len(data))
-            if shared:
-                self._shared.memory[: len(data)] = data
-            sent = None if shared else data
-            return _transfer(await self._do(write_medium, shared, offset, len(data), sent), None)
-
-    async def read_at(self, offset: int, length: int) -> Transfer:
-        """Read from the medium; failures of stick or port stand in `errno`.
-
-        Raises
-        ------
-        BenchFault
-            If the process that does the work died.
-        """
-        async with self._turn:
-            shared = self._shared.room_for(length)
-            came = await self._do(read_medium, shared, offset, length)
-            data = came.data
-            if shared and came.got_bytes:
-                data = self._shared.memory[came.at : came.at + came.got_bytes]
-            return _transfer(came, data if data is not None else b"")
-
-    async def aclose(self) -> None:
-        """End the child process; twice is safe, and a hanging stick is not waited for."""
-        self._open = False
-        await self._child.aclose()
-        self._shared.close()
-
-    async def _do(self, work: Any, *args: Any) -> Came:
-        begin_s = trio.current_time()
-        if begin_s < self._not_before_s:
-            return Came(0.0, errno.ETIMEDOUT, 0, "direct")
-        try:
-            if not self._open:
-                await self._find()
-            came = cast(Came, await self._child.call(self._wired.limit_s, work, *args))
-        except TimeoutError:
-            self._hung()
-            return Came(trio.current_time() - begin_s, errno.ETIMEDOUT, 0, "direct")
-        except ChildDied as fault:
-            self._open = False
-            raise BenchFault(self._name, f"{fault}; run on, it is started again") from None
-        except (OSError, Refused) as fault:
-            self._charge_the_right_one()
-            number = getattr(fault, "errno", None) or errno.ENODEV
-            return Came(trio.current_time() - begin_s, number, 0, "direct")
-        except BaseException:  # cancelled: the child was killed, its read may go on
-            self._open = False
-            self._shared.abandon()
-            raise
-        self._open = came.errno is None  # after a failure look for the stick before going on
-        if not self._open:
-            self._charge_the_right_one()
-        self._back_off_s = 0.0
-        return came
-
-    async def _find(self) -> None:
-        """Open the stick: any at first, later the same one wherever it is mounted."""
-        known = self._identity
-        order = Order(
-            self._wired.folder,
-            self.size_bytes,
-            known.get("stick_id", ""),
-            known.get("inside", "."),
-            tuple(self._wired.reads_medium),
-        )
-        self._identity |= await self._child.call(self._wired.limit_s, open_medium, order)
-        self._others = usb_others(str(self._identity.get("usb_port", "")))
-        self._open = True
-
-    def _charge_the_right_one(self) -> None:
-        if self._identity.get("usb_port") and host_failed(self._others):
-            raise BenchFault(
-                self._name,
-                "every USB device left this computer at once, so its USB host failed and not the "
-                "port; look at the computer",
-            )
-
-    def _hung(self) -> None:
-        self._open = False
-        self._shared.abandon()
-        self._back_off_s = min(_LONGEST_BACK_OFF_S, self._back_off_s * 2 or _FIRST_BACK_OFF_S)
-        self._not_before_s = trio.current_time() + self._back_off_s
-
-
-class _Shared:
-    """Memory that this process and the child both see: the data goes through no pipe.
-
-    Where the system has no such memory (other than Linux) the data is sent.
-    """
-
-    def __init__(self) -> None:
-        self._descriptor, self._generation = -1, 0
-        self.memory: mmap.mmap = mmap.mmap(-1, BLOCK_BYTES)
-
-    def room_for(self, length: int) -> str:
-        """Return the name under which the child maps it, empty if the data must be sent."""
-        if not hasattr(os, "memfd_create"):
-            return ""
-        if self._descriptor < 0 or len(self.memory) < PARTS * length:
-            self.close()
-            self._descriptor = os.memfd_create("soak-stick", os.MFD_CLOEXEC)
-            os.ftruncate(self._descriptor, PARTS * max(length, BLOCK_BYTES))
-            self.memory = mmap.mmap(self._descriptor, 0)
-            self._generation += 1
-        return f"{self._generation}:/proc/{os.getpid()}/fd/{self._descriptor}"
-
-    def abandon(self) -> None:
-        """Use other memory from now on: a read that hangs may still write into this one."""
-        self.close()
-
-    def close(self) -> None:
-        if self._descriptor >= 0:
-            self.memory.close()
-            os.close(self._descriptor)
-            self._descriptor = -1
-
-
-def _transfer(came: Came, data: bytes | None) -> Transfer:
-    path = cast(Literal["direct", "reopened", "maybe cached"], came.path)
-    return Transfer(data if came.errno is None else None, came.took_s, came.errno, path)
-
-
 @driver("stick", "folder", Settings)
 async def open_folder(name: str, wired: Settings, tools: Tools) -> Stick:
     """Open a folder on a mounted stick."""
-    stick = FolderStick(name, wired, tools)
+    size_bytes = wired.size // BLOCK_BYTES * BLOCK_BYTES
+
+    def order(known: Json) -> FolderOrder:
+        """Any stick at first, later the same one wherever it is mounted."""
+        stick_id, inside = known.get("stick_id", ""), known.get("inside", ".")
+        vouched = tuple(wired.reads_medium)
+        return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched)
+
+    known = {"driver": "folder", "folder": wired.folder}
+    stick = ChildStick(name, wired.folder, wired.limit_s, size_bytes, order, known, tools)
     try:
         await stick.begin()
     except BaseException:
