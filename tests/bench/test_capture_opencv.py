@@ -17,7 +17,7 @@ from soak.bench.off_loop import LeapingOffLoop, ThreadOffLoop
 from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, drivers
 from soak.bench.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
-from soak.clock import BootClock, LeapingClock
+from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.errors import BenchFault
 from soak.measure.looker import LookerSettings, PictureLooker
 from soak.records import State
@@ -73,6 +73,19 @@ def small_frames(number):
     return there_and_back(rolled, number)
 
 
+class HandClock(SoakClock):
+    """Soak time moved by hand, so that a busy test machine makes no gaps."""
+
+    def __init__(self):
+        self.t_s = 0.0
+
+    def now_s(self):
+        return self.t_s
+
+    def sleep(self, took_s):
+        self.t_s += took_s
+
+
 class Card:
     """A capture card as the driver sees one; what a read does is a list of words.
 
@@ -80,8 +93,8 @@ class Card:
     `hangs` blocks for far too long.
     """
 
-    def __init__(self, reads):
-        self.reads, self.closed = list(reads), False
+    def __init__(self, reads, sleep=time.sleep):
+        self.reads, self.closed, self.sleep = list(reads), False, sleep
         self.frames = [jpeg(frame) for frame in small_frames(20)]
         self.count = 0
 
@@ -98,9 +111,9 @@ class Card:
             time.sleep(30)  # a daemon thread hangs; nobody waits for it
             return None
         if word == "waits":
-            time.sleep(0.5)
+            self.sleep(0.5)
             return None
-        time.sleep(1 / 120)
+        self.sleep(1 / 120)
         packet = np.frombuffer(self.frames[self.count % 20], np.uint8)
         return Frame("mjpeg", (128, 72), packet.reshape(1, -1))
 
@@ -289,13 +302,13 @@ def test_a_card_that_hangs_is_left_and_opened_again(monkeypatch):
 
 def test_pictures_missed_by_a_busy_computer_are_a_hole():
     """Nobody read for half a second: that is blindness of the bench, no stall of the unit."""
-    clock, looker = BootClock(), PictureLooker(LookerSettings())
-    card = Card(["picture"])
+    clock, looker = HandClock(), PictureLooker(LookerSettings())
+    card = Card(["picture"], clock.sleep)
     reader = PictureReader(
         card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
     assert reader.read_for(0.2) == ""
-    time.sleep(0.5)
+    clock.sleep(0.5)
     assert reader.read_for(0.2) == ""
     states = [one.state for one in reader.take_seen() if isinstance(one, State)]
     assert states == ["picture", "blind", "picture"]
@@ -303,8 +316,8 @@ def test_pictures_missed_by_a_busy_computer_are_a_hole():
 
 def test_a_card_that_stops_is_a_stall_when_somebody_was_reading():
     """A read that waits and brings nothing is the unit's or the cable's silence."""
-    clock, looker = BootClock(), PictureLooker(LookerSettings())
-    card = Card([*["picture"] * 20, "waits", "picture"])
+    clock, looker = HandClock(), PictureLooker(LookerSettings())
+    card = Card([*["picture"] * 20, "waits", "picture"], clock.sleep)
     reader = PictureReader(
         card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
