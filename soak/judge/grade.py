@@ -19,8 +19,9 @@ Because = Literal["all met", "failed", "incomplete"]
 def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     """Judge all soaks of one job.
 
-    The newest soak's requirements are judged over all soaks that hold them. An earlier soak whose
-    own requirements were not met keeps the job failed: passing on the third try is not hidden.
+    The newest soak's requirements are judged over all soaks that hold them, together with those of
+    records made beside the soaks. An earlier soak whose own requirements were not met keeps the job
+    failed: passing on the third try is not hidden.
 
     Parameters
     ----------
@@ -37,12 +38,14 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     """
     courses = sorted((course_of(soak) for soak in soaks), key=_begun)
     _one_job(courses)
-    newest = courses[-1]
-    demanded = _read(script) if script is not None else list(newest.header.requirements)
+    newest = _newest(courses)
+    demanded = _read(script) if script is not None else _demanded(newest, courses)
     findings = [judge_requirement(requirement, courses) for requirement in demanded]
-    earlier = _earlier(courses[:-1], {one.id: one for one in demanded})
+    others = [course for course in courses if course is not newest]
+    earlier = _earlier(others, {one.id: one for one in demanded})
     failed_before = [(course, one) for course, one in earlier if _counts_against(one)]
     points = [
+        *(["Nothing but data carried by hand is on record; soak it."] if _beside(newest) else []),
         *(_failed_before(course, one) for course, one in failed_before),
         *open_points(newest, [*findings, *(one for _, one in earlier)]),
     ]
@@ -62,6 +65,22 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
 def _begun(course: Course) -> tuple[str, str]:
     sessions = course.sessions()
     return (sessions[0].utc if sessions else "", course.header.soak_id)
+
+
+def _beside(course: Course) -> bool:
+    """Tell a record made beside the soaks, such as data carried by hand: it replaces none."""
+    return bool(course.header.script.get("beside"))
+
+
+def _newest(courses: Sequence[Course]) -> Course:
+    return next((one for one in reversed(courses) if not _beside(one)), courses[-1])
+
+
+def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
+    """Return what the newest soak demands, and what records beside it do."""
+    beside = [one for course in courses if _beside(course) for one in course.header.requirements]
+    found = {one.id: one for one in [*newest.header.requirements, *beside]}
+    return list(found.values())
 
 
 def _one_job(courses: Sequence[Course]) -> None:

@@ -1,0 +1,99 @@
+"""The folder a pack is written to: that it may be used, fits, and which file system it is."""
+
+import errno
+import os
+from pathlib import Path
+
+from soak.bench.mounts import MOUNTS, mount_of, read_mounts
+from soak.errors import BenchFault, UsageError
+from soak.quantities import show_bytes
+
+FOLDER = "SOAKPACK"
+UNFINISHED = "SOAKPACK.TMP"
+_BY_UUID = Path("/dev/disk/by-uuid")
+_KEEP_FREE_BYTES = 1_000_000
+
+
+def usable(folder: Path, *, own_disk: bool) -> None:
+    """Check that a folder is there, may be written and is not this computer's own disk.
+
+    Raises
+    ------
+    UsageError
+        One sentence: what is wrong, what to do.
+    """
+    if not folder.is_dir():
+        what = "is not a folder" if folder.exists() else "there is no such folder"
+        raise UsageError(f"{folder}: {what}; give the folder the stick is mounted at")
+    if not own_disk and on_own_disk(folder):
+        raise UsageError(
+            f"{folder}: lies on this computer's own disk, not on a stick; give the folder the "
+            "stick is mounted at (or --own-disk if the unit fetches it from here)"
+        )
+
+
+def on_own_disk(folder: Path) -> bool:
+    """Return whether a folder lies on the disk that holds this system or this program."""
+    own = (Path("/"), Path.home(), Path(__file__))
+    return folder.stat().st_dev in {place.stat().st_dev for place in own if place.exists()}
+
+
+def fits(folder: Path, lengths_bytes: tuple[int, ...]) -> None:
+    """Check that files of these lengths fit, each in whole clusters.
+
+    Raises
+    ------
+    UsageError
+        If they do not; names how much is free.
+    """
+    volume = os.statvfs(folder)
+    cluster = volume.f_frsize or 4096
+    need = sum(-(-length // cluster) * cluster for length in lengths_bytes) + _KEEP_FREE_BYTES
+    free = volume.f_bavail * cluster
+    if need > free:
+        raise UsageError(
+            f"{folder}: {show_bytes(need)} are needed and {show_bytes(free)} are free; take a "
+            "larger stick, make room, or give a smaller --size"
+        )
+
+
+def file_system_id(folder: Path) -> str:
+    """Return what tells one file system from another, whatever its label; empty if unknown.
+
+    On FAT this is the serial number written when it was formatted. Two sticks copied bit by bit
+    have the same.
+    """
+    try:
+        mount = mount_of(str(folder), read_mounts(MOUNTS.read_text(errors="replace")))
+        if mount is None or not mount.source.startswith("/"):
+            return ""
+        device = Path(mount.source).resolve()
+        return next((link.name for link in _BY_UUID.iterdir() if link.resolve() == device), "")
+    except OSError:
+        return ""
+
+
+def writing_fault(folder: Path, fault: OSError) -> Exception:
+    """Return what to tell the operator of a failure to write."""
+    if fault.errno == errno.EROFS:
+        return UsageError(
+            f"{folder}: is mounted read-only; look for a lock slide on the stick, or mount it "
+            "writable"
+        )
+    if fault.errno in (errno.EACCES, errno.EPERM):
+        return UsageError(f"{folder}: may not be written by this user; give it to this user")
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return UsageError(f"{folder}: is full; make room, or give a smaller --size")
+    return _gone(folder, fault, "packing", "pack again")
+
+
+def reading_fault(folder: Path, fault: OSError) -> Exception:
+    """Return what to tell the operator of a stick that cannot be read to its end."""
+    return _gone(folder, fault, "reading", "unpack again")
+
+
+def _gone(folder: Path, fault: OSError, doing: str, again: str) -> BenchFault:
+    why = os.strerror(fault.errno) if fault.errno else str(fault)
+    return BenchFault(
+        "stick", f"went while {doing} {folder} ({why}); plug it into the bench and {again}"
+    )

@@ -1,0 +1,218 @@
+"""Find a pack's files wherever they are now, under whatever name."""
+
+import os
+import stat
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from soak.desk.carry_manifest import Manifest, is_stamp
+from soak.desk.carry_place import FOLDER, reading_fault
+from soak.measure.carried import (
+    LEAST_KNOWN_BYTES,
+    ContentId,
+    Pack,
+    said_by,
+    said_by_name,
+    tiny_of,
+)
+from soak.measure.carried_file import FileFound, FileLook
+
+_SAMPLE_BYTES = 1 << 16
+_PIECE_BYTES = 1 << 22
+MOST_FILES = 200_000
+"""A folder with more is not a stick or a unit's media folder: somebody named the wrong one."""
+
+Comes = Literal["whole", "changed", "in place", "missing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """One file of the pack that was found.
+
+    Attributes
+    ----------
+    where : str
+        Path within the folder that was searched.
+    original : bool
+        Whether it lies as it was packed, so that it shows nothing of the unit.
+    found : FileFound
+        What came of it.
+    """
+
+    where: str
+    original: bool
+    found: FileFound
+
+
+@dataclass(frozen=True, slots=True)
+class Came:
+    """What came of one file of the pack, all its copies seen."""
+
+    number: int
+    length_bytes: int
+    copies: Sequence[Copy]
+
+    @property
+    def carried(self) -> Sequence[Copy]:
+        """The copies that something else than packing wrote."""
+        return [copy for copy in self.copies if not copy.original]
+
+    @property
+    def came(self) -> Comes:
+        """What came of it; one changed copy outweighs a whole one."""
+        if any(copy.found.came == "changed" for copy in self.carried):
+            return "changed"
+        if self.carried:
+            return "whole"
+        return "in place" if self.copies else "missing"
+
+    @property
+    def original_is_whole(self) -> bool:
+        """Whether nothing is known against what the stick itself holds."""
+        return all(copy.found.came == "whole" for copy in self.copies if copy.original)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Every file below a folder with what its data says.
+
+    Attributes
+    ----------
+    said : mapping of Path to ContentId
+        Files whose data is of some pack.
+    others : sequence of (Path, int)
+        All others with their lengths, B.
+    """
+
+    folder: Path
+    said: Mapping[Path, ContentId]
+    others: Sequence[tuple[Path, int]]
+
+    @property
+    def packs(self) -> frozenset[Pack]:
+        """The packs that some data is of."""
+        return frozenset(one.pack for one in self.said.values())
+
+
+def look_around(folder: Path) -> Seen:
+    """Read samples of every file below a folder; links are not followed.
+
+    Raises
+    ------
+    UsageError, BenchFault
+        If there are too many files, or the medium fails.
+    """
+    said: dict[Path, ContentId] = {}
+    others: list[tuple[Path, int]] = []
+    try:
+        for path, length_bytes in _files(folder):
+            what = said_by(_samples(path, length_bytes))
+            if what is None:
+                others.append((path, length_bytes))
+            else:
+                said[path] = what
+    except OSError as fault:
+        raise reading_fault(folder, fault) from None
+    return Seen(folder, said, others)
+
+
+def _files(folder: Path) -> Iterator[tuple[Path, int]]:
+    def fail(fault: OSError) -> None:
+        if not isinstance(fault, PermissionError):  # what this user may not see is nobody's copy
+            raise fault
+
+    count = 0
+    for where, folders, names in os.walk(folder, onerror=fail):
+        folders.sort()
+        for name in sorted(names):
+            path = Path(where) / name
+            status = path.lstat()
+            if stat.S_ISREG(status.st_mode) and os.access(path, os.R_OK):
+                count += 1
+                if count > MOST_FILES:
+                    raise OSError(f"more than {MOST_FILES} files lie there; name a smaller folder")
+                yield path, status.st_size
+
+
+def _samples(path: Path, length_bytes: int) -> bytes:
+    """Return pieces from the beginning, the middle and the end, of whole sectors."""
+    middle = length_bytes // 2 // 512 * 512
+    last = max(0, length_bytes - _SAMPLE_BYTES) // 512 * 512
+    with path.open("rb") as stream:
+        for begin in sorted({0, middle, last}):
+            stream.seek(begin)
+            piece = stream.read(_SAMPLE_BYTES)
+            if said_by(piece) is not None:
+                return piece
+    return b""
+
+
+def find_all(
+    seen: Seen,
+    pack: Pack,
+    manifest: Manifest | None,
+    *,
+    through_folder: bool,
+    told: Callable[[str], None] = lambda _: None,
+) -> Sequence[Came]:
+    """Look through every file of a pack.
+
+    Parameters
+    ----------
+    through_folder : bool
+        Whether the folder is the unit's storage, so that no original can be in it.
+    """
+    mine = {path: one.number for path, one in seen.said.items() if one.pack == pack}
+    for path, length_bytes in seen.others:
+        number = _number_of(path, length_bytes, pack)
+        if number is not None:
+            mine[path] = number
+    copies: dict[int, list[Copy]] = {}
+    for count, (path, number) in enumerate(sorted(mine.items()), 1):
+        told(f"looking through {count} of {len(mine)}")
+        original = not through_folder and _in_place(seen.folder, path, pack, number, manifest)
+        where = path.relative_to(seen.folder).as_posix()
+        found = _look_through(seen.folder, path, pack, number)
+        copies.setdefault(number, []).append(Copy(where, original, found))
+    return [
+        Came(number, length_bytes, copies.get(number, ()))
+        for number, length_bytes in enumerate(pack.lengths_bytes)
+    ]
+
+
+def _number_of(path: Path, length_bytes: int, pack: Pack) -> int | None:
+    """Return which file one is whose data says nothing: by its name, or tiny and just so."""
+    named = said_by_name(path.name)
+    if named is not None and named.pack == pack:
+        return named.number
+    if 0 < length_bytes < LEAST_KNOWN_BYTES:
+        tiny = tiny_of(pack, path.read_bytes())
+        return tiny.number if tiny else None
+    return None
+
+
+def _in_place(folder: Path, path: Path, pack: Pack, number: int, manifest: Manifest | None) -> bool:
+    """Return whether a file lies where and as it was packed."""
+    outer = folder if folder.name.upper() == FOLDER else folder / FOLDER
+    if path.parent.name.upper() != FOLDER or path.parent.parent != outer.parent:
+        return False
+    named = said_by_name(path.name)
+    if named is None or (named.pack, named.number) != (pack, number):
+        return False
+    stamped = manifest is None or manifest.stamped
+    return is_stamp(number, path.stat().st_mtime) or not stamped
+
+
+def _look_through(folder: Path, path: Path, pack: Pack, number: int) -> FileFound:
+    look = FileLook(pack, number)
+    try:
+        with path.open("rb") as stream:
+            if hasattr(os, "posix_fadvise"):  # what this computer wrote or read before is no news
+                os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+            while data := stream.read(_PIECE_BYTES):
+                look.take(data)
+    except OSError as fault:
+        raise reading_fault(folder, fault) from None
+    return look.end()
