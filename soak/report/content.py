@@ -15,7 +15,13 @@ from soak.report.drawing import Drawing, draw
 from soak.report.frames import Picture, pictures
 from soak.report.grouping import together
 from soak.report.history import in_one_line, list_soaks
-from soak.report.limits import CAUTIONS, known_limits, not_tested, smallest_breaks
+from soak.report.limits import (
+    CAUTIONS,
+    known_limits,
+    not_tested,
+    shown_functions,
+    smallest_breaks,
+)
 from soak.report.model import (
     Claim,
     Grade,
@@ -140,6 +146,7 @@ def _report(
             for one in judgement.findings
             if one.outcome is outcome
         ),
+        shown=shown_functions(judgement.findings, header.model_sheet),
         not_tested=not_tested(judgement, soaks),
         known_limits=known_limits(judgement, soaks, context),
         smallest_breaks=smallest_breaks(soaks, context),

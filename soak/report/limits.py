@@ -6,6 +6,7 @@ from soak.charts.words import printable
 from soak.journal.base import Evidence
 from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.quantities import show_duration
+from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Break, Untested
 
@@ -57,6 +58,16 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
             Untested(what=str(function.get("text", name)), why=why, key=bool(function.get("key")))
         )
     return told
+
+
+def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[str, ...]:
+    """List the functions that requirements showed to work, and none showed to fail."""
+    told = []
+    for name, function in model_sheet.get("functions", {}).items():
+        about = {one.outcome for one in findings if name in one.requirement.shows_repair}
+        if Outcome.MET in about and not about & {Outcome.NOT_MET, Outcome.NOT_SHOWN}:
+            told.append(str(function.get("text", name)))
+    return tuple(told)
 
 
 def known_limits(

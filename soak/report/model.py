@@ -284,6 +284,7 @@ class Report(Part):
     repairs: tuple[Repair, ...]
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
+    shown: tuple[Words, ...] = Field((), description="functions that were shown to work")
     not_tested: tuple[Untested, ...]
     known_limits: tuple[Words, ...]
     smallest_breaks: tuple[Break, ...]
