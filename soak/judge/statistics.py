@@ -8,7 +8,14 @@ import math
 from scipy.special import betaincinv, gammaincinv
 
 
-def _checked(confidence: float) -> None:
+def checked_confidence(confidence: float) -> None:
+    """Refuse what is no confidence level, such as 95 where 0.95 is meant.
+
+    Raises
+    ------
+    ValueError
+        If `confidence` does not lie between 0 and 1.
+    """
     if not 0 < confidence < 1:
         raise ValueError(f"confidence is {confidence}; it lies between 0 and 1 (write 0.95)")
 
@@ -25,7 +32,7 @@ def success_run_trials(reliability: float, confidence: float) -> int:
     ----------
     Success-run theorem, 1 - C = R^n: the zero-failure case of Clopper and Pearson (1934).
     """
-    _checked(confidence)
+    checked_confidence(confidence)
     if not 0 < reliability < 1:
         raise ValueError(f"reliability is {reliability}; it lies between 0 and 1")
     return math.ceil(math.log1p(-confidence) / math.log(reliability))
@@ -54,7 +61,7 @@ def clopper_pearson(
     binomial", Biometrika 26 (1934) 404-413; NIST/SEMATECH e-Handbook of Statistical Methods
     7.2.4.1.
     """
-    _checked(confidence)
+    checked_confidence(confidence)
     if trials < 1 or not 0 <= failures <= trials:
         raise ValueError(f"{failures} failures in {trials} trials is impossible")
     tail = (1 - confidence) / (2 if two_sided else 1)
@@ -92,7 +99,7 @@ def mtbf(
     NIST/SEMATECH e-Handbook of Statistical Methods 8.4.5.1 (chi-square bounds). The quantile of
     chi-square with 2k degrees of freedom is twice the quantile of a gamma variable of shape k.
     """
-    _checked(confidence)
+    checked_confidence(confidence)
     if failures < 0 or not math.isfinite(time) or time <= 0:
         raise ValueError(f"{failures} failures in a time of {time} is impossible")
     if failures == 0:
@@ -128,7 +135,7 @@ def length_to_show(failures_allowed: int, confidence: float) -> float:
     ----------
     NIST/SEMATECH e-Handbook of Statistical Methods 8.3.1.2.
     """
-    _checked(confidence)
+    checked_confidence(confidence)
     if failures_allowed < 0:
         raise ValueError(f"{failures_allowed} allowed failures is impossible")
     return float(gammaincinv(failures_allowed + 1, confidence))
