@@ -51,6 +51,9 @@ class LookerSettings:
         Luma range of the stream; None: limited for YUYV, full for the rest.
     frozen_after_s : float
         Shortest freeze that is said, s.
+    still_at_start_s : float
+        A picture that has hardly moved since it appeared is frozen only after this long, s: units
+        start with a logo.
     stalled_after_s, stalled_periods : float
         No picture for longer than both, in s and in usual periods, is a stall.
     fade_black_s : float
@@ -68,6 +71,7 @@ class LookerSettings:
     taught: tuple[bytes, ...] = ()
     luma: Luma | None = None
     frozen_after_s: float = 1.0
+    still_at_start_s: float = 30.0
     stalled_after_s: float = 0.2
     stalled_periods: float = 6.0
     fade_black_s: float = 2.0
@@ -100,7 +104,7 @@ class PictureLooker:
         self._taught = TaughtPictures(settings.taught)
         self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
         self._intake = Intake()
-        self._motion = Motion(settings.frozen_after_s)
+        self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
         self._fade = Fade()
         self._frames = EvidenceFrames(
             settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all

@@ -38,7 +38,8 @@ def look_through(
     pictures : iterable of Picture
         In order of time; each is let go after it was looked at.
     settings : LookerSettings
-        Evidence frames are not made. Without an expected size, that of the first picture counts.
+        Evidence frames are not made, and no unit is thought to start. Without an expected size,
+        that of the first picture counts.
     period_s : float or None
         Duration of the last picture in s; None: the time since the one before it.
     """
@@ -58,7 +59,8 @@ def _states(
     for picture in pictures:
         if looker is None:
             size = settings.size or (picture.size if all(picture.size) else None)
-            looker = PictureLooker(replace(settings, size=size, frames_in_all=0))
+            as_recorded = replace(settings, size=size, still_at_start_s=0.0, frames_in_all=0)
+            looker = PictureLooker(as_recorded)
         times_s.append(max(picture.t_s, times_s[-1]) if times_s else picture.t_s)
         yield from _only_states(looker.look(picture))
     if looker is not None:

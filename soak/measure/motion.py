@@ -12,6 +12,9 @@ USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
 LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 5.0, 20, 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s."""
+AWAY_S, MOVED_S = 2.0, 5.0
+"""A picture that was away for the first has begun anew: until it has moved for the second, s, it
+may be a logo. Own choice: no unit restarts in less than 2 s."""
 WINDOW_S, USUAL_SHARE = 60.0, 0.6
 """The usual run: 60 % of the last minute went by in runs no longer than it. A share of time, so
 that a clock ticking once a second is usual and a few freezes are not."""
@@ -86,10 +89,14 @@ class Motion:
     ----------
     frozen_after_s : float
         Shortest freeze that is said, s; more where the stream repeats as a matter of course.
+    still_at_start_s : float
+        Shortest freeze of a picture that has not moved since it appeared, s.
     """
 
-    def __init__(self, frozen_after_s: float) -> None:
-        self._frozen_after_s = frozen_after_s
+    def __init__(self, frozen_after_s: float, still_at_start_s: float = 0.0) -> None:
+        self._frozen_after_s, self._still_at_start_s = frozen_after_s, still_at_start_s
+        self._moved_s = 0.0
+        self._last_s: float | None = None
         self.floor = NoiseFloor()
         self._runs: deque[tuple[float, float]] = deque(maxlen=4096)
         self._known_s = 0.0
@@ -103,11 +110,15 @@ class Motion:
 
     def see(self, t_s: float, gap_s: float, held: Held) -> tuple[float, float] | None:
         """Take the next picture; return (t_s, within_s) of the first repeat if it is frozen."""
+        if self._first is None and self._last_s is not None and t_s - self._last_s >= AWAY_S:
+            self._moved_s = 0.0
+        self._last_s = t_s
         if self._first is None or not self._same(held, self._first, learn=True):
             if self._first is not None:
                 run_s = t_s - self._first_s
                 self._runs.append((t_s, run_s))
                 self._known_s += run_s
+                self._moved_s += min(run_s, 1.0)
             self._first, self._repeat = held, None
             self._first_s, self._first_gap_s = t_s, gap_s
             return None
@@ -121,6 +132,7 @@ class Motion:
     def usual_run_s(self, t_s: float) -> float:
         """Return the run that is usual in this stream, s; 0 where nothing is known."""
         runs = sorted(run_s for end_s, run_s in self._runs if end_s > t_s - WINDOW_S)
+        runs = runs[:-1] or runs  # the longest by itself is no habit: it may be a freeze
         reach = USUAL_SHARE * sum(runs)
         for run_s in runs:
             reach -= run_s
@@ -153,6 +165,9 @@ class Motion:
         return one is not None and other is not None and self.floor.is_repeat(one, other, learn)
 
     def _needed_s(self, t_s: float) -> float:
+        needed_s = USUAL_RUNS * self.usual_run_s(t_s)
+        if self._moved_s < MOVED_S:
+            needed_s = max(needed_s, self._still_at_start_s)
         if self._known_s < LEARNING_S and len(self._runs) < LEARNING_RUNS:
-            return max(LEARNING_FROZEN_S, USUAL_RUNS * self.usual_run_s(t_s))
-        return USUAL_RUNS * self.usual_run_s(t_s)
+            needed_s = max(needed_s, LEARNING_FROZEN_S)
+        return needed_s

@@ -114,6 +114,26 @@ def test_a_menu_with_a_clock_is_not_frozen():
     assert faults(look_through(as_packets(frames, 1 / 60), MOVING)) == []
 
 
+@pytest.mark.parametrize(("logo_s", "frozen"), [(8.0, False), (40.0, True)])
+def test_a_logo_at_the_start_is_no_freeze_and_a_hang_in_it_is(logo_s, frozen):
+    """A unit that starts shows a still logo for a while; one that hangs there is frozen from it."""
+    film = clip_frames("carphone_pristine.mp4", rows=72)
+    logo, step_s = film[60], 0.1
+    looker, seen, t_s = PictureLooker(LookerSettings(moving=True)), [], 0.0
+    lengths = [(4.0, None), (logo_s, logo), (8.0, film), (4.0, None), (logo_s, logo), (8.0, film)]
+    for lasts_s, what in lengths:
+        for at in range(round(lasts_s / step_s)):
+            frame = black_like(logo) if what is None else logo if what is logo else film[at]
+            data = memoryview(frame.tobytes())
+            seen += looker.look(Picture(t_s, None, "bgr", frame.shape[1::-1], data))
+            t_s += step_s
+    once = ["black", "picture", "frozen", "picture"] if frozen else ["black", "picture"]
+    found = states(seen)
+    assert [state for state, _ in found] == once * 2
+    if frozen:
+        assert found[2][1] == pytest.approx(4.0 + step_s)
+
+
 def test_a_fade_to_black_and_back_is_content():
     """Black that comes gradually and lasts less than 2 s is no dropout."""
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 150)
