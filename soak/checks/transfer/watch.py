@@ -1,0 +1,109 @@
+"""Whether the stick is there, whatever a single transfer says."""
+
+from collections.abc import Awaitable, Callable, Sequence
+from typing import Any
+
+import trio
+
+from soak.checks.base import Bench, Say
+from soak.errors import BenchFault
+from soak.measure.stick_states import StickStates
+from soak.records import Mark, State
+from soak.roles import Stick, Transfer
+
+NAME = "transfer"
+"""The check's name: the key in a script."""
+
+STICK = "stick"
+TRY_AGAIN_S = 1.0
+
+
+class StickWatch:
+    """Tries transfers, and says what the stick is seen to be."""
+
+    def __init__(self, stick: Stick, look_s: float, stretch: str, bench: Bench, say: Say) -> None:
+        self._stick, self._look_s, self._stretch = stick, look_s, stretch
+        self._now_s, self._say = bench.clock.now_s, say
+        self._states = StickStates(STICK)
+        self._faulty = False
+
+    async def until_there(self) -> None:
+        """Return as soon as the stick answers."""
+        while True:
+            came = await self._look()
+            if came is not None and came.errno is None:
+                self.believe(came, 0)
+                return
+            if came is not None and came.errno is not None:
+                await self.gone(came.errno)
+
+    async def attempt(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer | None:
+        """Try a transfer; None if the bench itself failed, after a while to try again."""
+        try:
+            came = await transfer()
+        except BenchFault as fault:
+            if not self._faulty:
+                self.mark("bench fault", {"instrument": fault.instrument, "what": fault.what})
+            self._faulty = True
+            self._tell(self._states.fault(self._now_s(), fault.what))
+            await trio.sleep(TRY_AGAIN_S)
+            return None
+        if self._faulty:
+            self._faulty = False
+            self.mark("bench well", {"instrument": STICK})
+        if came.errno is None and self._states.state != "gone":
+            self._tell(self._states.well(self._now_s()))
+        return came
+
+    def believe(self, came: Transfer, length: int) -> bool:
+        """Return whether a read is evidence; say so where that changes."""
+        self._tell(self._states.read(self._now_s(), came, length, self._stick.identity))
+        return self._states.state == "seen"
+
+    def blind(self, why: str) -> None:
+        """Say that there is nothing to see."""
+        self._tell(self._states.blind(self._now_s(), why))
+
+    async def answers(self) -> bool:
+        """Return whether the stick answers at its beginning."""
+        came = await self._look()
+        return came is not None and came.errno is None
+
+    async def gone(self, number: int) -> None:
+        """Say that the stick is gone; return when it is back."""
+        since_s = self._now_s()
+        self._tell(self._states.gone(since_s, number))
+        while True:
+            await trio.sleep(self._look_s)
+            looked_s = self._now_s()
+            came = await self._look()
+            if came is not None and came.errno is None:
+                break
+            self._states.looked(looked_s)
+            if came is not None and came.errno is not None:  # the bench works again, it does not
+                self._tell(self._states.gone(self._now_s(), came.errno))
+        self.believe(came, 0)
+        gone_s = round(self._now_s() - since_s, 3)
+        self.mark("reconnected", {"source": STICK, "gone_s": gone_s})
+
+    async def pause(self, length_s: float) -> None:
+        """Wait, and look now and then whether the stick is still there."""
+        until_s = self._now_s() + length_s
+        while (left_s := until_s - self._now_s()) > 0:
+            await trio.sleep(min(self._look_s, left_s))
+            if left_s <= self._look_s:
+                return
+            came = await self._look()
+            if came is not None and came.errno is not None and not await self.answers():
+                await self.gone(came.errno)
+
+    def mark(self, what: str, detail: dict[str, Any]) -> None:
+        """Make a mark of this check."""
+        self._say(Mark(self._now_s(), what, self._stretch, NAME, detail))
+
+    async def _look(self) -> Transfer | None:
+        return await self.attempt(lambda: self._stick.read_at(0, self._stick.block_bytes))
+
+    def _tell(self, states: Sequence[State]) -> None:
+        for state in states:
+            self._say(state)
