@@ -1,10 +1,11 @@
 """The picture: no dropout, no restart, for as long as the unit is on."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import ClassVar
 
 import trio
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
@@ -33,12 +34,26 @@ class PictureSettings(Settings):
         Allowed restarts and hangs; None: not demanded.
     failure_free_s : float or None
         The soak's last so many observed seconds hold no fault of the unit; None: not demanded.
+    seen_before, seen_before_in_s : int and float, or None
+        How often the picture was lost before the repair, and in how many s of watching; the soak
+        must then show that the fault is gone. None: not demanded.
+    gone_chance : float
+        Such a quiet time may be luck with this chance at most.
     """
 
     shortest_dropout_s: Seconds = Field(default=0.2, gt=0, le=3600)
     shorter_per_h: float | None = Field(default=1.0, ge=0)
     restarts: int | None = Field(default=0, ge=0)
     failure_free_s: Seconds | None = Field(default=None, gt=0)
+    seen_before: int | None = Field(default=None, ge=1)
+    seen_before_in_s: Seconds | None = Field(default=None, gt=0)
+    gone_chance: float = Field(default=0.05, gt=0, lt=1)
+
+    @model_validator(mode="after")
+    def _count_needs_its_time(self) -> "PictureSettings":
+        if (self.seen_before is None) != (self.seen_before_in_s is None):
+            raise ValueError("seen_before and seen_before_in_s belong together; give both or none")
+        return self
 
 
 class PictureCheck:
@@ -69,6 +84,8 @@ class PictureCheck:
             found.append(self._no_restart(settings.restarts))
         if settings.failure_free_s is not None:
             found.append(self._failure_free(settings.failure_free_s))
+        if settings.seen_before is not None and settings.seen_before_in_s is not None:
+            found.append(self._gone(settings.seen_before, settings.seen_before_in_s))
         return found
 
     def expected_s(self) -> float:
@@ -110,6 +127,12 @@ class PictureCheck:
         text = f"The last {show_duration(length_s)} of the soak are free of any fault of the unit"
         return self._one("failure-free end", "failure free", text, length_s, "s")
 
+    def _gone(self, seen: int, seen_in_s: float) -> Requirement:
+        times = "once" if seen == 1 else f"{seen} times"
+        text = f"The loss of the picture, {times} in {show_duration(seen_in_s)} before, is gone"
+        plain = self._one("fault gone", "fault gone", text, self._settings.gone_chance, "1")
+        return replace(plain, params={**plain.params, "seen": seen, "seen_in_s": seen_in_s})
+
     def _params(self) -> dict[str, object]:
         return {
             "bad": list(self.bad_states()),
@@ -128,7 +151,7 @@ class PictureCheck:
             rule=rule,
             limit=limit,
             unit=unit,
-            confidence=None if rule == "failure free" else self._place.confidence,
+            confidence=None if rule in ("failure free", "fault gone") else self._place.confidence,
             needs=self.needs,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,

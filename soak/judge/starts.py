@@ -31,6 +31,8 @@ class Start:
         Why it cannot be counted; empty if it can.
     stretch, check : str
         Where it was made.
+    off_s : float or None
+        How long the power was off before; None if not told.
     """
 
     kind: str
@@ -41,6 +43,7 @@ class Start:
     hole: str
     stretch: str
     check: str
+    off_s: float | None = None
 
     def failure(self, limit_s: float) -> str:
         """Say how it failed: `"no picture"`, `"too slow"`; empty if it worked or cannot tell."""
@@ -86,6 +89,7 @@ def find_starts(
             hole="",
             stretch=mark.stretch,
             check=mark.check,
+            off_s=_number(mark.detail.get("off_s")),
         )
         hole = _why_not_counted(start, off_s, blind)
         if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
@@ -112,6 +116,10 @@ def _power_of(t_s: float, windows: Sequence[Span]) -> Span:
 def _took_s(detail: Json) -> float | None:
     took_s = detail.get("took_s")
     return float(took_s) if detail.get("seen") and took_s is not None else None
+
+
+def _number(told: object) -> float | None:
+    return float(told) if isinstance(told, int | float) else None
 
 
 def _seen_after(t_on: float, off_s: float, pictures: Sequence[float] | None) -> float | None:

@@ -67,3 +67,18 @@ def test_ids_are_unique_and_name_stretch_and_check():
 def test_the_check_is_found_by_its_file():
     """It needs no list to stand in."""
     assert all_checks()["picture"] is PictureCheck
+
+
+def test_a_fault_seen_before_is_demanded_to_be_gone():
+    """With a count and its time in the script the soak must show that the fault is gone."""
+    own = PictureCheck.settings(seen_before=3, seen_before_in_s="4 h")
+    place = Place("hot run", {}, {"picture_when_on": "moving"})
+    [gone] = [one for one in PictureCheck(own, place).requirements() if one.rule == "fault gone"]
+    assert (gone.limit, gone.params["seen"], gone.params["seen_in_s"]) == (0.05, 3, 14400.0)
+    assert "frozen" in gone.params["bad"]
+
+
+def test_a_count_without_its_time_is_refused():
+    """Three losses say nothing unless it is known in how many hours."""
+    with pytest.raises(ValueError, match="belong together"):
+        PictureCheck.settings(seen_before=3)

@@ -66,6 +66,9 @@ DEMANDS = {
     "speed kept": demand("speed kept", "transfer.stick.speed", 0.6, **STICK),
     "stick stayed": demand("stick stayed", "stick", **STICK),
     "failure free": demand("failure free", "", 7200.0, unit="s", **CAPTURE),
+    "fault gone": demand(
+        "fault gone", "capture", 0.05, params={"seen": 5, "seen_in_s": 14400.0}, **CAPTURE
+    ),
     "answered": demand("answered", "look.closed", None, params={"wanted": "yes"}, check="look"),
 }
 
@@ -150,6 +153,7 @@ SPOILT = {
     "speed kept": slow_down,
     "stick stayed": lambda soak: soak.spell("stick", HOT, HOT + 5, "gone"),
     "failure free": late_dropout,
+    "fault gone": late_dropout,
     "answered": lambda soak: answer(soak, "no"),
 }
 

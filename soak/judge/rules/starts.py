@@ -10,51 +10,71 @@ from soak.judge.finding import Value, conclude, counted, not_shown, point_at, se
 from soak.judge.rule import rule
 from soak.judge.spans import holds
 from soak.judge.starts import Start, late_while_blind, start_limit_s
-from soak.judge.statistics import failed_share
+from soak.judge.strata import in_words, strata
 from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_duration
 from soak.records import Requirement
 
 _METHOD = (
     "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
-    "NIST/SEMATECH e-Handbook 7.2.4.1"
+    "NIST/SEMATECH e-Handbook 7.2.4.1; whether the starts are alike: exact runs test (Swed & "
+    "Eisenhart 1943), early against late half (Fisher's exact test), Mann-Kendall and Theil-Sen"
 )
 
 
 @rule("starts")
 def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-    """Judge that no more than `limit` starts failed, over all soaks together."""
-    allowed = requirement.limit or 0.0
-    tries, failed, pointers, covered = 0, 0, [], []
-    slowest_s: float | None = None
+    """Judge that no more than `limit` starts failed, over all soaks together.
+
+    Cold, warm and quick starts have bounds of their own (`detail["strata"]`); the finding's bounds
+    are given where all starts are of one kind and alike.
+    """
+    tried: list[tuple[Start, bool]] = []
+    pointers: list[Pointer] = []
+    covered: list[Coverage] = []
     for course in soaks:
-        limit_s = _limit_s(requirement, course)
-        blind = course.blind("capture")
-        good = [
-            start
-            for start in _own(requirement, course)
-            if not start.hole and not late_while_blind(start, limit_s, blind)
-        ]
-        bad = [start for start in good if start.failure(limit_s)]
-        when = {start.t_on for start in bad}
-        faults = [fault for fault in failed_starts(course, limit_s) if fault.from_s in when]
-        pointers += point_at(course, faults)
-        tries, failed = tries + len(good), failed + len(bad)
-        times = [start.took_s for start in good if start.took_s is not None]
-        slowest_s = max([*times, *([] if slowest_s is None else [slowest_s])], default=None)
-        covered.append(_covered(requirement, course, good))
-    if not tries:
-        why = covered[-1].why or "no start was watched to its end"
-        return not_shown(requirement, why)
+        counted_here = _tried(requirement, course)
+        tried += counted_here
+        pointers += _faults(course, _limit_s(requirement, course), counted_here)
+        covered.append(_covered(requirement, course, len(counted_here)))
+    if not tried:
+        return not_shown(requirement, covered[-1].why or "no start was watched to its end")
+    allowed, failed = requirement.limit or 0.0, sum(bad for _, bad in tried)
     confidence = requirement.confidence or 0.95
-    low, high = failed_share(failed, tries, confidence)
-    found = Value(failed, low, high, allowed - failed, _METHOD)
-    slow = f"; the slowest took {show_duration(slowest_s)}" if slowest_s is not None else ""
-    because = f"{tries - failed} of {tries} starts worked{slow}."
+    groups = strata(tried, confidence)
+    low, high = (groups[0].low, groups[0].high) if len(groups) == 1 else (None, None)
+    times = [start.took_s for start, _ in tried if start.took_s is not None]
+    slow = f"; the slowest took {show_duration(max(times))}" if times else ""
+    because = f"{len(tried) - failed} of {len(tried)} starts worked{slow}."
     if failed and pointers:
         because += f" First: {pointers[0].what}."
-    detail = {"starts": tries, "failed": failed, "slowest_s": slowest_s, "confidence": confidence}
+    detail = {
+        "starts": len(tried),
+        "failed": failed,
+        "slowest_s": max(times, default=None),
+        "confidence": confidence,
+        "strata": [group.as_json() for group in groups],
+    }
+    found = Value(failed, low, high, allowed - failed, _METHOD)
+    because = " ".join([because, *in_words(groups)])
     return settle(requirement, failed <= allowed, because, found, covered, pointers, detail)
+
+
+def _tried(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
+    """Return the starts that count, each with whether it failed."""
+    limit_s, blind = _limit_s(requirement, course), course.blind("capture")
+    return [
+        (start, bool(start.failure(limit_s)))
+        for start in _own(requirement, course)
+        if not start.hole and not late_while_blind(start, limit_s, blind)
+    ]
+
+
+def _faults(
+    course: Course, limit_s: float, tried: Sequence[tuple[Start, bool]]
+) -> Sequence[Pointer]:
+    when = {start.t_on for start, bad in tried if bad}
+    return point_at(course, [one for one in failed_starts(course, limit_s) if one.from_s in when])
 
 
 def _own(requirement: Requirement, course: Course) -> list[Start]:
@@ -84,13 +104,13 @@ def _limit_s(requirement: Requirement, course: Course) -> float:
     )
 
 
-def _covered(requirement: Requirement, course: Course, good: Sequence[Start]) -> Coverage:
+def _covered(requirement: Requirement, course: Course, watched: int) -> Coverage:
     """Return coverage by count: what was promised is a number of starts."""
     plain = coverage(course, requirement, ())
     promised = promised_starts(requirement, course)
     why = plain.why
-    if promised is not None and len(good) < math.ceil(promised * (1 - requirement.blind_allowed)):
-        why = why or f"only {len(good)} of {promised} starts were watched to their end"
+    if promised is not None and watched < math.ceil(promised * (1 - requirement.blind_allowed)):
+        why = why or f"only {watched} of {promised} starts were watched to their end"
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 
