@@ -1,4 +1,4 @@
-"""Verbs that read evidence: show, judge, report, export."""
+"""Verbs that read evidence: show, judge, export."""
 
 from typing import Annotated
 
@@ -14,7 +14,6 @@ def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
     app.command(epilog="Example: soak show last 3:12:00")(show)
     app.command(epilog="Example: soak judge last")(judge)
-    app.command(epilog="Example: soak report K1-20260105-2000")(report)
     app.command(epilog="Example: soak export last out/ --as csv")(export)
 
 
@@ -46,19 +45,6 @@ def judge(
     text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
     typer.echo(text)
     raise typer.Exit(code)
-
-
-def report(
-    context: typer.Context,
-    soak: Soak = "last",
-    claim: Annotated[
-        str, typer.Option(help="The word the unit is sold under.")
-    ] = "repaired and tested",
-) -> None:
-    """Write the report again: bench page, buyer's page, JSON."""
-    from soak.desk import judging as desk
-
-    typer.echo(desk.report_soak(context.obj, soak, claim))
 
 
 def export(

@@ -1,4 +1,4 @@
-"""Judge, report and export a soak for the operator."""
+"""Judge and export a soak for the operator."""
 
 import json
 from dataclasses import asdict
@@ -7,7 +7,6 @@ from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.grading import Graded, exit_code, grade_job
-from soak.desk.reporting import write_reports
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.journal import open_evidence
@@ -31,15 +30,6 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
         judgement, head = graded.judgement, _missing(graded)
     text = _as_json(judgement) if as_json else "\n".join([*head, *_lines(judgement)])
     return text, int(exit_code(judgement))
-
-
-def report_soak(bench_path: Path, soak: str, claim: str) -> str:
-    """Write the report of the job again; return where it lies."""
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
-    folder = bench.find_soak(soak)
-    graded = grade_job(bench, ledger, folder)
-    files = write_reports(bench, ledger, graded, folder, claim=claim)
-    return "\n".join(map(str, (files.bench_page, files.buyer_page, files.data)))
 
 
 def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:

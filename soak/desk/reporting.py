@@ -1,20 +1,26 @@
 """Write the report of a job: what the journal does not know comes from `bench.toml`."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from pydantic import Field
 
 from soak import __version__
+from soak.desk import issued as issued_reports
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import challenges_of
-from soak.desk.grading import Graded
+from soak.desk.details import Details, begin_details, read_details
+from soak.desk.grading import Graded, grade_job
+from soak.desk.jpeg import to_jpeg
 from soak.errors import FixtureError
+from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.report.content import gather
-from soak.report.context import EarlierSoak, ReportContext, SafetyTest
-from soak.report.files import ReportFiles, write_report
+from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
+from soak.report.context import EarlierSoak, ReportContext
+from soak.report.files import Outputs, ReportFiles, write_report
 from soak.settings import Settings, checked, read_toml
 
 
@@ -31,6 +37,8 @@ class Bench(Settings):
         Who authorises reports.
     calibrations : mapping of instrument to text
         `"probe.heatsink" = "compared with ice and boiling water, 2026-01-05"`.
+    grade_keeps_days : int
+        Days that a unit may lie in store before it is checked again. The bench's own rule.
     """
 
     name: str = Field(min_length=1)
@@ -38,6 +46,7 @@ class Bench(Settings):
     location: str = ""
     authorised_by: str = ""
     calibrations: Mapping[str, str] = Field(default_factory=dict)
+    grade_keeps_days: int = Field(default=90, ge=1, le=3650)
 
 
 _UNNAMED = Bench(name="unnamed bench (write bench.toml)")
@@ -64,21 +73,69 @@ def write_reports(
     folder: Path,
     *,
     issued: datetime | None = None,
-    claim: str = "repaired and tested",
-    safety_test: SafetyTest | None = None,
+    claim: str = "",
+    how: Outputs | None = None,
 ) -> ReportFiles:
-    """Write bench page, buyer's page and JSON into the soak's folder."""
+    """Write the report of a job into the soak's folder: pages and data, or all that `how` asks.
+
+    What was issued before and says the same keeps its edition, its date and so its bytes; what
+    says something else is a new edition, and the data of the old one are kept.
+    """
+    details = read_details(bench, graded.soaks[-1].header.job_id)
+    context = _context(bench, ledger, graded, details, issued, claim)
+    sheet = _edition(gather(graded.judgement, graded.soaks, context), folder)
+    how = replace(how or Outputs(), show_serial=details.show_serial)
+    return write_report(sheet, folder, how)
+
+
+def report_soak(bench_path: Path, soak: str, claim: str, how: Outputs) -> str:
+    """Write everything of the report of a job; return where it lies and what to know of it."""
+    bench, ledger = BenchFolder(bench_path), Ledger(BenchFolder(bench_path).ledger)
+    folder = bench.find_soak(soak)
+    graded = grade_job(bench, ledger, folder)
+    how = replace(how, everything=True, to_jpeg=to_jpeg)
+    files = write_reports(bench, ledger, graded, folder, claim=claim, how=how)
+    paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
+    missing = [f"MIND: the journal of {soak_id} is gone" for soak_id in graded.missing]
+    return "\n".join([*map(str, paths), *missing, *files.told])
+
+
+def details_to_fill_in(bench_path: Path, soak: str) -> str:
+    """Write the file that takes what only people know of the job; return where it is."""
+    bench = BenchFolder(bench_path)
+    header = open_evidence(bench.find_soak(soak)).header
+    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+
+
+def _context(
+    bench: BenchFolder,
+    ledger: Ledger,
+    graded: Graded,
+    details: Details,
+    issued: datetime | None,
+    claim: str,
+) -> ReportContext:
     card, header = read_bench(bench), graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
-    context = ReportContext(
+    return ReportContext(
         bench=card.name,
         address=card.address,
         location=card.location,
         authorised_by=card.authorised_by,
         issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
         version=__version__,
-        claim=claim,
-        safety_test=safety_test,
+        claim=claim or details.claim,
+        safety_test=details.tested(),
+        customer=details.customer,
+        received_on=details.received_on,
+        condition=details.condition,
+        year_made=details.year_made,
+        recall_checked_on=details.recall_checked_on,
+        recall_result=details.recall_result,
+        known_defects=details.known_defects,
+        deviations=details.deviations,
+        show_serial=details.show_serial,
+        grade_keeps_days=card.grade_keeps_days,
         earlier_soaks=[
             EarlierSoak(line.soak_id, line.script, line.grade, line.on.isoformat())
             for line in lines
@@ -87,4 +144,19 @@ def write_reports(
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
     )
-    return write_report(gather(graded.judgement, graded.soaks, context), folder)
+
+
+def _edition(sheet: Sheet, folder: Path) -> Sheet:
+    """Give a report its edition: that of the same words issued before, or the next."""
+    before = issued_reports.read(folder)
+    said = sheet.report.model_dump(mode="json")
+    if not before or not isinstance(before.get("edition"), int):
+        return sheet
+    if _words(before) == _words(said):
+        return renumbered(sheet, before["edition"], str(before["issued_utc"]))
+    issued_reports.keep(folder, before["edition"])
+    return renumbered(sheet, before["edition"] + 1, sheet.report.issued_utc)
+
+
+def _words(said: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in said.items() if key not in OF_AN_EDITION}

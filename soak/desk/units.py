@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.issued import report_of_unit
 from soak.errors import LedgerError
 from soak.ledger.entries import NeedsAnyway
 from soak.ledger.ledger import Ledger
@@ -92,9 +93,12 @@ def wiped(bench: Path, unit: str, **given: str) -> str:
 def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> str:
     """Record a sale."""
     with _insisting():
-        sale = open_ledger(bench).sold(unit, where=where, anyway=anyway, **given)
+        ledger = open_ledger(bench)
+    shown = given["report"] or report_of_unit(BenchFolder(bench), ledger, unit)
+    sale = ledger.sold(unit, where=where, anyway=anyway, **{**given, "report": shown})
     although = f", although {sale.although}" if sale.although else ""
-    return f"{unit}: sold on {sale.on} ({sale.where}){although}"
+    by_report = f", on report {sale.report}" if sale.report else ", and no report was made of it"
+    return f"{unit}: sold on {sale.on} ({sale.where}){by_report}{although}"
 
 
 def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> str:

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
 from soak.journal.base import Evidence
@@ -101,6 +101,17 @@ def _pointed(judgement: Judgement, evidence: Evidence) -> list[tuple[float, floa
             if one.soak_id == evidence.header.soak_id
         }
     )
+
+
+OF_AN_EDITION = frozenset({"edition", "issued_utc", "report_id", "end"})
+"""Keys that differ between two editions which say the same."""
+
+
+def renumbered(sheet: Sheet, edition: int, issued_utc: str) -> Sheet:
+    """Return a sheet as another edition, with the id that belongs to it."""
+    job_id = sheet.report.report_id.rsplit("/", 2)[0]
+    report = sheet.report.model_copy(update={"edition": edition, "issued_utc": issued_utc})
+    return replace(sheet, report=_identified(report, job_id))
 
 
 def _identified(report: Report, job_id: str) -> Report:

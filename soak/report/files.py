@@ -3,55 +3,173 @@
 import json
 import os
 import tempfile
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from soak.errors import UsageError
 from soak.report.content import Sheet
 from soak.report.html import page
+from soak.report.listing import MOST_BYTES, SIZES, Proof, Prove, listing_text, picture, plain_proof
 from soak.report.model import Report
+from soak.report.paper import Paper, pdf
 from soak.report.privacy import for_buyer
+from soak.report.slips import record
+from soak.report.table import table
+from soak.report.typeset import NotSet
 
 BENCH_PAGE = "report.html"
 BUYER_PAGE = "report-buyer.html"
 DATA = "report.json"
+BUYER_DATA = "report-buyer.json"
+TABLE = "report.csv"
+BUYER_PAPER = "report-buyer.pdf"
+LISTING_TEXT = "listing.txt"
+RECORD = "record"
+
+ToJpeg = Callable[[bytes, int], bytes]
+"""Makes a JPEG of at most so many bytes of a PNG; this package holds no encoder of its own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outputs:
+    """What is made of a report, and how.
+
+    Attributes
+    ----------
+    everything : bool
+        PDF, listing picture and text too; else pages and data, as after each soak.
+    language : str
+        Of pages, picture and paper; the data stay English.
+    qr : bool
+        Print a QR code on the picture.
+    anyway : bool
+        Make the picture of a unit that is not fit for one; it says NOT READY.
+    record : bool
+        Make the removable record.
+    """
+
+    everything: bool = False
+    language: str = "en"
+    paper: Paper = "a4"
+    show_serial: bool = False
+    qr: bool = True
+    anyway: bool = False
+    record: bool = False
+    prove: Prove = plain_proof
+    to_jpeg: ToJpeg | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ReportFiles:
-    """Where the files of a report lie."""
+    """Where the files of a report lie.
+
+    Attributes
+    ----------
+    others : mapping of name to path
+        All files beside the pages and the bench's data.
+    told : tuple of str
+        What the operator must know: why there is no picture, what a record lacks.
+    """
 
     bench_page: Path
     buyer_page: Path
     data: Path
+    others: Mapping[str, Path]
+    told: tuple[str, ...] = ()
 
 
-def write_report(sheet: Sheet, folder: Path, *, show_serial: bool = False) -> ReportFiles:
-    """Write the bench's page, the buyer's page and the JSON into `folder`.
+def write_report(
+    sheet: Sheet, folder: Path, how: Outputs | None = None, *, show_serial: bool = False
+) -> ReportFiles:
+    """Write the files of a report into `folder`; a listing picture that no longer holds goes.
 
     Parameters
     ----------
     show_serial : bool
-        Print the full serial on the buyer's page.
+        Print the full serial on the buyer's page and paper; never on the picture.
 
     Raises
     ------
     UsageError
         If the folder cannot be written to.
+    NotSet
+        If a page cannot be set.
     """
-    buyer = for_buyer(sheet, show_serial=show_serial)
-    files = ReportFiles(folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA)
+    how = how or Outputs(show_serial=show_serial)
+    made, told = contents(sheet, how)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _replace(files.bench_page, page(sheet))
-        _replace(files.buyer_page, page(buyer))
-        _replace(files.data, as_json(sheet.report))
+        for name, content in made.items():
+            _replace(folder / name, content)
+        if how.everything:
+            for name in _picture_names() - made.keys():
+                (folder / name).unlink(missing_ok=True)
     except OSError as fault:
         raise UsageError(
             f"{folder}: the report cannot be written ({fault.strerror}); free space there or "
             "choose another folder"
         ) from None
-    return files
+    others = {name: folder / name for name in made if name not in (BENCH_PAGE, BUYER_PAGE, DATA)}
+    return ReportFiles(folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA, others, tuple(told))
+
+
+def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[str]]:
+    """Return the content of each file by its name, and what the operator must know."""
+    buyer = for_buyer(sheet, show_serial=how.show_serial)
+    made = {
+        BENCH_PAGE: page(sheet, how.language).encode(),
+        BUYER_PAGE: page(buyer, how.language).encode(),
+        DATA: as_json(sheet.report).encode(),
+        BUYER_DATA: as_json(buyer.report).encode(),
+        TABLE: table(sheet.report).encode("utf-8-sig"),  # the mark tells spreadsheets it is UTF-8
+    }
+    told: list[str] = []
+    if how.everything:
+        proof = how.prove(buyer.report)
+        made[BUYER_PAPER] = pdf(buyer, how.language, how.paper)
+        made[LISTING_TEXT] = listing_text(
+            buyer.report, language_code=how.language, proof=proof
+        ).encode()
+        masked = buyer if not how.show_serial else for_buyer(sheet)
+        made |= _pictures(masked.report, how, proof, told)
+    if how.record:
+        slip, missing = record(sheet.report, how.prove(buyer.report).qr, how.language)
+        made |= {f"{RECORD}.png": slip.png, f"{RECORD}.pdf": slip.pdf}
+        if missing:
+            told.append(
+                f"the record lacks: {', '.join(missing).lower()}; see soak report --details"
+            )
+    return made, told
+
+
+def _pictures(report: Report, how: Outputs, proof: Proof, told: list[str]) -> dict[str, bytes]:
+    """Make the listing picture in all shapes and forms; refuse one of a unit that is not fit."""
+    if report.no_picture and not how.anyway:
+        told.append(
+            f"no listing picture: {report.no_picture}; --anyway makes one that says NOT READY"
+        )
+        return {}
+    shown = proof if how.qr else Proof("", proof.short)
+    made = {}
+    for shape in SIZES:
+        png = picture(
+            report,
+            shape,
+            language_code=how.language,
+            proof=shown,
+            shown_ready=not report.no_picture,
+        )
+        if len(png) > MOST_BYTES:
+            raise NotSet(f"listing picture ({shape}): {len(png)} bytes; more than {MOST_BYTES}")
+        made[f"listing-{shape}.png"] = png
+        if how.to_jpeg:
+            made[f"listing-{shape}.jpg"] = how.to_jpeg(png, MOST_BYTES)
+    return made
+
+
+def _picture_names() -> set[str]:
+    return {f"listing-{shape}.{ending}" for shape in SIZES for ending in ("png", "jpg")}
 
 
 def as_json(report: Report) -> str:
@@ -59,12 +177,12 @@ def as_json(report: Report) -> str:
     return json.dumps(report.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
 
 
-def _replace(path: Path, text: str) -> None:
+def _replace(path: Path, content: bytes) -> None:
     """Write beside, sync, rename, sync the folder: a crash leaves the old file or the new one."""
     handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         Path(beside).chmod(0o644)

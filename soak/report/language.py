@@ -85,7 +85,7 @@ class Language:
             found = pattern.fullmatch(text)
             if found:
                 parts = {name: self._translated(part) for name, part in found.groupdict().items()}
-                return _PLACE.sub(lambda place: parts[place[1]], other)
+                return other.format_map(parts)
         return text
 
     @functools.cached_property

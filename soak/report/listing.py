@@ -1,4 +1,4 @@
-"""The picture and the text for a listing: the grade large, what was NOT tested as large as the rest.
+"""The picture and the text for a listing; what was NOT tested stands as large as the rest.
 
 References
 ----------
@@ -131,7 +131,9 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "counts": [_UNIT.sub("\\1\u00a0\\2", one.large) for one in report.counts[:4]],
         "tested": _some(report.shown, most, speaks) or [say("nothing was shown to work")],
         "untested": _some(missing, most, speaks) or [say("nothing of the model sheet is left out")],
-        "defects": say(f"Known defects and limits: {limits}, named in the report") if limits else "",
+        "defects": say(f"Known defects and limits: {limits}, named in the report")
+        if limits
+        else "",
         "safety": report.safety.words,
         "caution": say("A function test, no safety test, no forecast."),
     }

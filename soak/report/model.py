@@ -275,9 +275,13 @@ class Report(Part):
     performed: Words = Field(description="dates of performance")
     simulated: bool
     grade: Grade
-    no_picture: Words = Field(description="why no listing picture is made of it; empty: fit for one")
+    no_picture: Words = Field(
+        description="why no listing picture is made of it; empty: fit for one"
+    )
     claim: Claim
-    other_claims: tuple[Claim, ...] = Field(description="what the words mean that it is not sold under")
+    other_claims: tuple[Claim, ...] = Field(
+        description="what the words mean that it is not sold under"
+    )
     counts: tuple[Count, ...]
     issuer: Issuer
     unit: Unit

@@ -12,6 +12,7 @@ from soak.report.model import Report, Soak
 from soak.report.typeset import NotSet, fitted, set_pdf
 
 Paper = Literal["a4", "us-letter"]
+PAPERS: Mapping[str, Paper] = {"a4": "a4", "us-letter": "us-letter"}
 TEMPLATE = "report.typ"
 FRAMES = 10
 """Pictures of one soak on paper; the HTML page shows more."""

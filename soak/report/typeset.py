@@ -1,4 +1,4 @@
-"""Set a page or picture: texts go in as data, the only fonts are those shipped, warnings are errors.
+"""Set a page or picture: texts go in as data, only shipped fonts, warnings are errors.
 
 The one file that knows the typesetter.
 """
@@ -6,19 +6,19 @@ The one file that knows the typesetter.
 import functools
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from importlib import resources
 from pathlib import Path
-from typing import Any, Iterator, Literal
+from typing import Any, Literal
 
 import typst
 
 from soak.errors import SoakError
 
 MISSING = "□"
-"""Stands for a sign that the shipped font does not hold: a gap would hide that something stood there."""
+"""Stands for a sign that the shipped font does not hold: a gap would hide that one stood there."""
 
 PDF_STANDARDS: Sequence[Literal["ua-1", "a-2a"]] = ("ua-1", "a-2a")
 """Tagged for screen readers (ISO 14289-1, PDF/UA-1) and to be kept (ISO 19005-2, level A)."""

@@ -109,7 +109,8 @@ def bound(finding: Finding) -> str:
     if need.rule in _MEASURED:
         if low is None or high is None:
             return ""
-        return f"Between {value_words(low, need)} and {value_words(high, need)} by the probe's accuracy"
+        both = f"{value_words(low, need)} and {value_words(high, need)}"
+        return f"Between {both} by the probe's accuracy"
     if high is None or high <= 0:
         return ""
     level = f"{_percent(need.confidence or _number(finding, 'confidence') or 0.95, 0)} confidence"

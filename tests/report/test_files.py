@@ -10,11 +10,11 @@ from soak.report.files import write_report
 from soak.report.model import Report
 
 
-def test_three_files_appear_and_nothing_else(sheet, tmp_path):
-    """Bench page, buyer's page and JSON; no half file stays behind."""
+def test_pages_and_data_appear_and_nothing_else(sheet, tmp_path):
+    """Two pages, two JSON and the table; no half file stays behind."""
     written = write_report(sheet, tmp_path / "new")
     assert sorted(path.name for path in (tmp_path / "new").iterdir()) == [
-        "report-buyer.html", "report.html", "report.json",
+        "report-buyer.html", "report-buyer.json", "report.csv", "report.html", "report.json",
     ]  # fmt: skip
     assert Report.model_validate_json(written.data.read_text(encoding="utf-8")) == sheet.report
     assert "own copy" in written.bench_page.read_text(encoding="utf-8")
@@ -49,7 +49,7 @@ def test_a_failing_write_leaves_the_old_page_whole(sheet, make_sheet, tmp_path, 
     with pytest.raises(UsageError, match="No space left"):
         write_report(make_sheet(condition="other"), tmp_path)
     assert (tmp_path / "report.html").read_bytes() == before
-    assert len(list(tmp_path.iterdir())) == 3
+    assert len(list(tmp_path.iterdir())) == 5
 
 
 def test_a_folder_that_cannot_be_made_is_one_sentence(sheet, tmp_path):

@@ -91,7 +91,7 @@ def test_parts_are_counted_together_and_bounded_apart():
     assert count.large == "63 of 63 starts worked"
     assert "below 4.9 %" in count.small
     assert as_tested(cold).bound == "Share of failed starts below 63.2 % (95 % confidence)"
-    assert count.small.endswith("not a forecast.")
+    assert count.small == "s: share of failed starts below 4.9 % (95 % confidence)"
 
 
 def test_a_rate_is_never_called_the_instruments_accuracy():

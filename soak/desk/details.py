@@ -1,0 +1,108 @@
+"""What only people know of a job: `details/JOB.toml` in the bench's folder."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from pydantic import Field
+
+from soak.desk.bench_folder import BenchFolder
+from soak.errors import FixtureError
+from soak.report.context import SafetyTest
+from soak.settings import Settings, checked, read_toml
+
+
+class Safety(Settings):
+    """An electrical safety test, done with a tester."""
+
+    by: str = Field(min_length=1)
+    on: str = Field(min_length=1)
+    method: str = Field(min_length=1)
+    result: str = Field(min_length=1)
+
+
+class Details(Settings):
+    """One job's details; what is left out is printed as not recorded or not done.
+
+    Attributes
+    ----------
+    claim : str
+        The word the unit is sold under.
+    recall_result : str
+        What the look at the maker's recalls found.
+    known_defects : sequence of str
+        What is wrong or missing and will be sold so.
+    deviations : sequence of str
+        What was done otherwise than the script says.
+    show_serial : bool
+        Print the full serial on the buyer's page and paper too.
+    """
+
+    claim: str = "repaired and tested"
+    condition: str = ""
+    received_on: str = ""
+    customer: str = ""
+    year_made: int | None = Field(default=None, ge=1950, le=2100)
+    recall_checked_on: str = ""
+    recall_result: str = ""
+    known_defects: Sequence[str] = ()
+    deviations: Sequence[str] = ()
+    show_serial: bool = False
+    safety_test: Safety | None = None
+
+    def tested(self) -> SafetyTest | None:
+        """Return the safety test as the report wants it."""
+        one = self.safety_test
+        return SafetyTest(one.by, one.on, one.method, one.result) if one else None
+
+
+SKELETON = """\
+# What only people know of this job. Take the sign # away, fill in, run `soak report` again.
+# What stays out is printed as "not recorded" or "not done", as large as the rest.
+
+# claim = "repaired and tested"    # or repaired, reconditioned, refurbished, remanufactured
+# condition = "light scratches on the lid"
+# received_on = "2026-01-02"
+# customer = "the bench's own stock"
+# year_made = 2019
+# recall_checked_on = "2026-01-03"
+# recall_result = "none found"
+# known_defects = ["the remote control is missing"]
+# deviations = ["the lid was off during the attended part"]
+# show_serial = false              # the listing picture never shows it
+
+# [safety_test]                    # an electrical safety test with a tester; soak does none
+# by = "A. Tester"
+# on = "2026-01-04"
+# method = "the standard and limits used"
+# result = "passed"
+"""
+
+
+def details_file(bench: BenchFolder, job_id: str) -> Path:
+    """Return where a job's details stand."""
+    return bench.path / "details" / f"{job_id}.toml"
+
+
+def read_details(bench: BenchFolder, job_id: str) -> Details:
+    """Return a job's details; empty ones if nobody wrote any.
+
+    Raises
+    ------
+    FixtureError
+        If the file cannot be used.
+    """
+    file = details_file(bench, job_id)
+    if not file.is_file():
+        return Details()
+    data = read_toml(file, FixtureError, "details file")
+    lists = {key: tuple(value) for key, value in data.items() if isinstance(value, list)}
+    return checked(Details, {**data, **lists}, str(file), FixtureError)
+
+
+def begin_details(bench: BenchFolder, job_id: str) -> Path:
+    """Write the file to be filled in, unless it is there; return where it is."""
+    file = details_file(bench, job_id)
+    if not file.exists():
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(SKELETON, encoding="utf-8")
+    return file

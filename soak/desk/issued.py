@@ -1,0 +1,35 @@
+"""Reports that were issued: which edition is current, and which one a sale was made on."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import BenchFolder
+from soak.ledger.ledger import Ledger
+
+DATA = "report.json"
+
+
+def report_of_unit(bench: BenchFolder, ledger: Ledger, unit: str) -> str:
+    """Return id and edition of the newest report of a unit's job; empty if there is none."""
+    found = ledger.find_unit(unit)
+    job = ledger.unit_card(found.tag).job.job_id
+    for line in reversed([one for one in ledger.soaks(found.tag) if one.job_id == job]):
+        said = read(bench.reports / line.soak_id)
+        if said:
+            return f"{said.get('report_id', '')}, edition {said.get('edition', '?')}"
+    return ""
+
+
+def read(folder: Path) -> dict[str, Any]:
+    """Return the data of a folder's report; nothing if there is none that can be read."""
+    try:
+        said = json.loads((folder / DATA).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return said if isinstance(said, dict) else {}
+
+
+def keep(folder: Path, edition: int) -> None:
+    """Keep the data of an edition that is about to be superseded."""
+    (folder / DATA).replace(folder / f"report-edition-{edition}.json")

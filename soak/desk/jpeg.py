@@ -1,0 +1,27 @@
+"""Make a JPEG of a picture, small enough for where it is to be shown."""
+
+from soak.errors import UsageError
+
+QUALITIES = (90, 82, 74, 66, 58)
+"""Tried in this order; text stays legible down to the last."""
+
+
+def to_jpeg(png: bytes, most_bytes: int) -> bytes:
+    """Return a picture as JPEG of at most `most_bytes`, the best that fits.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be made so small.
+    """
+    import cv2
+    import numpy as np
+
+    image = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)
+    if image is None:
+        raise UsageError("the listing picture cannot be made again as JPEG")
+    for quality in QUALITIES:
+        _, made = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
+        if made.size <= most_bytes:
+            return bytes(made.tobytes())
+    raise UsageError(f"the listing picture cannot be made smaller than {most_bytes} bytes")

@@ -1,0 +1,165 @@
+"""What travels with the unit: the label with its code, and the removable record of its test.
+
+References
+----------
+The Waste Electrical and Electronic Equipment Regulations 2013 (Great Britain), Schedule 9,
+paragraph 3: the record holds the item, its type number, the year it was made, the name and
+address of who vouches, the result and date of the function test, and the kind of tests; it is
+fixed to the item or its packing so that it can be read without unpacking, and can be removed.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from soak.errors import UsageError
+from soak.report.html import first_upper
+from soak.report.language import spoken_report
+from soak.report.listing import qr_png
+from soak.report.model import Report
+from soak.report.typeset import fitted, set_pdf, set_pictures
+
+TEMPLATE = "slip.typ"
+DOTS_PER_MM = 12.0
+"""Of a picture: 300 dots an inch, rounded up, as label printers have them."""
+SMALLEST_MM, LARGEST_MM = (25.0, 12.0), (210.0, 297.0)
+A6_MM = (105.0, 148.0)
+KINDS = {
+    "look": "looked over by eye",
+    "power_cycles": "repeated starts",
+    "picture": "picture watched",
+    "transfer": "data written and read back",
+    "spots": "temperatures",
+    "link": "link watched",
+}
+"""Checks in words that say what was done."""
+UNKNOWN = frozenset({"", "not recorded", "none", "nobody yet", "0"})
+_MADE = datetime(2000, 1, 1, tzinfo=UTC)
+"""A label says nothing of a day, so its file does not either."""
+_POINTS_PER_MM = 72 / 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One slip, as picture for a label printer and as PDF."""
+
+    png: bytes
+    pdf: bytes
+
+
+def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, float]) -> Slip:
+    """Return a unit's label: the bench's name, its code and the code as QR.
+
+    Raises
+    ------
+    UsageError
+        If the label is too small to read, or larger than a sheet.
+    """
+    width, height = size_mm
+    if not all(
+        low <= given <= high
+        for low, given, high in zip(SMALLEST_MM, size_mm, LARGEST_MM, strict=True)
+    ):
+        raise UsageError(
+            f"--size {width:g}x{height:g}: a label is from "
+            f"{SMALLEST_MM[0]:g}x{SMALLEST_MM[1]:g} to {LARGEST_MM[0]:g}x{LARGEST_MM[1]:g} mm"
+        )
+    margin = max(1.5, height * 0.06)
+    side = min(height - 2 * margin, width * 0.47)
+    room = width - 2 * margin - side - 1.5
+    data = {
+        "kind": "label",
+        "title": tag,
+        "bench": bench,
+        "code": tag,
+        "lines": [line for line in (model, serial) if line],
+        "qr_mm": side,
+        "qr_says": f"QR: {code_text(tag)}",
+        "size_mm": min(height * 0.105, room / 13),
+        "big_mm": min(height * 0.3, room / (0.68 * max(3, len(tag)))),
+    }
+    return _set(data, size_mm, margin, qr_png(code_text(tag)), _MADE)
+
+
+def code_text(tag: str) -> str:
+    """Return what the QR code of a label holds."""
+    return f"SOAK UNIT {tag}"
+
+
+def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, list[str]]:
+    """Return the removable record of a job on A6, and the names of what is missing on it.
+
+    Parameters
+    ----------
+    report : Report
+        The bench's report: the record carries the full serial.
+    qr : str
+        What the QR code holds.
+    """
+    _, missing = record_facts(report)
+    said, speaks = spoken_report(report, language_code)
+    say = speaks.say
+    told = record_facts(said)[0]
+    names = ", ".join(say(name) for name in missing)
+    data = {
+        "kind": "record",
+        "title": say("Record of a function test"),
+        "bench": report.issuer.bench,
+        "code": report.unit.tag,
+        "language": speaks.code,
+        "facts": [
+            (say(name), say("MISSING") if name in missing else _said(name, value, say))
+            for name, value in told
+        ],
+        "missing": f"{say('Missing')}: {names}." if missing else "",
+        "foot": f"{said.safety.words}. {say('A function test, no safety test, no forecast.')} "
+        f"{report.report_id}",
+        "simulated": say("SIMULATED") if report.simulated else "",
+        "qr_mm": 30.0,
+        "qr_says": f"QR: {qr}",
+        "size_mm": 3.9,
+    }
+    issued = datetime.fromisoformat(report.issued_utc.replace("Z", "+00:00"))
+    return _set(data, A6_MM, 7.0, qr_png(qr), issued), missing
+
+
+def record_facts(report: Report) -> tuple[list[tuple[str, str]], list[str]]:
+    """Return what a record must hold, and the names of what is not known."""
+    unit, issuer = report.unit, report.issuer
+    kinds = dict.fromkeys(KINDS.get(one.check, one.check) for one in report.summary)
+    facts = [
+        ("Item", unit.kind),
+        ("Type number", unit.model),
+        ("Serial", unit.serial),
+        ("Year made", str(unit.year_made or "")),
+        ("Vouched for by", issuer.bench if "bench.toml" not in issuer.bench else ""),
+        ("Address", issuer.address),
+        ("Result", first_upper(report.grade.words)),
+        ("Date of the test", report.performed),
+        ("Kinds of test", ", ".join(kinds)),
+    ]
+    return facts, [name for name, value in facts if value in UNKNOWN]
+
+
+def _said(name: str, value: str, say: Callable[[str], str]) -> str:
+    return ", ".join(map(say, value.split(", "))) if name == "Kinds of test" else value
+
+
+def _set(
+    data: Mapping[str, Any], size_mm: tuple[float, float], margin: float, qr: bytes, made: datetime
+) -> Slip:
+    whole = {
+        "width_mm": size_mm[0],
+        "height_mm": size_mm[1],
+        "margin_mm": margin,
+        "qr": "qr.png",
+        "scale": 1.0,
+        "language": "en",
+        "simulated": "",
+        **data,
+    }
+    fit, _ = fitted(whole)
+    pictures = {"qr.png": qr}
+    png = set_pictures(TEMPLATE, fit, pictures, scale=DOTS_PER_MM / _POINTS_PER_MM)[0]
+    return Slip(png, set_pdf(TEMPLATE, fit, pictures, made))
