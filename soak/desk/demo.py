@@ -69,23 +69,36 @@ SAMPLES = {"K1": "ready", "K2": "failed", "K7": "incomplete"}
 """Whose reports are kept as samples."""
 
 
+@dataclass(frozen=True, slots=True)
+class Night:
+    """A night of the demo, ready to be soaked.
+
+    Attributes
+    ----------
+    told : sequence of str
+        What the ledger has to say of units it saw before.
+    overnight : sequence of Prepared
+        One soak a player, in the players' order.
+    """
+
+    bench: BenchFolder
+    ledger: Ledger
+    told: Sequence[str]
+    overnight: Sequence[Prepared]
+
+
 def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) -> Sequence[Row]:
     """Soak all players overnight; write `demo` and `sample` into `folder`; return the table."""
     say("Kittiwake Yard, an invented workshop, soaks eight simulated Ferrow SP-40 overnight.")
     say("Everything here is SIMULATED; time leaps, the rest is the program that soaks real units.")
-    bench = _fresh_bench(folder / "demo")
-    ledger = Ledger(bench.ledger, today=EVENING.date)
-    for player in PLAYERS:
-        for line in _history(bench, ledger, player, seed):
-            say(line)
-    overnight = [
-        _prepare(bench, ledger, player, seed, "overnight", EVENING, _fixture(bench, player))
-        for player in PLAYERS
-    ]
+    night = prepare_night(seed, folder / "demo")
+    bench, ledger = night.bench, night.ledger
+    for line in night.told:
+        say(line)
     with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
-        list(pool.map(soak_simulated, overnight))
+        list(pool.map(soak_simulated, night.overnight))
     rows = []
-    for player, one in zip(PLAYERS, overnight, strict=True):
+    for player, one in zip(PLAYERS, night.overnight, strict=True):
         graded = grade_job(bench, ledger, one.folder)
         files = write_reports(bench, ledger, graded, one.folder, issued=_morning())
         rows.append(row_of(player.tag, read_scene(player.scene), graded))
@@ -97,6 +110,18 @@ def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) 
     say(f"Reports: {bench.reports}/*/report.html; samples: {folder / 'sample'}")
     say(f"Go on there: soak --bench {bench.path} unit list; soak --bench {bench.path} show K2")
     return rows
+
+
+def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) -> Night:
+    """Make the demo's bench anew in `folder` and prepare its night; soak nothing of that yet."""
+    bench = _fresh_bench(folder)
+    ledger = Ledger(bench.ledger, today=EVENING.date)
+    told = [line for player in players for line in _history(bench, ledger, player, seed)]
+    overnight = [
+        _prepare(bench, ledger, player, seed, "overnight", EVENING, _fixture(bench, player))
+        for player in players
+    ]
+    return Night(bench, ledger, told, overnight)
 
 
 def soak_simulated(one: Prepared) -> str:

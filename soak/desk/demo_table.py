@@ -9,7 +9,7 @@ from soak.judge.timeline import first_event
 from soak.quantities import show_duration
 from soak.sim.scene import Scene
 
-_WIDTHS = (4, 26, 22, 27, 38)
+_WIDTHS = (4, 24, 22, 25, 37)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 import signal
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -28,6 +29,12 @@ from soak.run.plan import Plan
 from soak.run.script import find_script, read_script
 from soak.run.soak import Ended
 
+_STOPS = {
+    "SIGINT": "Ctrl-C by the operator",
+    "SIGTERM": "the system told soak to end",
+    "SIGHUP": "the terminal was closed",
+}
+"""Signals that end a soak cleanly, and the reason for the record."""
 _WORST_FIRST = (
     ExitCode.STOPPED,
     ExitCode.FAILED,
@@ -145,20 +152,20 @@ def _conclude(
     stopped = f" ({how.how}: {how.why})" if how.why else ""
     _say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{stopped}")
     _say(f"{tag}  report {files.bench_page}")
-    by_operator = how.how == "stopped" and how.why.startswith("Ctrl-C")
+    by_operator = how.how == "stopped" and how.why in _STOPS.values()
     return ExitCode.STOPPED if by_operator else exit_code(graded.judgement)
 
 
 async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
     """Stop cleanly at the first Ctrl-C; at the second leave at once, power off all the same."""
-    wanted = [signal.SIGINT, signal.SIGTERM]
+    wanted = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
     with trio.open_signal_receiver(*wanted) as arriving:
         count = 0
-        async for _ in arriving:
+        async for number in arriving:
             count += 1
             if count == 1:
                 _say("stopping: power off, then seal and grade; Ctrl-C again to leave at once")
-                running.stop("Ctrl-C by the operator")
+                running.stop(_STOPS[signal.Signals(number).name])
             else:
                 nursery.cancel_scope.cancel()
 
@@ -205,4 +212,5 @@ def _units_once(prepared: Sequence[Prepared]) -> None:
 
 
 def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")
+    with suppress(OSError):  # a closed terminal ends no soak by itself
+        sys.stderr.write(f"{text}\n")

@@ -3,6 +3,7 @@
 import sys
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TextIO
@@ -56,6 +57,10 @@ class Terminal:
     _starts: int = 0
     _shown_s: float = -1e9
     _said: Counter[str] = field(default_factory=Counter)
+    _screen: bool = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._screen = self.out.isatty()
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
@@ -69,16 +74,15 @@ class Terminal:
             self._latest[record.quantity] = record.value
         elif isinstance(record, Mark):
             self._mark(record)
-        every_s = _SHOW_EVERY_S if self.out.isatty() else _IN_A_PIPE_EVERY_S
+        every_s = _SHOW_EVERY_S if self._screen else _IN_A_PIPE_EVERY_S
         if record.t_s - self._shown_s >= every_s and self._stretch:
             self._shown_s = record.t_s
             self._show(record.t_s)
 
     def say(self, text: str) -> None:
         """Print a line that stays."""
-        clear = "\r\x1b[K" if self.out.isatty() else ""
-        self.out.write(f"{clear}{self.unit}  {text}\n")
-        self.out.flush()
+        clear = "\r\x1b[K" if self._screen else ""
+        self._write(f"{clear}{self.unit}  {text}\n")
 
     def ends(self) -> str:
         """Return when the soak ends by the clock if all goes well."""
@@ -125,11 +129,16 @@ class Terminal:
         parts.append(f"{count} against it so far" if count else "nothing against it so far")
         parts.append(f"{show_duration(left_s)} left")
         line = " · ".join(parts)
-        if self.out.isatty():
-            self.out.write(f"\r\x1b[K{self.unit}  {line}")
+        if self._screen:
+            self._write(f"\r\x1b[K{self.unit}  {line}")
         else:
-            self.out.write(f"{self.unit}  {_at(t_s)}  {line}\n")
-        self.out.flush()
+            self._write(f"{self.unit}  {_at(t_s)}  {line}\n")
+
+    def _write(self, text: str) -> None:
+        """Write; where nobody listens any more (closed window, broken pipe) the soak goes on."""
+        with suppress(OSError, ValueError):
+            self.out.write(text)
+            self.out.flush()
 
 
 def _kind(record: Observed) -> str:

@@ -38,6 +38,8 @@ class Hub:
 
     def __init__(self, journal: Journal, failed: Callable[[JournalError], None]) -> None:
         self._journal, self._failed = journal, failed
+        self.latest_s = 0.0
+        """Soak time of the latest record, s."""
         self.watchers: list[Callable[[Observed], None]] = []
         self._followers: dict[str, list[_Follower]] = {}
         self._source_of: dict[str, str] = {}
@@ -95,6 +97,7 @@ class Hub:
             watcher(record)
 
     def _remember(self, record: Observed) -> str:
+        self.latest_s = max(self.latest_s, record.t_s)
         if isinstance(record, State):
             self._state[record.source] = record
             return record.source

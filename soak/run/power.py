@@ -1,6 +1,8 @@
 """The runner's hand on the power: asks the guard, waits while it holds, says what it could not."""
 
 from collections.abc import Callable
+from contextlib import aclosing
+from typing import Any, cast
 
 import trio
 
@@ -73,10 +75,11 @@ class Power:
         if self._guard is None:
             return
         async with trio.open_nursery() as nursery:
-            async for record in self._guard.events():
-                self._hub.publish(record)
-                if isinstance(record, Mark):
-                    self._act(record, nursery)
+            async with aclosing(cast(Any, self._guard.events())) as records:
+                async for record in records:
+                    self._hub.publish(record)
+                    if isinstance(record, Mark):
+                        self._act(record, nursery)
             nursery.cancel_scope.cancel()
         self.guard_done.set()
 
@@ -94,6 +97,8 @@ class Power:
         elif mark.what == "trip":
             limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
             self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
+        elif mark.what == "bench fault" and mark.detail.get("instrument") == "guard":
+            self._stop("bench fault", str(mark.detail["what"]))
         elif mark.what == "alarm":
             self._stop("bench fault", str(mark.detail["why"]))
 

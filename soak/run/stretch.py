@@ -22,6 +22,11 @@ from soak.run.questions import Questions
 _SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
+_SILENT_AT_MOST_S = 10.0
+"""After so long without a record the journal is told that the stretch still runs, s: what was
+observed since the last record is lost in a crash."""
+
+
 @dataclass(frozen=True, slots=True)
 class Around:
     """What a stretch stands in."""
@@ -88,9 +93,18 @@ class RunningStretch:
 
         async with trio.open_nursery() as nursery:
             nursery.start_soon(all_done)
+            nursery.start_soon(self._say_that_it_goes_on)
             await self._early.wait()
             nursery.cancel_scope.cancel()
         return because
+
+    async def _say_that_it_goes_on(self) -> None:
+        around = self._around
+        while True:
+            due_s = max(around.hub.latest_s, around.clock.now_s() - _SILENT_AT_MOST_S)
+            await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
+            if around.clock.now_s() - around.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
+                self._mark("goes on", {"observed_s": round(self.observed.total_s(), 3)})
 
     async def _checks(self) -> None:
         """Return when every check that ends has ended and the time has been observed."""

@@ -4,9 +4,11 @@ import shutil
 import sqlite3
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import pytest
-from typed_bench import BRIEF, REAL, SIMULATED, TypedBench, open_folder, plain_user, typed
+from soak_process import started
+from typed_bench import BRIEF, REAL, SIMULATED, Said, TypedBench, open_folder, plain_user, typed
 
 from soak.errors import ExitCode
 
@@ -271,7 +273,6 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
     ),
     # --- instruments
     "wrong serial port": (fixture(ONE_PROBE), BENCH, ["there-is-no-thermometer", "plug it in"]),
-    "relay not plugged in": (argv(*run("real")), BENCH, ["there-is-no-relay", "plug it in"]),
     "camera missing": (fixture(CAMERA.format("77")), BENCH, ["camera 77", "plug it in"]),
     "clip missing": (fixture(CAMERA.format("nowhere.mp4")), BENCH, ["nowhere.mp4", "check"]),
     "clip is no video": (camera_is_a_text, BENCH, ["clip.mp4", "no video", "give"]),
@@ -491,9 +492,27 @@ def test_a_mistake_is_answered_by_one_sentence(bench, name):
     assert bench.soaks() == before
 
 
+def test_a_relay_that_is_not_plugged_in_is_named(bench):
+    """As a process of its own, with its guard: which port, what to do, nothing soaked."""
+    before = bench.soaks()
+    process = started(bench.path, *run("real"))
+    out, err = process.communicate(timeout=60)
+    said = Said(process.returncode, out, err)
+    assert "there-is-no-relay" in said.sentence
+    assert "plug it in" in said.sentence
+    assert said.code == BENCH
+    assert bench.soaks() == before
+
+
 def test_there_are_fifty_mistakes():
     """The table holds what the promise of fifty says."""
     assert len(MISTAKES) >= 50
+
+
+def open_to_all(folder: Path) -> None:
+    """Let every user read and write all of it, but for sealed journals."""
+    for path in folder.rglob("*"):
+        path.chmod(0o777 if path.is_dir() else path.stat().st_mode | 0o066)
 
 
 @pytest.mark.parametrize(
@@ -511,6 +530,7 @@ def test_a_folder_one_may_not_write_is_named(whole_bench, shut, words, parts):
         shutil.copytree(whole_bench.path, folder / "shut")
         bench = TypedBench(folder / "shut")
         before = bench.soaks()
+        open_to_all(folder)
         (bench.path / shut).chmod(0o555)
         allowed = typed("--bench", str(folder / "open"), *words)
         with plain_user():
@@ -530,12 +550,8 @@ def test_a_camera_one_may_not_read_is_named(whole_bench):
         bench = TypedBench(folder / "bench")
         clip = bench.write("clip.mp4", "x")
         bench.write("fixtures/c.toml", CAMERA.format(clip))
+        open_to_all(folder)
         (bench.path / "clip.mp4").chmod(0o200)
-        for path in [bench.path, *bench.path.rglob("*")]:
-            if path.is_dir():
-                path.chmod(0o777)
-        for path in bench.path.glob("ledger.sqlite*"):
-            path.chmod(0o666)
         with plain_user():
             said = typed("--bench", str(bench.path), *run("c"))
         assert "no permission to read" in said.sentence

@@ -1,6 +1,6 @@
 """A very small bench in memory for tests of the runner: one relay, one picture, one probe."""
 
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from dataclasses import dataclass, field
 
 import trio
@@ -134,19 +134,26 @@ class Outcome:
     marks: list[Mark]
 
 
-def run_small_soak(faults: Faults, script: dict = SCRIPT) -> Outcome:
-    world, result = World(faults), []
+def run_small_soak(
+    faults: Faults,
+    script: dict = SCRIPT,
+    fixture: dict = FIXTURE,
+    watcher: Callable[[object], None] = lambda _: None,
+    told: World | None = None,
+) -> Outcome:
+    world, result = told or World(faults), []
     clock = LeapingClock()
     seen: list[Mark] = []
 
     async def main() -> None:
-        wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
+        wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, fixture, {}, 1, True)
         plan = make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
-        assert plan.guarding == {"probe.hot": Guarding("probe.hot", 90.0, "heatsink")}
+        probes = {f"probe.{name}": world for name in fixture.get("probe", {})}
+        assert plan.guarding == {name: Guarding(name, 90.0, "heatsink") for name in probes}
         journal = FillingJournal(plan.header, clock=clock)
         journal.full_at = faults.full_at_record
-        instruments = Instruments(switch=world, capture=world, probes={"probe.hot": world})
-        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen)])
+        instruments = Instruments(switch=world, capture=world, probes=probes)
+        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), watcher])
         soak = Soak(plan, journal, wiring)
 
         async def stop_later() -> None:

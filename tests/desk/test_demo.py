@@ -1,0 +1,101 @@
+"""The demo: what is really wrong with a unit and what its soak comes to are the same thing."""
+
+import itertools
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import pytest
+
+from soak.desk.demo import EVENING, PLAYERS, demo, prepare_night, soak_simulated
+from soak.desk.demo_table import row_of, table
+from soak.desk.grading import grade_job
+from soak.desk.reporting import write_reports
+from soak.sim.scene import read_scene
+
+SEEDS = range(1, 21)
+GOOD = ("K1", "K7")
+
+
+@pytest.fixture(scope="module")
+def rows(tmp_path_factory):
+    """Soak all players on twenty seeds, two processes side by side; return {seed: rows}."""
+    folder = tmp_path_factory.mktemp("nights")
+    nights = {seed: prepare_night(seed, folder / str(seed)) for seed in SEEDS}
+    everything = list(itertools.chain(*(night.overnight for night in nights.values())))
+    with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
+        assert set(pool.map(soak_simulated, everything, chunksize=2)) <= {"complete", "stopped"}
+    return {seed: graded_rows(night) for seed, night in nights.items()}
+
+
+def graded_rows(night):
+    found = []
+    for player, one in zip(PLAYERS, night.overnight, strict=True):
+        graded = grade_job(night.bench, night.ledger, one.folder)
+        found.append(row_of(player.tag, read_scene(player.scene), graded))
+    return found
+
+
+def test_truth_and_grade_agree_on_twenty_seeds(rows):
+    """Whatever the dice say, each unit's grade is the one its scene must come to."""
+    wrong = [
+        (seed, row.tag, row.truth, row.grade, row.reason)
+        for seed, night in rows.items()
+        for row, player in zip(night, PLAYERS, strict=True)
+        if row.grade not in (row.truth_grade, *read_scene(player.scene).also_right)
+    ]
+    assert wrong == []
+
+
+def test_no_good_unit_is_ever_called_failed(rows):
+    """A unit with nothing wrong is never told to be mended, whatever its bench does."""
+    faultless = [p.tag for p in PLAYERS if read_scene(p.scene).fault == "none"]
+    assert faultless == list(GOOD)
+    called = [row for night in rows.values() for row in night if row.tag in GOOD]
+    assert [row for row in called if row.grade == "not ready: failed"] == []
+
+
+def test_each_faulty_unit_has_a_first_event(rows):
+    """What failed has a time at which it was first seen."""
+    faulty = [row for night in rows.values() for row in night if row.tag not in GOOD]
+    assert [row for row in faulty if row.first == "none"] == []
+
+
+def test_the_table_fits_into_120_columns(rows):
+    """No line of the table is wider than 120 columns, on any seed."""
+    widest = max(len(line) for night in rows.values() for line in table(night).splitlines())
+    assert widest <= 120
+
+
+def test_the_same_seed_writes_the_same_report(tmp_path):
+    """Two runs of one seed give the same bytes of report, page by page."""
+    players = [player for player in PLAYERS if player.tag in ("K1", "K2")]
+    pages = [night_of(players, tmp_path / name) for name in ("once", "again")]
+    assert len(pages[0]) == 6
+    assert pages[0] == pages[1]
+
+
+def night_of(players, folder: Path) -> dict[str, bytes]:
+    """Soak two units and report; return the pages by name."""
+    night = prepare_night(7, folder, players)
+    pages = {}
+    for one in night.overnight:
+        soak_simulated(one)
+        graded = grade_job(night.bench, night.ledger, one.folder)
+        files = write_reports(night.bench, night.ledger, graded, one.folder, issued=EVENING)
+        for page in (files.bench_page, files.buyer_page, files.data):
+            pages[f"{one.folder.name}/{page.name}"] = page.read_bytes()
+    return pages
+
+
+def test_the_demo_tells_what_the_unit_came_back_for(tmp_path):
+    """The whole demo, as typed: sighting, table, reports and samples are there."""
+    said: list[str] = []
+    rows = demo(1, said.append, tmp_path)
+    text = "\n".join(said)
+    assert "new clips arrive broken" in text
+    assert "K8" in text
+    assert "SIMULATED" in said[1]
+    assert [row.tag for row in rows] == [player.tag for player in PLAYERS]
+    for sample in ("ready", "failed", "incomplete"):
+        assert (tmp_path / "sample" / sample / "report.html").stat().st_size > 10_000
