@@ -33,9 +33,18 @@ class Wired(Settings):
 
 
 class SwitchWired(Wired):
-    """A switch: `channel` is the driver's name for the output the unit hangs on."""
+    """A switch.
+
+    Attributes
+    ----------
+    channel : str
+        The driver's name for the output the unit hangs on.
+    beat_within_s : float
+        A soak program that the guard has not heard for so long is taken for hung, s: off.
+    """
 
     channel: str = "1"
+    beat_within_s: Seconds = Field(default=5.0, ge=1, le=60)
 
 
 class CaptureWired(Wired):
@@ -67,6 +76,8 @@ class ProbeWired(Wired):
         Whether the guard cuts the power above the spot's trip, or when this probe falls silent.
     silent_after_s : float
         Without a reading for so long it is blind, s.
+    at_port : str
+        The unit's USB port whose 5 V or current it measures; empty for anything else.
     """
 
     spot: str = ""
@@ -75,9 +86,25 @@ class ProbeWired(Wired):
     accuracy: float | None = Field(default=None, ge=0)
     guards: bool = False
     silent_after_s: Seconds = Field(default=10.0, gt=0)
+    at_port: str = ""
 
 
 class LinkWired(Wired):
     """A link: `port` is the unit's USB port."""
 
     port: str = ""
+
+
+class LoadWired(Wired):
+    """A load at one of the unit's ports.
+
+    Attributes
+    ----------
+    at_port : str
+        The unit's USB port that it draws from.
+    current_a : float
+        What it draws from 5 V, A.
+    """
+
+    at_port: str = ""
+    current_a: float = Field(gt=0, le=10)

@@ -6,12 +6,13 @@ from pathlib import Path
 
 from soak import __version__
 from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools, open_instruments
+from soak.bench.registry import Tools
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.guarding import opened
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
 from soak.desk.sight import make_looker
-from soak.desk.soaking import Running, Watch
+from soak.desk.soaking import Running, Watch, guarded
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence, plan_resume, resume
 from soak.records import Session
@@ -88,11 +89,14 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
     tools = Tools(off_loop_for(clock), ask, clock)
-    async with open_instruments(prepared.fixture, tools, prepared.drivers()) as instruments:
+    async with opened(prepared.fixture, tools, prepared.drivers(), guarded(prepared)) as (
+        instruments,
+        guard,
+    ):
         looker = make_looker(prepared.fixture, prepared.sheet, again.session.number)
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
-        wiring = Wiring(instruments, looker, ask, clock, inbox, watches, resumed=True)
+        wiring = Wiring(instruments, looker, ask, clock, inbox, watches, True, guard)
         soak = Soak(again.plan, journal, wiring)
         running.soaks.append(soak)
         try:

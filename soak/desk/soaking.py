@@ -9,8 +9,9 @@ import trio
 from soak import __version__
 from soak.bench.fixture import check_claims
 from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools, open_instruments
+from soak.bench.registry import Tools
 from soak.clock import SoakClock
+from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
 from soak.desk.sight import make_looker
 from soak.errors import BenchFault, SoakError
@@ -83,14 +84,18 @@ async def _run(
     tools = Tools(off_loop_for(clock), ask, clock)
     ended: Ended | None = None
     try:
-        async with open_instruments(prepared.fixture, tools, prepared.drivers()) as instruments:
+        async with opened(prepared.fixture, tools, prepared.drivers(), guarded(prepared)) as (
+            instruments,
+            guard,
+        ):
             plan = prepared.plan(prepared.fixture.as_json(instruments))
             looker = make_looker(prepared.fixture, prepared.sheet)
             journal = create(
                 prepared.folder, plan.header, first_session(__version__, clock), clock=clock
             )
             began(prepared)
-            wiring = Wiring(instruments, looker, ask, clock, _inbox(prepared, clock), watches)
+            inbox = _inbox(prepared, clock)
+            wiring = Wiring(instruments, looker, ask, clock, inbox, watches, guard=guard)
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
             try:
@@ -102,6 +107,12 @@ async def _run(
             raise
     assert ended is not None  # the soak ran to its seal; what did not close afterwards is no matter
     return ended
+
+
+def guarded(prepared: Prepared) -> Guarded:
+    """Return what the guard is told of a soak."""
+    guarding = prepared.plan(prepared.fixture.as_json()).guarding
+    return Guarded(prepared.wanted.soak_id, prepared.folder, guarding)
 
 
 def _inbox(prepared: Prepared, clock: SoakClock) -> Any:

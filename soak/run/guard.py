@@ -1,18 +1,20 @@
-"""The guard in the loop: owns the switch, follows the rules of `guard_step`, always ends off.
+"""The guard: owns the switch, follows the rules of `guard_step`, always ends off.
 
-`soak` is not a safety device. This guard dies with its process; what it could not switch off it
-says aloud.
+`LoopGuard` lives in a trio loop: in the runner's own (simulated time, a switch that is the
+operator's hand), or in the guard's process, where it outlives the runner. `soak` is not a safety
+device. A guard dies with its process; what it could not switch off it says aloud.
 """
 
 import math
 from collections.abc import AsyncIterator, Mapping
+from typing import Protocol
 
 import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Mark, Observed, Reading, State
-from soak.roles import Switch
+from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.roles import GuardLink, Switch
 from soak.run.guard_step import (
     GOOD_AGAIN_S,
     End,
@@ -29,8 +31,32 @@ from soak.run.guard_step import (
 _RETRY_S = (1.0, 2.0, 5.0)
 
 
+class Guard(GuardLink, Protocol):
+    """What the runner needs of a guard, wherever it lives."""
+
+    def observe(self, record: Observed) -> None:
+        """Take what guarding probes say."""
+        ...
+
+    async def watch(self) -> None:
+        """Guard, for as long as the soak runs."""
+        ...
+
+    async def end(self, why: str, give_up_s: float) -> bool:
+        """Switch off for good; return whether the switch answered within `give_up_s`."""
+        ...
+
+    def close(self) -> None:
+        """Say nothing more, so that whoever follows `events` comes to an end."""
+        ...
+
+    def log(self) -> Json:
+        """Return name, length and chain head of the guard's own log; empty if it has none."""
+        ...
+
+
 class LoopGuard:
-    """Own one channel of the switch; implements `GuardLink`.
+    """Own one channel of the switch; implements `Guard`.
 
     Parameters
     ----------
@@ -38,15 +64,23 @@ class LoopGuard:
         What is owned.
     guarding : mapping of quantity name to Guarding
         The guarding probes; their quantity has the name of their source.
+    beat_within_s : float
+        A runner that is not heard for so long is taken for hung, s.
     """
 
     def __init__(
-        self, switch: Switch, channel: str, guarding: Mapping[str, Guarding], clock: SoakClock
+        self,
+        switch: Switch,
+        channel: str,
+        guarding: Mapping[str, Guarding],
+        clock: SoakClock,
+        beat_within_s: float = math.inf,
     ) -> None:
         self._switch, self._channel, self._clock = switch, channel, clock
-        self._state = GuardState(guarding=guarding)
+        self._state = GuardState(guarding=guarding, beat_within_s=beat_within_s)
         self._lock = trio.Lock()
         self._closed = False
+        self._answered_off = False
         self._told, self._tells = trio.open_memory_channel[GuardEvent](math.inf)
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
 
@@ -54,7 +88,7 @@ class LoopGuard:
         if on and not self._state.allows_on:
             reason = self._state.latched or "a guarding probe is silent"
             raise BenchFault("switch", f"the guard holds the power off: {reason}")
-        marks = await self._step(Wish(self._clock.now_s(), on, why))
+        marks = await self.happens(Wish(self._clock.now_s(), on, why))
         if not marks:
             raise BenchFault("switch", "the guard holds the power off")
         return marks[-1]
@@ -75,7 +109,7 @@ class LoopGuard:
             yield record
 
     async def rearm(self, channel: str, reason: str) -> None:
-        await self._step(Tick(self._clock.now_s()))
+        await self.happens(Tick(self._clock.now_s()))
         if not self._state.allows_on:
             raise BenchFault("switch", "the guard does not allow power again yet")
 
@@ -84,12 +118,12 @@ class LoopGuard:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._tick)
             async for event in self._tells:
-                await self._step(event)
+                await self.happens(event)
 
     async def end(self, why: str, give_up_s: float) -> bool:
         """Switch off for good; return whether the switch answered within `give_up_s`."""
         with trio.move_on_after(give_up_s):
-            await self._step(End(self._clock.now_s(), why))
+            await self.happens(End(self._clock.now_s(), why))
             return True
         return False
 
@@ -97,6 +131,24 @@ class LoopGuard:
         """Say nothing more, so that whoever follows `events` comes to an end."""
         self._out.close()
         self._closed = True
+
+    def log(self) -> Json:
+        return {}
+
+    @property
+    def is_on(self) -> bool:
+        """Whether the last order was on."""
+        return self._state.on
+
+    @property
+    def unsaid(self) -> int:
+        """How many events nobody has taken yet."""
+        return self._out.statistics().current_buffer_used
+
+    @property
+    def is_safe(self) -> bool:
+        """Whether the last order was off for good and the switch has answered it."""
+        return self._state.ended and not self._state.on and self._answered_off
 
     def _say(self, record: Observed) -> None:
         if not self._closed:
@@ -106,9 +158,10 @@ class LoopGuard:
         while True:
             await trio.sleep(GOOD_AGAIN_S / 4)
             if self._state.held:
-                await self._step(Tick(self._clock.now_s()))
+                await self.happens(Tick(self._clock.now_s()))
 
-    async def _step(self, event: GuardEvent) -> list[Mark]:
+    async def happens(self, event: GuardEvent) -> list[Mark]:
+        """Follow the rules for one event; return what was ordered and done."""
         async with self._lock:
             self._state, orders = guard_step(self._state, event)
             carried = []
@@ -121,16 +174,22 @@ class LoopGuard:
 
     async def _carry(self, order: Mark) -> Mark:
         """Command the switch; off is tried for ever, on once."""
+        self._answered_off = False
         on, why = bool(order.detail["on"]), str(order.detail["why"])
         for attempt in range(10**9):
             try:
                 await self._switch.command(self._channel, on)
                 break
-            except BenchFault as fault:
+            except Exception as bug:  # a driver that breaks must not leave the power on
+                broke = BenchFault("switch", f"the driver broke: {bug!r}")
+                fault = bug if isinstance(bug, BenchFault) else broke
                 self._unanswered(on, why, fault, loud=attempt == 0)
                 if on:
-                    raise
+                    raise fault from None
             await trio.sleep(_RETRY_S[min(attempt, len(_RETRY_S) - 1)])
+        self._answered_off = not on
+        if attempt:
+            self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
         detail = {"on": on, "channel": self._channel, "why": why}
         return Mark(self._clock.now_s(), "power", detail=detail)
 

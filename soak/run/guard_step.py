@@ -6,6 +6,7 @@ The orders are marks: `power` with `on` false is an order to switch off, `trip`,
 This is no safety device: it can fail like any program. It cuts what it can and says what it did.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -42,6 +43,9 @@ class GuardState:
         Guarding probes that are silent now.
     good_since_s : float or None
         Since when all guarding probes have spoken again, while held.
+    beat_within_s : float
+        A runner that is not heard for so long is taken for hung, s; endless where the guard lives
+        in the runner itself.
     """
 
     guarding: Mapping[str, Guarding] = field(default_factory=lambda: MappingProxyType({}))
@@ -52,6 +56,7 @@ class GuardState:
     good_since_s: float | None = None
     rearms: int = 0
     ended: bool = False
+    beat_within_s: float = math.inf
 
     @property
     def allows_on(self) -> bool:
@@ -100,7 +105,30 @@ class End:
     why: str
 
 
-GuardEvent = Wish | Value | Silent | Tick | End
+@dataclass(frozen=True, slots=True)
+class Unheard:
+    """The runner is there and has said nothing for `for_s`, in which this guard could hear."""
+
+    t_s: float
+    for_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """The runner is dead: its end of the line is closed, and it did not say that it ends."""
+
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Woke:
+    """The host slept for `slept_s`, and nobody watched."""
+
+    t_s: float
+    slept_s: float
+
+
+GuardEvent = Wish | Value | Silent | Tick | End | Unheard | Gone | Woke
 
 
 def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequence[Mark]]:
@@ -115,8 +143,17 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
         case Tick():
             return _maybe_rearm(state, event.t_s)
         case End():
-            ended = replace(state, ended=True, on=False)
-            return ended, [_off(event.t_s, event.why)]
+            return _cut_for_good(state, event.t_s, event.why)
+        case Unheard():
+            if state.ended or event.for_s < state.beat_within_s:
+                return state, []
+            why = f"the runner has not been heard for {show_duration(event.for_s)}"
+            return _cut_for_good(state, event.t_s, why, alarm=True)
+        case Gone():
+            return _cut_for_good(state, event.t_s, "the runner is gone")
+        case Woke():
+            why = f"the host slept for {show_duration(event.slept_s)}"
+            return _cut_for_good(state, event.t_s, why, alarm=True)
 
 
 def _wish(state: GuardState, wish: Wish) -> tuple[GuardState, Sequence[Mark]]:
@@ -167,6 +204,16 @@ def _maybe_rearm(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Ma
     again = replace(state, held=False, good_since_s=None, rearms=state.rearms + 1)
     reason = f"good readings for {show_duration(GOOD_AGAIN_S)}"
     return again, [Mark(t_s, "rearmed", detail={"reason": reason, "times": again.rearms})]
+
+
+def _cut_for_good(
+    state: GuardState, t_s: float, why: str, alarm: bool = False
+) -> tuple[GuardState, Sequence[Mark]]:
+    """Switch off, whatever was ordered before, and never on again in this soak."""
+    marks = [_off(t_s, why)]
+    if alarm:
+        marks.append(Mark(t_s, "alarm", detail={"why": f"{why}; the guard switched off"}))
+    return replace(state, ended=True, on=False, latched=state.latched or why), marks
 
 
 def _off(t_s: float, why: str) -> Mark:

@@ -11,9 +11,9 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
-from soak.records import BLIND, Mark, Observed, State
+from soak.records import BLIND, Json, Mark, Observed, State
 from soak.roles import Ask, Instruments, Looker
-from soak.run.guard import LoopGuard
+from soak.run.guard import Guard, LoopGuard
 from soak.run.host import watch_host
 from soak.run.hub import Hub
 from soak.run.inbox import Request, requests
@@ -27,6 +27,8 @@ _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
 _OFF_GIVE_UP_S = 120.0
 _OFF_AFTER_RESUME_S = 30.0
+"""Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
+_LAST_WORDS_S = 5.0
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
 
@@ -43,6 +45,8 @@ class Wiring:
         Get every record; for the operator's screen.
     resumed : bool
         Whether an earlier session was cut off: then the unit is off for a while first.
+    guard : Guard or None
+        A guard in a process of its own; None: the guard lives in this loop.
     """
 
     instruments: Instruments
@@ -52,6 +56,7 @@ class Wiring:
     folder: Path | None = None
     watchers: Sequence[Callable[[Observed], None]] = ()
     resumed: bool = False
+    guard: Guard | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,7 @@ class Soak:
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
+        self._starting_since_s: float | None = None
         self._hub = Hub(journal, lambda fault: self.stop("bench fault", str(fault)))
         self._guard = self._make_guard()
         self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
@@ -103,17 +109,19 @@ class Soak:
         self._prepare_hub()
         async with trio.open_nursery() as streams:
             self._start_streams(streams)
-            with self._walking:
-                await self._walk()
-            with trio.CancelScope(shield=True):
-                await self._end_off()
+            try:
+                with self._walking:
+                    await self._walk()
+            finally:  # also where the program itself broke
+                with trio.CancelScope(shield=True):
+                    await self._end_off()
             streams.cancel_scope.cancel()
         return await self._seal()
 
-    def _make_guard(self) -> LoopGuard | None:
+    def _make_guard(self) -> Guard | None:
         switch = self._wiring.instruments.switch
-        if switch is None:
-            return None
+        if self._wiring.guard is not None or switch is None:
+            return self._wiring.guard
         return LoopGuard(switch, self._plan.channel, self._plan.guarding, self._clock)
 
     def _prepare_hub(self) -> None:
@@ -146,7 +154,7 @@ class Soak:
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
             await self._power.set(False, "resumed: off first")
-            await trio.sleep(_OFF_AFTER_RESUME_S)
+            await trio.sleep(self._off_dwell_s())
         for stretch in self._plan.stretches:
             if stretch.finished:
                 continue
@@ -155,6 +163,12 @@ class Soak:
                 first_unattended = False
             if await self._run_one(stretch, around) == "not after":
                 return
+
+    def _off_dwell_s(self) -> float:
+        """Return the script's own off-time, the longest where it has several, s."""
+        checks = [entry["checks"] for entry in self._plan.header.script["stretches"]]
+        found = [one["power_cycles"]["off_s"] for one in checks if "power_cycles" in one]
+        return max(found, default=_OFF_AFTER_RESUME_S)
 
     async def _run_one(self, stretch: StretchPlan, around: Around) -> str:
         self._running = RunningStretch(stretch, around)
@@ -173,7 +187,8 @@ class Soak:
             return
         answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
         self._guard.close()
-        await self._power.guard_done.wait()
+        with trio.move_on_after(_LAST_WORDS_S):  # nobody listens where the program broke
+            await self._power.guard_done.wait()
         if not answered:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
@@ -202,6 +217,11 @@ class Soak:
         if self._wiring.instruments.capture is None:
             return "unseen"
         latest = "unseen"
+        if self._starting_since_s is not None:
+            # A unit that was still starting is dark whether off or not: see whether it comes up.
+            sheet = self._plan.header.model_sheet
+            limit_s = sheet.get("start_limit_s") or 2 * sheet["start_s"]
+            await trio.sleep_until(self._starting_since_s + limit_s)
         with trio.move_on_after(_OFF_WITHIN_S):
             async with aclosing(cast(Any, self._hub.follow("capture"))) as records:
                 async for record in records:
@@ -215,18 +235,30 @@ class Soak:
         sha256 = ""
         with trio.CancelScope(shield=True):
             try:
-                sha256 = await self._journal.seal(self._how, {})
+                sha256 = await self._journal.seal(self._how, self._guard_log())
             except JournalError as fault:
                 self._how, self._why = "bench fault", self._why or str(fault)
         return Ended(self._how, self._why, sha256)
+
+    def _guard_log(self) -> Json:
+        return {} if self._guard is None else self._guard.log()
 
     def _alarm(self, why: str) -> None:
         self._hub.publish(Mark(self._clock.now_s(), "alarm", detail={"why": why}))
 
     def _heed(self, record: Observed) -> None:
-        """End the soak when the operator gave an answer that rules the unit out."""
+        """End the soak when the operator gave an answer that rules the unit out; note starts."""
         if isinstance(record, Mark) and record.what == "answer" and record.check == "look":
             self._heed_look(record)
+        self._notice_start(record)
+
+    def _notice_start(self, record: Observed) -> None:
+        """Know since when a unit that has power has not shown a picture."""
+        if isinstance(record, Mark) and record.what == "power" and record.detail["on"]:
+            self._starting_since_s = record.t_s
+        dark = ("no signal", "black", BLIND)
+        if isinstance(record, State) and record.source == "capture" and record.state not in dark:
+            self._starting_since_s = None
 
     def _heed_look(self, mark: Mark) -> None:
         wanted = {

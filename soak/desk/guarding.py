@@ -1,0 +1,151 @@
+"""Open the instruments of a soak: the switch and what guards through the guard's process."""
+
+import sys
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import trio
+
+from soak.bench.fixture import Fixture
+from soak.bench.registry import Drivers, Tools, open_instruments
+from soak.bench.wiring import SwitchWired
+from soak.errors import BenchFault
+from soak.roles import Instruments
+from soak.run.guard import Guard
+from soak.run.guard_owned import as_order, owned, without
+from soak.run.guard_step import Guarding
+from soak.run.guard_takeover import take_over
+
+if TYPE_CHECKING:
+    from soak.run.guard_link import ProcessGuard
+    from soak.run.guard_wire import Line
+
+HAS_PROCESS = sys.platform != "win32"
+"""Local sockets with a folder's permissions, and locks that die with their process."""
+
+_GREETED_WITHIN_S = 3.0
+_JOINED_WITHIN_S = 30.0
+_ATTACHED_WITHIN_S = 90.0
+_LOOK_EVERY_S = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Guarded:
+    """What the guard is told of a soak.
+
+    Attributes
+    ----------
+    folder : Path
+        The soak's folder; its parent holds the guard's socket.
+    """
+
+    soak_id: str
+    folder: Path
+    guarding: Mapping[str, Guarding]
+
+
+@asynccontextmanager
+async def opened(
+    fixture: Fixture, tools: Tools, extra: Drivers, guarded: Guarded
+) -> AsyncIterator[tuple[Instruments, Guard | None]]:
+    """Open what is wired; the guard is None where it lives in the runner's own loop.
+
+    That is so in simulated time, where the operator is the switch, and on a system without local
+    sockets.
+
+    Raises
+    ------
+    BenchFault
+        If an instrument does not open, or the guard cannot be started.
+    """
+    mine = owned(fixture)
+    if tools.clock.leaping or not mine or not HAS_PROCESS:
+        async with open_instruments(fixture, tools, extra) as instruments:
+            yield instruments, None
+        return
+    guard = await _attached(fixture, tools, guarded)
+    try:
+        async with open_instruments(without(fixture, mine), tools, extra) as rest:
+            probes = {**rest.probes, **guard.probes}
+            yield replace(rest, switch=guard.switch, probes=probes), guard
+    finally:
+        with trio.CancelScope(shield=True):
+            await guard.aclose()
+
+
+async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "ProcessGuard":
+    from soak.run.guard_link import ProcessGuard, attach_message
+    from soak.run.guard_wire import OtherEndGone, guard_folder
+
+    wired = fixture.switch
+    assert wired is not None
+    place = guard_folder(guarded.folder.parent)
+    line = await _joined(place)
+    order = as_order(fixture, owned(fixture))
+    about = (guarded.soak_id, wired.channel, wired.beat_within_s, guarded.guarding)
+    try:
+        with trio.fail_after(_ATTACHED_WITHIN_S):
+            await line.send(attach_message(*about, order, tools.clock))
+            answer = await line.hear()
+            while answer["said"] == "beat":
+                answer = await line.hear()
+        if answer["said"] != "attached":
+            raise BenchFault(answer["instrument"], answer["what"])
+    except (OtherEndGone, trio.TooSlowError):
+        await line.aclose()
+        raise _no_guard(place) from None
+    except BaseException:
+        await line.aclose()
+        raise
+    off = _off_without(wired, tools, place)
+    args = (guarded.folder, guarded.guarding, tools.clock, off)
+    return ProcessGuard(line, answer["identity"], *args)
+
+
+async def _joined(place: Path) -> "Line":
+    """Join the guard of this bench, starting it where there is none, ending it where it hangs."""
+    from soak.run.guard_process import SOCKET, kill_hung, start
+    from soak.run.guard_wire import WIRE_FORMAT, Line, OtherEndGone
+
+    process = None
+    with trio.move_on_after(_JOINED_WITHIN_S):
+        while True:
+            try:
+                line = Line(await trio.open_unix_socket(str(place / SOCKET)))
+            except OSError:
+                if process is None or process.poll() is not None:
+                    process = start(place)
+                await trio.sleep(_LOOK_EVERY_S)
+                continue
+            with suppress(OtherEndGone), trio.move_on_after(_GREETED_WITHIN_S) as greeting:
+                if (await line.hear()).get("format") != WIRE_FORMAT:
+                    raise BenchFault("guard", "is of another version; end its soaks first")
+                return line
+            await line.aclose()
+            if greeting.cancelled_caught:
+                await trio.to_thread.run_sync(kill_hung, place)
+    raise _no_guard(place)
+
+
+def _off_without(
+    wired: SwitchWired, tools: Tools, place: Path
+) -> Callable[[bool, Callable[[str], None]], Awaitable[None]]:
+    from soak.run.guard_process import kill_hung
+
+    async def off(hung: bool, unanswered: Callable[[str], None]) -> None:
+        if hung:
+            await trio.to_thread.run_sync(kill_hung, place)
+        await take_over(wired, tools, unanswered)
+
+    return off
+
+
+def _no_guard(place: Path) -> BenchFault:
+    from soak.run.guard_process import last_words
+
+    said = last_words(place)
+    why = f" ({said})" if said else ""
+    return BenchFault("guard", f"its process could not be started{why}; nothing was switched on")

@@ -1,0 +1,78 @@
+"""Which instruments of a fixture the guard's process opens, and how they are named to it."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from soak.bench.fixture import Fixture
+from soak.bench.registry import drivers
+from soak.bench.wiring import Wired
+from soak.errors import BenchFault
+from soak.records import Json, Role
+
+_ASKS = "by_hand"
+"""What the operator is asked for cannot leave the program that asks."""
+
+
+def owned(fixture: Fixture) -> Sequence[str]:
+    """Return the sources that the guard opens: none where no switch has a port of its own.
+
+    They are the switch, every probe that guards, and whatever shares a port with one of these: a
+    supply may be switch and probe in one.
+    """
+    switch = fixture.switch
+    if switch is None or switch.driver == _ASKS:
+        return ()
+    entries = {
+        source: wired
+        for source, role, wired in fixture.entries()
+        if role in ("switch", "probe") and wired.driver != _ASKS
+    }
+    found = [source for source in entries if source == "switch" or _guards(fixture, source)]
+    ports = {claim.port for source in found for claim in entries[source].claims()}
+    return [
+        source
+        for source, wired in entries.items()
+        if source in found or any(claim.port in ports for claim in wired.claims())
+    ]
+
+
+def without(fixture: Fixture, sources: Sequence[str]) -> Fixture:
+    """Return the fixture as the runner opens it: without what the guard owns."""
+    kept = {name: wired for name, wired in fixture.probes.items() if f"probe.{name}" not in sources}
+    switch = None if "switch" in sources else fixture.switch
+    return replace(fixture, switch=switch, probes=kept)
+
+
+def as_order(fixture: Fixture, sources: Sequence[str]) -> Json:
+    """Return the settings of these instruments as they go over the line."""
+    return {
+        source: {"role": role, "settings": wired.model_dump(mode="json")}
+        for source, role, wired in fixture.entries()
+        if source in sources
+    }
+
+
+def from_order(order: Json) -> dict[str, tuple[Role, Wired]]:
+    """Return the settings that `as_order` wrote.
+
+    Raises
+    ------
+    BenchFault
+        If this program has no such driver, or the settings are not its.
+    """
+    found: dict[str, tuple[Role, Wired]] = {}
+    for source, entry in order.items():
+        try:
+            role: Role = entry["role"]
+            settings: dict[str, Any] = entry["settings"]
+            kind = drivers()[role, settings["driver"]]
+            found[source] = (role, kind.settings.model_validate(settings))
+        except (KeyError, TypeError, ValueError):
+            raise BenchFault(source, "the guard does not know these settings") from None
+    return found
+
+
+def _guards(fixture: Fixture, source: str) -> bool:
+    name = source.removeprefix("probe.")
+    return source != name and name in fixture.probes and fixture.probes[name].guards

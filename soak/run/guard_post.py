@@ -1,0 +1,270 @@
+"""One unit in the guard's process: its channel of the switch, its probes, its rules, its log."""
+
+import math
+import os
+import time
+from collections.abc import Callable, Mapping
+from contextlib import aclosing, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, cast
+
+import trio
+
+from soak.bench.registry import Tools, drivers
+from soak.clock import BootClock, boot_time_s
+from soak.errors import BenchFault, JournalError
+from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.roles import Instrument, OffLoop, Probe, Switch
+from soak.run.guard import LoopGuard
+from soak.run.guard_log import GuardLog
+from soak.run.guard_owned import from_order
+from soak.run.guard_step import Gone, Guarding, Silent, Unheard, Value, Woke
+
+_TRY_AGAIN_S = 5.0
+_LOOK_EVERY_S = 0.25
+_LOOK_AT_PORT_EVERY_S = 1.0
+_SLEPT_S = 2.0
+"""The boot clock so far ahead of the monotonic one: the host slept."""
+_ADAPTER = "switch"
+_CLOSING_S = 5.0
+_LOG_LIMIT_S = 10.0
+
+Say = Callable[[Observed], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a runner wants guarded.
+
+    Attributes
+    ----------
+    zero_boot_s : float
+        Boot time in s at which its soak time was 0.
+    beat_within_s : float
+        A runner that is not heard for so long is taken for hung, s.
+    """
+
+    soak_id: str
+    channel: str
+    zero_boot_s: float
+    beat_within_s: float
+    guarding: Mapping[str, Guarding]
+    instruments: Json
+
+    @staticmethod
+    def read(message: Json) -> "Order":
+        """Read the message `attach`.
+
+        Raises
+        ------
+        BenchFault
+            If it is not one.
+        """
+        try:
+            return Order(
+                str(message["soak_id"]),
+                str(message["channel"]),
+                float(message["zero_boot_s"]),
+                float(message["beat_within_s"]),
+                {name: Guarding(**entry) for name, entry in message["guarding"].items()},
+                message["instruments"],
+            )
+        except (KeyError, TypeError, ValueError, AttributeError):
+            raise BenchFault("guard", "was asked for what it does not understand") from None
+
+
+class Post:
+    """Guard one unit; `open_post` makes it, `end` leaves it off."""
+
+    def __init__(
+        self,
+        order: Order,
+        opened: Mapping[str, Instrument],
+        claims: frozenset[tuple[str, str]],
+        off_loop: OffLoop,
+    ) -> None:
+        self.order, self.claims, self._off_loop = order, claims, off_loop
+        self._opened = opened
+        self._clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
+        self._switch = cast(Switch, opened["switch"])
+        adapter = Guarding(_ADAPTER, None, "the switch's adapter")
+        guarding = {**order.guarding, _ADAPTER: adapter}
+        self.guard = LoopGuard(
+            self._switch, order.channel, guarding, self._clock, order.beat_within_s
+        )
+        self.log: GuardLog | None = None
+        self._unheard_s = 0.0
+        self._begun = False
+        self._handing = False
+        self._handed = trio.Event()
+
+    @property
+    def identities(self) -> Json:
+        """What each instrument is."""
+        return {source: dict(found.identity) for source, found in self._opened.items()}
+
+    def heard(self) -> None:
+        """Take it that the runner lives: it said something."""
+        self._unheard_s = 0.0
+
+    def now_s(self) -> float:
+        """Return soak time in s."""
+        return self._clock.now_s()
+
+    async def begin(self, folder: Path, say: Say) -> None:
+        """Open the log in the soak's folder; from now on the runner's beats count."""
+        try:
+            self.log = await self._off_loop.call(_LOG_LIMIT_S, GuardLog, folder)
+        except (JournalError, TimeoutError) as fault:
+            say(Mark(self.now_s(), "bench fault", detail=_fault("guard", f"has no log: {fault}")))
+        await self.note("guard begins", {"identity": self.identities})
+        self._unheard_s, self._begun = 0.0, True
+
+    async def note(self, what: str, detail: Json) -> None:
+        """Put a line into the log; a full disk must not keep the guard from guarding."""
+        if self.log is not None:
+            utc = self._clock.utc().isoformat(timespec="milliseconds")
+            with suppress(OSError, TimeoutError, ValueError):
+                await self._off_loop.call(
+                    _LOG_LIMIT_S, self.log.append, self.now_s(), utc, what, dict(detail)
+                )
+
+    async def watch(self, say: Say) -> None:
+        """Guard, and hand on what the instruments and the guard say, until cancelled."""
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(self.guard.watch)
+            nursery.start_soon(self._hand_on, say)
+            nursery.start_soon(self._look_at_runner_and_host, say)
+            nursery.start_soon(self._look_at_port)
+            for source, instrument in self._opened.items():
+                if source != "switch":
+                    nursery.start_soon(self._pump, source, cast(Probe, instrument), say)
+
+    async def end(self, why: str) -> None:
+        """Switch off for good, trying for ever, and close the log."""
+        await self.guard.end(why, math.inf)
+        while self.guard.unsaid or self._handing:
+            await self._handed.wait()
+        await self.note("guard ends", {"why": why})
+
+    async def lost(self) -> None:
+        """Switch off at once, trying for ever, for the runner is dead; log what happens."""
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(self._hand_on, lambda record: None)
+            await self.guard.happens(Gone(self.now_s()))
+            while self.guard.unsaid or self._handing:
+                await self._handed.wait()
+            nursery.cancel_scope.cancel()
+        await self.note("guard ends", {"why": "the runner is gone"})
+
+    async def aclose(self) -> None:
+        """Let go of instruments and log."""
+        self.guard.close()
+        for instrument in reversed(list(self._opened.values())):
+            with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
+                await instrument.aclose()
+        if self.log is not None:
+            self.log.close()
+
+    async def _hand_on(self, say: Say) -> None:
+        async for record in self.guard.events():
+            self._handing = True
+            say(record)
+            if isinstance(record, Mark):
+                with trio.CancelScope(shield=True):
+                    await self.note(record.what, record.detail)
+            self._handing = False
+            self._handed.set()
+            self._handed = trio.Event()
+
+    async def _look_at_runner_and_host(self, say: Say) -> None:
+        """Count the time in which the runner could have been heard, and notice sleep."""
+        asleep_s, last_s = _asleep_s(), boot_time_s()
+        while True:
+            await trio.sleep(_LOOK_EVERY_S)
+            slept_s, asleep_s = _asleep_s() - asleep_s, _asleep_s()
+            if slept_s > _SLEPT_S:
+                await self.guard.happens(Woke(self.now_s(), slept_s))
+            # What this process itself missed, starved or stopped, does not count against the
+            # runner: its beats lie unread in the line.
+            passed_s, last_s = boot_time_s() - last_s, boot_time_s()
+            self._unheard_s += min(passed_s, 2 * _LOOK_EVERY_S)
+            if self._begun:
+                await self.guard.happens(Unheard(self.now_s(), self._unheard_s))
+
+    async def _look_at_port(self) -> None:
+        """Treat an adapter of the switch that vanished like a silent guarding probe."""
+        port = str(self._switch.identity.get("port", ""))
+        if not port.startswith("/"):
+            return
+        while True:
+            await trio.sleep(_LOOK_AT_PORT_EVERY_S)
+            there = await self._off_loop.call(_LOG_LIMIT_S, os.path.exists, port)
+            now_s = self.now_s()
+            event = Value(now_s, _ADAPTER, 1.0) if there else Silent(now_s, _ADAPTER)
+            if there or self.guard.is_on:
+                await self.guard.happens(event)
+                port = str(self._switch.identity.get("port", port))
+
+    async def _pump(self, source: str, probe: Probe, say: Say) -> None:
+        """Hand on what a probe says; one that breaks is blind and is asked again."""
+        while True:
+            why = "the stream ended"
+            try:
+                async with aclosing(cast(Any, probe.readings())) as records:
+                    async for record in records:
+                        self._take(record, say)
+            except Exception as bug:  # whatever it is, the guard goes on and the probe is silent
+                why = bug.what if isinstance(bug, BenchFault) else f"the driver broke: {bug!r}"
+            self._take(State(trio.current_time(), source, BLIND, detail={"why": why}), say)
+            await trio.sleep(_TRY_AGAIN_S)
+
+    def _take(self, record: Reading | State, say: Say) -> None:
+        in_soak = replace(record, t_s=record.t_s - self.order.zero_boot_s)
+        self.guard.observe(in_soak)
+        say(in_soak)
+
+
+async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -> Post:
+    """Open the instruments of an order and switch the unit off, before anything else.
+
+    Raises
+    ------
+    BenchFault
+        If one does not open, the channel is another soak's, or the switch does not answer.
+    """
+    opened: dict[str, Instrument] = {}
+    try:
+        for source, (role, wired) in from_order(order.instruments).items():
+            opened[source] = await drivers()[role, wired.driver].open(source, wired, tools)
+            if source == "switch":
+                claims = _claims(opened[source], wired)
+                if claims & taken():
+                    what = f"channel {order.channel} is guarded for another soak that runs"
+                    raise BenchFault("switch", f"{what}; give each unit its own channel")
+        if "switch" not in opened:
+            raise BenchFault("guard", "was given no switch")
+        await cast(Switch, opened["switch"]).command(order.channel, False)
+    except BaseException as fault:
+        for instrument in reversed(list(opened.values())):
+            with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
+                await instrument.aclose()
+        if isinstance(fault, OSError | trio.TooSlowError):
+            raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
+        raise
+    return Post(order, opened, claims, tools.off_loop)
+
+
+def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:
+    """Return what the switch takes, by the adapter's identity where it has one."""
+    adapter = str(switch.identity.get("adapter", ""))
+    return frozenset((adapter or claim.port, claim.part) for claim in wired.claims())
+
+
+def _asleep_s() -> float:
+    return boot_time_s() - time.monotonic()
+
+
+def _fault(instrument: str, what: str) -> Json:
+    return {"instrument": instrument, "what": what}

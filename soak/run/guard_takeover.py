@@ -1,0 +1,43 @@
+"""When the guard is dead: the runner takes the port itself, and switches off."""
+
+from collections.abc import Callable
+from contextlib import suppress
+
+import trio
+
+from soak.bench.registry import Tools, drivers
+from soak.bench.wiring import SwitchWired
+from soak.errors import BenchFault
+
+_RETRY_S = (0.1, 0.2, 0.5, 1.0, 2.0)
+_CLOSING_S = 5.0
+
+
+async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str], None]) -> None:
+    """Open the switch and command off, again and again until it has answered.
+
+    The port is given back each time: another runner may have a unit on another channel of it.
+
+    Parameters
+    ----------
+    unanswered : callable
+        Told once, with the reason, when the first attempts have failed.
+    """
+    failures = 0
+    while True:
+        try:
+            return await _off_once(wired, tools)
+        except (BenchFault, OSError, trio.TooSlowError) as fault:
+            failures += 1
+            if failures == len(_RETRY_S):
+                unanswered(fault.what if isinstance(fault, BenchFault) else str(fault))
+        await trio.sleep(_RETRY_S[min(failures, len(_RETRY_S)) - 1])
+
+
+async def _off_once(wired: SwitchWired, tools: Tools) -> None:
+    switch = await drivers()["switch", wired.driver].open("switch", wired, tools)
+    try:
+        await switch.command(wired.channel, False)  # type: ignore[attr-defined]  # role switch
+    finally:
+        with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
+            await switch.aclose()

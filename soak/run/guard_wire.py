@@ -1,0 +1,159 @@
+"""What runner and guard say to each other: JSON lines over a local socket.
+
+Each line is one object. The runner says what it wants under `do`, the guard what happens under
+`said`; `docs/explanation/the-guard.md` lists them. Who may use the socket is who may enter its
+folder (mode 0700): there is no other secret.
+"""
+
+import hashlib
+import json
+import math
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import trio
+
+from soak.errors import UsageError
+from soak.records import Json, Mark, Reading, State, from_json, kind_of, to_json
+
+WIRE_FORMAT = 1
+"""Version of what is said; a guard of another version is not joined."""
+
+BEAT_EVERY_S = 0.25
+"""So often each end says that it is alive."""
+
+_LONGEST_LINE_BYTES = 1 << 20
+_LONGEST_NAME_BYTES = 100
+"""The system's own limit for the path of a local socket is 104 to 108 bytes."""
+
+
+def guard_folder(reports: Path) -> Path:
+    """Return the folder in which the guard of a bench has its socket and its lock; make it.
+
+    It lies beside the soaks, or, where that path is too long for a socket, in the system's folder
+    for temporary files.
+
+    Raises
+    ------
+    UsageError
+        If the folder cannot be made, or somebody else could enter it.
+    """
+    folder = reports.resolve() / ".guard"
+    if len(os.fsencode(folder / "socket")) > _LONGEST_NAME_BYTES:
+        name = hashlib.sha256(os.fsencode(folder)).hexdigest()[:16]
+        folder = Path(tempfile.gettempdir()) / f"soak-guard-{os.getuid()}-{name}"
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)
+        folder.chmod(0o700)
+        owner = folder.stat().st_uid
+    except OSError as fault:
+        raise UsageError(f"{folder}: cannot be used by the guard: {fault.strerror}") from None
+    if owner != os.getuid():
+        raise UsageError(f"{folder}: belongs to another user; remove it or move the bench folder")
+    return folder
+
+
+class OtherEndGone(ConnectionError):
+    """Report that whoever was at the other end of the line is not there any more."""
+
+
+class Line:
+    """JSON lines both ways over one stream.
+
+    `tell` never waits; `deliver` carries what was told, as long as it runs.
+    """
+
+    def __init__(self, stream: trio.abc.Stream) -> None:
+        self._stream, self._came = stream, bytearray()
+        self._told, self._tells = trio.open_memory_channel[Json](math.inf)
+
+    def tell(self, message: Json) -> None:
+        """Queue a message; one for an end that is gone is lost."""
+        with suppress(trio.BrokenResourceError, trio.ClosedResourceError):
+            self._told.send_nowait(message)
+
+    @property
+    def waiting(self) -> int:
+        """How many messages the other end has not taken."""
+        return self._told.statistics().current_buffer_used
+
+    async def deliver(self) -> None:
+        """Send what was told, until the other end is gone."""
+        with suppress(OtherEndGone):
+            async for message in self._tells:
+                await self.send(message)
+
+    async def send(self, message: Json) -> None:
+        """Send one message now; not beside `deliver`.
+
+        Raises
+        ------
+        OtherEndGone
+        """
+        try:
+            await self._stream.send_all(json.dumps(message).encode() + b"\n")
+        except (OSError, trio.BrokenResourceError, trio.ClosedResourceError):
+            raise OtherEndGone("the other end is gone") from None
+
+    async def hear(self) -> dict[str, Any]:
+        """Return the next message.
+
+        Raises
+        ------
+        OtherEndGone
+            If the line is closed, or what comes over it is no message.
+        """
+        while (end := self._came.find(b"\n")) < 0:
+            if len(self._came) > _LONGEST_LINE_BYTES:
+                raise OtherEndGone("the other end says no lines")
+            try:
+                more = await self._stream.receive_some()
+            except (OSError, trio.BrokenResourceError, trio.ClosedResourceError):
+                more = b""
+            if not more:
+                raise OtherEndGone("the other end is gone")
+            self._came += more
+        line = bytes(self._came[:end])
+        del self._came[: end + 1]
+        try:
+            message = json.loads(line)
+        except ValueError:
+            raise OtherEndGone("the other end says no JSON") from None
+        if not isinstance(message, dict):
+            raise OtherEndGone("the other end says no message")
+        return message
+
+    async def aclose(self) -> None:
+        """Close the line; twice is safe."""
+        self._told.close()
+        await self._stream.aclose()
+
+
+Said = Mark | Reading | State
+"""What of the records goes over the line."""
+
+
+def as_message(record: Said) -> Json:
+    """Return a record as it goes over the line."""
+    return {"kind": kind_of(record), "record": to_json(record)}
+
+
+def as_record(message: Json) -> Said:
+    """Return the record of a message.
+
+    Raises
+    ------
+    OtherEndGone
+        If it holds none: then whoever is at the other end is not who it should be.
+    """
+    try:
+        record = from_json(str(message["kind"]), message["record"])
+    except (KeyError, TypeError, ValueError):
+        raise OtherEndGone("the other end says what is no record") from None
+    if not isinstance(record, Mark | Reading | State):
+        raise OtherEndGone("the other end says what is no record of an instrument")
+    return record
