@@ -87,7 +87,7 @@ class Spots:
         if not self._settings.limits:
             return found
         if spot["limit_degc"] is not None:
-            text = f"{spot['text']} stays at or below {spot['limit_degc']:g} °C"
+            text = f"{_first_upper(spot['text'])} stays at or below {spot['limit_degc']:g} °C"
             found.append(
                 self._one(f"{spot_name} limit", source, "at most", text, spot["limit_degc"], "degC")
             )
@@ -103,7 +103,7 @@ class Spots:
         return self._one(f"{spot_name} trip", source, "no trip", text, 0.0, "1", params)
 
     def _rise(self, source: str, spot_name: str, spot: Json, ambient: str) -> Requirement:
-        text = f"{spot['text']} rises at most {spot['rise_limit_k']:g} K over ambient"
+        text = f"{_first_upper(spot['text'])} rises at most {spot['rise_limit_k']:g} K over ambient"
         params = {
             "ambient": ambient,
             "ambient_low_degc": self._settings.ambient_low_degc,
@@ -114,7 +114,7 @@ class Spots:
 
     def _steady(self, source: str, spot_name: str, spot: Json) -> Requirement:
         within_k, window_s = self._settings.within_k, self._settings.window_s
-        text = f"{spot['text']} became steady (within {within_k:g} K in {window_s / 60:g} min)"
+        text = f"{_first_upper(spot['text'])} became steady (within {within_k:g} K in {window_s / 60:g} min)"
         params = {"within_k": within_k, "window_s": window_s}
         return self._one(f"{spot_name} steady", source, "steady", text, within_k, "K", params)
 
@@ -144,6 +144,10 @@ class Spots:
             shows_repair=self._place.functions(self.name),
             params=params or {},
         )
+
+
+def _first_upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 THE_CHECK = Spots
