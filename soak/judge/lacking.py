@@ -1,0 +1,165 @@
+"""What must be run again, and for how long, so that what was not shown can be shown."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from soak.judge.derive import Course
+from soak.judge.statistics_compare import quiet_needed
+from soak.judge.verdict import Finding, Outcome
+from soak.quantities import show_duration
+
+_UNBROKEN = frozenset({"failure free", "steady"})
+"""Rules that need one run without a break: pieces of it show nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunAgain:
+    """What one stretch lacks.
+
+    Attributes
+    ----------
+    stretch : str
+        Its name; empty: the whole soak.
+    number : int
+        Its place in the script from 1 on; 0 for the whole soak.
+    lacks_s : float or None
+        Observed time that is lacking, s; None where a number of starts is lacking.
+    lacks_starts : int or None
+        Starts that are lacking.
+    whole_s : float or None
+        Length of the whole stretch, s.
+    whole_starts : int or None
+        All starts of the stretch.
+    unbroken : bool
+        Whether it needs one run without a break.
+    adds_up : bool
+        Whether time of other soaks of the job counts along.
+    requirements : tuple of str
+        Ids of the requirements that lack it.
+    """
+
+    stretch: str
+    number: int
+    lacks_s: float | None = None
+    lacks_starts: int | None = None
+    whole_s: float | None = None
+    whole_starts: int | None = None
+    unbroken: bool = False
+    adds_up: bool = False
+    requirements: tuple[str, ...] = ()
+
+
+def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
+    """Return what to run again, a stretch each, in the order of the script.
+
+    What was not shown for another reason (a limit inside the accuracy, a relay that does not
+    switch) is not put right by running on and is left out.
+    """
+    entries = newest.header.script.get("stretches", ())
+    places = {str(entry.get("name")): at for at, entry in enumerate(entries, 1)}
+    lengths = {str(entry.get("name")): entry.get("lasts_s") for entry in entries}
+    found: dict[tuple[str, bool], RunAgain] = {}
+    for finding in findings:
+        if finding.outcome != Outcome.NOT_SHOWN:
+            continue
+        lacks = _lacks(finding, lengths.get(finding.requirement.stretch))
+        if lacks is None:
+            continue
+        stretch = finding.requirement.stretch
+        own = RunAgain(
+            stretch=stretch,
+            number=places.get(stretch, 0),
+            requirements=(finding.requirement.id,),
+            **lacks,
+        )
+        key = (stretch, own.adds_up)
+        found[key] = _both(found[key], own) if key in found else own
+    return sorted(found.values(), key=lambda one: (one.number, one.adds_up))
+
+
+def _lacks(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | None:
+    """Return the entries of `RunAgain` that say what a finding lacks; None: nothing to run."""
+    need, detail = finding.requirement, finding.detail
+    if need.rule == "fault gone" and "quiet_s" in detail:
+        limit = 0.05 if need.limit is None else need.limit
+        needed_s = quiet_needed(int(detail["seen"]), float(detail["seen_in_s"]), limit)
+        return {"lacks_s": max(0.0, needed_s - detail["quiet_s"]), "adds_up": True}
+    if need.rule == "failure free":
+        short_s = -(finding.margin or 0.0) if finding.value is not None else need.limit or 0.0
+        wanted_s = need.limit or 0.0
+        return {
+            "lacks_s": short_s if short_s > 0 else wanted_s,
+            "whole_s": wanted_s,
+            "unbroken": True,
+        }
+    if need.rule == "starts":
+        promised = need.params.get("promised")
+        if not promised:
+            return None
+        watched = int(detail.get("starts", 0))
+        short = promised - watched if watched < promised else promised
+        return {"lacks_starts": short, "whole_starts": promised}
+    return _lacks_time(finding, lasts_s)
+
+
+def _lacks_time(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | None:
+    covered = finding.detail.get("coverage")
+    if covered is None and finding.value is not None:
+        return None  # measured, and not shown for another reason
+    promised = [one["promised_s"] for one in covered or () if one["promised_s"]]
+    whole_s = max(promised, default=lasts_s)
+    if not whole_s:
+        return None
+    observed_s = max((one["observed_s"] for one in covered or ()), default=0.0)
+    lacks_s = whole_s - observed_s
+    return {
+        "lacks_s": lacks_s if lacks_s > 0 else whole_s,
+        "whole_s": whole_s,
+        "unbroken": finding.requirement.rule in _UNBROKEN,
+    }
+
+
+def _both(one: RunAgain, other: RunAgain) -> RunAgain:
+    return RunAgain(
+        stretch=one.stretch,
+        number=one.number,
+        lacks_s=_larger(one.lacks_s, other.lacks_s),
+        lacks_starts=_larger(one.lacks_starts, other.lacks_starts),
+        whole_s=_larger(one.whole_s, other.whole_s),
+        whole_starts=_larger(one.whole_starts, other.whole_starts),
+        unbroken=one.unbroken or other.unbroken,
+        adds_up=one.adds_up,
+        requirements=(*one.requirements, *other.requirements),
+    )
+
+
+def _larger(one: Any, other: Any) -> Any:
+    return max((part for part in (one, other) if part is not None), default=None)
+
+
+def in_words(again: RunAgain, *, resumable: bool) -> str:
+    """Say it in one line.
+
+    Parameters
+    ----------
+    resumable : bool
+        Whether the soak is not sealed, so that `soak resume` adds to what it has.
+    """
+    where = f"stretch {again.number}, {again.stretch}" if again.number else "the whole soak"
+    more = [show_duration(again.lacks_s)] if again.lacks_s is not None else []
+    if again.lacks_starts is not None:
+        more.append(f"{again.lacks_starts} starts")
+    if again.adds_up:
+        return f"{where}: {' and '.join(more)} more; quiet time of all soaks of the job adds up"
+    if again.unbroken and again.whole_s:
+        return (
+            f"{where}: {show_duration(again.whole_s)} in one run without a break; "
+            "pieces of it show nothing"
+        )
+    if resumable:
+        return f"{where}: {' and '.join(more)} more (`soak resume`)"
+    whole = [show_duration(again.whole_s)] if again.whole_s is not None else []
+    if again.whole_starts is not None:
+        whole.append(f"{again.whole_starts} starts")
+    return f"{where}: once more, {' and '.join(whole)}; {' and '.join(more)} of it were not seen"
