@@ -7,8 +7,8 @@ import numpy as np
 from soak.judge.derive import Course
 from soak.judge.faults import UnitFault, unit_faults
 from soak.judge.rules.rise import rise_over_ambient
-from soak.judge.rules.transfer import slow_since_s, speed_kept, uninterrupted
-from soak.judge.seen import trace
+from soak.judge.rules.transfer import slow_since_s, speed_kept
+from soak.judge.seen import trace, uninterrupted
 from soak.quantities import show_value
 from soak.records import Requirement
 

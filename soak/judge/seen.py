@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from soak.journal.base import Floats
 from soak.judge.derive import Course
 from soak.judge.faults import PLAUSIBLE_DEGC
-from soak.judge.spans import Span, inside, merged, minus, runs, total_s
+from soak.judge.spans import Span, inside, merged, minus, runs, total_s, touching
 from soak.records import Requirement
 
 SILENT_S = 300.0
@@ -64,6 +64,16 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     excused = [*blind, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused, silent_s)
     return Trace(t_s[seen], value[seen], merged([*blind, *quiet]))
+
+
+def uninterrupted(course: Course, one: Trace) -> Trace:
+    """Leave out chunks during which the bench went blind or the power went: those are no stalls."""
+    breaks: list[Span] = [*one.unseen, *minus(course.session_spans, course.power)]
+    keep = ~inside(one.t_s, breaks)
+    for at in np.flatnonzero(one.value > 1.0):  # a short chunk beside a hole decides nothing
+        begin_s = float(one.t_s[at] - one.value[at])
+        keep[at] &= touching(begin_s, float(one.t_s[at]), breaks) is None
+    return Trace(one.t_s[keep], one.value[keep], one.unseen)
 
 
 def _off(course: Course) -> list[Span]:

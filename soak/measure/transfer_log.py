@@ -19,6 +19,7 @@ class _Window:
     written_bytes: int = 0
     write_s: float = 0.0
     longest_s: float = 0.0
+    longest_read_s: float = 0.0
     damaged_bytes: int = 0
 
 
@@ -40,9 +41,9 @@ class TransferLog:
         self._window: _Window | None = None
 
     def quantities(self) -> Sequence[Quantity]:
-        """Return what is read: speeds in B/s, duration in s, wrong and written bytes."""
+        """Return what is read: speeds in B/s, longest durations in s, wrong and written bytes."""
         units = {"speed": "B/s", "write_speed": "B/s", "chunk_s": "s", "damaged": "B"}
-        units["written"] = "B"
+        units |= {"written": "B", "read_s": "s"}
         return [Quantity(self._name(what), unit, self._stick) for what, unit in units.items()]
 
     def read(
@@ -52,6 +53,7 @@ class TransferLog:
         window = self._open(t_s)
         window.read_bytes += length_bytes
         window.read_s += took_s
+        window.longest_read_s = max(window.longest_read_s, took_s)
         window.damaged_bytes += damaged_bytes
         return self._after(t_s, took_s, at_once=damaged_bytes > 0)
 
@@ -86,6 +88,7 @@ class TransferLog:
     def _readings(self, window: _Window, t_s: float) -> Iterator[Reading]:
         if window.read_s > 0:
             yield Reading(t_s, self._name("speed"), window.read_bytes / window.read_s)
+            yield Reading(t_s, self._name("read_s"), window.longest_read_s)
         if window.write_s > 0:
             yield Reading(t_s, self._name("write_speed"), window.written_bytes / window.write_s)
         if window.written_bytes:

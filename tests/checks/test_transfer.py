@@ -6,87 +6,24 @@ import pytest
 import trio
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scripted_stick import (
+    CHUNK,
+    SIZE,
+    BenchOfOneStick,
+    ScriptedStick,
+    marks,
+    place,
+    states,
+    values,
+)
 
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.transfer import MOST_MARKS, THE_CHECK, TransferSettings
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.measure.pattern import Pattern
-from soak.records import Mark, Reading, State, canonical_json
+from soak.records import canonical_json
 from soak.roles import Transfer
-
-CHUNK = 64 * 1024
-SIZE = 8 * CHUNK
-SHEET = {
-    "functions": {
-        "service_usb": {"check": "transfer", "port": "usb1"},
-        "other_usb": {"check": "transfer", "port": "usb2"},
-        "video": {"check": "picture", "port": "video"},
-    },
-    "ports": {"usb1": {"text": "service port"}, "usb2": {"text": "second port"}},
-}
-
-
-class ScriptedStick:
-    """A stick in memory; `faults` says for how long and how it misbehaves."""
-
-    block_bytes = 4096
-
-    def __init__(self, clock, size_bytes=SIZE, speed=30e6, rest_s=0.0):
-        self.clock, self.size_bytes, self.speed, self.rest_s = clock, size_bytes, speed, rest_s
-        self.kept = bytearray(size_bytes)
-        self.identity = {"driver": "scripted"}
-        self.path = "direct"
-        self.fails = lambda now_s: None
-        self.write_fails = lambda now_s: None
-        self.spoil = lambda data, offset: data
-        self.reads, self.writes = [], []
-
-    async def aclose(self):
-        pass
-
-    async def write_at(self, offset, data):
-        self.writes.append((self.clock.now_s(), offset, len(data)))
-        took_s, number = await self._take(len(data), self.write_fails)
-        if number is None:
-            self.kept[offset : offset + len(data)] = data
-        return Transfer(None, took_s, number, "direct")
-
-    async def read_at(self, offset, length):
-        self.reads.append((self.clock.now_s(), offset, length))
-        took_s, number = await self._take(length, lambda now_s: None)
-        data = bytes(self.kept[offset : offset + length])
-        if number is not None:
-            return Transfer(None, took_s, number, self.path)
-        return Transfer(self.spoil(data, offset), took_s, None, self.path)
-
-    async def _take(self, length, more):
-        now_s = self.clock.now_s()
-        if (found := self.fails(now_s) or more(now_s)) is not None:
-            await trio.sleep(0.05)
-            if isinstance(found, Exception):
-                raise found
-            return 0.05, found
-        took_s = length / self.speed
-        await trio.sleep(took_s + self.rest_s)
-        return took_s, self.fails(now_s + took_s)
-
-
-class BenchOfOneStick:
-    """All that the check may touch: a clock, a random stream, one stick."""
-
-    def __init__(self, clock, stick, seed=1):
-        self.clock, self.random = clock, np.random.default_rng(seed)
-        self._stick = stick
-
-    def stick(self, name="stick"):
-        assert name == "stick"
-        return self._stick
-
-
-def place(path="through", port="usb1"):
-    """Return where the check runs."""
-    return Place("night", {"stick": {"port": port, "path": path}}, SHEET)
 
 
 def soaked(lasts_s, prepare=lambda stick: None, **given):
@@ -103,24 +40,6 @@ def soaked(lasts_s, prepare=lambda stick: None, **given):
 
     trio.run(main, clock=clock)
     return stick, said
-
-
-def values(said, what):
-    """Return the readings of one quantity."""
-    name = f"transfer.stick.{what}"
-    return [
-        record.value for record in said if isinstance(record, Reading) and record.quantity == name
-    ]
-
-
-def marks(said, what):
-    """Return the details of the marks of one kind."""
-    return [record.detail for record in said if isinstance(record, Mark) and record.what == what]
-
-
-def states(said):
-    """Return the states in order."""
-    return [record for record in said if isinstance(record, State)]
 
 
 def test_a_good_stick_yields_no_wrong_byte_and_its_true_speed():
@@ -451,10 +370,13 @@ def test_exactly_the_spoilt_chunks_are_found(mask):
 def test_only_data_that_crosses_the_units_port_shows_its_repair(path, port, shown):
     """A stick in the bench's own computer shows no function of the unit."""
     found = THE_CHECK(TransferSettings(), place(path, port)).requirements()
-    assert [requirement.shows_repair for requirement in found] == [frozenset(shown)] * 4
+    assert [requirement.shows_repair for requirement in found] == [frozenset(shown)] * 6
     assert {r.id for r in found} == {
         f"night/transfer/{short}"
-        for short in ("no wrong data", "no stall", "speed kept", "stick stayed")
+        for short in (
+            *("no wrong data", "no stall", "speed kept", "stick stayed"),
+            *("few late reads", "no slow drift"),
+        )
     }
 
 

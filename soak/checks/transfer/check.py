@@ -41,12 +41,20 @@ class TransferCheck:
         share = f"{given.keep_speed * 100:g} %"
         kept = f"Reading over {over} keeps {share} of its speed of the first {first}"
         stays = f"The stick at {over} stays while there is power"
-        return [
+        late = f"Of the reads over {over} at most {given.late_per_h:g} an hour come late"
+        drift = f"Reading over {over} does not slowly lose {given.drift * 100:g} % of its speed"
+        holds = "The stick holds what it claims"
+        found = [
             self._one("no wrong data", whole, "damaged", float(given.damaged_bytes), "B"),
             self._one("no stall", brisk, "chunk_s", given.stall_s, "s"),
             self._one("speed kept", kept, "speed", given.keep_speed, "1"),
             self._one("stick stayed", stays, "", 0.0, "1"),
+            self._one("few late reads", late, "read_s", given.late_per_h, "1/h"),
+            self._one("no slow drift", drift, "speed", given.drift, "1"),
         ]
+        if given.whole:
+            found.append(self._one("holds what it claims", holds, "", 0.0, "B"))
+        return found
 
     def expected_s(self) -> float:
         return 0.0

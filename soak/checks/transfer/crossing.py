@@ -5,6 +5,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
 from soak.checks.base import Bench, Done, Say
+from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
 from soak.checks.transfer.watch import STICK, TRY_AGAIN_S, StickWatch
 from soak.errors import BenchFault
@@ -26,34 +27,41 @@ class Crossing:
         self, settings: TransferSettings, stretch: str, bench: Bench, done: Done, say: Say
     ) -> None:
         self._given, self._bench, self._say = settings, bench, say
-        self._stick: Stick = bench.stick(STICK)
-        self._pattern = Pattern(bench.random.bytes(16))
-        self._watch = StickWatch(self._stick, settings.look_s, stretch, bench, say)
+        self.stick: Stick = bench.stick(STICK)
+        self.pattern = Pattern(bench.random.bytes(16))
+        self.watch = StickWatch(self.stick, settings.look_s, stretch, bench, say)
         self._log = TransferLog(STICK, settings.readings_every_s, settings.stall_s)
-        size_bytes = min(settings.size_bytes or self._stick.size_bytes, self._stick.size_bytes)
+        size_bytes = min(settings.size_bytes or self.stick.size_bytes, self.stick.size_bytes)
         size_bytes = min(size_bytes, settings.write_budget_bytes)
-        block_bytes = self._stick.block_bytes
+        block_bytes = self.stick.block_bytes
         chunk_bytes = min(settings.chunk_bytes, size_bytes) // block_bytes * block_bytes
         if not chunk_bytes:
             raise BenchFault(STICK, f"{show_bytes(size_bytes)} are too few to move; allow more")
         self._chunk_bytes = chunk_bytes
-        already_bytes = int(done.note.get("written_bytes", 0))
-        budget_bytes = settings.write_budget_bytes - already_bytes
+        self._already_bytes = int(done.note.get("written_bytes", 0))
+        budget_bytes = settings.write_budget_bytes - self._already_bytes
         self._passes = Passes(chunk_bytes, size_bytes // chunk_bytes, budget_bytes)
+        self._to_fill = settings.whole and not done.note.get("filled", False)
         self._next_write_s = 0.0
         self._writes = True
         self._marks_left = MOST_MARKS
         self._untold: dict[str, int] = {}
 
     async def run(self) -> None:
-        await self._watch.until_there()
-        await self._adopt()
+        await self.watch.until_there()
+        if self._to_fill:
+            budget_bytes = self._given.write_budget_bytes
+            self._passes = await fill(self, self._chunk_bytes, budget_bytes, self._already_bytes)
+            if self._passes.to_read():
+                self._next_write_s = self._bench.clock.now_s() + self._given.write_every_s
+        else:
+            await self._adopt()
         while True:
             due = self._bench.clock.now_s() >= self._next_write_s
             if due and self._writes and self._passes.fits:
                 await self._write_pass()
             await self._read_pass()
-            await self._watch.pause(self._given.rest_s)
+            await self.watch.pause(self._given.rest_s)
 
     async def _adopt(self) -> None:
         """Take over what an earlier session of this stretch wrote: the data itself says so."""
@@ -67,12 +75,12 @@ class Crossing:
     async def _pass_of(self, chunk: int) -> int:
         """Return the pass a whole chunk is of; 0 if it was cut short when the bench stopped."""
         offset, length = self._passes.place(chunk), self._chunk_bytes
-        came = await self._cross(lambda: self._stick.read_at(offset, length))
+        came = await self.read(offset, length)
         data = came.data or b""
-        label = self._pattern.whose(data[:SECTOR_BYTES]) if len(data) == length else None
+        label = self.pattern.whose(data[:SECTOR_BYTES]) if len(data) == length else None
         if label is None or label.offset_bytes != offset:
             return 0
-        counts = self._pattern.examine(data, label.pass_number, offset)
+        counts = self.pattern.examine(data, label.pass_number, offset)
         return 0 if counts.wrong else label.pass_number
 
     def close(self) -> None:
@@ -86,72 +94,98 @@ class Crossing:
             await self._write_chunk(chunk, number)
             if not self._writes:
                 return
-            await self._watch.pause(self._given.pause_s)
+            await self.watch.pause(self._given.pause_s)
         self._next_write_s = self._bench.clock.now_s() + self._given.write_every_s
 
     async def _write_chunk(self, chunk: int, pass_number: int) -> None:
         offset, length = self._passes.place(chunk), self._chunk_bytes
-        data = self._pattern.make(pass_number, offset, length)
-        came = await self._cross(lambda: self._stick.write_at(offset, data))
-        now_s = self._bench.clock.now_s()
+        came = await self.write(offset, pass_number, length)
         if came.errno is None:
             self._passes.wrote(chunk)
-            self._tell(self._log.wrote(now_s, length, came.took_s))
         elif came.errno in NO_WRITING:
             self._writes = False
-            why = f"it can no longer be written ({in_words(came.errno)}); look at its file system"
-            self._watch.mark("bench fault", {"instrument": STICK, "what": why})
         else:
             self._passes.lost(chunk)
+
+    async def write(self, offset: int, pass_number: int, length: int) -> Transfer:
+        """Write a chunk; say what it took, or what came of it."""
+        data = self.pattern.make(pass_number, offset, length)
+        came = await self._cross(lambda: self.stick.write_at(offset, data))
+        now_s = self._bench.clock.now_s()
+        if came.errno is None:
+            self._tell(self._log.wrote(now_s, length, came.took_s))
+        elif came.errno in NO_WRITING:
+            why = f"it can no longer be written ({in_words(came.errno)}); look at its file system"
+            self.watch.mark("bench fault", {"instrument": STICK, "what": why})
+        else:
             self._tell(self._log.failed(now_s, came.took_s, length))
-            self._wrong(chunk, {"not written": length // SECTOR_BYTES}, {"errno": came.errno})
+            self.wrong(offset, {"not written": length // SECTOR_BYTES}, {"errno": came.errno})
+        return came
+
+    async def read(self, offset: int, length: int) -> Transfer:
+        """Read a chunk."""
+        return await self._cross(lambda: self.stick.read_at(offset, length))
+
+    def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
+        """Say what a read took; return whether it is evidence."""
+        now_s = self._bench.clock.now_s()
+        if came.errno is not None or came.data is None:
+            self._tell(self._log.failed(now_s, came.took_s, length))
+            return True
+        is_evidence = self.watch.believe(came, length)
+        if is_evidence:
+            self._tell(self._log.read(now_s, length, came.took_s, damaged_bytes))
+        return is_evidence
 
     async def _read_pass(self) -> None:
         known = self._passes.to_read()
         for chunk, pass_number in known:
             await self._read_chunk(chunk, pass_number)
-            await self._watch.pause(self._given.pause_s)
+            await self.watch.pause(self._given.pause_s)
         self._tell_untold()
         if not known:
-            self._watch.blind("nothing could be written, so nothing can be read back")
-            await self._watch.pause(TRY_AGAIN_S)
+            self.watch.blind("nothing could be written, so nothing can be read back")
+            await self.watch.pause(TRY_AGAIN_S)
+
+    def charge(self, damaged_bytes: int) -> None:
+        """Say that so many more bytes were wrong."""
+        if damaged_bytes:
+            self._tell(self._log.failed(self._bench.clock.now_s(), 0.0, damaged_bytes))
 
     async def _read_chunk(self, chunk: int, pass_number: int) -> None:
         offset, length = self._passes.place(chunk), self._chunk_bytes
-        came = await self._cross(lambda: self._stick.read_at(offset, length))
-        now_s = self._bench.clock.now_s()
+        came = await self.read(offset, length)
         if came.errno is not None or came.data is None:
-            self._tell(self._log.failed(now_s, came.took_s, length))
-            self._wrong(chunk, {"unreadable": length // SECTOR_BYTES}, {"errno": came.errno})
+            self.took(came, length, length)
+            self.wrong(offset, {"unreadable": length // SECTOR_BYTES}, {"errno": came.errno})
             return
-        counts = self._pattern.examine(came.data, pass_number, offset, length)
-        is_evidence = self._watch.believe(came, length)
-        if is_evidence:
-            self._tell(self._log.read(now_s, length, came.took_s, counts.damaged_bytes))
+        counts = self.pattern.examine(came.data, pass_number, offset, length)
+        self.took(came, length, counts.damaged_bytes)
         if counts.wrong:
             detail = {"pass": pass_number, "path": came.path, **counts.as_json()}
-            self._wrong(chunk, {str(kind): n for kind, n in counts.wrong.items()}, detail)
+            self.wrong(offset, {str(kind): n for kind, n in counts.wrong.items()}, detail)
 
     async def _cross(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer:
         """Return a transfer that went well, or one that failed though the stick is there."""
         while True:
-            came = await self._watch.attempt(transfer)
+            came = await self.watch.attempt(transfer)
             if came is None:
                 continue
             if came.errno is None or came.errno in NO_WRITING:
                 return came
             if came.took_s > self._given.stall_s:
                 self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s))
-            if came.errno in LEFT or not await self._watch.answers():
-                await self._watch.gone(came.errno)
+            if came.errno in LEFT or not await self.watch.answers():
+                await self.watch.gone(came.errno)
             elif came.errno != errno.ETIMEDOUT:  # a stall is one, and the data is not lost by it
                 return came
 
-    def _wrong(self, chunk: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+    def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+        """Describe a wrong chunk, one by one at first, then all of a pass together."""
         if self._marks_left:
             self._marks_left -= 1
-            place = {"offset_bytes": self._passes.place(chunk), "length_bytes": self._chunk_bytes}
-            self._watch.mark("chunk", {"kinds": kinds, **place, **detail})
+            place = {"offset_bytes": offset, "length_bytes": self._chunk_bytes}
+            self.watch.mark("chunk", {"kinds": kinds, **place, **detail})
             return
         for kind, count in {**kinds, "chunks": 1}.items():
             self._untold[kind] = self._untold.get(kind, 0) + count
@@ -159,7 +193,7 @@ class Crossing:
     def _tell_untold(self) -> None:
         untold, self._untold = self._untold, {}
         if chunks := untold.pop("chunks", 0):
-            self._watch.mark("chunk", {"kinds": untold, "chunks": chunks})
+            self.watch.mark("chunk", {"kinds": untold, "chunks": chunks})
 
     def _tell(self, readings: Sequence[Any]) -> None:
         for reading in readings:

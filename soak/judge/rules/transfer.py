@@ -11,8 +11,8 @@ from soak.judge.derive import Course
 from soak.judge.faults import wrong_data
 from soak.judge.finding import Value, not_shown, point_at, settle
 from soak.judge.rule import rule
-from soak.judge.seen import Trace, trace
-from soak.judge.spans import Span, holds, inside, minus, touching
+from soak.judge.seen import Trace, trace, uninterrupted
+from soak.judge.spans import holds
 from soak.judge.units_port import on_units_port
 from soak.judge.verdict import Finding, Pointer
 from soak.quantities import show_bytes, show_duration, show_value
@@ -74,16 +74,6 @@ def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     found = Value(slowest_s, margin=margin, method="Slowest chunk")
     detail = {"chunks": sum(len(one.t_s) for _, one in read)}
     return settle(requirement, margin >= 0, because, found, covered, [pointer], detail)
-
-
-def uninterrupted(course: Course, one: Trace) -> Trace:
-    """Leave out chunks during which the bench went blind or the power went: those are no stalls."""
-    breaks: list[Span] = [*one.unseen, *minus(course.session_spans, course.power)]
-    keep = ~inside(one.t_s, breaks)
-    for at in np.flatnonzero(one.value > 1.0):  # a short chunk beside a hole decides nothing
-        begin_s = float(one.t_s[at] - one.value[at])
-        keep[at] &= touching(begin_s, float(one.t_s[at]), breaks) is None
-    return Trace(one.t_s[keep], one.value[keep], one.unseen)
 
 
 def _early(requirement: Requirement, one: Trace) -> NDArray[np.bool_]:

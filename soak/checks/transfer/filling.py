@@ -1,0 +1,122 @@
+"""Fill a stick once, read it all back: does it hold what it claims?"""
+
+from typing import Any, Protocol
+
+from soak.checks.transfer.watch import STICK, StickWatch
+from soak.errors import BenchFault
+from soak.measure.capacity import Filling
+from soak.measure.passes import Passes
+from soak.measure.pattern import SECTOR_BYTES, Pattern
+from soak.measure.stick_states import NO_WRITING
+from soak.quantities import show_bytes
+from soak.roles import Stick, Transfer
+
+
+class Crosses(Protocol):
+    """What moves single chunks and says what came of them."""
+
+    pattern: Pattern
+    stick: Stick
+    watch: StickWatch
+
+    async def write(self, offset: int, pass_number: int, length: int) -> Transfer:
+        """Write a chunk and say what it took."""
+        ...
+
+    async def read(self, offset: int, length: int) -> Transfer:
+        """Read a chunk."""
+        ...
+
+    def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
+        """Say what a read took; return whether it is evidence."""
+        ...
+
+    def charge(self, damaged_bytes: int) -> None:
+        """Say that so many more bytes were wrong."""
+        ...
+
+    def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+        """Describe a wrong chunk."""
+        ...
+
+
+async def fill(crossing: Crosses, chunk_bytes: int, budget_bytes: int, done_bytes: int) -> Passes:
+    """Fill all there is room for, read it back, and make the mark `capacity`.
+
+    Parameters
+    ----------
+    budget_bytes : int
+        What may be written by this stretch at all.
+    done_bytes : int
+        What an earlier session of it has written.
+
+    Returns
+    -------
+    Passes
+        What lies on the stick now, as far as it holds.
+
+    Raises
+    ------
+    BenchFault
+        If the budget does not allow it.
+    """
+    identity = crossing.stick.identity
+    room_bytes = int(identity.get("room_bytes", crossing.stick.size_bytes))
+    chunks = room_bytes // chunk_bytes
+    if chunks * chunk_bytes > budget_bytes:
+        raise BenchFault(
+            STICK,
+            f"whole fills {show_bytes(chunks * chunk_bytes)}, more than write_budget_bytes "
+            f"({show_bytes(budget_bytes)}) allows; raise that, or leave whole out",
+        )
+    filling = Filling(int(identity.get("claims_bytes", room_bytes)))
+    passes = Passes(chunk_bytes, chunks, budget_bytes - done_bytes)
+    already = min(chunks, done_bytes // chunk_bytes)
+    passes.adopt([1] * already + [0] * (chunks - already))
+    written = await _write(crossing, passes, filling, chunk_bytes)
+    if not filling.honest or await _read(crossing, written, filling, chunk_bytes):
+        crossing.watch.mark("capacity", filling.as_json())
+    crossing.charge(filling.unexplained_bytes)
+    if not filling.honest:  # go on with what there is, on data that is written anew
+        left_bytes = max(0, budget_bytes - written * chunk_bytes)
+        passes = Passes(chunk_bytes, filling.holds_bytes // 2 // chunk_bytes, left_bytes)
+        passes.number = 1
+    return passes
+
+
+async def _write(crossing: Crosses, passes: Passes, filling: Filling, chunk_bytes: int) -> int:
+    """Write each chunk that is not there yet; return how many are there."""
+    begun = len(passes.to_read())
+    number = passes.number or passes.begin()
+    for chunk in range(begun, passes.chunks):
+        came = await crossing.write(passes.place(chunk), number, chunk_bytes)
+        if came.errno in NO_WRITING:
+            return chunk
+        if came.errno is None:
+            passes.wrote(chunk)
+        # Where addresses wrap, the beginning goes first: stop before more of a stick is spoilt.
+        block = (await crossing.read(0, crossing.stick.block_bytes)).data or b""
+        label = crossing.pattern.whose(block[:SECTOR_BYTES]) if block else None
+        if label is not None and label.pass_number == number and label.offset_bytes:
+            filling.moved(label.offset_bytes)
+            return chunk + 1
+    return passes.chunks
+
+
+async def _read(crossing: Crosses, chunks: int, filling: Filling, chunk_bytes: int) -> bool:
+    """Read back what was written; return whether all of that is evidence."""
+    believed = True
+    for chunk in range(chunks):
+        offset = chunk * chunk_bytes
+        came = await crossing.read(offset, chunk_bytes)
+        if came.data is None:
+            crossing.took(came, chunk_bytes, chunk_bytes)
+            crossing.wrong(offset, {"unreadable": chunk_bytes // SECTOR_BYTES}, {})
+            continue
+        counts = crossing.pattern.examine(came.data, 1, offset, chunk_bytes)
+        damaged_bytes = filling.read(counts)
+        believed &= crossing.took(came, chunk_bytes, damaged_bytes)
+        if counts.wrong:
+            kinds = {str(kind): number for kind, number in counts.wrong.items()}
+            crossing.wrong(offset, kinds, {"pass": 1, "path": came.path, **counts.as_json()})
+    return believed and chunks > 0
