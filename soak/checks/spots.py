@@ -114,7 +114,8 @@ class Spots:
 
     def _steady(self, source: str, spot_name: str, spot: Json) -> Requirement:
         within_k, window_s = self._settings.within_k, self._settings.window_s
-        text = f"{_first_upper(spot['text'])} became steady (within {within_k:g} K in {window_s / 60:g} min)"
+        within = f"within {within_k:g} K in {window_s / 60:g} min"
+        text = f"{_first_upper(spot['text'])} became steady ({within})"
         params = {"within_k": within_k, "window_s": window_s}
         return self._one(f"{spot_name} steady", source, "steady", text, within_k, "K", params)
 
