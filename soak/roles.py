@@ -116,6 +116,20 @@ class Link(Instrument, Protocol):
         ...
 
 
+class Load(Instrument, Protocol):
+    """Draws a current from one of the unit's ports."""
+
+    async def command(self, on: bool) -> None:
+        """Draw it, or stop; return when the instrument answered.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer, or answered something else.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Transfer:
     """One read or write on a stick.
@@ -244,3 +258,4 @@ class Instruments:
     sticks: Mapping[str, Stick] = field(default_factory=dict)
     probes: Mapping[str, Probe] = field(default_factory=dict)
     links: Mapping[str, Link] = field(default_factory=dict)
+    load: Load | None = None

@@ -14,6 +14,7 @@ from soak.bench.wiring import (
     CaptureWired,
     Claim,
     LinkWired,
+    LoadWired,
     ProbeWired,
     StickWired,
     SwitchWired,
@@ -39,6 +40,7 @@ class _File(Settings):
     stick: Mapping[str, Any] | None = None
     probe: Mapping[Annotated[str, StringConstraints(pattern=_NAME)], Mapping[str, Any]] = {}
     link: Mapping[str, Any] | None = None
+    load: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,7 @@ class Fixture:
     stick: StickWired | None = None
     probes: Mapping[str, ProbeWired] = field(default_factory=dict)
     link: LinkWired | None = None
+    load: LoadWired | None = None
 
     def entries(self) -> Iterator[tuple[str, Role, Wired]]:
         """Yield (source, role, settings) of each wired instrument; the switch first."""
@@ -78,12 +81,15 @@ class Fixture:
             yield f"probe.{name}", "probe", wired
         if self.link is not None:
             yield "link", "link", self.link
+        if self.load is not None:
+            yield "load", "load", self.load
 
     def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
         """Return it as it stands in a journal's header; identities once instruments are open."""
         found: dict[str, Any] = {}
         if instruments is not None:
             found = {"switch": instruments.switch, "capture": instruments.capture}
+            found["load"] = instruments.load
             found |= {**instruments.sticks, **instruments.probes, **instruments.links}
 
         def entry(source: str, wired: Wired) -> dict[str, Any]:
@@ -134,6 +140,7 @@ def read_fixture(
         stick=wired("stick", "stick", top.stick),
         probes={name: wired("probe", f"probe.{name}", data) for name, data in top.probe.items()},
         link=wired("link", "link", top.link),
+        load=wired("load", "load", top.load),
     )
     if not list(fixture.entries()):
         raise FixtureError(
@@ -240,8 +247,10 @@ def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
 
 def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
     wanted = {"capture": "video", "stick": "usb", "link": "usb"}
-    for source, _, wired in fixture.entries():
-        port, kind = getattr(wired, "port", ""), wanted.get(source)
+    for source, role, wired in fixture.entries():
+        port, kind, key = getattr(wired, "port", ""), wanted.get(source), "port"
+        if role in ("probe", "load"):  # their drivers have a port of the bench's under that key
+            port, kind, key = getattr(wired, "at_port", ""), "usb", "at_port"
         if kind is None or not port:
             continue
         fitting = [name for name, entry in sheet.ports.items() if entry.kind == kind]
@@ -255,7 +264,7 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
             listed = ", ".join(fitting) or "none"
             raise FixtureError(
                 fixture.file,
-                f"{source}.port",
+                f"{source}.{key}",
                 f"{what} in the model sheet of {sheet.model}; its {kind} ports: {listed}",
                 nearest_name(port, fitting),
             )

@@ -12,11 +12,30 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import trio
 
 import soak.bench.drivers
-from soak.bench.wiring import CaptureWired, LinkWired, ProbeWired, StickWired, SwitchWired, Wired
+from soak.bench.wiring import (
+    CaptureWired,
+    LinkWired,
+    LoadWired,
+    ProbeWired,
+    StickWired,
+    SwitchWired,
+    Wired,
+)
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Role
-from soak.roles import Ask, Capture, Instrument, Instruments, Link, OffLoop, Probe, Stick, Switch
+from soak.roles import (
+    Ask,
+    Capture,
+    Instrument,
+    Instruments,
+    Link,
+    Load,
+    OffLoop,
+    Probe,
+    Stick,
+    Switch,
+)
 
 if TYPE_CHECKING:
     from soak.bench.fixture import Fixture
@@ -30,6 +49,7 @@ ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
         "stick": StickWired,
         "probe": ProbeWired,
         "link": LinkWired,
+        "load": LoadWired,
     }
 )
 """What the settings of every driver of a role derive from."""
@@ -177,4 +197,5 @@ def _by_role(fixture: "Fixture", opened: Mapping[str, Instrument]) -> Instrument
         sticks=cast(Mapping[str, Stick], of("stick")),
         probes=cast(Mapping[str, Probe], of("probe")),
         links=cast(Mapping[str, Link], of("link")),
+        load=cast(Load | None, opened.get("load")),
     )

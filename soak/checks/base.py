@@ -53,6 +53,16 @@ class Bench(Protocol):
         """Return the stick of that name."""
         ...
 
+    async def load(self, on: bool) -> Mark:
+        """Command the load at the unit's port; what it answered is recorded.
+
+        Raises
+        ------
+        BenchFault
+            If there is none, or it did not answer.
+        """
+        ...
+
     async def ask(self, question: Question) -> str | float | None:
         """Ask the operator; None if nobody answered in time. Question and answer are recorded."""
         ...

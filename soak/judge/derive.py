@@ -236,7 +236,7 @@ class Course:
         return bool(last > first) and not common(gone, [(from_s, to_s)])
 
 
-_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link")
+_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link", "load")
 
 
 def course_of(evidence: Evidence) -> Course:

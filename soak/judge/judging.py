@@ -18,6 +18,7 @@ _WORDS = {
     "stick": "stick",
     "probe": "probe",
     "link": "link watcher",
+    "load": "load",
 }
 
 

@@ -20,6 +20,8 @@ DEAD_V = 0.5
 def is_supply(name: str, wired: Json) -> bool:
     """Tell whether a probe measures the voltage that the unit is fed with."""
     place = f"{name} {wired.get('spot', '')}"
+    if wired.get("at_port"):
+        return False  # what the unit gives, not what it is fed with
     return wired.get("unit") == "V" and any(word in place for word in ("supply", "inlet"))
 
 

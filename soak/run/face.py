@@ -57,6 +57,16 @@ class BenchFace:
         except KeyError:
             raise BenchFault(name, "no such stick is wired to this fixture") from None
 
+    async def load(self, on: bool) -> Mark:
+        """Command the load at the unit's port; the mark of it is on record."""
+        load = self._instruments.load
+        if load is None:
+            raise BenchFault("load", "none is wired to this fixture")
+        await load.command(on)
+        mark = Mark(self._clock.now_s(), "load", self._stretch, self._check.name, {"on": on})
+        self._hub.publish(mark)
+        return mark
+
     async def ask(self, question: Question) -> str | float | None:
         """Ask the operator."""
         return await self._questions.put(question, self._stretch, self._check.name)

@@ -10,7 +10,10 @@ from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
 
-_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link")
+_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link", "load")
+
+_LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
+"""What every link says besides its states: a speed, and counts of what befell it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +150,8 @@ def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quanti
         )
         for name, wired in fixture.get("probe", {}).items()
     }
+    if fixture.get("link"):
+        found |= {f"link.{name}": Quantity(f"link.{name}", unit, "link") for name, unit in _LINK}
     for stretch in stretches:
         for check in stretch.checks:
             found |= {quantity.name: quantity for quantity in check.quantities()}

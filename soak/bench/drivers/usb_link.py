@@ -75,6 +75,7 @@ class LinkOnUsb:
         self._name, self._wired, self._tools, self._eyes = name, wired, tools, eyes
         self._watch = LinkWatch(Named(name, wired.device, wired.apart))
         self._asked_s = 0.0
+        self._unanswered: tuple[float, UsbDevice] | None = None
         self._over_currents_seen: dict[str, int] = {}
 
     @property
@@ -191,6 +192,9 @@ class LinkOnUsb:
         return {"port": list(status.words), "port_speed_mbps": status.speed_mbps}
 
     async def _ask_device(self) -> list[Reading]:
+        late = self._still_there()
+        if late or self._unanswered is not None:
+            return late
         here, libusb, now_s = self._watch.here, self._eyes.libusb, self._tools.clock.now_s()
         every_s = self._wired.ask_every_s
         if not every_s or here is None or libusb is None or now_s < self._asked_s + every_s:
@@ -199,8 +203,21 @@ class LinkOnUsb:
         try:
             good = len(await self._off(libusb.ask_descriptor, here.path)) == 18
         except (UsbFault, TimeoutError):
-            good = self._watch.here is None  # one that has gone is told elsewhere
-        return [] if good else [Reading(now_s, f"{self._name}.descriptor_failures", 1.0)]
+            good = False
+        if not good:
+            self._unanswered = (now_s, here)
+        return []
+
+    def _still_there(self) -> list[Reading]:
+        """Say that a device did not answer, once it is sure that it had not merely gone."""
+        if self._unanswered is None:
+            return []
+        asked_s, device = self._unanswered
+        if self._tools.clock.now_s() < asked_s + 2 * _TICK_S:
+            return []
+        self._unanswered, here = None, self._watch.here
+        stayed = here is not None and (here.path, here.number) == (device.path, device.number)
+        return [Reading(asked_s, f"{self._name}.descriptor_failures", 1.0)] if stayed else []
 
     async def _off(self, work: Callable[..., T], *args: Any) -> T:
         return await self._tools.off_loop.call(_LOOK_LIMIT_S, work, *args)
