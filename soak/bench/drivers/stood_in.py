@@ -1,0 +1,176 @@
+"""Link: a small computer plays a stick in the unit's port and watches from the device's side."""
+
+import contextlib
+from collections.abc import AsyncIterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Literal, Protocol
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.gadget import Gadget, StickPlayed
+from soak.bench.gadget_state import Port
+from soak.bench.gadget_watch import Status
+from soak.bench.readings import BACK_OFF_S
+from soak.bench.registry import Tools, driver
+from soak.bench.stand_in_client import Connection, Unreached, connect
+from soak.bench.stand_in_local import LocalStand
+from soak.bench.stand_in_words import PORT, Unfit, read_key
+from soak.bench.stood_in_story import LinkStory
+from soak.bench.wiring import Claim, LinkWired
+from soak.errors import BenchFault
+from soak.records import Json, Reading, State
+
+
+class StoodIn(LinkWired):
+    """Settings of a stand-in: over the network (`agent`, `key_file`), or here (`image`).
+
+    Attributes
+    ----------
+    agent : str
+        Address of the small computer, `"192.168.7.20"` or `"192.168.7.20:7417"`.
+    key_file : str
+        The key it was started with.
+    image : str
+        File with the stick's content, where this computer itself plays the stick.
+    udc : str
+        Its device-mode port, where there are several.
+    read_only : bool
+        Whether the unit may not write to `image`.
+    may_sleep : bool
+        Whether the unit puts an idle port to sleep, which else counts as gone. Over the network
+        the stand-in is told that itself.
+    """
+
+    driver: Literal["stood_in"]
+    agent: str = ""
+    key_file: str = ""
+    image: str = ""
+    udc: str = ""
+    read_only: bool = False
+    may_sleep: bool = False
+    port: str = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _one_way(self) -> "StoodIn":
+        if bool(self.agent) == bool(self.image):
+            raise ValueError("needs either agent (and key_file), or image; give one of them")
+        if self.agent and not self.key_file:
+            raise ValueError("needs key_file, the key the stand-in was started with")
+        self.place()
+        return self
+
+    def place(self) -> tuple[str, int]:
+        """Return address and port of the agent."""
+        address, colon, port = self.agent.rpartition(":")
+        if not colon:
+            return self.agent, PORT
+        if not port.isdecimal() or not 0 < int(port) < 65536:
+            raise ValueError(f"agent {self.agent!r} is no ADDRESS or ADDRESS:PORT")
+        return address, int(port)
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.agent or f"usb device port {self.udc}"),)
+
+
+class Stand(Protocol):
+    """Where statuses come from: the network, or this computer."""
+
+    @property
+    def identity(self) -> Mapping[str, Any]:
+        """What plays the stick."""
+        ...
+
+    def statuses(self) -> AsyncIterator[Status]:
+        """Yield what the unit does."""
+        ...
+
+    async def aclose(self) -> None:
+        """Let go; twice is safe."""
+        ...
+
+
+class StoodInLink:
+    """The link as the stand-in sees it; a stand-in that is lost is looked for again."""
+
+    def __init__(self, name: str, wired: StoodIn, tools: Tools) -> None:
+        self._name, self._wired, self._tools = name, wired, tools
+        self._stand: Stand | None = None
+        self._identity: dict[str, Any] = {"driver": "stood_in", "agent": wired.agent}
+
+    @property
+    def identity(self) -> Json:
+        """Where the stand-in is and what it said of itself."""
+        return self._identity
+
+    async def begin(self) -> None:
+        """Reach the stand-in for the first time.
+
+        Raises
+        ------
+        BenchFault
+            In one sentence, if it cannot be reached or used.
+        """
+        try:
+            self._stand = await self._reach()
+        except (Unreached, Unfit) as fault:
+            raise BenchFault(self._name, str(fault)) from None
+
+    async def changes(self) -> AsyncIterator[State | Reading]:
+        """Yield states (seen, gone, blind), speeds and resets."""
+        story, failures = LinkStory(self._name), 0
+        while True:
+            try:
+                if self._stand is None:
+                    self._stand = await self._reach()
+                async with contextlib.aclosing(_generator(self._stand)) as statuses:
+                    async for status in statuses:
+                        failures = 0
+                        for record in story.take(trio.current_time(), status):
+                            yield record
+            except (Unreached, Unfit) as fault:
+                for record in story.blind(trio.current_time(), str(fault)):
+                    yield record
+            await self.aclose()
+            await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
+            failures += 1
+
+    async def aclose(self) -> None:
+        """Hang up, or unplug the stick; twice is safe."""
+        stand, self._stand = self._stand, None
+        if stand is not None:
+            await stand.aclose()
+
+    async def _reach(self) -> Stand:
+        stand = await (self._connect() if self._wired.agent else self._play())
+        self._identity["stand_in"] = dict(stand.identity)
+        return stand
+
+    async def _connect(self) -> Connection:
+        key = read_key(Path(self._wired.key_file))
+        address, port = self._wired.place()
+        return await connect(address, port, key)
+
+    async def _play(self) -> LocalStand:
+        wired = self._wired
+        played = StickPlayed(Path(wired.image), "SOAKSTANDIN1", wired.udc, wired.read_only)
+        stand = LocalStand(
+            Gadget(played),
+            lambda udc: Port(udc).look,
+            self._tools.off_loop,
+            may_sleep=wired.may_sleep,
+        )
+        await stand.begin()
+        return stand
+
+
+def _generator(stand: Stand) -> Any:
+    return stand.statuses()
+
+
+@driver("link", "stood_in", StoodIn)
+async def open_stood_in(name: str, wired: StoodIn, tools: Tools) -> StoodInLink:
+    """Reach the stand-in; the unit need not have seen the stick yet."""
+    link = StoodInLink(name, wired, tools)
+    await link.begin()
+    return link
