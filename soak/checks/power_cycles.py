@@ -1,6 +1,6 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import aclosing
 from typing import Any, ClassVar, cast
 
@@ -194,18 +194,22 @@ async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k
     latest: dict[str, float] = {}
     near = trio.Event()
 
-    async def keep(records: AsyncIterator[State | Reading], name: str) -> None:
-        async for record in records:
-            if isinstance(record, Reading):
-                latest[name] = record.value
-                base = latest.get(ambient)
-                known = base is not None and all(spot in latest for spot in spots)
-                if known and all(latest[spot] - cast(float, base) <= within_k for spot in spots):
-                    near.set()
+    async def keep(name: str) -> None:
+        async with aclosing(cast(Any, bench.follow(name))) as records:
+            async for record in records:
+                if isinstance(record, Reading):
+                    latest[name] = record.value
+                    notice()
+
+    def notice() -> None:
+        base = latest.get(ambient)
+        known = base is not None and all(spot in latest for spot in spots)
+        if known and all(latest[spot] - cast(float, base) <= within_k for spot in spots):
+            near.set()
 
     async with trio.open_nursery() as nursery:
         for name in (*spots, ambient):
-            nursery.start_soon(keep, bench.follow(name), name)
+            nursery.start_soon(keep, name)
         await near.wait()
         nursery.cancel_scope.cancel()
 
