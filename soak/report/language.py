@@ -21,6 +21,7 @@ from soak.report.model import Part, Report
 _DATE = re.compile(r"(?<![\w-])(\d{4})-(\d{2})-(\d{2})(?![\w-])")
 _DECIMAL = re.compile(r"(?<![\w.])(\d+)\.(\d+)(?![\w.])")
 _PLACE = re.compile(r"\{(\w+)\}")
+_ENDS = re.compile(r"(?<=[.;?!])( )")
 _SHOWN = re.compile(r">([^<>]+)<")
 
 _TYPED: Mapping[str, frozenset[str]] = {
@@ -28,7 +29,7 @@ _TYPED: Mapping[str, frozenset[str]] = {
     "Issuer": frozenset({"bench", "address"}),
     "Unit": frozenset({"model", "tag", "serial"}),
     "Repair": frozenset({"what"}),
-    "Tested": frozenset({"id", "check", "outcome", "unit"}),
+    "Tested": frozenset({"id", "check", "outcome", "unit", "method"}),
     "Together": frozenset({"check", "outcome"}),
     "Pointer": frozenset({"soak_id"}),
     "Chart": frozenset({"name"}),
@@ -73,12 +74,35 @@ class Language:
         return self._localised(self._translated(text))
 
     def knows(self, text: str) -> bool:
-        """Whether the catalogue holds a text, exactly or by an entry with places."""
-        return text in self.words or any(pattern.fullmatch(text) for pattern, _ in self._patterns)
+        """Whether the catalogue holds a text, whole or each of its sentences."""
+        if self._entry(text) is not None:
+            return True
+        sentences = [one for one in _ENDS.split(text) if one.strip()]
+        return len(sentences) > 1 and all(map(self.knows, sentences))
 
     def _translated(self, text: str) -> str:
         if not self.words or not text:
             return text
+        said = self._entry(text)
+        if said is not None:
+            return said
+        sentences = _ENDS.split(text)
+        if len(sentences) > 1:
+            return "".join(map(self._translated, sentences))
+        return text
+
+    def _entry(self, text: str) -> str | None:
+        """Return what the catalogue has for a text, whatever its end and first letter's case."""
+        bare = text.rstrip(".;")
+        for tried in dict.fromkeys((text, bare, _flipped(bare))):
+            said = self._looked_up(tried)
+            if said is not None:
+                end = "" if tried == text else text[len(bare) :]
+                upper = tried != bare and tried != text and bare[:1].isupper()
+                return (said[:1].upper() + said[1:] if upper else said) + end
+        return None
+
+    def _looked_up(self, text: str) -> str | None:
         if text in self.words:
             return self.words[text]
         for pattern, other in self._patterns:
@@ -86,7 +110,7 @@ class Language:
             if found:
                 parts = {name: self._translated(part) for name, part in found.groupdict().items()}
                 return other.format_map(parts)
-        return text
+        return None
 
     @functools.cached_property
     def _patterns(self) -> list[tuple[re.Pattern[str], str]]:
@@ -105,6 +129,10 @@ class Language:
         if not 1 <= month <= 12:
             return found[0]
         return self.date.format(day=day, month=self.months[month - 1], year=year)
+
+
+def _flipped(text: str) -> str:
+    return text[:1].swapcase() + text[1:]
 
 
 def _pattern(english: str) -> re.Pattern[str]:

@@ -9,13 +9,18 @@ from soak.report.content import Sheet
 from soak.report.html import first_upper, minute
 from soak.report.language import Language, drawn_in, spoken_report
 from soak.report.model import Report, Soak
-from soak.report.typeset import NotSet, fitted, set_pdf
+from soak.report.typeset import NotSet, fitted, set_pdf, set_pictures
 
 Paper = Literal["a4", "us-letter"]
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "us-letter": "us-letter"}
 TEMPLATE = "report.typ"
 FRAMES = 10
 """Pictures of one soak on paper; the HTML page shows more."""
+MOST_SHEETS = 3
+SIZES = ((1.0, 1.0), (0.94, 0.86), (0.88, 0.74))
+"""Of the words and of the charts, tried in this order."""
+_TRIAL = 0.04
+"""A trial only counts sheets: so few pixels cost next to nothing."""
 
 LABELS = (
     "SIMULATED",
@@ -76,13 +81,22 @@ def pdf(sheet: Sheet, language_code: str = "en", paper: Paper = "a4") -> bytes:
     data = page_data(report, sheet, speaks, paper)
     issued = datetime.fromisoformat(sheet.report.issued_utc.replace("Z", "+00:00"))
     try:
-        return set_pdf(TEMPLATE, data, _files(sheet), issued)
+        return _set(data, _files(sheet), issued)
     except NotSet:
         if not sheet.pictures:
             raise
     # A damaged picture must not cost the page: it is set without pictures, and says so.
     bare = {**data, "frames": [_unshown(frames, speaks) for frames in data["frames"]]}
-    return set_pdf(TEMPLATE, bare, {}, issued)
+    return _set(bare, {}, issued)
+
+
+def _set(data: Mapping[str, Any], files: Mapping[str, bytes], issued: datetime) -> bytes:
+    """Set the page at the largest size at which it takes few sheets, else at the smallest."""
+    for scale, chart_share in SIZES:
+        sized = {**data, "scale": scale, "chart_share": chart_share}
+        if len(set_pictures(TEMPLATE, sized, files, scale=_TRIAL)) <= MOST_SHEETS:
+            break
+    return set_pdf(TEMPLATE, sized, files, issued)
 
 
 def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:

@@ -20,6 +20,8 @@ _PRIVATE = re.compile(
 )
 _MEANT = frozenset({"issuer", "report_id", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
+_OURS = frozenset({"method"})
+"""Text of the program itself: sections of a handbook look like addresses of hosts."""
 _LEFT_OUT = "(left out)"
 _BENCH_CHARTS = frozenset({"a", "v", "w"})
 """Charts of the supply: they say something to a bench only. By the ends of their names."""
@@ -71,7 +73,10 @@ def scrubbed(value: Any) -> Any:
     if isinstance(value, str):
         return _PRIVATE.sub(_LEFT_OUT, value)
     if isinstance(value, dict):
-        return {key: scrubbed(inner) for key, inner in value.items()}
+        return {
+            key: inner if key in _OURS and isinstance(inner, str) else scrubbed(inner)
+            for key, inner in value.items()
+        }
     if isinstance(value, list | tuple):
         return tuple(map(scrubbed, value))
     return value
