@@ -38,6 +38,35 @@ def success_run_trials(reliability: float, confidence: float) -> int:
     return math.ceil(math.log1p(-confidence) / math.log(reliability))
 
 
+def trials_needed(share: float, failures: int, confidence: float) -> int:
+    """Return the trials, `failures` of them failed, that show a failed share of at most `share`.
+
+    Raises
+    ------
+    ValueError
+        If `share` or `confidence` does not lie between 0 and 1, or the count is negative.
+
+    References
+    ----------
+    The one-sided bound of Clopper and Pearson (1934), solved for the number of trials.
+    """
+    if failures < 0:
+        raise ValueError(f"{failures} failures is impossible")
+    if failures == 0:
+        return success_run_trials(1 - share, confidence)
+    checked_confidence(confidence)
+    if not 0 < share < 1:
+        raise ValueError(f"a failed share of {share} is impossible; it lies between 0 and 1")
+    low, high = failures, failures + 1
+    while clopper_pearson(failures, high, confidence, two_sided=False)[1] > share:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        bound = clopper_pearson(failures, middle, confidence, two_sided=False)[1]
+        low, high = (middle, high) if bound > share else (low, middle)
+    return high
+
+
 def clopper_pearson(
     failures: int, trials: int, confidence: float, two_sided: bool = True
 ) -> tuple[float, float]:

@@ -1,0 +1,104 @@
+"""Verbs about evidence before there is any: what would it show, how much is needed."""
+
+from typing import Annotated
+
+import typer
+
+AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
+Confidence = Annotated[float, typer.Option(help="Confidence level, such as 0.95.")]
+
+evidence = typer.Typer(
+    help="What evidence shows, and how much of it is needed: both ways.", no_args_is_help=True
+)
+script = typer.Typer(help="What a script does and shows.", no_args_is_help=True)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.add_typer(evidence, name="evidence")
+    app.add_typer(script, name="script")
+
+
+@evidence.command(epilog="Example: soak evidence starts --good 120")
+def starts(
+    good: Annotated[int | None, typer.Option(help="So many starts worked.")] = None,
+    failed: Annotated[int, typer.Option(help="So many failed.")] = 0,
+    show: Annotated[float | None, typer.Option(help="The failed share to show, as 0.01.")] = None,
+    confidence: Confidence = 0.95,
+    json: AsJson = False,
+) -> None:
+    """Say what starts show, or how many starts show a share."""
+    from soak.desk import evidence as desk
+
+    typer.echo(desk.starts(good, failed, show, confidence, as_json=json))
+
+
+@evidence.command(epilog='Example: soak evidence hours --clean "8 h"')
+def hours(
+    clean: Annotated[str, typer.Option(help="Time watched; a plain number is hours.")] = "",
+    faults: Annotated[int, typer.Option(help="Faults in that time.")] = 0,
+    show: Annotated[
+        str, typer.Option(help='Mean time to show, as "100 h"; or faults per hour, 0.01.')
+    ] = "",
+    confidence: Confidence = 0.95,
+    json: AsJson = False,
+) -> None:
+    """Say what hours show, or how many hours show a mean time between faults."""
+    from soak.desk import evidence as desk
+
+    typer.echo(desk.hours(clean, faults, show, confidence, as_json=json))
+
+
+@evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')
+def gone(
+    seen: Annotated[int, typer.Option(help="How often the fault was seen before the repair.")],
+    seen_in: Annotated[str, typer.Option("--in", help="In how long; a plain number is hours.")],
+    clean: Annotated[str, typer.Option(help="Time watched since the repair.")] = "",
+    again: Annotated[int, typer.Option(help="How often it came again in that time.")] = 0,
+    chance: Annotated[float, typer.Option(help="Silence by luck, at most.")] = 0.05,
+    json: AsJson = False,
+) -> None:
+    """Say whether a fault is gone, and how long it must be quiet for that."""
+    from soak.desk import evidence as desk
+
+    typer.echo(desk.gone(seen, seen_in, clean, again, chance, as_json=json))
+
+
+@evidence.command(epilog="Example: soak evidence tries --passes 0.3 --number 3")
+def tries(
+    passes: Annotated[float, typer.Option(help="Chance that a bad unit passes one soak.")],
+    number: Annotated[int, typer.Option(help="Number of soaks.")] = 3,
+    json: AsJson = False,
+) -> None:
+    """Say how often a bad unit passes at least one of several soaks."""
+    from soak.desk import evidence as desk
+
+    typer.echo(desk.tries(passes, number, as_json=json))
+
+
+@evidence.command(epilog="Example: soak evidence plan --good 0.01 --bad 0.10")
+def plan(
+    good: Annotated[str, typer.Option(help='A good unit: failed share 0.01, or "100 h".')],
+    bad: Annotated[str, typer.Option(help='A bad unit: failed share 0.10, or "10 h".')],
+    alpha: Annotated[float, typer.Option(help="Risk of turning the good unit away.")] = 0.05,
+    beta: Annotated[float, typer.Option(help="Risk of accepting the bad unit.")] = 0.10,
+    json: AsJson = False,
+) -> None:
+    """Make a rule for stopping early, with its longest length and its true risks."""
+    from soak.desk import evidence as desk
+
+    typer.echo(desk.plan(good, bad, alpha, beta, as_json=json))
+
+
+@script.command(epilog="Example: soak script explain overnight --fixture left --model ferrow-sp-40")
+def explain(
+    context: typer.Context,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A script's file or name.")],
+    fixture: Annotated[str, typer.Option(help="The fixture it would run on.")] = "",
+    model: Annotated[str, typer.Option(help="The model of unit.")] = "",
+    json: AsJson = False,
+) -> None:
+    """Say what a script will have shown if all goes well, how long it takes, what it cannot."""
+    from soak.desk import explaining as desk
+
+    typer.echo(desk.explain(context.obj, file, fixture, model, as_json=json))

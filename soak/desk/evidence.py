@@ -1,0 +1,353 @@
+"""What evidence shows, and how much of it is needed: answered both ways, in words and as data.
+
+Pure arithmetic on figures typed by the operator; nothing is opened and nothing is recorded.
+"""
+
+import json
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from soak.errors import UsageError
+from soak.judge import statistics
+from soak.judge.planning import hours_plan, starts_plan
+from soak.judge.plans import HoursPlan, StartsPlan
+from soak.judge.statistics_compare import (
+    chance_by_luck,
+    chance_of_passing,
+    compare_rates,
+    quiet_needed,
+)
+from soak.quantities import parse_duration, show_duration
+
+NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
+
+
+def starts(
+    good: int | None, failed: int, show: float | None, confidence: float, *, as_json: bool
+) -> str:
+    """Answer what so many starts show, or how many starts show a share.
+
+    Raises
+    ------
+    UsageError
+        If neither or both are asked, or a figure is impossible.
+    """
+    _one_of("--good, how many starts worked", good, "--show, the share to be shown", show)
+    with _possible():
+        if show is not None:
+            needed = [statistics.trials_needed(show, bad, confidence) for bad in (0, 1, 2)]
+            data = {"show": show, "confidence": confidence, "starts_needed": needed}
+            lines = [
+                f"To show that fewer than {_share(show)} of such starts fail, at "
+                f"{confidence:.0%} confidence:",
+                *(
+                    f"  {number} starts, of which {f'at most {bad}' if bad else 'none'} may fail"
+                    for bad, number in enumerate(needed)
+                ),
+                "Fix how many may fail before the first start; it is not chosen afterwards.",
+            ]
+            return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
+        low, high = statistics.failed_share(failed, (good or 0) + failed, confidence)
+    trials = (good or 0) + failed
+    data = {"starts": trials, "failed": failed, "confidence": confidence, "low": low, "high": high}
+    return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
+
+
+def _starts_lines(data: dict[str, Any]) -> list[str]:
+    trials, failed, high = data["starts"], data["failed"], data["high"]
+    at = f"at {data['confidence']:.0%} confidence"
+    lines = [f"{trials - failed} of {trials} starts worked. That shows: {at}, "]
+    if failed:
+        lines[0] += f"between {_share(data['low'])} and {_share(high)} of such starts fail."
+    else:
+        lines[0] += f"fewer than {_share(high)} of such starts fail."
+        slips = math.exp(trials * math.log1p(-1 / trials)) if trials > 1 else 0.0
+        lines.append(
+            f"A unit that fails one start in {trials} still gets through {trials} of them in "
+            f"{slips:.0%} of cases."
+            if slips
+            else "One start is a look, no measurement."
+        )
+    return [*lines, "It holds for starts of one kind: cold, warm and quick ones count apart."]
+
+
+def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: bool) -> str:
+    """Answer what so many hours show, or how many hours show a mean time between faults.
+
+    Raises
+    ------
+    UsageError
+        If neither or both are asked, or a figure is impossible.
+    """
+    _one_of("--clean, the hours watched", clean, "--show, the mean time to be shown", show)
+    with _possible():
+        if show:
+            mean_h = _mean_h(show)
+            needed_h = [mean_h * statistics.length_to_show(n, confidence) for n in (0, 1, 2)]
+            data = {"mean_h": mean_h, "confidence": confidence, "hours_needed": needed_h}
+            lines = [
+                f"To show less than one fault in {_hours(mean_h)} on the whole, at "
+                f"{confidence:.0%} confidence:",
+                *(
+                    f"  {_hours(length_h)} with {'no fault' if not n else f'at most {n}'}"
+                    for n, length_h in enumerate(needed_h)
+                ),
+                "Fix how many faults are allowed before the first hour.",
+            ]
+            return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
+        watched_h = read_hours(clean, "--clean")
+        low_h, high_h = statistics.mtbf(faults, watched_h, confidence)
+    data = {
+        "hours": watched_h,
+        "faults": faults,
+        "confidence": confidence,
+        "mean_low_h": low_h,
+        "mean_high_h": high_h,
+    }
+    seen = f"{faults} fault{'' if faults == 1 else 's'}" if faults else "No fault"
+    least = f"more than one in {_hours(high_h)} and " if high_h is not None else ""
+    lines = [
+        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: {least}less "
+        f"than one in {_hours(low_h)} on the whole.",
+        "It takes every hour to be like every other, which early hours are not; early and late "
+        "are shown apart in every finding.",
+    ]
+    return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
+
+
+def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_json: bool) -> str:
+    """Answer whether a fault seen before a repair is gone, and how long must be quiet for that.
+
+    Raises
+    ------
+    UsageError
+        If a figure is impossible.
+    """
+    with _possible():
+        before_h = read_hours(seen_in, "--in")
+        needed_h = quiet_needed(seen, before_h, chance)
+        data: dict[str, Any] = {
+            "seen": seen,
+            "seen_in_h": before_h,
+            "chance_allowed": chance,
+            "quiet_needed_h": needed_h,
+        }
+        times = "once" if seen == 1 else f"{seen} times"
+        lines = [
+            f"Seen {times} in {_hours(before_h)} before the repair: after {_hours(needed_h)} "
+            f"without it, the chance of that silence with the fault still there is {chance:.1%}."
+        ]
+        if clean:
+            lines += _since(data, read_hours(clean, "--clean"), again)
+        elif again:
+            raise UsageError(
+                "--again says how often it came again; --clean is missing: in how long?"
+            )
+    return _answer(data, lines, as_json=as_json)
+
+
+def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
+    seen, before_h = data["seen"], data["seen_in_h"]
+    if again:
+        found = compare_rates(again, clean_h, seen, before_h)
+        data |= {"clean_h": clean_h, "again": again, "chance_fewer": found.fewer}
+        data |= {"method": found.method}
+        often = "once" if again == 1 else f"{again} times"
+        return [
+            f"It came again {often} in {_hours(clean_h)}: it is not gone. That it comes so "
+            f"seldom would be luck in {found.fewer:.1%} of cases if nothing had changed.",
+            found.method + ".",
+        ]
+    luck = chance_by_luck(seen, before_h, clean_h)
+    lacking_h = data["quiet_needed_h"] - clean_h
+    data |= {"clean_h": clean_h, "again": 0, "chance": luck, "lacking_h": max(0.0, lacking_h)}
+    verdict = f"{_hours(lacking_h)} more are needed" if lacking_h > 0 else "that is enough"
+    return [f"{_hours(clean_h)} were quiet: the chance is {luck:.1%}; {verdict}."]
+
+
+def tries(passes: float, number: int, *, as_json: bool) -> str:
+    """Answer how often a bad unit passes at least one of several tries.
+
+    Raises
+    ------
+    UsageError
+        If a figure is impossible.
+    """
+    with _possible():
+        once = chance_of_passing(passes, number)
+    data = {"passes": passes, "tries": number, "passes_one": once}
+    lines = [
+        f"A unit that passes one try with a chance of {passes:.0%} passes at least one of "
+        f"{number} with {once:.0%}.",
+        "So all soaks of a job are judged together, and a failed one is not forgotten.",
+    ]
+    return _answer(data, lines, as_json=as_json)
+
+
+def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> str:
+    """Make a truncated sequential plan: for starts from shares, for hours from mean times.
+
+    Raises
+    ------
+    UsageError
+        If the figures contradict one another.
+    """
+    shares = [_number(text) for text in (good, bad)]
+    with _possible():
+        if all(share is not None and share <= 1 for share in shares):
+            return _plan_starts(shares[0] or 0.0, shares[1] or 0.0, alpha, beta, as_json=as_json)
+        times = [read_hours(text, name) for text, name in ((good, "--good"), (bad, "--bad"))]
+        return _plan_hours(times[0], times[1], alpha, beta, as_json=as_json)
+
+
+def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
+    made = starts_plan(good, bad, alpha, beta)
+    at_good, at_bad = made.outlook(good), made.outlook(bad)
+    data = {
+        "kind": "starts",
+        "longest": made.longest,
+        "shortest_good": made.shortest,
+        "usual_good": at_good.expected,
+        "usual_bad": at_bad.expected,
+        "good_rejected": 1 - at_good.accepted,
+        "bad_accepted": at_bad.accepted,
+        "accept_up_to": list(made.accept_up_to),
+        "reject_from": list(made.reject_from),
+    }
+    lines = [
+        f"At most {made.longest} starts; plan the night for that. A unit that fails "
+        f"{_share(good)} of them is done after {at_good.expected:.0f} on average, one that fails "
+        f"{_share(bad)} after {at_bad.expected:.0f}.",
+        *_rule_of(made),
+        *_risks(1 - at_good.accepted, at_bad.accepted),
+    ]
+    return _answer(data, lines, as_json=as_json)
+
+
+def _rule_of(made: StartsPlan) -> list[str]:
+    """Write a plan as one line for each number of failures."""
+    lines = []
+    for failed in range(max(made.reject_from) + 1):
+        accept = next((n for n, most in enumerate(made.accept_up_to, 1) if most >= failed), None)
+        reject = [
+            n for n, least in enumerate(made.reject_from, 1) if least <= failed and n >= failed
+        ]
+        told = []
+        if reject and failed:
+            told.append(f"not shown to be good if it is reached by start {reject[-1]}")
+        if accept is not None:
+            told.append(f"good from start {max(accept, failed)} on")
+        lines.append(f"  {failed} failed: {'; '.join(told)}")
+    return lines
+
+
+def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
+    made = hours_plan(good, bad, alpha, beta)
+    at_good, at_bad = made.outlook(good), made.outlook(bad)
+    data = {
+        "kind": "hours",
+        "longest_h": made.longest,
+        "shortest_good_h": made.shortest,
+        "usual_good_h": at_good.expected,
+        "usual_bad_h": at_bad.expected,
+        "good_rejected": 1 - at_good.accepted,
+        "bad_accepted": at_bad.accepted,
+        "accept_at_h": list(made.accept_at),
+        "reject_at_h": [t if t > 0 else None for t in made.reject_at],
+    }
+    lines = [
+        f"At most {_hours(made.longest)}; plan for that. A unit with a fault in {_hours(good)} is "
+        f"done after {_hours(at_good.expected)} on average, one with a fault in {_hours(bad)} "
+        f"after {_hours(at_bad.expected)}.",
+        *_rule_of_hours(made),
+        *_risks(1 - at_good.accepted, at_bad.accepted),
+    ]
+    return _answer(data, lines, as_json=as_json)
+
+
+def _rule_of_hours(made: HoursPlan) -> list[str]:
+    lines = [f"  no fault: good at {_hours(made.accept_at[0])}"]
+    for failed in range(1, len(made.reject_at) + 1):
+        told, reject_h = [], made.reject_at[failed - 1]
+        if reject_h > 0:
+            told.append(f"not shown to be good if it comes by {_hours(reject_h)}")
+        if failed < len(made.accept_at):
+            told.append(f"good at {_hours(made.accept_at[failed])}")
+        lines.append(f"  fault {failed}: {'; '.join(told)}")
+    return lines
+
+
+def _risks(good_rejected: float, bad_accepted: float) -> list[str]:
+    return [
+        f"True risks, computed exactly: the good unit is turned away in {good_rejected:.1%}, the "
+        f"bad one accepted in {bad_accepted:.1%} of cases.",
+        "Stopping early is honest only by such a rule, fixed before the first start.",
+    ]
+
+
+def read_hours(text: str, name: str) -> float:
+    """Read hours from a plain number of hours or a duration with its unit, `"7 h"`, `"90 min"`.
+
+    Raises
+    ------
+    UsageError
+        If it is neither.
+    """
+    plain = _number(text)
+    if plain is not None:
+        return plain
+    try:
+        return parse_duration(text) / 3600
+    except ValueError as fault:
+        raise UsageError(f"{name}: {fault}; a plain number is hours") from None
+
+
+def _mean_h(text: str) -> float:
+    """Read what is to be shown: a mean time, `"100 h"`, or faults per hour, `0.01`."""
+    per_h = _number(text)
+    if per_h is None:
+        return read_hours(text, "--show")
+    if not math.isfinite(per_h) or per_h <= 0:
+        raise UsageError(f"--show {text}: give faults per hour, such as 0.01, or a time, 100 h")
+    return 1 / per_h
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def _one_of(name: str, one: object, other_name: str, other: object) -> None:
+    given = [value is not None and value != "" for value in (one, other)]
+    if sum(given) != 1:
+        raise UsageError(f"give either {name}, or {other_name}")
+
+
+@contextmanager
+def _possible() -> Iterator[None]:
+    """Turn an impossible figure into a sentence for the operator."""
+    try:
+        yield
+    except ValueError as fault:
+        raise UsageError(str(fault)) from None
+
+
+def _answer(data: dict[str, Any], lines: Sequence[str], *, as_json: bool) -> str:
+    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
+
+
+def _share(share: float) -> str:
+    digits = f"{100 * share:.3g}"
+    return f"{digits} %" + (f" (1 in {_one_in(share)})" if 0 < share < 0.5 else "")
+
+
+def _one_in(share: float) -> str:
+    return f"{1 / share:.0f}" if share < 0.1 else f"{1 / share:.3g}"
+
+
+def _hours(length_h: float) -> str:
+    return show_duration(length_h * 3600) if length_h < 100 else f"{length_h:.0f} h"

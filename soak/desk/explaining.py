@@ -1,0 +1,247 @@
+"""What a script will have shown if all goes well, how long it takes, and what it cannot show."""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.bench.model_sheet import ModelSheet
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import fixture_file, read_any_fixture
+from soak.judge import overall, statistics
+from soak.judge.statistics_screening import SOURCE, strength_of_cycles, strength_of_steady_heat
+from soak.quantities import show_duration
+from soak.records import Json, Requirement
+from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
+from soak.run.script import Script, find_script, read_script
+
+EVERYTHING: Json = {
+    "name": "a fixture with everything wired",
+    "switch": {"driver": "", "channel": ""},
+    "capture": {"driver": ""},
+    "stick": {"driver": "", "path": "through"},
+    "probe": {},
+}
+"""What a script is explained on where no fixture is named."""
+
+NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
+
+_RATES = frozenset({"no dropout", "dropouts per hour", "no restart", "stick stayed"})
+_KINDS = ("warm", "cold")
+CYCLES, RISE_K = 8, 30.0
+RATES_K_PER_MIN = (1.0, 3.0, 5.0)
+"""Compared with so many heat-and-cool cycles of this range at these rates."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What one stretch will have shown if all goes well.
+
+    Attributes
+    ----------
+    lasts_s : float
+        How long it takes, s.
+    starts : mapping of kind to (starts, bound of the failed share)
+        Of the checks that this fixture can run.
+    quiet_s : float
+        Time watched without switching, s.
+    one_in_s : float or None
+        Less than one dropout in so long, on the whole, s.
+    skipped : mapping of check to reason
+        What this fixture cannot run.
+    """
+
+    number: int
+    name: str
+    lasts_s: float
+    attended: bool
+    starts: Mapping[str, tuple[int, float]]
+    quiet_s: float
+    one_in_s: float | None
+    skipped: Mapping[str, str]
+
+
+def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: bool) -> str:
+    """Explain a script, on a fixture and a model if they are named.
+
+    Raises
+    ------
+    ScriptError, FixtureError
+        If a file cannot be used.
+    """
+    bench = BenchFolder(bench_path)
+    script = read_script(find_script(file, bench.path))
+    sheet = bench.model_sheet(model) if model else NO_MODEL
+    wired = EVERYTHING
+    if fixture:
+        named = fixture_file(bench, Path(fixture))
+        wired = read_any_fixture(named, sheet if model else None).as_json()
+    plan = _plan(script, wired, sheet)
+    shown = [
+        _shown(number, part, script.head.confidence)
+        for number, part in enumerate(plan.stretches, 1)
+    ]
+    heat = _heat(shown)
+    if as_json:
+        return json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False)
+    return "\n".join(_lines(script, plan, shown, heat, named=bool(fixture)))
+
+
+def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
+    unit: Json = {"model": sheet.model, "repairs": [], "wiped": None, "came_back": []}
+    wanted = Wanted(
+        soak_id="",
+        job_id="",
+        unit=unit,
+        model_sheet=sheet.model_dump(mode="json"),
+        fixture=fixture,
+        references={},
+        seed=0,
+        simulated=False,
+    )
+    return make_plan(script, wanted, {})
+
+
+def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
+    stretch, runs = part.stretch, {check.name for check in part.checks}
+    cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
+    counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
+    starts = {
+        kind: (count, statistics.failed_share(0, count, confidence)[1])
+        for kind, count in counts.items()
+        if count
+    }
+    quiet_s = stretch.lasts_s if "picture" in runs and not starts else 0.0
+    one_in_s = statistics.mtbf(0, quiet_s, confidence)[0] if quiet_s else None
+    return Shown(
+        number=number,
+        name=stretch.name,
+        lasts_s=part.expected_s,
+        attended=stretch.attended,
+        starts=starts,
+        quiet_s=quiet_s,
+        one_in_s=one_in_s,
+        skipped=part.skipped,
+    )
+
+
+def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
+    """Compare the script's heat with heat-and-cool cycles."""
+    cycles = sum(part.starts.get("cold", (0, 0.0))[0] for part in shown)
+    steady_h = sum(part.lasts_s for part in shown if "cold" not in part.starts) / 3600
+    steady = strength_of_steady_heat(RISE_K, steady_h)
+    found = []
+    for rate in RATES_K_PER_MIN:
+        own = 1 - (1 - steady) * (1 - strength_of_cycles(RISE_K, rate, cycles))
+        other = strength_of_cycles(RISE_K, rate, CYCLES)
+        found.append({"rate_k_per_min": rate, "script": own, "cycles": other})
+    return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": found}
+
+
+def _bounded(plan: Plan) -> list[Requirement]:
+    """Return the requirements that will state a bound if all goes well."""
+    runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
+    return [
+        need
+        for need in plan.header.requirements
+        if need.confidence is not None
+        and (need.rule == "starts" or need.rule in _RATES)
+        and (need.stretch, need.check) in runs
+    ]
+
+
+def _untested(plan: Plan) -> list[str]:
+    """Return the functions of the model that no check of this plan exercises."""
+    ran = {check.name for part in plan.stretches for check in part.checks}
+    functions = plan.header.model_sheet.get("functions", {}).values()
+    return [str(one["text"]) for one in functions if one.get("check", "") not in ran]
+
+
+def _data(
+    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any]
+) -> dict[str, Any]:
+    confidences = [need.confidence or 0.0 for need in _bounded(plan)]
+    together = overall.together(confidences) if confidences else None
+    return {
+        "script": script.head.name,
+        "confidence": script.head.confidence,
+        "expected_s": sum(part.lasts_s for part in shown),
+        "not_after_s": script.head.not_after,
+        "stretches": [asdict(part) for part in shown],
+        "requirements": [need.text for need in plan.header.requirements],
+        "overall": asdict(together) if together else None,
+        "not_exercised": _untested(plan),
+        "heat": dict(heat),
+    }
+
+
+def _lines(
+    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any], *, named: bool
+) -> list[str]:
+    head, at = script.head, f"at {script.head.confidence:.0%} confidence"
+    expected_s = sum(part.lasts_s for part in shown)
+    attended_s = sum(part.lasts_s for part in shown if part.attended)
+    lines = [
+        f"{head.name}: {head.about}",
+        f"On {plan.header.fixture['name']}: {show_duration(expected_s)} if all goes well, at most "
+        f"{show_duration(head.not_after)}; you are needed for the first "
+        f"{show_duration(attended_s)} and the questions.",
+        f"If all goes well it will have shown ({at}):",
+    ]
+    for part in shown:
+        lines += [f"  {part.number} {part.name}: {told}" for told in _told(part, named=named)]
+    confidences = [need.confidence or 0.0 for need in _bounded(plan)]
+    if len(confidences) > 1:
+        lines.append(f"  {overall.in_words(overall.together(confidences))}")
+    lines += ["It cannot show:", *(f"  {told}" for told in _cannot(plan, shown))]
+    lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
+    if not named:
+        lines.append("Name --fixture and --model for what this bench can run and this model has.")
+    return lines
+
+
+def _told(part: Shown, *, named: bool) -> list[str]:
+    told = []
+    for kind, (count, bound) in part.starts.items():
+        told.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
+    if part.one_in_s:
+        told.append(
+            f"no loss of the picture in {show_duration(part.quiet_s)}: less than one in "
+            f"{show_duration(part.one_in_s)} on the whole"
+        )
+    if named:
+        told += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
+    return told or [f"{show_duration(part.lasts_s)}, no bound of its own"]
+
+
+def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
+    told = []
+    warm = max((one[0] for part in shown for one in part.starts.values()), default=0)
+    if warm:
+        chance = math.exp(warm * math.log1p(-1 / 50))
+        told.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")
+    quiet_h = sum(part.quiet_s for part in shown) / 3600
+    if quiet_h:
+        told.append(
+            f"a loss of the picture once in 24 h: it gets through {show_duration(quiet_h * 3600)} "
+            f"in {math.exp(-quiet_h / 24):.0%} of cases"
+        )
+    told.append("the buyer's first month: no night can; only what came back can speak of it")
+    told += [f"not exercised: {text}" for text in _untested(plan)]
+    return told
+
+
+def _compared(heat: Mapping[str, Any]) -> list[str]:
+    lines = [
+        f"  this script: {heat['cycles']} of them (cold starts) and "
+        f"{show_duration(heat['steady_h'] * 3600)} warm or hot, taken as {heat['rise_k']:g} K "
+        "above the room"
+    ]
+    for one in heat["at"]:
+        lines.append(
+            f"  at {one['rate_k_per_min']:g} K/min it finds {one['script']:.0%} of weak joints, "
+            f"eight cycles {one['cycles']:.0%}"
+        )
+    return [*lines, f"  ({SOURCE})"]
