@@ -47,14 +47,32 @@ class SwitchWired(Wired):
     beat_within_s: Seconds = Field(default=5.0, ge=1, le=60)
 
 
-class CaptureWired(Wired):
+Plug = Literal["", "usb-a", "usb-b", "usb-mini", "usb-micro", "usb-c", "hdmi", "displayport"]
+
+
+class Plugged(Wired):
+    """What reaches the unit by a cable of the bench's that wears out.
+
+    Attributes
+    ----------
+    cable : str
+        The bench's name of the cable or stick plug, as marked on it; empty: its wear is not kept.
+    plug : str
+        The plug that goes into the unit.
+    """
+
+    cable: str = ""
+    plug: Plug = ""
+
+
+class CaptureWired(Plugged):
     """A capture: `port` is the unit's video port; `taught` are no-signal pictures of the card."""
 
     port: str = ""
     taught: Sequence[str] = ()
 
 
-class StickWired(Wired):
+class StickWired(Plugged):
     """A stick: `port` is the unit's USB port, `path` how data crosses it."""
 
     port: str = ""
@@ -89,7 +107,7 @@ class ProbeWired(Wired):
     at_port: str = ""
 
 
-class LinkWired(Wired):
+class LinkWired(Plugged):
     """A link: `port` is the unit's USB port."""
 
     port: str = ""

@@ -18,7 +18,7 @@ def find(
     """List what is plugged in here, each with the lines to paste into a fixture file."""
     from soak.desk import find as desk
 
-    typer.echo(desk.find(snapshots))
+    typer.echo(desk.find(snapshots, context.obj))
 
 
 def prove(

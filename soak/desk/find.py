@@ -4,11 +4,16 @@ from pathlib import Path
 
 from soak.bench.find import FoundPort, find_hwmon, find_serial
 from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.units import open_ledger
 from soak.errors import UsageError
 
 
-def find(snapshots: str) -> str:
-    """Return serial ports, cameras, sticks and thermometers; write a picture of each camera."""
+def find(snapshots: str, bench: Path | None = None) -> str:
+    """Return serial ports, cameras, sticks and thermometers; write a picture of each camera.
+
+    With a bench that has a ledger, also say how worn its own cables and sticks are.
+    """
     parts = [
         _part("Serial ports", [_serial(port) for port in find_serial()]),
         _part("Cameras and capture cards", _cameras(snapshots)),
@@ -18,7 +23,16 @@ def find(snapshots: str) -> str:
         ),
         _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
     ]
+    parts += [] if bench is None else _wear(bench)
     return "\n".join(parts)
+
+
+def _wear(bench: Path) -> list[str]:
+    """Return the wear of the bench's own parts; nothing where there is no ledger yet."""
+    if not BenchFolder(bench).ledger.is_file():
+        return []
+    found = [part.warning or part.text for part in open_ledger(bench).bench_wear()]
+    return [_part("Cables and sticks of this bench", found)] if found else []
 
 
 def _serial(port: FoundPort) -> str:

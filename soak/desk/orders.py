@@ -107,7 +107,11 @@ def prepare(
         wanted=wanted,
         fixture=fixture,
         sheet=sheet,
-        warnings=[*ledger.warnings(unit.tag), *_came_back(described)],
+        warnings=[
+            *ledger.warnings(unit.tag),
+            *_came_back(described),
+            *ledger.worn(fixture.as_json()),
+        ],
     )
     prepared.plan(fixture.as_json())
     prepared.drivers()

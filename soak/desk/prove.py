@@ -16,6 +16,7 @@ from soak.desk.cautions import cautions
 from soak.desk.challenges import keep
 from soak.desk.orders import drivers_for, fixture_file, read_any_fixture
 from soak.desk.sight import make_looker
+from soak.desk.units import open_ledger
 from soak.errors import ExitCode
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
@@ -44,6 +45,8 @@ def prove(bench_path: Path, fixture_name: str, model: str) -> int:
     ask: Ask = as_wanted(_say) if simulated else TerminalOperator()
     for line in [] if simulated else cautions([sheet]):
         _say(line)
+    for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
+        _say(f"MIND: {worn}")
     steps: list[Step] = []
     trio.run(_prove, fixture, sheet, clock, ask, steps, clock=clock)
     seen = [

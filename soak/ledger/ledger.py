@@ -11,7 +11,18 @@ from pathlib import Path
 
 from soak.journal.base import Evidence
 from soak.judge.verdict import Judgement
-from soak.ledger import for_header, hazards, history, jobs, sales, sightings, soaks, units
+from soak.ledger import (
+    bench_wear,
+    for_header,
+    hazards,
+    history,
+    jobs,
+    sales,
+    sightings,
+    soaks,
+    units,
+)
+from soak.ledger.bench_wear import PartWear
 from soak.ledger.days import Today, read_day, read_price
 from soak.ledger.entries import (
     CameBack,
@@ -302,6 +313,16 @@ class Ledger:
         with self._store.reading() as connection:
             row = units.find(connection, unit)
             return [f"{hazard.text}." for hazard in hazards.open_hazards(connection, row)]
+
+    def bench_wear(self) -> Sequence[PartWear]:
+        """Return the wear of the bench's own cables and sticks, the most worn first."""
+        with self._store.reading() as connection:
+            return bench_wear.parts(connection)
+
+    def worn(self, fixture: Json) -> Sequence[str]:
+        """Return what must be said of worn parts on a fixture before it is relied on."""
+        with self._store.reading() as connection:
+            return bench_wear.warnings(connection, fixture)
 
     def for_header(self, unit: str) -> tuple[str, Json, Json]:
         """Return the current job's id, `header.unit` and `header.references` for a new soak.

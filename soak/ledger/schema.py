@@ -165,9 +165,35 @@ WIPED = Table(
     Column("verified", String, nullable=False),
 )
 
+BENCH_WEAR = Table(
+    "bench_wear",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("soak_id", ForeignKey("soaks.soak_id"), nullable=False, index=True),
+    Column("part", String, nullable=False, index=True),
+    Column("kind", String, nullable=False),
+    Column("fixture", String, nullable=False),
+    Column("plugged", Integer, nullable=False),
+    Column("written_bytes", Integer, nullable=False),
+    Column("size_bytes", Integer, nullable=False),
+)
+
 Step = Callable[[Connection], None]
 
-STEPS: Sequence[Step] = ()
+
+def _keep_the_benchs_wear(connection: Connection) -> None:
+    """Version 2: what soaks cost the bench's own cables and sticks."""
+    connection.exec_driver_sql(
+        "CREATE TABLE bench_wear (id INTEGER PRIMARY KEY, "
+        "soak_id VARCHAR NOT NULL REFERENCES soaks (soak_id), part VARCHAR NOT NULL, "
+        "kind VARCHAR NOT NULL, fixture VARCHAR NOT NULL, plugged INTEGER NOT NULL, "
+        "written_bytes INTEGER NOT NULL, size_bytes INTEGER NOT NULL)"
+    )
+    connection.exec_driver_sql("CREATE INDEX ix_bench_wear_part ON bench_wear (part)")
+    connection.exec_driver_sql("CREATE INDEX ix_bench_wear_soak_id ON bench_wear (soak_id)")
+
+
+STEPS: Sequence[Step] = (_keep_the_benchs_wear,)
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 
 A new file gets the tables above and the newest version at once; a step spells out its own

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 from soak.errors import LedgerError
 from soak.journal.base import Evidence
 from soak.judge.verdict import Judgement, Outcome
+from soak.ledger import bench_wear
 from soak.ledger.entries import SoakLine, Wear
 from soak.ledger.schema import ENTRIES, GRADES, JOBS, SOAKS, UNITS
 from soak.ledger.store import now_utc
@@ -39,6 +40,7 @@ def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | N
     else:
         _refuse_other(evidence, known)
         connection.execute(update(SOAKS).where(SOAKS.c.entry == known.entry).values(**values))
+    bench_wear.take_in(connection, evidence)
     if judgement is not None:
         _grade(connection, header.soak_id, judgement)
 

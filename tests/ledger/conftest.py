@@ -1,9 +1,10 @@
 """A ledger with a fixed day, and soaks to take in."""
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -47,6 +48,7 @@ def soak_of(
     simulated: bool = False,
     ended: str | None = "complete",
     script: str = "overnight",
+    fixture: Mapping[str, Any] | None = None,
 ) -> MemoryEvidence:
     """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
@@ -57,7 +59,7 @@ def soak_of(
         unit=described,
         model_sheet=MODEL_SHEET,
         script={"name": script, "stretches": [{"name": "run", "checks": {"picture": {}}}]},
-        fixture={},
+        fixture=fixture or {},
         quantities=(Quantity("transfer.stick.written", "B", "stick"),),
         requirements=(),
         references=references,

@@ -1,0 +1,187 @@
+"""Wear of the bench's own cables and sticks, derived from the journals of its soaks.
+
+A cable that has been plugged in a thousand times fails on a good unit. What a soak cost is read
+from its evidence, so taking the same journal in again changes nothing.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, delete, func, insert, select
+
+from soak.journal.base import Evidence
+from soak.ledger.schema import BENCH_WEAR, SOAKS
+from soak.ledger.wear import written_bytes
+from soak.quantities import show_bytes
+from soak.records import Json
+
+WORN_FROM = {
+    "usb-a": 1000,
+    "usb-b": 1000,
+    "usb-mini": 3300,
+    "usb-micro": 6600,
+    "usb-c": 6600,
+    "hdmi": 1000,
+    "displayport": 1000,
+    "": 1000,
+}
+"""Plug-ins from which a plug counts as worn. USB plugs: two thirds of what they are rated for,
+1500 (A, B), 5000 (mini), 10 000 (micro, C), as public encyclopaedias give it; video plugs, of
+which many cables keep to no rating, and unnamed plugs: our own choice."""
+
+WORN_FILLINGS = 300
+"""A stick counts as worn once it was written over so often: cheap flash bears some hundreds to a
+thousand times (common practice)."""
+WORN_WRITTEN_BYTES = 5_000_000_000_000
+"""The same for a stick of unknown size. Our own choice."""
+
+_PLUGGED = "plugged in"
+_CABLED = ("capture", "stick", "link")
+
+
+@dataclass(frozen=True, slots=True)
+class PartWear:
+    """What all soaks together cost one part of the bench.
+
+    Attributes
+    ----------
+    part, kind : str
+        The cable's name and its plug; for a stick its id and `stick`.
+    fixture : str
+        The fixture it was last used on.
+    soaks, plugged, written_bytes : int
+        Soaks it took part in, times it was plugged into a unit, bytes written to it.
+    size_bytes : int
+        What it holds, as it says; 0 where unknown.
+    """
+
+    part: str
+    kind: str
+    fixture: str
+    soaks: int
+    plugged: int
+    written_bytes: int
+    size_bytes: int
+
+    @property
+    def share(self) -> float:
+        """How much of what it bears is used up; worn from 1."""
+        if self.kind == "stick":
+            bears_bytes = WORN_FILLINGS * self.size_bytes or WORN_WRITTEN_BYTES
+            return self.written_bytes / bears_bytes
+        return self.plugged / WORN_FROM.get(self.kind, WORN_FROM[""])
+
+    @property
+    def text(self) -> str:
+        """The part and its use in a few words."""
+        if self.kind == "stick":
+            size = f" of {show_bytes(self.size_bytes)}" if self.size_bytes else ""
+            written = show_bytes(self.written_bytes)
+            return f"stick {self.part}{size}: {written} written in {self.soaks} soaks"
+        plug = f" ({self.kind})" if self.kind else ""
+        return f"cable {self.part}{plug}: plugged in {self.plugged} times"
+
+    @property
+    def warning(self) -> str:
+        """What to do about it, one sentence; empty while it is not worn."""
+        if self.share < 1:
+            return ""
+        return f"{self.text}; it counts as worn: take a new one before you blame a unit"
+
+
+def take_in(connection: Connection, evidence: Evidence) -> None:
+    """Keep what one soak cost; what was kept of it before is replaced."""
+    soak_id = evidence.header.soak_id
+    connection.execute(delete(BENCH_WEAR).where(BENCH_WEAR.c.soak_id == soak_id))
+    if evidence.header.simulated:
+        return
+    for values in _used(evidence):
+        connection.execute(insert(BENCH_WEAR).values(soak_id=soak_id, **values))
+
+
+def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
+    fixture = evidence.header.fixture
+    name = str(fixture.get("name", ""))
+    stick = dict(fixture.get("stick", {}))
+    known = dict(stick.get("identity", {}))
+    if stick_id := str(known.get("stick_id") or known.get("serial") or ""):
+        yield {
+            "part": stick_id,
+            "kind": "stick",
+            "fixture": name,
+            "plugged": 0,
+            "written_bytes": written_bytes(evidence),
+            "size_bytes": int(known.get("claims_bytes", 0)),
+        }
+    cables = {
+        str(wired["cable"]): str(wired.get("plug", ""))
+        for wired in (fixture.get(role) or {} for role in _CABLED)
+        if wired.get("cable")
+    }
+    for cable, plug in cables.items():
+        # A new soak is a new unit in the socket: use is rather stated too high than too low.
+        plugged = 1 + sum(_is_of(mark.detail, cable) for mark in evidence.marks(_PLUGGED))
+        yield {
+            "part": cable,
+            "kind": plug,
+            "fixture": name,
+            "plugged": plugged,
+            "written_bytes": 0,
+            "size_bytes": 0,
+        }
+
+
+def _is_of(detail: Json, cable: str) -> bool:
+    return str(detail.get("cable", cable)) == cable
+
+
+def parts(connection: Connection) -> Sequence[PartWear]:
+    """Return all parts, the most worn first."""
+    worn = BENCH_WEAR.c
+    latest = select(worn.part, worn.kind, func.max(worn.id).label("id")).group_by(
+        worn.part, worn.kind
+    )
+    last = latest.subquery()
+    totals = connection.execute(
+        select(
+            worn.part,
+            worn.kind,
+            func.count().label("soaks"),
+            func.sum(worn.plugged).label("plugged"),
+            func.sum(worn.written_bytes).label("written_bytes"),
+            func.max(worn.size_bytes).label("size_bytes"),
+        )
+        .join(SOAKS, SOAKS.c.soak_id == worn.soak_id)
+        .group_by(worn.part, worn.kind)
+    ).all()
+    where = {
+        (row.part, row.kind): row.fixture
+        for row in connection.execute(
+            select(worn.part, worn.kind, worn.fixture).join(last, last.c.id == worn.id)
+        )
+    }
+    found = [
+        PartWear(
+            row.part,
+            row.kind,
+            where[row.part, row.kind],
+            row.soaks,
+            row.plugged,
+            row.written_bytes,
+            row.size_bytes,
+        )
+        for row in totals
+    ]
+    return sorted(found, key=lambda part: -part.share)
+
+
+def warnings(connection: Connection, fixture: Json) -> list[str]:
+    """Return the warnings of worn parts that a fixture names or that were last used on it."""
+    cables = {(fixture.get(role) or {}).get("cable", "") for role in _CABLED} - {""}
+    name = fixture.get("name", "")
+    return [
+        part.warning
+        for part in parts(connection)
+        if part.warning and (part.fixture == name if part.kind == "stick" else part.part in cables)
+    ]

@@ -1,0 +1,95 @@
+"""What soaks cost the bench's own cables and sticks."""
+
+import sqlite3
+from dataclasses import replace
+
+import pytest
+
+from soak.ledger.bench_wear import WORN_FILLINGS, WORN_FROM, PartWear
+from soak.ledger.ledger import Ledger
+
+FIXTURE = {
+    "name": "bay 1",
+    "capture": {"cable": "H3", "plug": "hdmi"},
+    "stick": {
+        "cable": "A7",
+        "plug": "usb-a",
+        "identity": {"stick_id": "77", "claims_bytes": 1_000},
+    },
+}
+
+
+@pytest.fixture
+def take_in(ledger, soaked):
+    ledger.add_unit(tag="S1", serial="SP40-0017", model="Ferrow SP-40")
+
+    def take(number, fixture=FIXTURE, **more):
+        ledger.ingest(soaked(ledger, "S1", f"soak-{number}", fixture=fixture, **more))
+
+    return take
+
+
+def by_part(ledger):
+    return {part.part: part for part in ledger.bench_wear()}
+
+
+def test_a_soak_is_one_plug_in_of_each_cable_and_its_writes_are_the_sticks(ledger, take_in):
+    """Two soaks: two plug-ins of either cable, twice 3000 B on the stick by its id."""
+    take_in(1)
+    take_in(2)
+    found = by_part(ledger)
+    assert {name: part.plugged for name, part in found.items()} == {"H3": 2, "A7": 2, "77": 0}
+    assert (found["77"].written_bytes, found["77"].size_bytes) == (6000, 1000)
+    assert found["77"].soaks == 2
+
+
+def test_the_same_journal_taken_in_twice_wears_once(ledger, take_in):
+    """Whoever is unsure may take it in again."""
+    take_in(1)
+    take_in(1)
+    assert by_part(ledger)["A7"].plugged == 1
+
+
+def test_a_simulated_soak_wears_nothing(ledger, take_in):
+    """No cable was plugged in."""
+    take_in(1, simulated=True)
+    assert ledger.bench_wear() == []
+
+
+def test_parts_without_a_name_are_not_kept(ledger, take_in):
+    """A fixture that names no cable costs nothing that could be told apart."""
+    take_in(1, {"name": "bay 1", "capture": {"cable": "", "plug": ""}})
+    assert ledger.bench_wear() == []
+
+
+def test_a_stick_written_over_too_often_is_warned_of_on_its_fixture_only(ledger, take_in):
+    """3000 B a soak on 1000 B: worn after 100 soaks, said on the fixture where it lies."""
+    for number in range(WORN_FILLINGS * 1000 // 3000):
+        assert ledger.worn(FIXTURE) == []
+        take_in(number)
+    (warning,) = ledger.worn(FIXTURE)
+    assert "stick 77" in warning
+    assert "take a new one" in warning
+    assert ledger.worn({**FIXTURE, "name": "bay 2"}) == []
+
+
+@pytest.mark.parametrize(("plug", "from_plugs"), [("usb-a", 1000), ("usb-c", 6600), ("hdmi", 1000)])
+def test_a_cable_counts_as_worn_from_the_plug_ins_of_its_plug(plug, from_plugs):
+    """1500, 10 000 rated mating cycles of USB plugs: public encyclopaedia text; rest own choice."""
+    assert WORN_FROM[plug] == from_plugs
+    fresh = PartWear("A7", plug, "bay 1", 1, from_plugs - 1, 0, 0)
+    assert fresh.warning == ""
+    assert "worn" in replace(fresh, plugged=from_plugs).warning
+
+
+def test_an_older_ledger_gets_the_table_of_wear_and_keeps_its_units(tmp_path):
+    """A file of version 1 is brought up to date; nothing in it is lost."""
+    file = tmp_path / "ledger.sqlite"
+    Ledger(file).add_unit(tag="S1", model="Ferrow SP-40")
+    with sqlite3.connect(file) as database:
+        database.execute("DROP TABLE bench_wear")
+        database.execute("UPDATE ledger_version SET version = 1")
+    database.close()
+    ledger = Ledger(file)
+    assert [unit.tag for unit in ledger.list_units()] == ["S1"]
+    assert ledger.bench_wear() == []
