@@ -13,7 +13,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.support.serial_peer import SerialPeer, line_by_line
+from serial_peer import SerialPeer, line_by_line
+
+from soak.desk import units
 
 HOUSE = Path(__file__).parents[2]
 SOAK = (sys.executable, "-c", "from soak.cli.main import main; main()")
@@ -106,8 +108,7 @@ class GuardedBench:
         self.peer = SerialPeer(self.link, line_by_line(self.relays.answer))
         self.runners: list[subprocess.Popen[bytes]] = []
         for channel in ("1", "2"):
-            add = ("unit", "add", f"SN-{channel}", "--model", "sp", "--tag", f"K{channel}")
-            subprocess.run([*SOAK, *add], cwd=folder, check=True, capture_output=True)
+            units.add(folder, f"SN-{channel}", model="sp", tag=f"K{channel}")
 
     def heat(self, channel: str, degc: float) -> None:
         """Let the thermometer of a channel show a temperature from now on."""

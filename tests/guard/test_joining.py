@@ -1,0 +1,65 @@
+"""One guard serves a bench: a second run joins it, two units on one channel are refused."""
+
+import os
+import socket
+import stat
+from pathlib import Path
+
+from guarded_bench import FIXTURE, GuardedBench, kill
+
+
+def test_a_second_run_joins_the_guard_and_has_its_own_channel(tmp_path: Path):
+    """Two runners share one board; one being killed leaves the other's unit on."""
+    with GuardedBench(tmp_path) as bench:
+        first = bench.started("1")
+        guard = bench.guard_pid()
+        bench.started("2")
+        assert bench.guard_pid() == guard
+        kill(first.pid)
+        bench.until(lambda: not bench.relays.is_on("1"))
+        assert bench.relays.is_on("2")
+
+
+def test_when_the_guard_dies_each_runner_switches_its_own_unit_off(tmp_path: Path):
+    """Both take the port in turn, for each gives it back when it is done."""
+    with GuardedBench(tmp_path) as bench:
+        bench.started("1")
+        bench.started("2")
+        kill(bench.guard_pid())
+        bench.until(lambda: not bench.relays.is_on("1") and not bench.relays.is_on("2"))
+
+
+def test_a_second_unit_on_the_same_channel_is_refused(tmp_path: Path):
+    """The first unit stays on: the refused one never had its channel commanded."""
+    with GuardedBench(tmp_path) as bench:
+        values = {"channel": "1", "port": bench.link, "beat_within_s": 5}
+        text = FIXTURE.format(file=tmp_path / "heatsink-2.txt", **values)
+        (tmp_path / "fixtures" / "f2.toml").write_text(text)
+        bench.started("1")
+        refused = bench.run("2")
+        assert refused.wait(30) == 3
+        assert "is guarded for another soak that runs" in bench.said(1)
+        assert bench.relays.is_on("1")
+
+
+def test_nobody_else_can_reach_the_socket(tmp_path: Path):
+    """The folder and the socket are this user's alone: that is the whole authentication."""
+    with GuardedBench(tmp_path) as bench:
+        bench.started()
+        folder = bench.guard_folder()
+        assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+        assert stat.S_IMODE((folder / "socket").stat().st_mode) == 0o600
+        assert folder.stat().st_uid == os.getuid()
+
+
+def test_a_stranger_who_says_nonsense_is_dropped_and_the_guard_goes_on(tmp_path: Path):
+    """Garbage on the line ends that line and nothing else."""
+    with GuardedBench(tmp_path) as bench:
+        bench.started()
+        for garbage in (b"\xff\xfe\n", b"[1,2]\n", b'{"do":"attach"}\n', b'{"do":"dance"}\n'):
+            with socket.socket(socket.AF_UNIX) as stranger:
+                stranger.connect(str(bench.guard_folder() / "socket"))
+                stranger.sendall(garbage)
+        second = bench.started("2")
+        assert second.poll() is None
+        assert bench.relays.is_on("1")
