@@ -1,5 +1,7 @@
 """The guard's rules: whatever order of events, they keep the unit off when it must be off."""
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -7,13 +9,16 @@ from soak.run.guard_step import (
     GOOD_AGAIN_S,
     MOST_REARMS,
     End,
+    Gone,
     GuardEvent,
     Guarding,
     GuardState,
     Silent,
     Tick,
+    Unheard,
     Value,
     Wish,
+    Woke,
     guard_step,
 )
 
@@ -130,3 +135,66 @@ def test_a_probe_that_does_not_guard_never_cuts():
     """Readings of other probes are ignored by the guard."""
     _, said = play([Wish(0, True), Value(1, "probe.other", 500.0), Silent(2, "probe.other")])
     assert is_on(said)
+
+
+process_events = st.one_of(
+    events,
+    st.builds(Unheard, times, st.floats(0, 20)),
+    st.builds(Gone, times),
+    st.builds(Woke, times, st.floats(0, 1e5)),
+)
+process_histories = st.lists(process_events, max_size=40).map(
+    lambda found: sorted(found, key=lambda e: e.t_s)
+)
+HUNG_AFTER_S = 5.0
+
+
+def watched() -> GuardState:
+    return replace(fresh(), beat_within_s=HUNG_AFTER_S)
+
+
+@given(process_histories)
+def test_nothing_is_switched_on_after_the_runner_died_or_hung_or_the_host_slept(history):
+    """Each of them latches, whatever comes after it."""
+    state, over = watched(), False
+    for event in history:
+        state, marks = guard_step(state, event)
+        if over:
+            assert not any(mark.what == "power" and mark.detail["on"] for mark in marks)
+        hung = isinstance(event, Unheard) and event.for_s >= HUNG_AFTER_S
+        over = over or hung or isinstance(event, Gone | Woke | End)
+
+
+@given(process_histories)
+def test_the_state_is_on_only_while_on_is_allowed(history):
+    """Whatever the process saw, the order that stands is off wherever on is not allowed."""
+    state = watched()
+    for event in history:
+        state, _ = guard_step(state, event)
+        assert state.allows_on or not state.on
+
+
+@given(process_histories)
+def test_a_dead_runner_always_brings_an_order_to_switch_off(history):
+    """Also when off was ordered before: the relay may not have heard it."""
+    state = watched()
+    for event in history:
+        state, _ = guard_step(state, event)
+    _, marks = guard_step(state, Gone(1e6))
+    assert marks[0].what == "power"
+    assert not marks[0].detail["on"]
+
+
+def test_a_runner_is_hung_at_the_fixtures_limit_and_not_before():
+    """Just below the limit nothing happens; at it the power is cut and a person is called."""
+    on, _ = guard_step(watched(), Wish(0, True))
+    patient, nothing = guard_step(on, Unheard(4.9, HUNG_AFTER_S - 0.1))
+    assert (list(nothing), patient.on) == ([], True)
+    _, marks = guard_step(on, Unheard(5, HUNG_AFTER_S))
+    assert [mark.what for mark in marks] == ["power", "alarm"]
+
+
+def test_a_guard_in_the_runners_own_loop_never_takes_it_for_hung():
+    """There the limit is endless: the runner is as alive as its guard."""
+    on, _ = guard_step(fresh(), Wish(0, True))
+    assert guard_step(on, Unheard(1e6, 1e6))[0].on

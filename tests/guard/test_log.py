@@ -1,0 +1,73 @@
+"""The guard's log: whole lines, chained; a torn end is cut off, a changed line is found."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soak.errors import JournalError
+from soak.run.guard_log import FILE, GuardLog, check_log, read_log
+
+UTC = "2026-01-05T21:00:00.000+00:00"
+
+
+def written(folder: Path, number: int = 3) -> GuardLog:
+    log = GuardLog(folder)
+    for at in range(number):
+        log.append(float(at), UTC, "power", {"on": at % 2 == 0, "why": "test"})
+    log.close()
+    return log
+
+
+def test_a_log_reads_back_what_was_written(tmp_path: Path):
+    """Number, time, statement and detail come back in order."""
+    written(tmp_path)
+    found = read_log(tmp_path)
+    assert [entry.number for entry in found] == [1, 2, 3]
+    assert [entry.detail["on"] for entry in found] == [True, False, True]
+
+
+@given(cut=st.integers(0, 2000))
+def test_a_log_cut_at_any_byte_keeps_its_whole_lines_and_goes_on(tmp_path_factory, cut: int):
+    """What a crash leaves is a beginning of the log; a new session continues the chain."""
+    folder = tmp_path_factory.mktemp("log")
+    written(folder)
+    path = folder / FILE
+    data = path.read_bytes()
+    path.write_bytes(data[: min(cut, len(data))])
+    whole = data[: min(cut, len(data))].count(b"\n")
+    assert len(read_log(folder)) == whole
+    written(folder, 1)
+    assert [entry.number for entry in read_log(folder)] == list(range(1, whole + 2))
+
+
+@given(data=st.data())
+def test_a_changed_byte_in_a_whole_line_is_found(tmp_path_factory, data):
+    """No byte of a finished line can be another without the reader refusing."""
+    folder = tmp_path_factory.mktemp("log")
+    written(folder)
+    path = folder / FILE
+    lines = bytearray(path.read_bytes())
+    at = data.draw(st.integers(0, len(lines) - 2))
+    lines[at] ^= data.draw(st.integers(1, 255))
+    path.write_bytes(lines)
+    with pytest.raises(JournalError, match="is not what the guard wrote"):
+        read_log(folder)
+
+
+def test_a_log_may_go_on_after_the_seal_but_not_be_shortened(tmp_path: Path):
+    """The seal names number and hash of a line that must stand there."""
+    told = written(tmp_path).head()
+    written(tmp_path, 2)
+    check_log(tmp_path, told)
+    path = tmp_path / FILE
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:2]))
+    with pytest.raises(JournalError, match="changed or shortened"):
+        check_log(tmp_path, told)
+
+
+def test_a_soak_without_a_guard_log_checks_clean(tmp_path: Path):
+    """Simulated soaks have none, and their seals name none."""
+    check_log(tmp_path, {})
+    assert read_log(tmp_path) == []
