@@ -149,6 +149,9 @@ def _conclude(
     except SoakError as fault:
         _say(f"{tag}  {fault}")
         return fault.exit_code
+    except Exception as bug:  # the night's evidence is whole, and the next unit wants its grade
+        _say(f"{tag}  sealed in {one.folder}, but grading broke: {bug!r}; `soak judge` tries again")
+        return ExitCode.BENCH_FAULT
     stopped = f" ({how.how}: {how.why})" if how.why else ""
     _say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{stopped}")
     _say(f"{tag}  report {files.bench_page}")
