@@ -1,0 +1,131 @@
+"""What evidence shows, asked both ways: figures, words, and mistakes as one sentence."""
+
+import json
+
+import pytest
+
+from soak.desk import evidence
+from soak.errors import UsageError
+
+
+def asked(what, *given, **named):
+    return json.loads(what(*given, **named, as_json=True))
+
+
+def starts(good=None, failed=0, show=None, confidence=0.95):
+    return asked(evidence.starts, good, failed, show, confidence)
+
+
+def hours(clean="", faults=0, show="", confidence=0.95):
+    return asked(evidence.hours, clean, faults, show, confidence)
+
+
+def gone(seen, seen_in, clean="", again=0, chance=0.05):
+    return asked(evidence.gone, seen, seen_in, clean, again, chance)
+
+
+def test_120_good_starts_show_one_in_forty():
+    """Success run: 1 - 0.05^(1/120) = 2.47 %."""
+    assert starts(good=120)["high"] == pytest.approx(1 - 0.05 ** (1 / 120))
+    words = evidence.starts(120, 0, None, 0.95, as_json=False)
+    assert words.startswith("120 of 120 starts worked.")
+    assert "2.47 %" in words
+    assert "no forecast" in words
+
+
+def test_one_in_a_hundred_takes_299_starts_and_300_hours():
+    """The success-run table says 299 at 95 %; -ln(0.05) = 2.9957 says 299.57 h for 100 h."""
+    assert starts(show=0.01)["starts_needed"][0] == 299
+    assert hours(show="0.01")["hours_needed"][0] == pytest.approx(299.573, abs=1e-3)
+    assert hours(show="100 h") == hours(show="0.01")
+
+
+def test_both_ways_agree():
+    """As many starts as are said to be needed do show the share, and one less does not."""
+    for failed, needed in enumerate(starts(show=0.02)["starts_needed"]):
+        one_sided = 0.95 if failed == 0 else 0.90  # with failures the bounds are two-sided
+        assert starts(needed - failed, failed, confidence=one_sided)["high"] <= 0.02
+        assert starts(needed - failed - 1, failed, confidence=one_sided)["high"] > 0.02
+
+
+def test_800_hours_with_two_faults_are_the_handbooks():
+    """NIST/SEMATECH e-Handbook 8.4.5.1: 127 to 2251 h at 90 %."""
+    found = hours("800", 2, confidence=0.9)
+    assert (found["mean_low_h"], found["mean_high_h"]) == pytest.approx((127.07, 2251.2), rel=1e-4)
+
+
+def test_hours_may_be_written_with_their_unit():
+    """Eight, 8 h and 480 min are the same time."""
+    assert hours("8") == hours("8 h") == hours("480 min")
+
+
+def test_a_fault_seen_three_times_says_how_long_clean():
+    """Seen 3 times in 4 h: 6.9 h for 5 %, 14.6 h for 1 %; 7 h are enough."""
+    assert gone(3, "4 h")["quiet_needed_h"] == pytest.approx(6.9, abs=0.05)
+    assert gone(3, "4 h", chance=0.01)["quiet_needed_h"] == pytest.approx(14.6, abs=0.05)
+    assert gone(3, "4 h", "7 h")["lacking_h"] == 0
+    assert gone(3, "4 h", "6 h")["lacking_h"] > 0
+
+
+def test_a_fault_that_came_again_is_not_gone():
+    """However seldom: the words say so, and name the test that compares both rates."""
+    words = evidence.gone(10, "4 h", "8 h", 1, 0.05, as_json=False)
+    assert "it is not gone" in words
+    assert "Poisson" in words
+
+
+def test_a_plan_says_its_longest_time_first_and_its_true_risks():
+    """The night is planned for the longest time, not for the usual one."""
+    words = evidence.plan("0.01", "0.10", 0.05, 0.10, as_json=False)
+    found = asked(evidence.plan, "0.01", "0.10", 0.05, 0.10)
+    assert words.startswith(f"At most {found['longest']} starts")
+    assert found["good_rejected"] <= 0.05
+    assert found["bad_accepted"] <= 0.10
+    assert "True risks" in words
+
+
+@pytest.mark.parametrize(("good", "bad"), [("100 h", "10 h"), ("100", "10"), ("6000 min", "10 h")])
+def test_a_plan_for_hours_is_known_by_its_times(good, bad):
+    """Durations, and plain numbers too large for shares, make a plan in hours."""
+    found = asked(evidence.plan, good, bad, 0.1, 0.1)
+    assert found["kind"] == "hours"
+    assert found["longest_h"] == pytest.approx(found["accept_at_h"][-1])
+
+
+def test_a_unit_bad_in_three_of_ten_passes_one_of_three_tries():
+    """1 - 0.7^3 = 0.657."""
+    assert asked(evidence.tries, 0.3, 3)["passes_one"] == pytest.approx(0.657)
+
+
+@pytest.mark.parametrize(
+    ("mistake", "says"),
+    [
+        (lambda: starts(), "give either"),
+        (lambda: starts(good=3, show=0.1), "give either"),
+        (lambda: starts(good=120, confidence=95), "write 0.95"),
+        (lambda: starts(good=-3), "impossible"),
+        (lambda: starts(good=0), "impossible"),
+        (lambda: starts(good=3, failed=-4), "impossible"),
+        (lambda: starts(show=1.5), "between 0 and 1"),
+        (lambda: starts(show=0.0), "between 0 and 1"),
+        (lambda: hours("eight"), "not a duration"),
+        (lambda: hours("-8"), "impossible"),
+        (lambda: hours("nan"), "impossible"),
+        (lambda: hours("8", -1), "impossible"),
+        (lambda: hours(show="0"), "faults per hour"),
+        (lambda: gone(0, "4 h"), "never seen"),
+        (lambda: gone(3, "0 h"), "impossible"),
+        (lambda: gone(3, "4 h", again=1), "--clean is missing"),
+        (lambda: gone(3, "4 h", chance=5), "between 0 and 1"),
+        (lambda: asked(evidence.tries, 30, 3), "impossible"),
+        (lambda: asked(evidence.plan, "0.10", "0.01", 0.05, 0.1), "below the bad one"),
+        (lambda: asked(evidence.plan, "100 h", "soon", 0.05, 0.1), "not a duration"),
+        (lambda: asked(evidence.plan, "0.01", "0.10", 5, 0.1), "between 0 and 1"),
+    ],
+)
+def test_a_mistake_is_one_sentence(mistake, says):
+    """What cannot be asked so is refused in one line that says why."""
+    with pytest.raises(UsageError) as refused:
+        mistake()
+    assert says in str(refused.value)
+    assert "\n" not in str(refused.value)

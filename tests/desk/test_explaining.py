@@ -1,0 +1,125 @@
+"""What a script is said to show before it runs."""
+
+import json
+import shutil
+from importlib import resources
+
+import pytest
+
+from soak.desk.explaining import explain
+from soak.errors import FixtureError, ScriptError
+
+FIXTURE = """\
+name = "left"
+simulated = "good"
+[switch]
+driver = "simulated"
+[capture]
+driver = "simulated"
+port = "video"
+"""
+SCRIPT = """\
+name = "mine"
+not_after = "10 h"
+{head}
+[[stretch]]
+name = "starts"
+attended = true
+[stretch.power_cycles]
+warm = {warm}
+off_s = 30
+on_s = 60
+[[stretch]]
+name = "run"
+lasts = "8 h"
+[stretch.picture]
+[stretch.transfer]
+"""
+
+
+@pytest.fixture
+def bench(tmp_path):
+    """Make a bench folder with one fixture, one model and room for a script."""
+    models = tmp_path / "fixtures" / "models"
+    models.mkdir(parents=True)
+    found = next(
+        file for file in resources.files("soak.sim").rglob("ferrow-sp-40.toml") if file.is_file()
+    )
+    shutil.copy(found, models)
+    (tmp_path / "fixtures" / "left.toml").write_text(FIXTURE)
+    return tmp_path
+
+
+def written(bench, *, warm=60, head=""):
+    file = bench / "mine.toml"
+    file.write_text(SCRIPT.format(warm=warm, head=head))
+    return str(file)
+
+
+def explained(bench, file, fixture="", model=""):
+    return json.loads(explain(bench, file, fixture, model, as_json=True))
+
+
+def test_starts_and_hours_are_those_of_the_script(bench):
+    """Sixty warm starts: 4.87 % (success run); eight hours: one in 2.67 h (e-Handbook 8.4.5.1)."""
+    found = explained(bench, written(bench))
+    starts, run = found["stretches"]
+    assert starts["starts"]["warm"][0] == 60
+    assert starts["starts"]["warm"][1] == pytest.approx(1 - 0.05 ** (1 / 60))
+    assert run["one_in_s"] == pytest.approx(8 * 3600 / 2.99573, rel=1e-5)
+
+
+def test_the_longest_time_is_said_beside_the_usual_one(bench):
+    """Sixty cycles of 90 s and 8 h are expected; not_after is the longest."""
+    found = explained(bench, written(bench))
+    assert found["expected_s"] == 60 * 90 + 8 * 3600
+    assert found["not_after_s"] == 10 * 3600
+    words = explain(bench, written(bench), "", "", as_json=False)
+    assert "9 h 30 min if all goes well, at most 10 h" in words
+
+
+def test_confidence_of_the_script_is_used(bench):
+    """At 99 % the same sixty starts show less: 1 - 0.01^(1/60)."""
+    found = explained(bench, written(bench, head="confidence = 0.99"))
+    assert found["stretches"][0]["starts"]["warm"][1] == pytest.approx(1 - 0.01 ** (1 / 60))
+
+
+def test_confidence_in_percent_is_refused(bench):
+    """95 instead of 0.95 is one sentence with file and key."""
+    with pytest.raises(ScriptError) as refused:
+        explained(bench, written(bench, head="confidence = 95"))
+    assert "confidence" in str(refused.value)
+    assert "1" in str(refused.value)
+
+
+def test_what_the_fixture_cannot_run_is_said(bench):
+    """Without a stick the transfer is not run, and what it would exercise is not exercised."""
+    words = explain(bench, written(bench), "left", "ferrow-sp-40", as_json=False)
+    assert "transfer is not run, no stick is wired" in words
+    assert "not exercised: takes clips over the service port" in words
+
+
+def test_the_comparison_with_eight_cycles_is_said_to_be_one(bench):
+    """Figures from memory are marked, and eight cycles find more than a night of steady heat."""
+    found = explained(bench, written(bench))["heat"]
+    assert found["cycles"] == 0
+    assert all(one["script"] < one["cycles"] for one in found["at"])
+    assert "from memory" in explain(bench, written(bench), "", "", as_json=False)
+
+
+@pytest.mark.parametrize("script", ["quick", "evening", "overnight"])
+def test_every_script_that_comes_with_soak_can_be_explained(bench, script):
+    """No shipped script needs a fixture or a model to be explained."""
+    words = explain(bench, script, "", "", as_json=False)
+    assert words.startswith(f"{script}: ")
+    assert "It cannot show:" in words
+
+
+def test_what_is_not_there_is_one_sentence(bench):
+    """An unknown script, fixture or model is named with what there is."""
+    with pytest.raises(ScriptError, match="no such script"):
+        explained(bench, "overnite.toml")
+    with pytest.raises(FixtureError, match="no such fixture"):
+        explained(bench, "quick", "right")
+    with pytest.raises(FixtureError, match="no model sheet"):
+        explained(bench, "quick", "left", "ferrow-sp-50")
