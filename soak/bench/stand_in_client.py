@@ -1,5 +1,6 @@
 """The bench's end of the network: a connection to a stand-in that proved the key."""
 
+import os
 from collections.abc import AsyncIterator, Mapping
 from typing import Any
 
@@ -128,4 +129,6 @@ def _plain(fault: OSError) -> str:
     if isinstance(inner, BaseExceptionGroup):
         inner = inner.exceptions[0]
     known = inner if isinstance(inner, OSError) else fault
+    if known.errno and known.errno > 0:
+        return os.strerror(known.errno)
     return known.strerror or str(known) or type(known).__name__
