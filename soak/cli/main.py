@@ -7,7 +7,17 @@ from typing import Annotated
 import typer
 
 from soak import __version__
-from soak.cli import carrying, evidence, grading, reporting, running, standing_in, units, wiring
+from soak.cli import (
+    carrying,
+    evidence,
+    grading,
+    reporting,
+    running,
+    standing_in,
+    trust,
+    units,
+    wiring,
+)
 from soak.errors import ExitCode, SoakError
 
 app = typer.Typer(
@@ -19,7 +29,7 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
 )
-for verbs in (running, grading, reporting, wiring, carrying, standing_in, evidence):
+for verbs in (running, grading, reporting, trust, wiring, carrying, standing_in, evidence):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")
 

@@ -15,12 +15,14 @@ from soak.desk.challenges import challenges_of
 from soak.desk.details import Details, begin_details, read_details
 from soak.desk.grading import Graded, grade_job
 from soak.desk.jpeg import to_jpeg
+from soak.desk.keys import bench_key
 from soak.errors import FixtureError
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.context import EarlierSoak, ReportContext
 from soak.report.files import Outputs, ReportFiles, write_report
+from soak.report.token import proof
 from soak.settings import Settings, checked, read_toml
 
 
@@ -85,7 +87,15 @@ def write_reports(
     context = _context(bench, ledger, graded, details, issued, claim)
     sheet = _edition(gather(graded.judgement, graded.soaks, context), folder)
     how = replace(how or Outputs(), show_serial=details.show_serial)
-    return write_report(sheet, folder, how)
+    return write_report(sheet, folder, _vouched_for(how, bench))
+
+
+def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
+    """Sign by the bench's key, if it has one."""
+    key = bench_key(bench.path)
+    if key is None:
+        return how
+    return replace(how, key=key, prove=lambda report: proof(report, key))
 
 
 def report_soak(bench_path: Path, soak: str, claim: str, how: Outputs) -> str:

@@ -14,6 +14,7 @@ from soak.report.listing import MOST_BYTES, SIZES, Proof, Prove, listing_text, p
 from soak.report.model import Report
 from soak.report.paper import Paper, pdf
 from soak.report.privacy import for_buyer
+from soak.report.sign import HOLE, BenchKey, sign_data, sign_file
 from soak.report.slips import record
 from soak.report.table import table
 from soak.report.typeset import NotSet
@@ -47,6 +48,8 @@ class Outputs:
         Make the picture of a unit that is not fit for one; it says NOT READY.
     record : bool
         Make the removable record.
+    key : BenchKey or None
+        Signs pages, paper and data; without it they go unsigned.
     """
 
     everything: bool = False
@@ -57,6 +60,7 @@ class Outputs:
     anyway: bool = False
     record: bool = False
     prove: Prove = plain_proof
+    key: BenchKey | None = None
     to_jpeg: ToJpeg | None = None
 
 
@@ -101,7 +105,7 @@ def write_report(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in made.items():
-            _replace(folder / name, content)
+            _replace(folder / name, signed(name, content, how.key))
         if how.everything:
             for name in _picture_names() - made.keys():
                 (folder / name).unlink(missing_ok=True)
@@ -143,6 +147,17 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[str]]:
     return made, told
 
 
+def signed(name: str, content: bytes, key: BenchKey | None) -> bytes:
+    """Return a file signed in the way of its kind; pictures carry their proof in the QR code."""
+    if key is None:
+        return content
+    if name.endswith((".html", ".pdf")) and HOLE.encode() in content:
+        return sign_file(content, key)
+    if name.endswith(".json"):
+        return json_text(sign_data(json.loads(content), key)).encode()
+    return content
+
+
 def _pictures(report: Report, how: Outputs, proof: Proof, told: list[str]) -> dict[str, bytes]:
     """Make the listing picture in all shapes and forms; refuse one of a unit that is not fit."""
     if report.no_picture and not how.anyway:
@@ -174,7 +189,12 @@ def _picture_names() -> set[str]:
 
 def as_json(report: Report) -> str:
     """Return the report as JSON text, keys in the order of the schema."""
-    return json.dumps(report.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
+    return json_text(report.model_dump(mode="json"))
+
+
+def json_text(data: Mapping[str, object]) -> str:
+    """Return JSON data as the one text that stands in a file."""
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
 
 
 def _replace(path: Path, content: bytes) -> None:

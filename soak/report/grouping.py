@@ -20,6 +20,8 @@ _COUNTS = frozenset(
         "off proved",
         "no trip",
         "stick stayed",
+        "link stayed",
+        "link events",
         "no wrong data",
     }
 )

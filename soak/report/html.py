@@ -16,6 +16,7 @@ from soak.report.frames import Picture
 from soak.report.language import drawn_in, spoken_report
 from soak.report.model import Tested
 from soak.report.seen import at
+from soak.report.sign import HOLE
 
 
 class _Group(NamedTuple):
@@ -52,6 +53,7 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
         pictures=sheet.pictures,
         style=Markup(style),  # our own file, nothing of anybody else's in it
         style_sha256=digest,
+        hole=HOLE,
     )
 
 

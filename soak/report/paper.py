@@ -9,6 +9,7 @@ from soak.report.content import Sheet
 from soak.report.html import first_upper, minute
 from soak.report.language import Language, drawn_in, spoken_report
 from soak.report.model import Report, Soak
+from soak.report.sign import HOLE
 from soak.report.typeset import NotSet, fitted, set_pdf, set_pictures
 
 Paper = Literal["a4", "us-letter"]
@@ -110,6 +111,7 @@ def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> d
         "outcomes": {o: say(o) for o in ("met", "not met", "not shown", "not tested")},
         "language": speaks.code,
         "paper": paper,
+        "hole": HOLE,
         "title": f"{simulated}{report.unit.model} {report.unit.tag}: {grade}",
         "grade": grade,
         "claim": _claim(report, speaks),

@@ -1,0 +1,35 @@
+"""Verbs of trust: key, verify."""
+
+from typing import Annotated
+
+import typer
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.command(epilog="Example: soak key")(key)
+    app.command(epilog="Example: soak verify reports/K1-20260105-2000/report.html")(verify)
+
+
+def key(context: typer.Context) -> None:
+    """Make the bench's key, once; reports made from then on are signed."""
+    from soak.desk import keys
+
+    typer.echo(keys.make_key(context.obj))
+
+
+def verify(
+    context: typer.Context,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="HTML, PDF, JSON, journal, picture.")],
+    signer: Annotated[
+        str, typer.Option("--key", help="A public key to accept: 64 digits or its file.")
+    ] = "",
+) -> None:
+    """Say whether a file is whole and who signed it."""
+    from soak.desk import verify as desk
+
+    found = desk.verify(context.obj, file, signer)
+    typer.echo(found.text)
+    for line in found.more:
+        typer.echo(f"  {line}")
+    raise typer.Exit(int(found.code))

@@ -1,0 +1,99 @@
+"""The bench's key: made once, kept readable by its owner only, never in a report."""
+
+import os
+from pathlib import Path
+
+from soak.errors import UsageError
+from soak.report.sign import BenchKey, key_from_pem, new_key, short_key
+
+_FOLDER, _PRIVATE, _PUBLIC = "key", "bench.key", "bench.pub"
+_KNOWN = "known.keys"
+"""Public keys of other benches, one a line: hexadecimal, then a name."""
+
+
+def make_key(bench: Path) -> str:
+    """Make the bench's key.
+
+    Raises
+    ------
+    UsageError
+        If there is one already, or the folder cannot be written to.
+    """
+    folder = bench / _FOLDER
+    private = folder / _PRIVATE
+    if private.exists():
+        raise UsageError(f"{private}: there is a key already; reports signed by it need it kept")
+    key = new_key()
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = os.open(private, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            file.write(key.pem())
+            file.flush()
+            os.fsync(file.fileno())
+        (folder / _PUBLIC).write_text(key.public + "\n")
+    except OSError as fault:
+        raise UsageError(f"{folder}: the key cannot be kept: {fault.strerror}") from None
+    return (
+        f"key made: {short_key(key.public)}\n"
+        f"public: {folder / _PUBLIC} (give it to buyers)\n"
+        f"private: {private} (keep a copy in a safe place, show it to nobody)"
+    )
+
+
+def bench_key(bench: Path) -> BenchKey | None:
+    """Return the bench's key, or None if it has none.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read, or others may read it.
+    """
+    private = bench / _FOLDER / _PRIVATE
+    try:
+        mode = private.stat().st_mode
+        pem = private.read_bytes()
+    except FileNotFoundError:
+        return None
+    except OSError as fault:
+        raise UsageError(f"{private}: cannot be read: {fault.strerror}") from None
+    if os.name == "posix" and mode & 0o077:
+        raise UsageError(f"{private}: others may read it; do `chmod 600 {private}`")
+    return key_from_pem(pem, str(private))
+
+
+def known_keys(bench: Path, more: str = "") -> dict[str, str]:
+    """Return the public keys this bench knows, hexadecimal, with a name for each.
+
+    Parameters
+    ----------
+    more : str
+        A public key in hexadecimal, or a file that holds one.
+
+    Raises
+    ------
+    UsageError
+        If `more` is neither.
+    """
+    found: dict[str, str] = {}
+    own = bench / _FOLDER / _PUBLIC
+    if own.is_file():
+        found[own.read_text().strip()] = "this bench"
+    others = bench / _FOLDER / _KNOWN
+    if others.is_file():
+        for line in others.read_text(encoding="utf-8").splitlines():
+            key, _, name = line.strip().partition(" ")
+            if key:
+                found[key] = name or "a known bench"
+    if more:
+        found[_given(more)] = "the key given"
+    return found
+
+
+def _given(more: str) -> str:
+    file = Path(more)
+    text = file.read_text(encoding="utf-8", errors="replace") if file.is_file() else more
+    key = text.strip().replace(" ", "").lower()
+    if len(key) != 64 or any(sign not in "0123456789abcdef" for sign in key):
+        raise UsageError(f"--key {more}: is no public key (64 hexadecimal digits, or its file)")
+    return key

@@ -1,0 +1,120 @@
+"""Verify a file that goes with a sale: whole and signed by whom, or changed."""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.desk.bench_folder import JOURNAL
+from soak.desk.keys import known_keys
+from soak.errors import ExitCode, JournalError, UsageError
+from soak.journal import open_evidence
+from soak.report.files import DATA, json_text
+from soak.report.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
+from soak.report.token import told
+
+_PICTURES = (".png", ".jpg", ".jpeg")
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What came of it: one sentence and an exit code; `more` are lines to compare by eye."""
+
+    text: str
+    code: ExitCode
+    more: tuple[str, ...] = ()
+
+
+def verify(bench: Path, name: str, key: str = "") -> Verdict:
+    """Verify one file: a page, paper, data, journal or listing picture.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read, or is of no kind that soak signs.
+    """
+    file = Path(name)
+    if file.is_dir() and (file / JOURNAL).is_file():
+        file = file / JOURNAL
+    try:
+        content = file.read_bytes()
+    except OSError as fault:
+        raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
+    known = known_keys(bench, key)
+    try:
+        return _verdict(file, content, known)
+    except NotSigned as fault:
+        return Verdict(f"{file}: {fault}", ExitCode.INCOMPLETE)
+    except Changed as fault:
+        return Verdict(f"{file}: CHANGED: {fault}", ExitCode.FAILED)
+    except JournalError as fault:
+        return Verdict(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
+
+
+def _verdict(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+    ending = file.suffix.lower()
+    if ending in (".html", ".pdf"):
+        return _whole(file, check_file(content), known)
+    if ending == ".json":
+        return _whole(file, _data(content), known)
+    if ending == ".sqlite":
+        return _journal(file, content, known)
+    if ending in _PICTURES:
+        return _picture(file, content, known)
+    raise UsageError(f"{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none")
+
+
+def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Verdict:
+    name = known.get(signed.key)
+    if name is None:
+        text = f"{file}: whole, but signed by an UNKNOWN key: {signed.short}"
+        return Verdict(text, ExitCode.INCOMPLETE)
+    return Verdict(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
+
+
+def _data(content: bytes) -> Signed:
+    """Check data: what it says and how it is written; a moved blank is a change too."""
+    try:
+        data = json.loads(content)
+    except ValueError:
+        raise Changed("is not JSON any more") from None
+    if not isinstance(data, dict):
+        raise Changed("is not a report")
+    signed = check_data(data)
+    if json_text(data).encode() != content:
+        raise Changed("its text was changed, though not what it says")
+    return signed
+
+
+def _journal(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+    """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
+    evidence = open_evidence(file)
+    if evidence.seal is None:
+        raise NotSigned("is not sealed: the soak runs or was cut off")
+    digest = hashlib.sha256(content).hexdigest()
+    report = file.parent / DATA
+    if not report.is_file():
+        raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
+    data = report.read_bytes()
+    signed = _data(data)
+    seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+    if digest not in seals:
+        raise Changed(f"is not the journal that {report} was made from")
+    return _whole(file, signed, known)
+
+
+def _picture(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+    """Read a picture's code and show what was signed; only an eye can compare the rest."""
+    from soak.desk.qr import read_qr
+
+    text = read_qr(content)
+    if not text:
+        raise NotSigned("no code can be read in it; type the report's number to its seller")
+    said = told(text)
+    match = next((key for key in known if key.startswith(said.key_begins)), None)
+    if match is None:
+        line = f"{file}: its code is signed by an UNKNOWN key: {short_key(said.key_begins)}"
+        return Verdict(line, ExitCode.INCOMPLETE, said.lines)
+    said.check(match)
+    line = f"{file}: its code is whole, signed by {known[match]}; compare by eye:"
+    return Verdict(line, ExitCode.DONE, said.lines)
