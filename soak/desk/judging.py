@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.beside import beside_as_data, beside_grade
 from soak.desk.grading import Graded, exit_code, grade_job
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
@@ -25,10 +26,14 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
     folder = bench.find_soak(soak)
     if script:
         judgement, head = _by_other_script(bench, folder, script)
+        soaks = [open_evidence(folder)]
     else:
         graded = grade_job(bench, open_ledger(bench_path), folder)
-        judgement, head = graded.judgement, _missing(graded)
-    text = _as_json(judgement) if as_json else "\n".join([*head, *_lines(judgement)])
+        judgement, head, soaks = graded.judgement, _missing(graded), list(graded.soaks)
+    if as_json:
+        text = _as_json(judgement, beside_as_data(judgement, soaks))
+    else:
+        text = "\n".join([*head, *_lines(judgement), *beside_grade(judgement, soaks)])
     return text, int(exit_code(judgement))
 
 
@@ -70,11 +75,11 @@ def _line(finding: Finding) -> str:
     return f"{sign} {outcome:<10}  {finding.requirement.text}\n              {finding.because}"
 
 
-def _as_json(judgement: Judgement) -> str:
+def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
     def plain(value: object) -> Any:
         if isinstance(value, frozenset):
             return sorted(value)
         return str(value)
 
-    data = {**asdict(judgement), "grade": judgement.grade}
+    data = {**asdict(judgement), "grade": judgement.grade, **beside}
     return json.dumps(data, default=plain, indent=2)

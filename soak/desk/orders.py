@@ -12,6 +12,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
+from soak.desk.pool import pool
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
 from soak.run.plan import Plan, Wanted, make_plan
@@ -97,7 +98,11 @@ def prepare(
         unit=described,
         model_sheet=sheet.model_dump(mode="json"),
         fixture=fixture.as_json(),
-        references={**references, **reference(bench.path, fixture.file)},
+        references={
+            **references,
+            **reference(bench.path, fixture.file),
+            **pool(bench, ledger, described, simulated=bool(fixture.simulated)),
+        },
         seed=seed,
         simulated=bool(fixture.simulated),
     )

@@ -1,0 +1,44 @@
+"""What stands beside a grade: what to run again, how sure it is in all, what like units show."""
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from soak.journal.base import Evidence
+from soak.judge import lacking, overall, pooled
+from soak.judge.derive import Course, course_of
+from soak.judge.verdict import Judgement
+
+
+def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
+    """Return lines to print below the findings."""
+    courses = _in_order(judgement, soaks)
+    resumable = courses[-1].seal is None
+    again = lacking.to_run_again(judgement.findings, courses[-1])
+    lines = [f"run again: {lacking.in_words(one, resumable=resumable)}" for one in again]
+    together = overall.overall_of(judgement.findings)
+    if together is not None and together.bounds > 1:
+        lines.append(overall.in_words(together))
+    shown = pooled.beside(courses[-1].header.references.get("pool", ()), courses)
+    if shown:
+        lines.append("beside it, and not graded:")
+        lines += [f"  {pooled.in_words(one)}" for one in shown]
+    return lines
+
+
+def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str, Any]:
+    """Return the same for programs."""
+    courses = _in_order(judgement, soaks)
+    together = overall.overall_of(judgement.findings)
+    shown = pooled.beside(courses[-1].header.references.get("pool", ()), courses)
+    again = lacking.to_run_again(judgement.findings, courses[-1])
+    return {
+        "run_again": [asdict(one) for one in again],
+        "overall": asdict(together) if together is not None else None,
+        "pooled": [asdict(one) for one in shown],
+    }
+
+
+def _in_order(judgement: Judgement, soaks: Sequence[Evidence]) -> list[Course]:
+    courses = {course.header.soak_id: course for course in map(course_of, soaks)}
+    return [courses[soak_id] for soak_id in judgement.soaks]

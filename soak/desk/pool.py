@@ -1,0 +1,67 @@
+"""Earlier units of the same model and repair, counted for a soak's header: shown, never graded."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.errors import JournalError
+from soak.journal import open_evidence
+from soak.judge.derive import course_of
+from soak.judge.pooled import counts_of
+from soak.ledger.ledger import Ledger
+from soak.records import Json
+
+MOST_UNITS = 12
+"""Only the newest so many are counted: reading a night's journal takes a moment."""
+
+
+def pool(
+    bench: BenchFolder, ledger: Ledger, unit: Json, *, simulated: bool
+) -> dict[str, list[Json]]:
+    """Return the entry `pool` of a header's references, one line a unit; empty if there is none.
+
+    Parameters
+    ----------
+    unit : Json
+        As in the header: `tag`, `model`, `repairs` with their functions.
+    simulated : bool
+        Real units are pooled with real ones only, simulated with simulated ones.
+    """
+    functions = _functions(unit)
+    if not functions:
+        return {}
+    found: list[Json] = []
+    for folder in _newest_of_each(bench, ledger, unit):
+        if len(found) == MOST_UNITS:
+            break
+        entry = _counted(folder, functions, simulated=simulated)
+        if entry is not None:
+            found.append(entry)
+    return {"pool": found} if found else {}
+
+
+def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[Path]:
+    """Yield the newest complete soak of each other unit of the model, the newest first."""
+    like = {one.tag for one in ledger.list_units() if one.model == unit["model"]}
+    seen = {unit["tag"]}
+    for line in reversed(ledger.soaks()):
+        tag = line.job_id.rpartition("-")[0]
+        folder = bench.reports / line.soak_id
+        if tag in like and tag not in seen and line.seal and (folder / JOURNAL).is_file():
+            seen.add(tag)
+            yield folder
+
+
+def _counted(folder: Path, functions: frozenset[str], *, simulated: bool) -> Json | None:
+    try:
+        course = course_of(open_evidence(folder))
+    except JournalError:
+        return None  # `soak judge` says what is wrong with it; a reference may lack it
+    header = course.header
+    if header.simulated != simulated or not functions & _functions(header.unit):
+        return None
+    return {"soak_id": header.soak_id, **counts_of(course)}
+
+
+def _functions(unit: Json) -> frozenset[str]:
+    return frozenset(str(one["function"]) for one in unit.get("repairs") or () if one["function"])
