@@ -29,11 +29,17 @@ class Arrived:
 
 
 class Intake:
-    """Keeps the last picture and counts since the last decoding."""
+    """Keeps the last picture and counts since the last decoding.
+
+    Attributes
+    ----------
+    jumped : bool
+        Whether the last packet's size jumped.
+    """
 
     def __init__(self) -> None:
         self._last: Held | None = None
-        self._jumped = False
+        self.jumped = False
         self._since_decoded = DECODE_EVERY
         self._repeats = 0
 
@@ -42,12 +48,12 @@ class Intake:
         last, data = self._last, bytes(picture.data)
         if last is not None and data == last.data and picture.form == last.form:
             self._repeats += 1
-            self._jumped = False
+            self.jumped = False
             return Arrived(t_s, gap_s, last)
         size = _true_size(picture, data)
         if size is None:
             return None
-        self._jumped = (
+        self.jumped = (
             last is None
             or size != last.size
             or abs(len(data) - len(last.data)) > SIZE_JUMP * len(last.data)
@@ -62,7 +68,7 @@ class Intake:
             return True
         self._since_decoded += 1
         due = (
-            self._jumped
+            self.jumped
             or self._repeats >= _REPEATS_TO_DECODE
             or self._since_decoded >= DECODE_EVERY
         )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
 from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fade import Fade
+from soak.measure.fine.follow import FineFaults
 from soak.measure.intake import Arrived, Intake
 from soak.measure.motion import Motion
 from soak.measure.picture import (
@@ -63,6 +64,8 @@ class LookerSettings:
         frames in all (0: none).
     names : str
         Beginning of the evidence frames' names; a resumed soak gives another.
+    fine_every : int
+        One picture in so many is seen fully, for the fine faults; 0: none.
     """
 
     source: str = "capture"
@@ -70,7 +73,7 @@ class LookerSettings:
     size: tuple[int, int] | None = None
     taught: tuple[bytes, ...] = ()
     luma: Luma | None = None
-    frozen_after_s: float = 1.0
+    frozen_after_s: float = 0.45
     still_at_start_s: float = 30.0
     stalled_after_s: float = 0.2
     stalled_periods: float = 6.0
@@ -78,6 +81,7 @@ class LookerSettings:
     frames_of_a_state: int = 20
     frames_in_all: int = 300
     names: str = "capture"
+    fine_every: int = 0
 
 
 class PictureLooker:
@@ -106,6 +110,7 @@ class PictureLooker:
         self._intake = Intake()
         self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
         self._fade = Fade()
+        self._fine = FineFaults(settings.source, settings.fine_every)
         self._frames = EvidenceFrames(
             settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all
         )
@@ -141,6 +146,7 @@ class PictureLooker:
         said = list(self._gap_before(t_s, gap_s))
         self._last_s = t_s
         self.pictures += 1
+        said += self._look_closely(arrived)
         if self._state == PICTURE and not self._intake.is_due(arrived):
             self._pending.append(arrived)
             self._damaged_since = None
@@ -148,6 +154,12 @@ class PictureLooker:
         for waiting in self._worth_judging(arrived):
             said += self._judge(waiting)
         return tuple(said)
+
+    def _look_closely(self, arrived: Arrived) -> Iterator[Seen]:
+        if self._fine.is_due(arrived, self._intake.jumped):
+            yield from self._fine.see(arrived, self._kind)
+        else:
+            self._fine.pass_over(arrived)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
@@ -303,6 +315,7 @@ class PictureLooker:
         if state in (STALLED, BLIND):
             self._motion.rest()
             self._fade.forget()
+            yield from self._fine.gone(t_s)
         yield from self._evidence(was, state, t_s, held)
 
     def _evidence(self, was: str, state: str, t_s: float, held: Held | None) -> Iterator[Seen]:

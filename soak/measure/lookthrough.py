@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from soak.measure.fine.episode import CLEAN
 from soak.measure.looker import LookerSettings, PictureLooker
 from soak.records import State
-from soak.roles import Picture, Seen
+from soak.roles import Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +29,40 @@ class Span:
     seconds: float
 
 
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a recording shows.
+
+    Attributes
+    ----------
+    spans : sequence of Span
+        The states, one after the other.
+    faults : sequence of Span
+        Fine faults; they lie over the states.
+    pictures, damaged : int
+        Pictures looked at, and packets that were no whole picture.
+    backwards : int
+        Pictures whose time lay before the one before.
+    """
+
+    spans: Sequence[Span]
+    faults: Sequence[Span]
+    pictures: int
+    damaged: int
+    backwards: int
+
+
 def look_through(
     pictures: Iterable[Picture], settings: LookerSettings, period_s: float | None = None
 ) -> Sequence[Span]:
-    """Return the states of a recording in order of time.
+    """Return the states of a recording in order of time, as `look_over` finds them."""
+    return look_over(pictures, settings, period_s).spans
+
+
+def look_over(
+    pictures: Iterable[Picture], settings: LookerSettings, period_s: float | None = None
+) -> Look:
+    """Look through a recording.
 
     Parameters
     ----------
@@ -43,32 +74,49 @@ def look_through(
     period_s : float or None
         Duration of the last picture in s; None: the time since the one before it.
     """
-    times_s: list[float] = []
-    states = list(_states(pictures, settings, times_s))
+    run = _Run(settings)
+    states = list(run.states(pictures))
+    times_s = run.times_s
     if not times_s:
-        return ()
+        return Look((), (), 0, 0, 0)
     if period_s is None:
         period_s = times_s[-1] - times_s[-2] if len(times_s) > 1 else 0.0
-    return tuple(_spans(states, times_s, times_s[-1] + period_s))
+    end_s = times_s[-1] + period_s
+    sources = dict.fromkeys(state.source for state in states)
+    by_source = {name: [one for one in states if one.source == name] for name in sources}
+    spans = tuple(_spans(by_source.pop(settings.source, []), times_s, end_s))
+    fine = (span for one in by_source.values() for span in _spans(one, times_s, end_s))
+    faults = sorted((one for one in fine if one.kind != CLEAN), key=lambda one: one.from_s)
+    return Look(spans, tuple(faults), len(times_s), run.damaged, run.backwards)
 
 
-def _states(
-    pictures: Iterable[Picture], settings: LookerSettings, times_s: list[float]
-) -> Iterator[State]:
-    looker: PictureLooker | None = None
-    for picture in pictures:
-        if looker is None:
-            size = settings.size or (picture.size if all(picture.size) else None)
-            as_recorded = replace(settings, size=size, still_at_start_s=0.0, frames_in_all=0)
-            looker = PictureLooker(as_recorded)
-        times_s.append(max(picture.t_s, times_s[-1]) if times_s else picture.t_s)
-        yield from _only_states(looker.look(picture))
-    if looker is not None:
-        yield from _only_states(looker.finish())
+class _Run:
+    """Runs a looker over a recording and keeps the times."""
 
+    def __init__(self, settings: LookerSettings) -> None:
+        self._settings = settings
+        self.times_s: list[float] = []
+        self.backwards = self.damaged = 0
 
-def _only_states(seen: Sequence[Seen]) -> Iterator[State]:
-    return (one for one in seen if isinstance(one, State))
+    def states(self, pictures: Iterable[Picture]) -> Iterator[State]:
+        looker: PictureLooker | None = None
+        for picture in pictures:
+            looker = looker or self._looker(picture)
+            last_s = self.times_s[-1] if self.times_s else picture.t_s
+            self.backwards += picture.t_s < last_s
+            self.times_s.append(max(picture.t_s, last_s))
+            for one in looker.look(picture):
+                if isinstance(one, State):
+                    yield one
+        if looker is not None:
+            self.damaged = looker.damaged
+            yield from (one for one in looker.finish() if isinstance(one, State))
+
+    def _looker(self, first: Picture) -> PictureLooker:
+        settings = self._settings
+        size = settings.size or (first.size if all(first.size) else None)
+        as_recorded = replace(settings, size=size, still_at_start_s=0.0, frames_in_all=0)
+        return PictureLooker(as_recorded)
 
 
 def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> Iterator[Span]:

@@ -1,0 +1,150 @@
+"""Follow the fine faults of a stream: a sample at a steady low rate, all pictures around trouble.
+
+A fully decoded picture costs as much as a whole second of triage, so one in `every` is seen; when
+it shows anything new, those passed over are seen after all, which places the change to the
+picture, and the next ones are seen at full rate.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from soak.measure.fine.blocks import Blocks
+from soak.measure.fine.episode import Episode
+from soak.measure.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.fine.tint import Tint
+from soak.measure.fine.torn import still_torn, tears
+from soak.measure.fine.view import FEWEST_ROWS, Small, View, colour_cells, view_of
+from soak.measure.intake import Arrived
+from soak.measure.picture import PICTURE, Held
+from soak.records import State
+
+TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
+FINE = (TINT, SPARKLE, TORN, BLOCK)
+FULL_RATE_FOR = 24
+"""After trouble so many pictures are all seen."""
+_BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
+
+
+@dataclass(slots=True)
+class _Seen:
+    """A picture that was seen fully, with what was found in it."""
+
+    held: Held
+    view: View
+    cells: Small
+    bad: dict[str, float] = field(default_factory=dict)
+
+
+class FineFaults:
+    """Follows one stream.
+
+    Parameters
+    ----------
+    source : str
+        Source of the picture's states; those of a fine fault come from `source.kind`.
+    every : int
+        One picture in so many is seen; 0: none.
+    """
+
+    def __init__(self, source: str, every: int) -> None:
+        self._every = every
+        self._sparkle, self._tint, self._blocks = Sparkle(), Tint(), Blocks()
+        self.episodes = {
+            kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE
+        }
+        self._tears: list[tuple[int, int]] = []
+        self._last: _Seen | None = None
+        self._waiting: list[Arrived] = []
+        self._since = every
+        self._full_for = 0
+
+    def is_due(self, arrived: Arrived, jumped: bool) -> bool:
+        """Tell whether the picture just come is to be seen fully."""
+        if not self._every or arrived.held.size[1] < FEWEST_ROWS:
+            return False
+        if self._last is not None and arrived.held is self._last.held:
+            return True  # costs nothing
+        self._since += 1
+        return jumped or self._full_for > 0 or self._since >= self._every
+
+    def pass_over(self, arrived: Arrived) -> None:
+        """Keep a picture that is not seen now; it may have to be."""
+        self._waiting.append(arrived)
+        del self._waiting[: -2 * self._every]
+
+    def gone(self, t_s: float) -> Iterator[State]:
+        """End everything: there is no picture to look at."""
+        for episode in self.episodes.values():
+            yield from episode.end(t_s)
+        self._tint, self._last, self._tears = Tint(), None, []
+        self._waiting.clear()
+        self._full_for = FULL_RATE_FOR // 4
+
+    def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[State]:
+        """See a picture that is due, and those before it where it shows something new."""
+        waiting, self._waiting = self._waiting, []
+        self._since = 0
+        seen = self._look(arrived.held)
+        if seen is None:
+            return
+        if kind_of(arrived.held) != PICTURE:
+            lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+            yield from self.gone(next(lost, arrived).t_s)
+            return
+        last = self._last
+        if waiting and last is not None and self._shows_new(seen, last):
+            for one in waiting:
+                before = self._look(one.held)
+                if before is not None and kind_of(one.held) == PICTURE:
+                    yield from self._judge(one, before)
+            self._full_for = FULL_RATE_FOR
+        yield from self._judge(arrived, seen)
+
+    def _look(self, held: Held) -> _Seen | None:
+        if self._last is not None and self._last.held is held:
+            return self._last
+        view = view_of(held)
+        cells = colour_cells(held.form, held.size, held.data)
+        return None if view is None or cells is None else _Seen(held, view, cells)
+
+    def _shows_new(self, now: _Seen, last: _Seen) -> bool:
+        if now is last:
+            return False
+        if any(episode.active for episode in self.episodes.values()):
+            return True
+        if self._tint.differs(now.cells) or self._blocks.stands_out(now.view):
+            return True
+        count, scattered = fresh_sparks(now.view, last.view)
+        if scattered and count >= self._sparkle.limit(now.view.luma.size):
+            return True
+        return bool(tears(now.view, last.view))
+
+    def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[State]:
+        last = self._last
+        if now is not last:
+            now.bad = self._bad(now, last)
+            self._last = now
+        if now.bad:
+            self._full_for = FULL_RATE_FOR
+        elif self._full_for:
+            self._full_for -= 1
+        for kind, episode in self.episodes.items():
+            yield from episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0))
+
+    def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
+        bad: dict[str, float] = {}
+        if self._tint.see(now.cells):
+            bad[TINT] = 1.0
+        if self._blocks.see(now.view):
+            bad[BLOCK] = 1.0
+        if last is None or last.view.luma.shape != now.view.luma.shape:
+            return bad
+        if sparks := self._sparkle.see(now.view, last.view):
+            bad[SPARKLE] = float(sparks)
+        found = tears(now.view, last.view)
+        if found or (self._tears and still_torn(now.view, self._tears)):
+            self._tears = found or self._tears
+            bad[TORN] = float(len(self._tears))
+        elif self._tears and not self.episodes[TORN].active:
+            self._tears = []
+        return bad

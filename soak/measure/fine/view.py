@@ -1,0 +1,101 @@
+"""What the fine faults are looked for in: full luma, row and column profiles, a small colour image."""
+
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from soak.measure.picture import Form, Held, scale_of
+
+FEWEST_ROWS = 120
+"""Smaller pictures are not looked at: nothing fine can be told in them."""
+
+Profile = NDArray[np.float32]
+Small = NDArray[np.float32]
+
+_CELLS = (32, 18)
+_COLOUR = {
+    1: cv2.IMREAD_COLOR,
+    2: cv2.IMREAD_REDUCED_COLOR_2,
+    4: cv2.IMREAD_REDUCED_COLOR_4,
+    8: cv2.IMREAD_REDUCED_COLOR_8,
+}
+
+
+def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint8] | None:
+    """Return the luma of every pixel, shape (rows, columns); None if it cannot be decoded."""
+    width, rows = size
+    if form == "mjpeg":
+        flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
+        decoded: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        return None if decoded is None else np.asarray(decoded, np.uint8)
+    whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)
+    if form == "yuyv":
+        return np.ascontiguousarray(whole[:, :, 0])
+    return np.asarray(cv2.cvtColor(whole, cv2.COLOR_BGR2GRAY), np.uint8)
+
+
+def colour_cells(form: Form, size: tuple[int, int], data: bytes) -> Small | None:
+    """Return mean blue, green and red of 32 x 18 cells, shape (18, 32, 3); None if undecodable."""
+    width, rows = size
+    scale = scale_of(rows)
+    if form == "mjpeg":
+        flags = _COLOUR[scale] | cv2.IMREAD_IGNORE_ORIENTATION
+        small: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        if small is None:
+            return None
+    else:
+        whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)[::scale]
+        if form == "yuyv":
+            small = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
+        else:
+            small = np.ascontiguousarray(whole[:, ::scale])
+    return np.asarray(
+        cv2.resize(np.asarray(small, np.float32), _CELLS, interpolation=cv2.INTER_AREA), np.float32
+    )
+
+
+class View:
+    """One picture seen fully.
+
+    Attributes
+    ----------
+    luma : array of uint8
+        Shape (rows, columns).
+    row_steps : array of float32
+        Mean difference of each row to the next, luma levels, shape (rows - 1,).
+    """
+
+    __slots__ = ("_sparks", "luma", "row_steps")
+
+    def __init__(self, luma: NDArray[np.uint8]) -> None:
+        self.luma = luma
+        apart = cv2.absdiff(luma[1:], luma[:-1])
+        means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+        self.row_steps: Profile = np.asarray(means, np.float32).ravel()
+        self._sparks: NDArray[np.uint8] | None = None
+
+    def column_steps(self) -> Profile:
+        """Return the mean difference of each column to the next, luma levels."""
+        apart = cv2.absdiff(self.luma[:, 1:], self.luma[:, :-1])
+        means: Any = cv2.reduce(apart, 0, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+        return np.asarray(means, np.float32).ravel()
+
+    def once(self, make: Any) -> NDArray[np.uint8]:
+        """Return the map of single pixels that stand out, made once by `make`."""
+        if self._sparks is None:
+            self._sparks = np.asarray(make(self.luma), np.uint8)
+        return self._sparks
+
+
+def view_of(held: Held) -> View | None:
+    """Return the full view of a held picture; None if it cannot be decoded."""
+    luma = full_luma(held.form, held.size, held.data)
+    if luma is None:
+        return None
+    if held.form == "mjpeg":  # a decoder's reduced image is the same mean over blocks
+        scale = scale_of(held.size[1])
+        small = (-(-luma.shape[1] // scale), -(-luma.shape[0] // scale))
+        held.adopt(np.asarray(cv2.resize(luma, small, interpolation=cv2.INTER_AREA)))
+    return View(luma)
