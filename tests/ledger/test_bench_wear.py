@@ -24,7 +24,9 @@ def take_in(ledger, soaked):
     ledger.add_unit(tag="S1", serial="SP40-0017", model="Ferrow SP-40")
 
     def take(number, fixture=FIXTURE, **more):
-        ledger.ingest(soaked(ledger, "S1", f"soak-{number}", fixture=fixture, **more))
+        evidence = soaked(ledger, "S1", f"soak-{number}", fixture=fixture, **more)
+        ledger.ingest(evidence)
+        return evidence
 
     return take
 
@@ -45,8 +47,7 @@ def test_a_soak_is_one_plug_in_of_each_cable_and_its_writes_are_the_sticks(ledge
 
 def test_the_same_journal_taken_in_twice_wears_once(ledger, take_in):
     """Whoever is unsure may take it in again."""
-    take_in(1)
-    take_in(1)
+    ledger.ingest(take_in(1))
     assert by_part(ledger)["A7"].plugged == 1
 
 

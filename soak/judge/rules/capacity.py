@@ -8,7 +8,6 @@ from soak.judge.finding import Value, not_shown, not_tested, settle
 from soak.judge.rule import rule
 from soak.judge.units_port import BENCH_ONLY
 from soak.judge.verdict import Finding, Pointer
-from soak.quantities import show_bytes
 from soak.records import Json, Mark, Requirement
 
 
@@ -42,13 +41,21 @@ def lost_bytes(detail: Json) -> int:
 
 def in_words(detail: Json) -> str:
     """Say what a stick claims and what it holds, in one or two sentences."""
-    claims, holds = show_bytes(detail["claims_bytes"]), show_bytes(detail["holds_bytes"])
-    tried = show_bytes(detail["tried_bytes"])
+    claims, holds = _size(detail["claims_bytes"]), _size(detail["holds_bytes"])
+    tried = _size(detail["tried_bytes"])
     if "wraps_bytes" in detail:
         return f"The stick claims {claims}, holds {holds}: beyond that its addresses begin anew."
     if lost_bytes(detail):
         return f"The stick claims {claims}, holds {holds} of {tried} tried: the rest is lost."
     return f"The stick claims {claims}; all {tried} tried came back right."
+
+
+def _size(size_bytes: int) -> str:
+    """Write a size as sticks are labelled: `64 GB`, not `64.00 GB`."""
+    for unit, one in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
+        if size_bytes >= one:
+            return f"{size_bytes / one:.1f}".removesuffix(".0") + f" {unit}"
+    return f"{size_bytes} B"
 
 
 def _pointer(course: Course, mark: Mark) -> Pointer:
