@@ -11,6 +11,7 @@ from soak.cli import (
     carrying,
     evidence,
     grading,
+    plugging,
     reporting,
     running,
     standing_in,
@@ -29,7 +30,17 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
 )
-for verbs in (running, grading, reporting, trust, wiring, carrying, standing_in, evidence):
+for verbs in (
+    running,
+    grading,
+    reporting,
+    trust,
+    wiring,
+    carrying,
+    standing_in,
+    evidence,
+    plugging,
+):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")
 

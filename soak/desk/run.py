@@ -26,7 +26,7 @@ from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
 from soak.quantities import show_duration
 from soak.run.plan import Plan
-from soak.run.script import find_script, read_script
+from soak.run.script import Script, find_script, read_script
 from soak.run.soak import Ended
 
 _STOPS = {
@@ -48,8 +48,15 @@ def run(
     bench_path: Path, script_name: str, units: Sequence[str], *, seed: int | None, may_sleep: bool
 ) -> int:
     """Soak units by a script; return the exit code of the worst."""
+    script = read_script(find_script(script_name, BenchFolder(bench_path).path))
+    return run_script(bench_path, script, units, seed=seed, may_sleep=may_sleep)
+
+
+def run_script(
+    bench_path: Path, script: Script, units: Sequence[str], *, seed: int | None, may_sleep: bool
+) -> int:
+    """Soak units by a script at hand; see `run`."""
     bench = BenchFolder(bench_path)
-    script = read_script(find_script(script_name, bench.path))
     ledger = open_ledger(bench_path)
     when = datetime.now(UTC)
     orders = [read_order(unit) for unit in units]

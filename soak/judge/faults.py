@@ -31,7 +31,8 @@ class UnitFault:
     Attributes
     ----------
     kind : str
-        `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `stick gone`, `trip`.
+        `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `stick gone`, `link gone`,
+        `trip`.
     text : str
         What happened, in a few plain words.
     source : str
@@ -92,6 +93,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
         *failed_starts(course),
         *picture_faults(course, terms),
         *stick_faults(course),
+        *link_faults(course),
         *wrong_data(course),
         *trips(course),
     ]
@@ -146,6 +148,22 @@ def stick_faults(course: Course) -> list[UnitFault]:
     return [
         UnitFault(e.from_s, e.to_s, "stick gone", _gone(e.to_s - e.from_s), "stick")
         for e in course.episodes("stick", frozenset({"gone"}))
+    ]
+
+
+def link_faults(course: Course) -> list[UnitFault]:
+    """Return when a device left the unit's port; not one that watches a port of the bench."""
+    if not course.header.fixture.get("link", {}).get("port"):
+        return []
+    return [
+        UnitFault(
+            e.from_s,
+            e.to_s,
+            "link gone",
+            f"the device left the port for {show_duration(e.to_s - e.from_s)}",
+            "link",
+        )
+        for e in course.episodes("link", frozenset({"gone"}))
     ]
 
 

@@ -115,6 +115,9 @@ def told_holes(
             to_s = _number(mark.detail.get("to_s"), mark.t_s)
             from_s = _number(mark.detail.get("from_s"), to_s - NOTE_REACH_S)
             found.append(Hole(min(from_s, to_s), to_s, EVERYTHING, "the operator: that was me"))
+        elif mark.what == "plugged in":
+            from_s = _number(mark.detail.get("from_s"), mark.t_s)
+            found.append(Hole(from_s, mark.t_s, EVERYTHING, "a hand at the plug, on cue"))
         elif mark.what == "host slept":
             from_s = mark.t_s - _number(mark.detail.get("for_s"), 0.0)
             found.append(Hole(from_s, mark.t_s, EVERYTHING, "the host slept"))

@@ -41,7 +41,7 @@ class StretchPlan:
     @property
     def needs_power(self) -> bool:
         """Whether the unit must be on: some check watches an instrument."""
-        return any(check.needs for check in self.checks)
+        return any(check.needs or check.sources() for check in self.checks)
 
     @property
     def expected_s(self) -> float:

@@ -1,8 +1,10 @@
 """The simulated drivers of one scene; all of them share one unit."""
 
 from soak.bench.registry import Driver, Drivers, Tools, driver
-from soak.roles import Capture, Probe, Stick, Switch
+from soak.roles import Capture, Link, Load, Probe, Stick, Switch
 from soak.sim.capture import CaptureSimulated, SimulatedCapture
+from soak.sim.link import LinkSimulated, SimulatedLink
+from soak.sim.load import LoadSimulated, SimulatedLoad
 from soak.sim.probe import ProbeSimulated, SimulatedProbe, check_spot
 from soak.sim.scene import Scene
 from soak.sim.stick import SimulatedStick, StickSimulated
@@ -46,5 +48,14 @@ def drivers_of(unit: SimulatedUnit) -> Drivers:
         check_spot(name, wired, unit)
         return SimulatedProbe(name, wired, tools.clock, unit)
 
-    found: tuple[Driver, ...] = (open_switch, open_capture, open_stick, open_probe)
+    @driver("link", "simulated", LinkSimulated)
+    async def open_link(name: str, wired: LinkSimulated, tools: Tools) -> Link:
+        return SimulatedLink(name, wired, tools.clock, unit)
+
+    @driver("load", "simulated", LoadSimulated)
+    async def open_load(name: str, wired: LoadSimulated, tools: Tools) -> Load:
+        return SimulatedLoad(wired, unit)
+
+    usual: tuple[Driver, ...] = (open_switch, open_capture, open_stick, open_probe)
+    found = (*usual, open_link, open_load)
     return {(entry.role, entry.kind): entry for entry in found}

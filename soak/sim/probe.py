@@ -93,6 +93,9 @@ class SimulatedProbe:
 
     def _true(self, t_s: float) -> float:
         unit, volt = self._unit, SUPPLY_V if self._unit.powered else 0.0
+        if self._wired.at_port:
+            volt = unit.port_v()
+            return {"V": volt, "A": unit.drawn_a}.get(self._wired.unit, volt * unit.drawn_a)
         if self._wired.unit == "degC":
             return unit.temperature_degc(self._wired.spot, t_s)
         return {"A": unit.current_a(t_s), "V": volt, "W": volt * unit.current_a(t_s)}[

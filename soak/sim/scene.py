@@ -170,6 +170,30 @@ class Data(Settings):
     fallen_bytes_per_s: float = Field(default=1.0e6, gt=0)
 
 
+class Link(Settings):
+    """The link of the service port.
+
+    Attributes
+    ----------
+    speed_mbps, fallen_mbps : float
+        Signalling rate in Mb/s, and where it has fallen back (`data.falls_spot` says when).
+    plug_fails, plug_falls : float
+        Share of plug-ins after which it does not come, and after which it comes fallen back.
+    """
+
+    speed_mbps: float = Field(default=480.0, gt=0)
+    fallen_mbps: float = Field(default=12.0, gt=0)
+    plug_fails: Share = 0.0
+    plug_falls: Share = 0.0
+
+
+class PortSupply(Settings):
+    """The 5 V of the service port: V without load, and the resistance in ohm they come through."""
+
+    open_v: float = Field(default=5.06, gt=0, lt=30)
+    ohm: float = Field(default=0.2, ge=0, lt=100)
+
+
 class Supply(Settings):
     """Supply current in A: while starting, in use, and while hung or started in vain."""
 
@@ -211,6 +235,7 @@ class BenchTroubles(Settings):
     adapter_vanishes: Outage | None = None
     capture_wedges: Outage | None = None
     probe_silent: ProbeOutage | None = None
+    hub_vanishes: Outage | None = None
     relay: Relay | None = None
 
 
@@ -243,6 +268,8 @@ class Scene(Settings):
     interruption: Interruption | None = None
     fan: Fan | None = None
     data: Data = Data()
+    link: Link = Link()
+    port_supply: PortSupply = PortSupply()
     supply: Supply = Supply()
     bench: BenchTroubles = BenchTroubles()
 

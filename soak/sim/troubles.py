@@ -32,6 +32,13 @@ def probe_troubles(scene: Scene, seed: int, name: str) -> Sequence[Trouble]:
     return [_drawn(seed, name, outage, "no reading came; look at its cable")]
 
 
+def link_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
+    """Return when the bench's own hub is gone, and the link with it."""
+    outage = scene.bench.hub_vanishes
+    why = "the bench's hub vanished; plug it in again"
+    return () if outage is None else [_drawn(seed, "hub", outage, why)]
+
+
 def relay_fails_s(scene: Scene, seed: int) -> float:
     """Return from when on the relay is at fault; infinite for a good one."""
     relay = scene.bench.relay

@@ -59,6 +59,10 @@ class SimulatedUnit:
         self.scene, self.seed = scene, seed
         self.changed = trio.Event()
         self.powered = False
+        self.drawn_a = 0.0
+        self._pulled: set[str] = set()
+        self._plug_ins: dict[str, int] = {}
+        self._bad_plugs: dict[str, str] = {}
         self.modes: Track[Mode] = Track("off")
         self.looks: Track[str] = Track("no signal")
         self._spell = 0
@@ -105,6 +109,24 @@ class SimulatedUnit:
             self._openings[port].add(zip(begins_s.tolist(), ends_s.tolist(), strict=True))
             self._lay_looks(t_s)
 
+    def pull(self, port: str) -> None:
+        """Pull the plug out of a port."""
+        self._pulled.add(port)
+        self._tell()
+
+    def plug(self, port: str) -> None:
+        """Put a plug into a port; whether it makes contact is the scene's chance."""
+        number = self._plug_ins[port] = self._plug_ins.get(port, 0) + 1
+        luck = stream(self.seed, f"plug.{port}", number).uniform()
+        link = self.scene.link
+        self._bad_plugs.pop(port, None)
+        if luck < link.plug_fails:
+            self._bad_plugs[port] = "fails"
+        elif luck < link.plug_fails + link.plug_falls:
+            self._bad_plugs[port] = "falls"
+        self._pulled.discard(port)
+        self._tell()
+
     # --- what can be seen of it -------------------------------------------------------------
 
     def running(self, t_s: float) -> bool:
@@ -114,6 +136,8 @@ class SimulatedUnit:
     def connected(self, port: str, t_s: float) -> bool:
         """Say whether it is in use and the contact at a port is closed."""
         openings = self._openings.get(port)
+        if port in self._pulled or self._bad_plugs.get(port) == "fails":
+            return False
         return self.running(t_s) and not (openings is not None and openings.holds(t_s))
 
     def room_degc(self, t_s: float) -> float:
@@ -144,6 +168,23 @@ class SimulatedUnit:
     def fallen(self, t_s: float) -> bool:
         """Say whether the service port's link has fallen back to its low speed."""
         return self._fallen.holds(t_s)
+
+    def link_mbps(self, port: str, t_s: float) -> float:
+        """Return the signalling rate of a port's link in Mb/s."""
+        link = self.scene.link
+        low = self.fallen(t_s) or self._bad_plugs.get(port) == "falls"
+        return link.fallen_mbps if low else link.speed_mbps
+
+    def next_change_s(self, port: str, t_s: float) -> float:
+        """Return when a port's link next changes as planned; infinite if no change is planned."""
+        openings = self._openings.get(port, Spans())
+        edges = [*openings.edges_s(t_s), *self._fallen.edges_s(t_s)]
+        return min([self.modes.next_change_s(t_s), *edges])
+
+    def port_v(self) -> float:
+        """Return the voltage at the service port, V."""
+        supply = self.scene.port_supply
+        return max(0.0, supply.open_v - supply.ohm * self.drawn_a) if self.powered else 0.0
 
     # --- spells with power ------------------------------------------------------------------
 
@@ -212,5 +253,9 @@ class SimulatedUnit:
 
             plain = laid_over(plain, self._openings["video"], opened)
         self.looks.plan(t_s, plain)
+        self._tell()
+
+    def _tell(self) -> None:
+        """Tell whoever waits that plans have changed."""
         self.changed.set()
         self.changed = trio.Event()

@@ -45,7 +45,11 @@ WIRED: Mapping[Role, str] = {
         f'[probe.{spot}]\ndriver = "simulated"\nspot = "{spot}"\n'
         f"accuracy = 1.0\nguards = {guards}\n"
         for spot, guards in (("heatsink", "true"), ("outside", "true"), ("ambient", "false"))
-    ),
+    )
+    + '[probe.usb5v]\ndriver = "simulated"\nunit = "V"\nat_port = "usb1"\naccuracy = 0.02\n'
+    "every_s = 1.0\n",
+    "link": '[link]\ndriver = "simulated"\nport = "usb1"\n',
+    "load": '[load]\ndriver = "simulated"\nat_port = "usb1"\ncurrent_a = 0.5\n',
 }
 
 
@@ -70,12 +74,18 @@ class Trial:
 
 OFTEN = {"per_hour": 60, "lasts_s": [2.0, 10.0]}
 TRIALS: Mapping[str, Trial] = {
+    "link": Trial(
+        {"at_least_speed_mbps": 480.0},
+        {"data": {"falls_spot": "heatsink", "falls_above_degc": 40.0}},
+    ),
     "look": Trial(says={"damage": "yes"}),
     "picture": Trial({"failure_free_s": "5 min"}, {"contacts": {"video": {"opens": OFTEN}}}),
     "power_cycles": Trial(
         {"warm": 12, "off_s": 20, "on_s": 40, "give_up_s": 60},
         {"start": {"fails_warm": 0.5, "fails_cold": 0.5}},
     ),
+    "port_power": Trial({}, {"port_supply": {"open_v": 5.05, "ohm": 0.9}}),
+    "reseat": Trial({"at_least_speed_mbps": 480.0}, {"link": {"plug_falls": 0.3}}),
     "spots": Trial(
         {},
         {
@@ -85,6 +95,7 @@ TRIALS: Mapping[str, Trial] = {
             }
         },
     ),
+    "stood_in": Trial({"read_bytes": 0}, {"start": {"fails_warm": 1.0, "fails_cold": 1.0}}),
     "transfer": Trial(
         {"write_budget_bytes": "64 MB", "size_bytes": 16 << 20, "first_s": "1 min"},
         {"data": {"kind": "flips", "damage": OFTEN}},
@@ -119,6 +130,10 @@ def soaked(
     said = trial.says if faulty else {}
 
     async def ask(question: Question) -> str | float | None:
+        if question.expects == "done":
+            unit.pull("usb1")
+            await trio.sleep(3.0)
+            unit.plug("usb1")
         await trio.sleep(5.0)
         return said.get(question.id.rpartition("/")[2], question.wanted or "yes")
 
@@ -234,7 +249,7 @@ def test_its_name_is_the_key_in_a_script(name):
     assert check.settings.model_config["frozen"] is True
 
 
-UNIT_LAST = re.compile(r"_(s|k|degc|bytes|bytes_per_s|per_h|hz|v|a|w)$")
+UNIT_LAST = re.compile(r"_(s|k|degc|bytes|bytes_per_s|per_h|hz|v|a|w|mbps)$")
 DIMENSIONLESS = re.compile(r"\b(share|chance|number of|allowed)\b", re.IGNORECASE)
 
 

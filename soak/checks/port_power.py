@@ -1,0 +1,198 @@
+"""Port power: the 5 V of a USB port, with and without its rated load."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar, Literal, NamedTuple
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.errors import ScriptError
+from soak.quantities import Quantity
+from soak.records import Requirement, Role
+from soak.settings import Seconds, Settings
+
+
+class Rated(NamedTuple):
+    """What a port must give: V at A."""
+
+    low_v: float
+    high_v: float
+    current_a: float
+
+
+RATED = {
+    "usb2": Rated(4.75, 5.25, 0.5),
+    "usb3": Rated(4.45, 5.25, 0.9),
+    "type_c": Rated(4.75, 5.50, 0.9),
+}
+"""Voltage at the port and the current it must give.
+
+References
+----------
+USB 2.0 specification, section 7.2.1 and table 7-7 (high-power port: 4.75 to 5.25 V, five unit loads
+of 100 mA); USB 3.0 specification, section 11.4 (six unit loads of 150 mA, 4.45 V at the port); both
+as reported second-hand. Type-C: the upper limit of 5.50 V and the lower of 4.75 V from memory.
+"""
+
+NEIGHBOUR_DROOP_V = 0.33
+"""A neighbour may droop by so much when a device is plugged in: USB 2.0 specification, section
+7.2.4.1, as reported second-hand."""
+
+
+class PortPowerSettings(Settings):
+    """Settings of the check `port_power`.
+
+    Attributes
+    ----------
+    standard : str
+        `usb2`: 4.75 to 5.25 V at 0.5 A; `usb3`: 4.45 to 5.25 V at 0.9 A; `type_c`: 4.75 to 5.50 V
+        at 0.9 A.
+    low_v, high_v, current_a : float or None
+        Instead of the standard's, V and A.
+    times : int
+        How often the load is put on.
+    on_s, off_s : float
+        How long it stays on, and off before each, s.
+    settles_s : float
+        Readings so shortly after a switching are left out, s.
+    droop_v : float or None
+        The port's voltage may fall by so much under the load, V; None: not demanded.
+    neighbour_droop_v : float
+        A probe at another port of the unit may fall by so much when the load comes, V.
+    """
+
+    standard: Literal["usb2", "usb3", "type_c"] = "usb2"
+    low_v: float | None = Field(default=None, gt=0)
+    high_v: float | None = Field(default=None, gt=0)
+    current_a: float | None = Field(default=None, gt=0)
+    times: int = Field(default=3, ge=1, le=1000)
+    on_s: Seconds = Field(default=60.0, ge=2, le=3600)
+    off_s: Seconds = Field(default=20.0, ge=2, le=3600)
+    settles_s: Seconds = Field(default=1.0, ge=0, le=60)
+    droop_v: float | None = Field(default=None, gt=0)
+    neighbour_droop_v: float = Field(default=NEIGHBOUR_DROOP_V, gt=0)
+
+
+class PortPower:
+    """Put the load on and off; the probes stream by themselves."""
+
+    name: ClassVar[str] = "port_power"
+    settings: ClassVar[type[Settings]] = PortPowerSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"load", "probe"})
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, PortPowerSettings)
+        self._settings, self._place = settings, place
+        self._port = place.fixture.get("load", {}).get("at_port", "")
+
+    def sources(self) -> Sequence[str]:
+        return [source for source, _ in self._volts()]
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        """Return the demands.
+
+        Raises
+        ------
+        ScriptError
+            If the load draws less than the port must give.
+        """
+        self._draws_enough()
+        here = [source for source, port in self._volts() if port == self._port]
+        found = [self._voltage(here[0] if here else f"probe.5V at {self._port or 'the port'}")]
+        if here and self._settings.droop_v is not None:
+            found.append(self._droop("droop", here[0], self._settings.droop_v))
+        for source, port in self._volts():
+            if port != self._port:
+                limit_v = self._settings.neighbour_droop_v
+                found.append(self._droop(f"droop at {port}", source, limit_v))
+        return found
+
+    def expected_s(self) -> float:
+        own = self._settings
+        return self._start_s() + own.times * (own.off_s + own.on_s) + own.off_s
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        own = self._settings
+        try:
+            await bench.load(False)
+            await trio.sleep(self._start_s() + own.off_s)
+            for _ in range(done.count, own.times):
+                await bench.load(True)
+                await trio.sleep(own.on_s)
+                await bench.load(False)
+                await trio.sleep(own.off_s)
+        finally:
+            with trio.CancelScope(shield=True), trio.move_on_after(10.0):
+                await bench.load(False)
+
+    def _start_s(self) -> float:
+        return float(self._place.model_sheet.get("start_s") or 0.0)
+
+    def _volts(self) -> list[tuple[str, str]]:
+        """Return (source, port) of each probe that measures the voltage at a port."""
+        wired = self._place.fixture.get("probe", {})
+        return [
+            (f"probe.{name}", one["at_port"])
+            for name, one in wired.items()
+            if one.get("unit") == "V" and one.get("at_port")
+        ]
+
+    def _rated(self) -> Rated:
+        own, rated = self._settings, RATED[self._settings.standard]
+        return Rated(
+            own.low_v or rated.low_v, own.high_v or rated.high_v, own.current_a or rated.current_a
+        )
+
+    def _draws_enough(self) -> None:
+        load, wanted_a = self._place.fixture.get("load"), self._rated().current_a
+        if load and load["current_a"] < wanted_a:
+            what = (
+                f"the load at {self._port or 'the port'} draws {load['current_a']:g} A and "
+                f"{self._settings.standard} asks for {wanted_a:g} A; wire a stronger one or write "
+                "current_a"
+            )
+            raise ScriptError(self._place.stretch, "port_power", what)
+
+    def _voltage(self, source: str) -> Requirement:
+        low_v, high_v, current_a = self._rated()
+        text = f"The port gives {low_v:g} to {high_v:g} V with {current_a:g} A drawn and with none"
+        params = {"low_v": low_v, "high_v": high_v, "current_a": current_a}
+        return self._one("voltage", source, "port voltage", text, low_v, params)
+
+    def _droop(self, short: str, source: str, limit_v: float) -> Requirement:
+        text = f"The voltage at {source.removeprefix('probe.')} falls by at most {limit_v:g} V"
+        return self._one(short, source, "port droop", f"{text} when the load comes", limit_v, {})
+
+    def _one(
+        self, short: str, source: str, rule: str, text: str, limit: float, params: dict[str, Any]
+    ) -> Requirement:
+        return Requirement(
+            id=f"{self._place.stretch}/port_power/{short}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=text,
+            quantity=source,
+            rule=rule,
+            limit=limit,
+            unit="V",
+            guarded=True,
+            needs=self.needs,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            shows_repair=self._place.functions(self.name, self._port),
+            params={
+                "port": self._port,
+                "settles_s": self._settings.settles_s,
+                "promised": self._settings.times,
+                **params,
+            },
+        )
+
+
+THE_CHECK = PortPower

@@ -1,0 +1,251 @@
+"""Reseating: the plug goes in again and again, on cue, and must work each time.
+
+A port is plugged many times in its life. A Type-C plug has two ways up with contacts of their own,
+so each is counted apart; a second, new plug tells a worn plug of the bench from a worn port.
+"""
+
+from collections.abc import Sequence
+from contextlib import aclosing
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, cast
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity, show_duration
+from soak.records import BLIND, Mark, Requirement, Role, State
+from soak.roles import Question
+from soak.settings import Seconds, Settings
+
+_GOOD = {"link": ("seen",), "capture": ("picture", "frozen")}
+_PULLED_OUT_S = 2.0
+"""So long after the cue's answer a leaving may still be told: the bench makes sure of it first."""
+
+
+class ReseatSettings(Settings):
+    """Settings of the check `reseat`.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port; empty: the one that the fixture's link (or capture) is at.
+    times, new_plug_times : int
+        Plug-ins with the usual plug and with a second, new one; of a Type-C plug so many each way
+        up.
+    type_c : bool
+        Whether the plug has two ways up.
+    seen_within_s : float
+        So soon after the operator said that it is in, it must work, s.
+    dwell_s : float
+        It must then go on working so long with hands off, s.
+    at_least_speed_mbps : float or None
+        Signalling rate that it must come up at, Mb/s; None: any. Only a link tells.
+    force : str
+        How hard to push, as the card says it.
+    failed_allowed : int
+        Plug-ins of one kind that may fail.
+    wait_s : float
+        How long to wait for each answer, s.
+    """
+
+    port: str = ""
+    times: int = Field(default=20, ge=1, le=1000)
+    new_plug_times: int = Field(default=5, ge=0, le=1000)
+    type_c: bool = False
+    seen_within_s: Seconds = Field(default=10.0, gt=0, le=600)
+    dwell_s: Seconds = Field(default=5.0, ge=0, le=600)
+    at_least_speed_mbps: float | None = Field(default=None, gt=0)
+    force: str = "about 20 N, as a hand does"
+    failed_allowed: int = Field(default=0, ge=0)
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+
+@dataclass
+class _Seen:
+    """What a source was seen to be since the cue."""
+
+    states: list[State] = field(default_factory=list)
+    more: trio.Event = field(default_factory=trio.Event)
+
+    def take(self, state: State) -> None:
+        self.states.append(state)
+        self.more.set()
+        self.more = trio.Event()
+
+
+class Reseat:
+    """Ask for one plug-in after another, and watch each to its end."""
+
+    name: ClassVar[str] = "reseat"
+    settings: ClassVar[type[Settings]] = ReseatSettings
+    needs: ClassVar[frozenset[Role]] = frozenset()
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, ReseatSettings)
+        self._settings, self._place = settings, place
+        at_link = place.fixture.get("link", {}).get("port", "")
+        at_capture = place.fixture.get("capture", {}).get("port", "")
+        port = settings.port or at_link or at_capture
+        self._port = port
+        self._source: Role = "capture" if port == at_capture != at_link else "link"
+        self._watched = port != "" and port in (at_link, at_capture)
+
+    def sources(self) -> Sequence[str]:
+        return (self._source,) if self._watched else ()
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        return [self._requirement(plug, side, times) for plug, side, times in self._groups()]
+
+    def expected_s(self) -> float:
+        number = sum(times for _, _, times in self._groups())
+        return number * (self._settings.dwell_s + 10.0)
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        if not self._watched:
+            return
+        await self._started(bench)
+        number = 0
+        for plug, side, times in self._groups():
+            for of in range(1, times + 1):
+                number += 1
+                if number > done.count and not await self._once(bench, say, plug, side, of, times):
+                    return
+
+    def _groups(self) -> list[tuple[str, str, int]]:
+        """Return (plug, side, times) of each kind of plug-in; they are counted apart."""
+        sides = ("one way up", "the other way up") if self._settings.type_c else ("",)
+        kinds = (("usual", self._settings.times), ("new", self._settings.new_plug_times))
+        return [(plug, side, times) for plug, times in kinds for side in sides if times]
+
+    async def _started(self, bench: Bench) -> None:
+        """Wait for the unit to start, if a switch has just put it on; not for ever."""
+        usual_s = float(self._place.model_sheet.get("start_s") or 0.0)
+        with trio.move_on_after(3 * usual_s + 10.0):
+            async with aclosing(cast(Any, bench.follow(self._source))) as records:
+                async for record in records:
+                    if isinstance(record, State) and record.state in _GOOD[self._source]:
+                        return
+
+    async def _once(
+        self, bench: Bench, say: Say, plug: str, side: str, number: int, of: int
+    ) -> bool:
+        """Do one plug-in; return whether the operator is still there."""
+        seen, from_s = _Seen(), bench.clock.now_s()
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(self._keep, bench, seen)
+            answer = await bench.ask(self._card(plug, side, number, of))
+            in_s = bench.clock.now_s()
+            found = {} if answer is None else await self._outcome(bench, seen, from_s, in_s)
+            nursery.cancel_scope.cancel()
+        if answer is None:
+            return False
+        to_s = bench.clock.now_s()
+        what = {"port": self._port, "plug": plug, "side": side, "number": number}
+        wired = self._place.fixture.get(self._source, {})
+        # A second plug is no wear of the one that is wired.
+        cable = wired.get("cable", "") if plug == "usual" else f"{plug} plug"
+        detail = {**what, "cable": cable, "source": self._source, "from_s": from_s, "to_s": to_s}
+        detail |= found
+        say(Mark(to_s, "plugged in", self._place.stretch, self.name, detail))
+        return True
+
+    async def _keep(self, bench: Bench, seen: _Seen) -> None:
+        async with aclosing(cast(Any, bench.follow(self._source))) as records:
+            async for record in records:
+                if isinstance(record, State):
+                    seen.take(record)
+
+    async def _outcome(
+        self, bench: Bench, seen: _Seen, from_s: float, in_s: float
+    ) -> dict[str, Any]:
+        """Watch what came of a plug-in; the last good state is what it came up as."""
+        good = _GOOD[self._source]
+        with trio.move_on_after(_PULLED_OUT_S):
+            while not self._left(seen, from_s):
+                await seen.more.wait()
+        left = self._left(seen, from_s)
+        with trio.move_on_at(in_s + self._settings.seen_within_s):
+            while left and seen.states[-1].state not in good:
+                await seen.more.wait()
+        came = left and seen.states[-1].state in good
+        first = seen.states[-1] if came else None
+        before = len(seen.states)
+        if came:
+            await trio.sleep(self._settings.dwell_s)
+        later = seen.states[before:]
+        held = came and not any(state.state not in (*good, BLIND) for state in later)
+        blind = any(s.state == BLIND for s in seen.states if s.t_s >= from_s)
+        speed = next(
+            (s.detail["speed_mbps"] for s in reversed(seen.states) if "speed_mbps" in s.detail),
+            None,
+        )
+        return {
+            "pulled": left,
+            "seen": came,
+            "held": held,
+            "blind": blind,
+            "took_s": None if first is None else round(max(0.0, first.t_s - in_s), 3),
+            "speed_mbps": speed if came else None,
+            "bounces": sum(s.state in good for s in seen.states if s.t_s > from_s) - int(came),
+        }
+
+    def _left(self, seen: _Seen, from_s: float) -> bool:
+        """Tell whether the device, or the picture, was seen to go since the cue."""
+        out = [s for s in seen.states if s.state not in (*_GOOD[self._source], BLIND)]
+        # One that was out already (the plug-in before failed) is out without leaving again.
+        return any(state.t_s >= from_s for state in out) or (bool(out) and seen.states[0] is out[0])
+
+    def _card(self, plug: str, side: str, number: int, of: int) -> Question:
+        which = f"{plug} plug" + (f", {side}" if side else "")
+        first = ""
+        if number == 1:
+            first = (
+                f"Now the {which}. Touch bare metal of the case first (static); the unit stays on. "
+            )
+        text = (
+            f"{first}Plug-in {number} of {of}, port {self._port}, {which}: pull the plug out, "
+            f"count to three, push it straight in with {self._settings.force}, let go, and "
+            f"confirm. Hands off for {show_duration(self._settings.dwell_s)}."
+        )
+        name = f"{self._place.stretch}/{plug} {side} {number}".replace("  ", " ")
+        return Question(name, text, "done", wait_s=self._settings.wait_s)
+
+    def _requirement(self, plug: str, side: str, times: int) -> Requirement:
+        own = self._settings
+        which = f"the {plug} plug" + (f", {side}" if side else "")
+        what = "shows a picture" if self._source == "capture" else "enumerates"
+        speed = own.at_least_speed_mbps if self._source == "link" else None
+        at = f" at {speed:g} Mb/s or more" if speed else ""
+        return Requirement(
+            id=f"{self._place.stretch}/reseat/{plug} plug{' ' + side if side else ''}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=f"Each plug-in of {which} {what} within {show_duration(own.seen_within_s)}{at}, "
+            f"and stays for {show_duration(own.dwell_s)}",
+            quantity=self._source,
+            rule="reseats",
+            limit=float(own.failed_allowed),
+            confidence=self._place.confidence,
+            needs=frozenset({self._source}),
+            shows_repair=self._place.functions(self.name, self._port),
+            params={
+                "port": self._port,
+                "plug": plug,
+                "side": side,
+                "promised": times,
+                "seen_within_s": own.seen_within_s,
+                "dwell_s": own.dwell_s,
+                "force": own.force,
+                "at_least_speed_mbps": speed,
+                "watched": self._watched,
+            },
+        )
+
+
+THE_CHECK = Reseat

@@ -1,0 +1,88 @@
+"""The simulated link: the unit's service port as the bench's computer sees it."""
+
+from collections.abc import AsyncIterator
+from typing import Literal
+
+import trio
+
+from soak.bench.wiring import LinkWired
+from soak.clock import SoakClock
+from soak.records import BLIND, Json, Reading, State
+from soak.sim.troubles import link_troubles
+from soak.sim.unit import SimulatedUnit
+
+REPEAT_S = 60.0
+"""The speed of a link that stays is said again after so long, s."""
+
+COUNTED = ("resets", "descriptor_failures", "over_current")
+
+
+class LinkSimulated(LinkWired):
+    """Settings of the simulated link; it watches the service port that `port` names."""
+
+    driver: Literal["simulated"]
+
+
+class SimulatedLink:
+    """Says when the unit's port comes, goes and changes speed.
+
+    It is there while the unit is started, its contact closed and the plug in; it falls back as the
+    scene says, leaving and coming back at the lower speed.
+    """
+
+    def __init__(
+        self, name: str, wired: LinkSimulated, clock: SoakClock, unit: SimulatedUnit
+    ) -> None:
+        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._troubles = link_troubles(unit.scene, unit.seed)
+
+    @property
+    def identity(self) -> Json:
+        """What it is; it sees everything."""
+        return {"driver": "simulated", "scene": self._unit.scene.name, "cannot": {}}
+
+    async def changes(self) -> AsyncIterator[State | Reading]:
+        for quantity in COUNTED:
+            yield Reading(self._clock.now_s(), f"{self._name}.{quantity}", 0.0)
+        said, said_s = "", -REPEAT_S
+        while True:
+            now_s = self._clock.now_s()
+            state, speed_mbps = self._seen(now_s)
+            what = f"{state} {speed_mbps:g}"
+            if what != said:
+                yield self._state(now_s, state, speed_mbps)
+            if state == "seen" and (what != said or now_s >= said_s + REPEAT_S):
+                said_s = now_s
+                yield Reading(now_s, f"{self._name}.speed", speed_mbps)
+            said = what
+            await self._wait(now_s, said_s)
+
+    async def aclose(self) -> None:
+        pass
+
+    def _seen(self, t_s: float) -> tuple[str, float]:
+        """Return the state and, while it is seen, its speed in Mb/s."""
+        if any(trouble.from_s <= t_s < trouble.until_s for trouble in self._troubles):
+            return BLIND, 0.0
+        unit, port = self._unit, self._wired.port
+        if not unit.connected(port, t_s):
+            return "gone", 0.0
+        return "seen", unit.link_mbps(port, t_s)
+
+    def _state(self, t_s: float, state: str, speed_mbps: float) -> State:
+        detail: dict[str, object] = {}
+        if state == "seen":
+            detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": "1-1"}
+        if state == BLIND:
+            detail = {"why": "the bench's hub vanished; plug it in again"}
+        return State(t_s, self._name, state, 0.0, detail)
+
+    async def _wait(self, now_s: float, said_s: float) -> None:
+        """Wait for the next planned change, a change of plan, or the next repetition."""
+        unit = self._unit
+        due = [max(said_s + REPEAT_S, now_s + 1e-3), unit.next_change_s(self._wired.port, now_s)]
+        due += [edge for trouble in self._troubles for edge in trouble[:2] if edge > now_s]
+        if not unit.connected(self._wired.port, now_s):
+            due = due[1:]
+        with trio.move_on_at(min(due)):
+            await unit.changed.wait()
