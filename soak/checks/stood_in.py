@@ -8,7 +8,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_bytes
-from soak.records import Reading, Requirement, Role, State
+from soak.records import BLIND, Reading, Requirement, Role, State
 from soak.settings import Bytes, Settings
 
 LINK = "link"
@@ -70,7 +70,7 @@ class StoodInCheck:
         counts = _Counts()
         async with aclosing(cast(Any, bench.follow(LINK))) as records:
             async for record in records:
-                if isinstance(record, State) and record.detail.get("stood_in"):
+                if isinstance(record, State):
                     for quantity, value in counts.take(record).items():
                         say(Reading(bench.clock.now_s(), quantity, value))
 
@@ -105,11 +105,17 @@ class _Counts:
 
     def __init__(self) -> None:
         self._before: dict[str, int] = {}
+        self._seen, self._arrivals = False, 0
 
     def take(self, state: State) -> Mapping[str, float]:
         """Return how much each count grew; at first, whether the stick is taken in already."""
+        if state.state == BLIND:
+            return {}
+        arrived = state.state == "seen" and not self._seen
+        self._seen, self._arrivals = state.state == "seen", self._arrivals + arrived
         told = {
-            ENUMERATIONS: state.detail.get("enumerations"),
+            # Without a count of the stand-in's own (a simulated one has none) arrivals are counted.
+            ENUMERATIONS: state.detail.get("enumerations", self._arrivals),
             READ: state.detail.get("read_bytes"),
             WROTE: state.detail.get("written_bytes"),
         }

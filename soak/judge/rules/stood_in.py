@@ -10,6 +10,7 @@ from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_bytes
 from soak.records import Requirement
 
+_STANDING = ("stood_in", "simulated")
 _METHOD = "Counted on the device's side of the port"
 
 
@@ -28,7 +29,7 @@ def read_by_the_unit(requirement: Requirement, soaks: Sequence[Course]) -> Findi
 def _at_least(requirement: Requirement, soaks: Sequence[Course], words: str) -> Finding:
     """Judge by the soak with most; a count that is too small counts only without holes."""
     standing = [
-        one for one in soaks if one.header.fixture.get("link", {}).get("driver") == "stood_in"
+        one for one in soaks if one.header.fixture.get("link", {}).get("driver") in _STANDING
     ]
     if not standing:
         return not_tested(requirement, "no stand-in was wired")
