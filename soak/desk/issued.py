@@ -1,6 +1,7 @@
 """Reports that were issued: which edition is current, and which one a sale was made on."""
 
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -32,4 +33,4 @@ def read(folder: Path) -> dict[str, Any]:
 
 def keep(folder: Path, edition: int) -> None:
     """Keep the data of an edition that is about to be superseded."""
-    (folder / DATA).replace(folder / f"report-edition-{edition}.json")
+    shutil.copyfile(folder / DATA, folder / f"report-edition-{edition}.json")

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from pydantic import Field
 
@@ -162,11 +161,7 @@ def _edition(sheet: Sheet, folder: Path) -> Sheet:
     said = sheet.report.model_dump(mode="json")
     if not before or not isinstance(before.get("edition"), int):
         return sheet
-    if _words(before) == _words(said):
+    if all(before.get(key) == said[key] for key in said if key not in OF_AN_EDITION):
         return renumbered(sheet, before["edition"], str(before["issued_utc"]))
     issued_reports.keep(folder, before["edition"])
     return renumbered(sheet, before["edition"] + 1, sheet.report.issued_utc)
-
-
-def _words(said: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in said.items() if key not in OF_AN_EDITION}
