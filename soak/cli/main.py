@@ -11,6 +11,7 @@ from soak.cli import (
     carrying,
     evidence,
     grading,
+    picture,
     plugging,
     reporting,
     running,
@@ -33,6 +34,7 @@ app = typer.Typer(
 for verbs in (
     running,
     grading,
+    picture,
     reporting,
     trust,
     wiring,

@@ -1,0 +1,38 @@
+"""Verbs about the picture: look through a recording, teach a card's no-signal picture."""
+
+from typing import Annotated
+
+import typer
+
+FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
+AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
+TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
+MOVING = "Whether motion is promised: only then is a still picture frozen."
+FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not at all."
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the verbs."""
+    app.command(epilog="Example: soak picture night.mjpeg --csv")(picture)
+
+
+def picture(
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help=FILES)],
+    csv: Annotated[bool, typer.Option("--csv", help=AS_CSV)] = False,
+    json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+    teach: Annotated[list[str] | None, typer.Option(metavar="PICTURE", help=TEACH)] = None,
+    moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
+    fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
+) -> None:
+    """Look through recordings: picture, black, frozen ..., from which picture to which."""
+    from soak.desk import picture as desk
+
+    asked = desk.Asked(tuple(teach or ()), moving, fine_every)
+    found = []
+    for file in files:
+        one = desk.look_at(file, asked)
+        for complaint in one.complaints:
+            typer.echo(complaint, err=True)
+        found.append(one)
+    form = desk.as_csv if csv else desk.as_json if json else desk.as_text
+    typer.echo(form(found))
