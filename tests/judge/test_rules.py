@@ -166,9 +166,13 @@ def prepared(rule):
     return soak
 
 
+TRIED_APART = {"carried whole", "taken in", "read by the unit"}
+"""Rules that need evidence of another kind than a night: test_rules_of_carrying.py."""
+
+
 def test_every_rule_is_tried_here():
     """No judging rule is without its four outcomes below."""
-    assert set(all_rules()) == set(DEMANDS)
+    assert set(all_rules()) - TRIED_APART == set(DEMANDS)
 
 
 @pytest.mark.parametrize("rule", sorted(DEMANDS))
