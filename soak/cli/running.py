@@ -34,6 +34,9 @@ def run(
     unit: Annotated[list[str], typer.Option(help="UNIT@FIXTURE; may be given several times.")],
     seed: Annotated[int | None, typer.Option(help="For a simulated fixture.")] = None,
     may_sleep: Annotated[bool, typer.Option(help="Run although the host may sleep.")] = False,
+    cell_out: Annotated[bool, typer.Option(help="State: the lithium cell is out.")] = False,
+    attended: Annotated[bool, typer.Option(help="State: somebody stays to the end.")] = False,
+    hard_cuts: Annotated[bool, typer.Option(help="State: its disk may be cut off hard.")] = False,
 ) -> None:
     """Soak units: attended start, then alone. soak is not a safety device.
 
@@ -42,8 +45,11 @@ def run(
     come first.
     """
     from soak.desk import run as desk
+    from soak.desk.restraints import Stated
 
-    raise typer.Exit(desk.run(context.obj, script, unit, seed=seed, may_sleep=may_sleep))
+    stated = Stated(cell_out, attended, hard_cuts)
+    code = desk.run(context.obj, script, unit, seed=seed, may_sleep=may_sleep, stated=stated)
+    raise typer.Exit(code)
 
 
 def resume(

@@ -15,8 +15,10 @@ from soak.desk.awake import kept_awake
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
+from soak.desk.host_restart import pending_restart
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order
 from soak.desk.reporting import write_reports
+from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
 from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
@@ -35,6 +37,7 @@ _STOPS = {
     "SIGHUP": "the terminal was closed",
 }
 """Signals that end a soak cleanly, and the reason for the record."""
+_NOTHING = Stated()
 _WORST_FIRST = (
     ExitCode.STOPPED,
     ExitCode.FAILED,
@@ -45,15 +48,27 @@ _WORST_FIRST = (
 
 
 def run(
-    bench_path: Path, script_name: str, units: Sequence[str], *, seed: int | None, may_sleep: bool
+    bench_path: Path,
+    script_name: str,
+    units: Sequence[str],
+    *,
+    seed: int | None,
+    may_sleep: bool,
+    stated: Stated = _NOTHING,
 ) -> int:
     """Soak units by a script; return the exit code of the worst."""
     script = read_script(find_script(script_name, BenchFolder(bench_path).path))
-    return run_script(bench_path, script, units, seed=seed, may_sleep=may_sleep)
+    return run_script(bench_path, script, units, seed=seed, may_sleep=may_sleep, stated=stated)
 
 
 def run_script(
-    bench_path: Path, script: Script, units: Sequence[str], *, seed: int | None, may_sleep: bool
+    bench_path: Path,
+    script: Script,
+    units: Sequence[str],
+    *,
+    seed: int | None,
+    may_sleep: bool,
+    stated: Stated = _NOTHING,
 ) -> int:
     """Soak units by a script at hand; see `run`."""
     bench = BenchFolder(bench_path)
@@ -61,7 +76,9 @@ def run_script(
     when = datetime.now(UTC)
     orders = [read_order(unit) for unit in units]
     _nothing_twice(bench, orders)
-    prepared = [prepare(bench, ledger, script, order, when, seed) for order in orders]
+    prepared = [
+        restrained(prepare(bench, ledger, script, order, when, seed), stated) for order in orders
+    ]
     _not_mixed(prepared)
     check_claims([one.fixture for one in prepared])
     _units_once(prepared)
@@ -72,6 +89,7 @@ def run_script(
         return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
     for line in cautions([one.sheet for one in prepared]):
         _say(line)
+    _warn(prepared)
     with kept_awake(may_sleep or not _unattended(prepared)) as said:
         _say(said)
         return carry_out(bench, ledger, prepared, BootClock())
@@ -87,6 +105,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     gap = again.session.gap_s
     known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
     _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
+    check(one.sheet, one.script, str(one.wanted.unit["tag"]), stated_before(one.wanted.references))
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
     running = Running()
@@ -190,6 +209,16 @@ def _echo(one: Prepared) -> None:
         _say(f"{unit['tag']}  MIND: {warning}")
     if one.wanted.simulated:
         _say(f"{unit['tag']}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+
+
+def _warn(prepared: Sequence[Prepared]) -> None:
+    """Say what the operator should know before a night alone."""
+    for one in prepared:
+        for line in unguarded(one.fixture, one.sheet):
+            _say(f"{one.wanted.unit['tag']}  MIND: {line}")
+    restart = pending_restart()
+    if restart:
+        _say(f"MIND: {restart}")
 
 
 def _unattended(prepared: Sequence[Prepared]) -> bool:

@@ -1,0 +1,104 @@
+"""What would harm a model: refused until the operator states that it does not apply here."""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+
+from soak.bench.fixture import Fixture
+from soak.bench.model_sheet import ModelSheet
+from soak.desk.orders import Prepared
+from soak.errors import ScriptError, UsageError
+from soak.records import Json
+from soak.run.script import Script, Stretch
+
+MOST_HARD_CUTS = 5
+"""So many times a script may cut the power of a unit with a disk in it (common practice: a disk
+parks its heads in an emergency then, and what it was writing may be lost)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What the operator states before a soak; kept in the header.
+
+    Attributes
+    ----------
+    cell_out : bool
+        The lithium cell is out of the unit.
+    attended : bool
+        Somebody stays beside the unit until the soak is over.
+    hard_cuts : bool
+        The disk may be cut off hard more than a few times.
+    """
+
+    cell_out: bool = False
+    attended: bool = False
+    hard_cuts: bool = False
+
+
+def restrained(prepared: Prepared, stated: Stated) -> Prepared:
+    """Return the soak with what was stated on record.
+
+    Raises
+    ------
+    UsageError, ScriptError
+        If the model holds what the script would harm, and nothing was stated against it.
+    """
+    check(prepared.sheet, prepared.script, str(prepared.wanted.unit["tag"]), stated)
+    references = {**prepared.wanted.references, "stated": asdict(stated)}
+    return replace(prepared, wanted=replace(prepared.wanted, references=references))
+
+
+def stated_before(references: Json) -> Stated:
+    """Return what was stated when a soak began."""
+    return Stated(**references.get("stated", {}))
+
+
+def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated) -> None:
+    """Check one unit of a model against a script.
+
+    Raises
+    ------
+    UsageError, ScriptError
+    """
+    alone = [stretch.name for stretch in script.stretches if not stretch.attended]
+    if sheet.lithium_cell and alone and not (stated.cell_out or stated.attended):
+        raise UsageError(
+            f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
+            "the cell out and say --cell-out, or stay with it to the end and say --attended"
+        )
+    cuts = sum(_hard_cuts(stretch) for stretch in script.stretches)
+    if sheet.disk and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
+        raise ScriptError(
+            script.file,
+            "",
+            f"cuts the power {cuts} times, and {sheet.model} ({tag}) holds a disk: plan at most "
+            f"{MOST_HARD_CUTS} cuts or a soft stop before each, or say --hard-cuts",
+        )
+
+
+def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[str]:
+    """Return what nobody would cut the power for, a sentence each."""
+    guards = {probe.spot for probe in fixture.probes.values() if probe.guards}
+    lines = []
+    for name, spot in sheet.spots.items():
+        if spot.trip_degc is not None and name not in guards:
+            limit = f"{spot.trip_degc:g} degC"
+            lines.append(f"no probe guards {spot.text}: nothing cuts the power at {limit}")
+        if spot.trip_degc is None and name in guards:
+            lines.append(
+                f"the probe at {spot.text} guards by its silence only: "
+                "the model sheet gives it no trip_degc"
+            )
+    if guards and fixture.switch is None:
+        lines.append("a probe guards and no switch is wired: nothing can cut the power")
+    return lines
+
+
+def _hard_cuts(stretch: Stretch) -> int:
+    """Count the power cycles of a stretch that no soft stop comes before."""
+    settings = stretch.checks.get("power_cycles")
+    if settings is None:
+        return 0
+    planned = settings.model_dump()
+    if planned.get("soft_stop"):
+        return 0
+    return sum(int(planned.get(kind) or 0) for kind in ("warm", "cold", "quick"))
