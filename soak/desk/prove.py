@@ -20,12 +20,12 @@ from soak.desk.units import open_ledger
 from soak.errors import ExitCode
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
-from soak.quantities import Quantity
 from soak.records import FORMAT, Header
 from soak.report.context import Challenge
 from soak.roles import Ask, Instruments
 from soak.run.guard import LoopGuard
 from soak.run.hub import Hub
+from soak.run.plan import wired_quantities
 from soak.run.power import Power
 from soak.run.proving import Stand, Step
 from soak.run.proving import prove as prove_all
@@ -93,11 +93,6 @@ def _guard(instruments: Instruments, channel: str, clock: SoakClock) -> LoopGuar
 
 def _header(fixture: dict[str, object], sheet: ModelSheet) -> Header:
     """Return a header for the journal in memory: nothing of it is kept."""
-    probes = fixture.get("probe", {})
-    assert isinstance(probes, dict)
-    quantities = [
-        Quantity(f"probe.{name}", wired["unit"], f"probe.{name}") for name, wired in probes.items()
-    ]
     return Header(
         FORMAT,
         "prove",
@@ -106,7 +101,7 @@ def _header(fixture: dict[str, object], sheet: ModelSheet) -> Header:
         sheet.model_dump(mode="json"),
         {},
         fixture,
-        quantities,
+        tuple(wired_quantities(fixture).values()),
         (),
         {},
         0,

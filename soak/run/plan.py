@@ -139,7 +139,8 @@ def _place(
     )
 
 
-def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
+def wired_quantities(fixture: Json) -> dict[str, Quantity]:
+    """Return what the instruments of a fixture measure whatever the checks, by name."""
     found = {
         f"probe.{name}": Quantity(
             f"probe.{name}",
@@ -152,6 +153,11 @@ def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quanti
     }
     if fixture.get("link"):
         found |= {f"link.{name}": Quantity(f"link.{name}", unit, "link") for name, unit in _LINK}
+    return found
+
+
+def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
+    found = wired_quantities(fixture)
     for stretch in stretches:
         for check in stretch.checks:
             found |= {quantity.name: quantity for quantity in check.quantities()}

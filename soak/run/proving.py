@@ -19,6 +19,7 @@ from soak.records import BLIND, Json, Reading, State
 from soak.roles import Ask, Instruments, Question, Stick
 from soak.run.hub import Hub
 from soak.run.power import Power
+from soak.run.witness import LinkWitness, PictureWitness, VoltageWitness, Witness, hangs_up
 
 _GONE_WITHIN_S = 10.0
 _WARMS_WITHIN_S = 600.0
@@ -90,30 +91,85 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
 
 
 async def _off_and_on(stand: Stand) -> list[Step]:
-    """Switch off: this capture's picture goes. Switch on: it comes back."""
-    if stand.instruments.capture is None or not stand.power.wired:
+    """Switch off: what is wired to this unit sees it go. Switch on: it comes back."""
+    witnesses = _witnesses(stand)
+    if not witnesses or not stand.power.wired:
         missing = "capture" if stand.power.wired else "switch"
         return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
     usual_s = float(stand.model_sheet["start_s"])
     await stand.power.set(True, "prove: on")
-    before = await _state(stand, _LIT, 3 * usual_s)
-    if before is None:
-        seen = f"no picture within {show_duration(3 * usual_s)} of power"
-        return [Step("switch on", seen, "not proved", "capture")]
+    there, steps = [], []
+    for witness in witnesses:
+        if await witness.sees(True, 3 * usual_s) is None:
+            seen = f"no {witness.sign} within {show_duration(3 * usual_s)} of power"
+            steps.append(Step("switch on", seen, "not proved", witness.source))
+        else:
+            there.append(witness)
+    if not there:
+        return steps
     off = await stand.power.set(False, "prove: off")
-    gone = await _state(stand, ("no signal", "black"), _GONE_WITHIN_S)
-    if gone is None:
-        seen = "the picture stays: this capture sees another unit, or the relay is welded"
-        return [Step("switch off", seen, "not proved", "capture")]
-    after = show_duration(max(0.0, gone.t_s - off.t_s))
-    steps = [Step("switch off", f"{gone.state} after {after}", "proved", "capture")]
+    steps += await _each(there, lambda witness: _goes(stand, witness, there, off.t_s))
+    if any(step.outcome == "not proved" for step in steps):
+        return steps
     await trio.sleep(10.0)
     on = await stand.power.set(True, "prove: on again")
-    back = await _state(stand, _LIT, 3 * usual_s)
-    if back is None:
-        return [*steps, Step("switch on", "no picture came back", "not proved", "capture")]
-    took = show_duration(back.t_s - on.t_s)
-    return [*steps, Step("switch on", f"picture after {took}", "proved", "capture")]
+    return steps + await _each(there, lambda witness: _returns(witness, on.t_s, 3 * usual_s))
+
+
+async def _each(
+    witnesses: Sequence[Witness], watch: Callable[[Witness], Awaitable[Step]]
+) -> list[Step]:
+    """Watch side by side; return the steps in the order of the witnesses."""
+    found: dict[str, Step] = {}
+
+    async def one(witness: Witness) -> None:
+        found[witness.source] = await watch(witness)
+
+    async with trio.open_nursery() as nursery:
+        for witness in witnesses:
+            nursery.start_soon(one, witness)
+    return [found[witness.source] for witness in witnesses]
+
+
+async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s: float) -> Step:
+    what, gone_s = "switch off", await witness.sees(False, _GONE_WITHIN_S)
+    if gone_s is None:
+        return Step(what, witness.stays(), "not proved", witness.source)
+    seen = f"{witness.said} after {show_duration(max(0.0, gone_s - off_s))}"
+    if not (witness.source == "link" and hangs_up(stand.fixture)) or len(all_of) > 1:
+        return Step(what, seen, "proved", witness.source)
+    # A port commanded off hangs up on the bus whether or not its 5 V go.
+    seen += "; but a hub hangs up in any case: wire a voltage probe to the port"
+    if not stand.by_hand:
+        return Step(what, seen, "not proved", witness.source)
+    ask = Question("prove/dark", "Is this unit off now (no lamp, no fan)?", "yes/no", wait_s=120.0)
+    dark = await stand.ask(ask)
+    if dark == "yes":
+        return Step(what, "off the bus, and you saw it dark", "proved", witness.source)
+    if dark == "no":
+        seen = "off the bus and still lit: the hub claims to switch this port and does not"
+    return Step(what, seen, "not proved", witness.source)
+
+
+async def _returns(witness: Witness, on_s: float, limit_s: float) -> Step:
+    back_s = await witness.sees(True, limit_s)
+    if back_s is None:
+        return Step("switch on", f"no {witness.sign} came back", "not proved", witness.source)
+    took = show_duration(max(0.0, back_s - on_s))
+    return Step("switch on", f"{witness.sign} after {took}", "proved", witness.source)
+
+
+def _witnesses(stand: Stand) -> list[Witness]:
+    """Return what can see whether this unit has power."""
+    found: list[Witness] = []
+    if stand.instruments.capture is not None:
+        found.append(PictureWitness(stand.hub))
+    for name, wired in stand.fixture.get("probe", {}).items():
+        if wired["unit"] == "V" and wired.get("at_port"):
+            found.append(VoltageWitness(stand.hub, f"probe.{name}", hangs_up(stand.fixture)))
+    if stand.fixture.get("link", {}).get("port"):
+        found.append(LinkWitness(stand.hub))
+    return found
 
 
 async def _stick_keeps(stand: Stand) -> list[Step]:

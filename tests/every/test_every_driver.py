@@ -83,6 +83,7 @@ def smallest(found: Driver, tmp_path: Path, port: Path) -> dict[str, Any] | None
         settings |= {"port": str(port), "settle_s": 0.0}
         needed = {"serial_text": {"on": "1", "off": "0"}, "serial_lines": {"pattern": "(.*)"}}
         settings |= needed.get(found.kind, {})
+        settings |= {"current_a": 0.5} if found.role == "load" else {}
         settings |= {"unit": "A"} if (found.role, found.kind) == ("probe", "scpi_supply") else {}
         return settings
     more: dict[str, dict[str, Any]] = {

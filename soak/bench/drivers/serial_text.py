@@ -1,4 +1,4 @@
-"""Switch: a relay board or microcontroller that takes commands over serial, as text or bytes."""
+"""Switch and load: a relay board or microcontroller that takes commands over serial, as text."""
 
 import re
 from collections.abc import Sequence
@@ -10,12 +10,12 @@ from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, shown
 from soak.bench.registry import Tools, driver
 from soak.bench.serial_port import SerialPort, SerialSettings, line_of, open_port
-from soak.bench.wiring import Claim, SwitchWired
+from soak.bench.wiring import Claim, LoadWired, SwitchWired
 from soak.records import Json
 
 
-class SerialText(SwitchWired, SerialSettings):
-    r"""Settings of a switch commanded by text.
+class TextCommands(SerialSettings):
+    r"""What is said to a board that is commanded by text, and what it answers.
 
     Attributes
     ----------
@@ -33,7 +33,6 @@ class SerialText(SwitchWired, SerialSettings):
         How often a command is said until it is answered rightly.
     """
 
-    driver: Literal["serial_text"]
     on: str = Field(min_length=1)
     off: str = Field(min_length=1)
     line_end: str = Field(default="\r\n", max_length=4)
@@ -61,24 +60,43 @@ class SerialText(SwitchWired, SerialSettings):
         return text
 
     @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "SerialText":
+    def _can_be_told_apart(self) -> "TextCommands":
         if self.on == self.off:
             raise ValueError("on and off are the same; a switch that only toggles cannot be used")
         if (self.on_answer or self.off_answer) and not self.line_end:
             raise ValueError("an answer is only read up to a line end; give line_end")
         return self
 
+
+class SerialText(SwitchWired, TextCommands):
+    """Settings of a switch commanded by text."""
+
+    driver: Literal["serial_text"]
+
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"channel {self.channel}"),)
 
 
-def request(wired: SerialText, channel: str, on: bool) -> bytes:
+class SerialTextLoad(LoadWired, TextCommands):
+    """Settings of a load that a board switches; `channel` is the board's name for its output.
+
+    A resistor of 10 ohm draws 0.5 A from 5 V (and takes 2.5 W), one of 5.6 ohm 0.9 A (4.5 W).
+    """
+
+    driver: Literal["serial_text"]
+    channel: str = "1"
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, f"channel {self.channel}"),)
+
+
+def request(wired: TextCommands, channel: str, on: bool) -> bytes:
     """Return the bytes to send, line end included."""
     text = (wired.on if on else wired.off).replace("{channel}", channel)
     return (text + wired.line_end).encode("latin-1", "replace")
 
 
-def parse(line: bytes, wired: SerialText, channel: str, on: bool) -> None:
+def parse(line: bytes, wired: TextCommands, channel: str, on: bool) -> None:
     """Check the answer to a command.
 
     Raises
@@ -95,7 +113,7 @@ def parse(line: bytes, wired: SerialText, channel: str, on: bool) -> None:
 class TextSwitch:
     """A switch on a serial port, or one channel group of a board shared with other fixtures."""
 
-    def __init__(self, name: str, wired: SerialText, port: SerialPort) -> None:
+    def __init__(self, name: str, wired: SerialText | SerialTextLoad, port: SerialPort) -> None:
         self._name, self._wired, self._port = name, wired, port
 
     @property
@@ -138,3 +156,34 @@ class TextSwitch:
 async def open_serial_text(name: str, wired: SerialText, tools: Tools) -> TextSwitch:
     """Open the port; nothing is switched by that."""
     return TextSwitch(name, wired, await open_port(name, wired, tools, speaks="serial_text"))
+
+
+class TextLoad:
+    """A load behind one output of such a board."""
+
+    def __init__(self, wired: SerialTextLoad, switch: TextSwitch) -> None:
+        self._wired, self._switch = wired, switch
+
+    @property
+    def identity(self) -> Json:
+        return self._switch.identity
+
+    async def command(self, on: bool) -> None:
+        """Put the load on or off, and wait for the board's answer.
+
+        Raises
+        ------
+        BenchFault
+            If the answer is wrong, half or missing, or the port has vanished.
+        """
+        await self._switch.command(self._wired.channel, on)
+
+    async def aclose(self) -> None:
+        await self._switch.aclose()
+
+
+@driver("load", "serial_text", SerialTextLoad)
+async def open_serial_text_load(name: str, wired: SerialTextLoad, tools: Tools) -> TextLoad:
+    """Open the port; nothing is switched by that."""
+    port = await open_port(name, wired, tools, speaks="serial_text")
+    return TextLoad(wired, TextSwitch(name, wired, port))

@@ -1,0 +1,138 @@
+"""What can see whether the unit has power: its picture, a USB port's 5 V, a USB device."""
+
+from collections.abc import Callable, Sequence
+from contextlib import aclosing
+from typing import Any, Protocol, cast
+
+import trio
+
+from soak.records import Json, Reading, State
+from soak.run.hub import Hub
+
+ON_V, OFF_V = 4.0, 1.0
+"""A USB port with more than the one has power, with less than the other it has none. A port that
+is let go discharges to below 0.7 V within a second: Type-C specification, from memory."""
+
+
+class Witness(Protocol):
+    """Sees whether the unit has power."""
+
+    @property
+    def source(self) -> str:
+        """The instrument."""
+        ...
+
+    @property
+    def sign(self) -> str:
+        """What it sees while the power is on."""
+        ...
+
+    @property
+    def said(self) -> str:
+        """What it saw last."""
+        ...
+
+    async def sees(self, on: bool, limit_s: float) -> float | None:
+        """Return since when it sees the power on (off), s; None if not within `limit_s`."""
+        ...
+
+    def stays(self) -> str:
+        """Say what it means that it does not see the power go."""
+        ...
+
+
+def hangs_up(fixture: Json) -> bool:
+    """Tell whether the switch is one whose port hangs up on the bus whether or not its 5 V go."""
+    identity = fixture.get("switch", {}).get("identity", {})
+    return bool(identity.get("hangs_up_on_the_bus"))
+
+
+class PictureWitness:
+    """Sees the unit's picture."""
+
+    source, sign = "capture", "picture"
+
+    def __init__(self, hub: Hub) -> None:
+        self._hub, self.said = hub, ""
+
+    async def sees(self, on: bool, limit_s: float) -> float | None:
+        wanted = ("picture", "frozen") if on else ("no signal", "black")
+        found = await _state(self._hub, self.source, wanted, limit_s)
+        self.said = found.state if found else ""
+        return found.t_s if found else None
+
+    def stays(self) -> str:
+        return "the picture stays: this capture sees another unit, or the relay is welded"
+
+
+class LinkWitness:
+    """Sees a USB device at the unit's port."""
+
+    source, sign = "link", "device at the port"
+
+    def __init__(self, hub: Hub) -> None:
+        self._hub, self.said = hub, ""
+
+    async def sees(self, on: bool, limit_s: float) -> float | None:
+        found = await _state(self._hub, self.source, ("seen",) if on else ("gone",), limit_s)
+        self.said = found.state if found else ""
+        return found.t_s if found else None
+
+    def stays(self) -> str:
+        return "the device stays: this link watches another unit's, or the relay is welded"
+
+
+class VoltageWitness:
+    """Measures the 5 V of a USB port of the unit.
+
+    Parameters
+    ----------
+    claims : bool
+        Whether the switch is a hub that only claims to switch its ports.
+    """
+
+    sign = "5 V"
+
+    def __init__(self, hub: Hub, source: str, claims: bool) -> None:
+        self._hub, self.source, self._claims = hub, source, claims
+        self.said, self._last_v = "", 0.0
+
+    async def sees(self, on: bool, limit_s: float) -> float | None:
+        def far_enough(reading: Reading) -> bool:
+            self._last_v = reading.value
+            return reading.value > ON_V if on else reading.value < OFF_V
+
+        since_s = trio.current_time()
+        found = await _first(
+            self._hub,
+            self.source,
+            lambda one: isinstance(one, Reading) and one.t_s >= since_s and far_enough(one),
+            limit_s,
+        )
+        self.said = f"{self._last_v:.2f} V"
+        return found.t_s if found else None
+
+    def stays(self) -> str:
+        cause = "this probe is at another port, or the relay is welded"
+        if self._claims:
+            cause = "the hub claims to switch this port and does not"
+        return f"still {self._last_v:.2f} V: {cause}"
+
+
+async def _state(hub: Hub, source: str, wanted: Sequence[str], limit_s: float) -> State | None:
+    found = await _first(
+        hub, source, lambda one: isinstance(one, State) and one.state in wanted, limit_s
+    )
+    return found if isinstance(found, State) else None
+
+
+async def _first(
+    hub: Hub, source: str, wanted: Callable[[State | Reading], bool], limit_s: float
+) -> State | Reading | None:
+    """Return the first wanted record of a source, the latest included; None after `limit_s`."""
+    with trio.move_on_after(limit_s):
+        async with aclosing(cast(Any, hub.follow(source))) as records:
+            async for record in records:
+                if wanted(record):
+                    return cast(State | Reading, record)
+    return None
