@@ -140,5 +140,32 @@ def back(
     _say(units.back(context.obj, unit, complaint, hazard=hazard, on=on, by=by))
 
 
+@app.command(epilog='Example: soak unit photo K1 front.jpg --what "before packing"')
+def photo(
+    context: typer.Context,
+    unit: Unit,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A JPEG or PNG; it is copied.")],
+    what: Annotated[str, typer.Option(help="What it shows, such as: before packing, packed.")],
+    on: On = "",
+    by: By = "",
+) -> None:
+    """Keep a photograph of a unit, tied to the seal of its newest soak."""
+    from soak.desk import photographs
+
+    _say(photographs.photograph(context.obj, unit, file, what=what, by=by, on=on))
+
+
+@app.command(epilog="Example: soak unit export K1 out/K1")
+def export(
+    context: typer.Context,
+    unit: Unit,
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
+) -> None:
+    """Copy everything about a unit into one sealed folder, for an inspector or a dispute."""
+    from soak.desk import unit_export
+
+    _say(unit_export.export_unit(context.obj, unit, folder))
+
+
 def _say(text: str) -> None:
     typer.echo(text)

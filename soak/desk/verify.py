@@ -4,9 +4,11 @@ import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from soak.desk.bench_folder import JOURNAL
 from soak.desk.keys import known_keys
+from soak.desk.unit_export import MANIFEST
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
 from soak.report.files import DATA, json_text
@@ -56,7 +58,10 @@ def _verdict(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
     if ending in (".html", ".pdf"):
         return _whole(file, check_file(content), known)
     if ending == ".json":
-        return _whole(file, _data(content), known)
+        signed = _data(content)
+        if file.name == MANIFEST:
+            _listed(file, json.loads(content))
+        return _whole(file, signed, known)
     if ending == ".sqlite":
         return _journal(file, content, known)
     if ending in _PICTURES:
@@ -70,6 +75,21 @@ def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Verdict:
         text = f"{file}: whole, but signed by an UNKNOWN key: {signed.short}"
         return Verdict(text, ExitCode.INCOMPLETE)
     return Verdict(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
+
+
+def _listed(manifest: Path, data: dict[str, Any]) -> None:
+    """Check that every file an exported folder lists is there and whole, and no other is."""
+    folder, files = manifest.parent, data["files"]
+    for name, digest in files.items():
+        file = folder / name
+        if not file.is_file():
+            raise Changed(f"{name} is gone")
+        if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
+            raise Changed(f"{name} is not what was sealed")
+    there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
+    more = sorted(there - files.keys() - {MANIFEST})
+    if more:
+        raise Changed(f"{more[0]} was added")
 
 
 def _data(content: bytes) -> Signed:
@@ -88,19 +108,18 @@ def _data(content: bytes) -> Signed:
 
 def _journal(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
     """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
-    evidence = open_evidence(file)
-    if evidence.seal is None:
-        raise NotSigned("is not sealed: the soak runs or was cut off")
-    digest = hashlib.sha256(content).hexdigest()
     report = file.parent / DATA
-    if not report.is_file():
-        raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
-    data = report.read_bytes()
-    signed = _data(data)
-    seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
-    if digest not in seals:
-        raise Changed(f"is not the journal that {report} was made from")
-    return _whole(file, signed, known)
+    if report.is_file():
+        data = report.read_bytes()
+        signed = _data(data)
+        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        if hashlib.sha256(content).hexdigest() not in seals:
+            raise Changed(f"is not the journal that {report} was made from")
+        open_evidence(file)
+        return _whole(file, signed, known)
+    if open_evidence(file).seal is None:
+        raise NotSigned("is not sealed: the soak runs or was cut off")
+    raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
 
 
 def _picture(file: Path, content: bytes, known: dict[str, str]) -> Verdict:

@@ -9,7 +9,17 @@ from sqlalchemy import Connection, Row, Table, select
 from soak.ledger import jobs
 from soak.ledger.entries import CardLine, SoakLine, UnitCard, Wear
 from soak.ledger.hazards import open_hazards
-from soak.ledger.schema import CAME_BACK, ENTRIES, JOBS, REPAIRS, SALES, SETTLED, SOAKS, WIPED
+from soak.ledger.schema import (
+    CAME_BACK,
+    ENTRIES,
+    JOBS,
+    PHOTOGRAPHS,
+    REPAIRS,
+    SALES,
+    SETTLED,
+    SOAKS,
+    WIPED,
+)
 from soak.ledger.soaks import gradings, soaks
 from soak.ledger.units import UnitRow, as_unit, bought_on
 from soak.quantities import show_bytes, show_duration
@@ -95,4 +105,5 @@ _KINDS: Mapping[str, tuple[Table, Callable[[Row[Any]], str]]] = {
     "came back": (CAME_BACK, _came_back),
     "hazard settled": (SETTLED, lambda row: str(row.found)),
     "wiped": (WIPED, lambda row: f"{row.how}; verified: {row.verified}"),
+    "photograph": (PHOTOGRAPHS, lambda row: f"{row.what}: {row.file}"),
 }

@@ -17,6 +17,7 @@ from soak.ledger import (
     hazards,
     history,
     jobs,
+    photographs,
     sales,
     sightings,
     soaks,
@@ -296,6 +297,28 @@ class Ledger:
         with self._store.writing() as connection:
             row = units.find(connection, unit)
             return jobs.wipe(connection, row, how=how, verified=verified, by=by, day=day)
+
+    def photograph(
+        self, unit: str, *, what: str, file: str, sha256: str, by: str = "", on: Day = None
+    ) -> str:
+        """Record a photograph; return the seal of the newest soak, which it is tied to.
+
+        Parameters
+        ----------
+        what : str
+            What it shows: `before packing`, `packed`, `as it came back`.
+        file, sha256 : str
+            Where it lies within the bench's folder, and its SHA-256, hexadecimal.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown or the day is impossible.
+        """
+        day = read_day(on, self._today(), "the day of the photograph")
+        with self._store.writing() as connection:
+            row = units.find(connection, unit)
+            return photographs.keep(connection, row, what, file, sha256, by, day)
 
     def seen_before(self, serial: str) -> Sequence[Sighting]:
         """Return the units whose serial is, or reads like, this one; the nearest first."""

@@ -178,6 +178,16 @@ BENCH_WEAR = Table(
     Column("size_bytes", Integer, nullable=False),
 )
 
+PHOTOGRAPHS = Table(
+    "photographs",
+    METADATA,
+    _entry(),
+    Column("what", String, nullable=False),
+    Column("file", String, nullable=False),
+    Column("sha256", String, nullable=False),
+    Column("seal", String, nullable=False),
+)
+
 Step = Callable[[Connection], None]
 
 
@@ -193,7 +203,16 @@ def _keep_the_benchs_wear(connection: Connection) -> None:
     connection.exec_driver_sql("CREATE INDEX ix_bench_wear_soak_id ON bench_wear (soak_id)")
 
 
-STEPS: Sequence[Step] = (_keep_the_benchs_wear,)
+def _keep_photographs(connection: Connection) -> None:
+    """Version 3: photographs of units, tied to the seal of the soak before them."""
+    connection.exec_driver_sql(
+        "CREATE TABLE photographs (entry INTEGER NOT NULL PRIMARY KEY REFERENCES entries (number), "
+        "what VARCHAR NOT NULL, file VARCHAR NOT NULL, sha256 VARCHAR NOT NULL, "
+        "seal VARCHAR NOT NULL)"
+    )
+
+
+STEPS: Sequence[Step] = (_keep_the_benchs_wear, _keep_photographs)
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 
 A new file gets the tables above and the newest version at once; a step spells out its own
