@@ -111,8 +111,9 @@ def _lacks_time(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | 
     whole_s = max(promised, default=lasts_s)
     if not whole_s:
         return None
-    observed_s = max((one["observed_s"] for one in covered or ()), default=0.0)
-    lacks_s = whole_s - observed_s
+    best = max(covered or (), key=lambda one: float(one["observed_s"]), default=None)
+    # Time that was blind is lacking also where the stretch went on until it had seen enough.
+    lacks_s = max(whole_s - best["observed_s"], best["blind_s"]) if best else whole_s
     return {
         "lacks_s": lacks_s if lacks_s > 0 else whole_s,
         "whole_s": whole_s,

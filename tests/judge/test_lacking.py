@@ -52,6 +52,21 @@ def test_a_sealed_soak_needs_the_stretch_once_more():
     assert words == "stretch 2, hot run: once more, 4 h; 40 min of it were not seen"
 
 
+def test_a_stretch_that_went_on_until_it_had_seen_enough_lacks_what_was_blind():
+    """Twenty blind minutes at one time, and the stretch 20 min longer: those 20 min lack."""
+    soak = clean_night()
+    soak.pieces["hot run"] = [(STARTS_S, STARTS_S + HOT_S + 1200)]
+    soak.mark_list = [
+        replace(mark, t_s=mark.t_s + 1200) if mark.t_s >= STARTS_S + HOT_S else mark
+        for mark in soak.mark_list
+    ]
+    soak.state_list = [state for state in soak.state_list if state.t_s < STARTS_S + HOT_S]
+    soak.ends_s += 1200
+    soak.spell("capture", HOT, HOT + 1200, "blind")
+    [one] = again(soak, replace(DROPOUT, longest_blind_s=300.0, blind_allowed=0.5))
+    assert one.lacks_s == pytest.approx(1200, abs=3)
+
+
 def test_starts_that_were_not_watched_are_counted():
     """Eight of twenty watched: twelve lack, in the first stretch."""
     [one] = again(clean_night(starts=8), STARTS)

@@ -7,10 +7,11 @@ from soak.judge import statistics
 from soak.judge.coverage import coverage
 from soak.judge.derive import Course
 from soak.judge.dropouts import Episode
+from soak.judge.early import early_of
 from soak.judge.faults import UnitFault, terms_of
 from soak.judge.finding import Value, counted, not_shown, point_at, settle
 from soak.judge.rule import rule
-from soak.judge.spans import common, holds, minus, total_s
+from soak.judge.spans import Span, common, holds, minus, total_s
 from soak.judge.verdict import Finding
 from soak.quantities import show_duration
 from soak.records import Requirement
@@ -23,11 +24,15 @@ _METHOD = (
 
 @dataclass(frozen=True, slots=True)
 class _Losses:
-    """Episodes of one soak within a stretch: those long enough, the shorter ones, hours seen."""
+    """Episodes of one soak within a stretch: those long enough, the shorter ones; when watched."""
 
     long: Sequence[Episode]
     short: Sequence[Episode]
-    hours: float
+    watched: Sequence[Span]
+
+    @property
+    def hours(self) -> float:
+        return total_s(self.watched) / 3600
 
 
 def _losses(requirement: Requirement, course: Course) -> _Losses:
@@ -40,7 +45,7 @@ def _losses(requirement: Requirement, course: Course) -> _Losses:
     return _Losses(
         [episode for episode in here if episode.longest_s >= terms.at_least_s],
         [episode for episode in here if episode.longest_s < terms.at_least_s],
-        total_s(watched) / 3600,
+        watched,
     )
 
 
@@ -66,8 +71,10 @@ def _settled(
 ) -> Finding:
     """Settle the requirement that the chosen episodes of each soak are no more than `limit`."""
     source = requirement.quantity or "capture"
-    hours = sum(_losses(requirement, course).hours for course in soaks)
+    watched = [_losses(requirement, course).watched for course in soaks]
+    hours = sum(total_s(spans) for spans in watched) / 3600
     number = sum(map(len, chosen))
+    early = early_of(watched, [[one.from_s for one in found] for found in chosen])
     pointers = [
         pointer
         for course, found in zip(soaks, chosen, strict=True)
@@ -79,9 +86,11 @@ def _settled(
     ]
     because = f"{counted(number, word)} in {show_duration(hours * 3600)} with power on."
     if pointers:
-        because += f" First: {pointers[0].what}."
+        because += f" First: {pointers[0].what}. Early half {early}, late half {number - early}."
     detail = {
         "count": number,
+        "early": early,
+        "late": number - early,
         "dropouts": sum(len(episode.dropouts) for found in chosen for episode in found),
         "hours": round(hours, 6),
         "longest_s": max((e.longest_s for found in chosen for e in found), default=0.0),
