@@ -230,7 +230,7 @@ def test_missing_instrument_is_not_tested(rule):
 @pytest.mark.parametrize(
     "rule", ["no wrong data", "no stall", "speed kept", "stick stayed"], ids=str
 )
-@pytest.mark.parametrize("path", ["bench_only", "played", "carried"])
+@pytest.mark.parametrize("path", ["bench_only", "played", "carried", "stood_in"])
 def test_stick_in_the_benchs_computer_is_not_tested(rule, path):
     """No demand on the unit's port is met by a stick that hangs on the bench."""
     soak = clean_night()
