@@ -33,6 +33,7 @@ _MARK = "soak-signature:"
 HOLE = _MARK + "0" * 2 * (KEY_BYTES + SIGNATURE_BYTES)
 """Where the signature of a whole file goes: public key and signature, hexadecimal."""
 _FILLED = re.compile(rb"soak-signature:([0-9a-f]{64})([0-9a-f]{128})")
+_HEX = re.compile(r"[0-9a-f]{192}")
 _FILE, _DATA, _TOKEN = b"soak file 1\n", b"soak data 1\n", b"soak token 1\n"
 """What is signed begins with its kind, so that no signature fits another kind."""
 
@@ -170,6 +171,8 @@ def check_token(content: bytes, signature: bytes, public: str) -> None:
 
 
 def _check(key: str, signature: str, message: bytes) -> None:
+    if _HEX.fullmatch(key + signature) is None:  # one way to write it: a capital is a change too
+        raise Changed("its signature is not written as soak writes it; it was changed")
     try:
         public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(key))
         public.verify(bytes.fromhex(signature), message)

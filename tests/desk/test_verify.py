@@ -1,0 +1,142 @@
+"""Verify what went with a sale: whole, changed, unknown key; photographs and export."""
+
+import json
+import shutil
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from soak.desk import keys, photographs, reporting, run, unit_export, units
+from soak.desk.qr import read_qr
+from soak.desk.verify import verify
+from soak.errors import ExitCode, UsageError
+from soak.report.files import Outputs
+from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
+
+MODEL = Path(MODEL_SHEET_NAME).stem
+FILES = ("report.html", "report-buyer.html", "report-buyer.pdf", "report.json", "journal.sqlite")
+
+
+@pytest.fixture(scope="module")
+def sold(tmp_path_factory) -> Path:
+    """Return a bench with a key and one unit soaked for an evening, everything reported."""
+    bench = tmp_path_factory.mktemp("bench")
+    models = bench / "fixtures" / "models"
+    models.mkdir(parents=True)
+    (models / f"{MODEL}.toml").write_text(model_sheet_text())
+    (bench / "fixtures" / "left.toml").write_text(fixture_text("good"))
+    units.add(bench, "SP40-1", model=MODEL, tag="K1", bought="", by="", anyway=False)
+    units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
+    keys.make_key(bench)
+    assert run.run(bench, "evening", ["K1@left.toml"], seed=3, may_sleep=False) == ExitCode.DONE
+    reporting.report_soak(bench, "last", "repaired and tested", Outputs())
+    return bench
+
+
+def soak_folder(bench: Path) -> Path:
+    return next((bench / "reports").iterdir())
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_what_the_bench_wrote_is_whole_and_its_own(sold, name):
+    """Each kind of file verifies, naming this bench."""
+    found = verify(sold, str(soak_folder(sold) / name))
+    assert found.code == ExitCode.DONE
+    assert "signed by this bench" in found.text
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_byte_changed_in_each_kind_of_file_is_found(sold, tmp_path, name):
+    """Forty places spread over each file, one bit changed: never `whole`."""
+    copy = tmp_path / "soak"
+    shutil.copytree(soak_folder(sold), copy)
+    file = copy / name
+    file.chmod(0o600)
+    content = file.read_bytes()
+    for at in range(0, len(content), len(content) // 40 + 1):
+        edited = bytearray(content)
+        edited[at] ^= 0x10
+        file.write_bytes(edited)
+        assert verify(sold, str(file)).code in (ExitCode.FAILED, ExitCode.INCOMPLETE), at
+
+
+def test_a_stranger_sees_whole_but_unknown(sold, tmp_path):
+    """Without the bench's public key a page is whole by an unknown key; with it, it is known."""
+    page = str(soak_folder(sold) / "report.html")
+    public = str(sold / "key" / "bench.pub")
+    assert "UNKNOWN" in verify(tmp_path, page).text
+    assert verify(tmp_path, page, public).code == ExitCode.DONE
+
+
+@pytest.mark.parametrize(("width", "quality"), [(390, 60), (390, 95), (1600, 60)])
+def test_the_listing_picture_can_be_verified_when_shrunk_and_squeezed(
+    sold, tmp_path, width, quality
+):
+    """At 390 px and JPEG quality 60 the code still says the signed grade and number."""
+    picture = cv2.imread(str(soak_folder(sold) / "listing-square.png"))
+    scale = width / picture.shape[1]
+    small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    file = tmp_path / "listing.jpg"
+    cv2.imwrite(str(file), small, [cv2.IMWRITE_JPEG_QUALITY, quality])
+    found = verify(sold, str(file))
+    assert found.code == ExitCode.DONE
+    assert "grade: ready" in found.more
+    assert "compare by eye" in found.text
+
+
+def test_a_picture_without_a_code_says_so(sold, tmp_path):
+    """A plain photograph is not signed, and nothing breaks."""
+    file = tmp_path / "photo.png"
+    cv2.imwrite(str(file), np.full((50, 50, 3), 127, np.uint8))
+    assert verify(sold, str(file)).code == ExitCode.INCOMPLETE
+    assert read_qr(b"no picture") == ""
+
+
+def test_the_private_key_is_nobody_elses_and_in_no_report(sold):
+    """Mode 0600; not a line of it stands in what is handed out; a readable one is refused."""
+    private = sold / "key" / "bench.key"
+    assert private.stat().st_mode & 0o777 == 0o600
+    secret = private.read_text().splitlines()[1].encode()
+    for file in soak_folder(sold).iterdir():
+        assert file.is_dir() or secret not in file.read_bytes()
+    with pytest.raises(UsageError, match="a key already"):
+        keys.make_key(sold)
+
+
+def test_a_key_that_others_may_read_is_refused(tmp_path):
+    """A world-readable key gets one sentence with the command that mends it."""
+    keys.make_key(tmp_path)
+    (tmp_path / "key" / "bench.key").chmod(0o644)
+    with pytest.raises(UsageError, match="chmod 600"):
+        keys.bench_key(tmp_path)
+
+
+def test_an_exported_unit_is_sealed_and_a_changed_file_in_it_is_found(sold, tmp_path):
+    """The manifest covers everything: card, journal, report, photographs; nothing may be added."""
+    front = tmp_path / "front.png"
+    cv2.imwrite(str(front), np.full((40, 60, 3), 200, np.uint8))
+    for what in ("before packing", "packed"):
+        told = photographs.photograph(sold, "K1", str(front), what=what, by="KY", on="")
+        assert "tied to the seal" in told
+    out = tmp_path / "out"
+    unit_export.export_unit(sold, "K1", str(out))
+    manifest = out / "manifest.json"
+    listed = json.loads(manifest.read_text())["files"]
+    assert {"card.json"} < set(listed)
+    assert any(name.startswith("photographs/") for name in listed)
+    assert verify(sold, str(manifest)).code == ExitCode.DONE
+    (out / "added.txt").write_text("x")
+    assert "added.txt was added" in verify(sold, str(manifest)).text
+    (out / "added.txt").unlink()
+    (out / "card.json").write_text("{}")
+    assert "card.json is not what was sealed" in verify(sold, str(manifest)).text
+
+
+def test_a_photograph_must_be_a_picture(sold, tmp_path):
+    """A text file is refused in one sentence and nothing is kept."""
+    file = tmp_path / "front.jpg"
+    file.write_text("not a picture")
+    with pytest.raises(UsageError, match="neither JPEG nor PNG"):
+        photographs.photograph(sold, "K1", str(file), what="x", by="", on="")
