@@ -19,7 +19,7 @@ from soak.journal import open_evidence
 from soak.judge.timeline import events
 
 RATE_HZ, FRAME_S = 25.0, 0.04  # of the shipped clip
-BLACK = [(400, 13), (900, 13)]  # first frame and number of frames: 0.52 s at 16 s and at 36 s
+BLACK = [(600, 13), (1000, 13)]  # first frame and number of frames: 0.52 s at 24 s and at 40 s
 TAIL, FRAMES = 1400, 1750  # dark from 56 s on, as a unit that was switched off
 SCRIPT = """\
 name = "a minute"
