@@ -190,6 +190,8 @@ def _lines(
         f"{show_duration(attended_s)} and the questions.",
         f"If all goes well it will have shown ({at}):",
     ]
+    if not plan.header.requirements:
+        lines.append("  nothing: it demands nothing, so no unit is ready by it")
     for part in shown:
         lines += [f"  {part.number} {part.name}: {told}" for told in _told(part, named=named)]
     confidences = [need.confidence or 0.0 for need in _bounded(plan)]

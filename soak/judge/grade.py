@@ -5,6 +5,7 @@ from typing import Literal
 
 from soak.errors import UsageError
 from soak.journal.base import Evidence
+from soak.judge.contradiction import contradiction
 from soak.judge.derive import Course, course_of
 from soak.judge.finding import NOT_SHOWN
 from soak.judge.judging import judge_requirement
@@ -34,7 +35,7 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     ------
     UsageError
         If there is no soak, if soaks of different jobs are mixed, or if a requirement in `script`
-        cannot be read.
+        cannot be read or contradicts another.
     """
     courses = sorted((course_of(soak) for soak in soaks), key=_begun)
     _one_job(courses)
@@ -95,11 +96,15 @@ def _one_job(courses: Sequence[Course]) -> None:
 
 
 def _read(script: Json) -> list[Requirement]:
+    name = script.get("name", "")
     try:
-        return [requirement_from_json(entry) for entry in script.get("requirements", ())]
+        demanded = [requirement_from_json(entry) for entry in script.get("requirements", ())]
     except (KeyError, TypeError, ValueError) as fault:
-        name = script.get("name", "")
         raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
+    wrong = contradiction(demanded)
+    if wrong is not None:
+        raise UsageError(f"script {name}: {wrong[0]} {wrong[1]}")
+    return demanded
 
 
 def _earlier(

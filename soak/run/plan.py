@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from soak.checks.base import Check, Done
+from soak.errors import ScriptError
+from soak.judge.contradiction import contradiction
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
@@ -112,6 +114,9 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         seed=wanted.seed,
         simulated=wanted.simulated,
     )
+    wrong = contradiction(header.requirements, script.head.not_after)
+    if wrong is not None:
+        raise ScriptError(script.file, *wrong)
     channel = str(fixture.get("switch", {}).get("channel", ""))
     return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
 

@@ -1,0 +1,101 @@
+"""Bad input to the judgement: one sentence or an honest grade, never a crash or a guess."""
+
+from dataclasses import replace
+
+import pytest
+from made_up_soak import HOT_S, STARTS_S, MadeUpSoak, clean_night, demand
+
+from soak.errors import UsageError
+from soak.judge.contradiction import contradiction
+from soak.judge.derive import course_of
+from soak.judge.grade import judge
+from soak.judge.judging import judge_requirement
+from soak.judge.lacking import to_run_again
+from soak.judge.overall import overall_of
+from soak.judge.pooled import counts_of
+from soak.judge.verdict import Outcome
+from soak.records import Seal, to_json
+
+CAPTURE = {"needs": frozenset({"capture"})}
+PROBE = {"needs": frozenset({"probe"}), "check": "spots", "unit": "degC"}
+STARTS = demand("starts", params={"promised": 20, "start_limit_s": 60.0}, **CAPTURE)
+DEMANDS = (
+    STARTS,
+    demand("off proved", **CAPTURE),
+    demand("no dropout", "capture", **CAPTURE),
+    demand("dropouts per hour", "capture", 1.0, **CAPTURE),
+    demand("no restart", "capture", **CAPTURE),
+    demand("failure free", "", 7200.0, **CAPTURE),
+    demand("fault gone", "capture", 0.05, params={"seen": 3, "seen_in_s": 14400.0}, **CAPTURE),
+    demand("at most", "probe.outside", 60.0, **PROBE),
+    demand("steady", "probe.outside", 3.0, **PROBE),
+)
+
+
+def test_an_empty_journal_is_incomplete_and_everything_is_to_be_run():
+    """Nothing recorded: no demand is met or failed, and both stretches are named."""
+    soak = MadeUpSoak(clean_night().demanding(*DEMANDS).header)
+    judgement = judge([soak])
+    assert judgement.because == "incomplete"
+    assert {finding.outcome for finding in judgement.findings} == {Outcome.NOT_SHOWN}
+    assert {one.number for one in to_run_again(judgement.findings, course_of(soak))} == {1, 2}
+    assert overall_of(judgement.findings) is None
+    assert counts_of(course_of(soak)) == {"starts": 0, "failed": 0, "hours": 0, "faults": 0}
+
+
+def test_a_soak_stopped_in_its_first_stretch_is_incomplete():
+    """Two starts and a stop: nothing of the hot run is guessed."""
+    soak = clean_night(starts=2).demanding(*DEMANDS)
+    soak.pieces = {"starts": [(0.0, 180.0)]}
+    soak.mark_list = [mark for mark in soak.mark_list if mark.t_s < 180]
+    soak.state_list = [state for state in soak.state_list if state.t_s < 180]
+    soak.readings = {name: (t[t < 180], v[t < 180]) for name, (t, v) in soak.readings.items()}
+    soak.ends_s, soak.seal = 180.0, Seal(180.0, "stopped")
+    judgement = judge([soak])
+    assert judgement.grade == "not ready: incomplete"
+    hot = [one for one in judgement.findings if one.requirement.stretch == "hot run"]
+    assert {one.outcome for one in hot} == {Outcome.NOT_SHOWN}
+
+
+def test_a_demand_on_a_check_that_never_ran_is_not_shown():
+    """Another script's demand on a check that no soak held: said, and not met by silence."""
+    other = demand("no link loss", "link", stretch="hot run", check="link_watch")
+    finding = judge_requirement(replace(other, rule="no dropout"), [clean_night()])
+    assert finding.outcome == Outcome.NOT_SHOWN
+    assert "no soak of this job gathers evidence" in finding.because
+
+
+def test_contradictory_limits_are_refused_before_judging():
+    """At most 40 and at least 60 degrees of one spot: no unit can meet both."""
+    low = demand("at least", "probe.outside", 60.0, **PROBE)
+    high = demand("at most", "probe.outside", 40.0, **PROBE)
+    script = {"name": "wrong", "requirements": [to_json(low), to_json(high)]}
+    with pytest.raises(UsageError, match="no unit can meet both"):
+        judge([clean_night()], script)
+
+
+def test_limits_that_leave_room_are_no_contradiction():
+    """A band, and limits on two stretches or two spots, may be demanded together."""
+    low = demand("at least", "probe.outside", 20.0, **PROBE)
+    high = demand("at most", "probe.outside", 60.0, **PROBE)
+    assert contradiction([low, high]) is None
+    assert contradiction([low, replace(high, limit=10.0, stretch="starts")]) is None
+    assert contradiction([low, replace(high, limit=10.0, quantity="probe.ambient")]) is None
+    assert contradiction([low, replace(high, limit=10.0, stretch="")]) is not None
+
+
+def test_a_fault_free_end_longer_than_the_soak_is_a_contradiction():
+    """Ten hours without a fault cannot stand at the end of eight."""
+    tail = demand("failure free", "", 36_000.0, **CAPTURE)
+    found = contradiction([tail], 8 * 3600.0)
+    assert found is not None
+    assert found[0] == tail.id
+    assert "10 h" in found[1]
+    assert contradiction([tail], STARTS_S + HOT_S + 36_000.0) is None
+
+
+@pytest.mark.parametrize("confidence", [95, 0.0, 1.0, -0.5])
+def test_a_confidence_in_percent_cannot_be_demanded(confidence):
+    """95 instead of 0.95 never gets as far as a bound."""
+    with pytest.raises(ValueError, match="lies between 0 and 1"):
+        replace(STARTS, confidence=confidence)
