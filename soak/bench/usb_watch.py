@@ -119,7 +119,9 @@ class LinkWatch:
 
     def _note_leavings(self, t_s: float, devices: Devices) -> None:
         """Remember which witnesses of the bench left in the last moment."""
-        self._left = [entry for entry in self._left if t_s - entry[0] <= 3 * TOGETHER_S]
+        # While it is undecided why ours went, none is forgotten, however late the next look comes.
+        since_s = (t_s if self._left_s is None else self._left_s) - 2 * TOGETHER_S
+        self._left = [entry for entry in self._left if entry[0] >= since_s]
         for path, before in self._before.items():
             stayed = path in devices and _same(devices[path], before)
             if not stayed and self._is_witness(before):

@@ -19,7 +19,7 @@ from soak.records import BLIND, Json, Reading, State
 from soak.roles import Ask, Instruments, Question, Stick
 from soak.run.hub import Hub
 from soak.run.power import Power
-from soak.run.witness import LinkWitness, PictureWitness, VoltageWitness, Witness, hangs_up
+from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 
 _GONE_WITHIN_S = 10.0
 _WARMS_WITHIN_S = 600.0
@@ -164,11 +164,7 @@ def _witnesses(stand: Stand) -> list[Witness]:
     found: list[Witness] = []
     if stand.instruments.capture is not None:
         found.append(PictureWitness(stand.hub))
-    for name, wired in stand.fixture.get("probe", {}).items():
-        if wired["unit"] == "V" and wired.get("at_port"):
-            found.append(VoltageWitness(stand.hub, f"probe.{name}", hangs_up(stand.fixture)))
-    if stand.fixture.get("link", {}).get("port"):
-        found.append(LinkWitness(stand.hub))
+    found += other_witnesses(stand.hub, stand.fixture)
     return found
 
 

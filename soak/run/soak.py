@@ -22,6 +22,7 @@ from soak.run.power import Power
 from soak.run.pumps import Pumps
 from soak.run.questions import Questions
 from soak.run.stretch import Around, RunningStretch
+from soak.run.witness import hangs_up, other_witnesses
 
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
@@ -201,8 +202,11 @@ class Soak:
 
     async def _prove_off(self) -> None:
         seen = await self._capture_goes_dark()
-        if seen == "dark":
-            detail: dict[str, Any] = {"by": "capture", "after_s": None}
+        by = "capture" if seen == "dark" else ""
+        if seen == "unseen":
+            by = await self._goes_elsewhere()
+        if by:
+            detail: dict[str, Any] = {"by": by, "after_s": None}
             self._hub.publish(Mark(self._clock.now_s(), "off proved", detail=detail))
             return
         detail = {"by": "capture" if seen == "alive" else "nothing", "after_s": _OFF_WITHIN_S}
@@ -230,6 +234,15 @@ class Soak:
                     if isinstance(record, State):
                         latest = "unseen" if record.state == BLIND else "alive"
         return latest
+
+    async def _goes_elsewhere(self) -> str:
+        """Return what saw the unit go off where no capture does; empty if nothing did."""
+        fixture, starting = self._plan.header.fixture, self._starting_since_s is not None
+        for witness in other_witnesses(self._hub, fixture):
+            unsure = witness.source == "link" and (starting or hangs_up(fixture))
+            if not unsure and await witness.sees(False, _OFF_WITHIN_S) is not None:
+                return witness.source
+        return ""
 
     async def _seal(self) -> Ended:
         sha256 = ""

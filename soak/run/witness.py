@@ -119,6 +119,17 @@ class VoltageWitness:
         return f"still {self._last_v:.2f} V: {cause}"
 
 
+def other_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+    """Return what besides a capture can see whether this unit has power."""
+    found: list[Witness] = []
+    for name, wired in fixture.get("probe", {}).items():
+        if wired["unit"] == "V" and wired.get("at_port"):
+            found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
+    if fixture.get("link", {}).get("port"):
+        found.append(LinkWitness(hub))
+    return found
+
+
 async def _state(hub: Hub, source: str, wanted: Sequence[str], limit_s: float) -> State | None:
     found = await _first(
         hub, source, lambda one: isinstance(one, State) and one.state in wanted, limit_s
