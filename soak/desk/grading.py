@@ -10,6 +10,7 @@ from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.verdict import Judgement
 from soak.ledger.ledger import Ledger
+from soak.run.guard_log import check_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     Raises
     ------
     JournalError
-        If a journal cannot be read.
+        If a journal cannot be read, or a guard's log is not the one its seal names.
     """
     newest = _read(folder)
     ledger.ingest(newest)
@@ -54,6 +55,8 @@ def _read(folder: Path) -> JournalEvidence:
     if evidence.seal is not None and not evidence.file_sha256:
         finish_sealing(folder)
         evidence = open_evidence(folder)
+    if evidence.seal is not None:
+        check_log(folder, evidence.seal.guard_log)
     return evidence
 
 

@@ -12,6 +12,7 @@ from soak.judge.derive import course_of
 from soak.judge.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.records import BLIND
+from soak.run.guard_log import Entry, check_log, read_log
 
 _COLUMNS = 60
 _AROUND_S = 30.0
@@ -68,7 +69,27 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
     lines += _blindness(evidence)
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
+    lines += _guard_alone(evidence)
     return "\n".join(lines)
+
+
+def _guard_alone(evidence: JournalEvidence) -> list[str]:
+    """Tell what the guard did when no journal was kept any more."""
+    folder = evidence.path.parent
+    entries = read_log(folder)
+    if evidence.seal is not None:
+        check_log(folder, evidence.seal.guard_log)
+    return [
+        f"{clock(entry.t_s)}  guard, after the journal's end: {_done(entry)}: {entry.detail['why']}"
+        for entry in entries
+        if entry.t_s > evidence.ends_s and "why" in entry.detail
+    ]
+
+
+def _done(entry: Entry) -> str:
+    if entry.what != "power":
+        return entry.what
+    return f"power {'on' if entry.detail['on'] else 'off'}"
 
 
 def _blindness(evidence: JournalEvidence) -> list[str]:

@@ -12,7 +12,7 @@ from typing import Any, cast
 import trio
 
 from soak.bench.registry import Tools, drivers
-from soak.clock import BootClock, boot_time_s
+from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
 from soak.records import BLIND, Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Switch
@@ -83,10 +83,10 @@ class Post:
         opened: Mapping[str, Instrument],
         claims: frozenset[tuple[str, str]],
         off_loop: OffLoop,
+        clock: SoakClock,
     ) -> None:
-        self.order, self.claims, self._off_loop = order, claims, off_loop
+        self.order, self.claims, self._off_loop, self._clock = order, claims, off_loop, clock
         self._opened = opened
-        self._clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
         self._switch = cast(Switch, opened["switch"])
         adapter = Guarding(_ADAPTER, None, "the switch's adapter")
         guarding = {**order.guarding, _ADAPTER: adapter}
@@ -180,7 +180,7 @@ class Post:
 
     async def _look_at_runner_and_host(self, say: Say) -> None:
         """Count the time in which the runner could have been heard, and notice sleep."""
-        asleep_s, last_s = _asleep_s(), boot_time_s()
+        asleep_s, last_s = _asleep_s(), trio.current_time()
         while True:
             await trio.sleep(_LOOK_EVERY_S)
             slept_s, asleep_s = _asleep_s() - asleep_s, _asleep_s()
@@ -188,7 +188,7 @@ class Post:
                 await self.guard.happens(Woke(self.now_s(), slept_s))
             # What this process itself missed, starved or stopped, does not count against the
             # runner: its beats lie unread in the line.
-            passed_s, last_s = boot_time_s() - last_s, boot_time_s()
+            passed_s, last_s = trio.current_time() - last_s, trio.current_time()
             self._unheard_s += min(passed_s, 2 * _LOOK_EVERY_S)
             if self._begun:
                 await self.guard.happens(Unheard(self.now_s(), self._unheard_s))
@@ -253,7 +253,8 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
         if isinstance(fault, OSError | trio.TooSlowError):
             raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
         raise
-    return Post(order, opened, claims, tools.off_loop)
+    clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
+    return Post(order, opened, claims, tools.off_loop, clock)
 
 
 def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:

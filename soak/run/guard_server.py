@@ -88,7 +88,10 @@ class Server:
             nursery.start_soon(_beat, line)
             post = await self._attach(await line.hear(), line)
             if post is not None:
-                await self._guard(post, line)
+                try:
+                    await self.guard(post, line)
+                finally:
+                    self._posts.remove(post)
             else:
                 await line.hear()  # until it closes
             nursery.cancel_scope.cancel()
@@ -112,7 +115,8 @@ class Server:
     def _taken(self) -> set[Any]:
         return {claim for post in self._posts for claim in post.claims}
 
-    async def _guard(self, post: Post, line: Line) -> None:
+    async def guard(self, post: Post, line: Line) -> None:
+        """Guard a unit until its runner has gone, and leave it off."""
         say = partial(_tell, line)
         try:
             async with trio.open_nursery() as nursery:
@@ -124,7 +128,6 @@ class Server:
             with trio.CancelScope(shield=True):
                 if not post.guard.is_safe:
                     await post.lost()
-                self._posts.remove(post)
                 await post.aclose()
 
     async def _obey_all(self, post: Post, line: Line, nursery: trio.Nursery) -> None:
