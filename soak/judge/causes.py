@@ -1,0 +1,203 @@
+"""Probable causes: hedged pointers for the repairer, never for a buyer, never part of the grade.
+
+Each pointer explains some of the events against the unit and says why in plain words; the one
+that explains most stands first. A pointer is a place to look, not a finding.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from soak.journal.base import Evidence
+from soak.judge.clues import Clues, sudden_warming
+from soak.judge.derive import course_of
+from soak.judge.faults import UnitFault
+from soak.quantities import show_duration
+
+_HEAT_MATTERS = 0.01
+_HOTTER_BY_K = 1.0
+_TOO_FEW = 2
+"""One event alone points nowhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A pointer.
+
+    Attributes
+    ----------
+    key : str
+        Which part of the unit: `power`, `video port`, `usb port`, `start`, `cooling`, `link`,
+        `program`.
+    text : str
+        Where to look first, and why, in plain words.
+    explains : int
+        Events against the unit that it would explain.
+    share : float
+        Their share of all events, 0 to 1.
+    """
+
+    key: str
+    text: str
+    explains: int
+    share: float
+
+
+def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
+    """Return the pointers that the soaks of one job give, the likeliest first; often none."""
+    found: dict[str, list[tuple[str, int]]] = {}
+    total = 0
+    for soak in soaks:
+        clues = Clues(course_of(soak))
+        total += len(clues.events)
+        for key, pointer in _POINTERS.items():
+            said = pointer(clues)
+            if said is not None:
+                found.setdefault(key, []).append(said)
+    causes = [_joined(key, said, total) for key, said in found.items()]
+    return sorted(causes, key=lambda cause: -cause.explains)
+
+
+def no_idea(soaks: Sequence[Evidence]) -> str:
+    """Say in words that nothing points anywhere."""
+    events = sum(len(Clues(course_of(soak)).events) for soak in soaks)
+    if not events:
+        return "No event speaks against the unit, so nothing points anywhere."
+    return f"No idea: {events} event(s) that follow no pattern known here."
+
+
+def _joined(key: str, said: Sequence[tuple[str, int]], total: int) -> Cause:
+    explains = sum(number for _, number in said)
+    return Cause(key, said[-1][0], explains, min(1.0, explains / max(total, 1)))
+
+
+Pointer = tuple[str, int] | None
+
+
+def _power(clues: Clues) -> Pointer:
+    """Look for restarts, or picture and data lost at one moment."""
+    restarts = clues.of("restart")
+    picture, data = clues.of("dropout", "hang"), clues.of("stick gone", "link gone")
+    both = [event for event in picture if clues.together(event, data)]
+    number = 2 * len(restarts) + len(both)
+    if len(restarts) + len(both) < 1 or number < _TOO_FEW:
+        return None
+    if not restarts:
+        why = f"picture and data were lost at one moment, {len(both)} times"
+        return f"Looks like power (inlet, supply) and not a port: {why}.", number
+    apart = [b.from_s - a.to_s for a, b in pairwise(restarts)]
+    every = f", about every {show_duration(sum(apart) / len(apart))}" if apart else ""
+    heat = _with_heat(clues, restarts)
+    why = f"the unit started anew by itself {len(restarts)} times{every}{heat}"
+    return f"Looks like power (inlet, supply, a short brown-out) or its program: {why}.", number
+
+
+def _video(clues: Clues) -> Pointer:
+    """Look for a picture that alone is lost and comes back at once."""
+    others = clues.of("stick gone", "link gone", "restart")
+    alone = [e for e in clues.of("dropout") if not clues.together(e, others)]
+    if len(alone) < _TOO_FEW:
+        return None
+    longest_s = max(event.to_s - event.from_s for event in alone)
+    heat = _with_heat(clues, alone)
+    why = (
+        f"the picture alone was lost {len(alone)} times, at most {show_duration(longest_s)}, and "
+        f"came back without a start{heat}"
+    )
+    return f"Looks like the video connector, its joints or the cable, not the supply: {why}.", len(
+        alone
+    )
+
+
+def _usb(clues: Clues) -> Pointer:
+    """Look for wrong data, or a port that alone loses contact."""
+    others = clues.of("dropout", "restart", "hang")
+    wrong = clues.of("wrong data")
+    alone = [e for e in clues.of("stick gone", "link gone") if not clues.together(e, others)]
+    events = [*wrong, *alone]
+    if len(events) < _TOO_FEW:
+        return None
+    heat = _with_heat(clues, events, "transfer")
+    parts = [f"{len(wrong)} transfers came back wrong"] if wrong else []
+    parts += [f"the port alone lost contact {len(alone)} times"] if alone else []
+    why = f"{' and '.join(parts)} while the picture stayed{heat}"
+    return f"Looks like the USB port, its joints or the storage behind it: {why}.", len(events)
+
+
+def _start(clues: Clues) -> Pointer:
+    """Look for starts that fail."""
+    failed = clues.of("failed start")
+    if len(failed) < _TOO_FEW:
+        return None
+    counts = {}
+    for kind in ("warm", "cold"):
+        tried = [start for start in clues.course.starts if start.kind == kind]
+        bad = sum(fault.text.startswith(kind) for fault in failed)
+        counts[kind] = f"{bad} of {len(tried)} {kind}"
+    why = f"{' and '.join(counts.values())} starts failed"
+    return f"Looks like what happens at power-up (capacitors, reset, boot storage): {why}.", len(
+        failed
+    )
+
+
+def _cooling(clues: Clues) -> Pointer:
+    """Look for limits of heat that are passed."""
+    probes = clues.of("beyond limit", "trip")
+    hot = [event for event in probes if event.source.startswith("probe.")]
+    if not hot:
+        return None
+    new_s = _warmed_anew(clues)
+    if new_s is not None:
+        why = f"it was steady and warmed anew from {show_duration(new_s)} on"
+        return f"Looks like a fan or vent that stopped: {why}.", 3 * len(hot)
+    names = ", ".join(sorted({event.source for event in hot}))
+    why = f"{names} passed its limit on a smooth curve"
+    return f"Looks like cooling (thermal compound, heatsink seat, dust): {why}.", 3 * len(hot)
+
+
+def _link(clues: Clues) -> Pointer:
+    """Look for a transfer that is slow though nothing is wrong."""
+    slow = clues.of("slow transfer")
+    if not slow or clues.of("wrong data", "stick gone"):
+        return None
+    why = f"from {show_duration(slow[0].from_s)} on data came slowly, and not a byte was wrong"
+    return f"Looks like a link that fell back (for USB 3: its SuperSpeed pairs): {why}.", 2
+
+
+def _program(clues: Clues) -> Pointer:
+    """Look for a unit that hangs and stays hung."""
+    hangs = [event for event in clues.of("hang") if not clues.of("restart")]
+    if not hangs:
+        return None
+    why = f"it stood still at {show_duration(hangs[0].from_s)} and did not come back with power on"
+    return f"Looks like its program, memory or storage, not a connector: {why}.", 2 * len(hangs)
+
+
+_POINTERS: dict[str, Callable[[Clues], Pointer]] = {
+    "power": _power,
+    "video port": _video,
+    "usb port": _usb,
+    "start": _start,
+    "cooling": _cooling,
+    "link": _link,
+    "program": _program,
+}
+
+
+def _with_heat(clues: Clues, events: Sequence[UnitFault], check: str = "") -> str:
+    """Say whether the events come with heat, or an empty text."""
+    ranked = clues.heat_at(events, check)
+    if ranked is None:
+        return ""
+    if ranked.p_hotter < _HEAT_MATTERS and ranked.at_degc - ranked.cool_degc >= _HOTTER_BY_K:
+        cool = f"{ranked.cool} of {len(events)} below {ranked.cool_degc:.0f} °C"
+        return f"; when hot (median {ranked.at_degc:.0f} °C, {cool})"
+    return "; no link with heat shown"
+
+
+def _warmed_anew(clues: Clues) -> float | None:
+    if clues.hottest is None:
+        return None
+    _, t_s, degc = clues.hottest
+    found = [sudden_warming(t_s, degc, *window) for window in clues.course.power]
+    return next((when_s for when_s in found if when_s is not None), None)
