@@ -28,6 +28,8 @@ class Status:
         How often it was configured, and how often of these after a reset with the stick plugged.
     read_bytes, written_bytes : int or None
         What the unit read and wrote; None where the kernel does not count it.
+    read_here_bytes : int or None
+        What of it the unit read since it last configured the stick.
     since_s : float
         When `at` began, by the clock of who looked.
     """
@@ -39,6 +41,7 @@ class Status:
     resets: int
     read_bytes: int | None
     written_bytes: int | None
+    read_here_bytes: int | None
     since_s: float
 
     def as_json(self, now_s: float) -> dict[str, Any]:
@@ -61,25 +64,31 @@ class GadgetWatch:
     def __init__(self, *, may_sleep: bool = False) -> None:
         self._may_sleep = may_sleep
         self._status: Status | None = None
+        self._read_before_bytes = 0
         self._left_s: float | None = None
 
     def take(self, t_s: float, seen: Glimpse) -> Status:
         """Take a look made at `t_s`; return what is known now."""
-        before = self._status or Status("gone", seen.state, None, 0, 0, None, None, t_s)
-        now = replace(
-            before, udc=seen.state, read_bytes=seen.read_bytes, written_bytes=seen.written_bytes
-        )
+        before = self._status or Status("gone", seen.state, None, 0, 0, None, None, None, t_s)
+        read, written = seen.read_bytes, seen.written_bytes
+        now = replace(before, udc=seen.state, read_bytes=read, written_bytes=written)
+        now = replace(now, read_here_bytes=None)
         if seen.state == "configured":
-            now = self._configured(t_s, now, seen)
+            now = self._configured(t_s, now, seen, before.read_bytes or 0)
         elif now.at == "seen" and not (seen.state == "suspended" and self._may_sleep):
             now = self._leaving(t_s, now, seen)
+        if now.read_bytes is not None:
+            here = max(0, now.read_bytes - self._read_before_bytes) if now.at == "seen" else 0
+            now = replace(now, read_here_bytes=here)
         self._status = now
         return now
 
-    def _configured(self, t_s: float, now: Status, seen: Glimpse) -> Status:
+    def _configured(self, t_s: float, now: Status, seen: Glimpse, read_bytes: int) -> Status:
         reset = now.at == "seen" and self._left_s is not None
         again = now.at == "gone" or reset
         self._left_s = None
+        if again:
+            self._read_before_bytes = read_bytes
         return replace(
             now,
             at="seen",

@@ -154,8 +154,9 @@ def status_from(said: Mapping[str, Any], now_s: float) -> Status:
             speed_mbps=None if speed is None else _number(speed),
             enumerations=_count(said["enumerations"]),
             resets=_count(said["resets"]),
-            read_bytes=None if said["read_bytes"] is None else _count(said["read_bytes"]),
-            written_bytes=None if said["written_bytes"] is None else _count(said["written_bytes"]),
+            read_bytes=_count_if_known(said["read_bytes"]),
+            written_bytes=_count_if_known(said["written_bytes"]),
+            read_here_bytes=_count_if_known(said["read_here_bytes"]),
             since_s=now_s,
         )
     except (KeyError, TypeError, ValueError):
@@ -167,6 +168,10 @@ def _count(value: object) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < 2**53:
         raise ValueError
     return value
+
+
+def _count_if_known(value: object) -> int | None:
+    return None if value is None else _count(value)
 
 
 def _number(value: object) -> float:

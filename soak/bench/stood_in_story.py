@@ -64,6 +64,7 @@ class LinkStory:
             "resets": status.resets,
             "read_bytes": status.read_bytes,
             "written_bytes": status.written_bytes,
+            "read_here_bytes": status.read_here_bytes,
         }
         return State(self._last_s, self._source, status.at, within_s, detail)
 

@@ -127,8 +127,11 @@ class _Counts:
             before = self._before.get(quantity, count)
             self._before[quantity] = count
             more = count - before if count >= before else count
-            if first and quantity == ENUMERATIONS:
-                more = int(state.state == "seen")
+            if first and state.state == "seen":  # taken in before the stretch, and still here
+                here = state.detail.get("read_here_bytes")
+                more = {ENUMERATIONS: 1, READ: here if isinstance(here, int) else 0}.get(
+                    quantity, 0
+                )
             if more or first:
                 grown[quantity] = float(more)
         return grown

@@ -81,3 +81,15 @@ def test_counts_never_fall_whatever_the_port_says(steps, may_sleep):
         if state == "configured":
             assert now.at == "seen"
         before = now
+
+
+def test_what_was_read_is_known_since_the_unit_took_the_stick_in():
+    """A bench that begins to listen later still knows what this unit read."""
+    watch = GadgetWatch()
+    watch.take(0.0, Glimpse("not attached", None, 700, 0))
+    assert watch.take(1.0, Glimpse("configured", 480.0, 700, 0)).read_here_bytes == 0
+    assert watch.take(2.0, Glimpse("configured", 480.0, 4796, 0)).read_here_bytes == 4096
+    assert watch.take(3.0, Glimpse("not attached", None, 4796, 0)).read_here_bytes == 0
+    again = watch.take(4.0, Glimpse("configured", 480.0, 5308, 0))
+    assert (again.read_here_bytes, again.read_bytes) == (512, 5308)
+    assert watch.take(5.0, Glimpse("configured", 480.0, None, None)).read_here_bytes is None

@@ -368,6 +368,7 @@ GOOD = {
     "resets": 1,
     "read_bytes": None,
     "written_bytes": 512,
+    "read_here_bytes": None,
     "ago_s": 1.5,
 }
 

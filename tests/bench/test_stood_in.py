@@ -15,8 +15,8 @@ from soak.bench.stood_in_story import MOVED_EVERY_S, SPEED_EVERY_S, LinkStory
 from soak.clock import BootClock
 from soak.records import Reading, State
 
-GONE = Status("gone", "not attached", None, 0, 0, 0, 0, 0.0)
-SEEN = Status("seen", "configured", 480.0, 1, 0, 0, 0, 5.0)
+GONE = Status("gone", "not attached", None, 0, 0, 0, 0, 0, 0.0)
+SEEN = Status("seen", "configured", 480.0, 1, 0, 0, 0, 0, 5.0)
 
 
 def states(records) -> list[tuple[float, str]]:

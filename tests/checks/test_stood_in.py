@@ -30,6 +30,7 @@ def check(driver: str = "stood_in", **settings: object) -> StoodInCheck:
 def seen(enumerations: int, read: int | None, wrote: int | None = 0, state: str = "seen") -> State:
     """Return a state as the driver says it."""
     counts = {"enumerations": enumerations, "read_bytes": read, "written_bytes": wrote}
+    counts["read_here_bytes"] = None if read is None else min(read, 8192)
     return State(0.0, "link", state, detail={"stood_in": True, **counts})
 
 
@@ -50,14 +51,15 @@ def summed(*states: State) -> dict[str, float]:
 
 
 def test_counts_from_before_the_stretch_are_not_counted_again():
-    """A stand-in that has run for days brings only what is new, and that it is taken in now."""
+    """A stand-in that has run for days brings what is new, and what it read since it came in."""
     found = summed(seen(40, 5_000_000), seen(41, 5_004_096), seen(42, 5_004_608, 512))
-    assert found == {ENUMERATIONS: 3.0, READ: 4608.0, WROTE: 512.0}
+    assert found == {ENUMERATIONS: 3.0, READ: 8192 + 4608.0, WROTE: 512.0}
 
 
 def test_a_stand_in_begun_anew_counts_from_its_beginning():
     """Counts that fall are those of a new process, and all of them are new."""
-    assert summed(seen(5, 9000), seen(2, 1000)) == {ENUMERATIONS: 3.0, READ: 1000.0, WROTE: 0.0}
+    found = summed(seen(5, 9000), seen(2, 1000))
+    assert found == {ENUMERATIONS: 3.0, READ: 8192 + 1000.0, WROTE: 0.0}
 
 
 def test_a_stick_that_is_never_taken_in_counts_zero():
