@@ -59,7 +59,7 @@ class StoodInCheck:
         taken = f"The unit takes in a stick at {over}{times}"
         found = [self._one("taken in", taken, ENUMERATIONS, float(given.enumerations), "1")]
         if given.read_bytes:
-            reads = f"The unit reads at least {show_bytes(given.read_bytes)} of it at {over}"
+            reads = f"The unit reads at least {show_bytes(given.read_bytes)} of a stick at {over}"
             found.append(self._one("read by the unit", reads, READ, float(given.read_bytes), "B"))
         return found
 

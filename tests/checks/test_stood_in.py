@@ -90,4 +90,4 @@ def test_a_unit_that_only_looks_need_not_read():
     demands = check(enumerations=20, read_bytes=4096).requirements()
     assert [one.rule for one in demands] == ["taken in", "read by the unit"]
     assert demands[0].text == "The unit takes in a stick at the second USB port at least 20 times"
-    assert demands[1].text == "The unit reads at least 4.10 kB of it at the second USB port"
+    assert demands[1].text == "The unit reads at least 4.10 kB of a stick at the second USB port"
