@@ -1,0 +1,66 @@
+"""The verbs about evidence, as they are typed."""
+
+import json
+
+import pytest
+from typed_bench import typed, words
+
+from soak.errors import ExitCode
+
+
+def test_starts_are_answered_for_programs():
+    """A program gets the bound as a number: 1 - 0.05^(1/120) is 2.47 %."""
+    said = typed("evidence", "starts", "--good", "120", "--json")
+    assert json.loads(said.out)["high"] == pytest.approx(1 - 0.05 ** (1 / 120))
+
+
+def test_a_fault_that_is_gone_is_answered_in_words():
+    """The question of the repairer, word for word."""
+    said = typed("evidence", "gone", "--seen", "3", "--in", "4 h", "--clean", "7 h")
+    assert said.code == ExitCode.DONE
+    assert "6 h 51 min" in said.out
+    assert "that is enough" in said.out
+
+
+def test_a_plan_says_its_longest_time():
+    """Typed as on the page of help."""
+    said = typed("evidence", "plan", "--good", "0.01", "--bad", "0.10")
+    assert said.out.startswith("At most 56 starts")
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ("evidence", "starts", "--good", "120", "--confidence", "95"),
+        ("evidence", "starts"),
+        ("evidence", "hours", "--clean", "a night"),
+        ("evidence", "gone", "--seen", "0", "--in", "4 h"),
+        ("script", "explain", "overnite"),
+        ("script", "explain", "overnight", "--fixture", "nowhere"),
+    ],
+    ids=" ".join,
+)
+def test_a_mistake_is_one_sentence_and_wrong_usage(asked):
+    """One line on stderr, nothing on stdout, exit code 2."""
+    said = typed(*asked)
+    assert said.code == ExitCode.USAGE
+    assert said.out == ""
+    assert said.err.strip() == said.sentence
+    assert said.sentence.startswith("soak: ")
+
+
+def test_a_script_is_explained_on_its_fixture_and_model(bench):
+    """The fixture's name, its longest time, and what this model has and this script leaves."""
+    asked = ("script", "explain", "brief", "--fixture", "sim", "--model", "ferrow-sp-40")
+    said = typed(*words(bench, *asked))
+    assert "On simulated bench:" in said.out
+    assert "at most 1 h" in said.out
+    assert "not exercised: " in said.out
+
+
+def test_a_soak_that_was_cut_off_says_what_to_resume(bench):
+    """K3 died in mid-soak: its grade is open, and the stretches that lack something are named."""
+    said = typed(*words(bench, "judge", "K3"))
+    assert said.code == ExitCode.INCOMPLETE
+    assert "run again: stretch 2, run: 2 min" in said.out
+    assert "`soak resume`" in said.out
