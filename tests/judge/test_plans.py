@@ -36,6 +36,21 @@ def test_lines_for_hours_accept_and_reject_as_wald_says():
     assert 1 / lines.slope == pytest.approx(346.574, abs=5e-4)
 
 
+def test_open_ended_lines_do_what_was_simulated_of_them():
+    """The handbook lines over 2000 starts: 4000 simulated runs gave .978, .099; mean 30.4, 22.5."""
+    lines = wald_starts(0.01, 0.10, 0.05, 0.10)
+    starts = np.arange(1, 2001)
+    accept = np.maximum(np.floor(lines.slope * starts - lines.below), -1).astype(int)
+    reject = np.ceil(lines.slope * starts + lines.above).astype(int)
+    reject[-1] = accept[-1] + 1
+    plan = StartsPlan(accept.tolist(), reject.tolist())
+    assert plan.shortest == 24
+    for share, accepted, mean in ((0.01, 0.978, 30.4), (0.10, 0.099, 22.5)):
+        found = plan.outlook(share)
+        assert found.accepted == pytest.approx(accepted, abs=0.015)
+        assert found.expected == pytest.approx(mean, abs=1.0)
+
+
 def test_a_published_plan_has_its_published_true_risks():
     """MIL-HDBK-781 plan III-D (from memory): nominal 10 %, true 12.8 % both, usual length 10.2."""
     assert 1 - III_D.outlook(2.0).accepted == pytest.approx(0.128, abs=5e-4)

@@ -2,8 +2,10 @@
 
 import math
 
+import numpy as np
 import pytest
-from scipy.stats import beta, gamma
+from scipy.stats import beta, betabinom, gamma
+from statsmodels.discrete.discrete_model import NegativeBinomial
 
 from soak.judge.pooling import Prior, shrunk_rate, shrunk_share, usual_rate, usual_share
 
@@ -18,6 +20,31 @@ def test_pumps_are_pulled_to_their_tabled_means():
     means = [shrunk_rate(k, t, usual).mean for k, t in zip(FAILED, HOURS, strict=True)]
     expected = [0.0609, 0.1075, 0.0908, 0.1165, 0.5880, 0.6069, 0.7886, 0.7886, 1.4347, 1.9405]
     assert means == pytest.approx(expected, abs=5e-5)
+
+
+def test_the_fit_of_rates_agrees_with_a_second_library():
+    """Gamma-Poisson is negative binomial: statsmodels fits the same shape and mean to the pumps."""
+    model = NegativeBinomial(FAILED, np.ones((10, 1)), exposure=np.array(HOURS))
+    fitted = model.fit(start_params=[0.0, 1.0], disp=False, method="bfgs", gtol=1e-8)
+    mean, dispersion = math.exp(fitted.params[0]), fitted.params[1]
+    usual = usual_rate(FAILED, HOURS)
+    assert usual.a == pytest.approx(1 / dispersion, rel=1e-3)
+    assert usual.a / usual.b == pytest.approx(mean, rel=1e-3)
+
+
+def test_the_fit_of_shares_is_the_likeliest():
+    """By scipy's beta-binomial, no a or b a hundredth off is likelier than the ones found."""
+    failed, trials = [0, 1, 0, 0, 5, 0, 2], [20] * 7
+    usual = usual_share(failed, trials)
+
+    def likelihood(a, b):
+        return betabinom.logpmf(failed, trials, a, b).sum()
+
+    best = likelihood(usual.a, usual.b)
+    for wider in (0.99, 1.01):
+        assert likelihood(usual.a * wider, usual.b) < best
+        assert likelihood(usual.a, usual.b * wider) < best
+        assert likelihood(usual.a * wider, usual.b * wider) < best
 
 
 def test_gamma_and_count_give_the_textbook_posterior():

@@ -45,6 +45,58 @@ def test_clopper_pearson_agrees_with_a_second_library(failures, trials, confiden
     )
 
 
+@pytest.mark.parametrize(
+    ("failures", "trials", "low", "high"),
+    [
+        (0, 10, 0.0, 0.308497),
+        (1, 10, 0.002529, 0.445016),
+        (5, 10, 0.187086, 0.812914),
+        (0, 20, 0.0, 0.168433),
+        (3, 30, 0.021117, 0.265288),
+        (2, 50, 0.004881, 0.137138),
+        (0, 100, 0.0, 0.036217),
+    ],
+)
+def test_clopper_pearson_gives_the_tabled_intervals(failures, trials, low, high):
+    """Tabled 95 % two-sided limits of binomial tables, recomputed with the beta quantile."""
+    found = statistics.clopper_pearson(failures, trials, 0.95)
+    assert found == pytest.approx((low, high), abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("failures", "trials", "high"),
+    [
+        (0, 10, 0.258866),
+        (0, 20, 0.139108),
+        (3, 30, 0.238598),
+        (2, 50, 0.120614),
+        (0, 100, 0.029513),
+    ],
+)
+def test_one_sided_bounds_are_the_tabled_ones(failures, trials, high):
+    """Tabled 95 % one-sided upper limits, recomputed with the beta quantile."""
+    found = statistics.clopper_pearson(failures, trials, 0.95, two_sided=False)[1]
+    assert found == pytest.approx(high, abs=5e-7)
+
+
+@pytest.mark.parametrize(("failures", "trials"), [(0, 59), (1, 93), (2, 124), (3, 153)])
+def test_trials_needed_are_the_usual_sample_sizes(failures, trials):
+    """Sample sizes for 95/95 with 0 to 3 failures, common in acceptance tables: 59 93 124 153."""
+    assert statistics.trials_needed(0.05, failures, 0.95) == trials
+
+
+def test_rule_of_three_is_near_the_exact_bound():
+    """Three over n against 1 - 0.05^(1/n): .1000 for .09503 at 30, .0100 for .009936 at 300."""
+    exact = [statistics.failed_share(0, n, 0.95)[1] for n in (30, 100, 300)]
+    assert exact == pytest.approx([0.09503, 0.029513, 0.009936], abs=5e-6)
+    assert [3 / n for n in (30, 100, 300)] == pytest.approx(exact, rel=0.06)
+
+
+def test_200_hours_with_four_failures_take_1599_hours():
+    """Half the chi-square quantile 15.987 of 10 degrees of freedom: 200 h x 7.9936 at 90 %."""
+    assert 200 * statistics.length_to_show(4, 0.90) == pytest.approx(1598.7, abs=0.05)
+
+
 @pytest.mark.parametrize("trials", [1, 30, 60, 100, 300])
 def test_one_sided_bound_of_no_failure_is_the_success_run(trials):
     """With no failure the one-sided bound is 1 - (1 - C)^(1/n), the success-run theorem."""
@@ -116,6 +168,9 @@ def test_length_to_show_is_half_of_tabled_chi_square(confidence, lengths):
         lambda: statistics.mtbf(0, 5.0, 0.95, failure_terminated=True),
         lambda: statistics.success_run_trials(1.0, 0.95),
         lambda: statistics.length_to_show(-1, 0.95),
+        lambda: statistics.trials_needed(0.05, -1, 0.95),
+        lambda: statistics.trials_needed(5, 1, 0.95),
+        lambda: statistics.trials_needed(0.05, 1, 95),
     ],
 )
 def test_impossible_counts_raise(impossible):

@@ -35,6 +35,12 @@ def test_equal_times_are_a_sign_test_done_by_hand():
     assert compare_rates(0, 100.0, 5, 100.0).fewer == pytest.approx(1 / 32, rel=1e-12)
 
 
+def test_one_sided_chances_are_the_tabled_ones():
+    """The same data one-sided, second group against first (recomputed): .00042805 and .0238301."""
+    assert compare_rates(30, 54308.7, 60, 51477.5).fewer == pytest.approx(0.00042805, rel=5e-5)
+    assert compare_rates(15, 19017.0, 41, 28010.0).fewer == pytest.approx(0.0238301, rel=5e-5)
+
+
 @pytest.mark.parametrize("counts", COUNTS)
 def test_both_two_sided_tests_agree_with_a_second_library(counts):
     """The library statsmodels, methods exact-cond and etest-wald, gives the same chances."""
