@@ -1,5 +1,6 @@
 """Verbs that read evidence: show, judge, export."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -37,11 +38,18 @@ def judge(
     context: typer.Context,
     soak: Soak = "last",
     script: Annotated[str, typer.Option(help="Judge by another script's requirements.")] = "",
+    everything: Annotated[
+        bool, typer.Option("--all", help="Judge the whole history by today's rules.")
+    ] = False,
+    processes: Annotated[int, typer.Option(help="With --all: how many at a time.", min=1)] = 1,
     json: AsJson = False,
 ) -> None:
     """Judge the job a soak belongs to: every finding, and the grade."""
     from soak.desk import judging as desk
 
+    if everything:
+        typer.echo(_history(context.obj, processes, json))
+        return
     text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
     typer.echo(text)
     raise typer.Exit(code)
@@ -57,3 +65,14 @@ def export(
     from soak.desk import judging as desk
 
     typer.echo(desk.export_soak(context.obj, soak, folder, form))
+
+
+def _history(bench: Path, processes: int, as_json: bool) -> str:
+    from concurrent.futures import ProcessPoolExecutor
+
+    from soak.desk import comparing as desk
+
+    if processes == 1:
+        return desk.history_again(bench, as_json=as_json)
+    with ProcessPoolExecutor(processes) as pool:
+        return desk.history_again(bench, pool.map, as_json=as_json)

@@ -9,6 +9,7 @@ import typer
 from soak import __version__
 from soak.cli import (
     carrying,
+    comparing,
     evidence,
     grading,
     picture,
@@ -42,6 +43,7 @@ for verbs in (
     standing_in,
     evidence,
     plugging,
+    comparing,
 ):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")

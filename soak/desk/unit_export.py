@@ -77,7 +77,7 @@ def _manifest(folder: Path, tag: str, missing: list[str]) -> dict[str, Any]:
         "unit": tag,
         "program": __version__,
         "missing_soaks": missing,
-        "files": {name: digest for name, digest in sorted(_hashes(folder))},
+        "files": dict(sorted(_hashes(folder))),
     }
 
 

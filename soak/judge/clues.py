@@ -13,8 +13,8 @@ from soak.judge.exceeded import all_events
 from soak.judge.faults import UnitFault
 from soak.judge.spans import Span, common, holds
 
-TOGETHER_S = 3.0
-"""Two losses that begin so close to each other are one event."""
+TOGETHER_S = 5.0
+"""Two losses so close to each other are one event: a stick is looked at only now and then."""
 _FEWEST = 3
 """Below so many events a rank test says nothing (our own choice)."""
 
@@ -59,8 +59,11 @@ class Clues:
         return [event for event in self.events if event.kind in kinds]
 
     def together(self, one: UnitFault, others: Sequence[UnitFault]) -> bool:
-        """Tell whether another event begins with this one."""
-        return any(abs(other.from_s - one.from_s) <= TOGETHER_S for other in others)
+        """Tell whether another event falls into the time of this one, or the other way round."""
+        return any(
+            other.from_s <= one.to_s + TOGETHER_S and one.from_s <= other.to_s + TOGETHER_S
+            for other in others
+        )
 
     @cached_property
     def hottest(self) -> tuple[str, Floats, Floats] | None:

@@ -1,0 +1,133 @@
+"""Two soaks side by side, and the whole history judged again."""
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.units import open_ledger
+from soak.errors import SoakError, UsageError
+from soak.journal import open_evidence
+from soak.judge.causes import no_idea, probable_causes
+from soak.judge.comparison import Line, compare
+from soak.judge.grade import judge
+from soak.judge.rule import RULES
+from soak.ledger.ledger import Ledger
+
+Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
+"""`map` or something like it: a process pool's, a cluster scheduler's."""
+
+
+def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> str:
+    """Compare two soaks of this bench."""
+    bench = BenchFolder(bench_path)
+    folders = [bench.find_soak(text) for text in (one, other)]
+    if folders[0] == folders[1]:
+        raise UsageError(f"{one} and {other} are the same soak; name two")
+    left, right = (open_evidence(folder) for folder in folders)
+    lines = compare(left, right)
+    if as_json:
+        return json.dumps([asdict(line) for line in lines], indent=2)
+    head = Line("", folders[0].name, folders[1].name)
+    rows = [(line.what, line.one, line.other, _says(line)) for line in (head, *lines)]
+    widths = [max(len(row[at]) for row in rows) for at in range(3)]
+    return "\n".join(
+        "  ".join(
+            [*(cell.ljust(w) for cell, w in zip(row[:3], widths, strict=True)), row[3]]
+        ).rstrip()
+        for row in rows
+    )
+
+
+def _says(line: Line) -> str:
+    if line.differs is None:
+        return ""
+    return f"{'differs' if line.differs else 'no difference shown'} ({line.method})"
+
+
+def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
+    """Return the probable causes of what a job's newest soak found; for the repairer only."""
+    evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
+    found = probable_causes([evidence])
+    if as_json:
+        return json.dumps([asdict(cause) for cause in found], indent=2)
+    if not found:
+        return no_idea([evidence])
+    lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
+    swap = "A swap of cable, port and card decides unit or bench: soak swap UNIT@FIXTURE"
+    return "\n".join(
+        ["Pointers for the repairer, not findings; the likeliest first.", *lines, swap]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """One job judged again.
+
+    Attributes
+    ----------
+    folders : sequence of str
+        Its soaks' folders.
+    before, now : str
+        The grade in the ledger, and by today's rules.
+    fault : str
+        Why it could not be judged; empty if it could.
+    """
+
+    job_id: str
+    folders: Sequence[str]
+    before: str
+    now: str = ""
+    fault: str = ""
+
+
+def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
+    """Judge every job in the ledger by today's rules; what the ledger says stays as it is."""
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    jobs: dict[str, Again] = {}
+    for line in ledger.soaks():
+        folder = bench.reports / line.soak_id
+        if (folder / JOURNAL).is_file():
+            known = jobs.get(line.job_id)
+            folders = [*(known.folders if known else ()), str(folder)]
+            jobs[line.job_id] = Again(line.job_id, folders, line.grade)
+    return list(mapper(judged_again, jobs.values()))
+
+
+def judged_again(job: Again) -> Again:
+    """Judge one job by today's rules; for a worker."""
+    try:
+        found = judge([open_evidence(Path(folder)) for folder in job.folders])
+    except SoakError as fault:
+        return Again(job.job_id, job.folders, job.before, fault=str(fault))
+    return Again(job.job_id, job.folders, job.before, found.grade)
+
+
+def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> str:
+    """Say which grades would change, and which come-backs would have been caught."""
+    found = judge_all(bench_path, mapper)
+    if as_json:
+        return json.dumps([asdict(one) for one in found], indent=2)
+    changed = [one for one in found if one.now and one.before and one.now != one.before]
+    lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
+    lines += [f"{one.job_id}: {one.before} would be {one.now}" for one in changed]
+    lines += [f"{one.job_id}: could not be judged: {one.fault}" for one in found if one.fault]
+    return "\n".join([*lines, *_come_backs(open_ledger(bench_path), found)])
+
+
+def _come_backs(ledger: Ledger, found: Sequence[Again]) -> list[str]:
+    """Say of each unit that came back whether today's rules would have held it back."""
+    by_job = {one.job_id: one for one in found}
+    lines = []
+    for unit in ledger.list_units():
+        card = ledger.unit_card(unit.tag)
+        sold = [line.detail["job_id"] for line in card.lines if line.kind == "sold"]
+        backs = [line for line in card.lines if line.kind == "came back"]
+        for job_id, back in zip(sold, backs, strict=False):
+            again = by_job.get(job_id)
+            if again is not None and again.now:
+                held = "would NOT have been held back" if again.now == "ready" else "would be held"
+                lines.append(f"{unit.tag} came back ({back.text}): {held} by today's rules")
+    return lines

@@ -1,0 +1,72 @@
+"""The swap test: exchange cable, port and card one after another, and count what is lost."""
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import trio
+
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import fixture_file, read_any_fixture, read_order
+from soak.desk.standing import Standing, stand_up
+from soak.desk.units import open_ledger
+from soak.errors import ExitCode, UsageError
+from soak.judge.swapping import Swapped, decide
+from soak.records import State
+from soak.roles import Question
+from soak.run.proving import Stand
+
+_PARTS = ("cable", "port of the bench", "capture card")
+_LOST = ("no signal", "black", "stalled", "other size")
+
+
+def swap(bench_path: Path, order_text: str, watch_s: float) -> int:
+    """Guide the operator through the swaps; say where the fault lies."""
+    if not 10 <= watch_s <= 600:
+        raise UsageError(f"--seconds {watch_s:g}: watch for 10 to 600 s each")
+    bench, order = BenchFolder(bench_path), read_order(order_text)
+    sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
+    fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
+    if fixture.capture is None:
+        raise UsageError(f"{fixture.file}: no capture is wired; the swap test watches the picture")
+    looks: list[Swapped] = []
+
+    async def steps(stand: Stand) -> None:
+        looks.extend(await swaps(stand, watch_s, _say))
+
+    stand_up(Standing(fixture, sheet, _say), steps)
+    _say(decide(looks))
+    return int(ExitCode.DONE)
+
+
+async def swaps(stand: Stand, watch_s: float, say: Callable[[str], None]) -> Sequence[Swapped]:
+    """Look at everything as it is, then with one part after another exchanged."""
+    if stand.power.wired:
+        await stand.power.set(True, "swap test")
+        await trio.sleep(3 * float(stand.model_sheet["start_s"]))
+    looks = [Swapped("", await _losses(stand, watch_s), watch_s)]
+    say(f"as it was: {looks[0].losses} losses in {watch_s:.0f} s")
+    for part in _PARTS:
+        text = f"Put the part before back and exchange the {part}. Done? (no: there is none)"
+        answer = await stand.ask(Question(f"swap/{part}", text, "yes/no", wait_s=300.0))
+        if answer != "yes":
+            say(f"other {part}: not tried")
+            continue
+        losses = await _losses(stand, watch_s)
+        looks.append(Swapped(part, losses, watch_s))
+        say(f"other {part}: {losses} losses in {watch_s:.0f} s")
+    return looks
+
+
+async def _losses(stand: Stand, watch_s: float) -> int:
+    count, first = 0, True
+    with trio.move_on_after(watch_s):
+        async for record in stand.hub.follow("capture"):
+            if isinstance(record, State) and record.state in _LOST and not first:
+                count += 1
+            first = False
+    return count
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(f"{text}\n")
