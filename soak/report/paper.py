@@ -1,7 +1,7 @@
 """The report as PDF: tagged, to be kept, one to three sheets."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any, Literal
 
@@ -15,6 +15,8 @@ from soak.report.typeset import NotSet, fitted, set_pdf, set_pictures
 Paper = Literal["a4", "us-letter"]
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "us-letter": "us-letter"}
 TEMPLATE = "report.typ"
+NAMED = 8
+"""Signs that a page lacks and names; of more it says how many."""
 FRAMES = 10
 """Pictures of one soak on paper; the HTML page shows more."""
 MOST_SHEETS = 3
@@ -148,11 +150,14 @@ def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> d
     return dict(fit)
 
 
-def missing_words(missing: int, speaks: Language) -> str:
-    """Say that signs could not be printed; empty if all could."""
+def missing_words(missing: Collection[str], speaks: Language) -> str:
+    """Name the signs that could not be printed by their code points; empty if all could."""
     if not missing:
         return ""
-    return speaks.say(f"Signs that this page's font does not hold: {missing}, each shown as □.")
+    points = [f"U+{ord(sign):04X}" for sign in sorted(missing)]
+    more = f" and {len(points) - NAMED} more" if len(points) > NAMED else ""
+    named = f"{', '.join(points[:NAMED])}{more}"
+    return speaks.say(f"Signs that this page's font does not hold are shown as □: {named}")
 
 
 def unit_facts(report: Report, speaks: Language) -> list[tuple[str, str]]:

@@ -38,19 +38,20 @@ def signs() -> frozenset[int]:
     )
 
 
-def fitted(data: Any) -> tuple[Any, int]:
-    """Return plain data with each sign that the font lacks replaced, and how many those were."""
+def fitted(data: Any) -> tuple[Any, frozenset[str]]:
+    """Return plain data with each sign that the font lacks replaced, and which signs those were."""
     if isinstance(data, str):
         known = signs()
-        text = "".join(sign if ord(sign) in known or sign in "\n\t" else MISSING for sign in data)
-        return text, sum(one != other for one, other in zip(data, text, strict=True))
+        lacking = frozenset(one for one in data if ord(one) not in known and one not in "\n\t")
+        return "".join(MISSING if one in lacking else one for one in data), lacking
     if isinstance(data, Mapping):
         found = {key: fitted(value) for key, value in data.items()}
-        return {key: one for key, (one, _) in found.items()}, sum(n for _, n in found.values())
+        fit: Any = {key: one for key, (one, _) in found.items()}
+        return fit, frozenset().union(*(lacking for _, lacking in found.values()))
     if isinstance(data, list | tuple):
         each = [fitted(value) for value in data]
-        return [one for one, _ in each], sum(n for _, n in each)
-    return data, 0
+        return [one for one, _ in each], frozenset().union(*(lacking for _, lacking in each))
+    return data, frozenset()
 
 
 def set_pdf(

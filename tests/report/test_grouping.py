@@ -1,0 +1,65 @@
+"""One line for each demand over all parts of the script; nothing gets better by being added up."""
+
+from dataclasses import replace
+
+import pytest
+from made_up_report import REQUIREMENTS, findings
+
+from soak.judge.verdict import Finding, Outcome
+from soak.report.grouping import together
+
+STARTS, PICTURE, CASE = REQUIREMENTS[:3]
+
+
+def starts(stretch: str, worked: int, of: int, outcome: Outcome = Outcome.MET) -> Finding:
+    """Return a finding on starts of one part of the script."""
+    need = replace(STARTS, id=f"{stretch}/s", stretch=stretch)
+    failed = of - worked
+    return Finding(
+        need, outcome, float(failed), 0.0, 0.5, -float(failed), "", "", (),
+        {"starts": of, "failed": failed},
+    )  # fmt: skip
+
+
+def test_starts_of_all_parts_are_added_up():
+    """60 of 60 and 2 of 3 are 62 of 63; the outcome is that of the worse part."""
+    (line,) = together([starts("warm", 60, 60), starts("cold", 2, 3, Outcome.NOT_MET)])
+    assert (line.found, line.outcome) == ("62 of 63 worked", "not met")
+    assert line.parts == ("warm", "cold")
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_the_worst_outcome_is_the_outcome(order):
+    """Not met beats not shown beats met, whichever part came first."""
+    parts = [
+        starts("a", 3, 3),
+        starts("b", 3, 3, Outcome.NOT_SHOWN),
+        starts("c", 2, 3, Outcome.NOT_MET),
+    ]
+    assert together(parts[::order])[0].outcome == "not met"
+    assert together(parts[:2][::order])[0].outcome == "not shown"
+    assert together(parts[:1])[0].outcome == "met"
+
+
+def test_breaks_are_added_up_and_a_temperature_is_not():
+    """Counts add; of two temperatures the one nearer its limit speaks, with its own margin."""
+    breaks = [
+        Finding(replace(PICTURE, stretch=name), Outcome.NOT_MET, n, None, None, -n, "", "", ())
+        for name, n in (("a", 1.0), ("b", 2.0))
+    ]
+    (line,) = together(breaks)
+    assert line.found == "3"
+    warm = [
+        Finding(replace(CASE, stretch=name), Outcome.MET, v, None, None, 70 - v, "", "", ())
+        for name, v in (("a", 54.0), ("b", 61.5), ("c", 40.0))
+    ]
+    (line,) = together(warm)
+    assert (line.found, line.margin) == ("61.5 °C", "8.5 K to spare")
+
+
+def test_what_is_not_met_stands_first_and_nothing_tested_is_lost():
+    """Every demand with an outcome has its line; what was not tested stands elsewhere."""
+    lines = together(findings())
+    assert [line.outcome for line in lines] == ["not met", "not shown", "met", "met"]
+    tested = [one for one in findings() if one.outcome is not Outcome.NOT_TESTED]
+    assert {line.text for line in lines} == {one.requirement.text for one in tested}
