@@ -18,6 +18,7 @@ from soak.records import FORMAT, Header, Json, Mark, Observed, Reading, Requirem
 
 CHECK, STRETCH = "carried", "carry"
 DAMAGED, LENGTH = "carried.damaged", "carried.length"
+MOST_COPIES = 50
 _SHOWN_BY_CARRYING = ("", "transfer", CHECK)
 """Checks of functions on the port that carrying stands in for; empty: no other check shows it."""
 
@@ -132,7 +133,8 @@ def _records(of: Carried, now_s: float) -> list[Observed]:
 
 
 def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
-    """Return what came of a file as plain JSON."""
+    """Return what came of a file as plain JSON; changed copies first, many copies cut short."""
+    copies = sorted(one.copies, key=lambda copy: (copy.found.came == "whole", copy.where))
     return {
         "file": one.number,
         "name": pack.file_name(one.number),
@@ -149,8 +151,9 @@ def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
                 "kinds": {str(kind): count for kind, count in copy.found.wrong.items()},
                 "places": [dict(place) for place in copy.found.where],
             }
-            for copy in one.copies
+            for copy in copies[:MOST_COPIES]
         ],
+        "more_copies": max(0, len(copies) - MOST_COPIES),
     }
 
 

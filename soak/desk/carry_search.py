@@ -9,6 +9,7 @@ from typing import Literal
 
 from soak.desk.carry_manifest import Manifest, is_stamp
 from soak.desk.carry_place import FOLDER, reading_fault
+from soak.errors import UsageError
 from soak.measure.carried import (
     LEAST_KNOWN_BYTES,
     ContentId,
@@ -132,7 +133,9 @@ def _files(folder: Path) -> Iterator[tuple[Path, int]]:
             if stat.S_ISREG(status.st_mode) and os.access(path, os.R_OK):
                 count += 1
                 if count > MOST_FILES:
-                    raise OSError(f"more than {MOST_FILES} files lie there; name a smaller folder")
+                    raise UsageError(
+                        f"{folder}: more than {MOST_FILES} files lie there; name a smaller folder"
+                    )
                 yield path, status.st_size
 
 
@@ -174,6 +177,7 @@ def find_all(
         told(f"looking through {count} of {len(mine)}")
         original = not through_folder and _in_place(seen.folder, path, pack, number, manifest)
         where = path.relative_to(seen.folder).as_posix()
+        where = where.encode("utf-8", "replace").decode()  # a name may hold any bytes
         found = _look_through(seen.folder, path, pack, number)
         copies.setdefault(number, []).append(Copy(where, original, found))
     return [

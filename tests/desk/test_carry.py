@@ -215,3 +215,22 @@ def test_what_else_lies_on_the_stick_stays(shop):
     shop.pack()
     assert (shop.stick / "HOLIDAY.JPG").read_bytes() == b"not ours"
     assert sorted(file.name for file in shop.stick.iterdir()) == ["HOLIDAY.JPG", "SOAKPACK"]
+
+
+def test_a_name_of_any_bytes_is_put_on_record(shop):
+    """A file name that is no UTF-8 is found all the same and breaks no record."""
+    shop.pack()
+    back = shop.copy(shop.stick / "BACK")
+    large = max(back.iterdir(), key=lambda file: file.stat().st_size)
+    large.rename(os.fsdecode(bytes(back) + b"/caf\xe9.bin"))
+    text, code = shop.unpack(as_json=True)
+    assert code == 0
+    assert "caf?.bin" in text
+
+
+def test_a_folder_of_a_whole_computer_is_refused(shop, monkeypatch):
+    """Whoever names the wrong folder is told after a while and does not wait for ever."""
+    shop.pack()
+    monkeypatch.setattr("soak.desk.carry_search.MOST_FILES", 10)
+    with pytest.raises(Exception, match="more than 10 files lie there; name a smaller folder"):
+        shop.unpack()
