@@ -1,34 +1,42 @@
-"""Speed of the stick driver against dd on the same file system, in the same run, on one core.
+"""Speed of the stick check beside dd, cmp and fio: same file system, same run, one core.
 
-    python benchmarks/stick.py [--folder DIR] [--size 512] [--rounds 3]
+    python benchmarks/stick.py [--folder DIR] [--size 512] [--rounds 5]
+    python benchmarks/stick.py --curve            # needs root: a disk in memory, as fast as asked
 
 `dd` moves the same number of bytes past the page cache in the same blocks (`iflag=direct`,
-`oflag=direct`). Rounds alternate, so that a slow moment of the machine hits both; the best round of
-each is compared. Both are held to one core, the child process of the driver too.
+`oflag=direct`). `cmp` compares the file with a copy, both dropped from the cache first. `fio` reads
+past the cache and verifies its own checksums. Ways alternate in each round, so that a slow moment
+of the machine hits all; medians are compared. All are held to one core, the driver's child too.
 
 `read and verify` is what the check `transfer` does: read, then say of every sector what came of it.
 `write` makes the data and flushes every chunk to the medium, as `dd flushed` (dsync) does.
 """
 
 import argparse
+import json
 import os
+import shutil
+import statistics
 import subprocess
 import time
-from collections.abc import Awaitable
+from collections.abc import Awaitable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import trio
+from throttled import disk_in_memory
 
 from soak.bench.drivers.folder import Settings, open_folder
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
+from soak.checks.transfer.ahead import MakesAhead
 from soak.clock import BootClock
 from soak.measure.pattern import Pattern
 from soak.roles import Stick
 
 CHUNK_BYTES = 4 << 20
 PATTERN = Pattern(bytes(16))
+CURVE_MB_PER_S = (25, 50, 100, 200, 400, 700, 1000, 1500, 2000, 0)
 
 
 def dd(*operands: str) -> float:
@@ -39,9 +47,10 @@ def dd(*operands: str) -> float:
 
 
 async def write_all(stick: Stick, chunks: int, number: int) -> None:
+    """Write as the check does: the next chunk is made while the last one is on its way."""
+    ahead = MakesAhead(PATTERN)
     for chunk in range(chunks):
-        offset = chunk * CHUNK_BYTES
-        came = await stick.write_at(offset, PATTERN.make(number, offset, CHUNK_BYTES))
+        came = await ahead.write(stick, number, chunk * CHUNK_BYTES, CHUNK_BYTES)
         assert came.errno is None, os.strerror(came.errno)
 
 
@@ -53,7 +62,6 @@ async def read_all(stick: Stick, chunks: int, number: int) -> None:
         assert came.data is not None, came
         counts = PATTERN.examine(came.data, number, offset, CHUNK_BYTES)
         assert counts.right == CHUNK_BYTES // 512, counts
-        assert came.path == "direct", came.path
 
 
 async def timed(work: Awaitable[None]) -> float:
@@ -76,54 +84,124 @@ def memory_of_both() -> str:
     return f"most memory: soak {most_memory_mb('self'):.0f} MB, its child {child_mb:.0f} MB"
 
 
-async def compare(folder: Path, chunks: int, rounds: int, clock: BootClock) -> dict[str, float]:
-    """Return the best time of each way in s."""
-    wired = Settings(driver="folder", folder=str(folder), size=chunks * CHUNK_BYTES)
+def cmp(one: Path, other: Path) -> float:
+    """Compare two files that the cache does not hold; return how long it took, s."""
+    for path in (one, other):
+        with path.open("rb") as file:
+            os.fdatasync(file.fileno())
+            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+    begin_s = time.perf_counter()
+    subprocess.run(["cmp", one, other], check=True)
+    return time.perf_counter() - begin_s
+
+
+def fio(file: Path, size_bytes: int) -> float:
+    """Let fio read its own file past the cache and verify it; return how long it took, s."""
+    asked = ["fio", "--name=v", f"--filename={file}", f"--size={size_bytes}", "--direct=1"]
+    asked += [f"--bs={CHUNK_BYTES}", "--ioengine=psync", "--verify=crc32c", "--thread"]
+    asked += ["--output-format=json"]
+    if not file.exists():
+        subprocess.run([*asked, "--rw=write", "--do_verify=0"], check=True, capture_output=True)
+    done = subprocess.run([*asked, "--rw=read"], check=True, capture_output=True, text=True)
+    found = json.loads(done.stdout)["jobs"][0]
+    assert found["error"] == 0, found
+    return float(found["job_runtime"]) / 1e3
+
+
+async def compare(
+    folder: Path, chunks: int, rounds: int, others: bool, clock: BootClock
+) -> dict[str, float]:
+    """Return the median time of each way in s."""
+    size_bytes = chunks * CHUNK_BYTES
+    wired = Settings(driver="folder", folder=str(folder), size=size_bytes)
     stick = await open_folder.open("stick", wired, Tools(off_loop_for(clock), None, clock))
-    best: dict[str, float] = {}
-    plain = folder / "dd.bin"
+    took: dict[str, list[float]] = {}
+    plain, copy, fios = folder / "dd.bin", folder / "copy.bin", folder / "fio.bin"
+    zeros = ("if=/dev/zero", f"of={plain}", f"count={chunks}")
+
+    def keep(way: str, took_s: float) -> None:
+        took.setdefault(way, []).append(took_s)
+
     try:
         for number in range(1, rounds + 1):
-            zeros = ("if=/dev/zero", f"of={plain}", f"count={chunks}")
-            took = {
-                "dd write": dd(*zeros, "oflag=direct"),
-                "dd flushed": dd(*zeros, "oflag=direct,dsync"),
-                "write": await timed(write_all(stick, chunks, number)),
-                "dd read": dd(f"if={plain}", "of=/dev/null", f"count={chunks}", "iflag=direct"),
-                "read and verify": await timed(read_all(stick, chunks, number)),
-            }
-            for way, took_s in took.items():
-                best[way] = min(took_s, best.get(way, took_s))
+            keep("dd write", dd(*zeros, "oflag=direct"))
+            keep("write", await timed(write_all(stick, chunks, number)))
+            keep("dd flushed", dd(*zeros, "oflag=direct,dsync"))
+            reads = (f"if={plain}", "of=/dev/null", f"count={chunks}", "iflag=direct")
+            keep("dd read", dd(*reads))
+            keep("read and verify", await timed(read_all(stick, chunks, number)))
+            if others:
+                shutil.copyfile(plain, copy)
+                keep("cmp with a copy", cmp(plain, copy))
+                if shutil.which("fio"):
+                    keep("fio read, verify", fio(fios, size_bytes))
         print(memory_of_both())
     finally:
         await stick.aclose()
-        plain.unlink(missing_ok=True)
-    return best
+        for file in (plain, copy, fios):
+            file.unlink(missing_ok=True)
+    return {way: statistics.median(all_s) for way, all_s in took.items()}
+
+
+AGAINST = {
+    "dd read": "dd read",
+    "read and verify": "dd read",
+    "cmp with a copy": "dd read",
+    "fio read, verify": "dd read",
+    "dd write": "dd write",
+    "write": "dd write",
+    "dd flushed": "dd write",
+}
+
+
+def show(size_bytes: int, found: dict[str, float]) -> None:
+    """Print a table of speeds and shares of dd's."""
+    print(f"{'way':<18}{'MB/s':>8}{'share of dd':>14}")
+    for way, against in AGAINST.items():
+        if way in found:
+            share = found[against] / found[way]
+            print(f"{way:<18}{size_bytes / 1e6 / found[way]:>8.0f}{share:>14.2f}")
+
+
+def curve(speeds: Sequence[int], rounds: int, clock: BootClock) -> None:
+    """Print the shares on a disk in memory of several speeds."""
+    print(f"{'disk MB/s':>10}{'dd read':>9}{'verify':>8}{'share':>7}{'dd write':>10}", end="")
+    print(f"{'write':>7}{'share':>7}")
+    with disk_in_memory(1500) as disk:
+        for mb_per_s in speeds:
+            disk.limit(mb_per_s * 1_000_000)
+            chunks = max(8, min(64, mb_per_s or 64))  # about as long at every speed
+            run = (compare, disk.folder, chunks, rounds, False, clock)
+            found = trio.run(*run, clock=clock)
+            size_mb = chunks * CHUNK_BYTES / 1e6
+            name = f"{mb_per_s}" if mb_per_s else "no limit"
+            speed = {way: size_mb / took_s for way, took_s in found.items()}
+            read, write = speed["read and verify"], speed["write"]
+            print(
+                f"{name:>10}{speed['dd read']:>9.0f}{read:>8.0f}{read / speed['dd read']:>7.2f}"
+                f"{speed['dd write']:>10.0f}{write:>7.0f}{write / speed['dd write']:>7.2f}"
+            )
 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--folder", default=None, help="on the file system to try; default: TMPDIR")
     asked.add_argument("--size", type=int, default=512, help="MiB to move each way")
-    asked.add_argument("--rounds", type=int, default=3)
+    asked.add_argument("--rounds", type=int, default=5)
+    asked.add_argument("--curve", action="store_true", help="on a disk in memory of many speeds")
     given = asked.parse_args()
     os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
-    chunks = max(1, given.size * (1 << 20) // CHUNK_BYTES)
     clock = BootClock()
+    if given.curve:
+        curve(CURVE_MB_PER_S, given.rounds, clock)
+        return
+    chunks = max(1, given.size * (1 << 20) // CHUNK_BYTES)
     with TemporaryDirectory(dir=given.folder) as folder:
-        best = trio.run(compare, Path(folder), chunks, given.rounds, clock, clock=clock)
+        run = (compare, Path(folder), chunks, given.rounds, True, clock)
+        found = trio.run(*run, clock=clock)
     size_bytes = chunks * CHUNK_BYTES
-    print(f"{size_bytes / 1e6:.0f} MB each way, best of {given.rounds}, one core")
-    print(f"{'way':<18}{'MB/s':>8}{'share of dd':>14}")
-    for way, against in (
-        ("dd read", "dd read"),
-        ("read and verify", "dd read"),
-        ("dd write", "dd write"),
-        ("dd flushed", "dd write"),
-        ("write", "dd write"),
-    ):
-        share = best[against] / best[way]
-        print(f"{way:<18}{size_bytes / 1e6 / best[way]:>8.0f}{share:>14.2f}")
+    print(f"{size_bytes / 1e6:.0f} MB each way, median of {given.rounds}, one core")
+    show(size_bytes, found)
 
 
 if __name__ == "__main__":

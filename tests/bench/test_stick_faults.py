@@ -58,13 +58,17 @@ def test_a_fault_behind_the_cache_is_seen_though_a_plain_read_misses_it(tmp_path
 sectors = st.sets(st.integers(1, SIZE // 512 - 1), max_size=3)
 
 
-@given(sectors, sectors, sectors)
+@given(sectors, sectors, sectors, sectors)
 @settings(
     max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-def test_faults_of_a_mounted_stick_are_classified_as_injected(tmp_path, flipped, zeros, stale):
-    """Flips, zeros and stale sectors come through driver and kernel as they were put in."""
-    zeros, stale = zeros - flipped, stale - flipped - zeros
+def test_faults_of_a_mounted_stick_are_classified_as_injected(
+    tmp_path, flipped, zeros, near, stale
+):
+    """Flips, zeros, near-zeros, stale sectors come through driver and kernel as put in."""
+    zeros = zeros - flipped
+    near = near - flipped - zeros
+    stale = stale - flipped - zeros - near
 
     async def main(clock):
         with FuseStick(tmp_path, f"stick-{len(list(tmp_path.iterdir()))}") as faulty:
@@ -75,10 +79,11 @@ def test_faults_of_a_mounted_stick_are_classified_as_injected(tmp_path, flipped,
                 faulty.be(
                     flips={number * 512 + 7: 16 for number in flipped},
                     zeros=[number * 512 for number in zeros],
+                    near_zeros=[number * 512 for number in near],
                     stale=[number * 512 for number in stale],
                 )
                 counts = PATTERN.examine((await stick.read_at(0, SIZE)).data, 2, 0)
-        wanted = {"flipped": len(flipped), "zeros": len(zeros), "earlier pass": len(stale)}
+        wanted = {"flipped": len(flipped), "zeros": len(zeros | near), "earlier pass": len(stale)}
         assert counts.wrong == {kind: count for kind, count in wanted.items() if count}
 
     run(main)
@@ -163,6 +168,31 @@ def test_the_check_sees_a_real_stick_go_and_come_back(tmp_path):
     run(main)
     wrong = [r for r in said if isinstance(r, Reading) and r.quantity.endswith("damaged")]
     assert sum(reading.value for reading in wrong) == 0
+
+
+def test_a_stick_that_wraps_is_found_out_by_filling_it(tmp_path):
+    """Filled through the real driver: a stick of half its size is told by its first chunk."""
+    said = []
+
+    async def main(clock):
+        with FuseStick(tmp_path) as faulty:
+            async with opened(clock, faulty.folder, **BELIEVED) as stick:
+                stick.identity["room_bytes"] = stick.identity["claims_bytes"] = SIZE
+                faulty.be(holds=SIZE // 2)
+                check = THE_CHECK(
+                    TransferSettings(chunk_bytes=SIZE // 8, whole=True, write_budget_bytes=SIZE),
+                    Place("night", {"stick": {"port": "usb1", "path": "through"}}, {}),
+                )
+                async with trio.open_nursery() as nursery:
+                    nursery.start_soon(check.measure, _Bench(clock, stick), Done(), said.append)
+                    mark = await _until(
+                        said, lambda r: isinstance(r, Mark) and r.what == "capacity"
+                    )
+                    nursery.cancel_scope.cancel()
+                assert mark.detail["holds_bytes"] == SIZE // 2
+                assert mark.detail["wraps_bytes"] == SIZE // 2
+
+    run(main)
 
 
 class _Bench:

@@ -1,16 +1,26 @@
 """Needs: root for the tests that mount or change the user."""
 
 import os
+import shutil
 import stat
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from mounted_stick import mounted, refusal
+import trio
+from mounted_stick import mounted, opened, refusal, run
 
 from soak.bench import mounts
-from soak.bench.mounts import Mount, block_device, mount_of, read_mounts, usb_above, why_cached
+from soak.bench.mounts import (
+    Mount,
+    block_device,
+    mount_of,
+    read_mac_mounts,
+    read_mounts,
+    usb_above,
+    why_cached,
+)
 
 ROOT = Path(__file__).parents[2]
 
@@ -101,6 +111,57 @@ def test_a_read_only_stick_is_named_so(tmp_path):
         assert "read-only" in refusal(point)
 
 
+def test_two_sticks_with_one_label_are_told_apart_by_what_lies_on_them(tmp_path):
+    """Both are called STICK; the one that was written is found though the other took its place."""
+    first, second = tmp_path / "1", tmp_path / "2"
+    first.mkdir()
+    second.mkdir()
+
+    async def main(clock):
+        with mounted(first) as (one, _, device), mounted(second) as (other, _, twin):
+            for node in (device, twin):
+                subprocess.run(["e2label", node, "STICK"], check=True)
+            async with opened(clock, one) as stick:
+                data = bytes(range(256)) * 32
+                await stick.write_at(0, data)
+                await stick.aclose()
+                subprocess.run(["umount", str(one)], check=True)
+                subprocess.run(["umount", str(other)], check=True)
+                subprocess.run(["mount", twin, str(one)], check=True)
+                subprocess.run(["mount", device, str(other)], check=True)
+                async with opened(clock, one) as wrong:
+                    assert wrong.identity["stick_id"] != stick.identity["stick_id"]
+                assert (await stick.read_at(0, len(data))).data == data
+                assert stick.identity["folder"] == str(other)
+
+    run(main)
+
+
+@pytest.mark.parametrize("kind", ["ext2", "ext3", "ext4", "vfat", "exfat", "xfs", "btrfs"])
+def test_every_file_system_this_kernel_has_is_read_past_the_cache(tmp_path, kind):
+    """What was written comes back right from the medium, on each kind that can be made here."""
+    if kind not in Path("/proc/filesystems").read_text().split():
+        pytest.skip(f"this kernel has no {kind}")
+    if shutil.which(f"mkfs.{kind}") is None:
+        pytest.skip(f"mkfs.{kind} is not installed")
+
+    async def main(clock):
+        with mounted(tmp_path, kind=kind) as (point, _, _), limited():
+            async with opened(clock, point) as stick:
+                data = bytes(range(256)) * 4096
+                assert (await stick.write_at(0, data)).errno is None
+                read = await stick.read_at(0, len(data))
+                assert (read.data, read.path) == (data, "direct")
+                assert stick.identity["file_system"] == kind
+
+    run(main)
+
+
+def limited():
+    """Give a real file system ten seconds."""
+    return trio.fail_after(10)
+
+
 def test_a_full_stick_is_named_so(tmp_path):
     """With no room for a folder of our own the sentence says that it is full or too small."""
     with mounted(tmp_path, size_mb=70) as (point, _, _):
@@ -139,6 +200,17 @@ def test_the_mount_table_is_read_with_its_escapes():
         Mount("/mnt2", "ext3", "/dev/root"),
         Mount("/media/MY STICK", "vfat", "/dev/sdb1"),
     ]
+
+
+def test_what_macos_prints_of_its_mounts_is_read():
+    """Device, folder with blanks, and kind come out of the lines of its `mount` (from memory)."""
+    text = (
+        "/dev/disk3s1s1 on / (apfs, sealed, local, read-only, journaled)\n"
+        "/dev/disk4s1 on /Volumes/MY STICK (msdos, local, nodev, nosuid, noowners)\n"
+        "map auto_home on /System/Volumes/Data/home (autofs, automounted, nobrowse)\n"
+    )
+    assert read_mac_mounts(text)[1] == Mount("/Volumes/MY STICK", "msdos", "/dev/disk4s1")
+    assert read_mac_mounts(text)[0].point == "/"
 
 
 def test_a_folder_belongs_to_the_longest_and_latest_mount():

@@ -47,6 +47,8 @@ class FaultyTree(Tree):
         """Return bytes as this stick returns them."""
         if stall_s := self.be.pop("stall_s", 0):
             time.sleep(float(stall_s))
+        if holds := int(self.be.get("holds", 0)):
+            offset %= holds
         data = bytearray(super().read(node, offset, size))
         if len(node.data) <= DATA_IS_LONGER_BYTES:
             return bytes(data)
@@ -58,10 +60,19 @@ class FaultyTree(Tree):
             self._put(data, offset, sector, self.before[node.number][sector : sector + 512])
         for sector in self._places("zeros"):
             self._put(data, offset, sector, bytes(512))
+        for sector in self._places("near_zeros"):
+            self._put(data, offset, sector, bytes(500) + b"\x01\x80" + bytes(10))
         for place, mask in dict(self.be.get("flips", {})).items():
             if offset <= int(place) < offset + len(data):
                 data[int(place) - offset] ^= mask
         return bytes(data)
+
+    def write(self, node: Node, offset: int, data: bytes) -> None:
+        """Write bytes; beyond what this stick holds they replace what lies at its beginning."""
+        super().write(node, offset, data)
+        holds = int(self.be.get("holds", 0))
+        if holds and offset >= holds:
+            super().write(node, offset % holds, data)
 
     def _places(self, fault: str) -> list[int]:
         return list(self.be.get(fault, ()))
@@ -90,8 +101,10 @@ class FuseStick:
     def be(self, **faults: object) -> None:
         """Behave like this from now on; nothing given: well.
 
-        `gone` (error number), `stall_s` (the next read), `unreadable`, `zeros`, `stale` (places of
-        sectors), `flips` (place of byte to mask), `wraps_at` (reads come from so much further).
+        `gone` (error number), `stall_s` (the next read), `unreadable`, `zeros`, `near_zeros` (zeros
+        but for two bits), `stale` (places of sectors), `flips` (place of byte to mask),
+        `wraps_at` (reads come from so much further), `holds` (so many
+        bytes, beyond which addresses begin anew).
         """
         self._tell(json.dumps(faults))
 

@@ -48,8 +48,8 @@ def refusal(folder, **more) -> str:
 
 
 @contextmanager
-def mounted(tmp_path, *, direct_io=True, size_mb=160):
-    """Mount a small ext4 image over a loop device that reads its file past the cache."""
+def mounted(tmp_path, *, direct_io=True, size_mb=160, kind="ext4"):
+    """Mount a small image over a loop device that reads its file past the cache."""
     if os.geteuid() != 0:
         pytest.skip("mounting an image needs root")
     image, point = tmp_path / "stick.img", tmp_path / "stick"
@@ -58,7 +58,8 @@ def mounted(tmp_path, *, direct_io=True, size_mb=160):
     point.mkdir()
     device = ""
     try:
-        subprocess.run(["mkfs.ext4", "-q", "-m", "0", str(image)], check=True, capture_output=True)
+        make = [f"mkfs.{kind}", *(("-q", "-m", "0") if kind.startswith("ext") else ()), str(image)]
+        subprocess.run(make, check=True, capture_output=True)
         flag = f"--direct-io={'on' if direct_io else 'off'}"
         asked = ["losetup", "--find", "--show", flag, str(image)]
         device = subprocess.run(asked, check=True, capture_output=True, text=True).stdout.strip()

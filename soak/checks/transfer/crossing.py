@@ -5,6 +5,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
 from soak.checks.base import Bench, Done, Say
+from soak.checks.transfer.ahead import MakesAhead
 from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
 from soak.checks.transfer.watch import STICK, TRY_AGAIN_S, StickWatch
@@ -29,6 +30,7 @@ class Crossing:
         self._given, self._bench, self._say = settings, bench, say
         self.stick: Stick = bench.stick(STICK)
         self.pattern = Pattern(bench.random.bytes(16))
+        self._ahead = MakesAhead(self.pattern)
         self.watch = StickWatch(self.stick, settings.look_s, stretch, bench, say)
         self._log = TransferLog(STICK, settings.readings_every_s, settings.stall_s)
         size_bytes = min(settings.size_bytes or self.stick.size_bytes, self.stick.size_bytes)
@@ -109,8 +111,7 @@ class Crossing:
 
     async def write(self, offset: int, pass_number: int, length: int) -> Transfer:
         """Write a chunk; say what it took, or what came of it."""
-        data = self.pattern.make(pass_number, offset, length)
-        came = await self._cross(lambda: self.stick.write_at(offset, data))
+        came = await self._cross(lambda: self._ahead.write(self.stick, pass_number, offset, length))
         now_s = self._bench.clock.now_s()
         if came.errno is None:
             self._tell(self._log.wrote(now_s, length, came.took_s))

@@ -1,0 +1,62 @@
+"""Ways past the cache that other systems have, tried with what they offer put in place."""
+
+import os
+from types import SimpleNamespace
+
+import pytest
+
+from soak.bench import uncached
+from soak.bench.uncached import Opened, drop, flush, keep_nothing
+
+
+class Asked(SimpleNamespace):
+    """Stands for macOS's fcntl: its numbers are F_FULLFSYNC 51 and F_NOCACHE 48 (fcntl(2))."""
+
+    F_FULLFSYNC, F_NOCACHE = 51, 48
+
+    def fcntl(self, descriptor, what, value=0):
+        """Keep what was asked."""
+        self.calls.append((what, value))
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    found = Asked(calls=[])
+    monkeypatch.setattr(uncached, "fcntl", found)
+    return found
+
+
+@pytest.fixture
+def file(tmp_path):
+    path = tmp_path / "data"
+    path.write_bytes(bytes(8192))
+    descriptor = os.open(path, os.O_RDWR)
+    yield descriptor
+    os.close(descriptor)
+
+
+def test_a_flush_goes_past_the_drives_own_cache_where_that_must_be_asked_by_name(asked, file):
+    """On macOS fsync alone leaves the data in the drive (fcntl(2), F_FULLFSYNC)."""
+    flush(file)
+    assert asked.calls == [(51, 0)]
+
+
+def test_no_page_is_kept_where_the_system_can_be_told_so(asked, file):
+    """F_NOCACHE is set on the open file."""
+    assert keep_nothing(file)
+    assert asked.calls == [(48, 1)]
+
+
+def test_without_any_way_past_the_cache_a_read_is_not_believed(monkeypatch, file):
+    """A system that drops nothing and keeps everything gives no evidence."""
+    monkeypatch.setattr(uncached, "fcntl", None)
+    monkeypatch.delattr(os, "posix_fadvise")
+    assert not keep_nothing(file)
+    assert not drop(Opened(file, (), False, ""), 0, 8192)
+
+
+def test_told_to_keep_nothing_a_page_that_is_still_there_is_found_out(asked, monkeypatch, file):
+    """The promise is not taken on trust: the pages are looked for."""
+    monkeypatch.delattr(os, "posix_fadvise")
+    os.pread(file, 8192, 0)
+    assert not drop(Opened(file, (), False, ""), 0, 8192)
