@@ -7,15 +7,14 @@ from typing import Any
 from soak.journal.base import Evidence
 from soak.judge import lacking, overall, pooled
 from soak.judge.derive import Course, course_of
+from soak.judge.grade import judge
 from soak.judge.verdict import Judgement
 
 
 def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
     """Return lines to print below the findings."""
     courses = _in_order(judgement, soaks)
-    resumable = courses[-1].seal is None
-    again = lacking.to_run_again(judgement.findings, courses[-1])
-    lines = [f"run again: {lacking.in_words(one, resumable=resumable)}" for one in again]
+    lines = _again(judgement, courses[-1])
     together = overall.overall_of(judgement.findings)
     if together is not None and together.bounds > 1:
         lines.append(overall.in_words(together))
@@ -24,6 +23,19 @@ def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
         lines.append("beside it, and not graded:")
         lines += [f"  {pooled.in_words(one)}" for one in shown]
     return lines
+
+
+def lacking_of(evidence: Evidence) -> list[str]:
+    """Return what one soak by itself lacks; of one that still runs, what it lacks so far."""
+    course = course_of(evidence)
+    return _again(judge([course]), course)
+
+
+def _again(judgement: Judgement, newest: Course) -> list[str]:
+    resumable = newest.seal is None
+    head = "lacking so far" if resumable else "run again"
+    again = lacking.to_run_again(judgement.findings, newest)
+    return [f"{head}: {lacking.in_words(one, resumable=resumable)}" for one in again]
 
 
 def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.beside import lacking_of
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
@@ -69,7 +70,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
     lines += _blindness(evidence)
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
-    lines += _guard_alone(evidence)
+    lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)
 
 

@@ -62,5 +62,5 @@ def test_a_soak_that_was_cut_off_says_what_to_resume(bench):
     """K3 died in mid-soak: its grade is open, and the stretches that lack something are named."""
     said = typed(*words(bench, "judge", "K3"))
     assert said.code == ExitCode.INCOMPLETE
-    assert "run again: stretch 2, run: 2 min" in said.out
-    assert "`soak resume`" in said.out
+    assert "lacking so far: stretch 2, run: 2 min more (`soak resume`)" in said.out
+    assert "lacking so far: stretch 2, run: 2 min" in typed(*words(bench, "show", "K3")).out
