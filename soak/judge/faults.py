@@ -95,6 +95,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
         *stick_faults(course),
         *link_faults(course),
         *wrong_data(course),
+        *carried_wrong(course),
         *trips(course),
     ]
     return sorted(found, key=lambda fault: (fault.from_s, fault.kind))
@@ -187,6 +188,15 @@ def wrong_data(course: Course) -> list[UnitFault]:
 def _pairs(t_s: Floats, values: Floats) -> Sequence[tuple[float, float]]:
     some = np.flatnonzero(values > 0)
     return [(float(t_s[at]), float(values[at])) for at in some]
+
+
+def carried_wrong(course: Course) -> list[UnitFault]:
+    """Return the carried files that came changed; not where the stick may have changed them."""
+    return [
+        UnitFault(mark.t_s, mark.t_s, "wrong data", f"file {mark.detail['name']} changed", "stick")
+        for mark in course.marks("carried")
+        if mark.detail.get("came") == "changed" and mark.detail.get("original_whole", True)
+    ]
 
 
 def trips(course: Course) -> list[UnitFault]:

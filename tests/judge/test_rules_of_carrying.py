@@ -8,6 +8,7 @@ from made_up_soak import FIXTURE, HOT_S, STARTS_S, MadeUpSoak, clean_night, dema
 
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
+from soak.judge.timeline import events
 from soak.judge.verdict import Outcome
 from soak.records import Seal, Session, State
 
@@ -91,6 +92,12 @@ def test_pieces_of_two_carries_are_never_put_together():
     """Each brought what the other lacked: still no carry was whole."""
     first, second = carry("whole", "missing"), carry("missing", "whole", soak_id="C2")
     assert outcome(first, second) == Outcome.NOT_SHOWN
+
+
+def test_a_changed_file_is_an_event_of_the_unit():
+    """Tables and reports say what happened first; a stick at fault is no event."""
+    assert [one.text for one in events(carry("whole", "changed"))] == ["file F1 changed"]
+    assert events(carry("changed", original_whole=False)) == []
 
 
 def test_a_changed_file_is_not_washed_off_by_a_later_carry():
