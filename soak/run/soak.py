@@ -1,5 +1,6 @@
 """One soak from the first record to the seal: whatever happens, it ends off and on record."""
 
+import math
 from collections.abc import Callable, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
@@ -86,6 +87,7 @@ class Soak:
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
+        self._sees = True
         self._starting_since_s: float | None = None
         self._hub = Hub(journal, lambda fault: self.stop("bench fault", str(fault)))
         self._guard = self._make_guard()
@@ -114,6 +116,7 @@ class Soak:
                 with self._walking:
                     await self._walk()
             finally:  # also where the program itself broke
+                self._sees = trio.current_effective_deadline() > -math.inf  # streams still run
                 with trio.CancelScope(shield=True):
                     await self._end_off()
             streams.cancel_scope.cancel()
@@ -218,7 +221,7 @@ class Soak:
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""
-        if self._wiring.instruments.capture is None:
+        if self._wiring.instruments.capture is None or not self._sees:
             return "unseen"
         latest = "unseen"
         if self._starting_since_s is not None:
@@ -272,6 +275,8 @@ class Soak:
         dark = ("no signal", "black", BLIND)
         if isinstance(record, State) and record.source == "capture" and record.state not in dark:
             self._starting_since_s = None
+        if self._wiring.instruments.capture is None and _is_seen(record, "link"):
+            self._starting_since_s = None
 
     def _heed_look(self, mark: Mark) -> None:
         wanted = {
@@ -302,3 +307,7 @@ class Soak:
             self._running.end_early()
         elif request.what == "answer":
             self._questions.answered(str(detail.get("id")), detail.get("answer", ""), request.by)
+
+
+def _is_seen(record: Observed, source: str) -> bool:
+    return isinstance(record, State) and (record.source, record.state) == (source, "seen")
