@@ -114,8 +114,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
-            if not again.clock.leaping:
-                nursery.start_soon(_heed_signals, running, nursery)
+            nursery.start_soon(_heed_signals, running, nursery)
             await go_on(again, ask, running, [screen.watch])
             nursery.cancel_scope.cancel()
 
@@ -140,8 +139,7 @@ def carry_out(
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
-            if not clock.leaping:
-                nursery.start_soon(_heed_signals, running, nursery)
+            nursery.start_soon(_heed_signals, running, nursery)
             await soak_all(prepared, clock, ask, running, watches)
             nursery.cancel_scope.cancel()
 
