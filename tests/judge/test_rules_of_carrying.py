@@ -102,9 +102,11 @@ def test_a_changed_file_is_an_event_of_the_unit():
 
 def test_a_changed_file_is_not_washed_off_by_a_later_carry():
     """Passing on the second try does not hide the first."""
-    assert outcome(carry("changed", "whole"), carry("whole", "whole", soak_id="C2")) == (
-        Outcome.NOT_MET
+    finding = judge_requirement(
+        CARRIED, [carry("changed", "whole"), carry("whole", "whole", soak_id="C2")]
     )
+    assert finding.outcome == Outcome.NOT_MET
+    assert "1 file came changed in C1, " in finding.because
 
 
 def test_a_carry_over_another_port_shows_nothing():

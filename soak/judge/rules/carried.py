@@ -32,7 +32,7 @@ def carried_whole(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     changed = [one for one in told if one[1].detail.get("came") == "changed"]
     against = [one for one in changed if one[1].detail.get("original_whole", True)]
     if against:
-        return _changed(requirement, against)
+        return _changed(requirement, against, several=len(soaks) > 1)
     if changed:
         name = changed[0][1].detail.get("name")
         why = f"the stick itself no longer holds {name} as it was packed; take another stick"
@@ -40,11 +40,13 @@ def carried_whole(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     return _best(requirement, soaks, told)
 
 
-def _changed(requirement: Requirement, against: Sequence[Told]) -> Finding:
+def _changed(requirement: Requirement, against: Sequence[Told], *, several: bool) -> Finding:
     damaged = sum(_damaged(mark) for _, mark in against)
     kinds = sorted({kind for _, mark in against for kind in _kinds(mark)})
     files = counted(len(against), "file")
-    because = f"{files} came changed, {show_bytes(damaged)} of wrong data ({', '.join(kinds)})."
+    where = ", ".join(sorted({course.header.soak_id for course, _ in against}))
+    of = f" in {where}" if several else ""
+    because = f"{files} came changed{of}, {show_bytes(damaged)} of wrong data ({', '.join(kinds)})."
     found = Value(damaged, margin=-float(damaged), method=_METHOD)
     return conclude(requirement, Outcome.NOT_MET, because, found, _pointers(against))
 
