@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 _STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_SCAN, _END = 0xDA, 0xD9
+_SCAN, _END, _TABLES = 0xDA, 0xD9, 0xDB
 _TAIL_BYTES = 1024
 """Some cards pad a packet after its end; so far back the end marker is looked for."""
 
@@ -74,6 +74,26 @@ def _frame_header(packet: bytes, at: int, marker: int) -> JpegHeader:
     if width == 0 or height == 0 or components == 0 or segment != 8 + 3 * components:
         raise NotAJpeg("has an impossible frame header")
     return JpegHeader(width, height, components, marker in (0xC2, 0xC6, 0xCA, 0xCE))
+
+
+def luma_quantiser(packet: bytes) -> int:
+    """Return the sum of the first quantising table's steps, 0 where none is found.
+
+    It says how coarsely the encoder worked, without decoding.
+
+    References
+    ----------
+    ITU-T T.81 (1992), B.2.4.1: quantisation table-specification syntax.
+    """
+    at = 2
+    while at + 4 <= len(packet) and packet[at] == 0xFF and packet[at + 1] != _SCAN:
+        segment = int.from_bytes(packet[at + 2 : at + 4], "big")
+        if packet[at + 1] == _TABLES and at + 5 <= len(packet):
+            deep = packet[at + 4] >> 4
+            steps = packet[at + 5 : at + 5 + (128 if deep else 64)]
+            return sum(steps) if not deep else sum(steps[1::2]) + 256 * sum(steps[0::2])
+        at += 2 + max(segment, 2)
+    return 0
 
 
 def is_whole(packet: bytes) -> bool:

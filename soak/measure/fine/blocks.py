@@ -8,8 +8,12 @@ from soak.measure.fine.view import Profile, View
 
 GRID = 8
 """Side of a JPEG's block, pixels (ITU-T T.81)."""
-TIMES_USUAL, ABOVE_USUAL = 1.5, 0.35
-"""The grid stands out so much more than usual. Own choice."""
+TIMES_USUAL, ABOVE_USUAL = 1.25, 0.1
+"""With coarser quantising, the grid stands out so much more than usual. Own choice."""
+ALONE_TIMES, ALONE_ABOVE = 1.8, 0.4
+"""The same where nothing is known of the quantising. Own choice."""
+COARSER = 1.8
+"""The quantising tables' sum is so many times the usual one. Own choice."""
 
 
 def grid_ratio(steps: Profile) -> float:
@@ -23,19 +27,22 @@ class Blocks:
 
     def __init__(self) -> None:
         self._usual: deque[float] = deque(maxlen=60)
+        self._quantisers: deque[int] = deque(maxlen=60)
 
-    def see(self, now: View) -> bool:
-        """Tell whether a picture shows its encoder's grid more than the stream usually does."""
-        shows = self.stands_out(now)
-        if not shows:
-            self._usual.append(_ratio(now))
-        return shows
-
-    def stands_out(self, now: View) -> bool:
-        """Tell whether the grid stands out more than usual, without learning from it."""
+    def stand_out(self, view: View) -> bool:
+        """Tell whether the grid stands out more than usual."""
         if len(self._usual) < 3:
             return False
-        return _ratio(now) > TIMES_USUAL * float(np.median(self._usual)) + ABOVE_USUAL
+        ratio, usual = _ratio(view), float(np.median(self._usual))
+        coarser = COARSER * float(np.median(self._quantisers))
+        if view.quantiser and view.quantiser > coarser:
+            return ratio > TIMES_USUAL * usual + ABOVE_USUAL
+        return ratio > ALONE_TIMES * usual + ALONE_ABOVE
+
+    def learn(self, view: View) -> None:
+        """Take a picture without any fault."""
+        self._usual.append(_ratio(view))
+        self._quantisers.append(view.quantiser)
 
 
 def _ratio(view: View) -> float:

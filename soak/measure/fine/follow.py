@@ -12,7 +12,7 @@ from soak.measure.fine.blocks import Blocks
 from soak.measure.fine.episode import Episode
 from soak.measure.fine.sparkle import Sparkle, fresh_sparks
 from soak.measure.fine.tint import Tint
-from soak.measure.fine.torn import still_torn, tears
+from soak.measure.fine.torn import prominent, shift_after, still_torn, tears
 from soak.measure.fine.view import FEWEST_ROWS, Small, View, colour_cells, view_of
 from soak.measure.intake import Arrived
 from soak.measure.picture import PICTURE, Held
@@ -53,6 +53,7 @@ class FineFaults:
             kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE
         }
         self._tears: list[tuple[int, int]] = []
+        self._harmless: set[int] = set()
         self._last: _Seen | None = None
         self._waiting: list[Arrived] = []
         self._since = every
@@ -77,6 +78,7 @@ class FineFaults:
         for episode in self.episodes.values():
             yield from episode.end(t_s)
         self._tint, self._last, self._tears = Tint(), None, []
+        self._harmless.clear()
         self._waiting.clear()
         self._full_for = FULL_RATE_FOR // 4
 
@@ -112,12 +114,19 @@ class FineFaults:
             return False
         if any(episode.active for episode in self.episodes.values()):
             return True
-        if self._tint.differs(now.cells) or self._blocks.stands_out(now.view):
+        if self._tint.differs(now.cells) or self._blocks.stand_out(now.view):
             return True
-        count, scattered = fresh_sparks(now.view, last.view)
-        if scattered and count >= self._sparkle.limit(now.view.luma.size):
+        if now.view.luma.shape != last.view.luma.shape:
+            return False
+        if self._sparkle.sparks(fresh_sparks(now.view, last.view)):
             return True
-        return bool(tears(now.view, last.view))
+        if tears(now.view, last.view):
+            return True
+        # Over several pictures of a moving scene no step is new: look at each for itself.
+        rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
+        torn = [row for row in rows if shift_after(now.view, row)]
+        self._harmless.update(torn)
+        return bool(torn)
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[State]:
         last = self._last
@@ -135,16 +144,20 @@ class FineFaults:
         bad: dict[str, float] = {}
         if self._tint.see(now.cells):
             bad[TINT] = 1.0
-        if self._blocks.see(now.view):
-            bad[BLOCK] = 1.0
-        if last is None or last.view.luma.shape != now.view.luma.shape:
+        if self._blocks.stand_out(now.view):
+            return bad | {BLOCK: 1.0}  # its rings look like sparks
+        if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
             return bad
-        if sparks := self._sparkle.see(now.view, last.view):
-            bad[SPARKLE] = float(sparks)
+        fresh = fresh_sparks(now.view, last.view)
+        if sparks := self._sparkle.sparks(fresh):
+            bad[SPARKLE] = sparks
         found = tears(now.view, last.view)
         if found or (self._tears and still_torn(now.view, self._tears)):
             self._tears = found or self._tears
             bad[TORN] = float(len(self._tears))
         elif self._tears and not self.episodes[TORN].active:
             self._tears = []
+        if not bad:
+            self._sparkle.learn(fresh)
+            self._blocks.learn(now.view)
         return bad

@@ -12,13 +12,18 @@ from soak.measure.fine.view import View
 STANDS_OUT_LUMA = 20
 """A spark is so much brighter or darker than each of its eight neighbours. Own choice: lines and
 edges of the content have a neighbour of their own kind, sparks do not."""
-_FEWEST, _SHARE = 12, 1.2e-5
-"""At least so many sparks, and at least this share of the pixels. Own choice."""
-_TIMES_USUAL = 2.5
-_GRID = (8, 8)
-SCATTERED = 0.6
+GRID = 8
+"""The picture is looked at in GRID x GRID cells: sparks fall everywhere, texture lies somewhere."""
+QUIET = 0.6
+"""A cell with fewer fresh sparks than this on average is quiet; fine texture is not."""
+_FEWEST_QUIET = 12
+_FEWEST, _PER_CELL, _TIMES_USUAL = 12, 0.6, 3.0
+"""At least so many sparks in quiet cells, so many in each, and so many times the usual."""
+SCATTERED = 0.7
 """Of the cells that evenly scattered sparks would hit, this share must be hit."""
 _RING = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], np.uint8)
+
+Cells = NDArray[np.float64]
 
 
 def standing_out(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -29,42 +34,47 @@ def standing_out(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.threshold(most, STANDS_OUT_LUMA, 255, cv2.THRESH_BINARY)[1], np.uint8)
 
 
-def fresh_sparks(now: View, before: View) -> tuple[int, bool]:
-    """Return how many sparks are new since the picture before, and whether they lie scattered."""
-    if now.luma.shape != before.luma.shape:
-        return 0, False
+def fresh_sparks(now: View, before: View) -> Cells:
+    """Return how many sparks are new since the picture before, in each cell, shape (64,)."""
     sparks = now.once(standing_out)
     # Fine texture of the content stands where it stood, or a pixel beside it.
-    new = cv2.bitwise_and(sparks, cv2.bitwise_not(cv2.dilate(before.once(standing_out), None)))
-    rows, columns = np.nonzero(new)
-    if not len(rows):
-        return 0, False
+    stood = cv2.dilate(before.once(standing_out), np.ones((3, 3), np.uint8))
+    new = cv2.bitwise_and(sparks, cv2.bitwise_not(stood))
+    found: Any = cv2.findNonZero(new)
+    if found is None:
+        return np.zeros(GRID * GRID)
+    columns, rows = np.asarray(found).reshape(-1, 2).T
     moved = cv2.absdiff(now.luma, before.luma)[rows, columns] > STANDS_OUT_LUMA
-    rows, columns = rows[moved], columns[moved]
-    count = len(rows)
     height, width = now.luma.shape
-    cells = np.unique(rows * _GRID[0] // height * _GRID[1] + columns * _GRID[1] // width)
-    whole = _GRID[0] * _GRID[1]
-    return count, len(cells) >= SCATTERED * whole * (1 - np.exp(-count / whole))
+    cells = rows[moved] * GRID // height * GRID + columns[moved] * GRID // width
+    return np.bincount(cells, minlength=GRID * GRID).astype(float)
 
 
 class Sparkle:
     """Counts sparks against what is usual in this stream."""
 
     def __init__(self) -> None:
-        self._usual: deque[int] = deque(maxlen=40)
+        self._usual: deque[Cells] = deque(maxlen=16)
 
-    def limit(self, pixels: int) -> float:
-        """Return the count from which on a picture sparkles."""
-        least = max(_FEWEST, _SHARE * pixels)
-        if not self._usual:
-            return float("inf")
-        return float(least + _TIMES_USUAL * max(self._usual))
+    def sparks(self, cells: Cells) -> float:
+        """Return the sparks of a picture that sparkles, from those in each cell; else 0."""
+        if len(self._usual) < 3:
+            return 0.0
+        usual = np.mean(self._usual, axis=0)
+        quiet = usual < QUIET
+        number = int(np.count_nonzero(quiet))
+        if number < _FEWEST_QUIET:
+            return 0.0
+        count, each = float(cells[quiet].sum()), float(cells[quiet].mean())
+        least = _PER_CELL + _TIMES_USUAL * float(usual[quiet].mean())
+        hit = float(np.count_nonzero(cells[quiet])) / number
+        if count < _FEWEST or each < least or hit < SCATTERED * (1 - np.exp(-each)):
+            return 0.0
+        # Evenly scattered sparks do not heap up in a few cells.
+        if float(np.median(cells[quiet])) < 0.5 * each - 0.5:
+            return 0.0
+        return count * GRID * GRID / number
 
-    def see(self, now: View, before: View) -> int:
-        """Return the number of sparks of a picture that sparkles, 0 of one that does not."""
-        count, scattered = fresh_sparks(now, before)
-        if scattered and count >= self.limit(now.luma.size):
-            return count
-        self._usual.append(count)
-        return 0
+    def learn(self, cells: Cells) -> None:
+        """Take the cells of a picture without any fault."""
+        self._usual.append(cells)

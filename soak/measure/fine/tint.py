@@ -37,12 +37,13 @@ def lane_step(now: Small, before: Small) -> Step | None:
         return None
     if means[lane] < TIMES_OTHERS * max(means[one] for one in others) + OTHERS_LUMA:
         return None
+    flat_now, flat_before = is_flat(now, lane), is_flat(before, lane)
     moved = change[..., lane] > np.maximum(8.0, 2.0 * change[..., others].max(axis=2))
-    if float(moved.mean()) < SPREAD:
+    if flat_now == flat_before and float(moved.mean()) < SPREAD:
         return None
     if max(float(np.std(now[..., one])) for one in others) < SHAPES_LUMA:
         return None
-    return Step(lane, is_flat(now, lane), is_flat(before, lane))
+    return Step(lane, flat_now, flat_before)
 
 
 def is_flat(cells: Small, lane: int) -> bool:

@@ -41,6 +41,14 @@ def candidates(now: Profile, before: Profile) -> list[int]:
     return found
 
 
+def prominent(now: Profile) -> list[int]:
+    """Return rows after which the step is larger than those around it, the largest first."""
+    around = cv2.medianBlur(now.reshape(-1, 1), 5).ravel()
+    excess = now - (1.8 * around + STEP_LUMA)
+    order = np.argsort(excess)[::-1][:_MOST_CANDIDATES]
+    return [int(row) for row in order if excess[row] > 0]
+
+
 def shift_after(view: View, row: int) -> int:
     """Return by how many pixels the rows after `row` are shifted against it; 0 if they are not."""
     luma = view.luma

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.measure.jpeg_header import luma_quantiser
 from soak.measure.picture import Form, Held, scale_of
 
 FEWEST_ROWS = 120
@@ -65,22 +66,27 @@ class View:
         Shape (rows, columns).
     row_steps : array of float32
         Mean difference of each row to the next, luma levels, shape (rows - 1,).
+    quantiser : int
+        How coarsely a JPEG's encoder worked, 0 where not known.
     """
 
-    __slots__ = ("_sparks", "luma", "row_steps")
+    __slots__ = ("_columns", "_sparks", "luma", "quantiser", "row_steps")
 
-    def __init__(self, luma: NDArray[np.uint8]) -> None:
-        self.luma = luma
+    def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
+        self.luma, self.quantiser = luma, quantiser
         apart = cv2.absdiff(luma[1:], luma[:-1])
         means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
         self.row_steps: Profile = np.asarray(means, np.float32).ravel()
         self._sparks: NDArray[np.uint8] | None = None
+        self._columns: Profile | None = None
 
     def column_steps(self) -> Profile:
         """Return the mean difference of each column to the next, luma levels."""
-        apart = cv2.absdiff(self.luma[:, 1:], self.luma[:, :-1])
-        means: Any = cv2.reduce(apart, 0, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
-        return np.asarray(means, np.float32).ravel()
+        if self._columns is None:
+            apart = cv2.absdiff(self.luma[:, 1:], self.luma[:, :-1])
+            means: Any = cv2.reduce(apart, 0, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+            self._columns = np.asarray(means, np.float32).ravel()
+        return self._columns
 
     def once(self, make: Any) -> NDArray[np.uint8]:
         """Return the map of single pixels that stand out, made once by `make`."""
@@ -98,4 +104,4 @@ def view_of(held: Held) -> View | None:
         scale = scale_of(held.size[1])
         small = (-(-luma.shape[1] // scale), -(-luma.shape[0] // scale))
         held.adopt(np.asarray(cv2.resize(luma, small, interpolation=cv2.INTER_AREA)))
-    return View(luma)
+    return View(luma, luma_quantiser(held.data) if held.form == "mjpeg" else 0)
