@@ -18,6 +18,7 @@ from soak.run.guard_log import Entry, check_log, read_log
 _COLUMNS = 60
 _AROUND_S = 30.0
 _WORTH_SAYING_S = 1.0
+_OPENS_WITHIN_S = 5.0
 
 
 def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
@@ -100,9 +101,14 @@ def _blindness(evidence: JournalEvidence) -> list[str]:
         f"{show_duration(period.to_s - period.from_s)}"
         for source in course.sources
         for period in course.periods(source)
-        if period.state == BLIND and period.to_s - period.from_s > _WORTH_SAYING_S
+        if period.state == BLIND and period.to_s - period.from_s > _worth_saying_s(period.from_s)
     ]
     return found + [f"{clock(hole.from_s)}  hole: {hole.why}" for hole in course.told_holes]
+
+
+def _worth_saying_s(from_s: float) -> float:
+    """Instruments take a few seconds to say their first word."""
+    return _WORTH_SAYING_S if from_s > 0 else _OPENS_WITHIN_S
 
 
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
