@@ -32,6 +32,8 @@ KINDS = {
     "transfer": "data written and read back",
     "spots": "temperatures",
     "link": "link watched",
+    "reseat": "plugged in again and again",
+    "port_power": "port loaded",
 }
 """Checks in words that say what was done."""
 UNKNOWN = frozenset({"", "not recorded", "none", "nobody yet", "0"})

@@ -7,11 +7,12 @@ from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
 
-_LOWEST = frozenset({"at least", "speed kept", "failure free"})
+_LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed", "port voltage"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
-_MEASURED = frozenset({"at most", "at least", "rise at most"})
-_RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed"})
+_MEASURED = frozenset({"at most", "at least", "rise at most", "port voltage", "port droop"})
+_TRIED = {"starts": "starts", "reseats": "plug-ins"}
+_RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed", "link stayed"})
 
 
 def as_tested(finding: Finding) -> Tested:
@@ -114,9 +115,9 @@ def bound(finding: Finding) -> str:
     if high is None or high <= 0:
         return ""
     level = f"{_percent(need.confidence or _number(finding, 'confidence') or 0.95, 0)} confidence"
-    if need.rule == "starts":
+    if need.rule in _TRIED:
         least = f"above {_percent(low, 1)} and " if low else ""
-        return f"Share of failed starts {least}below {_percent(high, 1)} ({level})"
+        return f"Share of failed {_TRIED[need.rule]} {least}below {_percent(high, 1)} ({level})"
     if need.rule in _RATES:
         often = f"less often than 1 in {show_duration(3600 / high)}"
         least = f"more often than 1 in {show_duration(3600 / low)}, " if low else ""
