@@ -56,6 +56,8 @@ def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool
     OSError
         If it is not the stick wanted (ENODEV), or the medium fails.
     """
+    if fcntl is None:
+        raise Refused("this system has no way past its cache that soak knows; use Linux or macOS")
     with contextlib.ExitStack() as undo:
         folder_fd = _own_folder(place, may_make=not stick_id)
         undo.callback(os.close, folder_fd)
@@ -129,7 +131,7 @@ def _no_writing(place: str, fault: OSError) -> Exception:
 def _own_id(place: str, folder_fd: int, wanted: str) -> str:
     """Return the stick's id; give it one if the folder is new. Lock it for this process."""
     try:
-        assert fcntl is not None
+        assert fcntl is not None  # refused above
         fcntl.flock(folder_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         raise Refused(f"another soak uses {place}; give each fixture its own stick") from None

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from soak.bench import uncached
+from soak.bench import stick_folder, uncached
 from soak.bench.uncached import Opened, drop, flush, keep_nothing
 
 
@@ -45,6 +45,16 @@ def test_no_page_is_kept_where_the_system_can_be_told_so(asked, file):
     """F_NOCACHE is set on the open file."""
     assert keep_nothing(file)
     assert asked.calls == [(48, 1)]
+
+
+def test_a_system_without_files_that_can_be_locked_is_refused_in_one_sentence(
+    monkeypatch, tmp_path
+):
+    """There a stick cannot be read past the cache yet, and nothing is written to it."""
+    monkeypatch.setattr(stick_folder, "fcntl", None)
+    with pytest.raises(stick_folder.Refused, match="no way past its cache"):
+        stick_folder.open_own(str(tmp_path), "", 4096)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_without_any_way_past_the_cache_a_read_is_not_believed(monkeypatch, file):
