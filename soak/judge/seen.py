@@ -63,7 +63,10 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     silent_s = float(requirement.params.get("silent_after_s", SILENT_S))
     excused = [*blind, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused, silent_s)
-    return Trace(t_s[seen], value[seen], merged([*blind, *quiet]))
+    unseen = merged([*blind, *quiet])
+    if seen.all():  # the usual case; millions of readings need not be copied
+        return Trace(t_s, value, unseen)
+    return Trace(t_s[seen], value[seen], unseen)
 
 
 def uninterrupted(course: Course, one: Trace) -> Trace:
@@ -87,10 +90,19 @@ def _silences(
     """Return the spans between readings that are too long even without their excused part."""
     found: list[Span] = []
     for begin_s, end_s in windows:
-        here = t_s[(t_s >= begin_s) & (t_s <= end_s)]
-        edges = np.concatenate(([begin_s], here, [end_s]))
-        for at in np.flatnonzero(np.diff(edges) > silent_s):
-            rest = minus([(float(edges[at]), float(edges[at + 1]))], excused)
+        first, after = np.searchsorted(t_s, begin_s), np.searchsorted(t_s, end_s, side="right")
+        for gap in _gaps(begin_s, t_s[first:after], end_s, silent_s):
+            rest = minus([gap], excused)
             if total_s(rest) > silent_s:
                 found += rest
     return found
+
+
+def _gaps(begin_s: float, t_s: Floats, end_s: float, longer_s: float) -> list[Span]:
+    """Return the spans without a reading that are longer than so much."""
+    if not len(t_s):
+        return [(begin_s, end_s)] if end_s - begin_s > longer_s else []
+    wide = np.flatnonzero(np.diff(t_s) > longer_s)
+    between = [(float(t_s[at]), float(t_s[at + 1])) for at in wide]
+    edges = [(begin_s, float(t_s[0])), *between, (float(t_s[-1]), end_s)]
+    return [(a, b) for a, b in edges if b - a > longer_s]

@@ -76,11 +76,8 @@ def runs(t_s: Floats, chosen: NDArray[np.bool_]) -> list[Span]:
 
 
 def inside(t_s: Floats, spans: Sequence[Span]) -> NDArray[np.bool_]:
-    """Tell for each time, shape (n,), whether one of the spans holds it."""
-    ordered = merged(spans)
-    if not ordered:
-        return np.zeros(len(t_s), dtype=bool)
-    begins = np.array([span[0] for span in ordered])
-    ends = np.array([span[1] for span in ordered])
-    at = np.searchsorted(begins, t_s, side="right") - 1
-    return np.asarray((at >= 0) & (t_s <= ends[np.maximum(at, 0)]))
+    """Tell for each time, shape (n,) and in order, whether one of the spans holds it."""
+    held = np.zeros(len(t_s), dtype=bool)
+    for begin_s, end_s in merged(spans):
+        held[np.searchsorted(t_s, begin_s) : np.searchsorted(t_s, end_s, side="right")] = True
+    return held

@@ -41,9 +41,11 @@ def rise_over_ambient(requirement: Requirement, course: Course) -> _Rise:
     high = float(requirement.params.get("ambient_high_degc", 30.0))
     in_band = (around >= low) & (around <= high)
     counts = in_band & ~inside(probe.t_s, unseen)
-    return _Rise(
-        probe.t_s[counts], (probe.value - around)[counts], unseen, runs(probe.t_s, ~in_band)
-    )
+    outside = runs(probe.t_s, ~in_band)
+    rise_k = np.subtract(probe.value, around, out=around)
+    if counts.all():
+        return _Rise(probe.t_s, rise_k, unseen, outside)
+    return _Rise(probe.t_s[counts], rise_k[counts], unseen, outside)
 
 
 @rule("rise at most")
