@@ -4,13 +4,14 @@ from pathlib import Path
 
 from soak.bench.find import FoundPort, find_hwmon, find_serial
 from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
+from soak.bench.find_usb import find_usb
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 
 
 def find(snapshots: str, bench: Path | None = None) -> str:
-    """Return serial ports, cameras, sticks and thermometers; write a picture of each camera.
+    """Return what is plugged in: ports, cameras, sticks, USB devices; a picture of each camera.
 
     With a bench that has a ledger, also say how worn its own cables and sticks are.
     """
@@ -21,6 +22,7 @@ def find(snapshots: str, bench: Path | None = None) -> str:
             "Sticks",
             [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
         ),
+        _part("USB devices", [f"{one.description}\n{one.toml}" for one in find_usb()]),
         _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
     ]
     parts += [] if bench is None else _wear(bench)

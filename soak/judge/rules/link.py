@@ -142,11 +142,11 @@ def link_events(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     for course in soaks:
         identity = course.header.fixture["link"].get("identity", {})
         why = identity.get("cannot", {}).get(what, "")
-        if why:
+        t_s, value = course.series(requirement.quantity)
+        if why or not len(t_s):  # a link that watches for it says so by a first reading of none
             cannot = why
             continue
         windows = common(course.windows(requirement.stretch), course.started)
-        t_s, value = course.series(requirement.quantity)
         hands = [hole for hole in course.told_holes if hole.to_s > hole.from_s]
         apart = [(hole.from_s, hole.to_s) for hole in hands if hole.source in ("", "link")]
         chosen = inside(t_s, windows) & (value > 0)
