@@ -117,7 +117,13 @@ class Post:
         try:
             self.log = await self._off_loop.call(_LOG_LIMIT_S, GuardLog, folder)
         except (JournalError, TimeoutError) as fault:
-            say(Mark(self.now_s(), "bench fault", detail=_fault("guard", f"has no log: {fault}")))
+            say(
+                Mark(
+                    self.now_s(),
+                    "bench fault",
+                    detail=_fault("guard log", f"cannot be kept: {fault}"),
+                )
+            )
         await self.note("guard begins", {"identity": self.identities})
         self._unheard_s, self._begun = 0.0, True
 
