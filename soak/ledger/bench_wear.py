@@ -133,7 +133,7 @@ def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
 
 
 def _is_of(detail: Json, cable: str) -> bool:
-    return str(detail.get("cable", cable)) == cable
+    return str(detail.get("cable", "")) == cable
 
 
 def parts(connection: Connection) -> Sequence[PartWear]:

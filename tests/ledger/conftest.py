@@ -49,6 +49,7 @@ def soak_of(
     ended: str | None = "complete",
     script: str = "overnight",
     fixture: Mapping[str, Any] | None = None,
+    marks: Sequence[Mark] = (),
 ) -> MemoryEvidence:
     """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
@@ -67,6 +68,8 @@ def soak_of(
         simulated=simulated,
     )
     journal = MemoryJournal(header)
+    for mark in marks:
+        journal.append(mark)
     for t_s, on in ((10.0, True), (40.0, False), (50.0, True), (110.0, False)):
         journal.append(Mark(t_s, "power", detail={"on": on, "channel": "1"}))
         if on:

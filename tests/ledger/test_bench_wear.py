@@ -7,6 +7,7 @@ import pytest
 
 from soak.ledger.bench_wear import WORN_FILLINGS, WORN_FROM, PartWear
 from soak.ledger.ledger import Ledger
+from soak.records import Mark
 
 FIXTURE = {
     "name": "bay 1",
@@ -43,6 +44,19 @@ def test_a_soak_is_one_plug_in_of_each_cable_and_its_writes_are_the_sticks(ledge
     assert {name: part.plugged for name, part in found.items()} == {"H3": 2, "A7": 2, "77": 0}
     assert (found["77"].written_bytes, found["77"].size_bytes) == (6000, 1000)
     assert found["77"].soaks == 2
+
+
+def test_plug_ins_on_cue_wear_the_cable_that_was_plugged(ledger, soaked):
+    """Three marks of A7, one of a new plug: A7 was plugged in four times, once to begin with."""
+    ledger.add_unit(tag="S1", serial="SP40-0017", model="Ferrow SP-40")
+    cues = [Mark(float(t), "plugged in", "reseat", "reseat", {"cable": "A7"}) for t in (1, 2, 3)]
+    cues.append(Mark(4.0, "plugged in", "reseat", "reseat", {"cable": "new plug"}))
+    ledger.ingest(soaked(ledger, "S1", "soak-1", fixture=FIXTURE, marks=cues))
+    assert {name: part.plugged for name, part in by_part(ledger).items()} == {
+        "A7": 4,
+        "H3": 1,
+        "77": 0,
+    }
 
 
 def test_the_same_journal_taken_in_twice_wears_once(ledger, take_in):
