@@ -143,4 +143,7 @@ def sudden_warming(t_s: Floats, degc: Floats, from_s: float, to_s: float) -> flo
     smooth = np.convolve(smooth, np.ones(5) / 5, mode="valid")
     before, after = smooth[10:-10] - smooth[:-20], smooth[20:] - smooth[10:-10]
     found = np.flatnonzero((np.abs(before) < 1.0) & (after >= 4.0))
-    return float(grid[found[0] + 12]) if len(found) else None
+    if not len(found):
+        return None
+    ends = np.flatnonzero(np.diff(found, append=found[-1] + 2) > 1)  # the last of the first run
+    return float(grid[found[ends[0]] + 12])
