@@ -128,5 +128,7 @@ def show_value(value: float, unit: str) -> str:
         return f"{show_bytes(value)}/s"
     if unit == "1":
         return f"{value:g}"
+    if unit == "1/h":
+        return f"{value:.3g} per h"
     decimals = _DECIMALS.get(unit, 1)
     return f"{value:.{decimals}f} {'°C' if unit == 'degC' else unit}"

@@ -115,7 +115,7 @@ def speeds(
         axis="speed, MB/s",
         span_s=span_s,
         least=0.0,
-        **more,  # type: ignore[arg-type]
+        **more,  # type: ignore[arg-type]  # passed on as it came, checked by lines()
     )
 
 

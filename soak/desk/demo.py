@@ -18,12 +18,15 @@ import trio
 from soak.clock import LeapingClock
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.demo_table import Row, row_of, table
-from soak.desk.grading import grade_job
+from soak.desk.details import details_file
+from soak.desk.grading import Graded, grade_job
+from soak.desk.jpeg import to_jpeg
 from soak.desk.orders import Order, Prepared, prepare
 from soak.desk.reporting import write_reports
 from soak.desk.soaking import Running, soak_all
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
+from soak.report.files import Outputs, ReportFiles
 from soak.run.script import find_script, read_script
 from soak.sim.scene import read_scene
 
@@ -67,6 +70,8 @@ PLAYERS = (
 )
 SAMPLES = {"K1": "ready", "K2": "failed", "K7": "incomplete"}
 """Whose reports are kept as samples."""
+NOT_KEPT = frozenset({"listing-portrait.png", "listing-square.png", "record.png"})
+"""Files of a sample that another one shows as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +105,14 @@ def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) 
     rows = []
     for player, one in zip(PLAYERS, night.overnight, strict=True):
         graded = grade_job(bench, ledger, one.folder)
-        files = write_reports(bench, ledger, graded, one.folder, issued=_morning())
         rows.append(row_of(player.tag, read_scene(player.scene), graded))
-        if player.tag in SAMPLES:
-            _keep_sample(files.bench_page.parent, folder / "sample" / SAMPLES[player.tag])
+        sample = SAMPLES.get(player.tag)
+        if sample:
+            _write_details(bench, graded)
+        how = Outputs(everything=bool(sample), record=bool(sample), to_jpeg=to_jpeg)
+        files = write_reports(bench, ledger, graded, one.folder, issued=_morning(), how=how)
+        if sample:
+            _keep_sample(files, folder / "sample" / sample)
     say("")
     say(table(rows))
     say("")
@@ -217,7 +226,17 @@ def _morning() -> datetime:
     return EVENING + timedelta(hours=12)
 
 
-def _keep_sample(soak: Path, into: Path) -> None:
-    into.mkdir(parents=True, exist_ok=True)
-    for name in ("report.html", "report-buyer.html", "report.json"):
-        shutil.copyfile(soak / name, into / name)
+def _write_details(bench: BenchFolder, graded: Graded) -> None:
+    """Write what only the workshop knows of a job; samples have it, the others leave it out."""
+    file = details_file(bench, graded.soaks[-1].header.job_id)
+    file.parent.mkdir(exist_ok=True)
+    file.write_text((WORKSHOP / "details.toml").read_text())
+
+
+def _keep_sample(files: ReportFiles, into: Path) -> None:
+    """Keep what a buyer and a bench would look at; the picture once, as JPEG."""
+    shutil.rmtree(into, ignore_errors=True)
+    into.mkdir(parents=True)
+    for file in (files.bench_page, files.buyer_page, files.data, *files.others.values()):
+        if file.name not in NOT_KEPT:
+            shutil.copyfile(file, into / file.name)

@@ -1,6 +1,7 @@
 """The demo: what is really wrong with a unit and what its soak comes to are the same thing."""
 
 import itertools
+import json
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -88,14 +89,54 @@ def night_of(players, folder: Path) -> dict[str, bytes]:
     return pages
 
 
-def test_the_demo_tells_what_the_unit_came_back_for(tmp_path):
-    """The whole demo, as typed: sighting, table, reports and samples are there."""
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """Run the whole demo, as typed; return what it said, its rows and its folder."""
     said: list[str] = []
-    rows = demo(1, said.append, tmp_path)
+    folder = tmp_path_factory.mktemp("demo")
+    return said, demo(1, said.append, folder), folder
+
+
+def test_the_demo_tells_what_the_unit_came_back_for(whole):
+    """Sighting, table, reports and samples are there."""
+    said, rows, folder = whole
     text = "\n".join(said)
     assert "new clips arrive broken" in text
     assert "K8" in text
     assert "SIMULATED" in said[1]
     assert [row.tag for row in rows] == [player.tag for player in PLAYERS]
     for sample in ("ready", "failed", "incomplete"):
-        assert (tmp_path / "sample" / sample / "report.html").stat().st_size > 10_000
+        assert (folder / "sample" / sample / "report.html").stat().st_size > 10_000
+        pictures = list((folder / "sample" / sample).glob("listing-*.jpg"))
+        assert len(pictures) == (2 if sample == "ready" else 0)
+
+
+COMMITTED = Path(__file__).parents[2] / "reports" / "sample"
+
+
+@pytest.mark.parametrize("sample", ["ready", "failed", "incomplete"])
+def test_the_committed_samples_are_not_stale(whole, sample):
+    """What `make sample` writes says what the committed samples say.
+
+    Left out is what another machine's last digit changes: ids made of a hash, and hashes.
+    """
+    made, kept = (
+        plain(json.loads((folder / sample / "report.json").read_text(encoding="utf-8")))
+        for folder in (whole[2] / "sample", COMMITTED)
+    )
+    assert made == kept
+    made, kept = ({file.name for file in (folder / sample).iterdir()}
+                  for folder in (whole[2] / "sample", COMMITTED))  # fmt: skip
+    assert made == kept
+
+
+def plain(said):
+    """Return a report's data without hashes, its numbers to six digits."""
+    if isinstance(said, dict):
+        return {key: plain(one) for key, one in said.items() if key not in OF_THIS_RUN}
+    if isinstance(said, list):
+        return [plain(one) for one in said]
+    return float(f"{said:.6g}") if isinstance(said, float) else said
+
+
+OF_THIS_RUN = {"report_id", "end", "seal_sha256", "sha256", "program"}

@@ -18,9 +18,10 @@ from soak.report.privacy import for_buyer
 HOUSE = Path(__file__).parents[2]
 TEMPLATE = HOUSE / "soak/report/templates/sheet.html.j2"
 SAMPLES = sorted((HOUSE / "reports/sample").glob("*/report-buyer.json"))
-TYPED_HERE = {  # model sheet, fixture and workshop of the demo: words of its owner
-    "3 Slipway, Harbour Row (invented)", "K. Yard", "digital-signage player", "storage reset",
-    "no clip left in its menu", "KY",
+TYPED_HERE = {  # model sheet, details and workshop of the demo: words of its owner
+    "3 Slipway, Harbour Row (invented)", "K. Yard", "digital-signage player",
+    "light scratches on the lid, none on the connectors", "light scratches on the lid",
+    "the mains adapter is not the maker's own",
 }  # fmt: skip
 UNITS_ONLY = re.compile(r"(?:[-–\d.,:±%° ]|\b(?:h|min|s|B|kB|MB|GB|TB|K|C|V|A|W)\b|/s)*")
 
