@@ -153,6 +153,7 @@ def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
             }
             for copy in copies[:MOST_COPIES]
         ],
+        "unreadable": list(one.unreadable[:MOST_COPIES]),
         "more_copies": max(0, len(copies) - MOST_COPIES),
     }
 

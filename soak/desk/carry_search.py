@@ -1,5 +1,6 @@
 """Find a pack's files wherever they are now, under whatever name."""
 
+import errno
 import os
 import stat
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -54,6 +55,8 @@ class Came:
     number: int
     length_bytes: int
     copies: Sequence[Copy]
+    unreadable: Sequence[str] = ()
+    """Copies that the stick does not give back to their end: no evidence for or against."""
 
     @property
     def carried(self) -> Sequence[Copy]:
@@ -109,7 +112,7 @@ def look_around(folder: Path) -> Seen:
     others: list[tuple[Path, int]] = []
     try:
         for path, length_bytes in _files(folder):
-            what = said_by(_samples(path, length_bytes))
+            what = _said(folder, path, length_bytes)
             if what is None:
                 others.append((path, length_bytes))
             else:
@@ -137,6 +140,20 @@ def _files(folder: Path) -> Iterator[tuple[Path, int]]:
                         f"{folder}: more than {MOST_FILES} files lie there; name a smaller folder"
                     )
                 yield path, status.st_size
+
+
+def _said(folder: Path, path: Path, length_bytes: int) -> ContentId | None:
+    try:
+        return said_by(_samples(path, length_bytes))
+    except OSError as fault:
+        _refuse_if_gone(folder, fault)
+        return None
+
+
+def _refuse_if_gone(folder: Path, fault: OSError) -> None:
+    """Raise the fault unless it is of one file: the folder itself still answers."""
+    if fault.errno != errno.EIO or not any(True for _ in folder.iterdir()):
+        raise fault
 
 
 def _samples(path: Path, length_bytes: int) -> bytes:
@@ -173,15 +190,19 @@ def find_all(
         if number is not None:
             mine[path] = number
     copies: dict[int, list[Copy]] = {}
+    unreadable: dict[int, list[str]] = {}
     for count, (path, number) in enumerate(sorted(mine.items()), 1):
         told(f"looking through {count} of {len(mine)}")
         original = not through_folder and _in_place(seen.folder, path, pack, number, manifest)
         where = path.relative_to(seen.folder).as_posix()
         where = where.encode("utf-8", "replace").decode()  # a name may hold any bytes
         found = _look_through(seen.folder, path, pack, number)
+        if found is None:
+            unreadable.setdefault(number, []).append(where)
+            continue
         copies.setdefault(number, []).append(Copy(where, original, found))
     return [
-        Came(number, length_bytes, copies.get(number, ()))
+        Came(number, length_bytes, copies.get(number, ()), unreadable.get(number, ()))
         for number, length_bytes in enumerate(pack.lengths_bytes)
     ]
 
@@ -209,7 +230,8 @@ def _in_place(folder: Path, path: Path, pack: Pack, number: int, manifest: Manif
     return is_stamp(number, path.stat().st_mtime) or not stamped
 
 
-def _look_through(folder: Path, path: Path, pack: Pack, number: int) -> FileFound:
+def _look_through(folder: Path, path: Path, pack: Pack, number: int) -> FileFound | None:
+    """Look through one file; None if it cannot be read to its end though the folder answers."""
     look = FileLook(pack, number)
     try:
         with path.open("rb") as stream:
@@ -218,5 +240,9 @@ def _look_through(folder: Path, path: Path, pack: Pack, number: int) -> FileFoun
             while data := stream.read(_PIECE_BYTES):
                 look.take(data)
     except OSError as fault:
-        raise reading_fault(folder, fault) from None
+        try:
+            _refuse_if_gone(folder, fault)
+        except OSError as gone:
+            raise reading_fault(folder, gone) from None
+        return None
     return look.end()

@@ -186,6 +186,7 @@ def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
     lines += [_changed(pack, one) for one in by["changed"][:_MOST_LINES]]
     if len(by["changed"]) > _MOST_LINES:
         lines.append(f"  and {len(by['changed']) - _MOST_LINES} more changed")
+    lines += [f"  the stick does not give back {where}" for one in came for where in one.unreadable]
     for state, words in (("in place", "only where it was packed"), ("missing", "nowhere")):
         names = [f"{pack.file_name(one.number)} ({one.length_bytes} B)" for one in by[state]]
         if names:

@@ -172,15 +172,33 @@ def test_a_stick_pulled_while_it_is_read_is_told(shop, monkeypatch):
     shop.pack()
     shop.copy(shop.stick / "BACK")
 
-    class Pulled:
-        def __init__(self, pack, number):
-            raise OSError(errno.EIO, "Input/output error")
+    def pulled(*_):
+        raise OSError(errno.ENODEV, "No such device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(carry_search.FileLook, "take", lambda *_: Pulled(None, 0))
+        patch.setattr(carry_search.FileLook, "take", pulled)
         assert "went while reading" in refusal(shop.unpack)
     assert not (shop.bench / "reports").exists()
     assert shop.unpack()[1] == 0
+
+
+def test_a_file_that_the_stick_does_not_give_back_is_a_hole(shop, monkeypatch):
+    """One bad place on the medium is no fault of the unit, and hides no other file."""
+    shop.pack()
+    back = shop.copy(shop.stick / "BACK")
+    bad = max(back.iterdir(), key=lambda file: file.stat().st_size)
+    opened = Path.open
+
+    def open_or_fail(path, *args, **given):
+        if path == bad:
+            raise OSError(errno.EIO, "Input/output error")
+        return opened(path, *args, **given)
+
+    monkeypatch.setattr(Path, "open", open_or_fail)
+    text, code = shop.unpack()
+    assert code == 4
+    assert f"the stick does not give back BACK/{bad.name}" in text
+    assert "1 of 15 files did not come" in text
 
 
 def test_links_out_of_the_folder_are_not_followed(shop, tmp_path):

@@ -84,8 +84,10 @@ def test_a_carry_is_judged_by_what_came(came, wanted):
 
 
 def test_a_changed_file_whose_original_is_changed_too_is_not_charged():
-    """Then the stick is at fault, or nobody knows."""
-    assert outcome(carry("changed", "whole", original_whole=False)) == Outcome.NOT_SHOWN
+    """Then the stick is at fault, or nobody knows; a carry with another stick can show it."""
+    doubtful = carry("changed", "whole", original_whole=False)
+    assert outcome(doubtful) == Outcome.NOT_SHOWN
+    assert outcome(doubtful, carry("whole", "whole", soak_id="C2")) == Outcome.MET
 
 
 def test_pieces_of_two_carries_are_never_put_together():

@@ -33,11 +33,12 @@ def carried_whole(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     against = [one for one in changed if one[1].detail.get("original_whole", True)]
     if against:
         return _changed(requirement, against, several=len(soaks) > 1)
-    if changed:
+    best = _best(requirement, soaks, told)
+    if changed and best.outcome != Outcome.MET:
         name = changed[0][1].detail.get("name")
         why = f"the stick itself no longer holds {name} as it was packed; take another stick"
         return not_shown(requirement, why)
-    return _best(requirement, soaks, told)
+    return best
 
 
 def _changed(requirement: Requirement, against: Sequence[Told], *, several: bool) -> Finding:
