@@ -48,13 +48,14 @@ class Spot(Settings):
     rise_limit_k : float or None
         Highest allowed rise over ambient in K.
     trip_degc : float or None
-        Temperature in degC at which the guard cuts the power. Not a safety device.
+        Temperature in degC at which the guard cuts the power: above any room and any unit at
+        rest, below what nothing survives. Not a safety device.
     """
 
     text: str = Field(min_length=1)
     limit_degc: float | None = Field(default=None, gt=-50, lt=300)
     rise_limit_k: float | None = Field(default=None, gt=0, lt=200)
-    trip_degc: float | None = Field(default=None, gt=-50, lt=300)
+    trip_degc: float | None = Field(default=None, ge=35, le=200)
 
     @model_validator(mode="after")
     def _trip_lies_above_limit(self) -> "Spot":

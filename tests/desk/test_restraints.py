@@ -1,0 +1,81 @@
+"""What would harm a model is refused in one sentence, until the operator states otherwise."""
+
+import pytest
+
+from soak.bench.model_sheet import ModelSheet
+from soak.checks.base import all_checks
+from soak.desk.restraints import Stated, check, stated_before, unguarded
+from soak.errors import ScriptError, UsageError
+from soak.run.script import script_from
+
+PLAIN = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
+
+
+def sheet(**more):
+    return ModelSheet.model_validate({**PLAIN, **more})
+
+
+def script(attended=False, warm=0):
+    stretch = {"name": "run", "lasts": "1 h", "attended": attended, "spots": {}}
+    if warm:
+        stretch["power_cycles"] = {"warm": warm}
+    whole = {"name": "s", "not_after": "2 h", "stretch": [stretch]}
+    return script_from(whole, "s.toml", all_checks())
+
+
+def test_a_lithium_cell_does_not_soak_alone():
+    """The refusal names the unit, the stretch and both ways out."""
+    with pytest.raises(UsageError, match=r"K1: .*'run' runs alone.*--cell-out.*--attended"):
+        check(sheet(lithium_cell=True), script(), "K1", Stated())
+
+
+@pytest.mark.parametrize("stated", [Stated(cell_out=True), Stated(attended=True)])
+def test_a_cell_that_is_out_or_watched_may_soak(stated):
+    """Either statement is enough."""
+    check(sheet(lithium_cell=True), script(), "K1", stated)
+
+
+def test_a_lithium_cell_may_soak_while_somebody_is_there():
+    """A script with attended stretches only needs no statement."""
+    check(sheet(lithium_cell=True), script(attended=True), "K1", Stated())
+
+
+def test_a_disk_is_cut_off_five_times_and_not_six():
+    """The cap lies where the page on cautions says."""
+    check(sheet(disk=True), script(warm=5), "K1", Stated())
+    with pytest.raises(ScriptError, match=r"s\.toml: cuts the power 6 times.*--hard-cuts"):
+        check(sheet(disk=True), script(warm=6), "K1", Stated())
+    check(sheet(disk=True), script(warm=6), "K1", Stated(hard_cuts=True))
+
+
+def test_solid_state_units_are_cut_off_as_often_as_the_script_says():
+    """The cap is for disks only."""
+    check(sheet(), script(warm=500), "K1", Stated())
+
+
+def test_what_was_stated_is_read_back_from_the_header():
+    """A resumed soak stands on the statements of its start."""
+    assert stated_before({"stated": {"cell_out": True}}) == Stated(cell_out=True)
+    assert stated_before({}) == Stated()
+
+
+@pytest.mark.parametrize("trip_degc", [20, 34.9, 201, 9000])
+def test_a_trip_that_makes_no_sense_is_refused(trip_degc):
+    """At room temperature it would trip at once, above 200 degC never in time."""
+    with pytest.raises(ValueError, match="trip_degc"):
+        sheet(spots={"sink": {"text": "heatsink", "trip_degc": trip_degc}})
+
+
+def test_a_trip_that_no_probe_guards_is_said(tmp_path):
+    """And so is a probe that guards by its silence only."""
+    from soak.bench.fixture import read_fixture
+
+    path = tmp_path / "f.toml"
+    path.write_text(
+        'name = "f"\n[probe.a]\ndriver = "number_file"\nfile = "/x"\nspot = "case"\nguards = true\n'
+    )
+    spots = {"sink": {"text": "heatsink", "trip_degc": 90}, "case": {"text": "case"}}
+    said = " | ".join(unguarded(read_fixture(path), sheet(spots=spots)))
+    assert "no probe guards heatsink: nothing cuts the power at 90 degC" in said
+    assert "case guards by its silence only" in said
+    assert "no switch is wired" in said
