@@ -228,7 +228,8 @@ class PictureLooker:
         continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
         if continues:
             self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in self._passed])
-        if kind != PICTURE or continues:
+        ends = self.settings.moving and not continues and self._motion.runs_long(passed[-1].t_s)
+        if kind != PICTURE or continues or ends:
             return (*passed, arrived)
         self._passed = passed
         return (*(one for one in passed if one.held is arrived.held), arrived)

@@ -10,7 +10,7 @@ from soak.measure.picture import Grey, Held
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
-LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 5.0, 20, 3.0
+LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 1.5, 12, 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s."""
 AWAY_S, MOVED_S = 2.0, 5.0
 """A picture that was away for the first has begun anew: until it has moved for the second, s, it
@@ -98,7 +98,7 @@ class Motion:
         self._moved_s = 0.0
         self._last_s: float | None = None
         self.floor = NoiseFloor()
-        self._runs: deque[tuple[float, float]] = deque(maxlen=4096)
+        self._runs: deque[tuple[float, float, float]] = deque(maxlen=4096)
         self._known_s = 0.0
         self._first: Held | None = None
         self._first_s = self._first_gap_s = 0.0
@@ -115,10 +115,12 @@ class Motion:
         self._last_s = t_s
         if self._first is None or not self._same(held, self._first, learn=True):
             if self._first is not None:
-                run_s = t_s - self._first_s
-                self._runs.append((t_s, run_s))
-                self._known_s += run_s
-                self._moved_s += min(run_s, 1.0)
+                lasted_s = t_s - self._first_s
+                # Pictures in between may have been passed over: without a repeat, no run is known.
+                run_s = lasted_s if self._repeat is not None else min(lasted_s, gap_s)
+                self._runs.append((t_s, run_s, lasted_s))
+                self._known_s += lasted_s
+                self._moved_s += min(lasted_s, 1.0)
             self._first, self._repeat = held, None
             self._first_s, self._first_gap_s = t_s, gap_s
             return None
@@ -131,11 +133,13 @@ class Motion:
 
     def usual_run_s(self, t_s: float) -> float:
         """Return the run that is usual in this stream, s; 0 where nothing is known."""
-        runs = sorted(run_s for end_s, run_s in self._runs if end_s > t_s - WINDOW_S)
+        runs = sorted(
+            (run_s, took_s) for end_s, run_s, took_s in self._runs if end_s > t_s - WINDOW_S
+        )
         runs = runs[:-1] or runs  # the longest by itself is no habit: it may be a freeze
-        reach = USUAL_SHARE * sum(runs)
-        for run_s in runs:
-            reach -= run_s
+        reach = USUAL_SHARE * sum(took_s for _, took_s in runs)
+        for run_s, took_s in runs:
+            reach -= took_s
             if reach <= 0:
                 return run_s
         return 0.0
@@ -153,6 +157,11 @@ class Motion:
                 break
             self._repeat = (self._first_s, self._first_gap_s)
             self._first_s, self._first_gap_s = t_s, gap_s
+
+    def runs_long(self, t_s: float) -> bool:
+        """Tell whether the run in progress is so long that its very end matters."""
+        run_s = t_s - self._first_s
+        return self._repeat is not None and run_s > 0.4 * self._frozen_after_s
 
     def is_repeat_of_run(self, held: Held) -> bool:
         """Tell whether the picture continues the run in progress."""
