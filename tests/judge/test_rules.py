@@ -166,8 +166,11 @@ def prepared(rule):
     return soak
 
 
-TRIED_APART = {"carried whole", "taken in", "read by the unit"}
-"""Rules that need evidence of another kind than a night: test_rules_of_carrying.py."""
+TRIED_APART = {
+    *("carried whole", "taken in", "read by the unit"),
+    *("link stayed", "at least speed", "link events", "reseats", "port voltage", "port droop"),
+}
+"""Rules that need other instruments: test_rules_of_carrying.py, test_rules_of_ports.py."""
 
 
 def test_every_rule_is_tried_here():
