@@ -1,12 +1,13 @@
 """What soaks cost the bench's own cables and sticks."""
 
-import sqlite3
 from dataclasses import replace
 
 import pytest
+from sqlalchemy import create_engine, inspect
 
 from soak.ledger.bench_wear import WORN_FILLINGS, WORN_FROM, PartWear
 from soak.ledger.ledger import Ledger
+from soak.ledger.schema import BENCH_WEAR, STEPS
 from soak.records import Mark
 
 FIXTURE = {
@@ -98,13 +99,16 @@ def test_a_cable_counts_as_worn_from_the_plug_ins_of_its_plug(plug, from_plugs):
 
 
 def test_an_older_ledger_gets_the_table_of_wear_and_keeps_its_units(tmp_path):
-    """A file of version 1 is brought up to date; nothing in it is lost."""
+    """The first step of the schema makes the table a new file has; nothing else is touched."""
     file = tmp_path / "ledger.sqlite"
     Ledger(file).add_unit(tag="S1", model="Ferrow SP-40")
-    with sqlite3.connect(file) as database:
-        database.execute("DROP TABLE bench_wear")
-        database.execute("UPDATE ledger_version SET version = 1")
-    database.close()
+    engine = create_engine(f"sqlite:///{file}")
+    with engine.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE bench_wear")
+        STEPS[0](connection)
+        made = [column["name"] for column in inspect(connection).get_columns("bench_wear")]
+    engine.dispose()
+    assert made == [column.name for column in BENCH_WEAR.columns]
     ledger = Ledger(file)
     assert [unit.tag for unit in ledger.list_units()] == ["S1"]
     assert ledger.bench_wear() == []
