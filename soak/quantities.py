@@ -127,7 +127,7 @@ def show_value(value: float, unit: str) -> str:
     if unit == "B/s":
         return f"{show_bytes(value)}/s"
     if unit == "1":
-        return f"{value:g}"
+        return f"{value:.0f}" if float(value).is_integer() else f"{value:.3g}"
     if unit == "1/h":
         return f"{value:.3g} per h"
     decimals = _DECIMALS.get(unit, 1)

@@ -15,7 +15,6 @@ _WORST_FIRST = (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
 _COUNTS = frozenset(
     {
         "no dropout",
-        "dropouts per hour",
         "no restart",
         "off proved",
         "no trip",

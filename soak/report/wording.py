@@ -8,6 +8,7 @@ from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
 
 _LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed", "port voltage"})
+_SHARES = frozenset({"speed kept", "no slow drift"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _MEASURED = frozenset({"at most", "at least", "rise at most", "port voltage", "port droop"})
@@ -46,8 +47,8 @@ def as_tested(finding: Finding) -> Tested:
 
 def value_words(value: float, need: Requirement) -> str:
     """Write a value the way its rule is read."""
-    if need.rule == "speed kept":
-        return f"{value:.0%}".replace("%", " %")
+    if need.rule in _SHARES:
+        return f"{round(value * 100) + 0} %"
     return show_value(value, need.unit)
 
 

@@ -57,6 +57,16 @@ def test_breaks_are_added_up_and_a_temperature_is_not():
     assert (line.found, line.margin) == ("61.5 °C", "8.5 K to spare")
 
 
+def test_a_rate_is_not_added_up():
+    """One short break an hour in each of two parts is one an hour, not two."""
+    need = replace(PICTURE, rule="dropouts per hour", limit=1.0)
+    parts = [
+        Finding(replace(need, stretch=name), Outcome.MET, 1.0, None, None, 0.0, "", "", ())
+        for name in ("a", "b")
+    ]
+    assert together(parts)[0].found == "1"
+
+
 def test_what_is_not_met_stands_first_and_nothing_tested_is_lost():
     """Every demand with an outcome has its line; what was not tested stands elsewhere."""
     lines = together(findings())
