@@ -73,17 +73,31 @@ class _Ahead:
     before it is asked for is dropped and read anew, so that it speaks of now.
     """
 
-    def __init__(self, held: _Held, shared: str, offset: int, length: int, part: int) -> None:
-        self.asked = (shared, offset, length)
-        self.part = part
+    def __init__(
+        self,
+        held: _Held,
+        asked: tuple[str, int, int],
+        part: int,
+        after: "_Ahead | None" = None,
+    ) -> None:
+        self.asked, self.part, self._after = asked, part, after
         self._came: Came | None = None
         self._ended_s = 0.0
         self._thread = threading.Thread(target=self._run, args=(held,), daemon=True)
         self._thread.start()
 
     def _run(self, held: _Held) -> None:
+        after, self._after = self._after, None
+        if after is not None and not after.went_well():
+            return
         self._came = _read(held, *self.asked, self.part)
         self._ended_s = time.monotonic()
+
+    def went_well(self) -> bool:
+        """Wait for its end; return whether all that was asked for came."""
+        self._thread.join()
+        came = self._came
+        return came is not None and came.errno is None and came.got_bytes == self.asked[2]
 
     def finish(self) -> Came | None:
         """Wait for its end; return what came if it is fresh."""
@@ -134,21 +148,25 @@ def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> C
 
 def read_medium(shared: str, offset: int, length: int) -> Came:
     """Read from the medium; `took_s` is that alone."""
-    held = _have()
+    held, asked = _have(), (shared, offset, length)
     goes_on = offset == held.next_offset and time.monotonic() - held.answered_s < FRESH_S
     ahead, held.ahead = held.ahead, None
-    came = ahead.finish() if ahead is not None else None
     part = ahead.part if ahead is not None else 1
-    if came is None or ahead is None or ahead.asked != (shared, offset, length):
-        came = _read(held, shared, offset, length, part)
-    if (
-        goes_on
-        and came.errno is None
-        and came.got_bytes == length
-        and shared
-        and held.medium.direct
-    ):
-        held.ahead = _Ahead(held, shared, offset + length, length, PARTS - part)
+    following, came = None, None
+    if ahead is not None and ahead.asked == asked and goes_on:
+        # The parent has done with the other part: the next piece begins as soon as this one ends.
+        following = _Ahead(held, (shared, offset + length, length), PARTS - part, ahead)
+    if ahead is not None:
+        came = ahead.finish()
+    if came is None or ahead is None or ahead.asked != asked:
+        if following is not None:
+            following.finish()
+        came, following = _read(held, *asked, part), None
+    if came.errno is not None or came.got_bytes != length:
+        following = None
+    elif following is None and goes_on and shared and held.medium.direct:
+        following = _Ahead(held, (shared, offset + length, length), PARTS - part)
+    held.ahead = following
     held.next_offset, held.answered_s = offset + length, time.monotonic()
     return came
 
