@@ -36,7 +36,8 @@ class Pumps:
 
     def _still(self, instruments: Instruments) -> list[tuple[str, bool]]:
         sticks = [(name, True) for name in instruments.sticks]
-        return [("switch", instruments.switch is not None), *sticks]
+        plain = [("switch", instruments.switch is not None), ("load", instruments.load is not None)]
+        return [*plain, *sticks]
 
     async def _pump(self, source: str, stream: Callable[[], AsyncIterator[Seen]]) -> None:
         """Pump one stream; one that breaks goes blind and is asked again."""
