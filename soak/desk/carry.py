@@ -24,6 +24,7 @@ from soak.desk.carry_place import (
     UNFINISHED,
     file_system_id,
     fits,
+    in_one_sentence,
     on_own_disk,
     usable,
     writing_fault,
@@ -60,13 +61,13 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     job_id, _, _ = ledger.for_header(found.tag)
     sheet = bench.model_sheet(found.model)
     port_text = usb_port(sheet, port)
-    usable(folder, own_disk=given.own_disk)
-    _free_of_packs(folder)
-    one = new_pack(_size_bytes(size), known_here(bench))
-    fits(folder, one.lengths_bytes)
-    identity = "" if on_own_disk(folder) else file_system_id(folder)
+    one, ending = new_pack(_size_bytes(size), known_here(bench)), _ending(given.ending)
+    with in_one_sentence(folder, writing_fault):
+        usable(folder, own_disk=given.own_disk)
+        _free_of_packs(folder)
+        fits(folder, one.lengths_bytes)
+        identity = "" if on_own_disk(folder) else file_system_id(folder)
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    ending = _ending(given.ending)
     manifest = Manifest(one.number, found.tag, job_id, port, now, ending, identity, True)
     text = card(manifest, f"{found.model}, serial {found.serial}", f"{port}, {port_text}")
     manifest = _write(Packing(manifest, folder, text), given.progress)

@@ -2,6 +2,8 @@
 
 import errno
 import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from soak.bench.mounts import MOUNTS, mount_of, read_mounts
@@ -71,6 +73,15 @@ def file_system_id(folder: Path) -> str:
         return next((link.name for link in _BY_UUID.iterdir() if link.resolve() == device), "")
     except OSError:
         return ""
+
+
+@contextmanager
+def in_one_sentence(folder: Path, say: Callable[[Path, OSError], Exception]) -> Iterator[None]:
+    """Tell any failure of the stick as `say` does: it may be pulled at any moment."""
+    try:
+        yield
+    except OSError as fault:
+        raise say(folder, fault) from None
 
 
 def writing_fault(folder: Path, fault: OSError) -> Exception:

@@ -11,7 +11,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.carry import usb_port
 from soak.desk.carry_journal import CHECK, STRETCH, Carried, detail_of, write
 from soak.desk.carry_manifest import FILE, Manifest, known_here, read_manifest
-from soak.desk.carry_place import FOLDER, file_system_id
+from soak.desk.carry_place import FOLDER, file_system_id, in_one_sentence, reading_fault
 from soak.desk.carry_search import Came, Comes, Seen, find_all, look_around
 from soak.desk.grading import grade_job
 from soak.desk.units import open_ledger
@@ -62,28 +62,10 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     found = ledger.find_unit(unit)
     ledger_says = ledger.for_header(found.tag)
     sheet = bench.model_sheet(found.model)
-    if not folder.is_dir():
-        raise UsageError(f"{folder}: there is no such folder; give the one the copies are below")
-    seen = look_around(folder)
-    pack, manifest, minds = _whose(bench, seen, found.tag, ledger_says[0])
-    port = given.port or (manifest.port if manifest else "")
-    if not port:
-        raise UsageError(
-            f"{folder}: nobody knows any more which port pack {pack.name} was made for; "
-            "add --port, by its name in the model sheet"
-        )
+    with in_one_sentence(folder, reading_fault):
+        carried, minds = _look(bench, folder, (found.tag, ledger_says[0]), given)
+    port = carried.port
     usb_port(sheet, port)
-    if given.through_folder:
-        _not_the_stick(folder, manifest)
-    came = find_all(seen, pack, manifest, through_folder=given.through_folder, told=given.progress)
-    if not any(one.carried for one in came):
-        raise UsageError(
-            f"{folder}: pack {pack.name} lies where it was packed and nowhere else; let the unit "
-            "copy it (for a folder of the unit's storage add --through-folder)"
-        )
-    way = "through a folder" if given.through_folder else "by the stick"
-    packed = manifest.packed_utc if manifest else ""
-    carried = Carried(pack, port, str(folder), packed, way, came)
     soak_id = _new_id(bench, found.tag)
     write(bench.reports / soak_id, soak_id, ledger_says, sheet, carried)
     graded = grade_job(bench, ledger, bench.reports / soak_id)
@@ -96,9 +78,46 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     if given.as_json:
         return _as_json(soak_id, carried, finding), code
     judged = finding.because.removeprefix(NOT_SHOWN)
-    lines = [*minds, *_lines(pack, came), f"{finding.outcome.value}: {judged}"]
+    lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.outcome.value}: {judged}"]
     job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
     return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code
+
+
+def _look(
+    bench: BenchFolder, folder: Path, whose: tuple[str, str], given: Given
+) -> tuple[Carried, Sequence[str]]:
+    """Return what came back of a pack of this unit and job, and what to mind."""
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: there is no such folder; give the one the copies are below")
+    seen = look_around(folder)
+    pack, manifest, minds = _whose(bench, seen, *whose)
+    port = _port(folder, pack, manifest, given.port)
+    if given.through_folder:
+        _not_the_stick(folder, manifest)
+    came = find_all(seen, pack, manifest, through_folder=given.through_folder, told=given.progress)
+    if not any(one.carried or one.unreadable for one in came):
+        raise UsageError(
+            f"{folder}: pack {pack.name} lies where it was packed and nowhere else; let the unit "
+            "copy it (for a folder of the unit's storage add --through-folder)"
+        )
+    way = "through a folder" if given.through_folder else "by the stick"
+    packed = manifest.packed_utc if manifest else ""
+    return Carried(pack, port, str(folder), packed, way, came), minds
+
+
+def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> str:
+    """Return the unit's port; the manifest knows it better than who types it afterwards."""
+    if manifest is None and not given:
+        raise UsageError(
+            f"{folder}: nobody knows any more which port pack {pack.name} was made for; "
+            "add --port, by its name in the model sheet"
+        )
+    if manifest is not None and given not in ("", manifest.port):
+        raise UsageError(
+            f"{folder}: pack {pack.name} was made for port {manifest.port}, not for {given}; "
+            "leave --port out, or pack again"
+        )
+    return manifest.port if manifest else given
 
 
 def _whose(

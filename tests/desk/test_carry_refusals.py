@@ -201,6 +201,27 @@ def test_a_file_that_the_stick_does_not_give_back_is_a_hole(shop, monkeypatch):
     assert "1 of 15 files did not come" in text
 
 
+@pytest.mark.parametrize("doing", ["statvfs", "stat"])
+def test_a_stick_pulled_before_the_first_byte_is_told(shop, monkeypatch, doing):
+    """The kernel may say so at any question, not only at a read or write."""
+
+    def gone(*_, **given):
+        raise OSError(errno.EIO, "Input/output error")
+
+    if doing == "statvfs":
+        monkeypatch.setattr(carry_place.os, "statvfs", gone)
+    else:
+        monkeypatch.setattr(carry, "usable", gone)
+    assert "went while packing" in refusal(shop.pack)
+
+
+def test_a_port_typed_afterwards_does_not_outweigh_the_manifest(shop):
+    """What was packed for one port is not put on record for another."""
+    shop.pack(port="usb2")
+    shop.copy(shop.stick / "BACK")
+    assert "was made for port usb2, not for usb1" in refusal(shop.unpack, port="usb1")
+
+
 def test_links_out_of_the_folder_are_not_followed(shop, tmp_path):
     """A link to files elsewhere is no copy."""
     shop.pack()
