@@ -1,6 +1,7 @@
 """One guard serves a bench: a second run joins it, two units on one channel are refused."""
 
 import os
+import signal
 import socket
 import stat
 from pathlib import Path
@@ -63,3 +64,25 @@ def test_a_stranger_who_says_nonsense_is_dropped_and_the_guard_goes_on(tmp_path:
         second = bench.started("2")
         assert second.poll() is None
         assert bench.relays.is_on("1")
+
+
+def test_two_units_of_one_run_share_the_guard_and_end_off(tmp_path: Path):
+    """One program with two units is two soaks to the guard; its interrupt ends both."""
+    with GuardedBench(tmp_path) as bench:
+        units = ("--unit", "K1@f1", "--unit", "K2@f2")
+        runner = bench.run(verb=("run", "long", *units, "--may-sleep"))
+        bench.until(lambda: bench.relays.is_on("1") and bench.relays.is_on("2"))
+        runner.send_signal(signal.SIGINT)
+        assert runner.wait(60) == 130
+        assert not bench.relays.is_on("1")
+        assert not bench.relays.is_on("2")
+
+
+def test_an_impatient_operator_who_interrupts_twice_leaves_the_unit_off(tmp_path: Path):
+    """Leaving at once closes the line, and the guard does the rest."""
+    with GuardedBench(tmp_path) as bench:
+        runner = bench.started()
+        runner.send_signal(signal.SIGINT)
+        runner.send_signal(signal.SIGINT)
+        runner.wait(60)
+        bench.until(lambda: not bench.relays.is_on())
