@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import bdtr
+from scipy.special import bdtr, pdtr
 
 from soak.judge.plans import HoursPlan, StartsPlan
 from soak.judge.statistics import checked_confidence
@@ -102,7 +102,7 @@ def _starts_plan(
     for longest in _lengths(1, MOST_STARTS):
         # A plan cut off after so many starts is no better than the best one that takes them all.
         fewest = _fewest_allowed(good, alpha, longest)
-        if bdtr(fewest - 1, longest, bad) > beta:
+        if fewest > 0 and bdtr(fewest - 1, longest, bad) > beta:
             continue
         least, most = _lines(lines, longest)
         for last in range(max(0, fewest - 1), int(longest * bad) + 1):
@@ -170,6 +170,8 @@ def _hours_plan(
     lines = wald_hours(good, bad, alpha * wider, beta * wider)
     for failures in range(1, MOST_FAILURES + 1):
         for longest in np.linspace(failures * bad * 0.5, failures * good, 60):
+            if not _tells_apart(float(longest), good, bad, alpha, beta):
+                continue
             plan = _cut_hours(lines, failures, float(longest))
             if plan is None or plan.outlook(bad).accepted > beta:
                 continue
@@ -177,6 +179,16 @@ def _hours_plan(
                 return plan
             break  # a longer time only raises the risk of rejecting a good unit
     return None
+
+
+def _tells_apart(longest: float, good: float, bad: float, alpha: float, beta: float) -> bool:
+    """Tell whether counting all of `longest` would do: no plan cut off there is better."""
+    allowed = np.arange(MOST_FAILURES + 1)
+    enough = pdtr(allowed, longest / good) >= 1 - alpha
+    if not enough.any():
+        return False
+    fewest = int(np.argmax(enough))
+    return fewest == 0 or float(pdtr(fewest - 1, longest / bad)) <= beta
 
 
 def _cut_hours(lines: Wald, failures: int, longest: float) -> HoursPlan | None:

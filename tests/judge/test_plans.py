@@ -142,6 +142,13 @@ def test_plan_in_minutes_is_the_plan_in_hours():
     assert minutes.accept_at == pytest.approx([60 * t for t in hours.accept_at])
 
 
+def test_two_kinds_far_apart_need_no_failure_allowed():
+    """A unit that fails in 1000 h and one that fails in 1 h: the first failure decides."""
+    plan = hours_plan(1000.0, 1.0, 0.1, 0.1)
+    assert len(plan.accept_at) == 1
+    assert plan.longest < 1000 * 0.106  # -ln(0.9) of the good mean time
+
+
 @pytest.mark.parametrize(
     "impossible",
     [
@@ -151,6 +158,7 @@ def test_plan_in_minutes_is_the_plan_in_hours():
         lambda: starts_plan(0.01, 0.1, 0.6, 0.6),
         lambda: starts_plan(0.01, 0.0101, 0.05, 0.05),
         lambda: hours_plan(10, 100, 0.1, 0.1),
+        lambda: hours_plan(11, 10, 0.1, 0.1),
         lambda: hours_plan(float("inf"), 100, 0.1, 0.1),
         lambda: StartsPlan([-1, 0], [2, 2]),
         lambda: StartsPlan([], []),
