@@ -75,7 +75,9 @@ class LinkWitness:
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, ("seen",) if on else ("gone",), limit_s)
-        self.said = found.state if found else ""
+        latest = self._hub.state(self.source)
+        why = "" if latest is None else str(latest.detail.get("why", ""))
+        self.said = found.state if found else why
         return found.t_s if found else None
 
     def stays(self) -> str:

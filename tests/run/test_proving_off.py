@@ -109,3 +109,31 @@ def test_the_operators_eyes_settle_it():
 def test_a_relay_is_proved_by_the_device_that_leaves():
     """A relay in the supply lead has no bus to hang up on."""
     assert proved({"switch": RELAY, "link": LINK}, switches=True)["link"].outcome == "proved"
+
+
+def test_a_device_that_is_not_there_is_named_with_what_is():
+    """The link's own sentence says what it looked for and what there is instead."""
+    clock, found = LeapingClock(), []
+
+    async def main() -> None:
+        fixture = {"switch": RELAY, "link": LINK}
+        quantities = tuple(wired_quantities(fixture).values())
+        header = Header(FORMAT, "p", "p", {}, {}, {}, fixture, quantities, (), {}, 0, False)
+        hub = Hub(MemoryJournal(header, clock=clock), lambda _: None)
+        why = "there is no USB device 46f4:0001 on this host; there are 1209:0c01"
+        hub.publish(State(0.0, "link", "gone", detail={"why": why}))
+
+        async def command(on: bool, why: str = "") -> Mark:
+            return Mark(clock.now_s(), "power", detail={"on": on})
+
+        async def ask(question: object) -> None:
+            return None
+
+        power = SimpleNamespace(wired=True, set=command)
+        stand = Stand(Instruments(), fixture, {"start_s": 2.0}, hub, power, ask, clock, False)
+        await prove(stand, found.append)
+
+    trio.run(main, clock=clock)
+    first = next(step for step in found if step.source == "link")
+    assert first.outcome == "not proved"
+    assert "no USB device 46f4:0001 on this host; there are 1209:0c01" in first.seen
