@@ -18,6 +18,7 @@ import os
 import shutil
 import statistics
 import subprocess
+import sys
 import time
 from collections.abc import Awaitable, Sequence
 from pathlib import Path
@@ -135,7 +136,7 @@ async def compare(
                 keep("cmp with a copy", cmp(plain, copy))
                 if shutil.which("fio"):
                     keep("fio read, verify", fio(fios, size_bytes))
-        print(memory_of_both())
+        print(memory_of_both(), file=sys.stderr)
     finally:
         await stick.aclose()
         for file in (plain, copy, fios):
@@ -167,10 +168,10 @@ def curve(speeds: Sequence[int], rounds: int, clock: BootClock) -> None:
     """Print the shares on a disk in memory of several speeds."""
     print(f"{'disk MB/s':>10}{'dd read':>9}{'verify':>8}{'share':>7}{'dd write':>10}", end="")
     print(f"{'write':>7}{'share':>7}")
-    with disk_in_memory(1500) as disk:
+    with disk_in_memory(2000) as disk:
         for mb_per_s in speeds:
             disk.limit(mb_per_s * 1_000_000)
-            chunks = max(8, min(64, mb_per_s or 64))  # about as long at every speed
+            chunks = max(8, min(128, (mb_per_s or 2000) // 5))  # about as long at every speed
             run = (compare, disk.folder, chunks, rounds, False, clock)
             found = trio.run(*run, clock=clock)
             size_mb = chunks * CHUNK_BYTES / 1e6
