@@ -14,6 +14,7 @@ from soak.desk.carry_manifest import (
     FILE,
     Manifest,
     card,
+    is_stamp,
     keep,
     known_here,
     read_manifest,
@@ -197,11 +198,14 @@ def _write_file(file: Path, one: Pack, number: int, length_bytes: int) -> None:
 
 
 def _stamp(file: Path, number: int) -> bool:
+    """Give an original its time stamp, on the medium; return whether the file system keeps it."""
     try:
         os.utime(file, (time_stamp(number), time_stamp(number)))
     except PermissionError:
         return False
-    return True
+    with file.open("rb") as stream:  # a stick pulled without unmounting must not lose it
+        os.fsync(stream.fileno())
+    return is_stamp(number, file.stat().st_mtime)
 
 
 def _put(file: Path, data: bytes) -> None:

@@ -94,6 +94,25 @@ def test_an_original_is_known_by_a_clock_of_any_zone(shop, hours_off):
         shop.unpack()
 
 
+@pytest.mark.parametrize("refuses", [True, False])
+def test_where_time_stamps_are_not_kept_every_file_in_place_is_an_original(
+    shop, monkeypatch, refuses
+):
+    """A file system that refuses or forgets them must not make originals look carried."""
+
+    def utime(*_):
+        if refuses:
+            raise PermissionError(1, "not the owner")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "utime", utime)
+        shop.pack()
+    with pytest.raises(Exception, match="nowhere else"):
+        shop.unpack()
+    shop.copy(shop.stick / "BACK")
+    assert shop.unpack()[1] == 0
+
+
 def test_a_unit_whose_clock_is_wrong_is_judged_alike(shop):
     """Times of 1980 and of the future on the copies are no matter."""
     shop.pack()
