@@ -160,7 +160,7 @@ def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[str]:
 def _without_index(path: Path) -> PacketFile:
     if not path.stat().st_size:
         raise CannotOpen(f"{path} is empty; give a recording")
-    frames = []
+    frames: list[tuple[int, int, float]] = []
     with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
         at = data.find(_START)
         while at >= 0:

@@ -1,6 +1,6 @@
 """The picture: no dropout, no restart, for as long as the unit is on."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import ClassVar
 
@@ -39,6 +39,10 @@ class PictureSettings(Settings):
         must then show that the fault is gone. None: not demanded.
     gone_chance : float
         Such a quiet time may be luck with this chance at most.
+    tints, torn : int or None
+        How often a colour lane may be lost or stuck, and lines torn; None: not demanded.
+    sparkle_per_h : float or None
+        How often single pixels may flash all over the picture, per hour; None: not demanded.
     """
 
     shortest_dropout_s: Seconds = Field(default=0.2, gt=0, le=3600)
@@ -48,6 +52,9 @@ class PictureSettings(Settings):
     seen_before: int | None = Field(default=None, ge=1)
     seen_before_in_s: Seconds | None = Field(default=None, gt=0)
     gone_chance: float = Field(default=0.05, gt=0, lt=1)
+    tints: int | None = Field(default=None, ge=0)
+    torn: int | None = Field(default=None, ge=0)
+    sparkle_per_h: float | None = Field(default=None, ge=0)
 
     @model_validator(mode="after")
     def _count_needs_its_time(self) -> "PictureSettings":
@@ -86,7 +93,7 @@ class PictureCheck:
             found.append(self._failure_free(settings.failure_free_s))
         if settings.seen_before is not None and settings.seen_before_in_s is not None:
             found.append(self._gone(settings.seen_before, settings.seen_before_in_s))
-        return found
+        return [*found, *self._fine()]
 
     def expected_s(self) -> float:
         return 0.0
@@ -132,6 +139,20 @@ class PictureCheck:
         text = f"The loss of the picture, {times} in {show_duration(seen_in_s)} before, is gone"
         plain = self._one("fault gone", "fault gone", text, self._settings.gone_chance, "1")
         return replace(plain, params={**plain.params, "seen": seen, "seen_in_s": seen_in_s})
+
+    def _fine(self) -> Iterator[Requirement]:
+        settings = self._settings
+        demanded = (
+            ("no tint", "tint", settings.tints, "No colour of the picture is lost or stuck"),
+            ("no torn", "torn", settings.torn, "No lines of the picture are torn or shifted"),
+            ("sparkle per hour", "sparkle", settings.sparkle_per_h, "The picture does not sparkle"),
+        )
+        for rule, kind, allowed, text in demanded:
+            if allowed is not None:
+                often = "" if not allowed else f" more than {allowed:g} times"
+                often += " an hour" if allowed and kind == "sparkle" else ""
+                plain = self._one(rule, rule, text + often, float(allowed), "1")
+                yield replace(plain, quantity=f"{SOURCE}.{kind}")
 
     def _params(self) -> dict[str, object]:
         return {

@@ -49,9 +49,7 @@ class FineFaults:
     def __init__(self, source: str, every: int) -> None:
         self._every = every
         self._sparkle, self._tint, self._blocks = Sparkle(), Tint(), Blocks()
-        self.episodes = {
-            kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE
-        }
+        self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
         self._harmless: set[int] = set()
         self._last: _Seen | None = None
@@ -133,6 +131,9 @@ class FineFaults:
         if now is not last:
             now.bad = self._bad(now, last)
             self._last = now
+        elif not now.bad:  # a still picture teaches as well
+            self._sparkle.learn_still()
+            self._blocks.learn_still(now.view)
         if now.bad:
             self._full_for = FULL_RATE_FOR
         elif self._full_for:

@@ -21,6 +21,7 @@ _FEWEST, _PER_CELL, _TIMES_USUAL = 12, 0.6, 3.0
 """At least so many sparks in quiet cells, so many in each, and so many times the usual."""
 SCATTERED = 0.7
 """Of the cells that evenly scattered sparks would hit, this share must be hit."""
+_KNOWN = 3
 _RING = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], np.uint8)
 
 Cells = NDArray[np.float64]
@@ -58,7 +59,7 @@ class Sparkle:
 
     def sparks(self, cells: Cells) -> float:
         """Return the sparks of a picture that sparkles, from those in each cell; else 0."""
-        if len(self._usual) < 3:
+        if len(self._usual) < _KNOWN:
             return 0.0
         usual = np.mean(self._usual, axis=0)
         quiet = usual < QUIET
@@ -78,3 +79,8 @@ class Sparkle:
     def learn(self, cells: Cells) -> None:
         """Take the cells of a picture without any fault."""
         self._usual.append(cells)
+
+    def learn_still(self) -> None:
+        """Take a picture that repeats the one before, where little is known."""
+        if len(self._usual) < _KNOWN:
+            self._usual.append(np.zeros(GRID * GRID))

@@ -62,9 +62,8 @@ def shift_after(view: View, row: int) -> int:
     cost: Any = cv2.matchTemplate(below, middle, cv2.TM_SQDIFF).ravel()
     at = int(np.argmin(cost))
     shift = at - reach
-    if abs(shift) < LEAST_SHIFT or cost[at] > FITS * cost[reach]:
-        return 0
-    return shift
+    fits = float(cost[at]) <= FITS * float(cost[reach])
+    return int(shift) if fits and abs(shift) >= LEAST_SHIFT else 0
 
 
 def tears(now: View, before: View) -> list[tuple[int, int]]:

@@ -1,4 +1,4 @@
-"""What the fine faults are looked for in: full luma, row and column profiles, a small colour image."""
+"""What fine faults are looked for in: luma, row and column profiles, a small colour image."""
 
 from typing import Any
 
