@@ -76,8 +76,8 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     count = len(one.lengths_bytes)
     return (
         f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
-        f"written and read back; the card {CARD} beside them says what to do with "
-        f"{found.tag} at its port {port}"
+        f"written and read back; unmount it, then do with {found.tag} at its port {port} "
+        f"what the card {CARD} beside the files says"
     )
 
 
@@ -233,6 +233,9 @@ def _read_back(file: Path, one: Pack, number: int) -> None:
 
 
 def _settle(folder: Path) -> None:
+    """Bring names and allocation onto the medium: syncing single files leaves a FAT's own tables."""
+    if hasattr(os, "sync"):
+        os.sync()
     with contextlib.suppress(OSError):
         descriptor = os.open(folder, os.O_RDONLY)
         try:
