@@ -233,7 +233,7 @@ def _read_back(file: Path, one: Pack, number: int) -> None:
 
 
 def _settle(folder: Path) -> None:
-    """Bring names and allocation onto the medium: syncing single files leaves a FAT's own tables."""
+    """Bring all onto the medium: syncing single files leaves the tables of a FAT in memory."""
     if hasattr(os, "sync"):
         os.sync()
     with contextlib.suppress(OSError):
