@@ -158,3 +158,20 @@ def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
     assert finding.outcome is Outcome.NOT_TESTED
     assert "holds 8 GB" in finding.because
     assert "another stick" in finding.because
+
+
+@pytest.mark.parametrize("requirement", [LATE, DRIFT])
+def test_a_stick_in_the_benchs_own_computer_tests_no_port(requirement):
+    """What did not cross the unit's port is not tested, however late or slow it came."""
+    stick = {**clean_night().header.fixture["stick"], "path": "bench_only"}
+    soak = night(with_late(20), lambda part: 1 - 0.5 * part)
+    soak = soak.with_header(fixture={**soak.header.fixture, "stick": stick})
+    assert found(soak, requirement).outcome is Outcome.NOT_TESTED
+
+
+@pytest.mark.parametrize("requirement", [LATE, DRIFT])
+def test_a_bench_that_was_blind_too_long_shows_neither(requirement):
+    """Half an hour without sight of the stick is more than may be missing."""
+    soak = night()
+    soak.spell("stick", STARTS_S + 3600, STARTS_S + 5400, "blind")
+    assert found(soak, requirement).outcome is Outcome.NOT_SHOWN
