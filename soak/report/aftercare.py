@@ -33,12 +33,12 @@ def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[str, ...]:
     """List the quick soaks that followed a longer one: each looks again at a stored unit."""
     found, longer = [], False
     for soak in told:
-        if soak.script == "quick" and longer:
+        if not soak.fit_for_listing and longer:
             found.append(
                 f"Checked again on {soak.began_utc[:10]}, quick soak of {soak.lasted}; it counts "
                 f"in the grade: {judgement.grade}."
             )
-        longer = longer or soak.script != "quick"
+        longer = longer or soak.fit_for_listing
     return tuple(found) or ("Not checked again since.",)
 
 
@@ -46,7 +46,7 @@ def no_picture(told: Sequence[Soak], judgement: Judgement) -> str:
     """Say why no listing picture is made; empty if the unit is fit for one."""
     if not judgement.ready:
         return judgement.grade
-    if all(soak.script == "quick" for soak in told):
+    if not any(soak.fit_for_listing for soak in told):
         return "only a quick soak was done"
     if sum(soak.wear.powered_s for soak in told) < SHORTEST_S:
         return f"it was under power for less than {show_duration(SHORTEST_S)}"

@@ -258,7 +258,7 @@ def _recall(context: ReportContext) -> str:
 def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:
     scripts = []
     for evidence in soaks:
-        script = evidence.header.script
+        script = {key: one for key, one in evidence.header.script.items() if key != "file"}
         digest = hashlib.sha256(canonical_json(script)).hexdigest()
         scripts.append(f"script {script.get('name', '')}, SHA-256 {digest}")
     return Method(

@@ -223,6 +223,8 @@ class Soak(Part):
     answers: tuple[Note, ...] = ()
     charts: tuple[Chart, ...] = ()
     frames: tuple[Frame, ...] = ()
+    more_frames: int = Field(0, description="pictures that only the bench's report shows")
+    fit_for_listing: bool = Field(True, description="whether its script may go with a listing")
 
 
 class Listed(Part):

@@ -20,6 +20,8 @@ _PRIVATE = re.compile(
 )
 _MEANT = frozenset({"issuer", "report_id", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
+FRAMES = 9
+"""Pictures of a soak on the buyer's page: what went wrong first shows what goes wrong."""
 _OURS = frozenset({"method"})
 """Text of the program itself: sections of a handbook look like addresses of hosts."""
 _LEFT_OUT = "(left out)"
@@ -89,7 +91,12 @@ def _soak(soak: Soak) -> Soak:
     )
     nothing: tuple[()] = ()
     charts = tuple(one for one in soak.charts if one.name.rpartition("-")[2] not in _BENCH_CHARTS)
-    left_out = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
+    left_out: dict[str, Any] = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
+    shown = [one for one in soak.frames if not one.problem] or list(soak.frames)
+    left_out |= {
+        "frames": tuple(shown[:FRAMES]),
+        "more_frames": len(soak.frames) - len(shown[:FRAMES]),
+    }
     return soak.model_copy(update={"holes": holes, "charts": charts, **left_out})
 
 

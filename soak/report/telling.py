@@ -17,6 +17,8 @@ _ENDED = {
     "stopped": "stopped by the operator",
     "bench fault": "ended by a fault of the bench",
 }
+_NOT_SCRIPT = frozenset({"requirements", "file"})
+"""Keys of a resolved script that are told elsewhere, or say only where it lay."""
 _NOT_IDENTITY = frozenset({"driver", "identity", "accuracy", "unit", "spot", "calibration"})
 
 
@@ -41,6 +43,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         answers=_answers(evidence),
         charts=tuple(charts),
         frames=tuple(frames),
+        fit_for_listing=bool(header.script.get("listing", True)),
     )
 
 
@@ -70,7 +73,7 @@ def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
                 told += script_lines(part, f"stretch {number} {part.get('name', '')}: ")
         elif isinstance(value, Mapping):
             told += script_lines(value, f"{at}{key}.") or [f"{at}{key}"]
-        elif key != "requirements":
+        elif key not in _NOT_SCRIPT:
             told.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
     return tuple(told)
 

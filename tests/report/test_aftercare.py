@@ -17,7 +17,9 @@ def told(
     """Return one soak as a report tells it."""
     one = tell(course_of(night()), (), ())
     wear = one.wear.model_copy(update={"powered_s": powered_s})
-    return one.model_copy(update={"script": script, "wear": wear, "began_utc": began})
+    fit = script != "quick"
+    said = {"script": script, "wear": wear, "began_utc": began, "fit_for_listing": fit}
+    return one.model_copy(update=said)
 
 
 FORECASTS = ("will last", "guarantee", "probab", "expect", "% sure")
