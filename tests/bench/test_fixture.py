@@ -118,7 +118,11 @@ MISTAKES = {
         "swich",
         "did you mean switch?",
     ),
-    "no driver": ('name = "x"\n[switch]\nport = "COM3"', "switch.driver", "by_hand, hub_port, modbus_rtu"),
+    "no driver": (
+        'name = "x"\n[switch]\nport = "COM3"',
+        "switch.driver",
+        "by_hand, hub_port, modbus_rtu",
+    ),
     "unknown driver": (
         'name = "x"\n[switch]\ndriver = "modbus"',
         "switch.driver",
