@@ -9,6 +9,7 @@ import typer
 from soak import __version__
 from soak.cli import (
     carrying,
+    clip,
     comparing,
     evidence,
     grading,
@@ -44,6 +45,7 @@ for verbs in (
     evidence,
     plugging,
     comparing,
+    clip,
 ):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")

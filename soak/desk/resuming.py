@@ -9,6 +9,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.clip import with_clip
 from soak.desk.guarding import opened
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
 from soak.desk.sight import make_looker
@@ -93,7 +94,8 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
         instruments,
         guard,
     ):
-        looker = make_looker(prepared.fixture, prepared.sheet, again.session.number)
+        plain = make_looker(prepared.fixture, prepared.sheet, again.session.number)
+        looker = with_clip(plain, prepared.script)
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
         wiring = Wiring(instruments, looker, ask, clock, inbox, watches, True, guard)

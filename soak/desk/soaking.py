@@ -11,6 +11,7 @@ from soak.bench.fixture import check_claims
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
 from soak.clock import SoakClock
+from soak.desk.clip import with_clip
 from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
 from soak.desk.sight import make_looker
@@ -89,7 +90,7 @@ async def _run(
             guard,
         ):
             plan = prepared.plan(prepared.fixture.as_json(instruments))
-            looker = make_looker(prepared.fixture, prepared.sheet)
+            looker = with_clip(make_looker(prepared.fixture, prepared.sheet), prepared.script)
             journal = create(
                 prepared.folder, plan.header, first_session(__version__, clock), clock=clock
             )

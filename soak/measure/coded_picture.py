@@ -171,7 +171,9 @@ def _frames(picture: Image) -> list[NDArray[np.float32]]:
             continue  # the inside of the frame is a hole in something bright
         corners = cv2.approxPolyDP(outline, 0.02 * cv2.arcLength(outline, True), True)
         if len(corners) == 4:
-            found.append((cv2.contourArea(outline), _in_order(corners.reshape(4, 2).astype(np.float32))))
+            found.append(
+                (cv2.contourArea(outline), _in_order(corners.reshape(4, 2).astype(np.float32)))
+            )
     return [corners for _, corners in sorted(found, key=lambda one: -one[0])]
 
 

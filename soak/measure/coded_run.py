@@ -83,6 +83,11 @@ class CodedRun:
                 self._counts["rounds"] += 1
             self._came(seen.number, step - 1)
 
+    def forget(self) -> None:
+        """Forget where the clip was: the next frame may be any, and nothing before it is lost."""
+        self._counts["longest"] = max(self._counts["longest"], self._run)
+        self._last, self._stood, self._run = None, 0, 0
+
     def told(self) -> Told:
         """Return what came so far."""
         usual = self._stays.most_common(1)[0][0] if self._stays else 1

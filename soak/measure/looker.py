@@ -125,6 +125,7 @@ class PictureLooker:
         self._pending: list[Arrived] = []
         self._passed: list[Arrived] = []
         self._shown_first = False
+        self._has_signal = True
         self._show_after = False
 
     @property
@@ -186,6 +187,10 @@ class PictureLooker:
         said += self._begin(BLIND, t_s, t_s - last_s, None, {"why": why})
         self._last_s = None
         return tuple(said)
+
+    def tell_signal(self, there: bool) -> None:
+        """Take the driver's own word whether its input has a signal; noise may look like one."""
+        self._has_signal = there
 
     def finish(self) -> Sequence[Seen]:
         """Say what the last pictures of a recording still change."""
@@ -275,6 +280,8 @@ class PictureLooker:
                 held.verdict = NO_SIGNAL
             else:
                 held.verdict = BLACK if is_black(grey, black_limit(luma)) else PICTURE
+        if not self._has_signal and held.verdict != BLIND:
+            return NO_SIGNAL
         other_size = self._size is not None and held.size != self._size
         return OTHER_SIZE if other_size and held.verdict in (PICTURE, BLACK) else held.verdict
 

@@ -38,7 +38,8 @@ class Blocks:
         """Tell whether the grid stands out more than usual."""
         if len(self._usual) < _KNOWN:
             return False
-        ratio, usual = _ratio(view), float(np.median(self._usual))
+        # A plain picture has no steps at all: its ratio says nothing of the next one's.
+        ratio, usual = _ratio(view), max(1.0, float(np.median(self._usual)))
         coarser = COARSER * float(np.median(self._quantisers))
         if view.quantiser and view.quantiser > coarser:
             return ratio > TIMES_USUAL * usual + ABOVE_USUAL

@@ -1,0 +1,107 @@
+"""Coded clip: the unit plays our clip from the stick, the capture reads every frame back."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity
+from soak.records import Requirement, Role
+from soak.settings import Settings
+
+_COUNTS = ("came", "lost", "stuttered", "out_of_order", "unread")
+
+
+class CodedClipSettings(Settings):
+    """Settings of the check `coded_clip`.
+
+    Attributes
+    ----------
+    frames : int
+        Frames in the clip, as `soak clip make` said.
+    port : str
+        The unit's port that the stick is in, by its name in the model sheet.
+    lost_allowed : int
+        Frames that may be lost.
+    stuttered_per_h : float
+        Frames an hour that may stand longer than twice the usual time.
+    colour_error_at_most : float
+        Largest error of a tile's colour, share of full scale. Capture cards differ among
+        themselves; the default only finds a lane that is lost or stuck (our own choice).
+    """
+
+    frames: int = Field(ge=2, lt=1 << 24)
+    port: str = ""
+    lost_allowed: int = Field(default=0, ge=0)
+    stuttered_per_h: float = Field(default=60.0, ge=0)
+    colour_error_at_most: float = Field(default=0.35, gt=0, le=1)
+
+
+class CodedClip:
+    """Demand that the clip came whole; the capture's looker reads it."""
+
+    name: ClassVar[str] = "coded_clip"
+    settings: ClassVar[type[Settings]] = CodedClipSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"capture"})
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = False
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, CodedClipSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        return ("capture",)
+
+    def quantities(self) -> Sequence[Quantity]:
+        counts = [Quantity(f"clip.{name}", "1", "capture") for name in _COUNTS]
+        return [*counts, Quantity("clip.colour_error", "1", "capture")]
+
+    def requirements(self) -> Sequence[Requirement]:
+        own, over = self._settings, self._over()
+        lost = f"Every frame of the clip is read from {over}, decoded and shown"
+        steady = f"The clip from {over} does not stutter more than {own.stuttered_per_h:g}/h"
+        colour = f"The colours of the clip from {over} come as they were made"
+        return [
+            self._one("whole", "played whole", lost, float(own.lost_allowed)),
+            self._one("steady", "played steadily", steady, own.stuttered_per_h),
+            self._one("colours", "at most", colour, own.colour_error_at_most, "clip.colour_error"),
+        ]
+
+    def expected_s(self) -> float:
+        return 0.0
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        await trio.sleep_forever()  # the looker reads the clip where the pictures arrive
+
+    def _over(self) -> str:
+        port = self._settings.port
+        known = self._place.model_sheet.get("ports", {}).get(port, {})
+        return f"the {known.get('text') or port or 'stick'}"
+
+    def _one(
+        self, short: str, rule: str, text: str, limit: float, quantity: str = "clip.lost"
+    ) -> Requirement:
+        place, port = self._place, self._settings.port
+        shows = place.functions(self.name, port) if rule == "played whole" else frozenset()
+        params: dict[str, Any] = {"port": port, "path": "played"}
+        return Requirement(
+            id=f"{place.stretch}/coded_clip/{short}",
+            check=self.name,
+            stretch=place.stretch,
+            text=text,
+            quantity=quantity,
+            rule=rule,
+            limit=limit,
+            confidence=place.confidence,
+            needs=self.needs,
+            blind_allowed=place.blind_allowed,
+            longest_blind_s=place.longest_blind_s,
+            shows_repair=shows,
+            params=params,
+        )
+
+
+THE_CHECK = CodedClip
