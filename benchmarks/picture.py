@@ -148,9 +148,8 @@ def clean(hours: float, fine_every: int = 0) -> None:
     dropouts = sum(
         alarms[kind] for kind in ("black", "no signal", "frozen", "stalled", "other size")
     )
-    say(
-        f"{len(made)} clips of {SECONDS} s, each {times} times: {looked_s / 3600:.2f} h; {dict(alarms)}"
-    )
+    played = f"{len(made)} clips of {SECONDS} s, each {times} times"
+    say(f"{played}: {looked_s / 3600:.2f} h; {dict(alarms)}")
     say(f"false dropouts in 8 h: {dropouts / looked_s * 8 * 3600:.2f}")
 
 

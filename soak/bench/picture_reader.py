@@ -13,6 +13,7 @@ _FAILED_READ_PAUSE_S = 0.05
 _LOST_AFTER_FAILS = 10
 _LATE_S = 0.1
 """Who has not read for so long may have missed pictures: drivers keep about four in store."""
+_ASK_EVERY_S = 0.5
 _FAST_S = 0.02
 """A read that fails faster than this did not wait for a picture: the card is gone."""
 
@@ -57,6 +58,7 @@ class PictureReader:
         self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
         self._fast_fails = 0
+        self._asked_s = float("-inf")
         self._number = 0
         self._waiting: Frame | None = None
         self._seen: list[Seen] = []
@@ -127,6 +129,7 @@ class PictureReader:
             if self._abandoned:
                 return
             looker = self._looker
+            self._ask_for_signal(t_s)
             late = not self._is_file and away_s > _LATE_S and gap_s > away_s
             if late and isinstance(looker, BlindLooker):
                 why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
@@ -135,6 +138,16 @@ class PictureReader:
         self._number += 1
         self._stamped = (t_s, gap_s)
         self.last_s = t_s
+
+    def _ask_for_signal(self, t_s: float) -> None:
+        """Let the looker know what the driver says of its input, now and then."""
+        if t_s - self._asked_s < _ASK_EVERY_S or self._is_file:
+            return
+        self._asked_s = t_s
+        told = getattr(self._looker, "tell_signal", None)
+        has_signal = getattr(self.stream, "has_signal", None)
+        if told is not None and has_signal is not None:
+            told(has_signal())
 
     def _idle(self) -> None:
         with self._turn:

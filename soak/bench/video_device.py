@@ -2,7 +2,8 @@
 
 import os
 import re
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
@@ -11,6 +12,13 @@ BY_ID = Path("/dev/v4l/by-id")
 SYSFS = Path("/sys/class/video4linux")
 
 _NODE = re.compile(r"video(\d+)$")
+
+_G_INPUT, _ENUMINPUT = 0x80045626, 0xC050561A
+_INPUT_BYTES, _STATUS_AT = 80, 56
+_NO_SIGNAL = 0x1 | 0x2 | 0x100 | 0x10000
+"""No power, no signal, no horizontal lock, no sync."""
+
+Asking = Callable[[str, int, bytearray], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +86,45 @@ def node_of_card(key: str, sysfs: Path = SYSFS) -> str:
     """Return the node of the card with that key, under whatever number; '' if it is not there."""
     nodes = (device.node for device in video_devices(sysfs=sysfs))
     return next((node for node in nodes if card_key(node, sysfs) == key), "")
+
+
+def no_signal(node: str, ask: Asking | None = None) -> bool:
+    """Tell whether the driver itself says that its input has no signal.
+
+    A card may keep delivering noise, or its last picture, at full rate. Many USB cards always
+    report a signal, so False says nothing.
+
+    Parameters
+    ----------
+    ask : callable or None
+        Fills a buffer for (node, request); None: the kernel's `ioctl`.
+
+    References
+    ----------
+    Linux `include/uapi/linux/videodev2.h`: `VIDIOC_G_INPUT`, `VIDIOC_ENUMINPUT`, `struct
+    v4l2_input`, `V4L2_IN_ST_*`.
+    """
+    asked = ask or _ioctl
+    try:
+        number = bytearray(4)
+        asked(node, _G_INPUT, number)
+        entry = bytearray(number + bytes(_INPUT_BYTES - 4))
+        asked(node, _ENUMINPUT, entry)
+    except OSError:
+        return False
+    return bool(int.from_bytes(entry[_STATUS_AT : _STATUS_AT + 4], sys.byteorder) & _NO_SIGNAL)
+
+
+def _ioctl(node: str, request: int, buffer: bytearray) -> None:
+    if sys.platform != "linux":
+        raise OSError("only Linux tells")
+    import fcntl
+
+    handle = os.open(node, os.O_RDWR | os.O_NONBLOCK)
+    try:
+        fcntl.ioctl(handle, request, buffer, True)
+    finally:
+        os.close(handle)
 
 
 def opencv_variants_sentence() -> str:

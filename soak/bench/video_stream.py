@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.bench.video_device import card_key, device_name, node_of, stable_path
+from soak.bench.video_device import card_key, device_name, no_signal, node_of, stable_path
 from soak.records import Json
 from soak.roles import Picture
 
@@ -247,6 +247,10 @@ class OpenCvStream:
                 image = cv2.cvtColor(image, cv2.COLOR_GRAY2BGR)
             size = (image.shape[1], image.shape[0])
         return Frame(form, size, image, *times_s)
+
+    def has_signal(self) -> bool:
+        """Tell whether the driver says that its input has a signal; True where it does not tell."""
+        return self._kind != "device" or not no_signal(self._opened)
 
     def _times_s(self) -> tuple[float | None, float | None]:
         """Return the time within a file and the age on arrival, s; None where not known."""

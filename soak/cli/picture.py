@@ -14,6 +14,7 @@ FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
     app.command(epilog="Example: soak picture night.mjpeg --csv")(picture)
+    app.command(epilog="Example: soak teach fixtures/left.toml")(teach)
 
 
 def picture(
@@ -36,3 +37,16 @@ def picture(
         found.append(one)
     form = desk.as_csv if csv else desk.as_json if json else desk.as_text
     typer.echo(form(found))
+
+
+def teach(
+    context: typer.Context,
+    fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
+) -> None:
+    """Keep the picture a capture card shows without a signal, so that a soak knows it."""
+    from soak.desk import teach as desk
+
+    def ask(what: str) -> object:
+        return typer.prompt(what, default="", show_default=False, err=True)
+
+    typer.echo(desk.teach(context.obj, fixture, ask))

@@ -96,6 +96,8 @@ def look_at(file: str, asked: Asked) -> Found:
             raise UsageError(f"{file}: {fault}") from None
     except CannotOpen as fault:
         raise UsageError(str(fault)) from None
+    if not look.pictures:
+        raise UsageError(f"{file} holds no picture that can be read; give a recording")
     return Found(Path(file).name, look, (*complaints, *_odd(file, look)))
 
 
@@ -139,8 +141,6 @@ def _odd(file: str, look: Look) -> Iterator[str]:
         yield f"{file}: {look.damaged} of {look.pictures} packets are no whole picture"
     if look.backwards:
         yield f"{file}: time runs backwards {look.backwards} times; it was held still there"
-    if not look.pictures:
-        yield f"{file}: holds no picture"
 
 
 def as_csv(found: Sequence[Found]) -> str:

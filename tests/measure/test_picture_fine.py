@@ -1,0 +1,78 @@
+"""Fine faults: a lost colour lane, sparkle, torn lines; and clean content that shows none."""
+
+import cv2
+import numpy as np
+import pytest
+from faulty_clips import as_packets, as_yuyv, clip_frames, there_and_back
+
+from soak.measure.looker import LookerSettings
+from soak.measure.lookthrough import look_over
+
+PERIOD_S = 1 / 60
+FIRST, LAST = 60, 90
+
+
+def content(name="bikes.mp4", number=130, rows=540):
+    """Return frames of a real clip, enlarged."""
+    frames = there_and_back(clip_frames(name, most=40), 78)
+    width = round(rows * 16 / 9)
+    large = [cv2.resize(frame, (width, rows), interpolation=cv2.INTER_CUBIC) for frame in frames]
+    return [large[at % len(large)] for at in range(number)]
+
+
+def faulty(change):
+    """Return the content with `change` from FIRST to LAST."""
+    rng = np.random.default_rng(3)
+    return [
+        change(frame.copy(), rng) if FIRST <= at <= LAST else frame
+        for at, frame in enumerate(content())
+    ]
+
+
+def without_red(frame, _):
+    frame[..., 2] = 0
+    return frame
+
+
+def with_sparks(frame, rng):
+    number = rng.binomial(frame.shape[0] * frame.shape[1], 2e-4)
+    frame[rng.integers(frame.shape[0], size=number), rng.integers(frame.shape[1], size=number)] = (
+        255
+    )
+    return frame
+
+
+def shifted_below(frame, _):
+    frame[300:] = np.roll(frame[300:], 40, axis=1)
+    return frame
+
+
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [(without_red, "tint"), (with_sparks, "sparkle"), (shifted_below, "torn")],
+)
+@pytest.mark.parametrize("form", [as_packets, as_yuyv])
+def test_a_fine_fault_is_placed_to_the_frame(form, change, kind):
+    """Found where it was put, once, and nothing else with it."""
+    look = look_over(form(faulty(change), PERIOD_S), LookerSettings(moving=True, fine_every=4))
+    assert [fault.kind for fault in look.faults] == [kind]
+    assert abs(look.faults[0].first - FIRST) <= 1
+    assert abs(look.faults[0].last - LAST) <= 1
+    assert [span.kind for span in look.spans] == ["picture"]
+
+
+def test_a_real_clip_shows_no_fine_fault():
+    """Every picture seen fully, in a moving clip."""
+    look = look_over(as_packets(content(), PERIOD_S), LookerSettings(moving=True, fine_every=1))
+    assert look.faults == ()
+
+
+def test_a_coarse_encoder_is_told_as_blocks():
+    """JPEG quality 5 after quality 85: the encoder's grid shows."""
+    frames = content()
+    good, bad = list(as_packets(frames, PERIOD_S)), list(as_packets(frames, PERIOD_S, quality=5))
+    pictures = [bad[at] if FIRST <= at <= LAST else good[at] for at in range(len(frames))]
+    look = look_over(pictures, LookerSettings(moving=True, fine_every=4))
+    assert [(fault.kind, fault.first, fault.last) for fault in look.faults] == [
+        ("block", FIRST, LAST)
+    ]
