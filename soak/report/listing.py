@@ -134,7 +134,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "defects": say(f"Known defects and limits: {limits}, named in the report")
         if limits
         else "",
-        "safety": report.safety.words,
+        "safety": ", ".join(report.safety.words.split(", ")[:2]),  # the method is in the report
         "caution": say("A function test, no safety test, no forecast."),
     }
 
