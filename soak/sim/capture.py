@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import Literal
 
+import numpy as np
 import trio
 from pydantic import Field
 
@@ -12,6 +13,7 @@ from soak.records import BLIND, Json, State
 from soak.roles import BlindLooker, Looker, Picture, Seen
 from soak.settings import Seconds
 from soak.sim import pictures
+from soak.sim.chance import stream
 from soak.sim.troubles import Trouble, capture_troubles
 from soak.sim.unit import SimulatedUnit
 
@@ -42,6 +44,14 @@ class SimulatedCapture:
         self._black = pictures.black_picture(unit.seed)
         self._no_signal = memoryview(pictures.no_signal_picture().tobytes())
         self._troubles = capture_troubles(unit.scene, unit.seed)
+        player = unit.scene.player
+        self._coded = pictures.coded_pictures(player.coded_frames)
+        drawn = stream(unit.seed, "skipped frames").random(player.coded_frames)
+        self._skipped = frozenset(int(at) for at in np.flatnonzero(drawn < player.skips))
+        self._size = pictures.CODED_SIZE if self._coded else (pictures.WIDTH, pictures.ROWS)
+        if self._coded:
+            self._black = pictures.larger(self._black)
+            self._no_signal = pictures.larger(self._no_signal)
         self._number = 0
         self._phase = 0
 
@@ -92,11 +102,17 @@ class SimulatedCapture:
         look = self._unit.looks.at(t_s)
         if look == "picture":
             self._phase = (self._phase + 1) % len(self._moving)
-        data = {"no signal": self._no_signal, "black": self._black}.get(
-            look, self._moving[self._phase]
-        )
+        shown = self._coded[self._frame(t_s)] if self._coded else self._moving[self._phase]
+        data = {"no signal": self._no_signal, "black": self._black}.get(look, shown)
         self._number += 1
-        return Picture(t_s, self._number, "bgr", (pictures.WIDTH, pictures.ROWS), data)
+        return Picture(t_s, self._number, "bgr", self._size, data)
+
+    def _frame(self, t_s: float) -> int:
+        """Return which frame of the clip is shown, one a second; a skipped one shows the next."""
+        number = int(t_s) % len(self._coded)
+        while number in self._skipped:
+            number = (number + 1) % len(self._coded)
+        return number
 
     async def _wait(self, shown_s: float) -> None:
         """Wait until the next picture, the next planned change, or a change of plan."""

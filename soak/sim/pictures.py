@@ -5,9 +5,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.measure.coded_picture import draw
 from soak.sim.chance import stream
 
 WIDTH, ROWS = 64, 36
+CODED_SIZE = (320, 180)
+"""Width and height of a coded picture: the least that can be read, five times the others."""
 BAR = 8
 """Width of the moving bar in pixels; it moves by as much from one picture to the next."""
 NOISE_LUMA = 2.0
@@ -44,6 +47,18 @@ def no_signal_picture() -> Image:
     image[:] = (122, 88, 70)
     image[15:21, 12:52] = (190, 176, 168)
     return image
+
+
+def coded_pictures(frames: int) -> list[memoryview]:
+    """Return the pictures of a coded clip, `CODED_SIZE` each."""
+    return [_bytes_of(draw(number, 0, CODED_SIZE, frames)) for number in range(frames)]
+
+
+def larger(picture: memoryview) -> memoryview:
+    """Return a picture blown up to `CODED_SIZE`: a card delivers all its pictures in one size."""
+    small = np.frombuffer(picture, np.uint8).reshape(ROWS, WIDTH, 3)
+    factor = CODED_SIZE[0] // WIDTH
+    return _bytes_of(small.repeat(factor, axis=0).repeat(factor, axis=1))
 
 
 def _bytes_of(image: Image) -> memoryview:

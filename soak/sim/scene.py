@@ -194,6 +194,21 @@ class PortSupply(Settings):
     ohm: float = Field(default=0.2, ge=0, lt=100)
 
 
+class Player(Settings):
+    """What the unit plays: its own moving picture, or a coded clip from a stick.
+
+    Attributes
+    ----------
+    coded_frames : int
+        Frames in the coded clip, one a second; 0: its own picture.
+    skips : float
+        Share of the clip's frames that are never shown.
+    """
+
+    coded_frames: int = Field(default=0, ge=0, le=600)
+    skips: Share = 0.0
+
+
 class Supply(Settings):
     """Supply current in A: while starting, in use, and while hung or started in vain."""
 
@@ -271,6 +286,7 @@ class Scene(Settings):
     link: Link = Link()
     port_supply: PortSupply = PortSupply()
     supply: Supply = Supply()
+    player: Player = Player()
     bench: BenchTroubles = BenchTroubles()
 
     @model_validator(mode="after")

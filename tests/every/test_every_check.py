@@ -20,6 +20,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
+from soak.desk.clip import with_clip
 from soak.desk.sight import make_looker
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
@@ -65,15 +66,23 @@ class Trial:
         What a scene says of the unit that the check must not let pass.
     says : mapping of question to answer
         What the operator of the faulty unit answers, where the fault is seen by eyes.
+    good : mapping
+        What a scene says of the good unit, where that needs saying.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
     fault: Mapping[str, Any] = field(default_factory=dict)
     says: Mapping[str, str] = field(default_factory=dict)
+    good: Mapping[str, Any] = field(default_factory=dict)
 
 
 OFTEN = {"per_hour": 60, "lasts_s": [2.0, 10.0]}
 TRIALS: Mapping[str, Trial] = {
+    "coded_clip": Trial(
+        {"frames": 60, "port": "usb2"},
+        {"player": {"coded_frames": 60, "skips": 0.1}},
+        good={"player": {"coded_frames": 60}},
+    ),
     "link": Trial(
         {"at_least_speed_mbps": 480.0},
         {"data": {"falls_spot": "heatsink", "falls_above_degc": 40.0}},
@@ -126,7 +135,9 @@ def soaked(
 ) -> Soaked:
     """Soak a simulated unit by a script of one check."""
     trial = TRIALS[name]
-    scene = checked(Scene, {**GOOD, **(trial.fault if faulty else {})}, "scene", FixtureError)
+    scene = checked(
+        Scene, {**GOOD, **(trial.fault if faulty else trial.good)}, "scene", FixtureError
+    )
     unit, clock = SimulatedUnit(scene, 5), LeapingClock()
     said = trial.says if faulty else {}
 
@@ -174,7 +185,7 @@ async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soa
         )
         plan = make_plan(script, wanted, {})
         journal = MemoryJournal(plan.header, clock=clock)
-        looker = make_looker(fixture, sheet)
+        looker = with_clip(make_looker(fixture, sheet), script)
         soak = Soak(plan, journal, Wiring(instruments, looker, ask, clock))
 
         async def stop() -> None:
