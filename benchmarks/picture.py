@@ -1,6 +1,6 @@
 """Cost and accuracy of looking at pictures, on labelled clips; run by hand.
 
-python benchmarks/picture.py make FOLDER      write the clips (tuning/ and judging/), 4 GB
+python benchmarks/picture.py make FOLDER      write the clips in three parts, 4 GB
 python benchmarks/picture.py cost FOLDER      CPU time against ffmpeg, one core, medians of 3
 python benchmarks/picture.py accuracy FOLDER  recall, onset, precision
 python benchmarks/picture.py clean HOURS      false alarms on clean video made on the fly
@@ -21,7 +21,7 @@ from statistics import median
 import cv2
 import imageio_ffmpeg
 import numpy as np
-from picture_contents import JUDGING, TUNING, dimmed, noisy
+from picture_contents import HELD_BACK, JUDGING, TUNING, dimmed, noisy
 from picture_faults import KINDS, make_clip
 
 from soak.desk.picture import Asked, look_at
@@ -33,12 +33,13 @@ SIZE = (1920, 1080)
 ROUNDS = 3
 SECONDS = 10
 ONSET = dict.fromkeys(KINDS, 1) | {"nosignal": 4}
+PARTS = {"tuning": (TUNING, 100), "judging": (JUDGING, 500), "held back": (HELD_BACK, 900)}
 FILTERS = "blackdetect=d=0.01,freezedetect=d=0.5"
 
 
 def make(folder: Path) -> None:
     """Write the clips of both parts; each holds one fault of each kind."""
-    for part, contents, seed in (("tuning", TUNING, 100), ("judging", JUDGING, 500)):
+    for part, (contents, seed) in PARTS.items():
         (folder / part).mkdir(parents=True, exist_ok=True)
         for number, (name, content) in enumerate(contents.items()):
             make_clip(folder / part, name, content, SIZE, seed + number, list(KINDS))
@@ -91,7 +92,7 @@ def filtering(clip: Path, before: list[str]) -> float:
 
 def accuracy(folder: Path) -> None:
     """Print what was found of each kind, for both parts apart."""
-    for part in ("tuning", "judging"):
+    for part in PARTS:
         found: Counter[tuple[str, str]] = Counter()
         for clip in sorted((folder / part).glob("*.mjpeg")):
             tally(clip, found)

@@ -177,3 +177,11 @@ JUDGING: dict[str, Content] = {
     "bunny-fading": fading(real("bigbuckbunny.mp4"), 260),
     "carphone-flashing": flashing(real("carphone_pristine.mp4"), 150),
 }
+HELD_BACK: dict[str, Content] = {
+    "carphone-distorted": real("carphone_distorted.mp4", every=2),
+    "bunny-60p-noisy": noisy(real("bigbuckbunny.mp4"), 2.0, 17),
+    "bars-and-clock": made("smptehdbars=size={size}:rate=60,drawgrid=w=90:x=t*40:c=black@0.5"),
+    "zoneplate": made("zoneplate=size={size}:rate=60:ku=80:kv=45:kt=-1"),
+    "crawl-fast": crawling(9, 21, sideways=True),
+}
+"""Made after the last change of a limit: nothing was changed for their sake."""

@@ -38,11 +38,12 @@ class Blocks:
         """Tell whether the grid stands out more than usual."""
         if len(self._usual) < _KNOWN:
             return False
-        # A plain picture has no steps at all: its ratio says nothing of the next one's.
-        ratio, usual = _ratio(view), max(1.0, float(np.median(self._usual)))
+        ratio, usual = _ratio(view), float(np.median(self._usual))
         coarser = COARSER * float(np.median(self._quantisers))
         if view.quantiser and view.quantiser > coarser:
             return ratio > TIMES_USUAL * usual + ABOVE_USUAL
+        # A plain picture has no steps at all: its ratio says nothing of the next one's.
+        usual = max(1.0, usual)
         if view.quantiser:
             return ratio > FINE_TIMES * usual + FINE_ABOVE
         return ratio > ALONE_TIMES * usual + ALONE_ABOVE
