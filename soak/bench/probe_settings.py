@@ -32,21 +32,27 @@ class Printing(ProbeWired):
     Attributes
     ----------
     instrument_unit : str or None
-        What it prints in, where that is not `unit`: `"degF"`, `"mV"`, `"mA"`, `"mW"`.
+        What it prints in, where that is not `unit`: `"degF"`, `"mV"`, `"mA"`, `"mW"`; for a bare
+        sensor `"mV type K"` or `"ohm Pt100"`.
+    reference_degc : float
+        For `"mV type K"`: how warm the meter's terminals are, degC.
     """
 
     instrument_unit: PrintedIn | None = None
+    reference_degc: float = Field(default=0.0, ge=-40, le=125)
 
     @model_validator(mode="after")
     def _units_agree(self) -> "Printing":
         printed = self.instrument_unit
         if printed is not None and measured_in(printed) != self.unit:
             raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
+        if self.reference_degc and printed != "mV type K":
+            raise ValueError('reference_degc belongs to instrument_unit = "mV type K"; remove it')
         return self
 
     def kept(self, printed: float) -> float:
         """Return a printed value in `unit`."""
-        return converted(printed, self.instrument_unit or self.unit)
+        return converted(printed, self.instrument_unit or self.unit, self.reference_degc)
 
 
 class Pace:

@@ -7,12 +7,13 @@ from typing import Literal
 
 import trio
 
+from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import BLIND, Reading, State
 
-PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W"]
-"""The measurement units an instrument may print in."""
+PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
+"""The measurement units an instrument may print in; the last two are those of a bare sensor."""
 
 _TO_SI: Mapping[str, tuple[str, float, float]] = MappingProxyType(
     {
@@ -27,6 +28,8 @@ _TO_SI: Mapping[str, tuple[str, float, float]] = MappingProxyType(
     }
 )
 """Printed unit to (measurement unit, factor, offset)."""
+
+_SENSORS = ("mV type K", "ohm Pt100")
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0)
 """Waits between attempts to reach an instrument that failed; the last one repeats."""
@@ -66,16 +69,33 @@ def as_number(text: str, decimal_comma: bool = False) -> float:
 
 def measured_in(printed_in: PrintedIn) -> str:
     """Return the measurement unit in which a value printed in `printed_in` is kept."""
-    return _TO_SI[printed_in][0]
+    return "degC" if printed_in in _SENSORS else _TO_SI[printed_in][0]
 
 
-def converted(value: float, printed_in: PrintedIn) -> float:
+def converted(value: float, printed_in: PrintedIn, reference_degc: float = 0.0) -> float:
     """Convert a printed value to its measurement unit.
+
+    Parameters
+    ----------
+    reference_degc : float
+        Temperature of a thermocouple's reference junction, where `printed_in` is one's voltage.
+
+    Raises
+    ------
+    Refused
+        If a sensor of that kind never gives such a value.
 
     References
     ----------
     NIST Special Publication 811 (2008), Appendix B.8: t/degC = (t/degF - 32)/1.8.
     """
+    try:
+        if printed_in == "mV type K":
+            return type_k_degc(value, reference_degc)
+        if printed_in == "ohm Pt100":
+            return pt100_degc(value)
+    except ValueError as fault:
+        raise Refused(str(fault)) from None
     _, factor, offset = _TO_SI[printed_in]
     return value * factor + offset
 
