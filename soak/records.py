@@ -178,7 +178,7 @@ MARKS: Mapping[str, str] = {
     "reconnected": "a stick or link was found again: source, gone_s",
     "chunk": "a chunk of transferred data was not right: kinds and where",
     "capacity": "a stick was filled once: claims_bytes, tried_bytes, holds_bytes, wraps_bytes",
-    "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen ...",
+    "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen",
     "load": "the load at a port of the unit was switched: on",
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
     "clock stepped": "the wall clock moved against boot time: by_s",

@@ -17,9 +17,9 @@ from soak.records import BLIND, Attachment, Header, Mark, Role, Seal, Session, S
 T = TypeVar("T")
 
 CROSSING = ("through",)
-"""Ways in which data crosses the unit's own port while the bench reads the stick. On all others what
-the bench itself reads hangs on its own computer, which says nothing about the unit: what it played
-or copied, or took in of a stick that was stood in, is judged by rules of their own."""
+"""Ways in which data crosses the unit's own port while the bench reads the stick. On all others
+what the bench itself reads hangs on its own computer, which says nothing about the unit: what it
+played or copied, or took in of a stick that was stood in, is judged by rules of their own."""
 
 LATE_STICK_S = 30.0
 """A stick may turn up so much later than the picture after a start. Our own choice."""

@@ -64,7 +64,7 @@ def written(seed: int) -> list[Observed]:
 
 def check_prefix(evidence: Evidence, number: int, records: Sequence[Observed]) -> None:
     """Check that the evidence is the first records, all of those up to `number` among them."""
-    found = evidence.contents().next_number - 1  # type: ignore[attr-defined]
+    found = evidence.contents().next_number - 1  # type: ignore[attr-defined]  # the protocol hides the row count
     assert found >= number
     assert said(evidence) == expected(records[: found - 2])  # header and session come before
     for entry in evidence.attachments():

@@ -93,7 +93,7 @@ def test_an_append_does_not_wait_for_the_disk(
         def hang(entries: object) -> None:
             hung.set()
             released.wait()
-            write(entries)  # type: ignore[arg-type]
+            write(entries)  # type: ignore[arg-type]  # the real write takes the same list
 
         monkeypatch.setattr(writer._batches, "_write", hang)
         writer.append(Mark(1.0, "note"))

@@ -54,7 +54,7 @@ def file_of(place: int) -> bytes:
 def _main(folder: str, seed: str, count: str, synchronous: str) -> None:
     clock = BootClock()
     if synchronous == "OFF":
-        writer.Store = UnsyncedStore  # type: ignore[misc]
+        writer.Store = UnsyncedStore  # type: ignore[misc]  # the negative control swaps the store
     trio.run(_write, Path(folder), int(seed), int(count), clock, clock=clock)
 
 

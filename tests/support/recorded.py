@@ -31,7 +31,7 @@ def header(soak_id: str = "kittiwake-0001", **other: object) -> Header:
         "seed": 7,
         "simulated": True,
     }
-    return Header(**{**values, **other})  # type: ignore[arg-type]
+    return Header(**{**values, **other})  # type: ignore[arg-type]  # a test may give any value
 
 
 def stream(seed: int, count: int) -> list[Observed]:
