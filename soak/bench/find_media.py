@@ -107,7 +107,7 @@ def snapshot(stream: Stream) -> bytes:
         return last.data.tobytes()
     image = last.data
     if last.form == "yuyv":
-        image = cv2.cvtColor(image, cv2.COLOR_YUV2BGR_YUYV)
+        image = cv2.cvtColor(image, cv2.COLOR_YUV2BGR_YUYV)  # type: ignore[assignment]  # stubs: any number
     written, packet = cv2.imencode(".jpg", image)
     return packet.tobytes() if written else b""
 
