@@ -164,6 +164,9 @@ def _object(found: Found) -> dict[str, object]:
         "clip": found.clip,
         "pictures": look.pictures,
         "damaged": look.damaged,
+        "lost": look.lost,
+        "repeated": look.repeated,
+        "rate_hz": round(look.rate_hz, 6),
         "states": [_span(span, look) for span in look.spans],
         "fine_faults": [_span(span, look) for span in look.faults],
         "complaints": list(found.complaints),
@@ -188,7 +191,9 @@ def as_text(found: Sequence[Found]) -> str:
 
 def _lines(found: Found) -> Iterator[str]:
     look = found.look
-    yield f"{found.clip}: {look.pictures} pictures"
+    rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
+    counts = f"{look.lost} lost, {look.repeated} exact repeats"
+    yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
     yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"
     for span in (*look.spans, *look.faults):
         first, last = frames_of(span, max(look.pictures - 1, 0))

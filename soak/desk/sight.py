@@ -8,6 +8,8 @@ from soak.errors import FixtureError
 from soak.measure.looker import LookerSettings, PictureLooker
 from soak.sim.pictures import NO_SIGNAL_FILE
 
+ACCOUNT_EVERY_S = 60.0
+"""What was learned of the stream goes on record so often, s."""
 FINE_EVERY = 8
 """One picture in so many is seen fully: at 60 a second that costs 4 % of a core. Own choice."""
 
@@ -36,6 +38,7 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
             still_at_start_s=max(sheet.start_s, plain.still_at_start_s),
             # A simulated capture gives one small picture in many, at its own pace.
             frozen_after_s=1.0 if fixture.simulated else plain.frozen_after_s,
+            account_every_s=0.0 if fixture.simulated else ACCOUNT_EVERY_S,
             fine_every=0 if fixture.simulated else FINE_EVERY,
             names="capture" if session == 1 else f"capture-session-{session}",
         )

@@ -35,10 +35,13 @@ class Intake:
     ----------
     jumped : bool
         Whether the last packet's size jumped.
+    repeated : bool
+        Whether the last packet was the one before, byte for byte.
     """
 
     def __init__(self) -> None:
         self._last: Held | None = None
+        self.repeated = False
         self.jumped = False
         self._since_decoded = DECODE_EVERY
         self._repeats = 0
@@ -48,7 +51,7 @@ class Intake:
         last, data = self._last, bytes(picture.data)
         if last is not None and data == last.data and picture.form == last.form:
             self._repeats += 1
-            self.jumped = False
+            self.jumped, self.repeated = False, True
             return Arrived(t_s, gap_s, last)
         size = _true_size(picture, data)
         if size is None:
@@ -59,6 +62,7 @@ class Intake:
             or abs(len(data) - len(last.data)) > SIZE_JUMP * len(last.data)
         )
         self._repeats = 0
+        self.repeated = False
         self._last = Held(picture.form, size, data)
         return Arrived(t_s, gap_s, self._last)
 

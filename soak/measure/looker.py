@@ -7,6 +7,7 @@ black picture is a state of its own; nothing is smoothed away, judging comes lat
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from soak.measure.accounts import FrameAccounts
 from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
 from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fade import Fade
@@ -66,6 +67,9 @@ class LookerSettings:
         Beginning of the evidence frames' names; a resumed soak gives another.
     fine_every : int
         One picture in so many is seen fully, for the fine faults; 0: none.
+    account_every_s : float
+        What was learned of the stream, and which pictures it lost and repeated, is said so often
+        as a state of `source.stream`, s; 0: never.
     """
 
     source: str = "capture"
@@ -82,6 +86,7 @@ class LookerSettings:
     frames_in_all: int = 300
     names: str = "capture"
     fine_every: int = 0
+    account_every_s: float = 0.0
 
 
 class PictureLooker:
@@ -110,6 +115,8 @@ class PictureLooker:
         self._intake = Intake()
         self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
         self._fade = Fade()
+        self.accounts = FrameAccounts()
+        self._accounted_s: float | None = None
         self._fine = FineFaults(settings.source, settings.fine_every)
         self._frames = EvidenceFrames(
             settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all
@@ -148,6 +155,7 @@ class PictureLooker:
         self._last_s = t_s
         self.pictures += 1
         said += self._look_closely(arrived)
+        said += self._account(arrived)
         if self._state == PICTURE and not self._intake.is_due(arrived):
             self._pending.append(arrived)
             self._damaged_since = None
@@ -161,6 +169,23 @@ class PictureLooker:
             yield from self._fine.see(arrived, self._kind)
         else:
             self._fine.pass_over(arrived)
+
+    def _account(self, arrived: Arrived) -> Iterator[Seen]:
+        self.accounts.see(arrived.t_s, self._intake.repeated)
+        every_s, t_s = self.settings.account_every_s, arrived.t_s
+        if not every_s or not self.accounts.period_s:
+            return
+        if self._accounted_s is None or t_s - self._accounted_s >= every_s:
+            self._accounted_s = t_s
+            about: dict[str, object] = {
+                "lost": self.accounts.lost,
+                "repeated": self.accounts.repeated,
+                "damaged": self.damaged,
+                "period_s": round(self.accounts.period_s, 9),
+                "noise_luma": round(self._motion.floor.luma, 3),
+                "packet_bytes": len(arrived.held.data),
+            }
+            yield State(t_s, f"{self.settings.source}.stream", "learned", 0.0, about)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
@@ -323,6 +348,7 @@ class PictureLooker:
         if state in (STALLED, BLIND):
             self._motion.rest()
             self._fade.forget()
+            self.accounts.interrupt()
             yield from self._fine.gone(t_s)
         yield from self._evidence(was, state, t_s, held)
 

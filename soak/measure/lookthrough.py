@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from soak.measure.accounts import FrameAccounts
 from soak.measure.fine.episode import CLEAN
 from soak.measure.looker import LookerSettings, PictureLooker
 from soak.records import State
@@ -43,6 +44,10 @@ class Look:
         Pictures looked at, and packets that were no whole picture.
     backwards : int
         Pictures whose time lay before the one before.
+    lost, repeated : int
+        Pictures missing by the stream's own rhythm (stalls apart), and exact repeats.
+    rate_hz : float
+        The stream's own rate, pictures a second; 0 where it is not known.
     """
 
     spans: Sequence[Span]
@@ -50,6 +55,9 @@ class Look:
     pictures: int
     damaged: int
     backwards: int
+    lost: int = 0
+    repeated: int = 0
+    rate_hz: float = 0.0
 
 
 def look_through(
@@ -87,7 +95,9 @@ def look_over(
     spans = tuple(_spans(by_source.pop(settings.source, []), times_s, end_s))
     fine = (span for one in by_source.values() for span in _spans(one, times_s, end_s))
     faults = sorted((one for one in fine if one.kind != CLEAN), key=lambda one: one.from_s)
-    return Look(spans, tuple(faults), len(times_s), run.damaged, run.backwards)
+    rate_hz = 1 / run.accounts.period_s if run.accounts.period_s else 0.0
+    counts = (len(times_s), run.damaged, run.backwards, run.accounts.lost, run.accounts.repeated)
+    return Look(spans, tuple(faults), *counts, rate_hz)
 
 
 class _Run:
@@ -97,6 +107,7 @@ class _Run:
         self._settings = settings
         self.times_s: list[float] = []
         self.backwards = self.damaged = 0
+        self.accounts = FrameAccounts()
 
     def states(self, pictures: Iterable[Picture]) -> Iterator[State]:
         looker: PictureLooker | None = None
@@ -109,7 +120,7 @@ class _Run:
                 if isinstance(one, State):
                     yield one
         if looker is not None:
-            self.damaged = looker.damaged
+            self.damaged, self.accounts = looker.damaged, looker.accounts
             yield from (one for one in looker.finish() if isinstance(one, State))
 
     def _looker(self, first: Picture) -> PictureLooker:
