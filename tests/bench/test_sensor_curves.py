@@ -34,7 +34,7 @@ PT100_TABLE = [
 
 @pytest.mark.parametrize(("degc", "mv"), TYPE_K_TABLE)
 def test_type_k_agrees_with_the_table_both_ways(degc, mv):
-    """The table's last place is 1 uV, a fortieth of a kelvin (a seventieth of the slope at -200)."""
+    """The table ends at 1 uV: a fortieth of a kelvin, a fifteenth at -200 degC."""
     assert type_k_mv(degc) == pytest.approx(mv, abs=5.5e-4)
     assert type_k_degc(mv) == pytest.approx(degc, abs=0.04)
 

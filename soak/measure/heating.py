@@ -1,0 +1,307 @@
+"""Curves of heating and cooling: where they end, how fast, and how far a fit may be believed."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soak.quantities import show_duration, show_value
+
+Floats = NDArray[np.float64]
+
+MOST_READINGS = 400
+"""A curve of so many evenly chosen readings is fitted; more cost time and tell nothing new."""
+
+FEWEST_READINGS = 12
+TWO_IF_LOWER = 0.9
+"""A second exponential counts where it brings the residual below so much of the first's."""
+
+SPAN_TAU = 1.5
+"""A run shorter than so many of its own time constants says little about its end: with less than
+78 % of the way behind it, slowness and a high end look alike."""
+
+_TAU_SPAN = (0.02, 20.0)
+"""Time constants tried, as shares of the run. These five figures are our own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One exponential: `rise exp(-t / tau_s)` below (or above) the end."""
+
+    rise: float
+    tau_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A curve `end + sum of terms` through readings.
+
+    Attributes
+    ----------
+    end, low, high : float
+        Where it ends, with bounds at `confidence`.
+    terms : sequence of Term
+        Fastest first; `rise` is negative where the curve rises towards the end.
+    rms, worst : float
+        Root mean square and largest absolute residual: a fit without them is worth nothing.
+    span_s : float
+        Length of the run.
+    """
+
+    end: float
+    low: float
+    high: float
+    confidence: float
+    terms: Sequence[Term]
+    rms: float
+    worst: float
+    span_s: float
+
+    @property
+    def slowest_s(self) -> float:
+        """The longest time constant, s."""
+        return max(term.tau_s for term in self.terms)
+
+    def at(self, t_s: Floats) -> Floats:
+        """Return the curve `t_s` after its beginning."""
+        parts = [term.rise * np.exp(-t_s / term.tau_s) for term in self.terms]
+        return np.asarray(self.end + np.sum(parts, axis=0), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class TooEarly:
+    """No end can be told yet.
+
+    Attributes
+    ----------
+    why : str
+        In plain words.
+    wait_s : float or None
+        How much longer to let it run, s; None where time alone would not help.
+    """
+
+    why: str
+    wait_s: float | None
+
+
+def fit_one(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+    """Fit Newton's law, one exponential; None if the readings are too few or have no bend.
+
+    Parameters
+    ----------
+    t_s, value : ndarray
+        Readings of one unbroken run without a change of power, shape (n,).
+
+    References
+    ----------
+    Newton's law of cooling; separable least squares: Golub & Pereyra, SIAM J. Numer. Anal. 10
+    (1973) 413-432.
+    """
+    run = _thinned(t_s, value)
+    if run is None:
+        return None
+    from scipy.optimize import minimize_scalar
+
+    when, values, span_s = run
+
+    def misfit(log_tau: float) -> float:
+        return _solve(when, values, [math.exp(log_tau)])[1]
+
+    grid = _log_taus(span_s, 40)
+    best = int(np.argmin([misfit(float(one)) for one in grid]))
+    if best in (0, len(grid) - 1):
+        return None
+    found = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
+    return _as_fit(when, values, [math.exp(float(found.x))], confidence)
+
+
+def fit_two(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+    """Fit two exponentials, a fast body within a slow one; None if two cannot be told apart."""
+    run = _thinned(t_s, value)
+    if run is None:
+        return None
+    from scipy.optimize import minimize
+
+    when, values, span_s = run
+
+    def misfit(logs: Floats) -> float:
+        fast, slow = sorted(math.exp(float(one)) for one in logs)
+        if slow < 1.5 * fast or slow > 5 * _TAU_SPAN[1] * span_s or fast < when[1] / 10:
+            return math.inf
+        return _solve(when, values, [fast, slow])[1]
+
+    grid = _log_taus(span_s, 14)
+    tried = [(misfit(np.array([a, b])), a, b) for at, a in enumerate(grid) for b in grid[at + 1 :]]
+    least, a, b = min(tried)
+    if not math.isfinite(least):
+        return None
+    found = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
+    taus = sorted(math.exp(float(one)) for one in found.x)
+    return _as_fit(when, values, taus, confidence)
+
+
+def fit_curve(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+    """Fit one exponential, or two where those leave a clearly smaller residual."""
+    one, two = fit_one(t_s, value, confidence), fit_two(t_s, value, confidence)
+    if one is None or two is None:
+        return one or two
+    slower_bends_too = two.slowest_s < _TAU_SPAN[1] * two.span_s
+    return two if two.rms < TWO_IF_LOWER * one.rms and slower_bends_too else one
+
+
+def predict_end(
+    t_s: Floats, value: Floats, within: float, confidence: float = 0.95
+) -> Fit | TooEarly:
+    """Tell where a run will end, to `within` on either side, or how much longer it must go on."""
+    span_s = float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
+    if len(t_s) < FEWEST_READINGS:
+        return TooEarly(f"{len(t_s)} readings are too few for a curve", None)
+    fit = fit_curve(t_s, value, confidence)
+    if fit is None:
+        return TooEarly("the readings do not bend towards an end yet", span_s)
+    if fit.span_s < SPAN_TAU * fit.slowest_s:
+        missing_s = SPAN_TAU * fit.slowest_s - fit.span_s
+        why = (
+            f"the run of {show_duration(fit.span_s)} is shorter than {SPAN_TAU:g} time constants "
+            f"of {show_duration(fit.slowest_s)}"
+        )
+        return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
+    half = (fit.high - fit.low) / 2
+    if half > within:
+        # What is left to happen falls off with the slowest time constant, and the doubt with it.
+        missing_s = fit.slowest_s * max(0.5, math.log(half / within))
+        why = (
+            f"the end is known to {show_value(half, 'K')} only, {show_value(within, 'K')} are asked"
+        )
+        return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
+    return fit
+
+
+def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within: float) -> Fit:
+    """Return the end from three readings at equal intervals, a calculation by hand.
+
+    Parameters
+    ----------
+    noise : float
+        Standard deviation of a reading (one digit of the last place, if not known better).
+    within : float
+        How uncertain the end may be, two standard deviations.
+
+    Raises
+    ------
+    ValueError
+        If the readings do not bend towards an end, or noise could bend them as much.
+
+    References
+    ----------
+    Aitken's delta-squared process (1926), exact for one exponential; the uncertainty by the law of
+    propagation, JCGM 100:2008, 5.1.2.
+    """
+    first, middle, last = readings
+    bend = 2 * middle - first - last
+    steps = middle - first, last - middle
+    if abs(bend) <= 2 * math.sqrt(6) * noise or steps[0] * steps[1] <= 0:
+        raise ValueError(
+            "the three readings bend no more than their noise does; take them further apart"
+        )
+    if abs(steps[1]) >= abs(steps[0]):
+        raise ValueError("the three readings do not slow down; they tell no end")
+    end = (middle**2 - first * last) / bend
+    slopes = (end - last) / bend, 2 * (middle - end) / bend, (end - first) / bend
+    half = 2 * noise * math.hypot(*slopes)
+    if half > within:
+        raise ValueError(
+            f"with this noise the end is known to {half:.2g} only; take the readings further apart"
+        )
+    terms = [Term(first - end, apart_s / math.log(steps[0] / steps[1]))]
+    return Fit(end, end - half, end + half, 0.954, terms, 0.0, 0.0, 2 * apart_s)
+
+
+def at_rated_ambient(degc: float, ambient_degc: float, rated_degc: float) -> float:
+    """Return what a part would reach at the rated ambient temperature, its rise unchanged.
+
+    Not for touch limits: those are absolute and hold in a room of 25 degC (IEC 62368-1, as read
+    second-hand), whatever ambient the unit is rated for.
+
+    References
+    ----------
+    IEC 60950-1, 1.4.12 (rise taken as independent of ambient).
+    """
+    return degc + (rated_degc - ambient_degc)
+
+
+def _thinned(t_s: Floats, value: Floats) -> tuple[Floats, Floats, float] | None:
+    if len(t_s) < FEWEST_READINGS or t_s[-1] <= t_s[0]:
+        return None
+    keep = np.unique(np.linspace(0, len(t_s) - 1, MOST_READINGS).round().astype(int))
+    when = np.asarray(t_s[keep] - t_s[0], dtype=np.float64)
+    return when, np.asarray(value[keep], dtype=np.float64), float(when[-1])
+
+
+def _log_taus(span_s: float, number: int) -> Floats:
+    """Return logarithms of time constants to try."""
+    shortest, longest = _TAU_SPAN
+    return np.linspace(math.log(shortest * span_s), math.log(longest * span_s), number)
+
+
+def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats, float]:
+    """Return end and rises for given time constants, with the sum of squares."""
+    columns = np.stack([np.ones_like(when), *(np.exp(-when / tau) for tau in taus)], axis=1)
+    found = np.linalg.lstsq(columns, values, rcond=None)[0]
+    return found, float(np.sum((values - columns @ found) ** 2))
+
+
+def _as_fit(when: Floats, values: Floats, taus: Sequence[float], confidence: float) -> Fit:
+    found, squares = _solve(when, values, taus)
+    terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
+    end = float(found[0])
+    parts = [found[0] + np.zeros_like(when)]
+    parts += [term.rise * np.exp(-when / term.tau_s) for term in terms]
+    left = values - np.sum(parts, axis=0)
+    half = _half_width(when, left, terms, confidence)
+    rms = math.sqrt(squares / len(when))
+    return Fit(
+        end,
+        end - half,
+        end + half,
+        confidence,
+        terms,
+        rms,
+        float(np.max(np.abs(left))),
+        float(when[-1]),
+    )
+
+
+def _half_width(when: Floats, left: Floats, terms: Sequence[Term], confidence: float) -> float:
+    """Return the half-width of the bounds of the end, residuals that hang together counted less.
+
+    References
+    ----------
+    Linearised least squares: Seber & Wild, Nonlinear Regression (1989), 2.1.3; effective number of
+    readings n (1 - r) / (1 + r), r the correlation of neighbours: Bartlett, Journal of the Royal
+    Statistical Society 98 (1935) 536-543.
+    """
+    from scipy.stats import t
+
+    columns = [np.ones_like(when)]
+    for term in terms:
+        falls = np.exp(-when / term.tau_s)
+        columns += [falls, term.rise * when / term.tau_s**2 * falls]
+    slopes = np.stack(columns, axis=1)
+    size = np.linalg.norm(slopes, axis=0)
+    if not np.all(size > 0):
+        return math.inf
+    scaled = slopes / size
+    if np.linalg.cond(scaled) > 1e8:
+        return math.inf
+    spread = float(left @ left)
+    tied = float(left[1:] @ left[:-1]) / spread if spread > 0 else 0.0
+    tied = min(max(tied, 0.0), 0.98)
+    number = len(when) * (1 - tied) / (1 + tied)
+    free = number - len(columns)
+    if free <= 1:
+        return math.inf
+    own = float(np.linalg.inv(scaled.T @ scaled)[0, 0]) / size[0] ** 2
+    return float(t.ppf((1 + confidence) / 2, free)) * math.sqrt(spread / free * own)
