@@ -1,7 +1,7 @@
 """What the operator orders: a script, on units, each wired to a fixture."""
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -15,10 +15,13 @@ from soak.desk.challenges import reference
 from soak.desk.pool import pool
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
+from soak.records import Observed
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script
-from soak.sim.instruments import simulated_drivers
+from soak.sim.hand import hand_of
+from soak.sim.instruments import drivers_of, simulated_drivers, simulated_unit
 from soak.sim.scene import read_scene
+from soak.sim.unit import SimulatedUnit
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +52,13 @@ class Prepared:
     def drivers(self) -> Drivers:
         """Return the drivers the fixture needs besides the real ones: a new simulated unit."""
         return drivers_for(self.fixture, self.wanted.seed)
+
+    def simulated(self) -> tuple[Drivers, Sequence[Callable[[Observed], None]]]:
+        """Return these drivers, and the hands that move the unit's plugs when a check cues it."""
+        if not self.fixture.simulated:
+            return {}, ()
+        unit = _unit_for(self.fixture, self.wanted.seed)
+        return drivers_of(unit), (hand_of(unit),)
 
     def plan(
         self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None
@@ -138,8 +148,12 @@ def drivers_for(fixture: Fixture, seed: int) -> Drivers:
     """
     if not fixture.simulated:
         return {}
+    return drivers_of(_unit_for(fixture, seed))
+
+
+def _unit_for(fixture: Fixture, seed: int) -> SimulatedUnit:
     scene = read_scene(fixture.simulated)
-    return simulated_drivers(scene, seed, plugged_in=fixture.switch is None)
+    return simulated_unit(scene, seed, plugged_in=fixture.switch is None)
 
 
 def fixture_file(bench: BenchFolder, path: Path) -> Path:

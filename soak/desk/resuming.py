@@ -90,7 +90,9 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
     tools = Tools(off_loop_for(clock), ask, clock)
-    async with opened(prepared.fixture, tools, prepared.drivers(), guarded(prepared)) as (
+    drivers, hands = prepared.simulated()
+    watchers = [*watches, *hands]
+    async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
         instruments,
         guard,
     ):
@@ -98,7 +100,7 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
         looker = with_clip(plain, prepared.script)
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
-        wiring = Wiring(instruments, looker, ask, clock, inbox, watches, True, guard)
+        wiring = Wiring(instruments, looker, ask, clock, inbox, watchers, True, guard)
         soak = Soak(again.plan, journal, wiring)
         running.soaks.append(soak)
         try:

@@ -84,8 +84,9 @@ async def _run(
 ) -> Ended:
     tools = Tools(off_loop_for(clock), ask, clock)
     ended: Ended | None = None
+    drivers, hands = prepared.simulated()
     try:
-        async with opened(prepared.fixture, tools, prepared.drivers(), guarded(prepared)) as (
+        async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
             instruments,
             guard,
         ):
@@ -96,7 +97,7 @@ async def _run(
             )
             began(prepared)
             inbox = _inbox(prepared, clock)
-            wiring = Wiring(instruments, looker, ask, clock, inbox, watches, guard=guard)
+            wiring = Wiring(instruments, looker, ask, clock, inbox, [*watches, *hands], guard=guard)
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
             try:

@@ -22,10 +22,15 @@ def simulated_drivers(scene: Scene, seed: int, *, plugged_in: bool = False) -> D
 
     Instruments opened by them follow the clock of the tools they are opened with.
     """
+    return drivers_of(simulated_unit(scene, seed, plugged_in=plugged_in))
+
+
+def simulated_unit(scene: Scene, seed: int, *, plugged_in: bool = False) -> SimulatedUnit:
+    """Return one unit of a scene; see `simulated_drivers`."""
     unit = SimulatedUnit(scene, seed)
     if plugged_in:
         unit.power(0.0, True)
-    return drivers_of(unit)
+    return unit
 
 
 def drivers_of(unit: SimulatedUnit) -> Drivers:

@@ -121,6 +121,8 @@ class Contact(Settings):
     ----------
     moved_cold, moved_hot : float
         Share of hand movements that open it, at ambient and when the heat is full.
+    moved_to : sequence of str
+        Movements that can open it, such as `left`; empty: any.
     looks : str
         For a video port: what the capture gets while it is open.
     """
@@ -128,6 +130,7 @@ class Contact(Settings):
     opens: When = When()
     moved_cold: Share = 0.0
     moved_hot: Share = 0.0
+    moved_to: Sequence[str] = ()
     looks: Dark = "no signal"
 
 

@@ -93,11 +93,11 @@ class SimulatedUnit:
             self._end(t_s)
         self._lay_looks(t_s)
 
-    def move_plug(self, port: str, t_s: float, lasts_s: float = 10.0) -> None:
-        """Move the plug at a port by hand, once, for `lasts_s` s."""
+    def move_plug(self, port: str, t_s: float, lasts_s: float = 10.0, movement: str = "") -> None:
+        """Move the plug at a port by hand, once, for `lasts_s` s; `movement` says which way."""
         number = self._movements[port] = self._movements.get(port, 0) + 1
         contact = self.scene.contacts.get(port)
-        if contact is None:
+        if contact is None or (contact.moved_to and movement not in ("", *contact.moved_to)):
             return
         chance = stream(self.seed, f"movement.{port}", number)
         hot = float(readiness(contact.opens, self.temperatures_degc, np.array([t_s]))[0])

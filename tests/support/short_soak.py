@@ -24,6 +24,7 @@ from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Soak, Wiring
 from soak.settings import checked
+from soak.sim.hand import hand_of
 from soak.sim.instruments import drivers_of
 from soak.sim.scene import Scene
 from soak.sim.unit import SimulatedUnit
@@ -103,7 +104,9 @@ async def _soak(unit, clock, file, stretch, ask, stop_at_s) -> Found:
         )
         plan = make_plan(script_from(script, "short.toml", all_checks()), wanted, {})
         journal = MemoryJournal(plan.header, clock=clock)
-        wiring = Wiring(instruments, make_looker(fixture, sheet), ask, clock)
+        wiring = Wiring(
+            instruments, make_looker(fixture, sheet), ask, clock, watchers=[hand_of(unit)]
+        )
         running = Soak(plan, journal, wiring)
 
         async def stop() -> None:

@@ -1,0 +1,239 @@
+"""Wiggle: the plug is moved seven ways in its port, on cue, while the bench watches.
+
+An intermittent contact opens only when it is moved, and often only one way, and only when hot. The
+hands stay on the plug and the eyes off the screen: each movement has its cue, in shuffled order, so
+that neither the hand nor the unit's own rhythm decides which one finds it.
+"""
+
+from collections.abc import Mapping, Sequence
+from contextlib import aclosing
+from typing import Any, ClassVar, Literal, cast
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity, show_duration
+from soak.records import Mark, Requirement, Role, State
+from soak.roles import Question
+from soak.settings import Seconds, Settings
+
+MOVEMENTS: Mapping[str, str] = {
+    "up": "lean it up",
+    "down": "lean it down",
+    "left": "lean it to the left",
+    "right": "lean it to the right",
+    "in": "push it in",
+    "out": "pull it lightly",
+    "twist": "twist it to and fro",
+}
+"""The seven movements, and what the cue tells the hand. Four turns of side load are those of the
+four-axis continuity test of the USB Type-C specification; the others are our own choice."""
+
+REST = "rest"
+
+_LOST = ("black", "no signal", "stalled", "other size")
+_GOOD = {"capture": ("picture", "frozen"), "link": ("seen",), "stick": ("seen",)}
+
+
+class WiggleSettings(Settings):
+    """Settings of the check `wiggle`.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port, as the model sheet calls it.
+    heat : str
+        `cold` or `hot`: how warm the unit is to be; it names the finding, and readings of the
+        spots go with it.
+    warm_up_s : float
+        So long the unit is on before the first cue, s; for `hot` in a soak of its own.
+    rest_s : float
+        Hands off at first, s: a port that loses it at rest needs no wiggling.
+    dwell_s : float
+        Length of each movement, s: at least 10 s as in the Type-C test.
+    pause_s : float
+        Between two movements the plug is let go for so long, s.
+    repeats : int
+        How often all seven movements are made.
+    newton : float
+        Force, N. The default is the side load of a vertical Type-C receptacle, 8 N, as test houses
+        quote the specification; right-angle ones stand 20 N.
+    moved_by : str
+        What moves the plug.
+    wait_s : float
+        How long to wait for the operator before each round, s.
+    """
+
+    port: str = Field(min_length=1)
+    heat: Literal["cold", "hot"] = "cold"
+    warm_up_s: Seconds = Field(default=0.0, ge=0, le=86400)
+    rest_s: Seconds = Field(default=60.0, ge=10, le=3600)
+    dwell_s: Seconds = Field(default=10.0, ge=10, le=600)
+    pause_s: Seconds = Field(default=3.0, ge=1, le=60)
+    repeats: int = Field(default=3, ge=1, le=100)
+    newton: float = Field(default=8.0, gt=0, le=50)
+    moved_by: Literal["hand"] = "hand"
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+    @property
+    def force(self) -> str:
+        """How hard the plug is moved, and by what, as the record says it."""
+        return f"{self.moved_by}, about {self.newton:g} N"
+
+
+def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:
+    """Return the sources that see whether a port works: `capture`, `link`, `stick`, `probe.NAME`.
+
+    At a power inlet the picture tells of restarts, and a probe of the supply current of drops.
+    """
+    found = [
+        role for role in ("capture", "link") if port and fixture.get(role, {}).get("port") == port
+    ]
+    stick = fixture.get("stick", {})
+    if stick.get("port") == port and stick.get("path") == "through":
+        found.append("stick")
+    if model_sheet.get("ports", {}).get(port, {}).get("kind") == "power":
+        found += ["capture"] if fixture.get("capture") and "capture" not in found else []
+        found += [
+            f"probe.{name}"
+            for name, wired in fixture.get("probe", {}).items()
+            if wired.get("unit") == "A" and not wired.get("at_port")
+        ]
+    return found
+
+
+class Wiggle:
+    """Cue one movement after another; what comes of them the instruments stream by themselves."""
+
+    name: ClassVar[str] = "wiggle"
+    settings: ClassVar[type[Settings]] = WiggleSettings
+    needs: ClassVar[frozenset[Role]] = frozenset()
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, WiggleSettings)
+        self._settings, self._place = settings, place
+        self._watched = watched(settings.port, place.fixture, place.model_sheet)
+
+    def sources(self) -> Sequence[str]:
+        return tuple(self._watched)
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def expected_s(self) -> float:
+        own = self._settings
+        moving_s = own.repeats * (len(MOVEMENTS) * (own.dwell_s + own.pause_s) + 10.0)
+        return own.warm_up_s + own.rest_s + moving_s
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        if not self._watched:
+            return
+        own = self._settings
+        await self._started(bench)
+        await trio.sleep(own.warm_up_s)
+        if await bench.ask(self._card()) is None:
+            return
+        await self._cue(bench, say, REST, 0, "hands off", own.rest_s)
+        for repeat in range(1, own.repeats + 1):
+            if await bench.ask(self._round(repeat)) is None:
+                return
+            for movement in bench.random.permutation(list(MOVEMENTS)).tolist():
+                await trio.sleep(own.pause_s)
+                await self._cue(bench, say, movement, repeat, MOVEMENTS[movement], own.dwell_s)
+            await trio.sleep(own.pause_s)
+
+    async def _cue(
+        self, bench: Bench, say: Say, movement: str, repeat: int, cue: str, lasts_s: float
+    ) -> None:
+        """Say that a movement begins, and after its time that it ends."""
+        what = {"port": self._settings.port, "movement": movement, "repeat": repeat}
+        begins = {**what, "cue": cue, "lasts_s": lasts_s}
+        say(Mark(bench.clock.now_s(), "movement begins", self._place.stretch, self.name, begins))
+        await trio.sleep(lasts_s)
+        ends = {**what, "force": self._settings.force}
+        say(Mark(bench.clock.now_s(), "movement ends", self._place.stretch, self.name, ends))
+
+    async def _started(self, bench: Bench) -> None:
+        """Wait for the unit to start, if a switch has just put it on; not for ever."""
+        usual_s = float(self._place.model_sheet.get("start_s") or 0.0)
+        source = self._watched[0]
+        with trio.move_on_after(3 * usual_s + 10.0):
+            async with aclosing(cast(Any, bench.follow(source))) as records:
+                async for record in records:
+                    good = _GOOD.get(source, ("seen",))
+                    if isinstance(record, State) and record.state in good:
+                        return
+
+    def _card(self) -> Question:
+        own, port = self._settings, self._settings.port
+        warm = "fully warm" if own.heat == "hot" else "cold"
+        text = (
+            f"Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
+            f"unit stays on. You will hold the plug of {port} by its body, not by the lead, and "
+            f"move it on cue with {own.force}: as much as a hand can hold for long; a spring "
+            "balance hooked 15 mm from the mating edge shows it. A vertical Type-C socket is not "
+            "to get more than 8 N, a right-angle one not more than 20 N. A cue sounds before each "
+            "movement and at each loss: keep your eyes on the plug. Now hands off: "
+            f"{show_duration(own.rest_s)} of rest come first. Confirm when nobody touches it."
+        )
+        return Question(f"{self._place.stretch}/rest", text, "done", wait_s=own.wait_s)
+
+    def _round(self, repeat: int) -> Question:
+        own = self._settings
+        text = (
+            f"Round {repeat} of {own.repeats}: seven movements of {show_duration(own.dwell_s)}, "
+            f"let go in between. Confirm, then take the plug of port {own.port}; the first cue "
+            f"comes after {show_duration(own.pause_s)}."
+        )
+        return Question(f"{self._place.stretch}/round {repeat}", text, "done", wait_s=own.wait_s)
+
+    def requirements(self) -> Sequence[Requirement]:
+        own, place = self._settings, self._place
+        functions = place.model_sheet.get("functions", {})
+        roles = frozenset(cast(Role, source.partition(".")[0]) for source in self._watched)
+        return [
+            Requirement(
+                id=f"{place.stretch}/wiggle/{own.port} {own.heat}",
+                check=self.name,
+                stretch=place.stretch,
+                text=f"Moved seven ways {'once' if own.repeats == 1 else f'{own.repeats} times'}, "
+                f"{own.heat}, the port {own.port} never loses contact",
+                quantity="",
+                rule="no episode when moved",
+                limit=0.0,
+                unit="1",
+                confidence=place.confidence,
+                needs=roles,
+                blind_allowed=place.blind_allowed,
+                longest_blind_s=place.longest_blind_s,
+                shows_repair=frozenset(
+                    name for name, one in functions.items() if one.get("port") == own.port
+                ),
+                params=self._params(),
+            )
+        ]
+
+    def _params(self) -> dict[str, Any]:
+        own, sheet = self._settings, self._place.model_sheet
+        when_on = sheet.get("picture_when_on", "still")
+        lost = [state for state in _LOST if when_on != "may blank" or state != "black"]
+        return {
+            "port": own.port,
+            "heat": own.heat,
+            "sources": self._watched,
+            "bad": [*lost, "frozen"] if when_on == "moving" else lost,
+            "movements": list(MOVEMENTS),
+            "repeats": own.repeats,
+            "dwell_s": own.dwell_s,
+            "pause_s": own.pause_s,
+            "rest_s": own.rest_s,
+            "force": own.force,
+            "episode_gap_s": 2.0,
+            "usual_start_s": sheet.get("start_s"),
+        }
+
+
+THE_CHECK = Wiggle

@@ -1,0 +1,22 @@
+"""The simulated hand: it moves the simulated plug when a check cues it."""
+
+from collections.abc import Callable
+
+from soak.records import Mark, Observed
+from soak.sim.unit import SimulatedUnit
+
+_HANDS_OFF = "rest"
+
+
+def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:
+    """Return a watcher that obeys the cues of a soak with this unit."""
+
+    def heed(record: Observed) -> None:
+        if not isinstance(record, Mark) or record.what != "movement begins":
+            return
+        told = record.detail
+        if told["movement"] != _HANDS_OFF:
+            lasts_s, movement = float(told["lasts_s"]), str(told["movement"])
+            unit.move_plug(str(told["port"]), record.t_s, lasts_s, movement)
+
+    return heed
