@@ -28,6 +28,15 @@ _left_behind: list[subprocess.Popen[bytes]] = []
 """Killed children that have not ended yet; kept so that they can be reaped later."""
 
 
+def leave_behind(process: subprocess.Popen[bytes]) -> None:
+    """Kill a child process; reap it now, or later where it still hangs in the kernel."""
+    process.kill()
+    with contextlib.suppress(subprocess.TimeoutExpired):
+        process.wait(_REAP_S)
+    _left_behind.append(process)
+    _left_behind[:] = [one for one in _left_behind if one.poll() is None]
+
+
 class ChildDied(OSError):
     """Report a child process that ended in the middle of its work."""
 
@@ -137,14 +146,10 @@ class _Worker:
 
     def kill(self) -> None:
         self._killed = True
-        self._process.kill()
+        leave_behind(self._process)
         if self._talking.acquire(blocking=False):  # else the thread that talks closes them
             self._close_pipes()
             self._talking.release()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(_REAP_S)
-        _left_behind.append(self._process)
-        _left_behind[:] = [process for process in _left_behind if process.poll() is None]
 
     def _close_pipes(self) -> None:
         for pipe in (self._process.stdin, self._process.stdout):

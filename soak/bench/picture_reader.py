@@ -57,6 +57,8 @@ class PictureReader:
         self._origin_s = clock.now_s()
         self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
+        self._usual_age_s: float | None = None
+        self._behind_s = 0.0
         self._fast_fails = 0
         self._asked_s = float("-inf")
         self._number = 0
@@ -130,8 +132,12 @@ class PictureReader:
                 return
             looker = self._looker
             self._ask_for_signal(t_s)
-            late = not self._is_file and away_s > _LATE_S and gap_s > away_s
-            if late and isinstance(looker, BlindLooker):
+            late = away_s > _LATE_S and gap_s > away_s
+            # A driver that stamps its pictures stores the oldest ones while nobody reads: the hole
+            # comes after those, when the reader is back already.
+            late |= self._behind_s > _LATE_S and gap_s > _LATE_S
+            self._behind_s = self._lag_s(frame)
+            if late and not self._is_file and isinstance(looker, BlindLooker):
                 why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
                 self._seen += looker.blind(previous_s, why)
             self._seen += looker.look(frame.picture(t_s, self._number))
@@ -148,6 +154,14 @@ class PictureReader:
         has_signal = getattr(self.stream, "has_signal", None)
         if told is not None and has_signal is not None:
             told(has_signal())
+
+    def _lag_s(self, frame: Frame) -> float:
+        """Return how much later than usual a stamped picture was fetched, s."""
+        if frame.age_s is None:
+            return 0.0
+        if self._usual_age_s is None or frame.age_s < self._usual_age_s:
+            self._usual_age_s = frame.age_s
+        return frame.age_s - self._usual_age_s
 
     def _idle(self) -> None:
         with self._turn:

@@ -30,7 +30,9 @@ async def nobody(question):
 
 
 def wired(source, **settings):
-    return DRIVER.settings(driver="opencv", source=str(source), **settings)
+    """Settings for reading within this process, where a test can see the looker."""
+    given = {"in_process": True, **settings}
+    return DRIVER.settings(driver="opencv", source=str(source), **given)
 
 
 def tools_for(clock):

@@ -1,8 +1,8 @@
 """Capture through OpenCV: a camera or capture card, a video file, or a stream's address.
 
-Pictures are looked at in the thread that reads them; only what was seen comes to the loop. A card
-that fails or hangs goes `blind`, its handle is given up, and it is opened again with growing
-pauses, under whatever number it has by then.
+Pictures are looked at in a child process of each capture, where they arrive; only what was seen
+comes from there. A card that fails or hangs goes `blind`, its process or handle is given up, and
+it is opened again with growing pauses, under whatever number it has by then.
 """
 
 import contextlib
@@ -12,21 +12,25 @@ from typing import Literal
 import trio
 from pydantic import Field, field_validator
 
+from soak.bench.capture_child import ChildCapture
+from soak.bench.capture_child_again import asked_again
+from soak.bench.capture_child_words import (
+    BATCH_S,
+    FIRST_PAUSE_S,
+    LONGEST_PAUSE_S,
+    WELL_AFTER_S,
+    Job,
+)
 from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, driver
-from soak.bench.video_device import node_of_card
 from soak.bench.video_stream import Asked, CannotOpen, Stream, kind_of_source, open_stream
 from soak.bench.wiring import CaptureWired, Claim
+from soak.clock import boot_time_s
 from soak.errors import BenchFault
 from soak.records import BLIND, Json, State
-from soak.roles import BlindLooker, Looker, Seen
+from soak.roles import BlindLooker, Capture, Looker, Seen
 from soak.settings import Seconds
 
-BATCH_S = 0.25
-"""The thread comes back to the loop so often, s."""
-FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
-"""Pauses between attempts to open a lost card again, s; each doubles the one before."""
-_WELL_AFTER_S = 5.0
 _MARGIN_S = 2.0
 
 
@@ -51,6 +55,9 @@ class OpenCvWired(CaptureWired):
     reopen_after_s : float
         A card that has delivered nothing for so long is closed and opened again, s. Not too
         short: some cards deliver nothing while the unit is off.
+    in_process : bool
+        Read it within this program: cheaper, but a driver that hangs for good leaves a thread
+        behind, and a crash in it ends the soak.
     """
 
     driver: Literal["opencv"]
@@ -62,6 +69,7 @@ class OpenCvWired(CaptureWired):
     open_limit_s: Seconds = Field(default=10.0, gt=0, le=120)
     read_limit_s: Seconds = Field(default=2.0, ge=1, le=60)
     reopen_after_s: Seconds = Field(default=120.0, gt=0)
+    in_process: bool = False
 
     @field_validator("size")
     @classmethod
@@ -80,7 +88,7 @@ class OpenCvWired(CaptureWired):
 
 
 class OpenCvCapture:
-    """Fills `roles.Capture`.
+    """Fills `roles.Capture` within this process.
 
     Parameters
     ----------
@@ -121,7 +129,7 @@ class OpenCvCapture:
             if self._is_file:
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
             await self._give_up()
-            if self._tools.clock.now_s() - began_s > _WELL_AFTER_S:
+            if self._tools.clock.now_s() - began_s > WELL_AFTER_S:
                 pause_s = FIRST_PAUSE_S
             await trio.sleep(pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
@@ -161,22 +169,15 @@ class OpenCvCapture:
 
     async def _open_again(self) -> str:
         """Open the source again by the name that stays; return why not, '' if it is open."""
-        stable = str(self._identity.get("stable", self._wired.source))
-        card = str(self._identity.get("card", ""))
-        if card:
-            stable = node_of_card(card)  # by now another card may have its old number
-            if not stable:
-                name = self._identity.get("name") or "the capture card"
-                return f"{name} ({card}) is not plugged in; plug it in again"
-        asked = self._wired.model_copy(update={"source": stable}).asked()
         self.opened += 1
+        limit_s = self._wired.open_limit_s + _MARGIN_S
         try:
-            limit_s = self._wired.open_limit_s + _MARGIN_S
+            asked = asked_again(self._wired.asked(), self._identity)
             self._stream = await self._tools.off_loop.call(limit_s, open_stream, asked)
         except CannotOpen as fault:
             return str(fault)
         except TimeoutError:
-            return f"{stable} does not open; unplug the card and plug it in again"
+            return f"{asked.source} does not open; unplug the card and plug it in again"
         return ""
 
     async def _give_up(self) -> None:
@@ -191,13 +192,28 @@ class OpenCvCapture:
 
 
 @driver("capture", "opencv", OpenCvWired)
-async def open_opencv(name: str, wired: OpenCvWired, tools: Tools) -> OpenCvCapture:
+async def open_opencv(name: str, wired: OpenCvWired, tools: Tools) -> Capture:
     """Open a capture through OpenCV."""
-    limit_s = wired.open_limit_s + _MARGIN_S
     try:
-        stream = await tools.off_loop.call(limit_s, open_stream, wired.asked())
+        if wired.in_process:
+            limit_s = wired.open_limit_s + _MARGIN_S
+            stream = await tools.off_loop.call(limit_s, open_stream, wired.asked())
+            return OpenCvCapture(name, wired, tools, stream)
+        is_file = kind_of_source(wired.source) == "file"
+        job = Job(
+            name,
+            wired.asked(),
+            open_stream,
+            boot_time_s() - tools.clock.now_s(),
+            is_file=is_file,
+            paced=is_file and wired.pace == "real time",
+            again=is_file and wired.at_end == "again",
+            silent_limit_s=wired.reopen_after_s,
+        )
+        capture = ChildCapture(job, tools, wired.read_limit_s)
+        await capture.open()
     except CannotOpen as fault:
         raise BenchFault(name, str(fault)) from None
     except TimeoutError:
         raise BenchFault(name, f"{wired.source} does not open; unplug it and try again") from None
-    return OpenCvCapture(name, wired, tools, stream)
+    return capture
