@@ -224,10 +224,12 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
     told = []
     for repair in unit.get("repairs", []):
         name = str(repair.get("function", ""))
+        about = [one for one in findings if name in one.requirement.shows_repair]
+        failed = any(one.outcome is Outcome.NOT_MET for one in about)
         shown_by = [
             one.requirement.text or one.requirement.id
-            for one in findings
-            if one.outcome is Outcome.MET and name in one.requirement.shows_repair
+            for one in about
+            if one.outcome is Outcome.MET and not failed
         ]
         told.append(
             Repair(

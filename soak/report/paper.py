@@ -51,7 +51,7 @@ LABELS = (
     "Repairs, and what showed each",
     "No repair is recorded.",
     "Shown by",
-    "Not shown by any requirement that was met.",
+    "Not shown: a requirement on it was not met, or none was tested.",
     "All soaks since the repair",
     "not part of this report",
     "Pictures kept as evidence",
