@@ -24,6 +24,10 @@ class SpotsSettings(Settings):
     within_k, window_s : float
         Steady is a change of at most `within_k` K over `window_s` s. The default, 3 K in 30 min,
         is IEC 62368-1 B.1.6 as reported second-hand; a unit may still lie below its end value.
+    or_predicted_k : float or None
+        Where its end can be foretold to so many K by a curve, that counts as steady too.
+    like_reference_k : float or None
+        How much warmer than known-good units (`soak run --as-reference`) a spot may end, K.
     ambient_low_degc, ambient_high_degc : float
         Ambient band in degC outside which a rise is not shown.
     guarded : bool
@@ -34,6 +38,8 @@ class SpotsSettings(Settings):
     steady: bool = False
     within_k: float = Field(default=3.0, gt=0)
     window_s: Seconds = Field(default=1800.0, gt=0)
+    or_predicted_k: float | None = Field(default=None, gt=0)
+    like_reference_k: float | None = Field(default=None, gt=0)
     ambient_low_degc: float = 15.0
     ambient_high_degc: float = 30.0
     guarded: bool = True
@@ -95,6 +101,8 @@ class Spots:
             found.append(self._rise(source, spot_name, spot, ambient))
         if self._settings.steady:
             found.append(self._steady(source, spot_name, spot))
+        if self._settings.like_reference_k is not None:
+            found.append(self._like_reference(source, spot_name, spot))
         return found
 
     def _no_trip(self, source: str, spot_name: str, spot: Json) -> Requirement:
@@ -117,7 +125,17 @@ class Spots:
         within = f"within {within_k:g} K in {window_s / 60:g} min"
         text = f"{_first_upper(spot['text'])} became steady ({within})"
         params = {"within_k": within_k, "window_s": window_s}
+        if self._settings.or_predicted_k is not None:
+            params["or_predicted_k"] = self._settings.or_predicted_k
         return self._one(f"{spot_name} steady", source, "steady", text, within_k, "K", params)
+
+    def _like_reference(self, source: str, spot_name: str, spot: Json) -> Requirement:
+        limit = self._settings.like_reference_k
+        text = (
+            f"{_first_upper(spot['text'])} ends at most {limit:g} K warmer than in known-good units"
+        )
+        short = f"{spot_name} like the reference"
+        return self._one(short, source, "like the reference", text, limit, "K")
 
     def _one(
         self,
@@ -125,7 +143,7 @@ class Spots:
         source: str,
         rule: str,
         text: str,
-        limit: float,
+        limit: float | None,
         unit: str,
         params: Json | None = None,
     ) -> Requirement:

@@ -16,14 +16,16 @@ MOST_READINGS = 400
 
 FEWEST_READINGS = 12
 TWO_IF_LOWER = 0.9
-"""A second exponential counts where it brings the residual below so much of the first's."""
+LEAST_SHARE = 0.01
+"""A second exponential counts where it brings the residual below so much of the first's, and has
+itself so large a share of the larger one's rise."""
 
 SPAN_TAU = 1.5
 """A run shorter than so many of its own time constants says little about its end: with less than
 78 % of the way behind it, slowness and a high end look alike."""
 
 _TAU_SPAN = (0.02, 20.0)
-"""Time constants tried, as shares of the run. These five figures are our own choice."""
+"""Time constants tried, as shares of the run. These figures are our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +149,9 @@ def fit_curve(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | Non
     one, two = fit_one(t_s, value, confidence), fit_two(t_s, value, confidence)
     if one is None or two is None:
         return one or two
-    slower_bends_too = two.slowest_s < _TAU_SPAN[1] * two.span_s
-    return two if two.rms < TWO_IF_LOWER * one.rms and slower_bends_too else one
+    rises = [abs(term.rise) for term in two.terms]
+    real = two.slowest_s < _TAU_SPAN[1] * two.span_s and min(rises) > LEAST_SHARE * max(rises)
+    return two if two.rms < TWO_IF_LOWER * one.rms and real else one
 
 
 def predict_end(

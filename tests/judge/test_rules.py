@@ -170,10 +170,11 @@ TRIED_APART = {
     *("carried whole", "taken in", "read by the unit"),
     *("link stayed", "at least speed", "link events", "reseats", "port voltage", "port droop"),
     *("few late reads", "no slow drift", "holds what it claims"),
+    *("heat cycles", "like the reference"),
     *("played whole", "played steadily"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
-test_rules_of_ports.py, test_transfer_trend.py."""
+test_rules_of_ports.py, test_transfer_trend.py, test_heat.py."""
 
 
 def test_every_rule_is_tried_here():

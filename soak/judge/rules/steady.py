@@ -14,6 +14,7 @@ from soak.judge.rule import rule
 from soak.judge.seen import Trace, trace
 from soak.judge.spans import Span, common, touching
 from soak.judge.verdict import Finding, Pointer
+from soak.measure.heating import Fit, TooEarly, predict_end
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
 
@@ -94,7 +95,8 @@ def steady(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that a quantity moved no more than `within_k` in the last `window_s` with power on.
 
     One that has not settled yet is not shown: run longer. One that still climbs as fast as in the
-    window before is not going to settle, and that is not met.
+    window before is not going to settle, and that is not met. With `or_predicted_k` one whose end
+    can be foretold to so many K by its curve counts as settled too.
     """
     within_k = float(requirement.params.get("within_k", requirement.limit or 3.0))
     window_s = float(requirement.params.get("window_s", 1800.0))
@@ -104,8 +106,8 @@ def steady(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     for (course, one), own in zip(reversed(pairs), reversed(covered), strict=True):
         run = _last_run(requirement, course, one, window_s)
         found = None if run is None else _settling_in(one, run, within_k, window_s)
-        if found is not None:
-            return _conclude(requirement, course, found, within_k, own)
+        if run is not None and found is not None:
+            return _conclude(requirement, course, found, within_k, own, _end(requirement, one, run))
     why = f"there is no unbroken run of {show_duration(window_s)} with power on"
     return not_shown(requirement, covered[-1].why or why)
 
@@ -127,24 +129,45 @@ def _settling_in(one: Trace, run: Span, within_k: float, window_s: float) -> Set
     return settling(one.t_s[here], one.value[here], within_k, window_s)
 
 
+def _end(requirement: Requirement, one: Trace, run: Span) -> Fit | TooEarly | None:
+    """Foretell the end of a run where the requirement lets that count; else None."""
+    within_k = requirement.params.get("or_predicted_k")
+    if within_k is None:
+        return None
+    here = (one.t_s >= run[0]) & (one.t_s <= run[1])
+    return predict_end(one.t_s[here], one.value[here], float(within_k))
+
+
 def _conclude(
     requirement: Requirement,
     course: Course,
     found: Settling,
     within_k: float,
     own: Coverage,
+    end: Fit | TooEarly | None,
 ) -> Finding:
     moved = show_value(found.moved, "K")
     window = show_duration(found.last[1] - found.last[0])
     because = f"In the last {window} it moved {moved}; {show_value(within_k, 'K')} count as steady."
     pointers = [Pointer(course.header.soak_id, *found.last, "last window")]
     value = Value(found.moved, margin=within_k - found.moved, method=_METHOD)
-    detail = {"steady_from_s": found.first[0] if found.first else None, "rose_k": found.rose}
+    detail: dict[str, object] = {
+        "steady_from_s": found.first[0] if found.first else None,
+        "rose_k": found.rose,
+    }
+    if isinstance(end, Fit):
+        detail |= {"end_degc": end.end, "end_low_degc": end.low, "end_high_degc": end.high}
+        detail |= {"tau_s": [term.tau_s for term in end.terms], "residual_rms_k": end.rms}
     if found.moved <= within_k:
+        return settle(requirement, True, because, value, [own], pointers, detail)
+    if isinstance(end, Fit):
+        half = show_value((end.high - end.low) / 2, "K")
+        because += f" Its curve ends at {show_value(end.end, 'degC')}, give or take {half}."
         return settle(requirement, True, because, value, [own], pointers, detail)
     before = found.rose_before
     if before is not None and before > within_k and found.rose >= NO_SLOWER * before:
         because += " It climbs no slower than in the window before."
         return settle(requirement, False, because, value, [own], pointers, detail)
-    why = f"in the last {window} it still moved {moved}; run longer"
+    longer = f", and {end.why}" if isinstance(end, TooEarly) else "; run longer"
+    why = f"in the last {window} it still moved {moved}{longer}"
     return not_shown(requirement, why, value, pointers, detail)
