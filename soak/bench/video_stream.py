@@ -121,7 +121,7 @@ def open_stream(asked: Asked) -> "OpenCvStream":
     if kind == "device":
         return _open_device(asked)
     if kind == "file":
-        _check_file(asked.source)
+        check_file(asked.source)
     limits = [
         *(cv2.CAP_PROP_OPEN_TIMEOUT_MSEC, round(asked.open_limit_s * 1000)),
         *(cv2.CAP_PROP_READ_TIMEOUT_MSEC, round(asked.read_limit_s * 1000)),
@@ -137,7 +137,14 @@ def open_stream(asked: Asked) -> "OpenCvStream":
     return OpenCvStream(capture, asked, kind, asked.source)
 
 
-def _check_file(source: str) -> None:
+def check_file(source: str) -> None:
+    """Check that a video file is there and may be read.
+
+    Raises
+    ------
+    CannotOpen
+        If not.
+    """
     path = Path(source)
     if not path.exists():
         raise CannotOpen(f"there is no file {source}; check the name")

@@ -30,7 +30,7 @@ async def nobody(question):
 
 
 def wired(source, **settings):
-    """Settings for reading within this process, where a test can see the looker."""
+    """Return settings for reading within this process, where a test can see the looker."""
     given = {"in_process": True, **settings}
     return DRIVER.settings(driver="opencv", source=str(source), **given)
 

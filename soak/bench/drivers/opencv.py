@@ -23,7 +23,14 @@ from soak.bench.capture_child_words import (
 )
 from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, driver
-from soak.bench.video_stream import Asked, CannotOpen, Stream, kind_of_source, open_stream
+from soak.bench.video_stream import (
+    Asked,
+    CannotOpen,
+    Stream,
+    check_file,
+    kind_of_source,
+    open_stream,
+)
 from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
@@ -200,6 +207,8 @@ async def open_opencv(name: str, wired: OpenCvWired, tools: Tools) -> Capture:
             stream = await tools.off_loop.call(limit_s, open_stream, wired.asked())
             return OpenCvCapture(name, wired, tools, stream)
         is_file = kind_of_source(wired.source) == "file"
+        if is_file:
+            check_file(wired.source)  # what is known here needs no process
         job = Job(
             name,
             wired.asked(),
