@@ -31,6 +31,11 @@ from soak.roles import Picture
 
 SIZE = (1920, 1080)
 ROUNDS = 3
+VARIANTS = (
+    ((1.0, 0, 0.0), (0.8, 10, 2.0), (0.35, 14, 1.0), (1.15, 0, 4.0)),
+    ((0.6, 5, 3.0), (0.5, 40, 0.0), (1.0, 0, 1.0), (0.25, 20, 2.0)),
+)
+"""Gain, lift and noise of the clean video, in two parts."""
 SECONDS = 10
 ONSET = dict.fromkeys(KINDS, 1) | {"nosignal": 4}
 PARTS = {"tuning": (TUNING, 100), "judging": (JUDGING, 500), "held back": (HELD_BACK, 900)}
@@ -128,9 +133,9 @@ def tally(clip: Path, found: Counter[tuple[str, str]]) -> None:
             say(f"  false: {clip.stem} {row}")
 
 
-def clean(hours: float, fine_every: int = 0) -> None:
+def clean(hours: float, fine_every: int = 0, part: int = 0) -> None:
     """Print every alarm on clean video: each content, bright and dark, clean and noisy, looped."""
-    made = list(variants())
+    made = list(variants(part))
     times = max(1, round(hours * 3600 / (SECONDS * len(made))))
     alarms: Counter[str] = Counter()
     looked_s = 0.0
@@ -154,11 +159,10 @@ def clean(hours: float, fine_every: int = 0) -> None:
     say(f"false dropouts in 8 h: {dropouts / looked_s * 8 * 3600:.2f}")
 
 
-def variants() -> Iterator[tuple[str, Iterator[np.ndarray]]]:
+def variants(part: int) -> Iterator[tuple[str, Iterator[np.ndarray]]]:
     """Yield every content in several variants, small, so that hours can be looked through."""
     small = (480, 270)
-    kinds = ((1.0, 0, 0.0), (0.8, 10, 2.0), (0.35, 14, 1.0), (1.15, 0, 4.0))
-    for gain, lift, sigma in kinds:
+    for gain, lift, sigma in VARIANTS[part]:
         for name, content in (TUNING | JUDGING).items():
             changed = dimmed(content, gain, lift) if gain != 1.0 else content
             changed = noisy(changed, sigma, 31) if sigma else changed
@@ -193,7 +197,7 @@ def main() -> None:
     cv2.setNumThreads(1)
     what, value = sys.argv[1], sys.argv[2]
     if what == "clean":
-        clean(float(value), int(sys.argv[3]) if len(sys.argv) > 3 else 0)
+        clean(float(value), *map(int, sys.argv[3:]))
     else:
         {"make": make, "cost": cost, "accuracy": accuracy}[what](Path(value), *sys.argv[3:])
 

@@ -28,6 +28,11 @@ COHERENT_RATIO = 0.6
 Set on noise of sigma 1 to 4 under JPEG quality 60 to 95 over stills of three clips: their largest
 local change stayed below 3.2 times the middle one plus 1, their largest shift of a cell's mean
 below 2.5; moving pictures of the same clips began at 4."""
+STRIPES_FROM, STRIPES = 1.0, 0.45
+"""From a mean change of the first, luma levels, rows differ by no more than this share of it.
+Noise of sigma 1 to 3 over stills of three contents stayed below 0.25, dim scrolling text under
+noise began at 0.59."""
+NO_NOISE_LUMA = 0.02
 _LEARN_EVERY, _LEARN_SHARE, _LEARN_FROM = 64, 0.05, 8
 UNKNOWN_FLOOR = 1.5
 """Luma levels taken for the floor until it is learned; wild motion teaches nothing. Own choice."""
@@ -66,11 +71,22 @@ class NoiseFloor:
             return False
         if float(local.max()) > LOCAL_RATIO * middle + LOCAL_STEP:
             return False
+        if not _lies_evenly(np.abs(signed)):
+            return False
         whole = cv2.resize(signed, cells, interpolation=cv2.INTER_AREA)
         shifts = np.abs(whole)
         if float(shifts.max()) > SHIFT_RATIO * middle + SHIFT_STEP:
             return False
         return _middle(shifts) <= COHERENT_RATIO * middle + FLOOR_STEP
+
+
+def _lies_evenly(change: np.ndarray) -> bool:
+    """Tell whether the change is spread over the rows as noise is; lines of text are not."""
+    rows = change.mean(axis=1)
+    rows = rows[rows > NO_NOISE_LUMA]  # black bars have none
+    if not rows.size or float(rows.mean()) < STRIPES_FROM:
+        return True
+    return float(rows.std()) <= STRIPES * float(rows.mean())
 
 
 def _middle(cells: np.ndarray) -> float:

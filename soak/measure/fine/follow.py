@@ -116,7 +116,7 @@ class FineFaults:
             return True
         if now.view.luma.shape != last.view.luma.shape:
             return False
-        if self._sparkle.sparks(fresh_sparks(now.view, last.view)):
+        if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
             return True
         if tears(now.view, last.view):
             return True
@@ -150,7 +150,7 @@ class FineFaults:
         if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
             return bad
         fresh = fresh_sparks(now.view, last.view)
-        if sparks := self._sparkle.sparks(fresh):
+        if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
             bad[SPARKLE] = sparks
         found = tears(now.view, last.view)
         if found or (self._tears and still_torn(now.view, self._tears)):

@@ -21,6 +21,8 @@ _FEWEST, _PER_CELL, _TIMES_USUAL = 12, 0.6, 3.0
 """At least so many sparks in quiet cells, so many in each, and so many times the usual."""
 SCATTERED = 0.7
 """Of the cells that evenly scattered sparks would hit, this share must be hit."""
+_EXPECTED = 3.5e-5
+"""Share of all pixels that must be sparks: fine text that begins to scroll makes some."""
 _KNOWN = 3
 _RING = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], np.uint8)
 
@@ -57,8 +59,8 @@ class Sparkle:
     def __init__(self) -> None:
         self._usual: deque[Cells] = deque(maxlen=16)
 
-    def sparks(self, cells: Cells) -> float:
-        """Return the sparks of a picture that sparkles, from those in each cell; else 0."""
+    def sparks(self, cells: Cells, pixels: int) -> float:
+        """Return the sparks of a picture of so many pixels if it sparkles, else 0."""
         if len(self._usual) < _KNOWN:
             return 0.0
         usual = np.mean(self._usual, axis=0)
@@ -67,7 +69,8 @@ class Sparkle:
         if number < _FEWEST_QUIET:
             return 0.0
         count, each = float(cells[quiet].sum()), float(cells[quiet].mean())
-        least = _PER_CELL + _TIMES_USUAL * float(usual[quiet].mean())
+        least = max(_PER_CELL, _EXPECTED * pixels / GRID**2)
+        least += _TIMES_USUAL * float(usual[quiet].mean())
         hit = float(np.count_nonzero(cells[quiet])) / number
         if count < _FEWEST or each < least or hit < SCATTERED * (1 - np.exp(-each)):
             return 0.0
