@@ -13,6 +13,7 @@ from soak.cli import (
     comparing,
     evidence,
     grading,
+    heating,
     picture,
     plugging,
     reporting,
@@ -46,6 +47,7 @@ for verbs in (
     plugging,
     comparing,
     clip,
+    heating,
 ):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")

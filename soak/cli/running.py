@@ -37,6 +37,9 @@ def run(
     cell_out: Annotated[bool, typer.Option(help="State: the lithium cell is out.")] = False,
     attended: Annotated[bool, typer.Option(help="State: somebody stays to the end.")] = False,
     hard_cuts: Annotated[bool, typer.Option(help="State: its disk may be cut off hard.")] = False,
+    as_reference: Annotated[
+        bool, typer.Option(help="State: the unit is known to be good.")
+    ] = False,
 ) -> None:
     """Soak units: attended start, then alone. soak is not a safety device.
 
@@ -47,7 +50,7 @@ def run(
     from soak.desk import run as desk
     from soak.desk.restraints import Stated
 
-    stated = Stated(cell_out, attended, hard_cuts)
+    stated = Stated(cell_out, attended, hard_cuts, as_reference)
     code = desk.run(context.obj, script, unit, seed=seed, may_sleep=may_sleep, stated=stated)
     raise typer.Exit(code)
 

@@ -12,7 +12,9 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
+from soak.desk.heat_references import heat_references
 from soak.desk.pool import pool
+from soak.desk.seen_before import demanding_it_gone, seen_before
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
@@ -102,6 +104,7 @@ def prepare(
     seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
     soak_id = _new_id(bench, unit.tag, when)
+    before = seen_before(bench, ledger, described, job_id)
     wanted = Wanted(
         soak_id=soak_id,
         job_id=job_id,
@@ -112,13 +115,15 @@ def prepare(
             **references,
             **reference(bench.path, fixture.file),
             **pool(bench, ledger, described, simulated=bool(fixture.simulated)),
+            **heat_references(bench, ledger, described, simulated=bool(fixture.simulated)),
+            **before,
         },
         seed=seed,
         simulated=bool(fixture.simulated),
     )
     prepared = Prepared(
         folder=bench.reports / soak_id,
-        script=script,
+        script=demanding_it_gone(script, before),
         wanted=wanted,
         fixture=fixture,
         sheet=sheet,
@@ -131,6 +136,14 @@ def prepare(
     prepared.plan(fixture.as_json())
     prepared.drivers()
     return prepared
+
+
+def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:
+    """Return it with more in its header's references."""
+    if not adding:
+        return prepared
+    wanted = prepared.wanted
+    return replace(prepared, wanted=replace(wanted, references={**wanted.references, **adding}))
 
 
 def read_any_fixture(path: Path, sheet: ModelSheet | None) -> Fixture:

@@ -27,11 +27,14 @@ class Stated:
         Somebody stays beside the unit until the soak is over.
     hard_cuts : bool
         The disk may be cut off hard more than a few times.
+    as_reference : bool
+        The unit is known to be good: later ones are compared with its heat.
     """
 
     cell_out: bool = False
     attended: bool = False
     hard_cuts: bool = False
+    as_reference: bool = False
 
 
 def restrained(prepared: Prepared, stated: Stated) -> Prepared:

@@ -1,0 +1,169 @@
+"""How a unit warmed and cooled, spot by spot, and what an infrared thermometer really saw."""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from soak.desk.bench_folder import BenchFolder
+from soak.errors import UsageError
+from soak.journal import open_evidence
+from soak.judge.currents import currents
+from soak.judge.derive import Course, course_of
+from soak.judge.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
+from soak.measure import infrared
+from soak.measure.heating import Fit, TooEarly
+from soak.measure.settled import CRITERIA, short_of_end_k
+from soak.quantities import show_duration, show_value
+from soak.records import Json
+
+WORTH_A_CYCLE_K = 5.0
+"""Smaller swings are not listed as heat cycles. Our own choice."""
+
+_FAR = 0.1
+"""A criterion that stops less short than this is not worth a warning, K. Our own choice."""
+
+
+def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
+    """Return ends, time constants, heat cycles and currents of one soak.
+
+    Raises
+    ------
+    UsageError
+        If no probe sat at a spot of the unit.
+    """
+    course = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
+    spots = spots_of(course.header.fixture)
+    if not spots:
+        raise UsageError(
+            f"{course.header.soak_id}: no probe sat at a spot of the unit; "
+            "wire one in the fixture and soak again"
+        )
+    ends = {name: last_end(course, name) for name in spots}
+    cooled = {name: cool_down(course, name) for name in spots}
+    cycles = heat_cycles(course, WORTH_A_CYCLE_K)
+    if as_json:
+        return json.dumps(_data(course, ends, cooled, cycles), indent=2)
+    lines = [f"{course.header.soak_id}  {course.header.unit['tag']}"]
+    for name in spots:
+        lines += [f"{name}:", *(f"  {line}" for line in _end(ends[name]))]
+        lines += [f"  {_cooling(cooled[name])}"]
+        lines += [f"  {line}" for line in _beside(course, name, ends[name])]
+    return "\n".join([*lines, *_cycles(cycles), *_drawn(course)])
+
+
+def true_temperature(shown: float, emissivity: str, room: float, set_to: float) -> str:
+    """Return what an infrared thermometer really saw.
+
+    Parameters
+    ----------
+    emissivity : str
+        A number, or a surface such as `polished aluminium`.
+
+    Raises
+    ------
+    UsageError
+        If the surface is not known, or nothing can look like that.
+    """
+    low, high = _emissivity(emissivity)
+    try:
+        ends = [infrared.true_degc(shown, one, room, set_to) for one in (high, low)]
+        grows = infrared.error_grows_by(shown, low, room, set_to)
+    except ValueError as fault:
+        raise UsageError(str(fault)) from None
+    told = f"{ends[0]:.1f} °C" if low == high else f"{min(ends):.1f} to {max(ends):.1f} °C"
+    lines = [f"shown {shown:g} °C, in truth {told} (grey body, room {room:g} °C)"]
+    lines += [f"an error of 1 K in the reading is {grows:.2g} K in truth"]
+    if low < infrared.LEAST_EMISSIVITY:
+        lines += ["shiny metal mirrors the room: stick paper tape on it, wait a minute, read that"]
+    return "\n".join(lines)
+
+
+def _emissivity(text: str) -> tuple[float, float]:
+    known = infrared.EMISSIVITIES
+    if text in known:
+        return known[text]
+    try:
+        return float(text), float(text)
+    except ValueError:
+        raise UsageError(
+            f"--emissivity {text}: give a number, or one of {', '.join(known)}"
+        ) from None
+
+
+def _end(end: End | TooEarly) -> Sequence[str]:
+    if isinstance(end, TooEarly):
+        return [f"where it ends cannot be told: {end.why}"]
+    half = show_value((end.high_k - end.low_k) / 2, "K")
+    lines = [f"ends {show_value(end.rise_k, 'K')} over ambient, give or take {half} ({end.how})"]
+    if end.fit is not None:
+        taus = ", ".join(show_duration(term.tau_s) for term in end.fit.terms)
+        residual = f"{end.fit.rms:.2f} K rms, worst {end.fit.worst:.2f} K"
+        lines += [f"time constants {taus}; residual {residual}"]
+        lines += [
+            f"called steady by {one.name} it may still be {short:.1f} K short"
+            for one in CRITERIA
+            if (short := short_of_end_k(one.within_k, one.window_s, end.fit.slowest_s)) > _FAR
+        ]
+    return lines
+
+
+def _cooling(fit: Fit | TooEarly) -> str:
+    if isinstance(fit, TooEarly):
+        return f"cooling down: {fit.why}"
+    taus = ", ".join(show_duration(term.tau_s) for term in fit.terms)
+    return f"cooling down: time constants {taus}; residual {fit.rms:.2f} K rms"
+
+
+def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
+    """Set a spot beside the known-good units of the header."""
+    spot = course.header.fixture["probe"][name.removeprefix("probe.")]["spot"]
+    known = course.header.references.get("heat_reference") or ()
+    rises = [one["rises_k"][spot] for one in known if spot in one["rises_k"]]
+    if not rises or isinstance(end, TooEarly):
+        return []
+    middle = float(np.median(rises))
+    above = end.rise_k - middle
+    word = "above" if above >= 0 else "below"
+    return [f"{show_value(abs(above), 'K')} {word} the median of {len(rises)} known-good"]
+
+
+def _cycles(cycles: Sequence[HeatCycle]) -> Sequence[str]:
+    if not cycles:
+        return [f"no heat cycle of at least {WORTH_A_CYCLE_K:g} K"]
+    return [
+        f"heat cycle {number}: {one.range_k:.1f} K at {one.spot}, {one.rate_k_per_min:.2g} K/min"
+        for number, one in enumerate(cycles, 1)
+    ]
+
+
+def _drawn(course: Course) -> Sequence[str]:
+    return [
+        f"{one.quantity} {one.state}: {show_value(one.median, one.unit)} "
+        f"(90 % within {show_value(one.low, one.unit)} to {show_value(one.high, one.unit)})"
+        for one in currents(course)
+    ]
+
+
+def _data(
+    course: Course,
+    ends: dict[str, End | TooEarly],
+    cooled: dict[str, Fit | TooEarly],
+    cycles: Sequence[HeatCycle],
+) -> Json:
+    return {
+        "soak": course.header.soak_id,
+        "spots": {
+            name: {"end": _plain(ends[name]), "cool_down": _plain(cooled[name])} for name in ends
+        },
+        "heat_cycles": [_plain(one) for one in cycles],
+        "drawn": [_plain(one) for one in currents(course)],
+        "references": course.header.references.get("heat_reference") or [],
+    }
+
+
+def _plain(one: object) -> Json:
+    from dataclasses import asdict
+
+    return asdict(one)  # type: ignore[call-overload,no-any-return]

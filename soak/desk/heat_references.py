@@ -1,0 +1,56 @@
+"""Known-good units of the same model, read into a soak's header before anything is measured."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.errors import JournalError
+from soak.journal import open_evidence
+from soak.judge.derive import course_of
+from soak.judge.heat_reference import heat_reference_of
+from soak.ledger.ledger import Ledger
+from soak.records import Json
+
+MOST_REFERENCES = 20
+"""Only the newest so many are read."""
+
+
+def heat_references(
+    bench: BenchFolder, ledger: Ledger, unit: Json, *, simulated: bool
+) -> dict[str, list[Json]]:
+    """Return the entry `heat_reference` of a header's references; empty if there is none.
+
+    A reference is the newest soak run with `--as-reference` of another unit of the model, unless it
+    was found not good. Real units are compared with real ones, simulated with simulated ones.
+    """
+    found: list[Json] = []
+    taken: set[str] = set()
+    for tag, folder in _candidates(bench, ledger, unit):
+        if tag in taken or len(found) == MOST_REFERENCES:
+            continue
+        entry = _read(folder, simulated=simulated)
+        if entry is not None:
+            taken.add(tag)
+            found.append(entry)
+    return {"heat_reference": found} if found else {}
+
+
+def _candidates(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[tuple[str, Path]]:
+    like = {one.tag for one in ledger.list_units() if one.model == unit["model"]} - {unit["tag"]}
+    for line in reversed(ledger.soaks()):
+        tag = line.job_id.rpartition("-")[0]
+        folder = bench.reports / line.soak_id
+        good = line.grade and "failed" not in line.grade
+        if tag in like and line.seal and good and (folder / JOURNAL).is_file():
+            yield tag, folder
+
+
+def _read(folder: Path, *, simulated: bool) -> Json | None:
+    try:
+        evidence = open_evidence(folder)
+        stated = evidence.header.references.get("stated", {})
+        if evidence.header.simulated != simulated or not stated.get("as_reference"):
+            return None
+        return heat_reference_of(course_of(evidence))
+    except JournalError:
+        return None  # `soak judge` says what is wrong with it; a reference may lack it
