@@ -2,10 +2,11 @@
 
 import signal
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import trio
 
@@ -16,7 +17,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
 from soak.desk.host_restart import pending_restart
-from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order
+from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
 from soak.desk.reporting import write_reports
 from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
 from soak.desk.resuming import go_on, prepare_again
@@ -24,6 +25,7 @@ from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.ledger.ledger import Ledger
+from soak.live.cues import Cues, voice
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
 from soak.quantities import show_duration
@@ -69,15 +71,19 @@ def run_script(
     seed: int | None,
     may_sleep: bool,
     stated: Stated = _NOTHING,
+    adding: Mapping[str, Any] | None = None,
 ) -> int:
-    """Soak units by a script at hand; see `run`."""
+    """Soak units by a script at hand, `adding` to the headers' references; see `run`."""
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
     when = datetime.now(UTC)
     orders = [read_order(unit) for unit in units]
     _nothing_twice(bench, orders)
     prepared = [
-        restrained(prepare(bench, ledger, script, order, when, seed), stated) for order in orders
+        restrained(
+            with_references(prepare(bench, ledger, script, order, when, seed), adding), stated
+        )
+        for order in orders
     ]
     _not_mixed(prepared)
     check_claims([one.fixture for one in prepared])
@@ -115,7 +121,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await go_on(again, ask, running, [screen.watch])
+            await go_on(again, ask, running, [screen.watch, Cues().watch])
             nursery.cancel_scope.cancel()
 
     if again.clock.leaping:
@@ -135,7 +141,10 @@ def carry_out(
     ask = as_wanted(_say) if clock.leaping else TerminalOperator()
 
     def watches(one: Prepared) -> Sequence[Callable[..., None]]:
-        return [make_terminal(one, clock).watch]
+        return [
+            make_terminal(one, clock).watch,
+            Cues(speak=None if clock.leaping else voice()).watch,
+        ]
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:

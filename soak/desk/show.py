@@ -6,6 +6,7 @@ from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.beside import lacking_of
+from soak.desk.moved import by_movement, by_movement_as_data
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
@@ -61,7 +62,8 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             {"from_s": one.from_s, "to_s": one.to_s, "kind": one.kind, "text": one.text}
             for one in found
         ]
-        return json.dumps({"soak": header.soak_id, "events": rows}, indent=2)
+        moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
+        return json.dumps({"soak": header.soak_id, "events": rows, **moved}, indent=2)
     seal = evidence.seal
     ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
     lines = [
@@ -69,7 +71,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
-    lines += _blindness(evidence)
+    lines += [*by_movement(evidence), *_blindness(evidence)]
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)

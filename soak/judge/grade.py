@@ -46,7 +46,7 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     earlier = _earlier(others, {one.id: one for one in demanded})
     failed_before = [(course, one) for course, one in earlier if _counts_against(one)]
     points = [
-        *(["Nothing but data carried by hand is on record; soak it."] if _beside(newest) else []),
+        *([f"Nothing but {_only(newest)} is on record; soak it."] if _beside(newest) else []),
         *(_failed_before(course, one) for course, one in failed_before),
         *open_points(newest, [*findings, *(one for _, one in earlier)]),
     ]
@@ -71,6 +71,11 @@ def _begun(course: Course) -> tuple[str, str]:
 def _beside(course: Course) -> bool:
     """Tell a record made beside the soaks, such as data carried by hand: it replaces none."""
     return bool(course.header.script.get("beside"))
+
+
+def _only(course: Course) -> str:
+    name = course.header.script.get("name")
+    return "data carried by hand" if name == "carry" else f"a soak by the script {name!r}"
 
 
 def _newest(courses: Sequence[Course]) -> Course:

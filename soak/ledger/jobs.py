@@ -12,6 +12,9 @@ from soak.ledger.schema import CAME_BACK, ENTRIES, JOBS, REPAIR_KINDS, REPAIRS, 
 from soak.ledger.units import UnitRow, bought_on, move, record, told
 from soak.settings import nearest_name
 
+INTAKE = "intake"
+"""Name of the script that looks for a fault before the repair; it proves nothing afterwards."""
+
 
 def begin(connection: Connection, unit: UnitRow, *, why: str, by: str, day: date) -> Job:
     """Begin a new job: evidence of earlier ones no longer counts."""
@@ -77,7 +80,7 @@ def mend(
         hint = f" (did you mean {near}?)" if near else f"; take one of {', '.join(REPAIR_KINDS)}"
         raise LedgerError(f"{kind!r} is not a kind of repair{hint}")
     not_before(day, bought_on(unit), "the day of the repair", "the day the unit was bought")
-    job = current(connection, unit)
+    job = _after_intake(connection, unit, current(connection, unit), by, day)
     _refuse_soaked(connection, unit, job)
     repair_id = f"R{len(repairs(connection, unit)) + 1}"
     values = {"what": told(what, "what was repaired"), "kind": kind}
@@ -167,6 +170,14 @@ def here(unit: UnitRow, done: str) -> None:
             f"{unit.tag} is sold and cannot be {done}; if it came back, say so first: "
             f"soak unit back {unit.tag}"
         )
+
+
+def _after_intake(connection: Connection, unit: UnitRow, job: Job, by: str, day: date) -> Job:
+    """Begin a new job where the current one only looked for the fault: that was before repair."""
+    scripts = set(connection.scalars(select(SOAKS.c.script).where(SOAKS.c.job_id == job.job_id)))
+    if scripts != {INTAKE}:
+        return job
+    return begin(connection, unit, why="repaired after intake", by=by, day=day)
 
 
 def _refuse_soaked(connection: Connection, unit: UnitRow, job: Job) -> None:

@@ -40,6 +40,8 @@ class ScriptHead(Settings):
         Longest single blindness in s.
     listing : bool
         Whether a soak by this script may go with a listing.
+    beside : bool
+        Whether it stands beside the job's soaks and replaces none: what it demands is added.
     """
 
     name: str = Field(min_length=1)
@@ -49,6 +51,7 @@ class ScriptHead(Settings):
     blind_allowed: float = Field(default=0.02, ge=0, le=1)
     longest_blind: Seconds = 300.0
     listing: bool = True
+    beside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,7 @@ class Script:
             "blind_allowed": head.blind_allowed,
             "longest_blind_s": head.longest_blind,
             "listing": head.listing,
+            **({"beside": True} if head.beside else {}),
             "stretches": [
                 {
                     "name": stretch.name,
@@ -228,6 +232,7 @@ def script_again(resolved: Json) -> Script:
         blind_allowed=resolved["blind_allowed"],
         longest_blind=resolved["longest_blind_s"],
         listing=resolved["listing"],
+        beside=resolved.get("beside", False),
     )
     stretches = []
     for entry in resolved["stretches"]:

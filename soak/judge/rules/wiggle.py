@@ -17,7 +17,9 @@ from soak.judge.spans import Span, common, inside, merged, minus, total_s
 from soak.judge.statistics_compare import chance_by_luck, compare_rates
 from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_duration
-from soak.records import Json, Requirement
+from soak.records import Json, Mark, Requirement
+
+RULE = "no episode when moved"
 
 _REST = "rest"
 _ROUNDING_S = 0.5
@@ -66,7 +68,7 @@ class _Tally:
         return sum(one.seen_s for one in self.of(rest))
 
 
-@rule("no episode when moved")
+@rule(RULE)
 def no_episode_when_moved(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that no episode began while the plug was moved, over all soaks; rest must be clean."""
     params = requirement.params
@@ -109,8 +111,7 @@ def movements(requirement: Requirement, course: Course) -> list[Moved]:
     """Return the movements of one soak, with the rest, and what began in each."""
     events, unseen = _events(requirement, course), _unseen(requirement, course)
     pause_s = float(requirement.params.get("pause_s", 0.0))
-    ends = [m for m in course.marks("movement ends") if m.stretch == requirement.stretch]
-    begins = [m for m in course.marks("movement begins") if m.stretch == requirement.stretch]
+    ends, begins = _own(requirement, course, "ends"), _own(requirement, course, "begins")
     found = []
     for number, mark in enumerate(begins):
         next_s = begins[number + 1].t_s if number + 1 < len(begins) else course.ends_s
@@ -122,6 +123,15 @@ def movements(requirement: Requirement, course: Course) -> list[Moved]:
         name, repeat = str(mark.detail["movement"]), int(mark.detail["repeat"])
         found.append(Moved(name, repeat, mark.t_s, to_s, seen_s, mine))
     return found
+
+
+def _own(requirement: Requirement, course: Course, which: str) -> list[Mark]:
+    port = requirement.params.get("port")
+    return [
+        mark
+        for mark in course.marks(f"movement {which}")
+        if mark.stretch == requirement.stretch and mark.detail.get("port") == port
+    ]
 
 
 def _events(requirement: Requirement, course: Course) -> list[tuple[float, float, str]]:
@@ -267,13 +277,15 @@ def _detail(requirement: Requirement, soaks: Sequence[Course], tally: _Tally) ->
     if moved_s > 0 and rest_s > 0:
         compared = compare_rates(tally.number(True), rest_s, tally.number(False), moved_s)
         detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
-    return detail | _seen_before(requirement, soaks[-1], moved_s)
+    return {**detail, **_seen_before(requirement, soaks[-1], moved_s)}
 
 
 def _seen_before(requirement: Requirement, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
     before = newest.header.references.get("seen_before") or {}
-    events, hours = int(before.get("moved_events") or 0), float(before.get("moved_hours") or 0.0)
+    heat, moved = requirement.params.get("heat"), before.get("moved") or ()
+    own = next((one for one in moved if one["heat"] == heat), {"events": 0, "hours": 0.0})
+    events, hours = int(own["events"]), float(own["hours"])
     if before.get("port") != requirement.params.get("port") or not events or hours <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)

@@ -1,0 +1,156 @@
+"""Intake: look for the fault before the repair, and say how often it came."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.bench.fixture import Fixture
+from soak.bench.model_sheet import ModelSheet
+from soak.checks.base import all_checks
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import read_order
+from soak.desk.proposals import kinds, proposal
+from soak.desk.run import run_script
+from soak.desk.units import open_ledger
+from soak.desk.wiggle import Wiggling, looked_up, stretch_of, watched_ports, watching
+from soak.errors import UsageError
+from soak.journal import open_evidence
+from soak.judge.derive import course_of
+from soak.judge.finding import counted
+from soak.judge.intake import seen_at_intake
+from soak.ledger.jobs import INTAKE
+from soak.quantities import show_duration
+from soak.records import Json
+from soak.run.script import script_from
+
+_FILE = "soak intake"
+_STARTS = 10
+_WAIT_S = 4 * 3600.0
+"""The hot movements wait so long for the operator, s: the unit stays on and hot meanwhile."""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What is looked for.
+
+    Attributes
+    ----------
+    complaint : str
+        What the owner says.
+    ports : sequence of str
+        Ports that are wiggled; none: all that the fixture watches.
+    hours : float
+        How long the unit is watched while it heats, h.
+    """
+
+    complaint: str
+    ports: Sequence[str] = ()
+    hours: float = 1.0
+
+
+def intake(
+    bench_path: Path, unit: str, what: Intake, said: Callable[[str], None], seed: int | None = None
+) -> int:
+    """Look for the fault; return 0 once it was looked for, else the exit code of the soak.
+
+    Raises
+    ------
+    UsageError
+        If there is no complaint, the job has a repair already, or nothing watches a port.
+    """
+    if not what.complaint.strip():
+        raise UsageError("--complaint is empty; write what the owner says is wrong")
+    sheet, fixture = looked_up(bench_path, unit)
+    tag = _before_repair(bench_path, unit)
+    ports = list(what.ports) or watched_ports(fixture, sheet)
+    if not ports:
+        raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
+    script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
+    adding = {"intake": True, "complaint": what.complaint.strip()}
+    before = set(BenchFolder(bench_path).soaks())
+    code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, adding=adding)
+    found = [one for one in BenchFolder(bench_path).soaks() if one not in before]
+    if not found:
+        return code
+    evidence = open_evidence(BenchFolder(bench_path).find_soak(found[-1]))
+    seen = seen_at_intake(course_of(evidence))
+    said(told(seen, tag))
+    said(proposed(seen, ports, sheet))
+    whole = evidence.seal is not None and evidence.seal.ended == "complete"
+    return 0 if whole else code
+
+
+def script_of(
+    what: Intake, ports: Sequence[str], fixture: Fixture, sheet: ModelSheet
+) -> dict[str, Any]:
+    """Return the script of an intake: movements cold, starts, heat, movements hot."""
+    by_port = {port: watching(port, fixture, sheet) for port in ports}
+    cold = [stretch_of(Wiggling(port), sources) for port, sources in by_port.items()]
+    hot = [
+        stretch_of(Wiggling(port, hot=True, warm_up_s=0.0), sources, _WAIT_S)
+        for port, sources in by_port.items()
+    ]
+    starts = {"name": "starts", "attended": True, "power_cycles": {"warm": _STARTS}, "picture": {}}
+    heat = {
+        "name": "heat",
+        "attended": True,
+        "lasts": f"{what.hours:g} h",
+        "picture": {"restarts": 0},
+        "spots": {"limits": False},
+    }
+    return {
+        "name": INTAKE,
+        "about": "Before the repair: how often does the fault come, and when?",
+        "not_after": f"{what.hours + 24:g} h",
+        "listing": False,
+        "beside": True,
+        "stretch": [*cold, *([starts] if fixture.switch else []), heat, *hot],
+    }
+
+
+def told(seen: Json, tag: str) -> str:
+    """Say what an intake saw."""
+    at_rest = f"{counted(seen['events'], 'loss', 'losses')} of the picture with hands off"
+    lines = [
+        f"{tag}  complaint: {seen['complaint']}",
+        f"{tag}  {at_rest} in {show_duration(seen['hours'] * 3600)}",
+    ]
+    for one in seen["moved"]:
+        moved = (
+            f"{counted(one['events'], 'episode')} at the port {seen['port']} moved {one['heat']}"
+        )
+        lines.append(f"{tag}  {moved} for {show_duration(one['hours'] * 3600)}")
+    if not seen["events"] and not any(one["events"] for one in seen["moved"]):
+        lines.append(f"{tag}  the fault did not come: a repair cannot be measured against it")
+    return "\n".join(lines)
+
+
+def proposed(seen: Json, ports: Sequence[str], sheet: ModelSheet) -> str:
+    """Return the script proposed after the repair, for the port where the fault was seen."""
+    port = str(seen["port"]) or ports[0]
+    kind = sheet.ports[port].kind
+    if kind not in kinds():
+        return f"# no script is proposed for a port of the kind {kind}"
+    return f"# after the repair of {port}; save it as scripts/after-{kind}.toml\n" + proposal(
+        kind, port
+    )
+
+
+def _before_repair(bench_path: Path, unit: str) -> str:
+    """Return the unit's tag.
+
+    Raises
+    ------
+    UsageError
+        If a repair is recorded in the current job: then it is too late to look.
+    """
+    ledger = open_ledger(bench_path)
+    tag = ledger.find_unit(read_order(unit).unit).tag
+    job_id, described, _ = ledger.for_header(tag)
+    if any(repair["job_id"] == job_id for repair in described["repairs"]):
+        raise UsageError(
+            f"{tag} is repaired already in this job; an intake comes before the repair. If it was "
+            f"opened again, say so first: soak unit opened {tag}"
+        )
+    return tag

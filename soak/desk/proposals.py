@@ -1,0 +1,137 @@
+"""Scripts proposed after a repair: what shows it, in the order of work."""
+
+from soak.errors import UsageError
+from soak.settings import nearest_name
+
+_HEAD = """\
+name = "{name}"
+about = "{about}"
+not_after = "16 h"
+"""
+
+_LOOK = """
+[[stretch]]
+name = "look-over"
+attended = true
+[stretch.look]
+"""
+
+_WIGGLE = """
+[[stretch]]
+name = "wiggle {port} {heat}"
+attended = true
+[stretch.wiggle]
+port = "{port}"
+heat = "{heat}"
+warm_up_s = {warm_up_s}
+"""
+
+_RESEAT = """
+[[stretch]]
+name = "reseat"
+attended = true
+[stretch.reseat]
+port = "{port}"
+times = 20
+"""
+
+_WARM_STARTS = """
+[[stretch]]
+name = "warm starts"
+[stretch.power_cycles]
+warm = {warm}
+[stretch.picture]
+"""
+
+_HEAT_CYCLES = """
+[[stretch]]
+name = "heat cycles"
+[stretch.power_cycles]
+cold = {cold}
+cold_on_s = 1800
+[stretch.picture]
+"""
+
+_NIGHT = """
+[[stretch]]
+name = "night"
+lasts = "{lasts}"
+[stretch.picture]
+failure_free_s = 7200
+{also}"""
+
+_SPOTS = "[stretch.spots]\nsteady = true\n"
+_CROSSING = "[stretch.transfer]\nkeep_speed = 0.6\n"
+
+
+def _wiggles(port: str) -> str:
+    cold = _WIGGLE.format(port=port, heat="cold", warm_up_s=0)
+    # Hands come before the night: nobody is there in the morning at the moment it is still hot.
+    return cold + _WIGGLE.format(port=port, heat="hot", warm_up_s=3600)
+
+
+def _video(port: str) -> str:
+    night = _NIGHT.format(lasts="6 h", also="")
+    return _LOOK + _RESEAT.format(port=port) + _wiggles(port) + _HEAT_CYCLES.format(cold=6) + night
+
+
+def _usb(port: str) -> str:
+    wiggles = _wiggles(port).replace("warm_up_s = 0\n", "warm_up_s = 0\n[stretch.transfer]\n")
+    wiggles = wiggles.replace("warm_up_s = 3600\n", "warm_up_s = 3600\n[stretch.transfer]\n")
+    night = _NIGHT.format(lasts="6 h", also=_CROSSING)
+    return _LOOK + _RESEAT.format(port=port) + wiggles + night
+
+
+def _power(port: str) -> str:
+    starts = _WARM_STARTS.format(warm=60) + _HEAT_CYCLES.format(cold=3)
+    return _LOOK + _wiggles(port) + starts + _NIGHT.format(lasts="4 h", also=_SPOTS)
+
+
+def _thermal_compound(port: str) -> str:
+    hot = _NIGHT.format(lasts="4 h", also=_SPOTS)
+    return _LOOK + hot + _WARM_STARTS.format(warm=10)
+
+
+def _fan(port: str) -> str:
+    card = '[stretch.look.cards.fan]\ntext = "Does the fan turn at each start?"\n'
+    night = _NIGHT.format(lasts="6 h", also=_SPOTS)
+    return _LOOK + card + _WARM_STARTS.format(warm=20) + night
+
+
+def _storage(port: str) -> str:
+    night = _NIGHT.format(lasts="6 h", also=_CROSSING)
+    return _LOOK + _WARM_STARTS.format(warm=5) + night
+
+
+_REPAIRS = {
+    "video": ("video port repaired: reseat 20, wiggle cold and hot, 6 heat cycles, night", _video),
+    "usb": ("USB port repaired: reseat 20, wiggle while data crosses, night", _usb),
+    "power": ("power inlet repaired: wiggle, 60 warm and 3 cold starts, warmth", _power),
+    "thermal compound": (
+        "thermal compound renewed: 4 h hot, steady, hot starts",
+        _thermal_compound,
+    ),
+    "fan": ("fan renewed: turning at every start, hot night", _fan),
+    "storage": ("storage renewed: few hard cuts, data read all night", _storage),
+}
+
+
+def kinds() -> list[str]:
+    """Return the repairs for which there is a proposal."""
+    return list(_REPAIRS)
+
+
+def proposal(kind: str, port: str = "") -> str:
+    """Return a script, as TOML, that shows a repair; `port` is the unit's, where one was repaired.
+
+    Raises
+    ------
+    UsageError
+        If there is none for that kind; names the nearest.
+    """
+    if kind not in _REPAIRS:
+        nearest = nearest_name(kind, kinds())
+        hint = f"did you mean {nearest}?" if nearest else f"there are {', '.join(kinds())}"
+        raise UsageError(f"no script is proposed for {kind!r}; {hint}")
+    about, make = _REPAIRS[kind]
+    return _HEAD.format(name=f"after {kind}", about=about) + make(port or kind)

@@ -1,0 +1,98 @@
+"""Cues for hands on a plug: what to do next, and at once when contact was lost."""
+
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import TextIO
+
+from soak.quantities import show_duration
+from soak.records import Mark, Observed, State
+
+_BAD = {
+    "capture": frozenset({"black", "no signal", "frozen", "stalled", "other size"}),
+    "link": frozenset({"gone"}),
+    "stick": frozenset({"gone"}),
+}
+_BELL = "\a"
+_VOICES = ("espeak-ng", "espeak", "say")
+_SPEAKS_AT_MOST_S = 5.0
+
+
+@dataclass(slots=True)
+class Cues:
+    """Tell a hand what to do, while its owner looks at the plug and not at the screen.
+
+    One bell: the next movement. Three: contact was just lost. Where the system has a voice it
+    says both.
+    """
+
+    out: TextIO = field(default_factory=lambda: sys.stderr)
+    speak: Callable[[str], None] | None = None
+    _movement: str = ""
+    _bad: dict[str, float] = field(default_factory=dict)
+
+    def watch(self, record: Observed) -> None:
+        """Take every record."""
+        if isinstance(record, Mark) and record.what == "movement begins":
+            self._begin(record)
+        elif isinstance(record, Mark) and record.what == "stretch ends":
+            self._movement = ""
+        elif isinstance(record, State) and record.source in _BAD and self._movement:
+            self._look(record)
+
+    def _begin(self, mark: Mark) -> None:
+        told = mark.detail
+        self._movement = str(told["movement"])
+        large = " ".join(self._movement.upper())
+        lasts = show_duration(float(told["lasts_s"]))
+        self._write(f"\n        >>>   {large}   <<<    {told['cue']}, {lasts}\n", 1)
+        self._say(str(told["cue"]))
+
+    def _look(self, state: State) -> None:
+        if state.state in _BAD[state.source]:
+            if state.source not in self._bad:
+                self._bad[state.source] = state.t_s
+                text = f"        !!!   LOST at {self._movement}: {state.source} {state.state}\n"
+                self._write(text, 3)
+                self._say("lost")
+        elif state.source in self._bad:
+            after = show_duration(state.t_s - self._bad.pop(state.source))
+            self._write(f"              {state.source} back after {after}\n", 0)
+
+    def _write(self, text: str, bells: int) -> None:
+        with suppress(OSError, ValueError):  # a closed terminal ends no soak
+            self.out.write(text + (_BELL * bells if self.out.isatty() else ""))
+            self.out.flush()
+
+    def _say(self, text: str) -> None:
+        if self.speak is not None:
+            self.speak(text)
+
+
+def voice() -> Callable[[str], None] | None:
+    """Return what speaks a cue aloud, or None where the system has no voice."""
+    program = next((found for name in _VOICES if (found := shutil.which(name))), None)
+    if program is None or not sys.stderr.isatty():
+        return None
+
+    def speak(text: str) -> None:
+        # In a thread of its own: a cue that is spoken late must not hold up what is recorded.
+        threading.Thread(target=_spoken, args=(program, text), daemon=True).start()
+
+    return speak
+
+
+def _spoken(program: str, text: str) -> None:
+    with suppress(OSError, subprocess.TimeoutExpired):
+        subprocess.run(
+            [program, text],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            timeout=_SPEAKS_AT_MOST_S,
+            check=False,
+        )
