@@ -33,6 +33,7 @@ KINDS = {
     "spots": "temperatures",
     "link": "link watched",
     "reseat": "plugged in again and again",
+    "wiggle": "plugs moved while watched",
     "port_power": "port loaded",
 }
 """Checks in words that say what was done."""
