@@ -10,6 +10,9 @@ from soak.measure.picture import Grey, Held
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
+RARE_S, RARE_RUNS = 0.5, 15.0
+"""Where only a clock ticks, noise hides a tick now and then: more runs must have gone by. Own
+choice."""
 LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 1.5, 12, 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s."""
 AWAY_S, MOVED_S = 2.0, 5.0
@@ -190,7 +193,8 @@ class Motion:
         return one is not None and other is not None and self.floor.is_repeat(one, other, learn)
 
     def _needed_s(self, t_s: float) -> float:
-        needed_s = USUAL_RUNS * self.usual_run_s(t_s)
+        usual_s = self.usual_run_s(t_s)
+        needed_s = (USUAL_RUNS if usual_s < RARE_S else RARE_RUNS) * usual_s
         if self._moved_s < MOVED_S:
             needed_s = max(needed_s, self._still_at_start_s)
         if self._known_s < LEARNING_S and len(self._runs) < LEARNING_RUNS:
