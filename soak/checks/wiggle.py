@@ -173,7 +173,7 @@ class Wiggle:
         text = (
             f"Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
             f"unit stays on. You will hold the plug of {port} by its body, not by the lead, and "
-            f"move it on cue with {own.force}: as much as a hand can hold for long; a spring "
+            f"move it on cue by {own.force}: as much as one can hold for long; a spring "
             "balance hooked 15 mm from the mating edge shows it. A vertical Type-C socket is not "
             "to get more than 8 N, a right-angle one not more than 20 N. A cue sounds before each "
             "movement and at each loss: keep your eyes on the plug. Now hands off: "
