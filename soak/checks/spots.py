@@ -90,6 +90,8 @@ class Spots:
         found: list[Requirement] = []
         if spot["trip_degc"] is not None:
             found.append(self._no_trip(source, spot_name, spot))
+        if self._settings.like_reference_k is not None:
+            found.append(self._like_reference(source, spot_name, spot))
         if not self._settings.limits:
             return found
         if spot["limit_degc"] is not None:
@@ -101,8 +103,6 @@ class Spots:
             found.append(self._rise(source, spot_name, spot, ambient))
         if self._settings.steady:
             found.append(self._steady(source, spot_name, spot))
-        if self._settings.like_reference_k is not None:
-            found.append(self._like_reference(source, spot_name, spot))
         return found
 
     def _no_trip(self, source: str, spot_name: str, spot: Json) -> Requirement:

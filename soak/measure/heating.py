@@ -24,6 +24,11 @@ SPAN_TAU = 1.5
 """A run shorter than so many of its own time constants says little about its end: with less than
 78 % of the way behind it, slowness and a high end look alike."""
 
+HIDDEN_SLOWER = 2.0
+"""A body so much slower than the slowest seen may hide in a curve that looks whole; the bounds of
+the end allow for it."""
+
+_SINGULAR, _NOTHING = 1e8, 1e-9
 _TAU_SPAN = (0.02, 20.0)
 """Time constants tried, as shares of the run. These figures are our own choice."""
 
@@ -43,7 +48,7 @@ class Fit:
     Attributes
     ----------
     end, low, high : float
-        Where it ends, with bounds at `confidence`.
+        Where it ends, with bounds at `confidence`; they allow for one hidden slower body.
     terms : sequence of Term
         Fastest first; `rise` is negative where the curve rises towards the end.
     rms, worst : float
@@ -82,10 +87,13 @@ class TooEarly:
         In plain words.
     wait_s : float or None
         How much longer to let it run, s; None where time alone would not help.
+    flat : bool
+        Whether there is no bend at all, and so no curve.
     """
 
     why: str
     wait_s: float | None
+    flat: bool = False
 
 
 def fit_one(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
@@ -163,7 +171,7 @@ def predict_end(
         return TooEarly(f"{len(t_s)} readings are too few for a curve", None)
     fit = fit_curve(t_s, value, confidence)
     if fit is None:
-        return TooEarly("the readings do not bend towards an end yet", span_s)
+        return TooEarly("the readings do not bend towards an end yet", span_s, flat=True)
     if fit.span_s < SPAN_TAU * fit.slowest_s:
         missing_s = SPAN_TAU * fit.slowest_s - fit.span_s
         why = (
@@ -172,6 +180,8 @@ def predict_end(
         )
         return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
     half = (fit.high - fit.low) / 2
+    if not math.isfinite(half):
+        return TooEarly("the readings do not tell its end from a slow drift", span_s, flat=True)
     if half > within:
         # What is left to happen falls off with the slowest time constant, and the doubt with it.
         missing_s = fit.slowest_s * max(0.5, math.log(half / within))
@@ -259,26 +269,29 @@ def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats,
 def _as_fit(when: Floats, values: Floats, taus: Sequence[float], confidence: float) -> Fit:
     found, squares = _solve(when, values, taus)
     terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
-    end = float(found[0])
-    parts = [found[0] + np.zeros_like(when)]
-    parts += [term.rise * np.exp(-when / term.tau_s) for term in terms]
-    left = values - np.sum(parts, axis=0)
-    half = _half_width(when, left, terms, confidence)
-    rms = math.sqrt(squares / len(when))
-    return Fit(
-        end,
-        end - half,
-        end + half,
-        confidence,
-        terms,
-        rms,
-        float(np.max(np.abs(left))),
-        float(when[-1]),
-    )
+    end, columns = float(found[0]), _slopes(when, terms)
+    left = values - end - np.sum([term.rise * np.exp(-when / term.tau_s) for term in terms], axis=0)
+    moved, half = 0.0, _step(columns, left, confidence)[1]
+    hidden = np.exp(-when / (HIDDEN_SLOWER * max(taus)))
+    further, wider = _step(np.column_stack([columns, hidden]), left, confidence)
+    low, high = min(moved - half, further - wider), max(moved + half, further + wider)
+    rms, worst = math.sqrt(squares / len(when)), float(np.max(np.abs(left)))
+    return Fit(end, end + low, end + high, confidence, terms, rms, worst, float(when[-1]))
 
 
-def _half_width(when: Floats, left: Floats, terms: Sequence[Term], confidence: float) -> float:
-    """Return the half-width of the bounds of the end, residuals that hang together counted less.
+def _slopes(when: Floats, terms: Sequence[Term]) -> Floats:
+    """Return how the curve moves with the end, each rise and each time constant."""
+    columns = [np.ones_like(when)]
+    for term in terms:
+        falls = np.exp(-when / term.tau_s)
+        columns += [falls, term.rise * when / term.tau_s**2 * falls]
+    return np.stack(columns, axis=1)
+
+
+def _step(slopes: Floats, left: Floats, confidence: float) -> tuple[float, float]:
+    """Return how far the residuals move the end, and the half-width of its bounds.
+
+    Residuals that hang together count as fewer.
 
     References
     ----------
@@ -288,23 +301,17 @@ def _half_width(when: Floats, left: Floats, terms: Sequence[Term], confidence: f
     """
     from scipy.stats import t
 
-    columns = [np.ones_like(when)]
-    for term in terms:
-        falls = np.exp(-when / term.tau_s)
-        columns += [falls, term.rise * when / term.tau_s**2 * falls]
-    slopes = np.stack(columns, axis=1)
     size = np.linalg.norm(slopes, axis=0)
-    if not np.all(size > 0):
-        return math.inf
-    scaled = slopes / size
-    if np.linalg.cond(scaled) > 1e8:
-        return math.inf
-    spread = float(left @ left)
-    tied = float(left[1:] @ left[:-1]) / spread if spread > 0 else 0.0
+    moves = size > _NOTHING * size[0]
+    slopes, size = slopes[:, moves], size[moves]
+    if np.linalg.cond(slopes / size) > _SINGULAR:
+        return 0.0, math.inf
+    inverse = np.linalg.pinv(slopes / size)
+    moved = inverse @ left
+    rest = left - slopes / size @ moved
+    spread = float(rest @ rest)
+    tied = float(rest[1:] @ rest[:-1]) / spread if spread > 0 else 0.0
     tied = min(max(tied, 0.0), 0.98)
-    number = len(when) * (1 - tied) / (1 + tied)
-    free = number - len(columns)
-    if free <= 1:
-        return math.inf
-    own = float(np.linalg.inv(scaled.T @ scaled)[0, 0]) / size[0] ** 2
-    return float(t.ppf((1 + confidence) / 2, free)) * math.sqrt(spread / free * own)
+    free = max(len(left) * (1 - tied) / (1 + tied) - slopes.shape[1], 2.0)
+    half = float(t.ppf((1 + confidence) / 2, free)) * math.sqrt(spread / free)
+    return float(moved[0] / size[0]), half * float(np.linalg.norm(inverse[0]) / size[0])

@@ -16,7 +16,7 @@ from soak.measure.heating import TooEarly
 from soak.quantities import Quantity
 
 TAU_S = 600.0
-ON_S, OFF_S = 2400.0, 2400.0
+ON_S, OFF_S = 3000.0, 2400.0
 
 
 def heated(rises_k=(30.0,) * 3, noise_k=0.0):
@@ -65,9 +65,9 @@ def test_heat_and_cool_cycles_are_counted_with_range_and_rate():
     """Newton's law: two full cycles; 10 to 90 % of a rise takes tau ln 9 = 1318 s."""
     cycles = heat_cycles(course_of(heated()), range_k=20.0)
     assert len(cycles) == 2
-    whole_k = 30.0 * (1 - np.exp(-4.0))
+    whole_k = 30.0 * (1 - np.exp(-5.0))
     assert cycles[0].range_k == pytest.approx(whole_k * (1 - np.exp(-4.0)), abs=0.6)
-    share = 1 - np.exp(-4.0)
+    share = 1 - np.exp(-5.0)
     took_s = TAU_S * np.log((1 - 0.1 * share) / (1 - 0.9 * share))
     assert cycles[0].rate_k_per_min == pytest.approx(0.8 * whole_k / (took_s / 60), rel=0.03)
 

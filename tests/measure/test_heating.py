@@ -66,15 +66,28 @@ def test_the_curve_takes_two_exponentials_where_one_will_not_do():
     assert len(fit_curve(T_S, noisy(T_S, 1)).terms) == 1
 
 
-def test_the_bounds_hold_the_end_about_as_often_as_they_claim():
-    """Of 100 noisy runs of three time constants 95 should hold 60 degC; 88 to 100 is by luck.
+def test_the_bounds_hold_the_end_at_least_as_often_as_they_claim():
+    """Of 100 noisy runs of three time constants at least 95 should hold 60 degC; 88 by bad luck.
 
     Binomial, 100 trials at 0.95: fewer than 88 has a chance of 0.2 %.
     """
     t_s = np.arange(0.0, 1801.0, 10.0)
     fits = [fit_one(t_s, noisy(t_s, seed)) for seed in range(100)]
-    assert 88 <= sum(fit.low <= 60.0 <= fit.high for fit in fits) <= 100
-    assert np.median([fit.high - fit.low for fit in fits]) < 0.3
+    assert sum(fit.low <= 60.0 <= fit.high for fit in fits) >= 88
+    assert np.median([fit.high - fit.low for fit in fits]) < 1.0
+
+
+def test_a_slower_body_that_hides_behind_a_fast_one_does_not_fool_the_bounds():
+    """Two bodies of 18 and 40 min seen for 45 min look like one; the end of 44 is still within."""
+    t_s = np.arange(0.0, 2701.0, 10.0)
+    clean = 44.0 - 30.0 * np.exp(-t_s / 1080.0) - 14.0 * np.exp(-t_s / 2400.0)
+    random = np.random.default_rng(7)
+    found = [
+        predict_end(t_s, clean + random.normal(0.0, 0.1, len(t_s)), within=2.0) for _ in range(20)
+    ]
+    told = [one for one in found if isinstance(one, Fit)]
+    assert told
+    assert all(one.low <= 44.0 <= one.high for one in told)
 
 
 def test_half_a_time_constant_tells_no_end_and_says_how_long_to_wait():

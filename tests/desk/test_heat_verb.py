@@ -1,0 +1,111 @@
+"""Known-good units, kept as references, tell a unit whose compound has dried from a good one."""
+
+import json
+
+import pytest
+from typed_bench import SHEET, SIMULATED, TypedBench, typed, words
+
+from soak.ledger.ledger import Ledger
+
+HEAT = """\
+name = "heat"
+not_after = "9 h"
+[[stretch]]
+name = "heat"
+[stretch.power_cycles]
+cold = 2
+cold_within_k = 3
+cold_off_at_most_s = 5400
+cold_on_s = 7200
+[stretch.spots]
+limits = false
+like_reference_k = 4
+"""
+PROBES = """
+[probe.outside]
+driver = "simulated"
+spot = "outside"
+accuracy = 1.0
+[probe.ambient]
+driver = "simulated"
+spot = "ambient"
+accuracy = 0.5
+[probe.supply]
+driver = "simulated"
+unit = "A"
+"""
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    """Make a bench: K1 soaked as a reference, K2 good too, K3 with dried compound."""
+    path = tmp_path_factory.mktemp("heat")
+    bench = TypedBench(path)
+    bench.write("fixtures/models/ferrow-sp-40.toml", SHEET.read_text())
+    bench.write("fixtures/good.toml", SIMULATED + PROBES)
+    dried = SIMULATED.replace('simulated = "good"', 'simulated = "overheats"')
+    bench.write("fixtures/dried.toml", dried + PROBES)
+    bench.write("scripts/heat.toml", HEAT)
+    ledger = Ledger(path / "ledger.sqlite")
+    for tag in ("K1", "K2", "K3"):
+        ledger.add_unit(model="ferrow-sp-40", tag=tag, serial=f"SP40-{tag}")
+    for tag, fixture, more in (
+        ("K1", "good", ["--as-reference"]),
+        ("K2", "good", []),
+        ("K3", "dried", []),
+    ):
+        said = typed(*words(bench, "run", "heat", "--unit", f"{tag}@{fixture}.toml", *more))
+        assert said.err
+    return bench
+
+
+def findings(bench, tag):
+    """Return outcome and sentence of the demands to be like the reference."""
+    said = typed(*words(bench, "judge", tag, "--json"))
+    found = json.loads(said.out)["findings"]
+    return [one for one in found if one["requirement"]["rule"] == "like the reference"]
+
+
+def test_dried_compound_is_found_beside_one_known_good_unit(bench):
+    """The scene `overheats` was made 10 K and more too hot; the scene `good` is like K1."""
+    assert [one["outcome"] for one in findings(bench, "K2")] == ["met", "met"]
+    assert [one["outcome"] for one in findings(bench, "K3")] == ["not met", "not met"]
+
+
+def test_the_reference_itself_has_none(bench):
+    """K1 was soaked first: nothing was there to compare it with, and that is said."""
+    assert {one["outcome"] for one in findings(bench, "K1")} == {"not shown"}
+    assert "--as-reference" in findings(bench, "K1")[0]["because"]
+
+
+def test_heat_tells_ends_cycles_and_currents(bench):
+    """Everything on one page, for people and for programs."""
+    said = typed(*words(bench, "heat", "K3"))
+    assert "above the median of 1 known-good" in said.out
+    assert "heat cycle 1:" in said.out
+    assert "probe.supply running:" in said.out
+    assert "probe.supply standby: 0.000 A" in said.out
+    data = json.loads(typed(*words(bench, "heat", "K3", "--json")).out)
+    assert data["references"][0]["tag"] == "K1"
+    assert data["spots"]["probe.heatsink"]["end"]["rise_k"] > 40
+
+
+def test_a_soak_without_a_spot_has_no_heat_to_tell(bench):
+    """One sentence that says what to do."""
+    bench.write("fixtures/bare.toml", SIMULATED.split("[probe")[0])
+    bench.write("scripts/bare.toml", HEAT.split("[stretch.spots]")[0])
+    Ledger(bench.path / "ledger.sqlite").add_unit(model="ferrow-sp-40", tag="K4", serial="SP40-4")
+    typed(*words(bench, "run", "bare", "--unit", "K4@bare.toml"))
+    said = typed(*words(bench, "heat", "K4"))
+    assert said.code == 2
+    assert "wire one in the fixture" in said.sentence
+
+
+@pytest.mark.parametrize(
+    ("surface", "told"),
+    [("0.10", "79.9 °C"), ("polished aluminium", "paper tape"), ("chrome", "one of polished")],
+)
+def test_infrared_tells_the_truth_or_what_to_type(bench, surface, told):
+    """Worked by hand (Stefan-Boltzmann): 32.3 degC shown of polished metal is 80 degC."""
+    said = typed(*words(bench, "infrared", "32.3", "--emissivity", surface))
+    assert told in said.out + said.err
