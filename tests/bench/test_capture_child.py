@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from contextlib import aclosing
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -167,6 +168,49 @@ def test_evidence_of_a_second_child_has_other_names(pretend):
     seen, _ = seen_until(lambda seen: sum(isinstance(one, tuple) for one in seen) == 2)
     shown = [one[0].name for one in seen if isinstance(one, tuple)]
     assert shown == ["capture-1.jpg", "again-2-capture-1.jpg"]
+
+
+def test_evidence_of_many_children_is_bounded_and_the_rest_counted(pretend, monkeypatch):
+    """A card that hangs all night fills no disk; the next state says how much was not kept."""
+    monkeypatch.setattr(capture_child, "MOST_EVIDENCE", 0)
+    pretend("hangs", "hangs", "good")
+    seen, capture = seen_until(lambda seen: names(seen).count("picture") == 3)
+    assert sum(isinstance(one, tuple) for one in seen) == 1
+    assert [one.detail.get("evidence_dropped", 0) for one in states(seen)] == [0, 0, 0, 1, 0]
+    assert capture.dropped == 1
+
+
+class WokenOffLoop:
+    """The way off the loop of a host that slept: some limits have passed before anything ran."""
+
+    def __init__(self, off_loop):
+        self.off_loop, self.left = off_loop, 3
+
+    async def call(self, limit_s, work, *args):
+        if work.__name__ == "wait" and self.left:
+            self.left -= 1
+            raise TimeoutError
+        return await self.off_loop.call(limit_s, work, *args)
+
+
+def test_a_host_that_slept_does_not_kill_a_child_that_had_no_time_to_answer(pretend):
+    """Soak time runs on while a host sleeps; a child's silence is counted without it."""
+    opener = pretend("good")
+
+    async def main(tools):
+        woken = WokenOffLoop(tools.off_loop)
+        tools = replace(tools, off_loop=woken)
+        capture = await open_driver("capture", "capture", settings(), tools)
+        woken.left = 3
+        async with aclosing(capture.watch(Counting())) as records:
+            async for one in records:
+                if isinstance(one, Reading):
+                    break
+        await capture.aclose()
+        return woken.left
+
+    assert run_real(main, LIMIT_S) == 0
+    assert len(opener.pids()) == 1
 
 
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP])
