@@ -49,7 +49,7 @@ def _table(requirement: Requirement, course: Course, found: Sequence[Moved]) -> 
         bar = "*" * min(_WIDEST, len(lengths))
         lines.append(f"  {name:<6} {len(lengths):>3} in {seen:<8} {bar}{longest}".rstrip())
     compared = finding.detail.get("rest_against_moving")
-    if compared:
+    if compared and any(one.events for one in found):
         lines.append(
             f"  moving against rest: chance of so quiet a rest {compared['chance']:.2g} "
             "(exact conditional test of two Poisson counts)"

@@ -110,6 +110,9 @@ def test_a_wiggle_after_the_repair_says_how_likely_its_quiet_is_by_luck(bench):
     share = before["hours"] / (before["hours"] + finding.detail["moved_s"] / 3600)
     assert abs(before["quiet_by_luck"] - share ** before["events"]) < 1e-6
     assert "Before the repair" in finding.because
+    more_s = 70.0 * before["more_rounds"] + finding.detail["moved_s"]
+    enough = before["hours"] / (before["hours"] + more_s / 3600)
+    assert enough ** before["events"] <= 0.05
 
 
 @pytest.mark.parametrize("kind", kinds())

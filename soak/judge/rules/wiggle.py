@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import ceil
 from typing import Any
 
 import numpy as np
@@ -14,10 +15,13 @@ from soak.judge.faults import link_faults, stick_faults, terms_of, wrong_data
 from soak.judge.finding import Value, conclude, counted, not_shown, not_tested, settle
 from soak.judge.rule import rule
 from soak.judge.spans import Span, common, inside, merged, minus, total_s
-from soak.judge.statistics_compare import chance_by_luck, compare_rates
+from soak.judge.statistics_compare import chance_by_luck, compare_rates, quiet_needed
 from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_duration
 from soak.records import Json, Mark, Requirement
+
+_LUCK = 0.05
+"""So likely may quiet be by luck before more rounds are advised; as for a fault that is gone."""
 
 RULE = "no episode when moved"
 
@@ -289,17 +293,22 @@ def _seen_before(requirement: Requirement, newest: Course, moved_s: float) -> Js
     if before.get("port") != requirement.params.get("port") or not events or hours <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)
-    return {"before": {"events": events, "hours": hours, "quiet_by_luck": chance}}
+    lacking_s = max(0.0, 3600 * quiet_needed(events, hours, _LUCK) - moved_s)
+    round_s = len(requirement.params["movements"]) * float(requirement.params["dwell_s"])
+    rounds = ceil(lacking_s / round_s)
+    return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
 
 
 def _before(detail: Json) -> str:
     before = detail.get("before")
     if not before:
         return ""
+    rounds = before["more_rounds"]
+    more = f"; {counted(rounds, 'more round')} would bring it to {_LUCK:.0%}" if rounds else ""
     return (
         f" Before the repair: {counted(before['events'], 'episode')} in "
         f"{show_duration(before['hours'] * 3600)} of moving; were it still there, the chance of "
-        f"this is {before['quiet_by_luck']:.1%}."
+        f"this is {before['quiet_by_luck']:.1%}{more}."
     )
 
 
