@@ -132,3 +132,14 @@ def test_the_card_says_force_static_and_type_c(tmp_path):
     assert all(word in cards[0] for word in ("bare metal", "hand, about 5 N", "Type-C"))
     ends = [mark.detail["force"] for mark in found.marks if mark.what == "movement ends"]
     assert set(ends) == {"hand, about 5 N"}
+
+
+def test_a_soak_stopped_at_a_question_ends_off_and_not_shown(tmp_path):
+    """Ctrl-C while the operator is asked: power off, and nothing is claimed of the port."""
+
+    async def thinking(unit, question):
+        await trio.sleep(question.wait_s)
+
+    found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": COLD}, answer=thinking, stop_at_s=60.0)
+    assert found.outcome(COUNTED) == "not shown"
+    assert not found.unit.powered
