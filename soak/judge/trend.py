@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from soak.judge.slopes import median_slope
+
 MOST_EXACT = 10
 """So few values are tested exactly (Gilbert 1987, as quoted in EPA QA/G-9S); more by z."""
 
@@ -124,8 +126,6 @@ def theil_sen(
     Theil, Nederl. Akad. Wetensch. Proc. 53 (1950); Sen, Journal of the American Statistical
     Association 63 (1968) 1379-1389 (bounds).
     """
-    from scipy.stats import theilslopes
-
     when, row = _checked(times, 3), _checked(values, 3)
     if len(when) != len(row):
         raise ValueError(f"{len(when)} times and {len(row)} values do not belong together")
@@ -134,8 +134,8 @@ def theil_sen(
     if np.all(row == row[0]):
         return 0.0, 0.0, 0.0
     keep = np.unique(np.linspace(0, len(row) - 1, MOST_FOR_SLOPE).round().astype(int))
-    found = theilslopes(row[keep], when[keep], confidence)
-    return float(found.slope), float(found.low_slope), float(found.high_slope)
+    found = median_slope(when[keep], row[keep], confidence)
+    return found.slope, found.low, found.high
 
 
 def few_runs_chance(outcomes: Sequence[bool]) -> float:

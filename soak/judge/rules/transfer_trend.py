@@ -12,6 +12,7 @@ from soak.judge.derive import Course
 from soak.judge.finding import Value, counted, not_shown, settle
 from soak.judge.rule import rule
 from soak.judge.seen import trace, uninterrupted
+from soak.judge.slopes import median_slope
 from soak.judge.spans import minus, total_s
 from soak.judge.units_port import on_units_port
 from soak.judge.verdict import Finding, Pointer
@@ -127,16 +128,14 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
     References
     ----------
     Theil (1950) and Sen, "Estimates of the regression coefficient based on Kendall's tau", JASA 63
-    (1968) 1379-1389, as in `scipy.stats.theilslopes`.
+    (1968) 1379-1389.
     """
-    from scipy.stats import theilslopes  # takes half a second to load
-
     bins = min(MOST_BINS, len(t_s))
     if bins < FEWEST_BINS:
         return None
     when = np.array([np.median(part) for part in np.array_split(t_s, bins)])
     value = np.array([np.median(part) for part in np.array_split(speed, bins)])
-    slope, middle, low, high = theilslopes(value, when - when[0], confidence)
+    slope, middle, low, high = median_slope(when - when[0], value, confidence)
     began, span_s = float(middle), float(when[-1] - when[0])
     if began <= 0 or span_s <= 0:
         return None
