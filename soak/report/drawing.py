@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.charts.band import QUIET, Piece, Row, band
+from soak.charts.bars import bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.charts.thinning import Span, merged
@@ -16,6 +17,7 @@ from soak.judge.starts import start_limit_s
 from soak.quantities import Quantity, show_duration, show_value
 from soak.records import BLIND
 from soak.report.model import Chart
+from soak.report.moved import Moved, moved
 from soak.report.seen import at, power_off
 
 _USUALLY_BAD = frozenset({"black", "no signal", "frozen", "stalled", "gone"})
@@ -43,6 +45,7 @@ def draw(course: Course, number: int) -> list[Drawing]:
     found = [_starts(course, number), _states(course, number)]
     found[0:0] = [_readings(course, number, unit) for unit in _AXES]
     found.append(_speed(course, number))
+    found += [_moved(one, f"s{number}-moved{at}") for at, one in enumerate(moved(course), 1)]
     return [drawing for drawing in found if drawing is not None]
 
 
@@ -180,6 +183,14 @@ def _speed(course: Course, number: int) -> Drawing | None:
         lambda name, width: speeds(
             name, chart.title, chart.about, series, span_s=span_s, off=off, width=width
         ),
+    )
+
+
+def _moved(one: Moved, name: str) -> Drawing:
+    chart = Chart(name=name, title=one.title, about=one.about)
+    return _both(
+        chart,
+        lambda name, width: bars(name, chart.title, chart.about, one.rows, width=width),
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from soak.charts.band import Piece, Row, band
+from soak.charts.bars import Bar, bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, lines, speeds
 from soak.charts.svg import text_width
@@ -40,6 +41,7 @@ def draw_all(words: str, width: int) -> list[str]:
             width=width,
         ),
         speeds("s", words, words, [a_line(words)], span_s=SPAN, width=width),
+        bars("m", words, words, [Bar(words, 12, words), Bar("rest", 0)], width=width),
         dots("d", words, words, [Dot(words, 18.0), Dot("cold", None)], limit_s=46.0, width=width),
         band(
             "b",
@@ -237,3 +239,14 @@ def test_breaks_too_many_to_name_are_counted():
     drawn = band("b", "t", "t", [Row("picture", pieces)], span_s=SPAN)
     left_out = int(re.search(r"and (\d+) more, too close", drawn)[1])
     assert left_out + drawn.count(" black ") == 200
+
+
+def test_a_bar_is_as_long_as_its_count_and_none_has_no_bar():
+    """Twice the count is twice the length; a count of none is written and not drawn."""
+    rows = [Bar("left", 6, "longest 0.76 s"), Bar("right", 3), Bar("rest", 0)]
+    drawn = ET.fromstring(bars("m", "Episodes", "about", rows))
+    _paper, *lengths = [float(one.get("width", 0)) for one in drawn.iter(f"{SVG}rect")]
+    assert len(lengths) == 2
+    assert abs(lengths[0] - 2 * lengths[1]) <= 0.2
+    texts = [one.text for one in drawn.iter(f"{SVG}text")]
+    assert {"6, longest 0.76 s", "3", "0"} <= set(texts)
