@@ -40,9 +40,11 @@ _STOPS = {
 }
 """Signals that end a soak cleanly, and the reason for the record."""
 _NOTHING = Stated()
+_NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "")
 _WORST_FIRST = (
     ExitCode.STOPPED,
     ExitCode.FAILED,
+    ExitCode.USAGE,
     ExitCode.BENCH_FAULT,
     ExitCode.INCOMPLETE,
     ExitCode.DONE,
@@ -154,7 +156,7 @@ def carry_out(
 
     trio.run(main, clock=clock)
     codes = [_conclude(bench, ledger, one, running.ended) for one in prepared]
-    return int(next(code for code in _WORST_FIRST if code in codes))
+    return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
 
 
 def make_terminal(one: Prepared, clock: SoakClock, plan: Plan | None = None) -> Terminal:
@@ -171,11 +173,11 @@ def make_terminal(one: Prepared, clock: SoakClock, plan: Plan | None = None) -> 
 def _conclude(
     bench: BenchFolder, ledger: Ledger, one: Prepared, ended: dict[str, Ended]
 ) -> ExitCode:
-    how = ended[one.wanted.soak_id]
+    how = ended.get(one.wanted.soak_id, _NOT_BEGUN)
     tag = one.wanted.unit["tag"]
     if not one.folder.is_dir():
         _say(f"{tag}  not soaked: {how.why}")
-        return ExitCode.BENCH_FAULT
+        return ExitCode.STOPPED if how is _NOT_BEGUN else ExitCode.BENCH_FAULT
     try:
         graded = grade_job(bench, ledger, one.folder)
         files = write_reports(bench, ledger, graded, one.folder)
@@ -193,17 +195,19 @@ def _conclude(
 
 
 async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
-    """Stop cleanly at the first Ctrl-C; at the second leave at once, power off all the same."""
+    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off."""
     wanted = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
     with trio.open_signal_receiver(*wanted) as arriving:
         count = 0
         async for number in arriving:
             count += 1
-            if count == 1:
-                _say("stopping: power off, then seal and grade; Ctrl-C again to leave at once")
+            if not running.soaks:  # nothing is switched on yet
+                nursery.cancel_scope.cancel()
+            elif count == 1:
+                _say("stopping: power off, then seal and grade; Ctrl-C again to hurry")
                 running.stop(_STOPS[signal.Signals(number).name])
             else:
-                nursery.cancel_scope.cancel()
+                running.hurry()
 
 
 def _echo(one: Prepared) -> None:

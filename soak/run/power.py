@@ -87,7 +87,8 @@ class Power:
         if mark.what == "power":
             self.is_on = bool(mark.detail["on"])
         elif mark.what == "silence":
-            self._free = trio.Event()
+            if self._free.is_set():  # else somebody already waits for the one that will be set
+                self._free = trio.Event()
             self._say(BLIND, {"why": "the guard holds the power off"})
         elif mark.what == "rearmed":
             self._free.set()

@@ -32,6 +32,8 @@ _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
 _LAST_WORDS_S = 5.0
 
+_DARK = ("no signal", "black")
+
 HowEnded = Literal["complete", "stopped", "bench fault"]
 
 
@@ -83,7 +85,7 @@ class Soak:
     def __init__(self, plan: Plan, journal: Journal, wiring: Wiring) -> None:
         self._plan, self._journal, self._wiring = plan, journal, wiring
         self._clock = wiring.clock
-        self._walking = trio.CancelScope()
+        self._walking, self._proving = trio.CancelScope(), trio.CancelScope()
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
@@ -107,9 +109,29 @@ class Soak:
         told = {"text": text, "by": by, "was_me": bool(detail.get("was_me")), "from_s": from_s}
         self._hub.publish(Mark(now_s, "note", detail={**told, "to_s": now_s}))
 
+    def hurry(self) -> None:
+        """Leave at once: the power goes off all the same, and nobody waits to see it off."""
+        self.stop("stopped", "left at once")
+        self._proving.cancel()
+
     async def run(self) -> Ended:
-        """Run to the end; return how it ended."""
+        """Run to the end; return how it ended. Cancelled from outside, it still ends off."""
         self._prepare_hub()
+        async with trio.open_nursery() as outside:
+            outside.start_soon(self._stop_when_cancelled)
+            # Streams and guard must outlive a cancellation: off is commanded and seen through them.
+            with trio.CancelScope(shield=True):
+                ended = await self._run()
+            outside.cancel_scope.cancel()
+        return ended
+
+    async def _stop_when_cancelled(self) -> None:
+        try:
+            await trio.sleep_forever()
+        finally:
+            self.stop("stopped", "cancelled")
+
+    async def _run(self) -> Ended:
         async with trio.open_nursery() as streams:
             self._start_streams(streams)
             try:
@@ -189,6 +211,7 @@ class Soak:
         if self._guard is None:
             self._remind_to_switch_off()
             return
+        was_on, was_dark = self._power.is_on, self._is_dark()
         answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
         self._guard.close()
         with trio.move_on_after(_LAST_WORDS_S):  # nobody listens where the program broke
@@ -196,15 +219,24 @@ class Soak:
         if not answered:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
-        await self._prove_off()
+        dark_before = was_dark and was_on
+        with self._proving:
+            await self._prove_off(dark_before)
+        if self._proving.cancelled_caught:
+            self._alarm("off was commanded and nobody waited to see it; look at the unit")
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
             why = "no switch is wired: the unit is still on; switch it off by hand"
             self._hub.publish(Mark(self._clock.now_s(), "hand needed", detail={"why": why}))
 
-    async def _prove_off(self) -> None:
-        seen = await self._capture_goes_dark()
+    def _is_dark(self) -> bool:
+        state = self._hub.state("capture")
+        return state is not None and state.state in _DARK
+
+    async def _prove_off(self, dark_before: bool) -> None:
+        # What was dark with power on proves nothing by being dark without.
+        seen = "unseen" if dark_before else await self._capture_goes_dark()
         by = "capture" if seen == "dark" else ""
         if seen == "unseen":
             by = await self._goes_elsewhere()
@@ -232,10 +264,12 @@ class Soak:
         with trio.move_on_after(_OFF_WITHIN_S):
             async with aclosing(cast(Any, self._hub.follow("capture"))) as records:
                 async for record in records:
-                    if isinstance(record, State) and record.state in ("no signal", "black"):
+                    if isinstance(record, State) and record.state in _DARK:
                         return "dark"
                     if isinstance(record, State):
-                        latest = "unseen" if record.state == BLIND else "alive"
+                        # Some cards deliver nothing at all without a signal.
+                        unseen = record.state in (BLIND, "stalled")
+                        latest = "unseen" if unseen else "alive"
         return latest
 
     async def _goes_elsewhere(self) -> str:
