@@ -467,6 +467,43 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
         USAGE,
         ["/nowhere", "no folder", "--bench"],
     ),
+    # --- moving plugs
+    "wiggle at a misspelt port": (
+        argv("wiggle", "vidoe", "--unit", "K4@sim"),
+        USAGE,
+        ["'vidoe'", "did you mean video?"],
+    ),
+    "wiggle at a port nothing watches": (
+        argv("wiggle", "usb2", "--unit", "K4@sim"),
+        USAGE,
+        ["nothing watches the port 'usb2'", "it watches video"],
+    ),
+    "letters for a force": (
+        argv("wiggle", "video", "--unit", "K4@sim", "--newton", "hard"),
+        USAGE,
+        ["--newton", "number"],
+    ),
+    "decimal comma in a force": (
+        argv("wiggle", "video", "--unit", "K4@sim", "--newton", "8,0"),
+        USAGE,
+        ["--newton", "number"],
+    ),
+    "more force than a hand should use": (
+        argv("wiggle", "video", "--unit", "K4@sim", "--newton", "500"),
+        USAGE,
+        ["--newton", "less than or equal to 50"],
+    ),
+    "no rounds": (
+        argv("wiggle", "video", "--unit", "K4@sim", "--repeats", "0"),
+        USAGE,
+        ["--repeats", "greater than or equal to 1"],
+    ),
+    "intake without a complaint": (
+        argv("intake", "K4@sim", "--complaint", " "),
+        USAGE,
+        ["--complaint", "what the owner says"],
+    ),
+    "proposal for an unknown repair": (argv("propose", "fann"), USAGE, ["'fann'", "fan?"]),
     # --- proving
     "prove on unknown model": (argv("prove", "sim", "--model", "x"), USAGE, ["'x'", "ferrow"]),
     "prove without fixture": (
