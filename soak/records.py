@@ -179,7 +179,7 @@ MARKS: Mapping[str, str] = {
     "chunk": "a chunk of transferred data was not right: kinds and where",
     "capacity": "a stick was filled once: claims_bytes, tried_bytes, holds_bytes, wraps_bytes",
     "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen",
-    "movement begins": "a plug is moved on cue, or left alone: port, movement, repeat, cue, lasts_s",
+    "movement begins": "a plug is moved on cue or left alone: port, movement, repeat, cue, lasts_s",
     "movement ends": "that movement is over: port, movement, repeat, force",
     "load": "the load at a port of the unit was switched: on",
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",

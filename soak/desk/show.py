@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from textwrap import shorten
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
@@ -50,7 +51,9 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
     for tag, line in lines.items():
         there = (bench.reports / line.soak_id / JOURNAL).is_file()
         grade = line.grade or ("runs or was cut off" if there else "journal gone")
-        shown.append(f"{tag:<8} {line.script:<10} {grade:<22} {line.reason}"[:_COLUMNS].rstrip())
+        head = f"{tag:<8} {line.script:<10} {grade:<22} "
+        room = max(_COLUMNS - len(head), 1)
+        shown.append((head + shorten(line.reason, room, placeholder="…")).rstrip())
     return "\n".join(shown)
 
 

@@ -92,10 +92,10 @@ def wiped(bench: Path, unit: str, **given: str) -> str:
 
 def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> str:
     """Record a sale."""
-    with _insisting():
-        ledger = open_ledger(bench)
+    ledger = open_ledger(bench)
     shown = given["report"] or report_of_unit(BenchFolder(bench), ledger, unit)
-    sale = ledger.sold(unit, where=where, anyway=anyway, **{**given, "report": shown})
+    with _insisting():
+        sale = ledger.sold(unit, where=where, anyway=anyway, **{**given, "report": shown})
     although = f", although {sale.although}" if sale.although else ""
     by_report = f", on report {sale.report}" if sale.report else ", and no report was made of it"
     return f"{unit}: sold on {sale.on} ({sale.where}){by_report}{although}"

@@ -133,7 +133,7 @@ def _counts_against(finding: Finding) -> bool:
 
 def _failed_before(course: Course, finding: Finding) -> str:
     text = finding.requirement.text or finding.requirement.id
-    return f"Soak {course.header.soak_id} of this job failed: {text} {finding.because}"
+    return f"Soak {course.header.soak_id} of this job failed: {text}: {finding.because}"
 
 
 def _grade(

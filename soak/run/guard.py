@@ -80,6 +80,7 @@ class LoopGuard:
         self._state = GuardState(guarding=guarding, beat_within_s=beat_within_s)
         self._lock = trio.Lock()
         self._closed = False
+        self.said = 0
         self._answered_off = False
         self._told, self._tells = trio.open_memory_channel[GuardEvent](math.inf)
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
@@ -141,17 +142,13 @@ class LoopGuard:
         return self._state.on
 
     @property
-    def unsaid(self) -> int:
-        """How many events nobody has taken yet."""
-        return self._out.statistics().current_buffer_used
-
-    @property
     def is_safe(self) -> bool:
         """Whether the last order was off for good and the switch has answered it."""
         return self._state.ended and not self._state.on and self._answered_off
 
     def _say(self, record: Observed) -> None:
         if not self._closed:
+            self.said += 1
             self._out.send_nowait(record)
 
     async def _tick(self) -> None:

@@ -96,7 +96,7 @@ class Post:
         self.log: GuardLog | None = None
         self._unheard_s = 0.0
         self._begun = False
-        self._handing = False
+        self._taken = 0
         self._handed = trio.Event()
 
     @property
@@ -150,7 +150,7 @@ class Post:
     async def end(self, why: str) -> None:
         """Switch off for good, trying for ever, and close the log."""
         await self.guard.end(why, math.inf)
-        while self.guard.unsaid or self._handing:
+        while self._taken < self.guard.said:
             await self._handed.wait()
         await self.note("guard ends", {"why": why})
 
@@ -159,7 +159,7 @@ class Post:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._hand_on, lambda record: None)
             await self.guard.happens(Gone(self.now_s()))
-            while self.guard.unsaid or self._handing:
+            while self._taken < self.guard.said:
                 await self._handed.wait()
             nursery.cancel_scope.cancel()
         await self.note("guard ends", {"why": "the runner is gone"})
@@ -175,12 +175,11 @@ class Post:
 
     async def _hand_on(self, say: Say) -> None:
         async for record in self.guard.events():
-            self._handing = True
             say(record)
             if isinstance(record, Mark):
                 with trio.CancelScope(shield=True):
                     await self.note(record.what, record.detail)
-            self._handing = False
+            self._taken += 1
             self._handed.set()
             self._handed = trio.Event()
 

@@ -6,6 +6,7 @@ Crash-safe, needs no port and no secret: who may write into the soak's folder ma
 import json
 import uuid
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal, cast
@@ -16,6 +17,7 @@ from soak.errors import UsageError
 from soak.records import Json
 
 _LOOK_EVERY_S = 0.5
+_WHAT = ("stop", "answer", "note", "end stretch")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +73,22 @@ def _take(file: Path) -> Request | None:
     """Read and remove one request; None if it is not one (somebody else's file)."""
     try:
         data = cast(dict[str, Any], json.loads(file.read_text(encoding="utf-8")))
-        request = Request(**data)
+        request = _checked(Request(**data))
     except (OSError, ValueError, TypeError):
         request = None
-    file.unlink(missing_ok=True)
+    with suppress(OSError):
+        file.unlink(missing_ok=True)
+    return request
+
+
+def _checked(request: Request) -> Request:
+    """Refuse a request that was not written by `send`: it must not end a night."""
+    if request.what not in _WHAT or not isinstance(request.detail, dict):
+        raise ValueError(f"{request.what!r} cannot be asked")
+    ago_s = request.detail.get("ago_s", 0.0)
+    if not isinstance(ago_s, int | float) or not 0 <= ago_s < 1e7:
+        raise ValueError(f"{ago_s!r} is not a length of time")
+    answer = request.detail.get("answer", "")
+    if not isinstance(answer, str | int | float):
+        raise ValueError(f"{answer!r} is not an answer")
     return request

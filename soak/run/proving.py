@@ -280,15 +280,48 @@ async def _stick_plug(stand: Stand) -> list[Step]:
 async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Sequence[str]) -> Step:
     if not stand.by_hand or stand.instruments.capture is None:
         return Step(what, "nobody to do it", "not done", source, challenge=True)
-    if await stand.ask(Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)) is None:
+    if await _state(stand, _LIT, 3 * float(stand.model_sheet["start_s"])) is None:
+        return Step(what, "no picture to lose", "not proved", source, challenge=True)
+    question = Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)
+    answer, broken, back = await _lost_meanwhile(stand, question, bad)
+    if answer is None and broken is None:
         return Step(what, "nobody answered", "not done", source, challenge=True)
-    broken = await _state(stand, bad, _HAND_WITHIN_S)
     if broken is None:
         return Step(what, "nothing was seen: another unit?", "not proved", source, challenge=True)
-    back = await _state(stand, _LIT, _HAND_WITHIN_S)
     length_s = None if back is None else back.t_s - broken.t_s
     seen = f"{broken.state}" + ("" if length_s is None else f" for {show_duration(length_s)}")
     return Step(what, seen, "proved", source, _smallest(broken, length_s), challenge=True)
+
+
+async def _lost_meanwhile(
+    stand: Stand, question: Question, bad: Sequence[str]
+) -> tuple[str | float | None, State | None, State | None]:
+    """Return the answer, the first loss since the question was put, and the picture after it."""
+    asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
+
+    async def collect() -> None:
+        async with _following(stand, "capture") as records:
+            async for record in records:
+                if isinstance(record, State) and record.t_s > asked_s:
+                    seen.append(record)
+                    for event in waiting:
+                        event.set()
+
+    def found() -> tuple[State | None, State | None]:
+        broken = next((one for one in seen if one.state in bad), None)
+        after = seen[seen.index(broken) :] if broken is not None else []
+        return broken, next((one for one in after if one.state in _LIT), None)
+
+    async with trio.open_nursery() as nursery:
+        nursery.start_soon(collect)
+        answer = await stand.ask(question)
+        with trio.move_on_after(_HAND_WITHIN_S):
+            while answer is not None and found()[1] is None:
+                came = trio.Event()
+                waiting.append(came)
+                await came.wait()
+        nursery.cancel_scope.cancel()
+    return (answer, *found())
 
 
 def _smallest(broken: State, length_s: float | None) -> float | None:

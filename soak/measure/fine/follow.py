@@ -68,8 +68,9 @@ class FineFaults:
 
     def pass_over(self, arrived: Arrived) -> None:
         """Keep a picture that is not seen now; it may have to be."""
-        self._waiting.append(arrived)
-        del self._waiting[: -2 * self._every]
+        if self._every:  # 0: fine faults are not looked for, and nothing is kept
+            self._waiting.append(arrived)
+            del self._waiting[: -2 * self._every]
 
     def gone(self, t_s: float) -> Iterator[State]:
         """End everything: there is no picture to look at."""
