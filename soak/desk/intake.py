@@ -13,7 +13,7 @@ from soak.desk.orders import read_order
 from soak.desk.proposals import kinds, proposal
 from soak.desk.run import run_script
 from soak.desk.units import open_ledger
-from soak.desk.wiggle import Wiggling, looked_up, stretch_of, watched_ports, watching
+from soak.desk.wiggle import Wiggling, looked_up, new_soaks, stretch_of, watched_ports, watching
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.judge.derive import course_of
@@ -68,12 +68,13 @@ def intake(
         raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
     script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
     adding = {"intake": True, "complaint": what.complaint.strip()}
-    before = set(BenchFolder(bench_path).soaks())
+    bench = BenchFolder(bench_path)
+    before = set(bench.soaks())
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, adding=adding)
-    found = [one for one in BenchFolder(bench_path).soaks() if one not in before]
+    found = new_soaks(bench, before, tag)
     if not found:
         return code
-    evidence = open_evidence(BenchFolder(bench_path).find_soak(found[-1]))
+    evidence = open_evidence(bench.find_soak(found[-1]))
     seen = seen_at_intake(course_of(evidence))
     said(told(seen, tag))
     said(proposed(seen, ports, sheet))

@@ -1,6 +1,6 @@
 """Wiggle the plug of a port of a unit: a short soak of the job, with hands."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -69,10 +69,15 @@ def wiggle(
     bench = BenchFolder(bench_path)
     before = set(bench.soaks())
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True)
-    for soak in bench.soaks():
-        if soak not in before:
-            said("\n".join(by_movement(open_evidence(bench.find_soak(soak)))))
+    tag = open_ledger(bench_path).find_unit(read_order(unit).unit).tag
+    for soak in new_soaks(bench, before, tag):
+        said("\n".join(by_movement(open_evidence(bench.find_soak(soak)))))
     return code
+
+
+def new_soaks(bench: BenchFolder, before: Collection[str], tag: str) -> list[str]:
+    """Return the soaks of a unit that came since; other units may be soaked at the same time."""
+    return [one for one in bench.soaks() if one not in before and one.startswith(f"{tag}-")]
 
 
 def looked_up(bench_path: Path, unit: str) -> tuple[ModelSheet, Fixture]:
