@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from contextlib import aclosing
+from itertools import pairwise
 
 import pytest
 import trio
@@ -86,3 +87,48 @@ def test_an_operator_who_is_away_makes_the_probe_blind() -> None:
         raise AssertionError
 
     assert run_leaping(main) == "nobody answered"
+
+
+def test_the_question_names_spot_and_time_and_warns_of_shiny_metal() -> None:
+    """Polished metal of 80 degC reads 32 degC (grey body of emissivity 0.10, worked by hand)."""
+    asked: list[Question] = []
+    settings = {**PROBE, "spot": "heatsink", "infrared": True}
+
+    async def main(tools: Tools) -> None:
+        probe = await open_driver("probe.heatsink", "probe", settings, tools)
+        async with aclosing(probe.readings()) as readings:
+            async for record in readings:
+                if isinstance(record, Reading) and record.t_s > 60:
+                    return
+
+    run_leaping(main, answering([40.0, 41.0], asked))
+    assert "'heatsink'" in asked[1].text
+    assert asked[1].text.startswith("60 s into the soak")
+    assert "80 °C as 32 °C" in asked[1].text
+
+
+def test_whoever_sleeps_is_asked_less_and_less() -> None:
+    """Unanswered questions come after 1, 2, 4, 8 and 16 times 60 s; an answer ends that.
+
+    Each waits 60 s; the figures follow from our own rule.
+    """
+    asked: list[float] = []
+
+    async def ask(question: Question) -> float | None:
+        asked.append(trio.current_time())
+        if len(asked) in (7, 9):
+            return 40.0
+        await trio.sleep(question.wait_s)
+        return None
+
+    async def main(tools: Tools) -> None:
+        probe = await open_driver("probe.heatsink", "probe", PROBE, tools)
+        async with aclosing(probe.readings()) as readings:
+            async for _ in readings:
+                if len(asked) >= 9:
+                    return
+
+    run_leaping(main, ask)
+    gaps = [after - before for before, after in pairwise(asked)]
+    assert gaps[:6] == pytest.approx([60, 120, 240, 480, 960, 960])
+    assert gaps[6] == pytest.approx(60)

@@ -45,6 +45,8 @@ class HandProbe(Polled):
         Time from one question to the next, s.
     lowest, highest : float
         A number outside is a typing mistake, in `unit`.
+    infrared : bool
+        Whether it is an infrared thermometer: the question then warns of shiny metal.
     """
 
     driver: Literal["by_hand"]
@@ -53,6 +55,7 @@ class HandProbe(Polled):
     silent_after_s: Seconds = Field(default=3600.0, gt=0)
     lowest: float = -40.0
     highest: float = 250.0
+    infrared: bool = False
 
 
 def parse(answer: object, wired: HandProbe) -> float:
@@ -70,6 +73,17 @@ def parse(answer: object, wired: HandProbe) -> float:
     if not wired.lowest <= answer <= wired.highest:
         raise Refused(f"{answer:g} {wired.unit} lies outside {wired.lowest:g} to {wired.highest:g}")
     return float(answer)
+
+
+SHINY = (
+    "Infrared reads bare metal wrong, polished metal of 80 °C as 32 °C: read paper tape or matt "
+    "paint on it."
+)
+"""Worked for a grey body of emissivity 0.10, thermometer set to 0.95, room 25 °C."""
+
+PATIENCE = 16
+"""A question that nobody answers comes half as often each time, down to a sixteenth: whoever sleeps
+is not woken, and finds one question in the morning. Our own choice."""
 
 
 class SwitchByHand:
@@ -115,7 +129,7 @@ class ProbeByHand:
 
     def __init__(self, name: str, wired: HandProbe, ask: Ask) -> None:
         self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
-        self._pace = Pace(wired.every_s)
+        self._pace, self._patience, self._left_out = Pace(wired.every_s), 1, 0
 
     @property
     def identity(self) -> Json:
@@ -124,16 +138,30 @@ class ProbeByHand:
     def readings(self) -> AsyncIterator[Reading | State]:
         return watched(self._name, self._wired.silent_after_s, self._take)
 
-    async def _take(self) -> float:
+    async def _take(self) -> float | None:
         await self._pace.next()
-        question = Question(
-            id=f"{self._name}.{next(self._numbers)}",
-            text=f"Read {self._wired.text}: how many {self._wired.unit}?",
+        if self._left_out > 0:
+            self._left_out -= 1
+            return None
+        answer = await self._ask(self._question(next(self._numbers)))
+        if answer is None:
+            self._left_out, self._patience = self._patience - 1, min(2 * self._patience, PATIENCE)
+        else:
+            self._patience = 1
+        return parse(answer, self._wired)
+
+    def _question(self, number: int) -> Question:
+        wired = self._wired
+        spot = f" at {wired.spot!r}" if wired.spot else ""
+        when = show_duration(trio.current_time())
+        warning = f" {SHINY}" if wired.infrared else ""
+        return Question(
+            id=f"{self._name}.{number}",
+            text=f"{when} into the soak: read {wired.text}{spot}: how many {wired.unit}?{warning}",
             expects="number",
-            unit=self._wired.unit,
-            wait_s=self._wired.every_s,
+            unit=wired.unit,
+            wait_s=wired.every_s,
         )
-        return parse(await self._ask(question), self._wired)
 
     async def aclose(self) -> None:
         await trio.lowlevel.checkpoint()
