@@ -160,6 +160,7 @@ MARKS: Mapping[str, str] = {
     "power unanswered": "the switch was commanded and did not answer: on, channel, why",
     "start": "a power cycle's on: kind (warm, cold, first), number, off_s, dwell",
     "start ended": "the start was watched to its end: kind, number, seen (bool), took_s",
+    "short break": "what a short break of the supply did: number, off_s, outcome (four words)",
     "off proved": "the unit was seen to be off: by (source), after_s",
     "off not proved": "the unit was commanded off and still looks alive: by, after_s",
     "stretch begins": "observed_s and count that earlier sessions already have",

@@ -5,14 +5,17 @@ from contextlib import aclosing
 from typing import Any, ClassVar, cast
 
 import trio
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
-from soak.records import BLIND, Mark, Reading, Requirement, Role, State
+from soak.records import BLIND, Json, Mark, Reading, Requirement, Role, State
 from soak.settings import Seconds, Settings
 
 _OFF_LOOKS_LIKE = ("no signal", "black")
+_LOST = (*_OFF_LOOKS_LIKE, "frozen", "stalled", "other size")
+_SHOWS_WITHIN_S = 3.0
+"""So soon after a short break its effect is seen, if it has any. Our own choice."""
 
 
 class PowerCyclesSettings(Settings):
@@ -22,6 +25,14 @@ class PowerCyclesSettings(Settings):
     ----------
     warm, cold : int
         Number of starts after a short off, and of starts after cooling down.
+    quick : int
+        Number of knocked plugs: breaks of a random length,
+    quick_off_low_s, quick_off_high_s : float
+        between these.
+    heat_cycles : int
+        So many heat-and-cool cycles are demanded of
+    heat_range_k : float
+        at least this range at a spot.
     off_s, on_s : float
         Off-time and on-time of a warm cycle.
     cold_within_k : float
@@ -43,6 +54,11 @@ class PowerCyclesSettings(Settings):
 
     warm: int = Field(default=0, ge=0, le=10_000)
     cold: int = Field(default=0, ge=0, le=1_000)
+    quick: int = Field(default=0, ge=0, le=10_000)
+    quick_off_low_s: Seconds = Field(default=0.2, ge=0.05, le=60)
+    quick_off_high_s: Seconds = Field(default=2.0, ge=0.05, le=60)
+    heat_cycles: int = Field(default=0, ge=0, le=1_000)
+    heat_range_k: float = Field(default=20.0, gt=0)
     off_s: Seconds = Field(default=30.0, ge=0.1)
     on_s: Seconds = Field(default=60.0, ge=1)
     cold_within_k: float = Field(default=3.0, gt=0)
@@ -52,6 +68,12 @@ class PowerCyclesSettings(Settings):
     give_up_s: Seconds = Field(default=180.0, gt=0)
     failed_allowed: int = Field(default=0, ge=0)
     off_within_s: Seconds = Field(default=10.0, gt=0)
+
+    @model_validator(mode="after")
+    def _shortest_first(self) -> "PowerCyclesSettings":
+        if self.quick_off_high_s < self.quick_off_low_s:
+            raise ValueError("quick_off_high_s is shorter than quick_off_low_s; exchange them")
+        return self
 
 
 class PowerCycles:
@@ -74,17 +96,31 @@ class PowerCycles:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
-        return [self._starts(), self._off_proved()]
+        own = self._settings
+        found = [self._starts()]
+        if own.warm or own.cold or not own.quick:
+            found.append(self._off_proved())
+        if own.quick:
+            found.append(self._short_breaks())
+        if own.heat_cycles:
+            found.append(self._heat_cycles())
+        return found
 
     def expected_s(self) -> float:
         own = self._settings
         cold_s = own.cold_off_at_most_s + own.cold_on_s
-        return own.warm * (own.off_s + own.on_s) + own.cold * cold_s
+        quick_s = own.quick_off_high_s + own.on_s
+        return own.warm * (own.off_s + own.on_s) + own.quick * quick_s + own.cold * cold_s
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        kinds = ["warm"] * self._settings.warm + ["cold"] * self._settings.cold
+        own = self._settings
+        kinds = ["warm"] * own.warm + ["quick"] * own.quick + ["cold"] * own.cold
         for number, kind in enumerate(kinds, 1):
-            if number > done.count:
+            if number <= done.count:
+                continue
+            if kind == "quick":
+                await self._knock(bench, say, number)
+            else:
                 await self._cycle(bench, say, kind, number)
 
     async def _cycle(self, bench: Bench, say: Say, kind: str, number: int) -> None:
@@ -102,6 +138,38 @@ class PowerCycles:
         say(self._mark(bench.clock.now_s(), "start ended", ended))
         on_s = self._settings.cold_on_s if kind == "cold" else self._settings.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
+
+    async def _knock(self, bench: Bench, say: Say, number: int) -> None:
+        """Break the power for a moment, and see what becomes of the picture."""
+        own, why = self._settings, f"quick start {number}"
+        lasts_s = float(bench.random.uniform(own.quick_off_low_s, own.quick_off_high_s))
+        off = await bench.power(False, why=why)
+        await trio.sleep(max(0.0, off.t_s + lasts_s - bench.clock.now_s()))
+        on = await bench.power(True, why=why)
+        off_s = round(on.t_s - off.t_s, 3)
+        what: dict[str, Any] = {"kind": "quick", "number": number}
+        say(self._mark(on.t_s, "start", {**what, "off_s": off_s, "dwell": "random"}))
+        lost = await self._first(bench, "capture", _is(*_LOST), _SHOWS_WITHIN_S)
+        took_s: float | None = 0.0
+        if lost is not None:
+            seen = await self._first(bench, "capture", _is("picture"), own.give_up_s)
+            took_s = None if seen is None else round(max(0.0, seen.t_s - on.t_s), 4)
+        ended = {**what, "seen": took_s is not None, "took_s": took_s}
+        say(self._mark(bench.clock.now_s(), "start ended", ended))
+        outcome = "no effect" if lost is None else "recovers by itself"
+        if took_s is None:
+            outcome = await self._by_hand(bench, why)
+        told = {"number": number, "off_s": off_s, "outcome": outcome}
+        say(self._mark(bench.clock.now_s(), "short break", told))
+        await trio.sleep(max(0.0, on.t_s + own.on_s - bench.clock.now_s()))
+
+    async def _by_hand(self, bench: Bench, why: str) -> str:
+        """Do what a hand at the plug would do, and return whether it helps."""
+        await bench.power(False, why=f"{why} did not come back")
+        await trio.sleep(self._settings.off_s)
+        await bench.power(True, why=f"{why} did not come back")
+        seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+        return "does not recover" if seen is None else "needs a hand"
 
     async def _prove_off(self, bench: Bench, say: Say, off: Mark) -> None:
         within_s = self._settings.off_within_s
@@ -161,8 +229,8 @@ class PowerCycles:
             params={
                 "start_limit_s": limit_s,
                 "usual_start_s": sheet.get("start_s"),
-                "kinds": ["warm", "cold"],
-                "promised": self._settings.warm + self._settings.cold,
+                "kinds": ["warm", "cold", *(["quick"] if self._settings.quick else [])],
+                "promised": self._settings.warm + self._settings.cold + self._settings.quick,
                 "power_check": self.name,
             },
         )
@@ -179,6 +247,38 @@ class PowerCycles:
             needs=self.needs,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,
+        )
+
+    def _short_breaks(self) -> Requirement:
+        own = self._settings
+        lasting = f"{own.quick_off_low_s:g} s to {own.quick_off_high_s:g} s"
+        text = f"After breaks of its supply of {lasting} it goes on or recovers by itself"
+        return self._one("short breaks", "short breaks", text, 0.0, self.needs, {})
+
+    def _heat_cycles(self) -> Requirement:
+        own = self._settings
+        text = (
+            f"It was heated and cooled {own.heat_cycles} times by at least {own.heat_range_k:g} K"
+        )
+        params = {"range_k": own.heat_range_k}
+        needs: frozenset[Role] = self.needs | {"probe"}
+        return self._one("heat cycles", "heat cycles", text, float(own.heat_cycles), needs, params)
+
+    def _one(
+        self, short: str, rule: str, text: str, limit: float, needs: frozenset[Role], params: Json
+    ) -> Requirement:
+        return Requirement(
+            id=f"{self._place.stretch}/power_cycles/{short}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=text,
+            quantity="",
+            rule=rule,
+            limit=limit,
+            needs=needs,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            params=params,
         )
 
     def _mark(self, t_s: float, what: str, detail: dict[str, Any]) -> Mark:

@@ -170,11 +170,11 @@ TRIED_APART = {
     *("carried whole", "taken in", "read by the unit"),
     *("link stayed", "at least speed", "link events", "reseats", "port voltage", "port droop"),
     *("few late reads", "no slow drift", "holds what it claims"),
-    *("heat cycles", "like the reference"),
+    *("heat cycles", "like the reference", "short breaks"),
     *("played whole", "played steadily"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
-test_rules_of_ports.py, test_transfer_trend.py, test_heat.py."""
+test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py."""
 
 
 def test_every_rule_is_tried_here():
