@@ -9,6 +9,7 @@ import statistics as plain
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.judge.start_times import outliers, trend_of
 from soak.judge.starts import Start
 from soak.judge.statistics import failed_share
 from soak.judge.trend import Halves, few_runs_chance, halves, mann_kendall, theil_sen
@@ -45,6 +46,10 @@ class Stratum:
         Bounds of the failed share; None if the starts are not alike.
     slower_s : float
         How much slower they became from first to last, s; 0 if that is no more than luck.
+    outliers : sequence of Json
+        Starts whose time to picture stands out.
+    trend : Json or None
+        Trend of the times to picture.
     """
 
     kind: str
@@ -55,6 +60,8 @@ class Stratum:
     low: float | None
     high: float | None
     slower_s: float
+    outliers: Sequence[Json] = ()
+    trend: Json | None = None
 
     @property
     def alike(self) -> bool:
@@ -74,6 +81,8 @@ class Stratum:
             "low": self.low,
             "high": self.high,
             "slower_s": round(self.slower_s, 3),
+            "outliers": list(self.outliers),
+            "trend": self.trend,
         }
 
 
@@ -106,6 +115,7 @@ def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) 
     uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(outcomes)))
     low, high = failed_share(sum(outcomes), len(outcomes), confidence)
     alike = uneven >= NOT_ALIKE
+    times_s = [start.took_s for start, _ in tried if start.took_s is not None]
     return Stratum(
         kind=kind,
         starts=len(outcomes),
@@ -114,7 +124,9 @@ def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) 
         uneven=uneven,
         low=low if alike else None,
         high=high if alike else None,
-        slower_s=_slower_s([start.took_s for start, _ in tried if start.took_s is not None]),
+        slower_s=_slower_s(times_s),
+        outliers=outliers([start for start, _ in tried]),
+        trend=trend_of(times_s, confidence),
     )
 
 
