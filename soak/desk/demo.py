@@ -22,12 +22,14 @@ from soak.desk.details import details_file
 from soak.desk.grading import Graded, grade_job
 from soak.desk.jpeg import to_jpeg
 from soak.desk.orders import Order, Prepared, prepare
+from soak.desk.prove import prove_fixture
 from soak.desk.reporting import write_reports
 from soak.desk.soaking import Running, soak_all
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
 from soak.report.files import Outputs, ReportFiles
 from soak.run.script import find_script, read_script
+from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 from soak.sim.scene import read_scene
 
 WORKSHOP = resources.files("soak.sim") / "workshop"
@@ -195,7 +197,7 @@ def _fresh_bench(path: Path) -> BenchFolder:
         shutil.rmtree(path, onerror=_make_writable)
     models = path / "fixtures" / "models"
     models.mkdir(parents=True)
-    (models / f"{MODEL}.toml").write_text((WORKSHOP / f"{MODEL}.toml").read_text())
+    (models / MODEL_SHEET_NAME).write_text(model_sheet_text())
     (path / "bench.toml").write_text((WORKSHOP / "bench.toml").read_text())
     return BenchFolder(path)
 
@@ -207,16 +209,16 @@ def _make_writable(remove: Callable[[str], object], name: str, _: object) -> Non
 
 def _fixture(bench: BenchFolder, player: Player) -> Path:
     """Write the fixture of one player; only the scene differs."""
-    text = (WORKSHOP / "simulated.toml").read_text()
     file = bench.path / "fixtures" / f"{player.tag.lower()}.toml"
-    file.write_text(text.replace('simulated = "good"', f'simulated = "{player.scene}"'))
+    file.write_text(fixture_text(player.scene))
+    prove_fixture(bench, file, MODEL, lambda _: None, f"{EVENING:%Y-%m-%d}")
     return file
 
 
 def _no_stick(bench: BenchFolder) -> Path:
     """Write the fixture on which the one that came back was soaked before its sale."""
     file = bench.path / "fixtures" / "no-stick.toml"
-    text = (WORKSHOP / "simulated.toml").read_text()
+    text = fixture_text("good")
     before, _, rest = text.partition("[stick]")
     file.write_text(before + rest[rest.index("[probe.") :])
     return file

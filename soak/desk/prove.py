@@ -1,6 +1,7 @@
 """Prove a fixture: what the bench saw, and how small a break it can see, kept for reports."""
 
 import sys
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -28,10 +29,22 @@ def prove(bench_path: Path, fixture_name: str, model: str) -> int:
         _say(line)
     for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
         _say(f"MIND: {worn}")
+    steps = prove_fixture(bench, Path(fixture.file), model, _tell, f"{datetime.now(UTC):%Y-%m-%d}")
+    _say("kept for the reports of soaks on this fixture")
+    failed = any(step.outcome == "not proved" for step in steps)
+    return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
+
+
+def prove_fixture(
+    bench: BenchFolder, file: Path, model: str, tell: Callable[[Step], None], on: str
+) -> Sequence[Step]:
+    """Prove a fixture and keep what it saw for the headers and reports of soaks on it."""
+    sheet = bench.model_sheet(model)
+    fixture = read_any_fixture(file, sheet)
     steps: list[Step] = []
 
     async def body(stand: Stand) -> None:
-        steps.extend(await prove_all(stand, _tell))
+        steps.extend(await prove_all(stand, tell))
 
     stand_up(Standing(fixture, sheet, _say), body)
     seen = [
@@ -39,10 +52,8 @@ def prove(bench_path: Path, fixture_name: str, model: str) -> int:
         for step in steps
         if step.challenge and step.outcome != "not done"
     ]
-    keep(bench.path, fixture.file, f"{datetime.now(UTC):%Y-%m-%d}", seen)
-    _say("kept for the reports of soaks on this fixture")
-    failed = any(step.outcome == "not proved" for step in steps)
-    return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
+    keep(bench.path, fixture.file, on, seen)
+    return steps
 
 
 def _tell(step: Step) -> None:

@@ -165,7 +165,7 @@ def _report(
         soaks_listed=listed,
         soaks=tuple(told),
         wear=wear_of_all(told),
-        shelf_life=shelf_life(told, context),
+        shelf_life=shelf_life(told, context) if judgement.ready else "",
         rechecks=rechecks(told, judgement),
         at_home=at_home(judgement, soaks),
         safety=_safety(context),

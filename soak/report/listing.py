@@ -126,7 +126,14 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "under": "" if shown_ready else first_upper(report.no_picture or report.grade.words),
         "model": shortened(unit.model, 40),
         "which": shortened(
-            " · ".join((unit.tag, f"{say('Serial')} {unit.serial}", report.claim.words)), 90
+            " · ".join(
+                (
+                    unit.tag,
+                    f"{say('Serial')} {unit.serial}",
+                    *((report.claim.words,) if report.grade.ready else ()),
+                )
+            ),
+            90,
         ),
         "counts": [_UNIT.sub("\\1\u00a0\\2", one.large) for one in report.counts[:4]],
         "tested": _some(report.shown, most, speaks) or [say("nothing was shown to work")],
@@ -158,7 +165,11 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
           if said.simulated else []),
         f"{said.unit.model} ({said.unit.tag}): {grade}",
         f"{said.grade.reason} {said.soaks_in_one_line}",
-        f"{say('Sold as')}: {said.claim.words}. {said.claim.means}",
+        *(
+            [f"{say('Sold as')}: {said.claim.words}. {said.claim.means}"]
+            if said.grade.ready
+            else []
+        ),
         "",
         *(_listed(say("Counted"), [one.large for one in said.counts])),
         *(_listed(say("Repairs, and what showed each"), [one.what for one in said.repairs])),

@@ -172,7 +172,7 @@ def unit_facts(report: Report, speaks: Language) -> list[tuple[str, str]]:
         ("Condition", unit.condition),
         ("Received", unit.received_on),
         ("Data", unit.wiped),
-        ("Sold as", report.claim.words),
+        *((("Sold as", report.claim.words),) if report.grade.ready else ()),
     ]
     return [(say(name), value) for name, value in pairs if value]
 

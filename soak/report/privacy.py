@@ -18,6 +18,8 @@ _PRIVATE = re.compile(
     """,
     re.VERBOSE | re.IGNORECASE,
 )
+_HALVES = re.compile(r" ?Early half [^.]*\.")
+"""How faults lie in time says something to the bench, nothing to a buyer."""
 _MEANT = frozenset({"issuer", "report_id", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
 FRAMES = 9
@@ -44,6 +46,9 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
         update={
             "audience": "buyer",
             "unit": unit,
+            "grade": said.grade.model_copy(
+                update={"reason": _HALVES.sub("", said.grade.reason).strip()}
+            ),
             "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
             "tested": tuple(
                 one.model_copy(update={"because": "", "pointers": ()}) for one in said.tested

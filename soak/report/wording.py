@@ -9,7 +9,7 @@ from soak.report.model import Count, Pointer, Tested
 
 _LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed", "port voltage"})
 _SHARES = frozenset({"speed kept", "no slow drift"})
-_COUNTED = {"no dropout": "break in the {}", "no restart": "restart by itself"}
+_COUNTED = {"no dropout": "break in the {}", "no restart": "restart of its own"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _MEASURED = frozenset({"at most", "at least", "rise at most", "port voltage", "port droop"})
 _TRIED = {"starts": "starts", "reseats": "plug-ins"}
@@ -161,7 +161,7 @@ def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
         word = (
             word
             if round(bad) == 1
-            else word.replace("break", "breaks").replace("restart by itself", "restarts by itself")
+            else word.replace("break", "breaks").replace("restart of", "restarts of")
         )
         return f"{round(bad)} {word} in {show_duration(looked_s)}"
     written = sum(_number(part, "written_bytes") or 0.0 for part in parts)
