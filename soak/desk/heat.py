@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
-from soak.judge.currents import currents
+from soak.judge.currents import Drawn, currents
 from soak.judge.derive import Course, course_of
 from soak.judge.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.measure import infrared
@@ -163,7 +164,5 @@ def _data(
     }
 
 
-def _plain(one: object) -> Json:
-    from dataclasses import asdict
-
-    return asdict(one)  # type: ignore[call-overload,no-any-return]
+def _plain(one: End | TooEarly | Fit | HeatCycle | Drawn) -> Json:
+    return asdict(one)
