@@ -56,7 +56,7 @@ class WiggleSettings(Settings):
         Between two movements the plug is let go for so long, s.
     repeats : int
         How often all seven movements are made.
-    newton : float
+    force_n : float
         Force, N. The default is the side load of a vertical Type-C receptacle, 8 N, as test houses
         quote the specification; right-angle ones stand 20 N.
     moved_by : str
@@ -72,14 +72,14 @@ class WiggleSettings(Settings):
     dwell_s: Seconds = Field(default=10.0, ge=10, le=600)
     pause_s: Seconds = Field(default=3.0, ge=1, le=60)
     repeats: int = Field(default=3, ge=1, le=100)
-    newton: float = Field(default=8.0, gt=0, le=50)
+    force_n: float = Field(default=8.0, gt=0, le=50)
     moved_by: Literal["hand"] = "hand"
     wait_s: Seconds = Field(default=600.0, gt=0)
 
     @property
     def force(self) -> str:
         """How hard the plug is moved, and by what, as the record says it."""
-        return f"{self.moved_by}, about {self.newton:g} N"
+        return f"{self.moved_by}, about {self.force_n:g} N"
 
 
 def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:

@@ -38,7 +38,7 @@ class Wiggling:
         So long it is on before the first cue, s; None: an hour where it is to be hot.
     repeats : int
         Rounds of seven movements.
-    newton : float
+    force_n : float
         Force, N.
     """
 
@@ -46,7 +46,7 @@ class Wiggling:
     hot: bool = False
     warm_up_s: float | None = None
     repeats: int = 3
-    newton: float = 8.0
+    force_n: float = 8.0
 
 
 def wiggle(
@@ -136,7 +136,7 @@ def stretch_of(what: Wiggling, sources: list[str], wait_s: float = 600.0) -> Map
         "heat": heat,
         "warm_up_s": warm_up_s,
         "repeats": what.repeats,
-        "newton": what.newton,
+        "force_n": what.force_n,
         "wait_s": wait_s,
     }
     meanwhile: dict[str, Any] = {"transfer": {}} if "stick" in sources else {}

@@ -45,6 +45,7 @@ PLAYS: dict[tuple[str, str], tuple[dict[str, Any], Callable[[], Answer]]] = {
     ("switch", "serial_text"): (TEXT, board),
     ("switch", "modbus_rtu"): ({}, coils),
     ("switch", "scpi_supply"): ({}, scpi),
+    ("load", "serial_text"): ({**TEXT, "current_a": 0.5}, board),
     ("probe", "scpi_supply"): ({"unit": "V", "every_s": 0.05}, scpi),
     ("probe", "scpi_meter"): ({"unit": "V", "every_s": 0.05}, scpi),
 }
@@ -81,6 +82,28 @@ def test_a_pulled_switch_is_a_bench_fault_and_obeys_again_when_it_is_back(
             await switch.command("1", False)
             assert len(peer.heard) > told
             await switch.aclose()
+
+    run_real(main)
+
+
+@pytest.mark.parametrize("kind", [kind for role, kind in PLAYS if role == "load"])
+def test_a_pulled_load_is_a_bench_fault_and_obeys_again_when_it_is_back(
+    kind: str, tmp_path: Path
+) -> None:
+    """A load that did not answer was not switched; back again it is."""
+
+    async def main(tools: Tools) -> None:
+        with SerialPeer(tmp_path / "port", PLAYS["load", kind][1]()) as peer:
+            load = await open_driver("load", "load", settings("load", kind, peer), tools)
+            await load.command(True)
+            peer.unplug()
+            with pytest.raises(BenchFault, match="there is no port"):
+                await load.command(False)
+            peer.plug()
+            told = len(peer.heard)
+            await load.command(False)
+            assert len(peer.heard) > told
+            await load.aclose()
 
     run_real(main)
 

@@ -32,6 +32,7 @@ from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Ended, Soak, Wiring
 from soak.settings import checked
+from soak.sim.hand import hand_of
 from soak.sim.instruments import drivers_of
 from soak.sim.scene import Scene
 from soak.sim.unit import SimulatedUnit
@@ -108,6 +109,10 @@ TRIALS: Mapping[str, Trial] = {
     "transfer": Trial(
         {"write_budget_bytes": "64 MB", "size_bytes": 16 << 20, "first_s": "1 min"},
         {"data": {"kind": "flips", "damage": OFTEN}},
+    ),
+    "wiggle": Trial(
+        {"port": "video", "rest_s": 20, "repeats": 2},
+        {"contacts": {"video": {"moved_cold": 1.0, "moved_hot": 1.0}}},
     ),
 }
 CHECKS = sorted(all_checks())
@@ -186,7 +191,7 @@ async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soa
         plan = make_plan(script, wanted, {})
         journal = MemoryJournal(plan.header, clock=clock)
         looker = with_clip(make_looker(fixture, sheet), script)
-        soak = Soak(plan, journal, Wiring(instruments, looker, ask, clock))
+        soak = Soak(plan, journal, Wiring(instruments, looker, ask, clock, None, [hand_of(unit)]))
 
         async def stop() -> None:
             await trio.sleep(stop_at_s)
@@ -261,7 +266,7 @@ def test_its_name_is_the_key_in_a_script(name):
     assert check.settings.model_config["frozen"] is True
 
 
-UNIT_LAST = re.compile(r"_(s|k|degc|bytes|bytes_per_s|per_h|hz|v|a|w|mbps)$")
+UNIT_LAST = re.compile(r"_(s|k|degc|bytes|bytes_per_s|per_h|hz|v|a|w|n|mbps)$")
 DIMENSIONLESS = re.compile(r"\b(share|chance|number of|allowed)\b", re.IGNORECASE)
 
 
