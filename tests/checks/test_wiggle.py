@@ -127,7 +127,7 @@ def test_the_card_says_force_static_and_type_c(tmp_path):
         await trio.sleep(1.0)
         return "done"
 
-    settings = {**COLD, "newton": 5.0, "repeats": 1}
+    settings = {**COLD, "force_n": 5.0, "repeats": 1}
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": settings}, answer=reading)
     assert all(word in cards[0] for word in ("bare metal", "hand, about 5 N", "Type-C"))
     ends = [mark.detail["force"] for mark in found.marks if mark.what == "movement ends"]
