@@ -96,6 +96,10 @@ class LeapingClock(SoakClock):
     def utc(self) -> datetime:
         return self._utc_at_zero + timedelta(seconds=self._now_s)
 
+    def sleep_host(self, for_s: float) -> None:
+        """Let the simulated host sleep: boot time goes on and nobody runs meanwhile."""
+        self._now_s += for_s
+
     def deadline_to_sleep_time(self, deadline: float) -> float:
         if math.isinf(deadline):
             return 0.05  # nothing is due: wait for the world outside (a signal, the end of a run)

@@ -23,6 +23,7 @@ from soak.run.script import Script
 from soak.sim.hand import hand_of
 from soak.sim.instruments import drivers_of, simulated_drivers, simulated_unit
 from soak.sim.scene import read_scene
+from soak.sim.troubles import host_sleep
 from soak.sim.unit import SimulatedUnit
 
 
@@ -61,6 +62,13 @@ class Prepared:
             return {}, ()
         unit = _unit_for(self.fixture, self.wanted.seed)
         return drivers_of(unit), (hand_of(unit),)
+
+    def host_sleep(self) -> tuple[float, float] | None:
+        """Return when the simulated host falls asleep and for how long, s; None if it does not."""
+        if not self.fixture.simulated:
+            return None
+        trouble = host_sleep(read_scene(self.fixture.simulated), self.wanted.seed)
+        return None if trouble is None else (trouble.from_s, trouble.until_s - trouble.from_s)
 
     def plan(
         self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None

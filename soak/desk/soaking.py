@@ -102,7 +102,16 @@ async def _run(
             )
             began(prepared)
             inbox = _inbox(prepared, clock)
-            wiring = Wiring(instruments, looker, ask, clock, inbox, [*watches, *hands], guard=guard)
+            wiring = Wiring(
+                instruments,
+                looker,
+                ask,
+                clock,
+                inbox,
+                [*watches, *hands],
+                guard=guard,
+                host_sleep=prepared.host_sleep(),
+            )
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
             try:

@@ -9,7 +9,7 @@ from typing import Any, Literal, cast
 
 import trio
 
-from soak.clock import SoakClock
+from soak.clock import LeapingClock, SoakClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
@@ -51,6 +51,8 @@ class Wiring:
         Whether an earlier session was cut off: then the unit is off for a while first.
     guard : Guard or None
         A guard in a process of its own; None: the guard lives in this loop.
+    host_sleep : (float, float) or None
+        In simulated time: when the host falls asleep, and for how long, s.
     """
 
     instruments: Instruments
@@ -61,6 +63,7 @@ class Wiring:
     watchers: Sequence[Callable[[Observed], None]] = ()
     resumed: bool = False
     guard: Guard | None = None
+    host_sleep: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +167,8 @@ class Soak:
             streams.start_soon(self._guard.watch)
         if self._wiring.folder is not None:
             streams.start_soon(self._read_inbox, self._wiring.folder)
+        if self._wiring.host_sleep is not None and isinstance(self._clock, LeapingClock):
+            streams.start_soon(self._sleep_host, self._clock, *self._wiring.host_sleep)
         if not self._clock.leaping:
             streams.start_soon(watch_host, self._clock, self._hub.publish, self._woke)
 
@@ -321,6 +326,13 @@ class Soak:
         said = mark.detail["answer"]
         if said is not None and said != wanted.get(mark.detail["id"], said):
             self.stop("stopped", f"the look-over said {said} to {mark.detail['id']}")
+
+    async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
+        """Let the simulated host sleep as the scene says, and notice it as on a real one."""
+        await trio.sleep_until(at_s)
+        clock.sleep_host(for_s)
+        self._hub.publish(Mark(clock.now_s(), "host slept", detail={"for_s": round(for_s, 1)}))
+        self._woke(for_s)
 
     def _woke(self, slept_s: float) -> None:
         """After a sleep of the host nothing is known: off first, the soak ends as a bench fault."""

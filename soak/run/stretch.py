@@ -59,12 +59,14 @@ class RunningStretch:
         plan, around = self._plan, self._around
         self._mark("stretch begins", self._begins())
         around.hub.watchers.append(self._notice)
-        because = "not after"
+        because = "stopped"
         try:
-            with trio.move_on_at(not_after_s):
+            with trio.move_on_at(not_after_s) as limit:
                 if plan.needs_power and not plan.holds_switch:
                     await self._power_on()
                 because = await self._until_done_or_early()
+            if limit.cancelled_caught:
+                because = "not after"
         finally:
             around.hub.watchers.remove(self._notice)
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}

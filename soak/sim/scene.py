@@ -254,6 +254,7 @@ class BenchTroubles(Settings):
     capture_wedges: Outage | None = None
     probe_silent: ProbeOutage | None = None
     hub_vanishes: Outage | None = None
+    host_sleeps: Outage | None = None
     relay: Relay | None = None
 
 

@@ -39,6 +39,12 @@ def link_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     return () if outage is None else [_drawn(seed, "hub", outage, why)]
 
 
+def host_sleep(scene: Scene, seed: int) -> Trouble | None:
+    """Return when the bench's computer sleeps; None if it stays awake."""
+    outage = scene.bench.host_sleeps
+    return None if outage is None else _drawn(seed, "host", outage, "the host slept")
+
+
 def relay_fails_s(scene: Scene, seed: int) -> float:
     """Return from when on the relay is at fault; infinite for a good one."""
     relay = scene.bench.relay

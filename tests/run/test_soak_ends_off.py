@@ -97,3 +97,14 @@ def test_the_operators_stop_ends_off_and_sealed(stop_at_s):
     assert outcome.ended.how == "stopped"
     assert outcome.journal.evidence.seal is not None
     assert not outcome.world.is_on
+
+
+def test_a_stretch_says_whether_it_was_stopped_or_out_of_time():
+    """The operator's stop and the script's own limit are told apart on record."""
+    stopped = run_small_soak(Faults(stop_at_s=200.0))
+    late = run_small_soak(Faults(silent=[(250, 5000)]))
+    ends = {
+        name: [mark.detail["because"] for mark in outcome.marks if mark.what == "stretch ends"][-1]
+        for name, outcome in (("stopped", stopped), ("late", late))
+    }
+    assert ends == {"stopped": "stopped", "late": "not after"}
