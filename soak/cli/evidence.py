@@ -49,6 +49,28 @@ def hours(
     typer.echo(desk.hours(clean, faults, show, confidence, as_json=json))
 
 
+@evidence.command(
+    epilog="Example: soak evidence length --shape 0.8 --scale 5000 --warranty 700 "
+    "--per-hour 0.07 --failed-here 3 --came-back 500"
+)
+def length(
+    shape: Annotated[
+        float, typer.Option(help="Weibull shape of the lives; below 1: early faults.")
+    ],
+    scale: Annotated[str, typer.Option(help="Weibull scale; a plain number is hours.")],
+    warranty: Annotated[str, typer.Option(help="Running hours in the warranty.")],
+    per_hour: Annotated[float, typer.Option(help="Cost of an hour of soaking.")],
+    failed_here: Annotated[float, typer.Option(help="Cost of a failure on the bench.")],
+    came_back: Annotated[float, typer.Option(help="Cost of a failure at the buyer's.")],
+    json: AsJson = False,
+) -> None:
+    """Say which length of soak costs least, from the lives of many units of the bench's own."""
+    from soak.desk import evidence as desk
+
+    costs = (per_hour, failed_here, came_back)
+    typer.echo(desk.length(shape, scale, warranty, costs, as_json=json))
+
+
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')
 def gone(
     seen: Annotated[int, typer.Option(help="How often the fault was seen before the repair.")],

@@ -10,7 +10,7 @@ from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 
 
 def test_a_sleeping_host_ends_the_soak_off_and_incomplete(tmp_path):
-    """Forty minutes nobody watched: a hole of that length, power off at once, not the unit's fault."""
+    """Forty minutes nobody watched: on record, power off at once, not the unit's fault."""
     models = tmp_path / "fixtures" / "models"
     models.mkdir(parents=True)
     (models / MODEL_SHEET_NAME).write_text(model_sheet_text())

@@ -1,0 +1,94 @@
+"""Life data: published fits and worked examples, and refusal where the data hold nothing."""
+
+import pytest
+
+from soak.judge.life import Costs, Weibull, cheapest_length_h, cost, fit_weibull, kaplan_meier
+
+# Bearing cage field data: Meeker & Escobar 1998, table C.5; 1703 units, 6 failures (hours).
+CAGE_FAILED = [230, 334, 423, 990, 1009, 1510]
+CAGE_WORKING = [
+    *((50, 288), (150, 148), (250, 124), (350, 111), (450, 106), (550, 99), (650, 110)),
+    *((750, 114), (850, 119), (950, 127), (1050, 123), (1150, 93), (1250, 47), (1350, 41)),
+    *((1450, 27), (1650, 6), (1850, 1), (2050, 2), (650, 0)),
+]
+CAGE_WORKING = [(time, number) for time, number in CAGE_WORKING if number] + [(1550, 11)]
+# Ball bearings: Lieblein & Zelen 1956, millions of revolutions to failure, n = 23.
+BALLS = [
+    *(17.88, 28.92, 33.00, 41.52, 42.12, 45.60, 48.40, 51.84, 51.96, 54.12, 55.56, 67.80),
+    *(68.64, 68.64, 68.88, 84.12, 93.12, 98.64, 105.12, 105.84, 127.92, 128.04, 173.40),
+]
+# Remission in weeks, 6-MP arm: Freireich et al. 1963, Blood 21, 699-716 (data entered from memory;
+# the estimates below are in many textbooks).
+MP6_FAILED = [6, 6, 6, 7, 10, 13, 16, 22, 23]
+MP6_WORKING = [6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35]
+PLACEBO = [1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23]
+
+
+def test_the_bearing_cage_fit_is_the_published_one():
+    """Meeker & Escobar example 8.16: shape 2.035, B10 3903 h; reference fit 11792.18, -76.4369."""
+    fit = fit_weibull(CAGE_FAILED, CAGE_WORKING)
+    assert sum(number for _, number in CAGE_WORKING) == 1697
+    assert fit.shape == pytest.approx(2.035319, rel=1e-4)
+    assert fit.scale == pytest.approx(11792.178, rel=1e-4)
+    assert fit.life(0.1) == pytest.approx(3903, abs=1)
+    assert fit.log_likelihood == pytest.approx(-76.436896, abs=1e-4)
+
+
+def test_the_ball_bearing_fit_is_the_published_one_and_the_librarys():
+    """Lawless 1982: 2.10 and 81.88 (from memory); scipy's own fit agrees."""
+    from scipy.stats import weibull_min
+
+    fit = fit_weibull(BALLS, [])
+    shape, _, scale = weibull_min.fit(BALLS, floc=0)
+    assert (fit.shape, fit.scale) == pytest.approx((2.101846, 81.874527), rel=1e-4)
+    assert (fit.shape, fit.scale) == pytest.approx((shape, scale), rel=1e-3)
+
+
+def test_survival_of_the_remission_data_is_the_textbooks():
+    """Kaplan-Meier of the 6-MP arm: S(6) .8571 ... S(23) .4482; of the placebo arm S(8) .3810."""
+    treated = kaplan_meier(MP6_FAILED, MP6_WORKING)
+    wanted = {6: 0.8571, 7: 0.8067, 10: 0.7529, 13: 0.6902, 16: 0.6275, 22: 0.5378, 23: 0.4482}
+    assert {t: round(treated.at(t), 4) for t in wanted} == wanted
+    placebo = kaplan_meier(PLACEBO, [])
+    assert [round(placebo.at(t), 4) for t in (1, 8, 12)] == [0.9048, 0.3810, 0.1905]
+    assert treated.at(1) == 1.0
+
+
+COSTS = Costs(per_hour=0.07, failed_here=3, came_back=500, warranty_h=700)
+
+
+def test_the_worked_burn_in_example_comes_out_in_hours():
+    """A published example (shape .8, scale 5000): optimum about 47 h, 91.783 against 93.671."""
+    life = Weibull(0.8, 5000, 0.0)
+    assert cheapest_length_h(life, COSTS) == pytest.approx(46.948, abs=0.05)
+    assert cost(life, 46.948, COSTS) == pytest.approx(91.783, abs=1e-3)
+    assert cost(life, 0, COSTS) == pytest.approx(93.671, abs=1e-3)
+
+
+def test_the_same_example_with_days_taken_for_days_is_not_worth_soaking():
+    """Scale and warranty printed as days: converted to hours, the cost rises from the start."""
+    life = Weibull(0.8, 5000 * 24, 0.0)
+    days = Costs(per_hour=0.07, failed_here=3, came_back=500, warranty_h=700 * 24)
+    assert cheapest_length_h(life, days) == 0.0
+
+
+def test_where_the_hazard_does_not_fall_soaking_only_costs():
+    """With a shape of one or more nothing early can be soaked out."""
+    assert cheapest_length_h(Weibull(1.0, 5000, 0.0), COSTS) == 0.0
+
+
+def test_data_without_a_scale_are_refused():
+    """Ten early failures among thousands that never fail: no life beyond them is told."""
+    early = [1.0, 1.5, 2.0, 3.0, 5.0, 8.0, 15.0, 40.0, 100.0, 300.0]
+    with pytest.raises(ValueError, match="no scale"):
+        fit_weibull(early, [(50_000.0, 4072)])
+
+
+@pytest.mark.parametrize(
+    ("failed", "working", "says"),
+    [([], [1.0], "nothing failed"), ([1.0, -2.0], [], "positive"), ([1.0, 2.0], [], "too few")],
+)
+def test_data_that_say_nothing_are_refused(failed, working, says):
+    """No failure, an impossible time, or too few failures: a sentence, never a number."""
+    with pytest.raises(ValueError, match=says):
+        fit_weibull(failed, [(time, 1) for time in working])
