@@ -50,7 +50,9 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
         *(_failed_before(course, one) for course, one in failed_before),
         *open_points(newest, [*findings, *(one for _, one in earlier)]),
     ]
-    because, reason = _grade(findings, [one for _, one in failed_before], points)
+    because, reason = _grade(
+        findings, [one for _, one in failed_before], points, newest.header.soak_id
+    )
     return Judgement(
         ready=because == "all met",
         because=because,
@@ -137,14 +139,18 @@ def _failed_before(course: Course, finding: Finding) -> str:
 
 
 def _grade(
-    findings: Sequence[Finding], failed_before: Sequence[Finding], points: Sequence[str]
+    findings: Sequence[Finding],
+    failed_before: Sequence[Finding],
+    points: Sequence[str],
+    newest: str,
 ) -> tuple[Because, str]:
     by = {outcome: [f for f in findings if f.outcome == outcome] for outcome in Outcome}
     number = len(findings)
     if by[Outcome.NOT_MET]:
         # That the end was not free of faults follows from another fault: name that one.
         first = min(by[Outcome.NOT_MET], key=lambda one: one.requirement.rule == "failure free")
-        return "failed", f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
+        told = f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
+        return "failed", told + _in_another(first, newest)
     if failed_before:
         return "failed", f"Nothing against it in the newest soak, but {_small(points[0])}"
     if by[Outcome.NOT_SHOWN]:
@@ -161,6 +167,12 @@ def _grade(
     untested = by[Outcome.NOT_TESTED]
     reason = f"All {len(by[Outcome.MET])} requirements that could be tested are met"
     return "all met", reason + (f"; {len(untested)} were not tested." if untested else ".")
+
+
+def _in_another(finding: Finding, newest: str) -> str:
+    """Name the soak that a fault was seen in, if it is not the newest."""
+    seen = {pointer.soak_id for pointer in finding.pointers}
+    return f" (in soak {', '.join(sorted(seen))})" if seen and newest not in seen else ""
 
 
 def _share(some: Sequence[Finding], number: int) -> str:
