@@ -105,3 +105,19 @@ class LeapingClock(SoakClock):
             return 0.05  # nothing is due: wait for the world outside (a signal, the end of a run)
         self._now_s = max(self._now_s, deadline)
         return 0.0
+
+
+def settle_order(seed: int) -> None:
+    """Let tasks that wake at one simulated moment run in an order drawn from `seed`.
+
+    trio shuffles such tasks on purpose, so that nobody relies on an order. Nobody here does, but
+    the same seed shall give the same journal, byte by byte. trio keeps the switch private (it is
+    there for property tests): where it is gone one day, only the order of records of one moment
+    varies.
+    """
+    from trio._core import _run
+
+    shuffle = getattr(_run, "_r", None)
+    if shuffle is not None and hasattr(_run, "_ALLOW_DETERMINISTIC_SCHEDULING"):
+        _run._ALLOW_DETERMINISTIC_SCHEDULING = True  # type: ignore[misc]  # a switch, not a constant
+        shuffle.seed(seed)

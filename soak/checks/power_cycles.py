@@ -290,8 +290,12 @@ def _is(*states: str) -> Callable[[State], bool]:
 
 
 async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k: float) -> None:
-    """Return when each spot's latest reading is within `within_k` K of ambient."""
+    """Return when each spot's latest reading is within `within_k` K of ambient.
+
+    Looked at once all have read anew: which of several probes reads first decides nothing.
+    """
     latest: dict[str, float] = {}
+    fresh: set[str] = set()
     near = trio.Event()
 
     async def keep(name: str) -> None:
@@ -299,12 +303,14 @@ async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k
             async for record in records:
                 if isinstance(record, Reading):
                     latest[name] = record.value
+                    fresh.add(name)
                     notice()
 
     def notice() -> None:
-        base = latest.get(ambient)
-        known = base is not None and all(spot in latest for spot in spots)
-        if known and all(latest[spot] - cast(float, base) <= within_k for spot in spots):
+        if not fresh.issuperset((*spots, ambient)):
+            return
+        fresh.clear()
+        if all(latest[spot] - latest[ambient] <= within_k for spot in spots):
             near.set()
 
     async with trio.open_nursery() as nursery:

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import trio
 
-from soak.clock import LeapingClock
+from soak.clock import LeapingClock, settle_order
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.demo_table import Row, row_of, table
 from soak.desk.details import details_file
@@ -142,6 +142,7 @@ def soak_simulated(one: Prepared) -> str:
     async def main() -> None:
         await soak_all([one], clock, as_wanted(lambda _: None), running, lambda _: [])
 
+    settle_order(one.wanted.seed)
     trio.run(main, clock=clock)
     return running.ended[one.wanted.soak_id].how
 

@@ -11,7 +11,7 @@ from typing import Any
 import trio
 
 from soak.bench.fixture import check_claims
-from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.desk.awake import kept_awake
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
@@ -154,6 +154,8 @@ def carry_out(
             await soak_all(prepared, clock, ask, running, watches)
             nursery.cancel_scope.cancel()
 
+    if clock.leaping:
+        settle_order(prepared[0].wanted.seed)
     trio.run(main, clock=clock)
     codes = [_conclude(bench, ledger, one, running.ended) for one in prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
