@@ -94,12 +94,29 @@ def pdf(sheet: Sheet, language_code: str = "en", paper: Paper = "a4") -> bytes:
 
 
 def _set(data: Mapping[str, Any], files: Mapping[str, bytes], issued: datetime) -> bytes:
-    """Set the page at the largest size at which it takes few sheets, else at the smallest."""
-    for scale, chart_share in SIZES:
-        sized = {**data, "scale": scale, "chart_share": chart_share}
-        if len(set_pictures(TEMPLATE, sized, files, scale=_TRIAL)) <= MOST_SHEETS:
-            break
+    """Set the page at the largest size at which it takes few sheets, else at the smallest.
+
+    Where several soaks take too many, the earlier ones go without charts and pictures.
+    """
+    sized: Mapping[str, Any] = data
+    for told in (data, _newest_drawn(data)):
+        for scale, chart_share in SIZES:
+            sized = {**told, "scale": scale, "chart_share": chart_share}
+            if len(set_pictures(TEMPLATE, sized, files, scale=_TRIAL)) <= MOST_SHEETS:
+                return set_pdf(TEMPLATE, sized, files, issued)
     return set_pdf(TEMPLATE, sized, files, issued)
+
+
+def _newest_drawn(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Leave charts and pictures to the newest soak, and say of the others who keeps theirs."""
+    earlier = len(data["charts"]) - 1
+    titles = [f"{title} ({data['kept']})" for title in data["soak_titles"][:earlier]]
+    return {
+        **data,
+        "charts": [*([[]] * earlier), *data["charts"][earlier:]],
+        "frames": [*([[]] * earlier), *data["frames"][earlier:]],
+        "soak_titles": [*titles, *data["soak_titles"][earlier:]],
+    }
 
 
 def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:
@@ -114,6 +131,7 @@ def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> d
         "language": speaks.code,
         "paper": paper,
         "hole": HOLE,
+        "kept": say("kept by the bench"),
         "title": f"{simulated}{report.unit.model} {report.unit.tag}: {grade}",
         "grade": grade,
         "claim": _claim(report, speaks),
