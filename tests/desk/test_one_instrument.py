@@ -3,11 +3,13 @@
 from pathlib import Path
 
 import pytest
+from one_unit_bench import bench_with_k1
 
 from soak.desk import run, units
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.grading import grade_job
 from soak.errors import ExitCode
 from soak.judge.verdict import Outcome
-from soak.sim.samples import MODEL_SHEET_NAME, model_sheet_text
 
 PARTS = {
     "switch": '[switch]\ndriver = "simulated"\n',
@@ -15,22 +17,13 @@ PARTS = {
     "stick": '[stick]\ndriver = "simulated"\nport = "usb1"\npath = "through"\n',
     "probe": '[probe.outside]\ndriver = "simulated"\nspot = "outside"\naccuracy = 1.0\n',
 }
-MODEL = Path(MODEL_SHEET_NAME).stem
 
 
 def soaked(bench: Path, *wired: str):
     """Soak a good unit for an evening with only these instruments; return code and judgement."""
-    models = bench / "fixtures" / "models"
-    models.mkdir(parents=True)
-    (models / f"{MODEL}.toml").write_text(model_sheet_text())
     parts = "".join(PARTS[name] for name in wired)
-    (bench / "fixtures" / "few.toml").write_text(f'name = "few"\nsimulated = "good"\n{parts}')
-    units.add(bench, "SP40-1", model=MODEL, tag="K1", bought="", by="", anyway=False)
-    units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
-    code = run.run(bench, "evening", ["K1@few.toml"], seed=3, may_sleep=False)
-    from soak.desk.bench_folder import BenchFolder
-    from soak.desk.grading import grade_job
-
+    bench_with_k1(bench, f'name = "few"\nsimulated = "good"\n{parts}')
+    code = run.run(bench, "evening", ["K1@left.toml"], seed=3, may_sleep=False)
     folder = BenchFolder(bench)
     graded = grade_job(folder, units.open_ledger(bench), folder.find_soak("last"))
     return code, graded.judgement

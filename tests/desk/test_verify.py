@@ -7,28 +7,21 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from one_unit_bench import bench_with_k1
 
-from soak.desk import keys, photographs, reporting, run, unit_export, units
+from soak.desk import keys, photographs, reporting, run, unit_export
 from soak.desk.qr import read_qr
 from soak.desk.verify import verify
 from soak.errors import ExitCode, UsageError
 from soak.report.files import Outputs
-from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 
-MODEL = Path(MODEL_SHEET_NAME).stem
 FILES = ("report.html", "report-buyer.html", "report-buyer.pdf", "report.json", "journal.sqlite")
 
 
 @pytest.fixture(scope="module")
 def sold(tmp_path_factory) -> Path:
     """Return a bench with a key and one unit soaked for an evening, everything reported."""
-    bench = tmp_path_factory.mktemp("bench")
-    models = bench / "fixtures" / "models"
-    models.mkdir(parents=True)
-    (models / f"{MODEL}.toml").write_text(model_sheet_text())
-    (bench / "fixtures" / "left.toml").write_text(fixture_text("good"))
-    units.add(bench, "SP40-1", model=MODEL, tag="K1", bought="", by="", anyway=False)
-    units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
+    bench = bench_with_k1(tmp_path_factory.mktemp("bench"))
     keys.make_key(bench)
     assert run.run(bench, "evening", ["K1@left.toml"], seed=3, may_sleep=False) == ExitCode.DONE
     reporting.report_soak(bench, "last", "repaired and tested", Outputs())

@@ -1,0 +1,18 @@
+"""A bench folder with one fixture and one wiped unit, K1, of the invented model."""
+
+from pathlib import Path
+
+from soak.desk import units
+from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
+
+
+def bench_with_k1(bench: Path, fixture: str = "") -> Path:
+    """Make the bench; `fixture` is the text of `fixtures/left.toml`, by default a good unit's."""
+    models = bench / "fixtures" / "models"
+    models.mkdir(parents=True)
+    (models / MODEL_SHEET_NAME).write_text(model_sheet_text())
+    (bench / "fixtures" / "left.toml").write_text(fixture or fixture_text("good"))
+    model = Path(MODEL_SHEET_NAME).stem
+    units.add(bench, "SP40-1", model=model, tag="K1", bought="", by="", anyway=False)
+    units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
+    return bench
