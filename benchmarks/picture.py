@@ -173,7 +173,7 @@ def packets_of(frames: Iterator[np.ndarray]) -> list[bytes]:
     """Return a piece of a content as JPEG packets."""
     quality = [cv2.IMWRITE_JPEG_QUALITY, 85]
     kept = [cv2.imencode(".jpg", next(frames), quality)[1].tobytes() for _ in range(60 * SECONDS)]
-    frames.close()  # type: ignore[attr-defined]
+    frames.close()  # type: ignore[attr-defined]  # a generator, typed as iterator
     return kept
 
 
