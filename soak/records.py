@@ -17,7 +17,7 @@ from soak.quantities import Quantity
 Json = Mapping[str, Any]
 """A canonical JSON object: no NaN, no objects of ours."""
 
-Role = Literal["switch", "capture", "stick", "probe", "link", "load"]
+Role = Literal["switch", "capture", "stick", "probe", "link", "load", "button", "servo"]
 """What an instrument is for in a fixture."""
 
 FORMAT = 1
@@ -25,6 +25,12 @@ FORMAT = 1
 
 BLIND = "blind"
 """The reserved state: the bench could not see. Never against the unit and never for it."""
+
+PROTECTED = "protected output"
+"""The unit sends its picture encrypted, and no capture can see it: no fault and no evidence."""
+
+UNSEEN = frozenset({BLIND, PROTECTED})
+"""States in which nothing can be said of the unit."""
 
 
 def canonical_json(value: object) -> bytes:
@@ -165,9 +171,9 @@ MARKS: Mapping[str, str] = {
     "off not proved": "the unit was commanded off and still looks alive: by, after_s",
     "stretch begins": "observed_s and count that earlier sessions already have",
     "goes on": "nothing else was recorded for a while and the stretch still runs: observed_s",
-    "stretch ends": "because (done, not after, stopped, skipped), observed_s",
+    "stretch ends": "because (done, skipped, not after, stopped, or by plan), observed_s",
     "question": "the operator was asked: id, text, expects",
-    "answer": "what the operator said: id, answer (null: nobody answered in time), by",
+    "answer": "what the operator said: id, answer (null: nobody in time), by, photograph",
     "note": "the operator's word: text, by, from_s, to_s, was_me (bool)",
     "trip": "the guard cut the power and latched: source, value, limit",
     "silence": "the guard cut the power as a guarding probe fell silent: source",
@@ -181,8 +187,10 @@ MARKS: Mapping[str, str] = {
     "capacity": "a stick was filled once: claims_bytes, tried_bytes, holds_bytes, wraps_bytes",
     "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen",
     "movement begins": "a plug is moved on cue or left alone: port, movement, repeat, cue, lasts_s",
-    "movement ends": "that movement is over: port, movement, repeat, force",
+    "movement ends": "that movement is over: port, movement, repeat, force, whole",
     "load": "the load at a port of the unit was switched: on",
+    "button": "the unit's own power button was pressed: does (start, stop), held_s, why, doubtful",
+    "soft stop": "the unit was to go off by its button: ended (null: unseen), by, after_s, limit_s",
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
     "clock stepped": "the wall clock moved against boot time: by_s",
     "host slept": "the host was suspended: for_s",

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from soak.measure.accounts import FrameAccounts
+from soak.measure.by_itself import ByItself
 from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
 from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fade import Fade
@@ -18,15 +19,15 @@ from soak.measure.picture import (
     BLACK,
     FROZEN,
     NO_SIGNAL,
+    NOISE,
     OTHER_SIZE,
     PICTURE,
+    PROTECTED,
     STALLED,
     Held,
     Luma,
-    black_limit,
-    is_black,
 )
-from soak.measure.taught import TaughtPictures
+from soak.measure.snow import NoiseRun
 from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
@@ -49,6 +50,8 @@ class LookerSettings:
         Expected width and height in pixels; None: the first size that lasts 5 s.
     taught : tuple of bytes
         The card's own no-signal pictures, as JPEG or PNG files.
+    protected : tuple of bytes
+        What is shown instead of protected output, likewise.
     luma : str or None
         Luma range of the stream; None: limited for YUYV, full for the rest.
     frozen_after_s : float
@@ -76,6 +79,7 @@ class LookerSettings:
     moving: bool = False
     size: tuple[int, int] | None = None
     taught: tuple[bytes, ...] = ()
+    protected: tuple[bytes, ...] = ()
     luma: Luma | None = None
     frozen_after_s: float = 0.45
     still_at_start_s: float = 30.0
@@ -110,7 +114,8 @@ class PictureLooker:
     def __init__(self, settings: LookerSettings) -> None:
         self.settings = settings
         self.pictures = self.damaged = 0
-        self._taught = TaughtPictures(settings.taught)
+        self._by_itself = ByItself(settings.taught, settings.protected, settings.luma)
+        self._noise = NoiseRun()
         self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
         self._intake = Intake()
         self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
@@ -279,6 +284,14 @@ class PictureLooker:
         self._damaged_since = None
         if kind == PICTURE:
             self._learn_size(held.size, t_s)
+        if kind == NOISE:
+            noise = self._noise.see(arrived)
+            if noise is None:
+                return
+            kind, t_s, gap_s = noise
+            kind = OTHER_SIZE if kind == PICTURE and self._is_other_size(held) else kind
+        else:
+            self._noise.rest()
         if kind == BLACK:
             kind, t_s, gap_s = self._black_or_fade(held, t_s, gap_s)
         else:
@@ -291,27 +304,30 @@ class PictureLooker:
         elif kind != PICTURE or self._faded is not None:
             self._motion.rest()
         if kind != self._state:
-            yield from self._begin(kind, t_s, gap_s, held)
+            yield from self._begin(kind, t_s, gap_s, held, self._how(kind, held))
         self._previous = held
 
     def _kind(self, held: Held) -> str:
         """Return what one picture is by itself; `blind` if it cannot be decoded."""
-        if held.verdict is None:
-            grey = held.grey()
-            luma = self._luma_of(held)
-            if grey is None:
-                held.verdict = BLIND
-            elif self._taught.shows(grey, held.form, luma):
-                held.verdict = NO_SIGNAL
-            else:
-                held.verdict = BLACK if is_black(grey, black_limit(luma)) else PICTURE
-        if not self._has_signal and held.verdict != BLIND:
+        verdict = self._by_itself.verdict(held)
+        if not self._has_signal and verdict != BLIND:
             return NO_SIGNAL
-        other_size = self._size is not None and held.size != self._size
-        return OTHER_SIZE if other_size and held.verdict in (PICTURE, BLACK) else held.verdict
+        other_size = verdict in (PICTURE, BLACK) and self._is_other_size(held)
+        return OTHER_SIZE if other_size else verdict
 
-    def _luma_of(self, held: Held) -> Luma:
-        return self.settings.luma or ("limited" if held.form == "yuyv" else "full")
+    def _is_other_size(self, held: Held) -> bool:
+        return self._size is not None and held.size != self._size
+
+    def _how(self, kind: str, held: Held) -> dict[str, object]:
+        """Say what a state without the unit's picture looks like."""
+        if kind == PROTECTED:
+            return {"looks_like": "a picture taught as protected output"}
+        if kind != NO_SIGNAL:
+            return {}
+        if not self._has_signal:
+            return {"looks_like": "anything: the card's driver says that nothing comes in"}
+        noise = held.verdict == NOISE
+        return {"looks_like": "noise" if noise else "a picture taught as no signal"}
 
     def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
         if self._faded is None:

@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.records import PROTECTED as PROTECTED
+
 Grey = NDArray[np.uint8]
 """A small grey image, shape (rows, columns), luma 0 to 255."""
 
@@ -20,6 +22,8 @@ Luma = Literal["full", "limited"]
 
 PICTURE, BLACK, NO_SIGNAL, FROZEN = "picture", "black", "no signal", "frozen"
 STALLED, OTHER_SIZE = "stalled", "other size"
+NOISE = "noise"
+"""What a single picture may be; a state only as `no signal`, once a second one says the same."""
 
 BLACK_SHARE = 0.98
 """Share of pixels that must be black: default of the filter `blackdetect` of ffmpeg."""

@@ -1,0 +1,133 @@
+"""Noise that fills the picture: what some cards deliver at full rate when nothing comes in.
+
+Such noise has no neighbour like itself, lies evenly over the picture, is strong, and is another
+in the next picture. Content is never all of that at once.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from soak.measure.intake import Arrived
+from soak.measure.picture import NO_SIGNAL, PICTURE, Form, Grey, scale_of
+
+FEWEST_ROWS = 120
+"""Smaller pictures are not judged: no card delivers less, and little can be told in them."""
+LEAST_LUMA = 28.0
+"""Least standard deviation of the whole picture's luma, levels. Own choice: noise of a source does
+not reach it, noise without a source has 33 and more (measured on noise as below)."""
+ANEW = 0.2
+"""Largest correlation with the noise of the picture before. Own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Largest correlation of a place with one beside it, with one below, and with one 3 further.
+
+    Attributes
+    ----------
+    uneven : float
+        Largest spread of the means over 16 x 9 cells, in the spread that chance gives.
+
+    Notes
+    -----
+    Own choice. Set on made noise: white, coloured, rows shifted as the kernel's test driver makes
+    them, and band-limited as of an analogue tuner, blown up to 1080 rows, each raw and as JPEG of
+    quality 20 to 90: raw .25, .01, .02, 1.3; decoded small .40, .19, .05, 2.3. Nearest content were
+    stills of grass and gravel under noise of sigma 30: raw .17, .17, .05, 1.7; decoded .50, .49,
+    .09, 2.7.
+    """
+
+    beside: float
+    below: float
+    further: float
+    uneven: float
+
+
+RAW = Limits(beside=0.35, below=0.12, further=0.10, uneven=1.5)
+AVERAGED = Limits(beside=0.50, below=0.30, further=0.12, uneven=2.6)
+STANDS_FOR = 4
+"""So many pictures in a row with the same noise are a texture. Own choice."""
+_APART = 3
+_CELLS = (16, 9)
+
+
+def is_noise(grey: Grey, form: Form, rows: int) -> bool:
+    """Tell whether a picture's small grey image may be noise and nothing else.
+
+    Parameters
+    ----------
+    rows : int
+        Of the whole picture.
+    """
+    if rows < FEWEST_ROWS:
+        return False
+    # A decoder's small image is a mean over scale x scale pixels, which takes white noise down.
+    least, limits = (LEAST_LUMA, RAW)
+    if form == "mjpeg":
+        least, limits = LEAST_LUMA / scale_of(rows), AVERAGED
+    spread = float(cv2.meanStdDev(grey)[1][0, 0])
+    if spread < least or _alike(grey[:, 1:], grey[:, :-1], spread) > limits.beside:
+        return False
+    if _alike(grey[1:], grey[:-1], spread) > limits.below:
+        return False
+    apart = (
+        _alike(grey[:, _APART:], grey[:, :-_APART], spread),
+        _alike(grey[_APART:], grey[:-_APART], spread),
+    )
+    if max(map(abs, apart)) > limits.further:
+        return False
+    cells = cv2.resize(grey.astype(np.float32), _CELLS, interpolation=cv2.INTER_AREA)
+    by_chance = spread / np.sqrt(grey.size / cells.size)
+    return bool(cells.std() <= limits.uneven * by_chance)
+
+
+def is_fresh(now: Grey, before: Grey) -> bool:
+    """Tell whether the noise is another than that of the picture before; a texture stays."""
+    if now.shape != before.shape:
+        return False
+    spread = float(cv2.meanStdDev(now)[1][0, 0])
+    return abs(_alike(now, before, spread)) <= ANEW if spread else False
+
+
+def _alike(one: Grey, other: Grey, spread: float) -> float:
+    """Return the correlation of two images of one spread: 1 - E[(a - b)^2] / (2 sigma^2)."""
+    return 1.0 - float(cv2.norm(one, other, cv2.NORM_L2SQR)) / (2 * one.size * spread**2)
+
+
+class NoiseRun:
+    """Tells noise that fills picture after picture from a texture that stands still."""
+
+    def __init__(self) -> None:
+        self._since: Arrived | None = None
+        self._before: Grey | None = None
+        self._is, self._stood = "", 0
+
+    def rest(self) -> None:
+        """Forget the run: this picture is no noise."""
+        self._since = self._before = None
+        self._is, self._stood = "", 0
+
+    def see(self, arrived: Arrived) -> tuple[str, float, float] | None:
+        """Take a picture that may be noise; return what it is, since when and within what, s.
+
+        None: nothing can be said yet. One such picture may be a texture, and where pictures repeat,
+        noise stands for a few.
+        """
+        now = arrived.held.grey()
+        before, self._before = self._before, now
+        if before is None or self._since is None or now is None:
+            self._since = arrived
+            return None
+        was = self._is
+        fresh = is_fresh(now, before)
+        self._stood = 0 if fresh else self._stood + 1
+        if fresh or self._stood >= STANDS_FOR:
+            self._is = NO_SIGNAL if fresh else PICTURE
+        if not self._is:
+            return None
+        if was and self._is != was:
+            self._since = arrived
+        told = arrived if was == self._is == PICTURE else self._since
+        return self._is, told.t_s, told.gap_s
