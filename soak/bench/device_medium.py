@@ -53,6 +53,8 @@ class DeviceOrder:
         OSError
             If the disk with the id is not there (ENODEV).
         """
+        if not (mounts.SYSFS / "block").is_dir():
+            raise Refused("a whole disk can be written over on Linux only; use the driver folder")
         disk = disk_at(self.device)
         if self.stick_id and (disk is None or disk.serial != self.serial):
             disk = disk_with(self.serial, self.size_bytes)

@@ -5,14 +5,17 @@ Runs in the child process; only the standard library is imported.
 
 import errno
 import os
+import sys
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from soak.bench import mounts
-from soak.bench.stick_folder import DATA, FOLDER, Refused, open_own, room
-from soak.bench.uncached import SAFE, Opened
+from soak.bench.stick_folder import FOLDER, Refused, open_own, reopen_data, room
+from soak.bench.uncached import Medium, Opened
+from soak.bench.windows_files import Kernel, kernel32
+from soak.bench.windows_folder import open_windows_folder, other_places
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +42,7 @@ class FolderOrder:
     inside: str = ""
     vouched: tuple[str, ...] = ()
 
-    def open(self) -> tuple[Opened, dict[str, Any]]:
+    def open(self) -> tuple[Medium, dict[str, Any]]:
         """Open it; return it with what it is.
 
         Raises
@@ -49,27 +52,37 @@ class FolderOrder:
         OSError
             If the stick with the id is not there (ENODEV).
         """
-        places = [self.folder, *(_other_places(self) if self.stick_id else ())]
-        for place in places:
+        return self.open_with(kernel32() if sys.platform == "win32" else None)
+
+    def open_with(self, windows: Kernel | None) -> tuple[Medium, dict[str, Any]]:
+        """Open it by the means of Windows, or of any other system. Raises as `open`."""
+        for place in [self.folder, *(_other_places(self, windows) if self.stick_id else ())]:
             try:
-                return _open_at(place, self)
+                return _open_at(place, self, windows)
             except (OSError, Refused):
                 if not self.stick_id:
                     raise
         raise OSError(errno.ENODEV, "the stick is not there")
 
 
-def _other_places(order: FolderOrder) -> list[str]:
+def _other_places(order: FolderOrder, windows: Kernel | None) -> list[str]:
+    if windows is not None:
+        return [one for one in other_places(windows, order.inside) if one != order.folder]
     points = [one.point for one in mounts.table() if one.kind in mounts.ON_A_BLOCK_DEVICE]
     places = [str(Path(point) / order.inside) for point in dict.fromkeys(points)]
     return [place for place in places if place != order.folder and Path(place, FOLDER).is_dir()]
 
 
-def _open_at(place: str, order: FolderOrder) -> tuple[Opened, dict[str, Any]]:
+def _open_at(
+    place: str, order: FolderOrder, windows: Kernel | None
+) -> tuple[Medium, dict[str, Any]]:
+    if windows is not None:
+        given = (place, order.stick_id, order.size_bytes, order.vouched)
+        return open_windows_folder(windows, *given)
     folder_fd, data_fd, direct, stick_id = open_own(place, order.stick_id, order.size_bytes)
     mount = mounts.mount_of(place, mounts.table())
     why_cached = mounts.why_cached(mount, order.vouched)
-    reopen = partial(os.open, DATA, os.O_RDWR | SAFE, dir_fd=folder_fd)
+    reopen = partial(reopen_data, folder_fd)
     medium = Opened(data_fd, (folder_fd,), direct, why_cached, reopen=reopen)
     found: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
     found |= room(data_fd)

@@ -10,7 +10,6 @@ Only the standard library is imported, so that the child is up quickly.
 
 import errno
 import mmap
-import os
 import threading
 import time
 from dataclasses import dataclass, field
@@ -18,7 +17,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from soak.bench.stick_folder import BLOCK_BYTES
-from soak.bench.uncached import Opened, drop, flush
+from soak.bench.uncached import Medium
 
 FRESH_S = 0.25
 """What was read ahead is used for so long; a pause longer than that ends reading ahead."""
@@ -32,7 +31,7 @@ _MAYBE, _REOPENED, _PAST = "maybe cached", "reopened", "direct"
 class Order(Protocol):
     """Says what to open, and opens it in the child; must pickle."""
 
-    def open(self) -> tuple[Opened, dict[str, Any]]:
+    def open(self) -> tuple[Medium, dict[str, Any]]:
         """Open the medium; return it with what it is as plain JSON.
 
         Raises
@@ -59,7 +58,7 @@ class Came:
 
 @dataclass
 class _Held:
-    medium: Opened
+    medium: Medium
     buffers: dict[str, mmap.mmap] = field(default_factory=dict)
     ahead: "_Ahead | None" = None
     next_offset: int = -1
@@ -139,8 +138,8 @@ def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> C
     done = 0
     try:
         while done < length:
-            done += os.pwritev(medium.data_fd, [view[done:]], medium.base_bytes + offset + done)
-        flush(medium.data_fd)
+            done += medium.write_from(view[done:], medium.base_bytes + offset + done)
+        medium.flush()
     except OSError as fault:
         return Came(time.monotonic() - begin_s, fault.errno or errno.EIO, done, _PAST)
     return Came(time.monotonic() - begin_s, None, done, _PAST)
@@ -184,10 +183,10 @@ def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came
     begin_s, done = time.monotonic(), 0
     try:
         if not medium.direct:
-            path = _REOPENED if drop(medium, begin, length) else _MAYBE
+            path = _REOPENED if medium.drop(begin, length) else _MAYBE
             begin_s = time.monotonic()
         while done < length:
-            got = os.preadv(medium.data_fd, [view[done:]], begin + done)
+            got = medium.read_into(view[done:], begin + done)
             done += got
             if not got or got % BLOCK_BYTES:
                 break

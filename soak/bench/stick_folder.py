@@ -12,6 +12,7 @@ import mmap
 import os
 import secrets
 import stat
+from collections.abc import Mapping
 
 from soak.bench.uncached import DIRECT, SAFE, fcntl, keep_nothing
 
@@ -56,16 +57,16 @@ def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool
     OSError
         If it is not the stick wanted (ENODEV), or the medium fails.
     """
-    if fcntl is None:
-        raise Refused("this system has no way past its cache that soak knows; use Linux or macOS")
+    if fcntl is None or not hasattr(os, "preadv"):
+        raise Refused("this system has no way past its cache that soak knows; use Linux")
     with contextlib.ExitStack() as undo:
         folder_fd = _own_folder(place, may_make=not stick_id)
         undo.callback(os.close, folder_fd)
         found = _own_id(place, folder_fd, stick_id)
-        data_fd, direct = _data(place, folder_fd)
+        data_fd, direct = _data(place, folder_fd, known=bool(stick_id))
         undo.callback(os.close, data_fd)
         if not stick_id:
-            _enough_room(place, data_fd, size_bytes)
+            enough_room(place, room(data_fd), size_bytes)
         undo.pop_all()
     return folder_fd, data_fd, direct, found
 
@@ -106,7 +107,7 @@ def _make_folder(place: str, outer: int) -> None:
     except FileExistsError:
         return
     except OSError as fault:
-        raise _no_writing(place, fault) from None
+        raise no_writing(place, fault) from None
 
 
 def _settle(folder_fd: int) -> None:
@@ -118,7 +119,8 @@ def _settle(folder_fd: int) -> None:
             raise
 
 
-def _no_writing(place: str, fault: OSError) -> Exception:
+def no_writing(place: str, fault: OSError) -> Exception:
+    """Return the sentence for a place that takes no data; the fault itself where there is none."""
     if fault.errno == errno.EROFS:
         return Refused(f"{place} is mounted read-only; look for a lock slide or mount it writable")
     if fault.errno in (errno.EACCES, errno.EPERM):
@@ -163,7 +165,7 @@ def _write_id(place: str, folder_fd: int) -> None:
         os.rename(f"{ID}.new", ID, src_dir_fd=folder_fd, dst_dir_fd=folder_fd)
         _settle(folder_fd)
     except OSError as fault:
-        raise _no_writing(place, fault) from None
+        raise no_writing(place, fault) from None
 
 
 def _read_id(place: str, folder_fd: int) -> str:
@@ -181,11 +183,24 @@ def _read_id(place: str, folder_fd: int) -> str:
         os.close(descriptor)
 
 
-def _data(place: str, folder_fd: int) -> tuple[int, bool]:
+def _data(place: str, folder_fd: int, *, known: bool) -> tuple[int, bool]:
+    """Open the data; a stick that has become read-only is still there, and can be read."""
     try:
         return _open_plain(place, folder_fd, DATA, os.O_RDWR | os.O_CREAT)
     except OSError as fault:
-        raise _no_writing(place, fault) from None
+        if known and fault.errno == errno.EROFS:
+            return _open_plain(place, folder_fd, DATA, os.O_RDONLY)
+        raise no_writing(place, fault) from None
+
+
+def reopen_data(folder_fd: int) -> int:
+    """Open the data anew in a folder that is open; return its descriptor."""
+    try:
+        return os.open(DATA, os.O_RDWR | SAFE, dir_fd=folder_fd)
+    except OSError as fault:
+        if fault.errno != errno.EROFS:
+            raise
+        return os.open(DATA, os.O_RDONLY | SAFE, dir_fd=folder_fd)
 
 
 def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int, bool]:
@@ -209,20 +224,35 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
 
 
 def room(data_fd: int) -> dict[str, int]:
-    """Return what the file system says of its size, B: `claims_bytes`, and `room_bytes` for us.
+    """Return what the file system says of its size, B: `claims_bytes`, and `room_bytes` for us."""
+    volume = os.fstatvfs(data_fd)
+    claims_bytes, free_bytes = (n * volume.f_frsize for n in (volume.f_blocks, volume.f_bavail))
+    return may_fill(claims_bytes, free_bytes, os.fstat(data_fd).st_blocks * 512)
+
+
+def may_fill(claims_bytes: int, free_bytes: int, ours_bytes: int) -> dict[str, int]:
+    """Return what a file system claims to hold and how much of it soak may fill, B.
 
     A part is kept free: a file system filled to the brim is slow, and so would the check be.
     """
-    volume = os.fstatvfs(data_fd)
-    claims_bytes = volume.f_blocks * volume.f_frsize
     keep_bytes = int(max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * claims_bytes))
-    ours_bytes = os.fstat(data_fd).st_blocks * 512
-    may_bytes = volume.f_bavail * volume.f_frsize + ours_bytes - keep_bytes
+    may_bytes = free_bytes + ours_bytes - keep_bytes
     return {"claims_bytes": claims_bytes, "room_bytes": max(0, may_bytes)}
 
 
-def _enough_room(place: str, data_fd: int, size_bytes: int) -> None:
-    found = room(data_fd)
+def enough_room(place: str, found: Mapping[str, int], size_bytes: int) -> None:
+    """Refuse a stick with less room than is to be filled.
+
+    Parameters
+    ----------
+    found : mapping
+        `claims_bytes` and `room_bytes`, as `may_fill` gives them.
+
+    Raises
+    ------
+    Refused
+        If so much does not fit.
+    """
     if size_bytes > found["room_bytes"]:
         at_most = f"set size to at most {found['room_bytes'] // 1_000_000} MB or make room"
         keep_bytes = max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * found["claims_bytes"])

@@ -4,6 +4,8 @@ Linux reads directly (O_DIRECT) where the file system allows it. macOS keeps not
 told about (F_NOCACHE), and flushes a drive's own cache only when asked by name (F_FULLFSYNC). Where
 neither is to be had, pages are flushed, dropped and looked for (mincore) before a read is believed.
 
+Windows is in `windows_files`.
+
 Only the standard library is imported: this runs in the child process that does a stick's work.
 
 References
@@ -13,11 +15,13 @@ Linux manual pages open(2), posix_fadvise(2), mincore(2); macOS manual page fcnt
 
 import contextlib
 import ctypes
+import errno
 import mmap
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from types import ModuleType
+from typing import Protocol
 
 fcntl: ModuleType | None
 try:
@@ -29,9 +33,43 @@ DIRECT: int = getattr(os, "O_DIRECT", 0)
 SAFE: int = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_CLOEXEC", "O_NONBLOCK"))
 
 
+class Medium(Protocol):
+    """An open medium, whatever the system.
+
+    Attributes
+    ----------
+    direct, why_cached, base_bytes
+        As in `Opened`.
+    """
+
+    direct: bool
+    why_cached: str
+    base_bytes: int
+
+    def read_into(self, memory: memoryview, at: int) -> int:
+        """Read what lies at a place; return how many bytes came, 0 at the end. Raises OSError."""
+        ...
+
+    def write_from(self, memory: memoryview, at: int) -> int:
+        """Write to a place; return how many bytes were taken. Raises OSError."""
+        ...
+
+    def flush(self) -> None:
+        """Bring what was written onto the medium. Raises OSError."""
+        ...
+
+    def drop(self, offset: int, length: int) -> bool:
+        """Flush, drop, open anew; return whether the next read comes from the medium."""
+        ...
+
+    def close(self) -> None:
+        """Close it."""
+        ...
+
+
 @dataclass(slots=True)
 class Opened:
-    """An open medium.
+    """A medium behind a descriptor.
 
     Attributes
     ----------
@@ -55,6 +93,27 @@ class Opened:
     why_cached: str
     base_bytes: int = 0
     reopen: Callable[[], int] | None = None
+
+    def read_into(self, memory: memoryview, at: int) -> int:
+        """Read what lies at a place; return how many bytes came, 0 at the end."""
+        return os.preadv(self.data_fd, [memory], at)
+
+    def write_from(self, memory: memoryview, at: int) -> int:
+        """Write to a place; return how many bytes were taken."""
+        try:
+            return os.pwritev(self.data_fd, [memory], at)
+        except OSError as fault:
+            if fault.errno != errno.EBADF:  # pwrite(2): not open for writing
+                raise
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS)) from None
+
+    def flush(self) -> None:
+        """Bring what was written onto the medium."""
+        flush(self.data_fd)
+
+    def drop(self, offset: int, length: int) -> bool:
+        """Flush, drop the pages, open anew; return whether the next read is from the medium."""
+        return drop(self, offset, length)
 
     def close(self) -> None:
         """Close it."""
@@ -105,10 +164,13 @@ def pages_in_memory(descriptor: int, offset: int, length: int) -> int:
     ----------
     Linux manual page mincore(2).
     """
-    pages = -(-length // mmap.PAGESIZE)
     held_bytes = min(length, os.fstat(descriptor).st_size - offset)
     if held_bytes <= 0:
         return 0
+    # A mapping begins at a page; pages have 16 KiB on some processors, a stick's blocks 4 KiB.
+    before = offset % mmap.ALLOCATIONGRANULARITY
+    held_bytes, offset = held_bytes + before, offset - before
+    pages = -(-held_bytes // mmap.PAGESIZE)
     residence = (ctypes.c_ubyte * pages)()
     system = ctypes.CDLL(None, use_errno=True)
     with mmap.mmap(descriptor, held_bytes, mmap.MAP_PRIVATE, offset=offset) as mapped:

@@ -11,10 +11,12 @@ import trio
 from mounted_stick import run
 
 from soak.bench import disks
+from soak.bench.device_medium import DeviceOrder
 from soak.bench.disks import Disk, disk_at, what_lies_on, why_not
 from soak.bench.drivers.device import Settings, open_device
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
+from soak.bench.stick_folder import Refused
 from soak.checks.base import Done, Place
 from soak.checks.transfer import THE_CHECK, TransferSettings
 from soak.errors import BenchFault
@@ -319,3 +321,10 @@ def test_the_check_verifies_a_whole_disk(tmp_path):
         if name in named:
             named[name] += reading.value
     assert named == {"written": 7.0 * MIB, "damaged": 0.0}
+
+
+def test_elsewhere_than_on_linux_a_whole_disk_is_refused_in_one_sentence(tmp_path, monkeypatch):
+    """Without what Linux says of its disks nobody can tell which one it is."""
+    monkeypatch.setattr(disks.mounts, "SYSFS", tmp_path)
+    with pytest.raises(Refused, match="Linux only; use the driver folder"):
+        DeviceOrder("/dev/null", "X").open()

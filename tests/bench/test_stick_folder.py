@@ -200,6 +200,23 @@ def test_a_stick_that_comes_back_elsewhere_is_found_by_its_id(tmp_path):
     run(main)
 
 
+def test_a_stick_that_became_read_only_is_read_on_and_not_called_gone(tmp_path):
+    """A file system that found itself damaged takes no more data, and the stick is still there."""
+
+    async def main(clock):
+        with mounted(tmp_path) as (point, _, _):
+            async with opened(clock, point) as stick:
+                data = PATTERN.make(1, 0, 8192)
+                await stick.write_at(0, data)
+                await stick.aclose()  # lets go, as after a failed write
+                subprocess.run(["mount", "-o", "remount,ro", str(point)], check=True)
+                assert (await stick.read_at(0, 8192)).data == data
+                assert (await stick.write_at(0, data)).errno == errno.EROFS
+                assert (await stick.read_at(0, 8192)).data == data
+
+    run(main)
+
+
 def test_another_stick_at_the_same_place_is_not_taken_for_ours(tmp_path):
     """The id on the medium decides, not the name of the folder."""
 
@@ -261,3 +278,12 @@ def test_pages_in_memory_are_counted(tmp_path):
         file.flush()
         assert pages_in_memory(file.fileno(), 0, 10 * 4096) == 10
         assert pages_in_memory(file.fileno(), 4096, 4096) == 1
+
+
+def test_pages_are_counted_where_pages_are_larger_than_a_sticks_blocks(tmp_path, monkeypatch):
+    """A mapping begins at a page; where that has 16 KiB, a block of 4 KiB may lie within one."""
+    monkeypatch.setattr(mmap, "ALLOCATIONGRANULARITY", 16384)
+    with (tmp_path / "file").open("w+b") as file:
+        file.write(bytes(10 * 4096))
+        file.flush()
+        assert pages_in_memory(file.fileno(), 5 * 4096, 4096) == 2  # from 16384 on: two of 4 KiB
