@@ -6,7 +6,9 @@
 `dd` moves the same number of bytes past the page cache in the same blocks (`iflag=direct`,
 `oflag=direct`). `cmp` compares the file with a copy, both dropped from the cache first. `fio` reads
 past the cache and verifies its own checksums. Ways alternate in each round, so that a slow moment
-of the machine hits all; medians are compared. All are held to one core, the driver's child too.
+of the machine hits all, and every other round goes through them backwards: under a kernel's limit
+the first of two readers in a row is let through a tenth quicker than the second, whoever it is.
+Medians are compared. All are held to one core, the driver's child too.
 
 `read and verify` is what the check `transfer` does: read, then say of every sector what came of it.
 `write` makes the data and flushes every chunk to the medium, as `dd flushed` (dsync) does.
@@ -20,7 +22,7 @@ import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Awaitable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -37,6 +39,7 @@ from soak.roles import Stick
 
 CHUNK_BYTES = 4 << 20
 PATTERN = Pattern(bytes(16))
+SETTLE_S = 0.3
 CURVE_MB_PER_S = (25, 50, 100, 200, 400, 700, 1000, 1500, 2000, 0)
 
 
@@ -120,22 +123,43 @@ async def compare(
     plain, copy, fios = folder / "dd.bin", folder / "copy.bin", folder / "fio.bin"
     zeros = ("if=/dev/zero", f"of={plain}", f"count={chunks}")
 
-    def keep(way: str, took_s: float) -> None:
-        took.setdefault(way, []).append(took_s)
+    reads = (f"if={plain}", "of=/dev/null", f"count={chunks}", "iflag=direct")
+
+    async def plain_dd(*operands: str) -> float:
+        return dd(*operands)
+
+    async def compared() -> float:
+        if not copy.exists():
+            shutil.copyfile(plain, copy)
+        return cmp(plain, copy)
+
+    async def verified_by_fio() -> float:
+        return fio(fios, size_bytes)
+
+    def written(number: int) -> dict[str, Callable[[], Awaitable[float]]]:
+        return {
+            "dd write": lambda: plain_dd(*zeros, "oflag=direct"),
+            "write": lambda: timed(write_all(stick, chunks, number)),
+            "dd flushed": lambda: plain_dd(*zeros, "oflag=direct,dsync"),
+        }
+
+    def read_back(number: int) -> dict[str, Callable[[], Awaitable[float]]]:
+        ways: dict[str, Callable[[], Awaitable[float]]] = {
+            "dd read": lambda: plain_dd(*reads),
+            "read and verify": lambda: timed(read_all(stick, chunks, number)),
+        }
+        if others:
+            ways["cmp with a copy"] = compared
+            if shutil.which("fio"):
+                ways["fio read, verify"] = verified_by_fio
+        return ways
 
     try:
         for number in range(1, rounds + 1):
-            keep("dd write", dd(*zeros, "oflag=direct"))
-            keep("write", await timed(write_all(stick, chunks, number)))
-            keep("dd flushed", dd(*zeros, "oflag=direct,dsync"))
-            reads = (f"if={plain}", "of=/dev/null", f"count={chunks}", "iflag=direct")
-            keep("dd read", dd(*reads))
-            keep("read and verify", await timed(read_all(stick, chunks, number)))
-            if others:
-                shutil.copyfile(plain, copy)
-                keep("cmp with a copy", cmp(plain, copy))
-                if shutil.which("fio"):
-                    keep("fio read, verify", fio(fios, size_bytes))
+            for ways in (written(number), read_back(number)):
+                for way, work in list(ways.items())[:: 1 if number % 2 else -1]:
+                    await trio.sleep(SETTLE_S)  # what the last way left must not help or hurt
+                    took.setdefault(way, []).append(await work())
         print(memory_of_both(), file=sys.stderr)
     finally:
         await stick.aclose()
