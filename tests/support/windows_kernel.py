@@ -4,6 +4,8 @@ Microsoft, "File Buffering" (places, lengths and memory of unbuffered files are 
 sector), CreateFileW (sharing), ReadFile (ERROR_HANDLE_EOF with a place given), System Error Codes.
 """
 
+# ruff: noqa: N802 -- the functions bear the names kernel32 gives them
+
 import ctypes
 import errno
 import os
@@ -38,7 +40,7 @@ class FakeWindows:
         self.number = number
         return value
 
-    def CreateFileW(self, path, access, share, security, how, flags, template):  # noqa: N802
+    def CreateFileW(self, path, access, share, security, how, flags, template):
         self.opened.append((path, access, share, how, flags))
         gone = ctypes.c_void_p(-1).value
         if "CreateFileW" in self.fails and access & 0x40000000:  # GENERIC_WRITE
@@ -62,7 +64,7 @@ class FakeWindows:
     def _all(self):
         return self._handles.values()
 
-    def CloseHandle(self, handle):  # noqa: N802
+    def CloseHandle(self, handle):
         os.close(self._handles.pop(handle)[0])
         return 1
 
@@ -80,27 +82,27 @@ class FakeWindows:
             return self._failed(NUMBERS.get(fault.errno, 1117))
         return 1
 
-    def ReadFile(self, handle, address, length, came, place):  # noqa: N802
+    def ReadFile(self, handle, address, length, came, place):
         done = self._moved("ReadFile", handle, address, length, came, place, os.preadv)
         return self._failed(38) if done and not came._obj.value else done
 
-    def WriteFile(self, handle, address, length, took, place):  # noqa: N802
+    def WriteFile(self, handle, address, length, took, place):
         return self._moved("WriteFile", handle, address, length, took, place, os.pwritev)
 
-    def FlushFileBuffers(self, handle):  # noqa: N802
+    def FlushFileBuffers(self, handle):
         self.calls.append(("FlushFileBuffers", 0))
         if "FlushFileBuffers" in self.fails:
             return self._failed(self.fails["FlushFileBuffers"])
         os.fsync(self._handles[handle][0])
         return 1
 
-    def GetFileInformationByHandle(self, handle, told):  # noqa: N802
+    def GetFileInformationByHandle(self, handle, told):
         status = os.fstat(self._handles[handle][0])
         told._obj.attributes = self._attributes(status)
         told._obj.links, told._obj.index_low = status.st_nlink, status.st_ino & 0xFFFFFFFF
         return 1
 
-    def GetFileAttributesW(self, path):  # noqa: N802
+    def GetFileAttributesW(self, path):
         try:
             return self._attributes(os.lstat(path))
         except OSError as fault:
@@ -111,20 +113,20 @@ class FakeWindows:
         kind = status.st_mode & 0o170000
         return {0o040000: 0x10, 0o120000: 0x400}.get(kind, 0x20)
 
-    def GetVolumePathNameW(self, path, name, length):  # noqa: N802
+    def GetVolumePathNameW(self, path, name, length):
         name.value = str(self.root)
         return 1
 
-    def GetVolumeInformationW(self, root, a, b, c, d, e, kind, length):  # noqa: N802
+    def GetVolumeInformationW(self, root, a, b, c, d, e, kind, length):
         kind.value = "FAT32"
         return 1
 
-    def GetDriveTypeW(self, root):  # noqa: N802
+    def GetDriveTypeW(self, root):
         return self.drive_type
 
-    def GetLogicalDrives(self):  # noqa: N802
+    def GetLogicalDrives(self):
         return self.letters
 
-    def GetDiskFreeSpaceExW(self, path, free, total, _):  # noqa: N802
+    def GetDiskFreeSpaceExW(self, path, free, total, _):
         free._obj.value, total._obj.value = 900_000_000, 1_000_000_000
         return 1
