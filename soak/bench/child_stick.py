@@ -3,14 +3,14 @@
 import errno
 import mmap
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Literal, cast
 
 import trio
 
 from soak.bench.child import Child, ChildDied
 from soak.bench.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
-from soak.bench.mounts import host_failed, usb_others
+from soak.bench.neighbours import Neighbours
 from soak.bench.registry import Tools
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.errors import BenchFault
@@ -43,6 +43,8 @@ class ChildStick:
         What is known of it before it is opened.
     tools : Tools
         The way off the loop.
+    apart : sequence of str
+        Other USB devices of the same unit, and of units next to it.
     """
 
     def __init__(
@@ -54,6 +56,7 @@ class ChildStick:
         order: Callable[[Json], Order],
         identity: dict[str, Any],
         tools: Tools,
+        apart: Sequence[str] = (),
     ) -> None:
         self._name, self._where, self._limit_s = name, where, limit_s
         self._size_bytes, self._order = size_bytes, order
@@ -61,7 +64,7 @@ class ChildStick:
         self._shared = _Shared()
         self._identity = identity
         self._open = False
-        self._others: frozenset[str] = frozenset()
+        self._neighbours = Neighbours(apart, trio.current_time)
         self._turn = trio.Lock()
         self._back_off_s, self._not_before_s = 0.0, 0.0
 
@@ -149,7 +152,7 @@ class ChildStick:
             self._open = False
             raise BenchFault(self._name, f"{fault}; run on, it is started again") from None
         except (OSError, Refused) as fault:
-            self._charge_the_right_one()
+            await self._charge_the_right_one()
             number = getattr(fault, "errno", None) or errno.ENODEV
             return Came(trio.current_time() - begin_s, number, 0, "direct")
         except BaseException:  # cancelled: the child was killed, its read may go on
@@ -157,8 +160,10 @@ class ChildStick:
             self._shared.abandon()
             raise
         self._open = came.errno is None  # after a failure look for the stick before going on
-        if not self._open:
-            self._charge_the_right_one()
+        if self._open:
+            self._neighbours.stick_well(self._usb_port())
+        else:
+            await self._charge_the_right_one()
         self._back_off_s = 0.0
         return came
 
@@ -166,16 +171,14 @@ class ChildStick:
         """Open the stick: any at first, later the same one wherever it is mounted."""
         order = self._order(self._identity)
         self._identity |= await self._child.call(self._limit_s, open_medium, order)
-        self._others = usb_others(str(self._identity.get("usb_port", "")))
         self._open = True
 
-    def _charge_the_right_one(self) -> None:
-        if self._identity.get("usb_port") and host_failed(self._others):
-            raise BenchFault(
-                self._name,
-                "every USB device left this computer at once, so its USB host failed and not the "
-                "port; look at the computer",
-            )
+    def _usb_port(self) -> str:
+        return str(self._identity.get("usb_port", ""))
+
+    async def _charge_the_right_one(self) -> None:
+        if why := await self._neighbours.stick_failed():
+            raise BenchFault(self._name, why)
 
     def _hung(self) -> None:
         self._open = False

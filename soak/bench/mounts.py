@@ -140,37 +140,6 @@ def usb_above(device: Path | None) -> dict[str, str | float]:
     return {}
 
 
-def usb_others(usb_port: str) -> frozenset[str]:
-    """Return the USB devices of this computer outside the stick's own branch.
-
-    Parameters
-    ----------
-    usb_port : str
-        Where the stick hangs, as Linux names it: `"1-2.3"` is bus 1, port 2, there port 3. Its
-        branch is all of port 2, since the unit may be the hub between.
-    """
-    branch = usb_port.partition(".")[0]
-    names = (folder.name for folder in _usb_devices() if (folder / "idVendor").exists())
-    mine = (branch, f"{branch}.")
-    return frozenset(
-        name
-        for name in names
-        if not name.startswith("usb") and name != mine[0] and not name.startswith(mine[1])
-    )
-
-
-def host_failed(others: frozenset[str]) -> bool:
-    """Return whether all other USB devices are gone too: then it was the computer, not the port."""
-    return bool(others) and not others & {folder.name for folder in _usb_devices()}
-
-
-def _usb_devices() -> list[Path]:
-    try:
-        return list((SYSFS / "bus" / "usb" / "devices").iterdir())
-    except OSError:
-        return []
-
-
 def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8", errors="replace").strip()

@@ -247,27 +247,6 @@ def test_what_usb_says_is_read_from_the_device_above_the_disk(tmp_path):
     assert usb_above(None) == {}
 
 
-def test_the_port_is_charged_only_while_the_computers_other_devices_stay(tmp_path, monkeypatch):
-    """A hub or stick on the unit's branch does not count; all others gone means the host failed.
-
-    Names as in Linux Documentation/driver-api/usb (bus-port.port), from memory.
-    """
-    devices = tmp_path / "bus" / "usb" / "devices"
-    for name in ("usb1", "1-2", "1-2.3", "1-2:1.0", "1-20", "3-1"):
-        (devices / name).mkdir(parents=True)
-        if ":" not in name:
-            (devices / name / "idVendor").write_text("1234")
-    monkeypatch.setattr(mounts, "SYSFS", tmp_path)
-    others = mounts.usb_others("1-2.3")
-    assert others == {"1-20", "3-1"}
-    for name in ("1-2.3", "1-2", "1-20"):
-        (devices / name).rename(tmp_path / name)
-        assert not mounts.host_failed(others)
-    (devices / "3-1").rename(tmp_path / "3-1")
-    assert mounts.host_failed(others)
-    assert not mounts.host_failed(frozenset())
-
-
 def test_a_block_devices_numbers_lead_to_its_folder(tmp_path):
     """The folder found for a loop device names that loop device."""
     nodes = [node for node in Path("/dev").glob("loop[0-9]") if stat.S_ISBLK(node.stat().st_mode)]

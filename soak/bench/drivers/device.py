@@ -13,6 +13,7 @@ from pydantic import Field
 from soak.bench.child_stick import ChildStick
 from soak.bench.device_medium import DeviceOrder
 from soak.bench.registry import Tools, driver
+from soak.bench.usb_names import DeviceName
 from soak.bench.wiring import Claim, StickWired
 from soak.errors import BenchFault
 from soak.quantities import show_bytes
@@ -36,6 +37,9 @@ class Settings(StickWired):
         How much of it may be filled, B; 0: all.
     limit_s : float
         A read or write that takes longer is given up, s.
+    apart : sequence of str
+        Other USB devices of the same unit, and of units next to it: that they leave says nothing
+        of the bench. Any other that leaves together with the stick makes the bench blind.
     """
 
     driver: Literal["device"]
@@ -43,6 +47,7 @@ class Settings(StickWired):
     serial: str = Field(min_length=1)
     size: Bytes = Field(default=0, ge=0)
     limit_s: Seconds = Field(default=30.0, gt=0)
+    apart: Sequence[DeviceName] = ()
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.device),)
@@ -58,7 +63,9 @@ async def open_device(name: str, wired: Settings, tools: Tools) -> Stick:
         return DeviceOrder(wired.device, wired.serial, stick_id, claimed, agreed)
 
     known = {"driver": "device", "device": wired.device}
-    stick = ChildStick(name, wired.device, wired.limit_s, wired.size, order, known, tools)
+    stick = ChildStick(
+        name, wired.device, wired.limit_s, wired.size, order, known, tools, wired.apart
+    )
     try:
         await stick.begin()
         if not stick.identity["stick_id"]:

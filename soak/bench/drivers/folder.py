@@ -13,6 +13,7 @@ from soak.bench.child_stick import ChildStick
 from soak.bench.folder_medium import FolderOrder
 from soak.bench.registry import Tools, driver
 from soak.bench.stick_folder import BLOCK_BYTES
+from soak.bench.usb_names import DeviceName
 from soak.bench.wiring import Claim, StickWired
 from soak.records import Json
 from soak.roles import Stick
@@ -30,6 +31,9 @@ class Settings(StickWired):
         How much of it may be filled, B; a file may say `"256 MB"`.
     limit_s : float
         A read or write that takes longer is given up, s.
+    apart : sequence of str
+        Other USB devices of the same unit, and of units next to it: that they leave says nothing
+        of the bench. Any other that leaves together with the stick makes the bench blind.
     reads_medium : sequence of str
         Kinds of file systems (`"fuse.example"`) of which you know that each direct read asks the
         medium; others than the kernel's own on a block device are not believed.
@@ -39,6 +43,7 @@ class Settings(StickWired):
     folder: str = Field(min_length=1)
     size: Bytes = Field(default=256_000_000, ge=1_000_000)
     limit_s: Seconds = Field(default=30.0, gt=0)
+    apart: Sequence[DeviceName] = ()
     reads_medium: Sequence[str] = ()
 
     def claims(self) -> Sequence[Claim]:
@@ -57,7 +62,9 @@ async def open_folder(name: str, wired: Settings, tools: Tools) -> Stick:
         return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched)
 
     known = {"driver": "folder", "folder": wired.folder}
-    stick = ChildStick(name, wired.folder, wired.limit_s, size_bytes, order, known, tools)
+    stick = ChildStick(
+        name, wired.folder, wired.limit_s, size_bytes, order, known, tools, wired.apart
+    )
     try:
         await stick.begin()
     except BaseException:
