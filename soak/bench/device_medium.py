@@ -85,7 +85,9 @@ class DeviceOrder:
         found |= {"why_cached": why_cached} if why_cached else {}
         found |= {"holds": lies} if not stick_id else {}
         found |= {**mounts.usb_above(disk.folder), "serial": disk.serial}
-        return Opened(descriptor, (), direct, why_cached, LABEL_BYTES), found
+        medium = Opened(descriptor, (), direct, why_cached, LABEL_BYTES)
+        medium.disk_bytes = disk.size_bytes
+        return medium, found
 
 
 def _why_cached(disk: Disk, direct: bool) -> str:

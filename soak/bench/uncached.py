@@ -85,6 +85,9 @@ class Opened:
         Where on it the data begins.
     reopen : callable or None
         Opens `data_fd` anew, where reads are not direct.
+    disk_bytes : int
+        What it holds if it is a whole disk, else 0. Linux tells of a disk that was pulled as one
+        that holds nothing: reads come empty and writes find no room, without a fault.
     """
 
     data_fd: int
@@ -93,19 +96,25 @@ class Opened:
     why_cached: str
     base_bytes: int = 0
     reopen: Callable[[], int] | None = None
+    disk_bytes: int = 0
 
     def read_into(self, memory: memoryview, at: int) -> int:
         """Read what lies at a place; return how many bytes came, 0 at the end."""
-        return os.preadv(self.data_fd, [memory], at)
+        came = os.preadv(self.data_fd, [memory], at)
+        if not came and at < self.disk_bytes:
+            raise _as(errno.ENODEV)
+        return came
 
     def write_from(self, memory: memoryview, at: int) -> int:
         """Write to a place; return how many bytes were taken."""
         try:
             return os.pwritev(self.data_fd, [memory], at)
         except OSError as fault:
-            if fault.errno != errno.EBADF:  # pwrite(2): not open for writing
-                raise
-            raise OSError(errno.EROFS, os.strerror(errno.EROFS)) from None
+            if fault.errno == errno.EBADF:  # pwrite(2): not open for writing
+                raise _as(errno.EROFS) from None
+            if fault.errno == errno.ENOSPC and at < self.disk_bytes:
+                raise _as(errno.ENODEV) from None
+            raise
 
     def flush(self) -> None:
         """Bring what was written onto the medium."""
@@ -120,6 +129,10 @@ class Opened:
         for descriptor in (self.data_fd, *self.others):
             with contextlib.suppress(OSError):
                 os.close(descriptor)
+
+
+def _as(number: int) -> OSError:
+    return OSError(number, os.strerror(number))
 
 
 def flush(descriptor: int) -> None:

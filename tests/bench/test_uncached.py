@@ -1,5 +1,6 @@
 """Ways past the cache that other systems have, tried with what they offer put in place."""
 
+import errno
 import os
 from types import SimpleNamespace
 
@@ -70,3 +71,32 @@ def test_told_to_keep_nothing_a_page_that_is_still_there_is_found_out(asked, mon
     monkeypatch.delattr(os, "posix_fadvise")
     os.pread(file, 8192, 0)
     assert not drop(Opened(file, (), False, ""), 0, 8192)
+
+
+@pytest.fixture
+def emptied(file):
+    """Return a disk of two blocks that holds nothing any more: Linux tells so of one pulled."""
+    os.ftruncate(file, 0)
+    medium = Opened(file, (), True, "")
+    medium.disk_bytes = 8192
+    return medium
+
+
+def test_a_disk_that_suddenly_holds_nothing_is_gone_and_no_short_read(emptied):
+    """Reads of a pulled disk come empty, without a fault (seen with usb-storage in a guest)."""
+    with pytest.raises(OSError, match="No such device") as fault:
+        emptied.read_into(memoryview(bytearray(4096)), 4096)
+    assert fault.value.errno == errno.ENODEV
+
+
+def test_a_disk_that_suddenly_has_no_room_is_gone_and_not_full(emptied, monkeypatch):
+    """Writes to a pulled disk fail with ENOSPC (seen with usb-storage in a guest)."""
+
+    def no_room(*asked):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "pwritev", no_room)
+    with pytest.raises(OSError, match="No such device"):
+        emptied.write_from(memoryview(bytearray(4096)), 4096)
+    with pytest.raises(OSError, match="No space left"):
+        emptied.write_from(memoryview(bytearray(4096)), 8192)

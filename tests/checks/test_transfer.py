@@ -247,6 +247,38 @@ def test_a_stick_that_becomes_read_only_is_still_read():
     assert sum(values(said, "damaged")) == 0
 
 
+def test_a_file_system_that_is_shut_because_its_stick_went_is_no_read_only_stick():
+    """Pulled while it is written, a stick may be told as read-only or full: back, it is written."""
+    numbers = [errno.EROFS, errno.ENOSPC, errno.EPERM]
+
+    def prepare(stick):
+        stick.write_fails = lambda now_s: numbers[0] if 40 <= now_s < 50 else None
+        stick.fails = lambda now_s: errno.EIO if 40.06 <= now_s < 50 else None
+        return stick
+
+    for _ in range(len(numbers)):
+        stick, said = soaked(200.0, prepare, write_every_s=0, pause_s=0.2)
+        assert [state.state for state in states(said)] == ["seen", "gone", "seen"]
+        assert marks(said, "bench fault") == []
+        assert stick.writes[-1][0] > 150
+        numbers.append(numbers.pop(0))
+
+
+def test_a_read_that_comes_empty_has_no_speed():
+    """Nothing in no time is not quicker than the link allows, nor does it slow the stick down."""
+
+    def prepare(stick):
+        stick.identity = {"link_mbps": 480.0}
+        stick.speed = 40e6
+        stick.spoil = lambda data, offset: b"" if offset == 3 * CHUNK else data
+
+    _, said = soaked(60.0, prepare)
+    assert [state.state for state in states(said)] == ["seen"]
+    assert min(values(said, "speed")) == pytest.approx(40e6)
+    found = marks(said, "chunk")
+    assert sum(values(said, "damaged")) == CHUNK * len(found)
+
+
 def test_a_stick_that_was_never_written_leaves_the_bench_blind():
     """Where nothing could be written there is nothing to read back, and that is said."""
 

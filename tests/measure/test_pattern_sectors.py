@@ -33,7 +33,11 @@ faults = st.one_of(
     st.tuples(st.just("ones"), few_bits),
     st.tuples(st.just("foreign"), st.integers(0, 2**32 - 1)),
     st.tuples(st.just("torn"), st.integers(1, 31), st.integers(0, 2**32 - 1)),
+    st.tuples(st.just("half written"), st.integers(1, 31), st.integers(1, PASS - 1)),
+    st.tuples(st.just("stuck"), st.integers(0, 7), st.integers(0, 1)),
 )
+NAMES = {"half written": "torn", "stuck": "flipped"}
+"""What is told of a fault where that is not its own name."""
 
 
 def injected(fault, number: int) -> bytes:
@@ -54,7 +58,18 @@ def injected(fault, number: int) -> bytes:
             return np.random.default_rng(seed).bytes(512)
         case ("torn", blocks, seed):
             return sector[: blocks * 16] + np.random.default_rng(seed).bytes(512 - blocks * 16)
+        case ("half written", blocks, earlier):
+            return sector[: blocks * 16] + PATTERN.make(earlier, place, 512)[blocks * 16 :]
+        case ("stuck", bit, level):
+            return bytes(one | 1 << bit if level else one & ~(1 << bit) for one in sector)
     return sector
+
+
+def line_of(mix) -> str:
+    """Return which data line stands still, as all injected flips say together."""
+    lines = {fault[1:] for fault in mix if fault[0] == "stuck"}
+    scattered = any(fault[0] == "flipped" for fault in mix)
+    return "" if scattered or len(lines) != 1 else "bit {} stands at {}".format(*lines.pop())
 
 
 @given(st.lists(faults, min_size=SECTORS, max_size=SECTORS), st.integers(0, SECTORS * 512))
@@ -65,18 +80,32 @@ def test_any_mix_of_faults_is_classified_exactly_as_injected(mix, came_bytes):
     received = whole[:came_bytes]
     counts = PATTERN.examine(received, PASS, OFFSET, len(DATA))
     complete = came_bytes // 512
-    kinds = [fault[0] for fault in mix[:complete]] + ["short"] * (SECTORS - complete)
+    kinds = [NAMES.get(fault[0], fault[0]) for fault in mix[:complete]] + ["short"] * (
+        SECTORS - complete
+    )
     wanted = {kind: kinds.count(kind) for kind in set(kinds) - {"right"}}
     assert dict(counts.wrong) == wanted
     assert counts.right == kinds.count("right")
     came = sum(a != b for a, b in zip(received, DATA, strict=False))
     assert counts.damaged_bytes == came + len(DATA) - came_bytes
+    assert counts.stuck == line_of(mix[:complete])
+    flipped = [
+        np.unpackbits(
+            np.frombuffer(whole[n * 512 :][:512], np.uint8)
+            ^ np.frombuffer(DATA[n * 512 :][:512], np.uint8)
+        ).sum()
+        for n, fault in enumerate(mix[:complete])
+        if fault[0] in ("flipped", "stuck")
+    ]
+    assert sum(counts.up_bits + counts.down_bits) == sum(flipped)
     by_place = {one.offset_bytes: one for one in counts.details}
     for number, fault in enumerate(mix[:complete]):
         one = by_place.get(OFFSET + number * 512)
         if one is None:
             continue
-        assert one.kind == fault[0]
+        assert one.kind == NAMES.get(fault[0], fault[0])
+        if fault[0] == "half written":
+            assert one.found == (fault[2], OFFSET + number * 512)
         if fault[0] == "flipped":
             assert one.flipped_bits == len(fault[1])
             assert list(one.positions) == sorted(fault[1])[:MOST_POSITIONS]

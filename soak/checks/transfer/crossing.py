@@ -133,9 +133,11 @@ class Crossing:
         if came.errno is not None or came.data is None:
             self._tell(self._log.failed(now_s, came.took_s, length))
             return True
-        is_evidence = self.watch.believe(came, length)
-        if is_evidence:
+        is_evidence = self.watch.believe(came, len(came.data))
+        if is_evidence and len(came.data) == length:
             self._tell(self._log.read(now_s, length, came.took_s, damaged_bytes))
+        elif is_evidence:  # what came short has no speed
+            self._tell(self._log.failed(now_s, came.took_s, damaged_bytes))
         return is_evidence
 
     async def _read_pass(self) -> None:
@@ -172,8 +174,10 @@ class Crossing:
             came = await self.watch.attempt(transfer)
             if came is None:
                 continue
-            if came.errno is None or came.errno in NO_WRITING:
+            if came.errno is None:
                 return came
+            if came.errno in NO_WRITING and await self.watch.answers():
+                return came  # else its file system was shut because the stick went
             if came.took_s > self._given.stall_s:
                 self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s))
             if came.errno in LEFT or not await self.watch.answers():
