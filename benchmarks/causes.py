@@ -1,6 +1,6 @@
 """Do the pointers point right? Random faults, none of them used in writing the rules.
 
-Run: benchmarks/causes.py [SCENES]. Each scene's fault has its strength, heat, kind and times
+Run: benchmarks/causes.py [SCENES [SEED]]. Each scene's fault has its strength, heat, kind and times
 drawn at random; each is soaked overnight in simulated time by the same program. Truth is the drawn
 fault.
 """
@@ -28,7 +28,7 @@ KINDS = ("video port", "usb port", "power", "start", "cooling", "link", "program
 
 def main() -> None:
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 64
-    chance = np.random.default_rng(4711)
+    chance = np.random.default_rng(int(sys.argv[2]) if len(sys.argv) > 2 else 4711)
     truths = [KINDS[at % len(KINDS)] for at in range(number)]
     work = [(at, truth, scene_text(truth, chance)) for at, truth in enumerate(truths)]
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:

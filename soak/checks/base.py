@@ -3,7 +3,7 @@
 import importlib
 import pkgutil
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Protocol
 
 import numpy as np
@@ -150,6 +150,15 @@ def all_checks() -> Mapping[str, type[Check]]:
     for module in pkgutil.iter_modules(soak.checks.__path__):
         loaded = importlib.import_module(f"soak.checks.{module.name}")
         check = getattr(loaded, "THE_CHECK", None)
+    plan : Json or None
+        The sequential plan that may end the stretch early, as frozen in the script.
         if check is not None:
             found[check.name] = check
     return found
+    plan: Json | None = None
+
+    def planned(self, plain: Requirement, rule: str, text: str) -> Requirement:
+        """Return a requirement that is judged by the stretch's plan instead of by a count."""
+        params = {**plain.params, "plan": self.plan}
+        name = f"{plain.id} by plan"
+        return replace(plain, id=name, rule=rule, text=text, limit=None, params=params)

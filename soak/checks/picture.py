@@ -114,7 +114,15 @@ class PictureCheck:
     def _no_dropout(self) -> Requirement:
         shortest = show_duration(self._settings.shortest_dropout_s)
         text = f"The picture is never lost for {shortest} or longer while the unit is on"
-        return self._one("no dropout", "no dropout", text, 0.0, "1")
+        plain, plan = self._one("no dropout", "no dropout", text, 0.0, "1"), self._place.plan
+        if plan is None or plan["of"] != "hours":
+            return plain
+        most = show_duration(plan["accept_at_s"][-1])
+        text = (
+            f"The picture is lost for {shortest} or longer no more often than a plan of at most "
+            f"{most} accepts"
+        )
+        return self._place.planned(plain, "hours by plan", text)
 
     def _shorter(self, per_h: float) -> Requirement:
         shortest = show_duration(self._settings.shortest_dropout_s)

@@ -9,6 +9,7 @@ from typing import Any
 
 from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
 from soak.judge import overall, statistics
 from soak.judge.statistics_screening import SOURCE, strength_of_cycles, strength_of_steady_heat
@@ -19,7 +20,7 @@ from soak.run.script import Script, find_script, read_script
 
 EVERYTHING: Json = {
     "name": "a fixture with everything wired",
-    "switch": {"driver": "", "channel": ""},
+    "switch": {"driver": "", "channel": "", "sets_voltage": True},
     "capture": {"driver": ""},
     "stick": {"driver": "", "path": "through"},
     "probe": {},
@@ -28,7 +29,7 @@ EVERYTHING: Json = {
 
 NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
 
-_RATES = frozenset({"no dropout", "dropouts per hour", "no restart", "stick stayed"})
+_BOUNDED = frozenset({"starts", "no dropout", "dropouts per hour", "no restart", "stick stayed"})
 _KINDS = ("warm", "cold")
 CYCLES, RISE_K = 8, 30.0
 RATES_K_PER_MIN = (1.0, 3.0, 5.0)
@@ -51,6 +52,8 @@ class Shown:
         Less than one dropout in so long, on the whole, s.
     skipped : mapping of check to reason
         What this fixture cannot run.
+    plan : Planned or None
+        The sequential plan that may end it early; then starts and hours have no other bound.
     """
 
     number: int
@@ -61,6 +64,7 @@ class Shown:
     quiet_s: float
     one_in_s: float | None
     skipped: Mapping[str, str]
+    plan: Planned | None = None
 
 
 def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: bool) -> str:
@@ -111,19 +115,22 @@ def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
     starts = {
         kind: (count, statistics.failed_share(0, count, confidence)[1])
         for kind, count in counts.items()
-        if count
+        if count and stretch.plan is None
     }
-    quiet_s = stretch.lasts_s if "picture" in runs and not starts else 0.0
+    planned = plan_shown(part, confidence)
+    watched = "picture" in runs and not starts and stretch.plan is None
+    quiet_s = stretch.lasts_s if watched else 0.0
     one_in_s = statistics.mtbf(0, quiet_s, confidence)[0] if quiet_s else None
     return Shown(
         number=number,
         name=stretch.name,
-        lasts_s=part.expected_s,
+        lasts_s=planned.longest_s if planned else part.expected_s,
         attended=stretch.attended,
         starts=starts,
         quiet_s=quiet_s,
         one_in_s=one_in_s,
         skipped=part.skipped,
+        plan=planned,
     )
 
 
@@ -143,11 +150,12 @@ def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
 def _bounded(plan: Plan) -> list[Requirement]:
     """Return the requirements that will state a bound if all goes well."""
     runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
+    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
     return [
         need
         for need in plan.header.requirements
         if need.confidence is not None
-        and (need.rule == "starts" or need.rule in _RATES)
+        and ((need.rule in _BOUNDED and need.stretch not in by_plan) or "plan" in need.params)
         and (need.stretch, need.check) in runs
     ]
 
@@ -205,7 +213,7 @@ def _lines(
 
 
 def _told(part: Shown, *, named: bool) -> list[str]:
-    told = []
+    told = [*plan_told(part.plan)] if part.plan else []
     for kind, (count, bound) in part.starts.items():
         told.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
     if part.one_in_s:

@@ -17,10 +17,12 @@ from soak.desk.soaking import Running, Watch, guarded
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence, plan_resume, resume
 from soak.records import Session
-from soak.roles import Ask
+from soak.roles import Operator
+from soak.run.asking import Asking
 from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
 from soak.run.script import script_again
+from soak.run.so_far import SoFar, so_far_of
 from soak.run.soak import Soak, Wiring
 
 
@@ -32,12 +34,15 @@ class Again:
     ----------
     plan : Plan
         With what the earlier sessions already have.
+    so_far : SoFar or None
+        What they recorded, where a plan may end a stretch early.
     """
 
     prepared: Prepared
     plan: Plan
     session: Session
     clock: SoakClock
+    so_far: SoFar | None = None
 
 
 def prepare_again(bench: BenchFolder, soak: str) -> Again:
@@ -83,13 +88,15 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     clock = LeapingClock(begins_at_s) if header.simulated else BootClock(begins_at_s)
     plan = prepared.plan(header.fixture, earlier(evidence, script))
     gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
-    return Again(prepared, replace(plan, not_after_s=plan.not_after_s + gaps_s), session, clock)
+    longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)
+    return Again(prepared, longer, session, clock, so_far_of(header, evidence, session))
 
 
-async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) -> None:
+async def go_on(again: Again, ask: Operator, running: Running, watches: list[Watch]) -> None:
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
-    tools = Tools(off_loop_for(clock), ask, clock)
+    asking = Asking(ask)
+    tools = Tools(off_loop_for(clock), asking, clock)
     drivers, hands = prepared.simulated()
     watchers = [*watches, *hands]
     async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
@@ -101,8 +108,10 @@ async def go_on(again: Again, ask: Ask, running: Running, watches: list[Watch]) 
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
         wiring = Wiring(instruments, looker, ask, clock, inbox, watchers, True, guard)
+        wiring = replace(wiring, so_far=again.so_far)
         soak = Soak(again.plan, journal, wiring)
         running.soaks.append(soak)
+        asking.soak = soak
         try:
             running.ended[prepared.wanted.soak_id] = await soak.run()
         finally:

@@ -8,8 +8,16 @@ from soak.judge.spans import Span, common, longest_s, minus, total_s
 from soak.quantities import show_duration
 from soak.records import Json, Requirement
 
+BY_PLAN = ("accepted by plan", "rejected by plan")
+"""Why a stretch ends that a sequential plan ended; as good as done for what else runs in it."""
+
 ROUNDING_S = 2.0
 """A stretch may end so much early: states and marks are batched. Our own choice."""
+
+_PROTECTED = (
+    "the unit sent its picture as protected output, which no capture can see: have it show "
+    "something that is not protected, and run again"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +73,19 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         or _too_long(longest_s(holes), requirement.longest_blind_s)
         or _too_much(share, requirement.blind_allowed)
     )
+    hidden = total_s(common(holes, course.protected))
+    if why and hidden > 0:
+        why = f"for {show_duration(hidden)} {_PROTECTED}; {why}"
     return Coverage(promised_s, total_s(observed), total_s(holes), longest_s(holes), why)
 
 
 def promised_length_s(course: Course, stretch: str) -> float | None:
-    """Return how long the script says a stretch (all stretches, if unnamed) lasts, s."""
+    """Return how long the script says a stretch (all stretches, if unnamed) lasts, s.
+
+    Of one that a sequential plan may end early it is the shortest that the plan allows.
+    """
     lengths = [
-        entry.get("lasts_s")
+        (entry.get("plan") or {}).get("shortest_s") or entry.get("lasts_s")
         for entry in course.header.script.get("stretches", ())
         if stretch in ("", entry.get("name"))
     ]
@@ -92,11 +106,13 @@ def _not_finished(
     for stretch in [name] if name else planned:
         if stretch not in ended:
             return f"the stretch {stretch} did not come to its end"
-        if ended[stretch] != "done":
+        if ended[stretch] not in ("done", *BY_PLAN):
             return f"the stretch {stretch} ended early ({ended[stretch]})"
     if promised_s is not None:
         least_s = promised_s * (1 - requirement.blind_allowed) - ROUNDING_S
         if observed_s < least_s:
+            if BY_PLAN[1] in (ended.get(stretch) for stretch in ([name] if name else planned)):
+                return "a sequential plan rejected the unit and ended the stretch early"
             seen, promised = show_duration(observed_s), show_duration(promised_s)
             return f"only {seen} of {promised} were observed"
     return ""

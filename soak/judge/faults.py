@@ -12,6 +12,9 @@ from soak.judge.starts import late_while_blind, start_limit_s
 from soak.quantities import show_bytes, show_duration
 from soak.records import Header, Json, Requirement
 
+_LOSSES, _STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
+"""Judging rules whose requirements say what counts as a loss, and how long a start may take."""
+
 _LOST = {
     "moving": frozenset({"black", "no signal", "frozen", "stalled", "other size"}),
     "still": frozenset({"black", "no signal", "stalled", "other size"}),
@@ -82,7 +85,7 @@ def terms_of(requirement: Requirement | None, header: Header) -> Terms:
 
 
 def _picture_params(header: Header) -> Iterator[Json]:
-    wanted = (r for r in header.requirements if r.rule == "no dropout" and r.quantity == "capture")
+    wanted = (r for r in header.requirements if r.rule in _LOSSES and r.quantity == "capture")
     return (requirement.params for requirement in wanted)
 
 
@@ -119,7 +122,7 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
 
 def stated_start_limit_s(course: Course) -> float:
     """Return the start limit that a requirement of the header states or leaves to be derived."""
-    params = next((r.params for r in course.header.requirements if r.rule == "starts"), {})
+    params = next((r.params for r in course.header.requirements if r.rule in _STARTS), {})
     return start_limit_s(
         course.starts,
         course.header.model_sheet,

@@ -9,6 +9,7 @@ from soak.journal.base import Evidence
 from soak.judge.derive import Course, course_of
 from soak.judge.finding import not_shown, not_tested
 from soak.judge.rule import REGISTERED, RULES, Rule
+from soak.judge.unbounded import unbounded
 from soak.judge.verdict import Finding
 from soak.records import Requirement
 
@@ -49,7 +50,7 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     holding = [course for course in wired if _holds(requirement, course)]
     if not holding:
         return not_shown(requirement, "no soak of this job gathers evidence for it")
-    return judging(requirement, holding)
+    return unbounded(judging(requirement, holding), holding)
 
 
 def missing(requirement: Requirement, course: Course) -> str:

@@ -93,6 +93,11 @@ def _lacks(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | None:
             "whole_s": wanted_s,
             "unbroken": True,
         }
+    if "plan" in need.params and "plan" in detail:
+        told = detail["plan"]
+        if need.rule == "starts by plan":
+            return {"lacks_starts": round(told["lacks"]), "whole_starts": told["longest"]}
+        return {"lacks_s": told["lacks"], "whole_s": told["longest"]}
     if need.rule == "starts":
         promised = need.params.get("promised")
         if not promised:

@@ -87,19 +87,27 @@ def starts_plan(good: float, bad: float, alpha: float, beta: float) -> StartsPla
     IEC 61123 asks for truncated plans; the lines are Wald's, the risks computed exactly here.
     """
     wald_starts(good, bad, alpha, beta)
-    found = [_starts_plan(good, bad, alpha, beta, wider) for wider in WIDER]
-    plans = [plan for plan in found if plan is not None]
-    if not plans:
+    best, costs = None, float(MOST_STARTS)
+    for wider in reversed(WIDER):  # the widest lines surely give a plan, which limits the search
+        plan = _starts_plan(good, bad, alpha, beta, wider, int(costs))
+        if plan is not None and (best is None or _length(plan, good) <= costs):
+            best, costs = plan, min(float(MOST_STARTS), _length(plan, good))
+    if best is None:
         told = f"no plan of {MOST_STARTS} starts or fewer tells {good} from {bad} at these risks"
         raise ValueError(told)
-    return min(plans, key=lambda plan: plan.longest + plan.outlook(good).expected)
+    return best
+
+
+def _length(plan: StartsPlan | HoursPlan, good: float) -> float:
+    """Return longest and usual length together: what a plan is chosen by."""
+    return plan.longest + plan.outlook(good).expected
 
 
 def _starts_plan(
-    good: float, bad: float, alpha: float, beta: float, wider: float
+    good: float, bad: float, alpha: float, beta: float, wider: float, most_starts: int
 ) -> StartsPlan | None:
     lines = wald_starts(good, bad, alpha * wider, beta * wider)
-    for longest in _lengths(1, MOST_STARTS):
+    for longest in _lengths(1, most_starts):
         # A plan cut off after so many starts is no better than the best one that takes them all.
         fewest = _fewest_allowed(good, alpha, longest)
         if fewest > 0 and bdtr(fewest - 1, longest, bad) > beta:
@@ -161,7 +169,7 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
             f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"
         )
         raise ValueError(told)
-    return min(plans, key=lambda plan: plan.longest + plan.outlook(good).expected)
+    return min(plans, key=lambda plan: _length(plan, good))
 
 
 def _hours_plan(

@@ -24,10 +24,13 @@ class Outlook:
         Chance that the plan ends by accepting; the rest ends by rejecting.
     expected : float
         Mean length: starts, or time in the plan's measurement unit.
+    accepted_with : tuple of float
+        Chance that it ends by accepting with 0, 1, 2, ... failures.
     """
 
     accepted: float
     expected: float
+    accepted_with: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,15 +74,16 @@ class StartsPlan:
         if not 0 <= bad_share <= 1:
             raise ValueError(f"{bad_share} is no share; it lies from 0 to 1")
         chances = np.zeros(max(self.reject_from) + 2)
-        chances[0], accepted, expected = 1.0, 0.0, 0.0
+        accepted, expected = np.zeros(self.accept_up_to[-1] + 1), 0.0
+        chances[0] = 1.0
         for least, most in zip(self.accept_up_to, self.reject_from, strict=True):
             expected += chances.sum()
             chances[1:] = chances[1:] * (1 - bad_share) + chances[:-1] * bad_share
             chances[0] *= 1 - bad_share
-            accepted += chances[: least + 1].sum()
+            accepted[: least + 1] += chances[: least + 1]
             chances[: least + 1] = 0.0
             chances[most:] = 0.0
-        return Outlook(float(accepted), float(expected))
+        return Outlook(float(accepted.sum()), float(expected), tuple(map(float, accepted)))
 
 
 @dataclass(frozen=True)
@@ -139,7 +143,8 @@ class HoursPlan:
         if not math.isfinite(mean_time) or mean_time <= 0:
             raise ValueError(f"a mean time of {mean_time} is impossible")
         chances = np.zeros(len(self.reject_at) + 1)
-        chances[0], accepted, expected = 1.0, 0.0, 0.0
+        accepted, expected = np.zeros(len(self.accept_at)), 0.0
+        chances[0] = 1.0
         for length, rejects, accepts in self._steps:
             mean = length / mean_time
             going = chances[:rejects]
@@ -149,9 +154,9 @@ class HoursPlan:
             moved = np.convolve(going, _poisson(mean, rejects))[:rejects]
             chances[:] = 0.0
             chances[: len(moved)] = moved
-            accepted += float(chances[:accepts].sum())
+            accepted[:accepts] += chances[:accepts]
             chances[:accepts] = 0.0
-        return Outlook(accepted, expected)
+        return Outlook(float(accepted.sum()), expected, tuple(map(float, accepted)))
 
 
 def _poisson(mean: float, number: int) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

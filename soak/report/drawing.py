@@ -11,11 +11,11 @@ from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.charts.thinning import Span, merged
 from soak.judge.derive import Course
+from soak.judge.faults import stated_start_limit_s
 from soak.judge.holes import gaps
 from soak.judge.spans import common, minus
-from soak.judge.starts import start_limit_s
 from soak.quantities import Quantity, show_duration, show_value
-from soak.records import BLIND
+from soak.records import UNSEEN
 from soak.report.model import Chart
 from soak.report.moved import Moved, moved
 from soak.report.seen import at, power_off
@@ -58,7 +58,7 @@ def _unseen(course: Course, source: str) -> list[Span]:
 
     Other holes (a note, a fault elsewhere) leave its readings what they are: they are drawn.
     """
-    own = [(one.from_s, one.to_s) for one in course.periods(source) if one.state == BLIND]
+    own = [(one.from_s, one.to_s) for one in course.periods(source) if one.state in UNSEEN]
     return merged([*own, *((hole.from_s, hole.to_s) for hole in gaps(course.session_spans))])
 
 
@@ -130,7 +130,7 @@ def _starts(course: Course, number: int) -> Drawing | None:
     counted = [start for start in course.starts if not start.hole]
     if not counted:
         return None
-    limit_s = _start_limit_s(course)
+    limit_s = stated_start_limit_s(course)
     starts = [Dot(start.kind, start.took_s) for start in counted]
     times = [start.took_s for start in counted if start.took_s is not None]
     slow = sum(took_s > limit_s for took_s in times)
@@ -147,16 +147,6 @@ def _starts(course: Course, number: int) -> Drawing | None:
         lambda name, width: dots(
             name, chart.title, chart.about, starts, limit_s=limit_s, width=width
         ),
-    )
-
-
-def _start_limit_s(course: Course) -> float:
-    params = next((one.params for one in course.header.requirements if one.rule == "starts"), {})
-    return start_limit_s(
-        course.starts,
-        course.header.model_sheet,
-        params.get("start_limit_s"),
-        params.get("usual_start_s"),
     )
 
 
@@ -244,7 +234,7 @@ def _pieces(course: Course, source: str) -> list[Piece]:
         spans = common(spans, course.power)
         if state in bad:
             pieces += [Piece(*span, "starting") for span in minus(spans, lost)]
-        elif state == BLIND:
+        elif state in UNSEEN:
             pieces += [_named(*span, state) for span in spans]
         else:
             pieces += [Piece(*span, state) for span in spans]

@@ -9,12 +9,13 @@ from collections.abc import Sequence
 
 from soak.judge.verdict import Finding, Outcome
 from soak.report.model import Together
-from soak.report.wording import as_tested, bounds, is_counted, trials_of, value_words
+from soak.report.wording import as_tested, bounds, counts_as, is_counted, trials_of, value_words
 
 _WORST_FIRST = (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
 _COUNTS = frozenset(
     {
         "no dropout",
+        "hours by plan",
         "no restart",
         "off proved",
         "no trip",
@@ -77,7 +78,7 @@ def _found(parts: Sequence[Finding], alone: str) -> str:
     """Add up what was counted; else what the part that speaks has found."""
     need, told = parts[0].requirement, [part for part in parts if part.value is not None]
     total = sum(part.value or 0.0 for part in told)
-    if need.rule == "starts" and told:
+    if counts_as(need.rule) == "starts" and told:
         starts = sum(trials_of(part) for part in told)
         return f"{starts - round(total)} of {starts} worked" if starts else alone
     if need.rule in _COUNTS and len(told) > 1:

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.journal.base import Evidence
+from soak.judge.coverage import BY_PLAN
 from soak.judge.derive import Course
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Json
@@ -85,17 +86,27 @@ def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
         name = str(part.get("name", ""))
         end = ended.get(name)
         observed = end.detail.get("observed_s") if end else None
-        planned = part.get("lasts_s")
         told.append(
             Stretch(
                 name=name,
                 attended=bool(part.get("attended")),
-                planned=show_duration(float(planned)) if planned else "until its checks are done",
+                planned=_planned(part),
                 observed=show_duration(float(observed)) if observed is not None else "–",
                 ended=str(end.detail.get("because", "done")) if end else "did not run to its end",
             )
         )
     return tuple(told)
+
+
+def _planned(part: Json) -> str:
+    plan = part.get("plan")
+    if plan and "accept_at_s" in plan:
+        shortest, longest = plan["shortest_s"], plan["accept_at_s"][-1]
+        return f"by its plan, {show_duration(shortest)} to {show_duration(longest)}"
+    if plan:
+        return f"by its plan, {plan['accept_from'][0]} to {plan['longest']} starts"
+    lasts_s = part.get("lasts_s")
+    return show_duration(float(lasts_s)) if lasts_s else "until its checks are done"
 
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:
@@ -136,7 +147,7 @@ def _departed(evidence: Evidence) -> list[str]:
     if resumed > 0:
         told.append(f"interrupted and resumed {resumed} time{'s' if resumed > 1 else ''}")
     for mark in evidence.marks("stretch ends"):
-        if mark.detail.get("because", "done") != "done":
+        if mark.detail.get("because", "done") not in ("done", *BY_PLAN):
             told.append(f"stretch {mark.stretch} ended because {mark.detail.get('because')}")
     mine = sum(bool(mark.detail.get("was_me")) for mark in evidence.marks("note"))
     if mine:

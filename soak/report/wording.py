@@ -12,6 +12,8 @@ _SHARES = frozenset({"speed kept", "no slow drift"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart of its own"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
 _MEASURED = frozenset({"at most", "at least", "rise at most", "port voltage", "port droop"})
+_BY_PLAN = {"starts by plan": "starts", "hours by plan": "no dropout"}
+"""Rules that count as another does and are decided by a sequential plan."""
 _TRIED = {"starts": "starts", "reseats": "plug-ins"}
 _RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed", "link stayed"})
 
@@ -61,7 +63,7 @@ def _found(finding: Finding) -> str:
     if finding.value is None:
         return "no value"
     trials = trials_of(finding)
-    if need.rule == "starts" and trials:
+    if counts_as(need.rule) == "starts" and trials:
         return f"{trials - round(finding.value)} of {trials} worked"
     return value_words(finding.value, need)
 
@@ -69,6 +71,8 @@ def _found(finding: Finding) -> str:
 def _limit(need: Requirement) -> str:
     if need.rule == "answered":
         return str(need.params.get("wanted", "yes"))
+    if need.rule in _BY_PLAN:
+        return "as its plan accepts"
     if need.limit is None:
         return "none"
     if need.rule == "starts":
@@ -116,10 +120,11 @@ def bound(finding: Finding) -> str:
     if high is None or high <= 0:
         return ""
     level = f"{_percent(need.confidence or _number(finding, 'confidence') or 0.95, 0)} confidence"
-    if need.rule in _TRIED:
+    rule = counts_as(need.rule)
+    if rule in _TRIED:
         least = f"above {_percent(low, 1)} and " if low else ""
-        return f"Share of failed {_TRIED[need.rule]} {least}below {_percent(high, 1)} ({level})"
-    if need.rule in _RATES:
+        return f"Share of failed {_TRIED[rule]} {least}below {_percent(high, 1)} ({level})"
+    if rule in _RATES:
         often = f"less often than 1 in {show_duration(3600 / high)}"
         least = f"more often than 1 in {show_duration(3600 / low)}, " if low else ""
         both = f"{least}{often} of such running ({level})"
@@ -141,7 +146,7 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
     for finding in findings:
         if finding.value is not None and finding.outcome is not Outcome.NOT_TESTED:
             need = finding.requirement
-            told.setdefault((need.rule, need.quantity), []).append(finding)
+            told.setdefault((counts_as(need.rule), need.quantity), []).append(finding)
     return tuple(
         Count(large=large, small=bounds(parts))
         for (rule, quantity), parts in told.items()
@@ -172,7 +177,12 @@ def _large(rule: str, quantity: str, parts: Sequence[Finding]) -> str:
 
 def is_counted(rule: str) -> bool:
     """Whether a rule's count is read large, with its bound beside it."""
-    return rule == "starts" or rule in _COUNTED
+    return counts_as(rule) == "starts" or counts_as(rule) in _COUNTED
+
+
+def counts_as(rule: str) -> str:
+    """Return the rule whose count it is: a plan's starts are starts."""
+    return _BY_PLAN.get(rule, rule)
 
 
 def bounds(parts: Sequence[Finding]) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from soak.checks.base import Check, Done
 from soak.journal.base import Evidence
+from soak.judge.coverage import BY_PLAN
 from soak.records import BLIND, Json
 from soak.run.script import Script, build_checks
 
@@ -31,7 +32,7 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
             )
             for check in checks
         }
-        finished = ended.get(stretch.name) in ("done", "skipped")
+        finished = ended.get(stretch.name) in ("done", "skipped", *BY_PLAN)
         found[stretch.name] = {"finished": finished, "done": done}
     return found
 

@@ -12,6 +12,7 @@ from soak.checks.base import Check, Place, all_checks
 from soak.errors import ScriptError
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
+from soak.run.stop_early import planned, refuse_beside_hours
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
 _SHIPPED = resources.files("soak.run") / "scripts"
@@ -56,12 +57,19 @@ class ScriptHead(Settings):
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A part of a script: a duration or count, and the checks that run side by side in it."""
+    """A part of a script: a duration or count, and the checks that run side by side in it.
+
+    Attributes
+    ----------
+    plan : Json or None
+        The sequential plan that may end it early, frozen; see `stop_early`.
+    """
 
     name: str
     lasts_s: float
     attended: bool
     checks: Mapping[str, Settings]
+    plan: Json | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +98,7 @@ class Script:
                     "name": stretch.name,
                     "lasts_s": stretch.lasts_s,
                     "attended": stretch.attended,
+                    **({"plan": stretch.plan} if stretch.plan else {}),
                     "checks": {
                         name: settings.model_dump(mode="json")
                         for name, settings in stretch.checks.items()
@@ -108,6 +117,7 @@ class Script:
             self.head.confidence,
             self.head.blind_allowed,
             self.head.longest_blind,
+            stretch.plan,
         )
 
 
@@ -169,13 +179,14 @@ def _stretch(
 ) -> Stretch:
     at = f"stretch[{number}]"
     tables = {key: value for key, value in entry.items() if isinstance(value, dict)}
-    settings = {
+    plan_table = tables.pop("plan", None)
+    settings: Mapping[str, Settings] = {
         name: checked(
             _check(name, file, at, checks).settings, value, file, ScriptError, f"{at}.{name}"
         )
         for name, value in tables.items()
     }
-    plain = {key: value for key, value in entry.items() if key not in tables}
+    plain = {key: one for key, one in entry.items() if not isinstance(one, dict)}
     for key in plain:
         if key in checks:
             raise ScriptError(file, f"{at}.{key}", f"is a check; write it as [stretch.{key}]")
@@ -184,11 +195,15 @@ def _stretch(
     if len(held) > 1:
         both = " and ".join(held)
         raise ScriptError(file, at, f"{both} both hold the switch; put them into two stretches")
-    if head.lasts == 0 and not any(checks[name].ends_by_itself for name in settings):
+    plan, lasts_s, ending = None, head.lasts, [n for n in settings if checks[n].ends_by_itself]
+    if plan_table is not None:
+        plan, settings, lasts_s = planned(plan_table, file, at, settings, head.lasts)
+        refuse_beside_hours(file, at, plan, ending)
+    if lasts_s == 0 and not ending:
         raise ScriptError(file, f"{at}.lasts", "is missing; nothing else ends this stretch")
     if not settings:
         raise ScriptError(file, at, f"holds no check; add one of {', '.join(sorted(checks))}")
-    return Stretch(head.name, head.lasts, head.attended, settings)
+    return Stretch(head.name, lasts_s, head.attended, settings, plan)
 
 
 def _check(name: str, file: str, at: str, checks: Mapping[str, type[Check]]) -> type[Check]:
@@ -242,7 +257,10 @@ def script_again(resolved: Json) -> Script:
             name: checked(_check(name, file, name, checks).settings, given, file, ScriptError, name)
             for name, given in entry["checks"].items()
         }
-        stretches.append(Stretch(entry["name"], entry["lasts_s"], entry["attended"], settings))
+        plan = entry.get("plan")
+        stretches.append(
+            Stretch(entry["name"], entry["lasts_s"], entry["attended"], settings, plan)
+        )
     return Script(file, head, stretches)
 
 

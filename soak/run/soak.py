@@ -23,6 +23,7 @@ from soak.run.power import Power
 from soak.run.pumps import Pumps
 from soak.run.questions import Questions
 from soak.run.stretch import Around, RunningStretch
+from soak.run.so_far import SoFar, so_far_of
 from soak.run.witness import hangs_up, other_witnesses
 
 _OFF_WITHIN_S = 10.0
@@ -56,6 +57,8 @@ class Wiring:
     """
 
     instruments: Instruments
+    so_far : SoFar or None
+        What earlier sessions recorded, for a stretch that a plan may end early.
     looker: Looker | None
     ask: Ask
     clock: SoakClock
@@ -67,6 +70,7 @@ class Wiring:
 
 
 @dataclass(frozen=True, slots=True)
+    so_far: SoFar | None = None
 class Ended:
     """How a soak ended; `sha256` of the sealed journal, empty if it could not be sealed."""
 
@@ -99,6 +103,7 @@ class Soak:
         self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
         self._questions = Questions(wiring.ask, self._hub, self._clock)
 
+        self._so_far = wiring.so_far or so_far_of(plan.header)
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""
         if not self._why:
@@ -159,6 +164,8 @@ class Soak:
         if self._guard is not None:
             self._hub.watchers.append(self._guard.observe)
         self._hub.watchers += [self._heed, *self._wiring.watchers]
+        if self._so_far is not None:
+            self._hub.watchers.append(self._so_far.keep)
 
     def _start_streams(self, streams: trio.Nursery) -> None:
         Pumps(self._hub, self._clock).start(streams, self._wiring.instruments, self._wiring.looker)
@@ -195,6 +202,8 @@ class Soak:
             if await self._run_one(stretch, around) == "not after":
                 return
 
+            self._plan.header.requirements,
+            self._so_far,
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
         checks = [entry["checks"] for entry in self._plan.header.script["stretches"]]

@@ -1,7 +1,7 @@
 """One stretch: its checks side by side, until it has been observed for long enough."""
 
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +10,8 @@ import trio
 from soak.checks.base import Check, Done
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import Mark, State
+from soak.judge.sequential import Decision
+from soak.records import Mark, Requirement, State
 from soak.roles import Instruments, Question
 from soak.run.face import BenchFace
 from soak.run.hub import Hub
@@ -19,6 +20,8 @@ from soak.run.plan import StretchPlan
 from soak.run.power import Power
 from soak.run.questions import Questions
 
+from soak.run.so_far import SoFar
+from soak.run.stop_rule import StopRule, rule_of
 _SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
@@ -40,6 +43,8 @@ class Around:
     stop: Callable[[str, str], None]
 
 
+    requirements: Sequence[Requirement] = ()
+    so_far: SoFar | None = None
 class RunningStretch:
     """Run one stretch; `end_early` ends it at the operator's wish."""
 
@@ -51,18 +56,22 @@ class RunningStretch:
         self.observed = ObservedTime(sources, around.hub.state, already_s, around.clock.now_s)
 
     def end_early(self) -> None:
+        name, own = plan.stretch.name, around.requirements
+        self._rule = rule_of(name, own, around.so_far, around.clock) if plan.checks else None
+        self._decided: dict[str, Any] = {}
         """End the stretch; what is missing will be not shown."""
         self._early.set()
 
     async def run(self, not_after_s: float) -> str:
-        """Return why it ended: `done`, `not after`, `skipped`."""
+        """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, around = self._plan, self._around
         self._mark("stretch begins", self._begins())
         around.hub.watchers.append(self._notice)
         because = "stopped"
         try:
             with trio.move_on_at(not_after_s) as limit:
-                if plan.needs_power and not plan.holds_switch:
+                because = self._decided_before()
+                if not because and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
                 because = await self._until_done_or_early()
             if limit.cancelled_caught:
@@ -72,6 +81,7 @@ class RunningStretch:
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
             self._mark("stretch ends", ends)
         return because
+            ends |= self._decided
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
@@ -96,13 +106,32 @@ class RunningStretch:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(all_done)
             nursery.start_soon(self._say_that_it_goes_on)
+        async def by_plan(rule: StopRule) -> None:
+            nonlocal because
+            because = self._ended_by(await rule.decided())
+            nursery.cancel_scope.cancel()
+
             await self._early.wait()
             nursery.cancel_scope.cancel()
         return because
+            if self._rule is not None:
+                nursery.start_soon(by_plan, self._rule)
 
     async def _say_that_it_goes_on(self) -> None:
         around = self._around
         while True:
+    def _decided_before(self) -> str:
+        """Return how the plan had decided when an earlier session was cut off; empty if not."""
+        if self._rule is None or not any(done.observed_s for done in self._plan.done.values()):
+            return ""
+        found = self._rule.look()
+        return "" if found.outcome == "undecided" else self._ended_by(found)
+
+    def _ended_by(self, found: Decision) -> str:
+        """Keep what the plan decided for the record, and return why the stretch ends."""
+        self._decided = {"at": found.at, "failures": found.failures}
+        return f"{found.outcome} by plan"
+
             due_s = max(around.hub.latest_s, around.clock.now_s() - _SILENT_AT_MOST_S)
             await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
             if around.clock.now_s() - around.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
@@ -157,3 +186,5 @@ class RunningStretch:
     def _notice(self, record: object) -> None:
         if isinstance(record, State):
             self.observed.notice(record)
+        if self._rule is not None and isinstance(record, State | Mark):
+            self._rule.notice(record)

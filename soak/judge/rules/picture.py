@@ -1,7 +1,6 @@
 """Whether the picture stays."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from soak.judge import statistics
 from soak.judge.coverage import coverage
@@ -10,8 +9,9 @@ from soak.judge.dropouts import Episode
 from soak.judge.early import early_of
 from soak.judge.faults import UnitFault, terms_of
 from soak.judge.finding import Value, counted, not_shown, point_at, settle
+from soak.judge.losses import losses_of
 from soak.judge.rule import rule
-from soak.judge.spans import Span, common, holds, minus, total_s
+from soak.judge.spans import total_s
 from soak.judge.verdict import Finding
 from soak.quantities import show_duration
 from soak.records import Requirement
@@ -20,33 +20,6 @@ _METHOD = (
     "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Losses:
-    """Episodes of one soak within a stretch: those long enough, the shorter ones; when watched."""
-
-    long: Sequence[Episode]
-    short: Sequence[Episode]
-    watched: Sequence[Span]
-
-    @property
-    def hours(self) -> float:
-        return total_s(self.watched) / 3600
-
-
-def _losses(requirement: Requirement, course: Course) -> _Losses:
-    terms = terms_of(requirement, course.header)
-    windows = course.windows(requirement.stretch)
-    source = requirement.quantity or "capture"
-    all_of_them = course.episodes(source, terms.bad, terms.gap_s, terms.usual_start_s)
-    here = [episode for episode in all_of_them if holds(episode.from_s, windows)]
-    watched = minus(common(windows, course.started), course.unseen(source, terms.bad))
-    return _Losses(
-        [episode for episode in here if episode.longest_s >= terms.at_least_s],
-        [episode for episode in here if episode.longest_s < terms.at_least_s],
-        watched,
-    )
 
 
 def _faults(found: Sequence[Episode], source: str) -> list[UnitFault]:
@@ -71,7 +44,7 @@ def _settled(
 ) -> Finding:
     """Settle the requirement that the chosen episodes of each soak are no more than `limit`."""
     source = requirement.quantity or "capture"
-    watched = [_losses(requirement, course).watched for course in soaks]
+    watched = [losses_of(requirement, course).watched for course in soaks]
     hours = sum(total_s(spans) for spans in watched) / 3600
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
@@ -114,7 +87,7 @@ def _settled(
 @rule("no dropout")
 def no_dropout(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
-    chosen = [_losses(requirement, course).long for course in soaks]
+    chosen = [losses_of(requirement, course).long for course in soaks]
     return _settled(requirement, soaks, chosen, "dropout")
 
 
@@ -122,7 +95,7 @@ def no_dropout(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
 def no_restart(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that the unit neither restarted nor hung by itself."""
     chosen = [
-        [e for e in _losses(requirement, course).long if e.kind in ("restart", "hang")]
+        [e for e in losses_of(requirement, course).long if e.kind in ("restart", "hang")]
         for course in soaks
     ]
     return _settled(requirement, soaks, chosen, "restart")
@@ -131,5 +104,5 @@ def no_restart(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
 @rule("dropouts per hour")
 def dropouts_per_hour(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that losses too short to count by themselves are rare enough."""
-    chosen = [_losses(requirement, course).short for course in soaks]
+    chosen = [losses_of(requirement, course).short for course in soaks]
     return _settled(requirement, soaks, chosen, "short dropout", per_hour=True)

@@ -9,8 +9,9 @@ from soak.judge.faults import failed_starts
 from soak.judge.finding import Value, conclude, counted, not_shown, point_at, settle
 from soak.judge.rule import rule
 from soak.judge.spans import holds
-from soak.judge.starts import Start, late_while_blind, start_limit_s
+from soak.judge.starts import Start
 from soak.judge.strata import in_words, strata
+from soak.judge.tried import limit_s_of, tried_of
 from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_duration
 from soak.records import Requirement
@@ -33,9 +34,9 @@ def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
     for course in soaks:
-        counted_here = _tried(requirement, course)
+        counted_here = tried_of(requirement, course)
         tried += counted_here
-        pointers += _faults(course, _limit_s(requirement, course), counted_here)
+        pointers += _faults(course, limit_s_of(requirement, course), counted_here)
         covered.append(_covered(requirement, course, len(counted_here)))
     if not tried:
         return not_shown(requirement, covered[-1].why or "no start was watched to its end")
@@ -60,48 +61,11 @@ def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     return settle(requirement, failed <= allowed, because, found, covered, pointers, detail)
 
 
-def _tried(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
-    """Return the starts that count, each with whether it failed."""
-    limit_s, blind = _limit_s(requirement, course), course.blind("capture")
-    return [
-        (start, bool(start.failure(limit_s)))
-        for start in _own(requirement, course)
-        if not start.hole and not late_while_blind(start, limit_s, blind)
-    ]
-
-
 def _faults(
     course: Course, limit_s: float, tried: Sequence[tuple[Start, bool]]
 ) -> Sequence[Pointer]:
     when = {start.t_on for start, bad in tried if bad}
     return point_at(course, [one for one in failed_starts(course, limit_s) if one.from_s in when])
-
-
-def _own(requirement: Requirement, course: Course) -> list[Start]:
-    """Return the starts that the requirement is about."""
-    check = str(requirement.params.get("power_check", "power_cycles"))
-    kinds = requirement.params.get("kinds", ("warm", "cold"))
-    windows = course.windows(requirement.stretch)
-    return [
-        start
-        for start in course.starts
-        if start.kind in kinds
-        and start.check in ("", check)
-        and (
-            start.stretch == requirement.stretch
-            or (not (start.stretch and requirement.stretch) and holds(start.t_on, windows))
-        )
-    ]
-
-
-def _limit_s(requirement: Requirement, course: Course) -> float:
-    params = requirement.params
-    return start_limit_s(
-        course.starts,
-        course.header.model_sheet,
-        params.get("start_limit_s"),
-        params.get("usual_start_s"),
-    )
 
 
 def _covered(requirement: Requirement, course: Course, watched: int) -> Coverage:

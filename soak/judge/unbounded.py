@@ -1,0 +1,32 @@
+"""No bound of a test of fixed length where failures decided the length."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from soak.judge.derive import Course
+from soak.judge.sequential import BY_HOURS, BY_STARTS
+from soak.judge.verdict import Finding
+from soak.records import Requirement
+
+_WHY = "no bound is stated: a plan that looks at the failures may have ended the stretch early"
+
+
+def unbounded(finding: Finding, soaks: Sequence[Course]) -> Finding:
+    """Return a finding without its confidence bound if a sequential plan ruled its stretch.
+
+    A plan's own requirement keeps the bound that belongs to the plan; the edges of a guard band
+    are no confidence bound and stay.
+    """
+    need = finding.requirement
+    if need.rule in (BY_STARTS, BY_HOURS) or need.confidence is None or finding.high is None:
+        return finding
+    if not any(_planned(need, course) for course in soaks):
+        return finding
+    return replace(finding, low=None, high=None, method=f"{finding.method}; {_WHY}")
+
+
+def _planned(requirement: Requirement, course: Course) -> bool:
+    return any(
+        entry.get("plan") and requirement.stretch in ("", entry.get("name"))
+        for entry in course.header.script.get("stretches", ())
+    )

@@ -1,0 +1,124 @@
+"""A stretch that a sequential plan may end early: how a script says so, frozen before it starts."""
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import Field
+
+from soak.checks.picture import PictureSettings
+from soak.checks.power_cycles import PowerCyclesSettings
+from soak.errors import ScriptError
+from soak.judge.frozen import frozen
+from soak.judge.planning import hours_plan, starts_plan
+from soak.judge.plans import StartsPlan
+from soak.quantities import show_duration
+from soak.records import Json
+from soak.settings import Seconds, Settings, checked
+
+_SPARE = 0.1
+"""So many more starts, or so much more time, than the longest plan takes may be made, as a share:
+those that the bench did not see are not counted. At least 2 starts, or 15 min. Our own choice."""
+
+
+class PlanSettings(Settings):
+    """The table `[stretch.plan]`.
+
+    Attributes
+    ----------
+    of : str
+        What is counted: warm starts, cold starts, or hours without a loss of the picture.
+    good, bad : float
+        A unit to be accepted and one to be rejected: shares of failed starts, 0 to 1, or mean
+        times between losses, s.
+    good_rejected, bad_accepted : float
+        Risks allowed; the true ones are no larger.
+    """
+
+    of: Literal["warm starts", "cold starts", "hours"]
+    good: Seconds
+    bad: Seconds
+    good_rejected: float = Field(default=0.10, gt=0, lt=1)
+    bad_accepted: float = Field(default=0.10, gt=0, lt=1)
+
+
+def planned(
+    given: object, file: str, at: str, checks: Mapping[str, Settings], lasts_s: float
+) -> tuple[Json, Mapping[str, Settings], float]:
+    """Make a stretch's plan.
+
+    Parameters
+    ----------
+    given : object
+        The table as the file holds it.
+    checks : mapping of check name to Settings
+        The stretch's checks.
+    lasts_s : float
+        How long the stretch says it lasts, s.
+
+    Returns
+    -------
+    (Json, mapping, float)
+        The plan as it is frozen, the checks' settings and the length to run them with: long
+        enough for the longest course of the plan.
+
+    Raises
+    ------
+    ScriptError
+        If the plan cannot be made or contradicts the stretch.
+    """
+    terms = checked(PlanSettings, given, file, ScriptError, f"{at}.plan")
+    risks = (terms.good, terms.bad, terms.good_rejected, terms.bad_accepted)
+    try:
+        plan = hours_plan(*risks) if terms.of == "hours" else starts_plan(*risks)
+    except ValueError as fault:
+        raise ScriptError(file, f"{at}.plan", str(fault)) from None
+    if lasts_s:
+        what = "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
+        raise ScriptError(file, f"{at}.lasts", what)
+    own: dict[str, Any] = {**terms.model_dump(), **frozen(plan)}
+    if isinstance(plan, StartsPlan):
+        return own, _with_starts(terms.of, plan.longest, file, at, checks), 0.0
+    _refuse_beside_hours(file, at, checks)
+    return own, checks, plan.longest + max(plan.longest * _SPARE, 900.0)
+
+
+def _with_starts(
+    of: str, longest: int, file: str, at: str, checks: Mapping[str, Settings]
+) -> Mapping[str, Settings]:
+    cycles = checks.get("power_cycles")
+    if not isinstance(cycles, PowerCyclesSettings):
+        raise ScriptError(file, f"{at}.plan", f"counts {of}; add [stretch.power_cycles]")
+    for key in ("warm", "cold", "quick", "failed_allowed", "heat_cycles"):
+        if getattr(cycles, key):
+            what = f"leave it out: the plan counts {of}, at most {longest} of them"
+            raise ScriptError(file, f"{at}.power_cycles.{key}", what)
+    number = longest + max(2, round(longest * _SPARE))
+    settings = cycles.model_copy(update={of.partition(" ")[0]: number})
+    return {**checks, "power_cycles": settings}
+
+
+def _refuse_beside_hours(file: str, at: str, checks: Mapping[str, Settings]) -> None:
+    picture = checks.get("picture")
+    if not isinstance(picture, PictureSettings):
+        raise ScriptError(file, f"{at}.plan", "counts losses of the picture; add [stretch.picture]")
+    if picture.failure_free_s is not None:
+        what = "would be cut off by the plan; demand it in a stretch of its own after this one"
+        raise ScriptError(file, f"{at}.picture.failure_free_s", what)
+
+
+def refuse_beside_hours(file: str, at: str, plan: Json, ending: list[str]) -> None:
+    """Refuse a check that ends by itself in a stretch whose hours a plan counts.
+
+    Raises
+    ------
+    ScriptError
+        If there is one.
+    """
+    if plan["of"] == "hours" and ending:
+        what = f"comes to its end by itself, and the plan ends when {_reached(plan)}; "
+        raise ScriptError(file, f"{at}.{ending[0]}", f"{what}put it into another stretch")
+
+
+def _reached(plan: Json) -> str:
+    shortest, longest = show_duration(plan["shortest_s"]), show_duration(plan["accept_at_s"][-1])
+    return f"{shortest} to {longest} were watched"

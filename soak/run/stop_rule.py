@@ -1,0 +1,63 @@
+"""Ending a stretch when its sequential plan has decided."""
+
+from collections.abc import Sequence
+
+import trio
+
+from soak.clock import SoakClock
+from soak.judge.derive import course_of
+from soak.judge.sequential import BY_HOURS, BY_STARTS, SETTLE_S, Decision, decide
+from soak.records import Mark, Observed, Requirement, State
+from soak.run.so_far import SoFar
+
+_LOOKS_EVERY_S = 10.0
+"""While the picture is lost nothing more counts; looking oftener would tell nothing new, s."""
+
+
+class StopRule:
+    """Follow the plan of one requirement by the same functions as the judgement."""
+
+    def __init__(self, requirement: Requirement, so_far: SoFar, clock: SoakClock) -> None:
+        self._requirement, self._so_far, self._clock = requirement, so_far, clock
+        self._news = trio.Event()
+
+    def notice(self, record: Observed) -> None:
+        """Wake when a start was watched to its end, or the picture changed."""
+        started = isinstance(record, Mark) and record.what == "start ended"
+        seen = isinstance(record, State) and record.source == self._requirement.quantity
+        if started or (seen and self._requirement.rule == BY_HOURS):
+            self._news.set()
+
+    def look(self) -> Decision:
+        """Say how far the plan has come."""
+        now_s = self._clock.now_s()
+        course = course_of(self._so_far.up_to(now_s))
+        return decide(self._requirement, course, now_s - SETTLE_S)
+
+    async def decided(self) -> Decision:
+        """Return when the plan has decided."""
+        while True:
+            found = self.look()
+            if found.outcome != "undecided":
+                return found
+            if self._requirement.rule == BY_STARTS:
+                await self._next()
+            else:
+                with trio.move_on_after(max(found.lacks, _LOOKS_EVERY_S)):
+                    await self._next()
+                    await trio.sleep(SETTLE_S)
+
+    async def _next(self) -> None:
+        await self._news.wait()
+        self._news = trio.Event()
+
+
+def rule_of(
+    stretch: str, requirements: Sequence[Requirement], so_far: SoFar | None, clock: SoakClock
+) -> StopRule | None:
+    """Return the rule that may end a stretch early; None where it has no plan."""
+    own = (one for one in requirements if one.stretch == stretch and "plan" in one.params)
+    requirement = next(own, None)
+    if requirement is None or so_far is None:
+        return None
+    return StopRule(requirement, so_far, clock)
