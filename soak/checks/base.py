@@ -91,6 +91,8 @@ class Place:
         The script's confidence level for stated bounds.
     blind_allowed, longest_blind_s : float
         The script's allowance for blindness of the bench.
+    plan : Json or None
+        The sequential plan that may end the stretch early, as frozen in the script.
     """
 
     stretch: str
@@ -99,6 +101,13 @@ class Place:
     confidence: float = 0.95
     blind_allowed: float = 0.02
     longest_blind_s: float | None = None
+    plan: Json | None = None
+
+    def planned(self, plain: Requirement, rule: str, text: str) -> Requirement:
+        """Return a requirement that is judged by the stretch's plan instead of by a count."""
+        params = {**plain.params, "plan": self.plan}
+        name = f"{plain.id} by plan"
+        return replace(plain, id=name, rule=rule, text=text, limit=None, params=params)
 
     def functions(self, check: str, port: str = "") -> frozenset[str]:
         """Return the model's functions that `check` exercises (on `port`, if one is given)."""
@@ -150,15 +159,6 @@ def all_checks() -> Mapping[str, type[Check]]:
     for module in pkgutil.iter_modules(soak.checks.__path__):
         loaded = importlib.import_module(f"soak.checks.{module.name}")
         check = getattr(loaded, "THE_CHECK", None)
-    plan : Json or None
-        The sequential plan that may end the stretch early, as frozen in the script.
         if check is not None:
             found[check.name] = check
     return found
-    plan: Json | None = None
-
-    def planned(self, plain: Requirement, rule: str, text: str) -> Requirement:
-        """Return a requirement that is judged by the stretch's plan instead of by a count."""
-        params = {**plain.params, "plan": self.plan}
-        name = f"{plain.id} by plan"
-        return replace(plain, id=name, rule=rule, text=text, limit=None, params=params)

@@ -210,6 +210,13 @@ class PowerCycles:
         return None
 
     def _starts(self) -> Requirement:
+        plain, plan = self._every_start(), self._place.plan
+        if plan is None or plan["of"] == "hours":
+            return plain
+        text = f"{plain.text}, or as nearly as a plan of at most {plan['longest']} starts accepts"
+        return self._place.planned(plain, "starts by plan", text)
+
+    def _every_start(self) -> Requirement:
         sheet, allowed = self._place.model_sheet, self._settings.failed_allowed
         limit_s = self._settings.start_limit_s or sheet.get("start_limit_s")
         within = f"within {limit_s:g} s" if limit_s else "within the limit set by its first starts"
@@ -239,13 +246,6 @@ class PowerCycles:
         return Requirement(
             id=f"{self._place.stretch}/power_cycles/off proved",
             check=self.name,
-        plain, plan = self._every_start(), self._place.plan
-        if plan is None or plan["of"] == "hours":
-            return plain
-        text = f"{plain.text}, or as nearly as a plan of at most {plan['longest']} starts accepts"
-        return self._place.planned(plain, "starts by plan", text)
-
-    def _every_start(self) -> Requirement:
             stretch=self._place.stretch,
             text="Each off was seen to be off",
             quantity="capture",

@@ -22,8 +22,8 @@ from soak.run.plan import Plan, StretchPlan
 from soak.run.power import Power
 from soak.run.pumps import Pumps
 from soak.run.questions import Questions
-from soak.run.stretch import Around, RunningStretch
 from soak.run.so_far import SoFar, so_far_of
+from soak.run.stretch import Around, RunningStretch
 from soak.run.witness import hangs_up, other_witnesses
 
 _OFF_WITHIN_S = 10.0
@@ -54,11 +54,11 @@ class Wiring:
         A guard in a process of its own; None: the guard lives in this loop.
     host_sleep : (float, float) or None
         In simulated time: when the host falls asleep, and for how long, s.
+    so_far : SoFar or None
+        What earlier sessions recorded, for a stretch that a plan may end early.
     """
 
     instruments: Instruments
-    so_far : SoFar or None
-        What earlier sessions recorded, for a stretch that a plan may end early.
     looker: Looker | None
     ask: Ask
     clock: SoakClock
@@ -67,10 +67,10 @@ class Wiring:
     resumed: bool = False
     guard: Guard | None = None
     host_sleep: tuple[float, float] | None = None
+    so_far: SoFar | None = None
 
 
 @dataclass(frozen=True, slots=True)
-    so_far: SoFar | None = None
 class Ended:
     """How a soak ended; `sha256` of the sealed journal, empty if it could not be sealed."""
 
@@ -99,11 +99,11 @@ class Soak:
         self._sees = True
         self._starting_since_s: float | None = None
         self._hub = Hub(journal, lambda fault: self.stop("bench fault", str(fault)))
+        self._so_far = wiring.so_far or so_far_of(plan.header)
         self._guard = self._make_guard()
         self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
         self._questions = Questions(wiring.ask, self._hub, self._clock)
 
-        self._so_far = wiring.so_far or so_far_of(plan.header)
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""
         if not self._why:
@@ -188,6 +188,8 @@ class Soak:
             self._wiring.instruments,
             self._plan.header.seed,
             self.stop,
+            self._plan.header.requirements,
+            self._so_far,
         )
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
@@ -202,8 +204,6 @@ class Soak:
             if await self._run_one(stretch, around) == "not after":
                 return
 
-            self._plan.header.requirements,
-            self._so_far,
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
         checks = [entry["checks"] for entry in self._plan.header.script["stretches"]]

@@ -19,9 +19,9 @@ from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
 from soak.run.power import Power
 from soak.run.questions import Questions
-
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
+
 _SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
@@ -41,10 +41,10 @@ class Around:
     instruments: Instruments
     seed: int
     stop: Callable[[str, str], None]
-
-
     requirements: Sequence[Requirement] = ()
     so_far: SoFar | None = None
+
+
 class RunningStretch:
     """Run one stretch; `end_early` ends it at the operator's wish."""
 
@@ -54,11 +54,11 @@ class RunningStretch:
         sources = sorted({source for check in plan.checks for source in check.sources()})
         already_s = max((done.observed_s for done in plan.done.values()), default=0.0)
         self.observed = ObservedTime(sources, around.hub.state, already_s, around.clock.now_s)
-
-    def end_early(self) -> None:
         name, own = plan.stretch.name, around.requirements
         self._rule = rule_of(name, own, around.so_far, around.clock) if plan.checks else None
         self._decided: dict[str, Any] = {}
+
+    def end_early(self) -> None:
         """End the stretch; what is missing will be not shown."""
         self._early.set()
 
@@ -79,9 +79,9 @@ class RunningStretch:
         finally:
             around.hub.watchers.remove(self._notice)
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
+            ends |= self._decided
             self._mark("stretch ends", ends)
         return because
-            ends |= self._decided
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
@@ -103,23 +103,20 @@ class RunningStretch:
             because = "done"
             nursery.cancel_scope.cancel()
 
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(all_done)
-            nursery.start_soon(self._say_that_it_goes_on)
         async def by_plan(rule: StopRule) -> None:
             nonlocal because
             because = self._ended_by(await rule.decided())
             nursery.cancel_scope.cancel()
 
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(all_done)
+            nursery.start_soon(self._say_that_it_goes_on)
+            if self._rule is not None:
+                nursery.start_soon(by_plan, self._rule)
             await self._early.wait()
             nursery.cancel_scope.cancel()
         return because
-            if self._rule is not None:
-                nursery.start_soon(by_plan, self._rule)
 
-    async def _say_that_it_goes_on(self) -> None:
-        around = self._around
-        while True:
     def _decided_before(self) -> str:
         """Return how the plan had decided when an earlier session was cut off; empty if not."""
         if self._rule is None or not any(done.observed_s for done in self._plan.done.values()):
@@ -132,6 +129,9 @@ class RunningStretch:
         self._decided = {"at": found.at, "failures": found.failures}
         return f"{found.outcome} by plan"
 
+    async def _say_that_it_goes_on(self) -> None:
+        around = self._around
+        while True:
             due_s = max(around.hub.latest_s, around.clock.now_s() - _SILENT_AT_MOST_S)
             await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
             if around.clock.now_s() - around.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
