@@ -66,10 +66,20 @@ class Plugged(Wired):
 
 
 class CaptureWired(Plugged):
-    """A capture: `port` is the unit's video port; `taught` are no-signal pictures of the card."""
+    """A capture.
+
+    Attributes
+    ----------
+    port : str
+        The unit's video port.
+    taught, protected : sequence of str
+        Pictures beside the fixture file: what the card shows without a signal, and what is shown
+        in place of protected output.
+    """
 
     port: str = ""
     taught: Sequence[str] = ()
+    protected: Sequence[str] = ()
 
 
 class StickWired(Plugged):

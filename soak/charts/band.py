@@ -48,6 +48,7 @@ _LOOKS: Mapping[str, tuple[str, str]] = {
     "stalled": ("#e5dfcf", "M-1 1l2-2M0 6l6-6M5 7l2-2"),
     "other size": ("#e5dfcf", "M0 0h6v6h-6z"),
     "blind": (PAPER, "M2 3h2"),
+    "protected output": (PAPER, "M1 1h4v4h-4z"),
 }
 _OTHER = ("#e5dfcf", "M3 1v4M1 3h4")
 QUIET = frozenset({"picture", "seen", "on", "off", "starting"})

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
-from soak.records import BLIND, Mark, Requirement, Role, State
+from soak.records import UNSEEN, Mark, Requirement, Role, State
 from soak.roles import Question
 from soak.settings import Seconds, Settings
 
@@ -179,8 +179,8 @@ class Reseat:
         if came:
             await trio.sleep(self._settings.dwell_s)
         later = seen.states[before:]
-        held = came and not any(state.state not in (*good, BLIND) for state in later)
-        blind = any(s.state == BLIND for s in seen.states if s.t_s >= from_s)
+        held = came and not any(state.state not in (*good, *UNSEEN) for state in later)
+        blind = any(s.state in UNSEEN for s in seen.states if s.t_s >= from_s)
         speed = next(
             (s.detail["speed_mbps"] for s in reversed(seen.states) if "speed_mbps" in s.detail),
             None,
@@ -197,7 +197,7 @@ class Reseat:
 
     def _left(self, seen: _Seen, from_s: float) -> bool:
         """Tell whether the device, or the picture, was seen to go since the cue."""
-        out = [s for s in seen.states if s.state not in (*_GOOD[self._source], BLIND)]
+        out = [s for s in seen.states if s.state not in (*_GOOD[self._source], *UNSEEN)]
         # One that was out already (the plug-in before failed) is out without leaving again.
         return any(state.t_s >= from_s for state in out) or (bool(out) and seen.states[0] is out[0])
 

@@ -7,6 +7,8 @@ import typer
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
+AS = "What it stands for: no-signal, or protected (shown in place of protected output)."
+PROTECTED = "What is shown in place of protected output, likewise."
 MOVING = "Whether motion is promised: only then is a still picture frozen."
 FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not at all."
 
@@ -22,13 +24,14 @@ def picture(
     csv: Annotated[bool, typer.Option("--csv", help=AS_CSV)] = False,
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     teach: Annotated[list[str] | None, typer.Option(metavar="PICTURE", help=TEACH)] = None,
+    protected: Annotated[list[str] | None, typer.Option(metavar="PICTURE", help=PROTECTED)] = None,
     moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
     fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
 ) -> None:
     """Look through recordings: picture, black, frozen ..., from which picture to which."""
     from soak.desk import picture as desk
 
-    asked = desk.Asked(tuple(teach or ()), moving, fine_every)
+    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every)
     found = []
     for file in files:
         one = desk.look_at(file, asked)
@@ -42,11 +45,12 @@ def picture(
 def teach(
     context: typer.Context,
     fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
+    shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
 ) -> None:
-    """Keep the picture a capture card shows without a signal, so that a soak knows it."""
+    """Keep the picture a capture card shows without the unit's own, so that a soak knows it."""
     from soak.desk import teach as desk
 
     def ask(what: str) -> object:
         return typer.prompt(what, default="", show_default=False, err=True)
 
-    typer.echo(desk.teach(context.obj, fixture, ask))
+    typer.echo(desk.teach(context.obj, fixture, ask, shows))

@@ -37,6 +37,8 @@ class Asked:
     ----------
     taught : sequence of str
         Files of the card's own no-signal pictures.
+    protected : sequence of str
+        Files of what is shown in place of protected output.
     moving : bool or None
         Whether motion is promised; None: as the index says, else not.
     fine_every : int
@@ -44,6 +46,7 @@ class Asked:
     """
 
     taught: Sequence[str] = ()
+    protected: Sequence[str] = ()
     moving: bool | None = None
     fine_every: int = 4
 
@@ -88,6 +91,7 @@ def look_at(file: str, asked: Asked) -> Found:
             moving=told.moving if asked.moving is None else asked.moving,
             size=told.size,
             taught=taught,
+            protected=tuple(map(_read, asked.protected)),
             fine_every=asked.fine_every,
         )
         try:

@@ -14,9 +14,10 @@ from soak.journal import JournalEvidence, open_evidence
 from soak.judge.derive import course_of
 from soak.judge.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
-from soak.records import BLIND
+from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.run.guard_log import Entry, check_log, read_log
 
+_WORDS = {BLIND: "bench blind", PROTECTED: "protected output, nothing seen"}
 _COLUMNS = 60
 _AROUND_S = 30.0
 _WORTH_SAYING_S = 1.0
@@ -102,11 +103,11 @@ def _done(entry: Entry) -> str:
 def _blindness(evidence: JournalEvidence) -> list[str]:
     course = course_of(evidence)
     found = [
-        f"{clock(period.from_s)}  bench blind: {source} for "
+        f"{clock(period.from_s)}  {_WORDS[period.state]}: {source} for "
         f"{show_duration(period.to_s - period.from_s)}"
         for source in course.sources
         for period in course.periods(source)
-        if period.state == BLIND and period.to_s - period.from_s > _worth_saying_s(period.from_s)
+        if period.state in UNSEEN and period.to_s - period.from_s > _worth_saying_s(period.from_s)
     ]
     return found + [f"{clock(hole.from_s)}  hole: {hole.why}" for hole in course.told_holes]
 

@@ -1,12 +1,13 @@
 """What the looker is told beforehand, from fixture and model sheet."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.errors import FixtureError
 from soak.measure.looker import LookerSettings, PictureLooker
-from soak.sim.pictures import NO_SIGNAL_FILE
+from soak.sim.pictures import NO_SIGNAL_FILE, protected_file
 
 ACCOUNT_EVERY_S = 60.0
 """What was learned of the stream goes on record so often, s."""
@@ -24,9 +25,11 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
     """
     if fixture.capture is None:
         return None
-    taught = [_read(fixture, number, name) for number, name in enumerate(fixture.capture.taught, 1)]
+    taught = _taught(fixture, "taught", fixture.capture.taught)
+    protected = _taught(fixture, "protected", fixture.capture.protected)
     if fixture.simulated:
         taught.append(NO_SIGNAL_FILE.read_bytes())
+        protected.append(protected_file())
     plain = LookerSettings()
     size = getattr(fixture.capture, "size", None)
     return PictureLooker(
@@ -34,6 +37,7 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
             moving=sheet.picture_when_on == "moving",
             size=None if size is None else (size[0], size[1]),
             taught=tuple(taught),
+            protected=tuple(protected),
             # A logo may stand as long as a whole start takes.
             still_at_start_s=max(sheet.start_s, plain.still_at_start_s),
             # A simulated capture gives one small picture in many, at its own pace.
@@ -45,11 +49,14 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
     )
 
 
-def _read(fixture: Fixture, number: int, name: str) -> bytes:
+def _taught(fixture: Fixture, key: str, names: Sequence[str]) -> list[bytes]:
+    return [_read(fixture, f"capture.{key}[{at}]", name) for at, name in enumerate(names, 1)]
+
+
+def _read(fixture: Fixture, key: str, name: str) -> bytes:
     file = Path(fixture.file).parent / name
     try:
         return file.read_bytes()
     except OSError as fault:
-        key = f"capture.taught[{number}]"
         what = f"{file}: cannot be read: {fault.strerror}; teach the card's picture again"
         raise FixtureError(fixture.file, key, what) from None

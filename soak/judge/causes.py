@@ -18,6 +18,8 @@ _HEAT_MATTERS = 0.01
 _HOTTER_BY_K = 1.0
 _TOO_FEW = 2
 """One event alone points nowhere."""
+_BLACK_FOR_S = 60.0
+"""A shorter black picture is no film that may not be copied, s. Own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,7 @@ class Cause:
     ----------
     key : str
         Which part of the unit: `power`, `video port`, `usb port`, `start`, `cooling`, `link`,
-        `program`.
+        `program`, `protected output`.
     text : str
         Where to look first, and why, in plain words.
     explains : int
@@ -173,6 +175,17 @@ def _program(clues: Clues) -> Pointer:
     return f"Looks like its program, memory or storage, not a connector: {why}.", 2 * len(hangs)
 
 
+def _protected(clues: Clues) -> Pointer:
+    """Look for a picture that goes black for long: outside it looks as protected output does."""
+    lost = clues.of("dropout", "restart", "hang")
+    black = [one for one in lost if "(black" in one.text and one.to_s - one.from_s >= _BLACK_FOR_S]
+    if not black:
+        return None
+    longest = show_duration(max(one.to_s - one.from_s for one in black))
+    why = f"the picture was black for up to {longest} and the signal stayed, as with a lost picture"
+    return f"May be protected output and no fault: {why}. Have it show something else.", len(black)
+
+
 _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "power": _power,
     "video port": _video,
@@ -181,6 +194,7 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "cooling": _cooling,
     "link": _link,
     "program": _program,
+    "protected output": _protected,
 }
 
 

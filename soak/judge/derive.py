@@ -12,7 +12,7 @@ from soak.judge.holes import EVERYTHING, Hole, Period
 from soak.judge.spans import Span, common, merged
 from soak.judge.started import started_windows
 from soak.judge.starts import Start
-from soak.records import BLIND, Attachment, Header, Mark, Role, Seal, Session, State
+from soak.records import PROTECTED, UNSEEN, Attachment, Header, Mark, Role, Seal, Session, State
 
 T = TypeVar("T")
 
@@ -148,13 +148,18 @@ class Course:
         return self._once(("blind", source), lambda: self._find_blind(source))
 
     def _find_blind(self, source: str) -> list[Span]:
-        seen = [(p.from_s, p.to_s) for p in self.periods(source) if p.state == BLIND]
+        seen = [(p.from_s, p.to_s) for p in self.periods(source) if p.state in UNSEEN]
         told = [
             (hole.from_s, hole.to_s)
             for hole in self.told_holes
             if hole.source in (EVERYTHING, source)
         ]
         return merged([*seen, *told])
+
+    @property
+    def protected(self) -> list[Span]:
+        """Return when the unit sent its picture protected, so that no capture could see it."""
+        return [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == PROTECTED]
 
     @property
     def starts(self) -> list[Start]:

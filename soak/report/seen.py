@@ -8,8 +8,10 @@ from soak.judge.derive import Course
 from soak.judge.holes import EVERYTHING
 from soak.judge.power import unpowered
 from soak.quantities import show_duration
-from soak.records import BLIND
+from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.report.model import Hole
+
+_PROTECTED = "the unit sent its picture as protected output, which no capture can see"
 
 
 def power_off(course: Course) -> list[Span]:
@@ -40,15 +42,16 @@ def holes(course: Course) -> list[Hole]:
             for state in course.states(source)
             if state.state == BLIND
         }
+        untold = {BLIND: "the bench could not see it", PROTECTED: _PROTECTED}
         found += [
             Hole(
                 source=source,
                 from_s=period.from_s,
                 lasts=show_duration(period.to_s - period.from_s),
-                why=why.get(period.from_s, "") or "the bench could not see it",
+                why=why.get(period.from_s, "") or untold[period.state],
             )
             for period in course.periods(source)
-            if period.state == BLIND
+            if period.state in UNSEEN
         ]
     return _joined(sorted(found, key=lambda hole: (hole.from_s, hole.source, hole.why)))
 

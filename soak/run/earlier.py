@@ -7,7 +7,7 @@ from typing import Any
 from soak.checks.base import Check, Done
 from soak.journal.base import Evidence
 from soak.judge.coverage import BY_PLAN
-from soak.records import BLIND, Json
+from soak.records import UNSEEN, Json
 from soak.run.script import Script, build_checks
 
 _COUNTED_BY = {"power_cycles": "start ended", "look": "answer"}
@@ -74,6 +74,6 @@ def _observed_s(evidence: Evidence, stretch: str, checks: Sequence[Check]) -> fl
 def _blind_spans(evidence: Evidence, source: str) -> list[tuple[float, float]]:
     states = evidence.states(source)
     ends = [state.t_s for state in states[1:]] + [evidence.ends_s]
-    spans = [(s.t_s, end) for s, end in zip(states, ends, strict=False) if s.state == BLIND]
+    spans = [(s.t_s, end) for s, end in zip(states, ends, strict=False) if s.state in UNSEEN]
     first_s = states[0].t_s if states else evidence.ends_s
     return [(0.0, first_s), *spans]

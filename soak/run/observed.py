@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 
 import trio
 
-from soak.records import BLIND, State
+from soak.records import UNSEEN, State
 
 
 class ObservedTime:
@@ -13,7 +13,7 @@ class ObservedTime:
     Parameters
     ----------
     sources : sequence of str
-        Sources whose blindness makes a hole.
+        Sources whose blindness makes a hole; protected output is one, too.
     latest : callable
         Returns the latest state of a source.
     already_s : float
@@ -61,4 +61,4 @@ class ObservedTime:
 
 
 def _is_blind(state: State | None) -> bool:
-    return state is None or state.state == BLIND
+    return state is None or state.state in UNSEEN

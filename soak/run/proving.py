@@ -102,7 +102,8 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     for witness in witnesses:
         if await witness.sees(True, 3 * usual_s) is None:
             seen = f"no {witness.sign} within {show_duration(3 * usual_s)} of power"
-            seen += f": {witness.said}" if witness.source == "link" and witness.said else ""
+            said = witness.said if witness.source in ("link", "capture") else ""
+            seen += f": {said}" if said else ""
             steps.append(Step("switch on", seen, "not proved", witness.source))
         else:
             there.append(witness)

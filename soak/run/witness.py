@@ -6,7 +6,7 @@ from typing import Any, Protocol, cast
 
 import trio
 
-from soak.records import Json, Reading, State
+from soak.records import PROTECTED, Json, Reading, State
 from soak.run.hub import Hub
 
 ON_V, OFF_V = 4.0, 1.0
@@ -58,7 +58,10 @@ class PictureWitness:
     async def sees(self, on: bool, limit_s: float) -> float | None:
         wanted = ("picture", "frozen") if on else ("no signal", "black")
         found = await _state(self._hub, self.source, wanted, limit_s)
-        self.said = found.state if found else ""
+        latest = found or self._hub.state(self.source)
+        self.said = "" if latest is None else latest.state
+        if self.said == PROTECTED:
+            self.said += "; have the unit show something that is not protected"
         return found.t_s if found else None
 
     def stays(self) -> str:

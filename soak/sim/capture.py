@@ -43,6 +43,7 @@ class SimulatedCapture:
         self._moving = pictures.moving_pictures(unit.seed)
         self._black = pictures.black_picture(unit.seed)
         self._no_signal = memoryview(pictures.no_signal_picture().tobytes())
+        self._protected = memoryview(pictures.protected_picture().tobytes())
         self._troubles = capture_troubles(unit.scene, unit.seed)
         player = unit.scene.player
         self._coded = pictures.coded_pictures(player.coded_frames)
@@ -52,6 +53,7 @@ class SimulatedCapture:
         if self._coded:
             self._black = pictures.larger(self._black)
             self._no_signal = pictures.larger(self._no_signal)
+            self._protected = pictures.larger(self._protected)
         self._number = 0
         self._phase = 0
 
@@ -103,7 +105,12 @@ class SimulatedCapture:
         if look == "picture":
             self._phase = (self._phase + 1) % len(self._moving)
         shown = self._coded[self._frame(t_s)] if self._coded else self._moving[self._phase]
-        data = {"no signal": self._no_signal, "black": self._black}.get(look, shown)
+        instead = {
+            "no signal": self._no_signal,
+            "black": self._black,
+            "protected output": self._protected,
+        }
+        data = instead.get(look, shown)
         self._number += 1
         return Picture(t_s, self._number, "bgr", self._size, data)
 

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -47,6 +48,20 @@ def no_signal_picture() -> Image:
     image[:] = (122, 88, 70)
     image[15:21, 12:52] = (190, 176, 168)
     return image
+
+
+def protected_picture() -> Image:
+    """Return what the simulated unit shows in place of protected output: a notice on dark green."""
+    image = np.empty((ROWS, WIDTH, 3), np.uint8)
+    image[:] = (40, 70, 46)
+    image[8:14, 14:50] = (205, 214, 208)
+    image[20:24, 20:44] = (150, 164, 156)
+    return image
+
+
+def protected_file() -> bytes:
+    """Return the same as a PNG file, as a picture to be taught."""
+    return bytes(cv2.imencode(".png", protected_picture())[1].tobytes())
 
 
 def coded_pictures(frames: int) -> list[memoryview]:

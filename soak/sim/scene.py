@@ -15,7 +15,7 @@ from soak.errors import FixtureError
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
 Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
-Dark = Literal["no signal", "black", "frozen"]
+Dark = Literal["no signal", "black", "frozen", "protected output"]
 """What the capture gets while a video contact is open."""
 
 

@@ -1,14 +1,21 @@
 """Teaching a card's no-signal picture; a video file stands in for the card."""
 
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
 from faulty_clips import jpeg, no_signal_card
 
+from soak.bench.fixture import read_fixture
+from soak.bench.model_sheet import read_model_sheet
+from soak.desk.sight import make_looker
 from soak.desk.teach import teach
-from soak.errors import BenchFault, FixtureError
+from soak.errors import BenchFault, FixtureError, UsageError
 from soak.measure.picture import small_grey
 from soak.measure.taught import TaughtPictures
+
+SHEET = Path(__file__).parents[2] / "fixtures" / "models" / "ferrow-sp-40.toml"
 
 
 def bench_with(folder, frames):
@@ -39,7 +46,10 @@ def test_a_steady_picture_is_kept_and_then_known(tmp_path):
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda rng: rng.integers(0, 255, (240, 320, 3), dtype=np.uint8), "does not stand still"),
+        (
+            lambda rng: rng.integers(0, 255, (240, 320, 3), dtype=np.uint8),
+            "shows noise; that is seen",
+        ),
         (lambda rng: np.zeros((240, 320, 3), np.uint8), "plain black"),
     ],
 )
@@ -48,6 +58,44 @@ def test_what_cannot_be_taught_is_said(tmp_path, make, words):
     rng = np.random.default_rng(2)
     with pytest.raises(BenchFault, match=words):
         teach(bench_with(tmp_path, [make(rng) for _ in range(50)]), "left.toml", lambda _: None)
+
+
+def test_a_notice_of_protected_output_is_kept_under_its_own_key(tmp_path):
+    """The cue asks for something protected; the line goes into the fixture as it is printed."""
+    notice = no_signal_card(240, 320)[::-1]
+    asked = []
+    line = teach(bench_with(tmp_path, [notice] * 50), "left.toml", asked.append, "protected")
+    assert line == 'protected = ["left-protected-1.jpg"]'
+    assert "show something protected" in asked[0]
+    file = tmp_path / "left.toml"
+    file.write_text(f"{file.read_text()}{line}\n")
+    sheet = read_model_sheet(SHEET)
+    looker = make_looker(read_fixture(file, sheet), sheet)
+    assert len(looker.settings.protected) == 1
+
+
+def test_what_is_taught_as_no_signal_cannot_be_taught_as_protected_output(tmp_path):
+    """On such a card the two look the same, and the sentence says so."""
+    card = no_signal_card(240, 320)
+    bench = bench_with(tmp_path, [card] * 50)
+    line = teach(bench, "left.toml", lambda _: None)
+    file = tmp_path / "left.toml"
+    file.write_text(f"{file.read_text()}{line}\n")
+    with pytest.raises(BenchFault, match="cannot be told apart"):
+        teach(bench, "left.toml", lambda _: None, "protected")
+
+
+def test_black_cannot_be_taught_as_protected_output(tmp_path):
+    """Else every lost picture would be excused."""
+    black = np.zeros((240, 320, 3), np.uint8)
+    with pytest.raises(BenchFault, match="show something that is not protected"):
+        teach(bench_with(tmp_path, [black] * 50), "left.toml", lambda _: None, "protected")
+
+
+def test_a_word_that_teaches_nothing_is_refused(tmp_path):
+    """The sentence names the words there are."""
+    with pytest.raises(UsageError, match="no-signal and protected"):
+        teach(tmp_path, "left.toml", lambda _: None, "hdcp")
 
 
 def test_a_fixture_without_a_capture_is_refused(tmp_path):

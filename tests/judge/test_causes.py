@@ -49,6 +49,18 @@ def test_short_losses_of_the_picture_alone_point_at_the_video_port():
     assert "not the supply" in probable_causes([soak])[0].text
 
 
+def test_a_long_black_picture_may_be_protected_output():
+    """Outside the two look the same, so the pointer is there, and never the first of several."""
+    soak = night()
+    soak.spell("capture", at(0.3), at(0.3) + 600, "black")
+    causes = probable_causes([soak])
+    assert [cause.key for cause in causes] == ["protected output"]
+    assert "May be protected output and no fault" in causes[0].text
+    short = night()
+    short.spell("capture", at(0.3), at(0.3) + 5, "black")
+    assert "protected output" not in keys(short)
+
+
 def test_picture_and_data_lost_at_one_moment_point_at_the_power():
     """What takes everything at once is behind everything: inlet or supply."""
     soak = night()
