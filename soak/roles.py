@@ -5,7 +5,7 @@ Drivers, the simulation and the checks meet here; none of them knows another.
 
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, Protocol, TypeVar, runtime_checkable
+from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Attachment, Json, Mark, Observed, Reading, State
 
@@ -89,6 +89,46 @@ class Switch(Instrument, Protocol):
         ...
 
 
+@runtime_checkable
+class Supply(Switch, Protocol):
+    """A switch that can also set the voltage it feeds the unit with."""
+
+    @property
+    def nominal_v(self) -> float:
+        """The voltage that it stands at unless another is tried, V."""
+        ...
+
+    async def set_voltage(self, channel: str, volt: float) -> float:
+        """Set the voltage; return what the supply says it is set to, V.
+
+        Raises
+        ------
+        BenchFault
+            If it lies outside the unit's rated range, or the supply did not take it.
+        """
+        ...
+
+    async def fed_v(self, channel: str) -> float:
+        """Measure the voltage that the supply gives now, V.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer.
+        """
+        ...
+
+    async def interrupt(self, channel: str, for_s: float) -> float:
+        """Switch off for `for_s` and on again; return how long it was, s, as commanded.
+
+        Raises
+        ------
+        BenchFault
+            If it did not confirm that it is on again.
+        """
+        ...
+
+
 class Capture(Instrument, Protocol):
     """Delivers the unit's picture to a looker."""
 
@@ -126,6 +166,58 @@ class Load(Instrument, Protocol):
         ------
         BenchFault
             If it did not answer, or answered something else.
+        """
+        ...
+
+
+class Button(Instrument, Protocol):
+    """Presses the unit's own power button."""
+
+    async def press(self, held_s: float) -> None:
+        """Press, hold for `held_s` s and let go; it lets go also where it is cancelled meanwhile.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer: whether the button was pressed is then unknown.
+        """
+        ...
+
+    async def release(self) -> None:
+        """Let go; harmless where nothing is pressed.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer.
+        """
+        ...
+
+
+Movement = Literal["up", "down", "left", "right", "in", "out", "twist"]
+"""The seven ways in which a plug is moved in its port."""
+
+
+class Servo(Instrument, Protocol):
+    """Moves a plug of the unit in place of the operator's hand."""
+
+    async def move(self, movement: Movement, lasts_s: float) -> None:
+        """Move the plug that way for `lasts_s` s and go back to rest, also where it is cancelled.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer: the movement was not made in full.
+        """
+        ...
+
+    async def rest(self) -> None:
+        """Go to where the plug is left alone.
+
+        Raises
+        ------
+        BenchFault
+            If it did not answer.
         """
         ...
 
@@ -205,6 +297,8 @@ class Question:
         How long to wait before going on without an answer.
     wanted : str
         The answer that lets the soak go on, where another ends it; empty if any will do.
+    photograph : bool
+        Whether a photograph may come with the answer.
     """
 
     id: str
@@ -213,12 +307,28 @@ class Question:
     unit: str = ""
     wait_s: float = 600.0
     wanted: str = ""
+    photograph: bool = False
 
 
 class Ask(Protocol):
     """Asks the operator."""
 
     async def __call__(self, question: Question) -> str | float | None:
+        """Return the answer, or None if nobody answered in time."""
+        ...
+
+
+class Pictured(NamedTuple):
+    """An answer that a photograph comes with, a JPEG."""
+
+    value: str | float
+    photograph: bytes
+
+
+class Operator(Protocol):
+    """Asks the operator, who may give a photograph with the answer."""
+
+    async def __call__(self, question: Question) -> str | float | Pictured | None:
         """Return the answer, or None if nobody answered in time."""
         ...
 
@@ -248,6 +358,38 @@ class GuardLink(Protocol):
         """Allow power again after silence; refused after a trip."""
         ...
 
+    async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
+        """Set the supply's voltage while the unit is off; return the mark of what it answered.
+
+        Each off returns it to nominal.
+
+        Raises
+        ------
+        BenchFault
+            If the switch is no such supply, refuses, or the guard holds the power off.
+        """
+        ...
+
+    async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
+        """Break the power for `for_s`; return the mark of the on, with `broken_s`.
+
+        Raises
+        ------
+        BenchFault
+            As `set_voltage`; the power is off then.
+        """
+        ...
+
+    async def fed_v(self, channel: str) -> float:
+        """Return the voltage that the supply gives now, V.
+
+        Raises
+        ------
+        BenchFault
+            If the switch is no such supply, or did not answer.
+        """
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Instruments:
@@ -259,3 +401,5 @@ class Instruments:
     probes: Mapping[str, Probe] = field(default_factory=dict)
     links: Mapping[str, Link] = field(default_factory=dict)
     load: Load | None = None
+    button: Button | None = None
+    servo: Servo | None = None

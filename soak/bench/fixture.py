@@ -9,13 +9,16 @@ from typing import Annotated, Any
 from pydantic import Field, StringConstraints
 
 from soak.bench.model_sheet import ModelSheet
+from soak.bench.rated import with_rated
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
+    ButtonWired,
     CaptureWired,
     Claim,
     LinkWired,
     LoadWired,
     ProbeWired,
+    ServoWired,
     StickWired,
     SwitchWired,
     Wired,
@@ -26,6 +29,7 @@ from soak.roles import Instruments
 from soak.settings import Settings, checked, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
+_ANY = "any"
 SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
@@ -41,6 +45,8 @@ class _File(Settings):
     probe: Mapping[Annotated[str, StringConstraints(pattern=_NAME)], Mapping[str, Any]] = {}
     link: Mapping[str, Any] | None = None
     load: Mapping[str, Any] | None = None
+    button: Mapping[str, Any] | None = None
+    servo: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,8 @@ class Fixture:
     probes: Mapping[str, ProbeWired] = field(default_factory=dict)
     link: LinkWired | None = None
     load: LoadWired | None = None
+    button: ButtonWired | None = None
+    servo: ServoWired | None = None
 
     def entries(self) -> Iterator[tuple[str, Role, Wired]]:
         """Yield (source, role, settings) of each wired instrument; the switch first."""
@@ -83,13 +91,18 @@ class Fixture:
             yield "link", "link", self.link
         if self.load is not None:
             yield "load", "load", self.load
+        if self.button is not None:
+            yield "button", "button", self.button
+        if self.servo is not None:
+            yield "servo", "servo", self.servo
 
     def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
         """Return it as it stands in a journal's header; identities once instruments are open."""
         found: dict[str, Any] = {}
         if instruments is not None:
             found = {"switch": instruments.switch, "capture": instruments.capture}
-            found["load"] = instruments.load
+            found |= {"load": instruments.load, "button": instruments.button}
+            found["servo"] = instruments.servo
             found |= {**instruments.sticks, **instruments.probes, **instruments.links}
 
         def entry(source: str, wired: Wired) -> dict[str, Any]:
@@ -135,18 +148,21 @@ def read_fixture(
         name=top.name,
         file=file,
         simulated=top.simulated,
-        switch=wired("switch", "switch", top.switch),
+        switch=with_rated(wired("switch", "switch", top.switch), model_sheet, file),
         capture=wired("capture", "capture", top.capture),
         stick=wired("stick", "stick", top.stick),
         probes={name: wired("probe", f"probe.{name}", data) for name, data in top.probe.items()},
         link=wired("link", "link", top.link),
         load=wired("load", "load", top.load),
+        button=wired("button", "button", top.button),
+        servo=wired("servo", "servo", top.servo),
     )
     if not list(fixture.entries()):
         raise FixtureError(
             file, "", "wires no instrument; add one of [switch] [capture] [stick] [probe.NAME]"
         )
     _path_names_its_port(fixture)
+    _apart_from_the_switch(fixture)
     if model_sheet is not None:
         _spots_exist(fixture, model_sheet)
         _ports_exist(fixture, model_sheet)
@@ -226,6 +242,16 @@ def _path_names_its_port(fixture: Fixture) -> None:
         )
 
 
+def _apart_from_the_switch(fixture: Fixture) -> None:
+    """Refuse a button or servo at the switch's adapter: its port belongs to the guard's process."""
+    owned = set() if fixture.switch is None else {claim.port for claim in fixture.switch.claims()}
+    for source, wired in (("button", fixture.button), ("servo", fixture.servo)):
+        shared = next((c.port for c in (wired.claims() if wired else ()) if c.port in owned), None)
+        if shared is not None:
+            what = f"{shared} is the switch's, which the guard keeps to itself; give the {source} "
+            raise FixtureError(fixture.file, f"{source}.port", f"{what}an adapter of its own")
+
+
 def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
     spots = [*sheet.spots, "ambient"]
     for name, probe in fixture.probes.items():
@@ -251,9 +277,11 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
         port, kind, key = getattr(wired, "port", ""), wanted.get(source), "port"
         if role in ("probe", "load"):  # their drivers have a port of the bench's under that key
             port, kind, key = getattr(wired, "at_port", ""), "usb", "at_port"
+        if role == "servo":
+            port, kind, key = getattr(wired, "at_port", ""), _ANY, "at_port"
         if kind is None or not port:
             continue
-        fitting = [name for name, entry in sheet.ports.items() if entry.kind == kind]
+        fitting = [name for name, entry in sheet.ports.items() if kind in (entry.kind, _ANY)]
         if port not in fitting:
             named = sheet.ports.get(port)
             what = (
@@ -265,6 +293,8 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
             raise FixtureError(
                 fixture.file,
                 f"{source}.{key}",
-                f"{what} in the model sheet of {sheet.model}; its {kind} ports: {listed}",
+                f"{what} in the model sheet of {sheet.model}; its {kind} ports: {listed}".replace(
+                    " any ports", " ports"
+                ),
                 nearest_name(port, fitting),
             )

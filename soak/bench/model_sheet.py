@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from soak.bench.wiring import Rated
 from soak.errors import FixtureError
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
@@ -65,6 +66,65 @@ class Spot(Settings):
         return self
 
 
+class Supplied(Rated):
+    """What the unit is fed with where that is low direct voltage, and what it may draw.
+
+    Attributes
+    ----------
+    rides_through_s : float
+        A break of the supply so short has no effect, as the maker states; 0: not stated.
+    running_at_most, idle_at_most, standby_at_most : float or None
+        Most that it draws at work, doing nothing, and in its own standby, in `draws_in`.
+    draws_in : str
+        `A` or `W`.
+    """
+
+    rides_through_s: Seconds = Field(default=0.0, ge=0, le=60)
+    running_at_most: float | None = Field(default=None, gt=0)
+    idle_at_most: float | None = Field(default=None, gt=0)
+    standby_at_most: float | None = Field(default=None, gt=0)
+    draws_in: Literal["A", "W"] = "A"
+
+
+class PowerButton(Settings):
+    """The unit's own power button, by which it goes off in order before its power is cut.
+
+    Attributes
+    ----------
+    stops : bool
+        Whether the button switches a running unit off in order.
+    stop_held_s : float
+        Held so long for that, s: a press is shorter than 1 s, many models want some seconds, and
+        longer than the model wants may cut it off hard.
+    stop_limit_s : float
+        Within so long after the press it is off in order, s.
+    after_dark_s : float
+        So long after its picture went it may still write, s; waited for where no probe of the
+        supply current shows that it has ended.
+    stays_off : bool
+        Whether it stays off when power comes back, and wants a press to start.
+    start_held_s : float
+        Held so long to start it, s.
+    start_after_s : float
+        It takes a press so long after power came back, s.
+    """
+
+    text: str = Field(default="its power button", min_length=1)
+    stops: bool = True
+    stop_held_s: Seconds = Field(default=0.5, ge=0.05, le=30)
+    stop_limit_s: Seconds = Field(default=60.0, gt=0, le=1800)
+    after_dark_s: Seconds = Field(default=10.0, ge=0, le=600)
+    stays_off: bool = False
+    start_held_s: Seconds = Field(default=0.5, ge=0.05, le=30)
+    start_after_s: Seconds = Field(default=2.0, ge=0, le=120)
+
+    @model_validator(mode="after")
+    def _does_something(self) -> "PowerButton":
+        if not self.stops and not self.stays_off:
+            raise ValueError("neither stops the unit nor starts it: remove button from this sheet")
+        return self
+
+
 class ModelSheet(Settings):
     """One model of unit; `fixtures/models/<name>.toml`.
 
@@ -79,6 +139,10 @@ class ModelSheet(Settings):
         Longest time a good unit takes, s; None: twice the median of the attended starts plus 10 s.
     mains : bool
         Whether the unit itself is fed with mains voltage.
+    button : PowerButton or None
+        Its own power button, if soft stops or starts go by it.
+    supply : Supplied or None
+        Rated low direct voltage; None: not stated, and no other voltage is tried.
     """
 
     model: str = Field(min_length=1)
@@ -91,9 +155,19 @@ class ModelSheet(Settings):
     disk: bool = False
     lithium_cell: bool = False
     holds_data: bool = False
+    button: PowerButton | None = None
     functions: Mapping[str, Function]
     ports: Mapping[str, Port] = {}
     spots: Mapping[str, Spot] = {}
+    supply: Supplied | None = None
+
+    @model_validator(mode="after")
+    def _mains_is_left_alone(self) -> "ModelSheet":
+        if self.mains and self.supply is not None:
+            raise ValueError(
+                "mains is true and supply is low voltage; soak sets no mains voltage, remove one"
+            )
+        return self
 
     @model_validator(mode="after")
     def _ports_exist(self) -> "ModelSheet":

@@ -13,10 +13,12 @@ import trio
 
 import soak.bench.drivers
 from soak.bench.wiring import (
+    ButtonWired,
     CaptureWired,
     LinkWired,
     LoadWired,
     ProbeWired,
+    ServoWired,
     StickWired,
     SwitchWired,
     Wired,
@@ -26,6 +28,7 @@ from soak.errors import BenchFault
 from soak.records import Role
 from soak.roles import (
     Ask,
+    Button,
     Capture,
     Instrument,
     Instruments,
@@ -33,6 +36,7 @@ from soak.roles import (
     Load,
     OffLoop,
     Probe,
+    Servo,
     Stick,
     Switch,
 )
@@ -50,6 +54,8 @@ ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
         "probe": ProbeWired,
         "link": LinkWired,
         "load": LoadWired,
+        "button": ButtonWired,
+        "servo": ServoWired,
     }
 )
 """What the settings of every driver of a role derive from."""
@@ -198,4 +204,6 @@ def _by_role(fixture: "Fixture", opened: Mapping[str, Instrument]) -> Instrument
         probes=cast(Mapping[str, Probe], of("probe")),
         links=cast(Mapping[str, Link], of("link")),
         load=cast(Load | None, opened.get("load")),
+        button=cast(Button | None, opened.get("button")),
+        servo=cast(Servo | None, opened.get("servo")),
     )

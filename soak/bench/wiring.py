@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from soak.errors import BenchFault
 from soak.settings import Seconds, Settings
 
 DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
@@ -32,6 +33,35 @@ class Wired(Settings):
         return ()
 
 
+class Rated(Settings):
+    """The voltages that a unit may be fed with, V, as its maker states them.
+
+    At most 60 V: above that direct current is no longer extra-low voltage by the common limit (IEC
+    61140), and nothing that a program may set.
+    """
+
+    lowest_v: float = Field(gt=0, le=60)
+    nominal_v: float = Field(gt=0, le=60)
+    highest_v: float = Field(gt=0, le=60)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Rated":
+        if not self.lowest_v <= self.nominal_v <= self.highest_v:
+            raise ValueError(
+                f"lowest_v {self.lowest_v:g}, nominal_v {self.nominal_v:g} and highest_v "
+                f"{self.highest_v:g} are not in this order; look at the unit's type plate"
+            )
+        return self
+
+    def tried_v(self, accuracy_v: float) -> tuple[float, float]:
+        """Return the lowest and highest voltage to set, V.
+
+        The supply's accuracy is kept clear of the limits, so that the unit never gets more or less
+        than it is rated for (guard band, JCGM 106:2012).
+        """
+        return self.lowest_v + accuracy_v, self.highest_v - accuracy_v
+
+
 class SwitchWired(Wired):
     """A switch.
 
@@ -45,6 +75,46 @@ class SwitchWired(Wired):
 
     channel: str = "1"
     beat_within_s: Seconds = Field(default=5.0, ge=1, le=60)
+
+
+class SettableSwitch(SwitchWired):
+    """A switch that may be a supply whose voltage soak sets.
+
+    Attributes
+    ----------
+    sets_voltage : bool
+        Whether soak sets the voltage: nominal, and the rated limits where a script tries them.
+    accuracy_v : float
+        Half-width of the error of its voltage, V, by its data sheet.
+    rated : Rated or None
+        The model sheet's rated voltages; filled in from there, never written in a fixture file.
+    """
+
+    sets_voltage: bool = False
+    accuracy_v: float = Field(default=0.0, ge=0, le=5)
+    rated: Rated | None = None
+
+    @model_validator(mode="after")
+    def _accuracy_is_stated(self) -> "SettableSwitch":
+        if self.sets_voltage and self.accuracy_v == 0:
+            raise ValueError("accuracy_v is missing; sets_voltage needs the supply's accuracy in V")
+        return self
+
+
+def refuse_outside(name: str, rated: Rated, volt: float) -> None:
+    """Refuse a voltage that the unit is not rated for.
+
+    Raises
+    ------
+    BenchFault
+        If it lies outside the rated range.
+    """
+    if not rated.lowest_v <= volt <= rated.highest_v:
+        raise BenchFault(
+            name,
+            f"will not be set to {volt:g} V; the unit is rated for "
+            f"{rated.lowest_v:g} V to {rated.highest_v:g} V",
+        )
 
 
 Plug = Literal["", "usb-a", "usb-b", "usb-mini", "usb-micro", "usb-c", "hdmi", "displayport"]
@@ -136,3 +206,23 @@ class LoadWired(Wired):
 
     at_port: str = ""
     current_a: float = Field(gt=0, le=10)
+
+
+class ButtonWired(Wired):
+    """What presses the unit's own power button; the model sheet says how long it is held."""
+
+
+class ServoWired(Wired):
+    """What moves a plug in place of the operator's hand.
+
+    Attributes
+    ----------
+    at_port : str
+        The unit's port whose plug it moves.
+    force_n : float or None
+        Its force at the plug as measured with a spring balance, N; None: not measured, and the
+        report says so.
+    """
+
+    at_port: str = Field(min_length=1)
+    force_n: float | None = Field(default=None, gt=0, le=50)

@@ -12,7 +12,7 @@ import soak.checks
 from soak.clock import SoakClock
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
-from soak.roles import Question, Stick
+from soak.roles import Movement, Question, Stick
 from soak.settings import Settings
 
 Say = Callable[[Observed], object]
@@ -46,6 +46,65 @@ class Bench(Protocol):
         ------
         BenchFault
             If the switch did not answer or the guard holds the power off.
+        """
+        ...
+
+    async def soft_stop(self, why: str = "") -> Mark | None:
+        """Press the unit's power button and wait until it is off in order, or its time is over.
+
+        The mark `soft stop` says which; None where nothing presses or the model does not stop so.
+        Only for the check that holds the switch. A lost presser is waited for, as a hole.
+        """
+        ...
+
+    async def wake(self, why: str = "", *, anyway: bool = False) -> Mark | None:
+        """Press on a unit that stays off when power comes back; None where that is not needed.
+
+        With `anyway` also one that should have started by itself and is dark. The mark `button`
+        says since when (`from_s`), and whether that is `doubtful`. Only for the check that holds
+        the switch.
+        """
+        ...
+
+    async def move(self, movement: Movement, lasts_s: float) -> bool:
+        """Let the servo move the plug and go back to rest; False if it was lost meanwhile.
+
+        Returns once it answers again.
+
+        Raises
+        ------
+        BenchFault
+            If there is none.
+        """
+        ...
+
+    async def set_voltage(self, volt: float, why: str = "") -> Mark:
+        """Set the supply's voltage for the next start, V; the next off returns it to nominal.
+
+        Raises
+        ------
+        BenchFault
+            If the switch sets none, the unit is on, or the supply did not take it.
+        """
+        ...
+
+    async def interrupt(self, for_s: float, why: str = "") -> float:
+        """Break the power of a running unit for `for_s`; return for how long it was, s.
+
+        Raises
+        ------
+        BenchFault
+            If the switch cannot, or did not come back: then the power is off.
+        """
+        ...
+
+    async def fed_v(self) -> float:
+        """Return the voltage that the supply gives now, V.
+
+        Raises
+        ------
+        BenchFault
+            If the switch tells none.
         """
         ...
 

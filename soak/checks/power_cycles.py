@@ -50,6 +50,9 @@ class PowerCyclesSettings(Settings):
         Failed starts allowed.
     off_within_s : float
         So soon after off the picture must be gone.
+    soft_stop : bool
+        Whether the unit is pressed off before its power is cut, where the model sheet says that its
+        button stops it and the fixture has what presses. Knocked plugs never are.
     """
 
     warm: int = Field(default=0, ge=0, le=10_000)
@@ -68,6 +71,7 @@ class PowerCyclesSettings(Settings):
     give_up_s: Seconds = Field(default=180.0, gt=0)
     failed_allowed: int = Field(default=0, ge=0)
     off_within_s: Seconds = Field(default=10.0, gt=0)
+    soft_stop: bool = True
 
     @model_validator(mode="after")
     def _shortest_first(self) -> "PowerCyclesSettings":
@@ -90,7 +94,8 @@ class PowerCycles:
         self._settings, self._place = settings, place
 
     def sources(self) -> Sequence[str]:
-        return ("switch", "capture")
+        pressed = self._place.fixture.get("button") and self._place.model_sheet.get("button")
+        return ("switch", "capture", *(["button"] if pressed else []))
 
     def quantities(self) -> Sequence[Quantity]:
         return ()
@@ -102,6 +107,8 @@ class PowerCycles:
             found.append(self._off_proved())
         if own.quick:
             found.append(self._short_breaks())
+        if self._stops_softly and (own.warm or own.cold):
+            found.append(self._soft_stops())
         if own.heat_cycles:
             found.append(self._heat_cycles())
         return found
@@ -124,20 +131,41 @@ class PowerCycles:
                 await self._cycle(bench, say, kind, number)
 
     async def _cycle(self, bench: Bench, say: Say, kind: str, number: int) -> None:
-        off = await bench.power(False, why=f"{kind} start {number}")
-        await self._prove_off(bench, say, off)
+        why = f"{kind} start {number}"
+        stopped = await bench.soft_stop(why) if self._settings.soft_stop else None
+        off = await bench.power(False, why=why)
+        if stopped is not None and stopped.detail["ended"]:
+            say(self._mark(off.t_s, "off proved", {"by": "soft stop", "after_s": 0.0}))
+        else:
+            await self._prove_off(bench, say, off)
         dwell = await self._cool(bench) if kind == "cold" else "timed"
         await trio.sleep(max(0.0, off.t_s + self._settings.off_s - bench.clock.now_s()))
-        on = await bench.power(True, why=f"{kind} start {number}")
+        on = await bench.power(True, why=why)
+        pressed = await bench.wake(why)
+        if pressed is not None and pressed.detail["doubtful"]:
+            return  # nobody knows when it was pressed, so this start shows nothing
+        began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
         what: dict[str, Any] = {"kind": kind, "number": number}
         off_s = round(on.t_s - off.t_s, 3)
-        say(self._mark(on.t_s, "start", {**what, "off_s": off_s, "dwell": dwell}))
+        say(self._mark(began_s, "start", {**what, "off_s": off_s, "dwell": dwell}))
         seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
-        took_s = None if seen is None else round(max(0.0, seen.t_s - on.t_s), 4)
+        took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
         ended = {**what, "seen": seen is not None, "took_s": took_s}
+        if seen is None and stopped is not None and pressed is None:
+            ended["woken"] = await self._comes_by_button(bench, say, why)
         say(self._mark(bench.clock.now_s(), "start ended", ended))
         on_s = self._settings.cold_on_s if kind == "cold" else self._settings.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
+
+    async def _comes_by_button(self, bench: Bench, say: Say, why: str) -> bool:
+        """Press a unit that was pressed off and did not start: one that never lost power comes."""
+        if await bench.wake(f"{why} showed nothing", anyway=True) is None:
+            return False
+        seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+        if seen is not None:
+            told = {"by": "button", "after_s": None}
+            say(self._mark(bench.clock.now_s(), "off not proved", told))
+        return seen is not None
 
     async def _knock(self, bench: Bench, say: Say, number: int) -> None:
         """Break the power for a moment, and see what becomes of the picture."""
@@ -168,6 +196,7 @@ class PowerCycles:
         await bench.power(False, why=f"{why} did not come back")
         await trio.sleep(self._settings.off_s)
         await bench.power(True, why=f"{why} did not come back")
+        await bench.wake(f"{why} did not come back")
         seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
         return "does not recover" if seen is None else "needs a hand"
 
@@ -261,6 +290,19 @@ class PowerCycles:
         lasting = f"{own.quick_off_low_s:g} s to {own.quick_off_high_s:g} s"
         text = f"After breaks of its supply of {lasting} it goes on or recovers by itself"
         return self._one("short breaks", "short breaks", text, 0.0, self.needs, {})
+
+    @property
+    def _stops_softly(self) -> bool:
+        button = self._place.model_sheet.get("button") or {}
+        return bool(self._settings.soft_stop and button.get("stops"))
+
+    def _soft_stops(self) -> Requirement:
+        button, own = self._place.model_sheet["button"], self._settings
+        limit_s = button["stop_limit_s"]
+        text = f"Pressed at {button['text']} it goes off by itself within {limit_s:g} s"
+        needs: frozenset[Role] = self.needs | {"button"}
+        params = {"promised": own.warm + own.cold}
+        return self._one("soft stops", "soft stops", text, 0.0, needs, params)
 
     def _heat_cycles(self) -> Requirement:
         own = self._settings

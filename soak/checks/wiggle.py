@@ -15,10 +15,10 @@ from pydantic import Field
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role, State
-from soak.roles import Question
+from soak.roles import Movement, Question
 from soak.settings import Seconds, Settings
 
-MOVEMENTS: Mapping[str, str] = {
+MOVEMENTS: Mapping[Movement, str] = {
     "up": "lean it up",
     "down": "lean it down",
     "left": "lean it to the left",
@@ -31,6 +31,9 @@ MOVEMENTS: Mapping[str, str] = {
 four-axis continuity test of the USB Type-C specification; the others are our own choice."""
 
 REST = "rest"
+
+_TRIES = 3
+"""A movement that the servo was lost in is made anew so often. Our own choice."""
 
 _LOST = ("black", "no signal", "stalled", "other size")
 _GOOD = {"capture": ("picture", "frozen"), "link": ("seen",), "stick": ("seen",)}
@@ -57,10 +60,11 @@ class WiggleSettings(Settings):
     repeats : int
         How often all seven movements are made.
     force_n : float
-        Force, N. The default is the side load of a vertical Type-C receptacle, 8 N, as test houses
+        Force of the hand, N; a servo's stands in the fixture. The default is the side load of a vertical Type-C receptacle, 8 N, as test houses
         quote the specification; right-angle ones stand 20 N.
     moved_by : str
-        What moves the plug.
+        What moves the plug: `hand`, `servo`, or `either`: the servo where the fixture has one at
+        this port, else the hand. A servo needs nobody there.
     wait_s : float
         How long to wait for the operator before each round, s.
     """
@@ -73,13 +77,23 @@ class WiggleSettings(Settings):
     pause_s: Seconds = Field(default=3.0, ge=1, le=60)
     repeats: int = Field(default=3, ge=1, le=100)
     force_n: float = Field(default=8.0, gt=0, le=50)
-    moved_by: Literal["hand"] = "hand"
+    moved_by: Literal["hand", "servo", "either"] = "either"
     wait_s: Seconds = Field(default=600.0, gt=0)
 
-    @property
-    def force(self) -> str:
-        """How hard the plug is moved, and by what, as the record says it."""
-        return f"{self.moved_by}, about {self.force_n:g} N"
+
+def mover(settings: WiggleSettings, fixture: Mapping[str, Any]) -> Literal["hand", "servo"]:
+    """Return what moves the plug of a port on a fixture."""
+    if settings.moved_by != "either":
+        return settings.moved_by
+    servo = fixture.get("servo") or {}
+    return "servo" if servo.get("at_port") == settings.port else "hand"
+
+
+def force(settings: WiggleSettings, fixture: Mapping[str, Any]) -> str:
+    """Return how hard the plug is moved, and by what, as the record says it."""
+    by = mover(settings, fixture)
+    force_n = settings.force_n if by == "hand" else (fixture.get("servo") or {}).get("force_n")
+    return f"{by}, about {force_n:g} N" if force_n else f"{by}, its force not measured"
 
 
 def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:
@@ -116,9 +130,11 @@ class Wiggle:
         assert isinstance(settings, WiggleSettings)
         self._settings, self._place = settings, place
         self._watched = watched(settings.port, place.fixture, place.model_sheet)
+        self._by = mover(settings, place.fixture)
+        self._force = force(settings, place.fixture)
 
     def sources(self) -> Sequence[str]:
-        return tuple(self._watched)
+        return tuple(self._watched) + (("servo",) if self._by == "servo" else ())
 
     def quantities(self) -> Sequence[Quantity]:
         return ()
@@ -134,27 +150,44 @@ class Wiggle:
         own = self._settings
         await self._started(bench)
         await trio.sleep(own.warm_up_s)
-        if await bench.ask(self._card()) is None:
+        if self._by == "hand" and await bench.ask(self._card()) is None:
             return
-        await self._cue(bench, say, REST, 0, "hands off", own.rest_s)
+        await self._cue(bench, say, REST, 0, own.rest_s)
         for repeat in range(1, own.repeats + 1):
-            if await bench.ask(self._round(repeat)) is None:
+            if self._by == "hand" and await bench.ask(self._round(repeat)) is None:
                 return
-            for movement in bench.random.permutation(list(MOVEMENTS)).tolist():
-                await trio.sleep(own.pause_s)
-                await self._cue(bench, say, movement, repeat, MOVEMENTS[movement], own.dwell_s)
+            for movement in bench.random.permutation(self._movements()).tolist():
+                for _ in range(_TRIES):
+                    await trio.sleep(own.pause_s)
+                    if await self._cue(bench, say, movement, repeat, own.dwell_s):
+                        break
             await trio.sleep(own.pause_s)
 
+    def _movements(self) -> list[str]:
+        """Return those that can be made: a servo may have positions for some only."""
+        servo = self._place.fixture.get("servo") or {}
+        can = servo.get("positions") or servo.get("movements") or MOVEMENTS
+        return [one for one in MOVEMENTS if self._by == "hand" or one in can]
+
     async def _cue(
-        self, bench: Bench, say: Say, movement: str, repeat: int, cue: str, lasts_s: float
-    ) -> None:
-        """Say that a movement begins, and after its time that it ends."""
-        what = {"port": self._settings.port, "movement": movement, "repeat": repeat}
+        self, bench: Bench, say: Say, movement: str, repeat: int, lasts_s: float
+    ) -> bool:
+        """Say that a movement begins, and after its time that it ends; return whether it was made.
+
+        The hand moves the plug on cue, or the servo does now.
+        """
+        what = {"port": self._settings.port, "movement": movement, "repeat": repeat, "by": self._by}
+        cue = "hands off" if movement == REST else MOVEMENTS[cast(Movement, movement)]
         begins = {**what, "cue": cue, "lasts_s": lasts_s}
         say(Mark(bench.clock.now_s(), "movement begins", self._place.stretch, self.name, begins))
-        await trio.sleep(lasts_s)
-        ends = {**what, "force": self._settings.force}
+        whole = True
+        if self._by == "servo" and movement != REST:
+            whole = await bench.move(cast(Movement, movement), lasts_s)
+        else:
+            await trio.sleep(lasts_s)
+        ends = {**what, "force": self._force, "whole": whole}
         say(Mark(bench.clock.now_s(), "movement ends", self._place.stretch, self.name, ends))
+        return whole
 
     async def _started(self, bench: Bench) -> None:
         """Wait for the unit to start, if a switch has just put it on; not for ever."""
@@ -173,7 +206,7 @@ class Wiggle:
         text = (
             f"Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
             f"unit stays on. You will hold the plug of {port} by its body, not by the lead, and "
-            f"move it on cue by {own.force}: as much as one can hold for long; a spring "
+            f"move it on cue by {self._force}: as much as one can hold for long; a spring "
             "balance hooked 15 mm from the mating edge shows it. A vertical Type-C socket is not "
             "to get more than 8 N, a right-angle one not more than 20 N. A cue sounds before each "
             "movement and at each loss: keep your eyes on the plug. Now hands off: "
@@ -193,7 +226,7 @@ class Wiggle:
     def requirements(self) -> Sequence[Requirement]:
         own, place = self._settings, self._place
         functions = place.model_sheet.get("functions", {})
-        roles = frozenset(cast(Role, source.partition(".")[0]) for source in self._watched)
+        roles = frozenset(cast(Role, source.partition(".")[0]) for source in self.sources())
         return [
             Requirement(
                 id=f"{place.stretch}/wiggle/{own.port} {own.heat}",
@@ -230,7 +263,8 @@ class Wiggle:
             "dwell_s": own.dwell_s,
             "pause_s": own.pause_s,
             "rest_s": own.rest_s,
-            "force": own.force,
+            "moved_by": self._by,
+            "force": self._force,
             "episode_gap_s": 2.0,
             "usual_start_s": sheet.get("start_s"),
         }

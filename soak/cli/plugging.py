@@ -45,16 +45,18 @@ def wiggle(
     ] = None,
     repeats: Annotated[int, typer.Option(min=1, help="Rounds of seven movements.")] = 3,
     newton: Annotated[float, typer.Option(min=0.1, max=50, help="Force of the hand, N.")] = 8.0,
+    servo: Annotated[bool, typer.Option("--servo", help="A servo must move it, no hand.")] = False,
     seed: Annotated[int | None, typer.Option(help="For a simulated fixture.")] = None,
 ) -> None:
     """Move a plug seven ways on cue, eyes off the screen; the port must keep contact.
 
+    Where the fixture has a servo at that port, it moves the plug and nobody need be there.
     Touch bare metal of the case first; never move a plug that is live with mains.
     """
     from soak.desk import wiggle as desk
 
     warm_up_s = None if warm_up_min is None else 60 * warm_up_min
-    what = desk.Wiggling(port, hot, warm_up_s, repeats, newton)
+    what = desk.Wiggling(port, hot, warm_up_s, repeats, newton, servo)
     raise typer.Exit(desk.wiggle(context.obj, unit, what, typer.echo, seed))
 
 

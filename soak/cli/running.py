@@ -1,5 +1,6 @@
 """Verbs that soak: demo, run, resume, stop, note, answer."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -97,8 +98,11 @@ def answer(
     soak: Soak,
     question: Annotated[str, typer.Argument(metavar="QUESTION", help="Its id, as it was asked.")],
     said: Annotated[str, typer.Argument(metavar="ANSWER", help="yes, no, done or a number.")],
+    photograph: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A photograph that goes with it.")
+    ] = None,
 ) -> None:
     """Answer a question of a running soak from another terminal."""
     from soak.desk import inbox as desk
 
-    typer.echo(desk.answer(context.obj, soak, question, said))
+    typer.echo(desk.answer(context.obj, soak, question, said, photograph))

@@ -7,6 +7,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
+from soak.live.prompt import read_photograph
 from soak.run.inbox import Request, send
 
 
@@ -27,12 +28,14 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
     return f"{folder.name}: noted"
 
 
-def answer(bench: Path, soak: str, question: str, said: str) -> str:
-    """Answer a question of a running soak."""
+def answer(bench: Path, soak: str, question: str, said: str, photograph: Path | None = None) -> str:
+    """Answer a question of a running soak, with a photograph if there is one."""
     given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
     folder = _running(bench, soak)
-    send(folder, Request("answer", getpass.getuser(), {"id": question, "answer": given}))
-    return f"{folder.name}: answered"
+    attached = b"" if photograph is None else read_photograph(photograph)
+    detail = {"id": question, "answer": given}
+    send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
+    return f"{folder.name}: answered{' with a photograph' if attached else ''}"
 
 
 def _number(said: str) -> float:

@@ -45,7 +45,8 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
     UsageError, ScriptError
         If the model holds what the script would harm, and nothing was stated against it.
     """
-    check(prepared.sheet, prepared.script, str(prepared.wanted.unit["tag"]), stated)
+    one = prepared
+    check(one.sheet, one.script, str(one.wanted.unit["tag"]), stated, one.fixture)
     references = {**prepared.wanted.references, "stated": asdict(stated)}
     return replace(prepared, wanted=replace(prepared.wanted, references=references))
 
@@ -55,8 +56,8 @@ def stated_before(references: Json) -> Stated:
     return Stated(**references.get("stated", {}))
 
 
-def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated) -> None:
-    """Check one unit of a model against a script.
+def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated, fixture: Fixture) -> None:
+    """Check one unit of a model against a script on a fixture.
 
     Raises
     ------
@@ -68,7 +69,14 @@ def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated) -> None:
             f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
             "the cell out and say --cell-out, or stay with it to the end and say --attended"
         )
-    cuts = sum(_hard_cuts(stretch) for stretch in script.stretches)
+    button = sheet.button
+    if button is not None and button.stays_off and fixture.switch and not fixture.button:
+        raise UsageError(
+            f"{tag}: {sheet.model} stays off when power comes back, and nothing on {fixture.file} "
+            'presses its button; add [button], with driver = "by_hand" if it is you'
+        )
+    softly = bool(button and button.stops and fixture.button)
+    cuts = sum(_hard_cuts(stretch, softly=softly) for stretch in script.stretches)
     if sheet.disk and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
         raise ScriptError(
             script.file,
@@ -96,12 +104,12 @@ def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[str]:
     return lines
 
 
-def _hard_cuts(stretch: Stretch) -> int:
+def _hard_cuts(stretch: Stretch, *, softly: bool) -> int:
     """Count the power cycles of a stretch that no soft stop comes before."""
     settings = stretch.checks.get("power_cycles")
     if settings is None:
         return 0
     planned = settings.model_dump()
-    if planned.get("soft_stop"):
-        return 0
-    return sum(int(planned.get(kind) or 0) for kind in ("warm", "cold", "quick"))
+    soft = softly and planned.get("soft_stop")
+    kinds = ("quick",) if soft else ("warm", "cold", "quick")
+    return sum(int(planned.get(kind) or 0) for kind in kinds)

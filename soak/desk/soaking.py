@@ -18,7 +18,8 @@ from soak.desk.sight import make_looker
 from soak.errors import BenchFault, SoakError
 from soak.journal import create, first_session
 from soak.records import Observed
-from soak.roles import Ask
+from soak.roles import Operator
+from soak.run.asking import Asking
 from soak.run.soak import Ended, Soak, Wiring
 
 Watch = Callable[[Observed], None]
@@ -45,7 +46,7 @@ class Running:
 async def soak_all(
     prepared: Sequence[Prepared],
     clock: SoakClock,
-    ask: Ask,
+    ask: Operator,
     running: Running,
     watches: Callable[[Prepared], Sequence[Watch]],
     began: Callable[[Prepared], None] = lambda _: None,
@@ -66,7 +67,7 @@ async def soak_all(
 async def _soak_one(
     prepared: Prepared,
     clock: SoakClock,
-    ask: Ask,
+    ask: Operator,
     running: Running,
     watches: Sequence[Watch],
     began: Callable[[Prepared], None],
@@ -82,12 +83,13 @@ async def _soak_one(
 async def _run(
     prepared: Prepared,
     clock: SoakClock,
-    ask: Ask,
+    ask: Operator,
     running: Running,
     watches: Sequence[Watch],
     began: Callable[[Prepared], None],
 ) -> Ended:
-    tools = Tools(off_loop_for(clock), ask, clock)
+    asking = Asking(ask)
+    tools = Tools(off_loop_for(clock), asking, clock)
     ended: Ended | None = None
     drivers, hands = prepared.simulated()
     try:
@@ -114,6 +116,7 @@ async def _run(
             )
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
+            asking.soak = soak
             try:
                 ended = await soak.run()
             finally:

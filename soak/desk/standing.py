@@ -14,6 +14,7 @@ from soak.desk.orders import drivers_for
 from soak.desk.sight import make_looker
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
+from soak.run.asking import Asking
 from soak.records import FORMAT, Header
 from soak.roles import Ask, Instruments
 from soak.run.guard import LoopGuard
@@ -39,7 +40,7 @@ def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> N
     """Open the fixture, run the steps, switch off, close; time leaps if it is simulated."""
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
-    ask: Ask = as_wanted(standing.say) if simulated else TerminalOperator()
+    ask: Ask = as_wanted(standing.say) if simulated else Asking(TerminalOperator())
     trio.run(_stand, standing, steps, clock, ask, clock=clock)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
-from soak.checks.wiggle import watched
+from soak.checks.wiggle import MOVEMENTS, watched
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.moved import by_movement
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
@@ -39,7 +39,9 @@ class Wiggling:
     repeats : int
         Rounds of seven movements.
     force_n : float
-        Force, N.
+        Force of the hand, N.
+    servo : bool
+        Whether a servo must move it; without, one does where the fixture has one at the port.
     """
 
     port: str
@@ -47,6 +49,7 @@ class Wiggling:
     warm_up_s: float | None = None
     repeats: int = 3
     force_n: float = 8.0
+    servo: bool = False
 
 
 def wiggle(
@@ -65,7 +68,8 @@ def wiggle(
     """
     sheet, fixture = looked_up(bench_path, unit)
     sources = watching(what.port, fixture, sheet)
-    script = script_from(script_of(what, sources), _FILE, all_checks())
+    by_servo = moved_by_servo(what, fixture, said)
+    script = script_from(script_of(what, sources, by_servo=by_servo), _FILE, all_checks())
     bench = BenchFolder(bench_path)
     before = set(bench.soaks())
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True)
@@ -73,6 +77,28 @@ def wiggle(
     for soak in new_soaks(bench, before, tag):
         said("\n".join(by_movement(open_evidence(bench.find_soak(soak)))))
     return code
+
+
+def moved_by_servo(what: Wiggling, fixture: Fixture, said: Callable[[str], None]) -> bool:
+    """Return whether a servo moves the plug, and say which movements it cannot make.
+
+    Raises
+    ------
+    UsageError
+        If one is wanted and the fixture has none at that port.
+    """
+    servo = fixture.servo
+    if servo is None or servo.at_port != what.port:
+        if what.servo:
+            at = f"its servo is at {servo.at_port!r}" if servo else "add [servo] with its positions"
+            raise UsageError(f"{fixture.file}: no servo moves the plug of {what.port!r}; {at}")
+        return False
+    told = servo.model_dump()
+    can = told.get("positions") or told.get("movements") or MOVEMENTS
+    lacking = [movement for movement in MOVEMENTS if movement not in can]
+    if lacking:
+        said(f"MIND: this servo cannot move it {', '.join(lacking)}: that stays not shown")
+    return True
 
 
 def new_soaks(bench: BenchFolder, before: Collection[str], tag: str) -> list[str]:
@@ -113,7 +139,7 @@ def watched_ports(fixture: Fixture, sheet: ModelSheet) -> list[str]:
     return [port for port in sheet.ports if watched(port, wired, described)]
 
 
-def script_of(what: Wiggling, sources: list[str]) -> dict[str, Any]:
+def script_of(what: Wiggling, sources: list[str], *, by_servo: bool = False) -> dict[str, Any]:
     """Return the script of a wiggle, as a script file would say it."""
     return {
         "name": "wiggle",
@@ -121,7 +147,7 @@ def script_of(what: Wiggling, sources: list[str]) -> dict[str, Any]:
         "not_after": "24 h",
         "listing": False,
         "beside": True,
-        "stretch": [stretch_of(what, sources)],
+        "stretch": [{**stretch_of(what, sources), "attended": not by_servo}],
     }
 
 
@@ -137,6 +163,7 @@ def stretch_of(what: Wiggling, sources: list[str], wait_s: float = 600.0) -> Map
         "warm_up_s": warm_up_s,
         "repeats": what.repeats,
         "force_n": what.force_n,
+        "moved_by": "servo" if what.servo else "either",
         "wait_s": wait_s,
     }
     meanwhile: dict[str, Any] = {"transfer": {}} if "stick" in sources else {}

@@ -1,12 +1,13 @@
 """The course of a soak: what happened, derived once from states, marks and readings."""
 
 from collections.abc import Callable, Sequence
-from typing import TypeVar, cast
+from typing import TypeVar, cast, get_args
 
 import numpy as np
 
 from soak.journal.base import Evidence, Floats
 from soak.judge import dropouts, holes, power, starts, supply
+from soak.judge.came_off import came_off
 from soak.judge.dropouts import Dropout, Episode
 from soak.judge.holes import EVERYTHING, Hole, Period
 from soak.judge.spans import Span, common, merged
@@ -113,6 +114,18 @@ class Course:
             ),
         )
 
+    @property
+    def awake(self) -> list[Span]:
+        """Spans in which the unit is meant to run: with power, and not pressed off."""
+        return self._once(("awake",), self._find_awake)
+
+    def _find_awake(self) -> list[Span]:
+        shown = [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == "picture"]
+        header = self.header
+        return power.awake_windows(
+            self.power, self.marks(), shown, header.model_sheet, header.fixture
+        )
+
     def periods(self, source: str) -> list[Period]:
         """Return what a source was seen to be; empty if it is not wired."""
         return self._once(("periods", source), lambda: self._find_periods(source))
@@ -134,7 +147,20 @@ class Course:
     def _find_told_holes(self) -> list[Hole]:
         states = {source: self.states(source) for source in self.sources}
         told = holes.told_holes(self.marks(), states, self.ends_s)
-        return [*told, *holes.gaps(self.session_spans), *self._supply_holes()]
+        gaps = holes.gaps(self.session_spans)
+        return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
+
+    def _probes_off(self) -> list[Hole]:
+        wired = self.header.fixture.get("probe", {})
+        heat = {f"probe.{n}": w.get("spot", "") for n, w in wired.items() if w["unit"] == "degC"}
+        name = next((source for source, spot in heat.items() if spot == "ambient"), "")
+        air = self.series(name) if name and len(self.series(name)[0]) else None
+        return [
+            hole
+            for source, spot in heat.items()
+            if spot not in ("", "ambient")
+            for hole in came_off(source, *self.series(source), air, self.awake)
+        ]
 
     def _supply_holes(self) -> list[Hole]:
         wired = self.header.fixture.get("probe", {})
@@ -170,7 +196,7 @@ class Course:
         pictures = [p.from_s for p in self.periods("capture") if p.state == "picture"]
         wired = "capture" in self.roles
         return starts.find_starts(
-            self.marks(), self.power, pictures if wired else None, self.blind("capture")
+            self.marks(), self.awake, pictures if wired else None, self.blind("capture")
         )
 
     def usual_start_s(self, given_s: float | None = None) -> float:
@@ -184,7 +210,7 @@ class Course:
 
     def _find_started(self) -> list[Span]:
         return started_windows(
-            self.power,
+            self.awake,
             self.starts,
             self.periods("capture") if "capture" in self.roles else None,
             self.marks(),
@@ -242,7 +268,7 @@ class Course:
         return bool(last > first) and not common(gone, [(from_s, to_s)])
 
 
-_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link", "load")
+_ROLES: tuple[Role, ...] = get_args(Role)
 
 
 def course_of(evidence: Evidence) -> Course:

@@ -20,6 +20,8 @@ _WORDS = {
     "probe": "probe",
     "link": "link watcher",
     "load": "load",
+    "button": "presser of its power button",
+    "servo": "servo",
 }
 
 

@@ -45,6 +45,44 @@ def power_windows(
     return [window for window in windows if window[1] > window[0]]
 
 
+def awake_windows(
+    windows: Sequence[Span],
+    marks: Sequence[Mark],
+    shown: Sequence[Span],
+    sheet: Json,
+    fixture: Json,
+) -> list[Span]:
+    """Return the spans in which the unit is meant to run: with power, and not pressed off.
+
+    Parameters
+    ----------
+    windows : sequence of (float, float)
+        Spans with power.
+    shown : sequence of (float, float)
+        When the capture saw a picture: a unit that stays off without a press ran all the same.
+    """
+    presses = [mark for mark in marks if mark.what == "button"]
+    told = sheet.get("button") or {}
+    stays_off = bool(told.get("stays_off") and fixture.get("button") and fixture.get("switch"))
+    if not presses and not stays_off:
+        return list(windows)
+    found = []
+    for on_s, off_s in windows:
+        signs = [(float(m.detail["from_s"]), str(m.detail["does"])) for m in presses]
+        signs += [(max(s, on_s), "start") for s, to_s in shown if s < off_s and to_s > on_s]
+        begins_s = None if stays_off else on_s
+        for at_s, does in sorted(sign for sign in signs if on_s <= sign[0] <= off_s):
+            if does == "stop":
+                if begins_s is not None:
+                    found.append((begins_s, at_s))
+                begins_s = None
+                break  # the power is cut next, whether it went off or not
+            begins_s = at_s if begins_s is None else begins_s
+        if begins_s is not None:
+            found.append((begins_s, off_s))
+    return [window for window in found if window[1] > window[0]]
+
+
 def _concerns_power(mark: Mark, channel: object) -> bool:
     if mark.what in ("trip", "silence"):
         return True
@@ -58,7 +96,9 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float
     is charged from the question on.
     """
     if "hand" in str(fixture.get("switch", {}).get("driver", "")):
-        asked = [mark.t_s for mark in marks if mark.what == "question" and mark.t_s <= off_s]
+        questions = [m for m in marks if m.what == "question" and m.t_s <= off_s]
+        own = [m for m in questions if str(m.detail.get("id", "")).startswith("switch.")]
+        asked = [mark.t_s for mark in own or questions]
         if asked:
             return min(asked[-1], off_s - ANSWER_SLACK_S)
     return off_s - ANSWER_SLACK_S

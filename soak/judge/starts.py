@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from soak.judge.spans import Span, touching
 from soak.records import Json, Mark
 
+_ORDINARY = ("first", "warm", "cold")
 MARGIN_S = 10.0
 """Added to twice the usual start where no limit is given. Common practice, no standard."""
 
@@ -18,7 +19,8 @@ class Start:
     Attributes
     ----------
     kind : str
-        `"first"`, `"warm"` or `"cold"`.
+        `"first"`, `"warm"`, `"cold"`, `"quick"` (a short break), `"lowest voltage"` or `"highest
+        voltage"` (at the limits of the supply).
     number : int
         As the check counted.
     t_on : float
@@ -92,6 +94,8 @@ def find_starts(
             off_s=_number(mark.detail.get("off_s")),
         )
         hole = _why_not_counted(start, off_s, blind)
+        if end is not None and end.detail.get("woken"):
+            hole = "it came only when its button was pressed: did its power go at all?"
         if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
             hole = "the unit was not seen to be off before this start"
         found.append(replace(start, hole=hole))
@@ -147,10 +151,15 @@ def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = 
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
     """
-    seen = [start.took_s for start in starts if start.took_s is not None]
+    seen = [start.took_s for start in _ordinary(starts) if start.took_s is not None]
     if len(seen) >= 3:
         return statistics.median(seen)
     return float(given_s or sheet.get("start_s") or 20.0)
+
+
+def _ordinary(starts: Sequence[Start]) -> list[Start]:
+    """Return the starts after a real off at nominal voltage: those that show what is usual."""
+    return [start for start in starts if start.kind in _ORDINARY]
 
 
 def start_limit_s(
@@ -164,7 +173,7 @@ def start_limit_s(
     stated = limit_s if limit_s is not None else sheet.get("start_limit_s")
     if stated is not None:
         return float(stated)
-    good = [start for start in starts if start.took_s is not None]
+    good = [start for start in _ordinary(starts) if start.took_s is not None]
     attended = [start for start in good if start.kind == "first"] or good[:3]
     times = [start.took_s for start in attended if start.took_s is not None]
     usual = statistics.median(times) if times else float(usual_s or sheet.get("start_s") or 20.0)

@@ -9,8 +9,10 @@ from soak.checks.base import Check
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Mark, Reading, State
-from soak.roles import Instruments, Question, Stick
+from soak.roles import Instruments, Movement, Question, Stick
+from soak.run.button import PowerButton
 from soak.run.hub import Hub
+from soak.run.lost import well_again
 from soak.run.power import Power
 from soak.run.questions import Questions
 
@@ -23,10 +25,11 @@ class BenchFace:
         check: Check,
         stretch: str,
         seed: int,
-        around: tuple[SoakClock, Hub, Power, Questions, Instruments],
+        around: tuple[SoakClock, Hub, Power, Questions, Instruments, PowerButton],
     ) -> None:
         self._check, self._stretch = check, stretch
-        self._clock, self._hub, self._power, self._questions, self._instruments = around
+        self._clock, self._hub, self._power, self._questions = around[:4]
+        self._instruments, self._button = around[4:]
         part = zlib.crc32(f"{check.name}/{stretch}".encode())
         self._random = np.random.default_rng([seed, part])
 
@@ -46,9 +49,50 @@ class BenchFace:
 
     async def power(self, on: bool, why: str = "") -> Mark:
         """Command the power."""
+        self._holds_switch()
+        return await self._power.set(on, why)
+
+    def _holds_switch(self) -> None:
         if not self._check.holds_switch:
             raise BenchFault("switch", f"the check {self._check.name} does not hold the switch")
-        return await self._power.set(on, why)
+
+    async def soft_stop(self, why: str = "") -> Mark | None:
+        """Press the unit off, and see it go."""
+        self._holds_switch()
+        return await self._button.soft_stop(why, self._stretch, self._check.name)
+
+    async def wake(self, why: str = "", *, anyway: bool = False) -> Mark | None:
+        """Press on a unit that stays off when power comes back."""
+        self._holds_switch()
+        told = (why, self._stretch, self._check.name)
+        return await self._button.wake(*told, anyway=anyway)
+
+    async def move(self, movement: Movement, lasts_s: float) -> bool:
+        """Let the servo move the plug; False if it failed, said once it answers again."""
+        servo = self._instruments.servo
+        if servo is None:
+            raise BenchFault("servo", "none is wired to this fixture")
+        try:
+            await servo.move(movement, lasts_s)
+        except BenchFault as fault:
+            await well_again("servo", fault, servo.rest, self._hub, self._clock)
+            return False
+        return True
+
+    async def set_voltage(self, volt: float, why: str = "") -> Mark:
+        """Set the supply's voltage for the next start."""
+        self._holds_switch()
+        return await self._power.set_voltage(volt, why)
+
+    async def interrupt(self, for_s: float, why: str = "") -> float:
+        """Break the power for a moment; return for how long it was, s."""
+        self._holds_switch()
+        mark = await self._power.interrupt(for_s, why)
+        return float(mark.detail["broken_s"])
+
+    async def fed_v(self) -> float:
+        """Return the voltage that the supply gives now, V."""
+        return await self._power.fed_v()
 
     def stick(self, name: str = "stick") -> Stick:
         """Return the stick of that name."""

@@ -78,6 +78,10 @@ class Hub:
         """Return the latest state of a source."""
         return self._state.get(source)
 
+    def reading(self, source: str) -> Reading | None:
+        """Return the latest reading of a source."""
+        return self._reading.get(source)
+
     async def follow(self, source: str) -> AsyncIterator[State | Reading]:
         """Yield the latest state and reading of a source, then every later one, until closed."""
         state, reading = self._state.get(source), self._reading.get(source)

@@ -7,7 +7,7 @@ import json
 import uuid
 from collections.abc import AsyncIterator
 from contextlib import suppress
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal, cast
 
@@ -31,12 +31,15 @@ class Request:
         `end stretch`.
     by : str
         Who asks.
+    attached : bytes
+        A photograph that comes with an answer, a JPEG; empty if none does.
     """
 
     what: Literal["stop", "answer", "note", "end stretch"]
     by: str
     detail: Json = field(default_factory=dict)
     id: str = field(default_factory=lambda: uuid.uuid4().hex)
+    attached: bytes = b""
 
 
 def send(soak_folder: Path, request: Request) -> None:
@@ -51,8 +54,11 @@ def send(soak_folder: Path, request: Request) -> None:
     if not inbox.is_dir():
         raise UsageError(f"{soak_folder}: is not a running soak; see `soak show`")
     hidden, final = inbox / f".{request.id}", inbox / f"{request.id}.json"
+    plain = {key: value for key, value in asdict(request).items() if key != "attached"}
     try:
-        hidden.write_text(json.dumps(asdict(request)), encoding="utf-8")
+        if request.attached:
+            (inbox / f"{request.id}.jpg").write_bytes(request.attached)
+        hidden.write_text(json.dumps(plain), encoding="utf-8")
         hidden.replace(final)
     except OSError as fault:
         raise UsageError(f"{inbox}: cannot be written: {fault.strerror}") from None
@@ -74,10 +80,13 @@ def _take(file: Path) -> Request | None:
     try:
         data = cast(dict[str, Any], json.loads(file.read_text(encoding="utf-8")))
         request = _checked(Request(**data))
+        with suppress(FileNotFoundError):
+            request = replace(request, attached=file.with_suffix(".jpg").read_bytes())
     except (OSError, ValueError, TypeError):
         request = None
-    with suppress(OSError):
-        file.unlink(missing_ok=True)
+    for used in (file, file.with_suffix(".jpg")):
+        with suppress(OSError):
+            used.unlink(missing_ok=True)
     return request
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from soak.checks.base import Check, Done
 from soak.errors import ScriptError
@@ -12,7 +12,7 @@ from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
 
-_ROLES: tuple[Role, ...] = ("switch", "capture", "stick", "probe", "link", "load")
+_ROLES: tuple[Role, ...] = get_args(Role)
 
 _LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
 """What every link says besides its states: a speed, and counts of what befell it."""

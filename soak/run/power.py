@@ -1,6 +1,6 @@
 """The runner's hand on the power: asks the guard, waits while it holds, says what it could not."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from contextlib import aclosing
 from typing import Any, cast
 
@@ -41,6 +41,8 @@ class Power:
         self.guard_done = trio.Event()
         self.wished = False
         self.is_on = False
+        self.wake: Callable[[str], Awaitable[object]] | None = None
+        """What starts a unit that stays off when power comes back; the soak sets it."""
 
     @property
     def wired(self) -> bool:
@@ -50,14 +52,12 @@ class Power:
     async def set(self, on: bool, why: str) -> Mark:
         """Command the power and return the switch's answer, however long that takes."""
         self.wished = on
-        if self._guard is None:
-            raise BenchFault("switch", "none is wired to this fixture")
-        blind = False
+        guard, blind = self._needed(), False
         while True:
             if on:
                 await self._free.wait()
             try:
-                mark = await self._guard.command(self._channel, on, why)
+                mark = await guard.command(self._channel, on, why)
             except BenchFault as fault:
                 if not blind:
                     self._say(BLIND, {"why": fault.what})
@@ -69,6 +69,43 @@ class Power:
             if blind:
                 self._say("seen", {})
             return mark
+
+    async def set_voltage(self, volt: float, why: str) -> Mark:
+        """Set the supply's voltage for the next start, once the guard allows power.
+
+        Raises
+        ------
+        BenchFault
+            As `GuardLink.set_voltage`.
+        """
+        await self._free.wait()
+        return await self._needed().set_voltage(self._channel, volt, why)
+
+    async def interrupt(self, for_s: float, why: str) -> Mark:
+        """Break the power for a moment.
+
+        Raises
+        ------
+        BenchFault
+            As `GuardLink.interrupt`; then the power is off.
+        """
+        await self._free.wait()
+        return await self._needed().interrupt(self._channel, for_s, why)
+
+    async def fed_v(self) -> float:
+        """Return the voltage that the supply gives now, V.
+
+        Raises
+        ------
+        BenchFault
+            As `GuardLink.fed_v`.
+        """
+        return await self._needed().fed_v(self._channel)
+
+    def _needed(self) -> GuardLink:
+        if self._guard is None:
+            raise BenchFault("switch", "none is wired to this fixture")
+        return self._guard
 
     async def follow_guard(self) -> None:
         """Put what the guard says on record, and act on it."""
@@ -94,7 +131,7 @@ class Power:
             self._free.set()
             self._say("seen", {})
             if self.wished:
-                nursery.start_soon(self.set, True, "on again after a silent guarding probe")
+                nursery.start_soon(self._on_again, "on again after a silent guarding probe")
         elif mark.what == "trip":
             limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
             self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
@@ -102,6 +139,11 @@ class Power:
             self._stop("bench fault", str(mark.detail["what"]))
         elif mark.what == "alarm":
             self._stop("bench fault", str(mark.detail["why"]))
+
+    async def _on_again(self, why: str) -> None:
+        await self.set(True, why)
+        if self.wake is not None:
+            await self.wake(why)
 
     def _say(self, state: str, detail: dict[str, str]) -> None:
         self._hub.publish(State(self._clock.now_s(), "switch", state, detail=detail))

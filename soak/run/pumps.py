@@ -36,7 +36,10 @@ class Pumps:
 
     def _still(self, instruments: Instruments) -> list[tuple[str, bool]]:
         sticks = [(name, True) for name in instruments.sticks]
-        plain = [("switch", instruments.switch is not None), ("load", instruments.load is not None)]
+        plain = [
+            (role, getattr(instruments, role) is not None)
+            for role in ("switch", "load", "button", "servo")
+        ]
         return [*plain, *sticks]
 
     async def _pump(self, source: str, stream: Callable[[], AsyncIterator[Seen]]) -> None:

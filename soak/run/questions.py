@@ -1,30 +1,45 @@
 """Questions to the operator: asked at the terminal, answered there or through the inbox."""
 
+from typing import Any
+
 import trio
 
 from soak.clock import SoakClock
-from soak.records import Mark
-from soak.roles import Ask, Question
+from soak.records import Attachment, Mark
+from soak.roles import Operator, Pictured, Question
 from soak.run.hub import Hub
+
+_Said = tuple[str | float | Pictured, str]
 
 
 class Questions:
     """Ask, take the first answer from wherever it comes, record both."""
 
-    def __init__(self, ask: Ask, hub: Hub, clock: SoakClock) -> None:
+    def __init__(self, ask: Operator, hub: Hub, clock: SoakClock) -> None:
         self._ask, self._hub, self._clock = ask, hub, clock
-        self._waiting: dict[str, trio.MemorySendChannel[tuple[str | float, str]]] = {}
+        self._waiting: dict[str, trio.MemorySendChannel[_Said]] = {}
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:
         """Ask; return the answer, or None if nobody answered in time."""
         detail = {"id": question.id, "text": question.text, "expects": question.expects}
         self._hub.publish(Mark(self._clock.now_s(), "question", stretch, check, detail))
-        answer, by = await self._first_answer(question)
-        told = {"id": question.id, "answer": answer, "by": by}
+        said, by = await self._first_answer(question)
+        answer = said.value if isinstance(said, Pictured) else said
+        told: dict[str, Any] = {"id": question.id, "answer": answer, "by": by}
+        if isinstance(said, Pictured):
+            told["photograph"] = self._keep(question, said.photograph)
         self._hub.publish(Mark(self._clock.now_s(), "answer", stretch, check, told))
         return answer
 
-    def answered(self, question_id: str, answer: str | float, by: str) -> bool:
+    def _keep(self, question: Question, photograph: bytes) -> str:
+        """Put a photograph into the journal, ahead of the answer it comes with; return its name."""
+        now_s = self._clock.now_s()
+        name = f"{''.join(c if c.isalnum() else '-' for c in question.id)}-{now_s:.0f}s.jpg"
+        detail = {"shows": "photograph"}
+        self._hub.attach(Attachment(now_s, name, "image/jpeg", "", question.id, detail), photograph)
+        return name
+
+    def answered(self, question_id: str, answer: str | float | Pictured, by: str) -> bool:
         """Take an answer from the inbox; return whether such a question was open."""
         channel = self._waiting.pop(question_id, None)
         if channel is None:
@@ -32,10 +47,10 @@ class Questions:
         channel.send_nowait((answer, by))
         return True
 
-    async def _first_answer(self, question: Question) -> tuple[str | float | None, str]:
-        send, receive = trio.open_memory_channel[tuple[str | float, str]](2)
+    async def _first_answer(self, question: Question) -> "_Said | tuple[None, str]":
+        send, receive = trio.open_memory_channel[_Said](2)
         self._waiting[question.id] = send
-        answer: tuple[str | float | None, str] = (None, "nobody")
+        answer: _Said | tuple[None, str] = (None, "nobody")
 
         async def at_terminal() -> None:
             said = await self._ask(question)

@@ -13,7 +13,8 @@ from soak.clock import LeapingClock, SoakClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
-from soak.roles import Ask, Instruments, Looker
+from soak.roles import Instruments, Looker, Operator, Pictured, Question
+from soak.run.button import PowerButton
 from soak.run.guard import Guard, LoopGuard
 from soak.run.host import watch_host
 from soak.run.hub import Hub
@@ -32,6 +33,8 @@ _OFF_GIVE_UP_S = 120.0
 _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
 _LAST_WORDS_S = 5.0
+_IN_ORDER_AT_MOST_S = 2400.0
+"""A last soft stop takes at most so long, whatever is lost meanwhile, s."""
 
 _DARK = ("no signal", "black")
 
@@ -60,7 +63,7 @@ class Wiring:
 
     instruments: Instruments
     looker: Looker | None
-    ask: Ask
+    ask: Operator
     clock: SoakClock
     folder: Path | None = None
     watchers: Sequence[Callable[[Observed], None]] = ()
@@ -93,6 +96,7 @@ class Soak:
         self._plan, self._journal, self._wiring = plan, journal, wiring
         self._clock = wiring.clock
         self._walking, self._proving = trio.CancelScope(), trio.CancelScope()
+        self._in_order = trio.CancelScope()
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
@@ -102,6 +106,10 @@ class Soak:
         self._so_far = wiring.so_far or so_far_of(plan.header)
         self._guard = self._make_guard()
         self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
+        header, button = plan.header, wiring.instruments.button
+        told = (header.model_sheet, header.fixture, self._hub, self._clock)
+        self._button = PowerButton(button, *told)
+        self._power.wake = self._button.wake
         self._questions = Questions(wiring.ask, self._hub, self._clock)
 
     def stop(self, how: str, why: str) -> None:
@@ -109,6 +117,10 @@ class Soak:
         if not self._why:
             self._how, self._why = cast(HowEnded, how), why
         self._walking.cancel()
+
+    async def ask(self, source: str, question: Question) -> str | float | None:
+        """Ask what an instrument worked by hand wants to know; question and answer are recorded."""
+        return await self._questions.put(question, "", source)
 
     def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
         """Put the operator's word on record."""
@@ -121,6 +133,7 @@ class Soak:
         """Leave at once: the power goes off all the same, and nobody waits to see it off."""
         self.stop("stopped", "left at once")
         self._proving.cancel()
+        self._in_order.cancel()
 
     async def run(self) -> Ended:
         """Run to the end; return how it ended. Cancelled from outside, it still ends off."""
@@ -163,7 +176,7 @@ class Soak:
             self._hub.belongs(quantity.name, quantity.source)
         if self._guard is not None:
             self._hub.watchers.append(self._guard.observe)
-        self._hub.watchers += [self._heed, *self._wiring.watchers]
+        self._hub.watchers += [self._heed, self._button.notice, *self._wiring.watchers]
         if self._so_far is not None:
             self._hub.watchers.append(self._so_far.keep)
 
@@ -184,6 +197,7 @@ class Soak:
             self._clock,
             self._hub,
             self._power,
+            self._button,
             self._questions,
             self._wiring.instruments,
             self._plan.header.seed,
@@ -226,6 +240,7 @@ class Soak:
             self._remind_to_switch_off()
             return
         was_on, was_dark = self._power.is_on, self._is_dark()
+        in_order = await self._stop_in_order()
         answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
         self._guard.close()
         with trio.move_on_after(_LAST_WORDS_S):  # nobody listens where the program broke
@@ -233,11 +248,24 @@ class Soak:
         if not answered:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
+        if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
+            told = {"by": "soft stop", "after_s": None}
+            self._hub.publish(Mark(self._clock.now_s(), "off proved", detail=told))
+            return
         dark_before = was_dark and was_on
         with self._proving:
             await self._prove_off(dark_before)
         if self._proving.cancelled_caught:
             self._alarm("off was commanded and nobody waited to see it; look at the unit")
+
+    async def _stop_in_order(self) -> bool:
+        """Press the unit off before the last cut, where nothing hurries; return whether it went."""
+        if self._how != "complete" or not self._power.is_on:
+            return False
+        mark = None
+        with self._in_order, trio.move_on_after(_IN_ORDER_AT_MOST_S):
+            mark = await self._button.soft_stop("the soak is over")
+        return mark is not None and mark.detail["ended"] is True
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
@@ -361,7 +389,10 @@ class Soak:
         elif request.what == "end stretch" and self._running is not None:
             self._running.end_early()
         elif request.what == "answer":
-            self._questions.answered(str(detail.get("id")), detail.get("answer", ""), request.by)
+            answer: str | float | Pictured = detail.get("answer", "")
+            if request.attached:
+                answer = Pictured(detail.get("answer", ""), request.attached)
+            self._questions.answered(str(detail.get("id")), answer, request.by)
 
 
 def _is_seen(record: Observed, source: str) -> bool:

@@ -13,6 +13,7 @@ from soak.errors import BenchFault
 from soak.judge.sequential import Decision
 from soak.records import Mark, Requirement, State
 from soak.roles import Instruments, Question
+from soak.run.button import PowerButton
 from soak.run.face import BenchFace
 from soak.run.hub import Hub
 from soak.run.observed import ObservedTime
@@ -37,6 +38,7 @@ class Around:
     clock: SoakClock
     hub: Hub
     power: Power
+    button: PowerButton
     questions: Questions
     instruments: Instruments
     seed: int
@@ -73,7 +75,7 @@ class RunningStretch:
                 because = self._decided_before()
                 if not because and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
-                because = await self._until_done_or_early()
+                because = because or await self._until_done_or_early()
             if limit.cancelled_caught:
                 because = "not after"
         finally:
@@ -88,6 +90,7 @@ class RunningStretch:
         power, stretch = self._around.power, self._plan.stretch.name
         if power.wired:
             await power.set(True, f"stretch {stretch}")
+            await self._around.button.wake(f"stretch {stretch}", stretch)
         elif not power.is_on:
             await self._around.questions.put(_SWITCH_ON, stretch, "")
             power.is_on = True
@@ -155,6 +158,7 @@ class RunningStretch:
             around.power,
             around.questions,
             around.instruments,
+            around.button,
         )
         bench = BenchFace(check, self._plan.stretch.name, around.seed, tools)
         done = self._plan.done.get(check.name, Done())

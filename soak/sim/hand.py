@@ -5,7 +5,7 @@ from collections.abc import Callable
 from soak.records import Mark, Observed
 from soak.sim.unit import SimulatedUnit
 
-_HANDS_OFF = "rest"
+_HANDS_OFF, _SERVO = "rest", "servo"
 
 
 def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:
@@ -15,7 +15,7 @@ def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:
         if not isinstance(record, Mark) or record.what != "movement begins":
             return
         told = record.detail
-        if told["movement"] != _HANDS_OFF:
+        if told["movement"] != _HANDS_OFF and told.get("by") != _SERVO:
             lasts_s, movement = float(told["lasts_s"]), str(told["movement"])
             unit.move_plug(str(told["port"]), record.t_s, lasts_s, movement)
 

@@ -1,14 +1,16 @@
 """The simulated drivers of one scene; all of them share one unit."""
 
 from soak.bench.registry import Driver, Drivers, Tools, driver
-from soak.roles import Capture, Link, Load, Probe, Stick, Switch
+from soak.roles import Button, Capture, Link, Load, Probe, Servo, Stick, Switch
+from soak.sim.button import ButtonSimulated, SimulatedButton
 from soak.sim.capture import CaptureSimulated, SimulatedCapture
 from soak.sim.link import LinkSimulated, SimulatedLink
 from soak.sim.load import LoadSimulated, SimulatedLoad
 from soak.sim.probe import ProbeSimulated, SimulatedProbe, check_spot
 from soak.sim.scene import Scene
+from soak.sim.servo import ServoSimulated, SimulatedServo
 from soak.sim.stick import SimulatedStick, StickSimulated
-from soak.sim.switch import SimulatedSwitch, SwitchSimulated
+from soak.sim.switch import SimulatedSupply, SimulatedSwitch, SwitchSimulated
 from soak.sim.unit import SimulatedUnit
 
 
@@ -38,7 +40,8 @@ def drivers_of(unit: SimulatedUnit) -> Drivers:
 
     @driver("switch", "simulated", SwitchSimulated)
     async def open_switch(name: str, wired: SwitchSimulated, tools: Tools) -> Switch:
-        return SimulatedSwitch(name, wired, tools.clock, unit)
+        kind = SimulatedSwitch if wired.rated is None else SimulatedSupply
+        return kind(name, wired, tools.clock, unit)
 
     @driver("capture", "simulated", CaptureSimulated)
     async def open_capture(name: str, wired: CaptureSimulated, tools: Tools) -> Capture:
@@ -61,6 +64,14 @@ def drivers_of(unit: SimulatedUnit) -> Drivers:
     async def open_load(name: str, wired: LoadSimulated, tools: Tools) -> Load:
         return SimulatedLoad(wired, unit)
 
+    @driver("button", "simulated", ButtonSimulated)
+    async def open_button(name: str, wired: ButtonSimulated, tools: Tools) -> Button:
+        return SimulatedButton(name, tools.clock, unit)
+
+    @driver("servo", "simulated", ServoSimulated)
+    async def open_servo(name: str, wired: ServoSimulated, tools: Tools) -> Servo:
+        return SimulatedServo(name, wired, tools.clock, unit)
+
     usual: tuple[Driver, ...] = (open_switch, open_capture, open_stick, open_probe)
-    found = (*usual, open_link, open_load)
+    found = (*usual, open_link, open_load, open_button, open_servo)
     return {(entry.role, entry.kind): entry for entry in found}

@@ -14,11 +14,11 @@ from soak.errors import BenchFault
 from soak.records import BLIND, Json, Reading, State
 from soak.settings import Seconds
 from soak.sim.chance import stream
-from soak.sim.troubles import Trouble, probe_troubles
+from soak.sim.troubles import Trouble, probe_falls_off_s, probe_troubles
 from soak.sim.unit import SimulatedUnit
 
-SUPPLY_V = 12.0
-"""Supply voltage of a simulated unit that is switched on, V."""
+TIP_S = 20.0
+"""Time constant in still air of a thermometer's tip that hangs free, s: an invention of ours."""
 BLOCK = 4096
 """Noise is drawn for so many readings at once."""
 
@@ -44,6 +44,7 @@ class SimulatedProbe:
     ) -> None:
         self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
         self._troubles = probe_troubles(unit.scene, unit.seed, name)
+        self._off_s = probe_falls_off_s(unit.scene, unit.seed, name)
         self._resolution = wired.resolution or _RESOLUTION[wired.unit]
         half = 0.5 * (wired.accuracy or 0.0)
         self._error = float(stream(unit.seed, f"error.{name}").uniform(-half, half))
@@ -92,15 +93,25 @@ class SimulatedProbe:
         return round(round(noisy / self._resolution) * self._resolution, 9)
 
     def _true(self, t_s: float) -> float:
-        unit, volt = self._unit, SUPPLY_V if self._unit.powered else 0.0
+        unit, volt = self._unit, self._unit.supply_v if self._unit.powered else 0.0
         if self._wired.at_port:
             volt = unit.port_v()
             return {"V": volt, "A": unit.drawn_a}.get(self._wired.unit, volt * unit.drawn_a)
         if self._wired.unit == "degC":
-            return unit.temperature_degc(self._wired.spot, t_s)
+            return self._felt_degc(t_s)
         return {"A": unit.current_a(t_s), "V": volt, "W": volt * unit.current_a(t_s)}[
             self._wired.unit
         ]
+
+
+    def _felt_degc(self, t_s: float) -> float:
+        """Return what the probe's own tip has: its spot, or the air once it came off."""
+        spot, off_s = self._wired.spot, self._off_s
+        if t_s < off_s:
+            return self._unit.temperature_degc(spot, t_s)
+        room_degc = self._unit.room_degc(t_s)
+        left_k = self._unit.temperature_degc(spot, off_s) - self._unit.room_degc(off_s)
+        return room_degc + left_k * float(np.exp(-(t_s - off_s) / TIP_S))
 
 
 def check_spot(name: str, wired: ProbeSimulated, unit: SimulatedUnit) -> None:

@@ -34,6 +34,9 @@ Span = Annotated[tuple[Seconds, Seconds], BeforeValidator(_pair), AfterValidator
 
 Share = Annotated[float, Field(ge=0, le=1)]
 
+HOLDS_UP_S = 0.04
+"""A unit's capacitors usually keep it going so long without power, s."""
+
 
 class Room(Settings):
     """The air around the unit: a slow swing about a mean that differs a little from night to night.
@@ -197,6 +200,28 @@ class PortSupply(Settings):
     ohm: float = Field(default=0.2, ge=0, lt=100)
 
 
+class Button(Settings):
+    """The unit's own power button.
+
+    Attributes
+    ----------
+    stays_off : bool
+        Whether it stays off when power comes back, until pressed.
+    dark_s, off_s : (float, float)
+        From the press to no picture, and to off in order.
+    hangs : float
+        Share of soft stops that never end.
+    hard_off_s : float
+        Held for so long it cuts the unit off hard.
+    """
+
+    stays_off: bool = False
+    dark_s: Span = (0.5, 2.0)
+    off_s: Span = (4.0, 8.0)
+    hangs: Share = 0.0
+    hard_off_s: Seconds = Field(default=4.0, gt=0)
+
+
 class Player(Settings):
     """What the unit plays: its own moving picture, or a coded clip from a stick.
 
@@ -213,11 +238,27 @@ class Player(Settings):
 
 
 class Supply(Settings):
-    """Supply current in A: while starting, in use, and while hung or started in vain."""
+    """What the unit draws from its supply, and how it bears with it.
+
+    Attributes
+    ----------
+    starting_a, used_a, stuck_a, standby_a : float
+        Current in A: starting, in use, hung or started in vain, and pressed off.
+    starts_from_v : float
+        Below this voltage it does not start, V.
+    rides_through_s : float
+        A break so short it does not notice, s.
+    latches_s : (float, float) or None
+        Breaks of such a length leave it dead until the power is taken for longer.
+    """
 
     starting_a: float = Field(default=1.30, ge=0)
     used_a: float = Field(default=0.85, ge=0)
     stuck_a: float = Field(default=0.42, ge=0)
+    standby_a: float = Field(default=0.03, ge=0)
+    starts_from_v: float = Field(default=0.0, ge=0, le=60)
+    rides_through_s: Seconds = Field(default=HOLDS_UP_S, ge=0, le=10)
+    latches_s: Span | None = None
 
 
 class Outage(Settings):
@@ -231,6 +272,13 @@ class ProbeOutage(Outage):
     """A probe that falls silent; `probe` is its name in the fixture, without `probe.`."""
 
     probe: str = Field(min_length=1)
+
+
+class ProbeOff(Settings):
+    """A probe that comes off its spot at a time drawn from `at_s`, and reads the air from then."""
+
+    probe: str = Field(min_length=1)
+    at_s: Span
 
 
 class Relay(Settings):
@@ -250,9 +298,12 @@ class Relay(Settings):
 class BenchTroubles(Settings):
     """What goes wrong on the bench, never the unit's fault."""
 
+    presser_vanishes: Outage | None = None
+    servo_vanishes: Outage | None = None
     adapter_vanishes: Outage | None = None
     capture_wedges: Outage | None = None
     probe_silent: ProbeOutage | None = None
+    probe_falls_off: ProbeOff | None = None
     hub_vanishes: Outage | None = None
     host_sleeps: Outage | None = None
     relay: Relay | None = None
@@ -291,6 +342,7 @@ class Scene(Settings):
     port_supply: PortSupply = PortSupply()
     supply: Supply = Supply()
     player: Player = Player()
+    button: Button = Button()
     bench: BenchTroubles = BenchTroubles()
 
     @model_validator(mode="after")

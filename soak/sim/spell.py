@@ -8,8 +8,9 @@ import numpy as np
 from soak.sim.chance import between
 from soak.sim.scene import Interruption, Start
 
-Mode = Literal["off", "dark start", "black start", "running", "hung", "dead"]
-"""What the unit does: no video yet; video without content; in use; hung; started in vain."""
+Mode = Literal["off", "dark start", "black start", "running", "stopping", "hung", "dead"]
+"""What the unit does: no video yet; video without content; in use; going off in order; hung;
+started in vain."""
 
 DARK_SHARE = 0.25
 """Share of a start before the unit gives any video signal."""

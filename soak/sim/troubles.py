@@ -32,11 +32,32 @@ def probe_troubles(scene: Scene, seed: int, name: str) -> Sequence[Trouble]:
     return [_drawn(seed, name, outage, "no reading came; look at its cable")]
 
 
+def probe_falls_off_s(scene: Scene, seed: int, name: str) -> float:
+    """Return when the probe of that name comes off its spot; infinite if it never does."""
+    off = scene.bench.probe_falls_off
+    if off is None or name != f"probe.{off.probe}":
+        return float("inf")
+    return between(stream(seed, f"off.{name}"), off.at_s)
+
+
 def link_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when the bench's own hub is gone, and the link with it."""
     outage = scene.bench.hub_vanishes
     why = "the bench's hub vanished; plug it in again"
     return () if outage is None else [_drawn(seed, "hub", outage, why)]
+
+
+def presser_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
+    """Return when what presses the unit's button does not answer."""
+    outage = scene.bench.presser_vanishes
+    why = "no answer within 1 s"
+    return () if outage is None else [_drawn(seed, "presser", outage, why)]
+
+
+def servo_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
+    """Return when the servo at a plug does not answer."""
+    outage = scene.bench.servo_vanishes
+    return () if outage is None else [_drawn(seed, "servo", outage, "no answer within 1 s")]
 
 
 def host_sleep(scene: Scene, seed: int) -> Trouble | None:

@@ -5,6 +5,7 @@ changes nothing. Each spell with power is planned ahead when it begins and cut s
 goes, so that observers can be told exactly when the next change comes.
 """
 
+import copy
 from collections.abc import Mapping
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from soak.sim.chance import between, stream
 from soak.sim.episodes import episodes, readiness
 from soak.sim.heat import Heating, Term
+from soak.sim.scene import HOLDS_UP_S as HOLDS_UP_S
 from soak.sim.scene import Scene
 from soak.sim.spell import Mode, modes
 from soak.sim.track import Spans, Track, laid_over
@@ -21,14 +23,15 @@ from soak.sim.track import Spans, Track, laid_over
 HORIZON_S = 2 * 86400.0
 """A spell is planned so far ahead; a longer one has no chance faults after it."""
 
-HOLDS_UP_S = 0.04
-"""The unit's capacitors keep the picture up so long without power."""
+SUPPLY_V = 12.0
+"""Supply voltage of a simulated unit that is switched on, unless another is set, V."""
 
 GRID_S = 10.0
 """Step in s at which the heat is searched for the moment a link falls back."""
 
 _LOOKS: Mapping[Mode, str] = {
     "off": "no signal",
+    "stopping": "no signal",
     "dark start": "no signal",
     "black start": "black",
     "running": "picture",
@@ -58,8 +61,10 @@ class SimulatedUnit:
     def __init__(self, scene: Scene, seed: int) -> None:
         self.scene, self.seed = scene, seed
         self.changed = trio.Event()
-        self.powered = False
+        self.powered, self.awake = False, False
+        self._presses = 0
         self.drawn_a = 0.0
+        self.supply_v, self._off_since_s = SUPPLY_V, -np.inf
         self._pulled: set[str] = set()
         self._plug_ins: dict[str, int] = {}
         self._bad_plugs: dict[str, str] = {}
@@ -69,6 +74,7 @@ class SimulatedUnit:
         self._movements: dict[str, int] = {}
         self._openings = {port: Spans() for port in {"video", *scene.contacts}}
         self._damage, self._fallen = Spans(), Spans()
+        self._before_off = self._plans()
         self._heat = {
             name: Heating([Term(s.rise_k, s.tau_s), Term(s.slow_rise_k, s.slow_tau_s)])
             for name, s in scene.spots.items()
@@ -87,10 +93,26 @@ class SimulatedUnit:
         if on == self.powered:
             return
         self.powered = on
-        if on:
-            self._begin(t_s)
-        else:
+        if not on:
+            self._off_since_s, self._before_off = t_s, copy.deepcopy(self._plans())
             self._end(t_s)
+        elif t_s - self._off_since_s < self.scene.supply.rides_through_s:
+            self._go_on(t_s)
+        elif not self.scene.button.stays_off:
+            self._begin(t_s)
+        self._lay_looks(t_s)
+
+    def press(self, t_s: float, held_s: float) -> None:
+        """Press its power button: a running unit goes off in order, one that is off starts."""
+        if not self.powered:
+            return
+        button = self.scene.button
+        if not self.awake:
+            self._begin(t_s)
+        elif held_s >= button.hard_off_s:
+            self._end(t_s + button.hard_off_s)
+        else:
+            self._stop_in_order(t_s)
         self._lay_looks(t_s)
 
     def move_plug(self, port: str, t_s: float, lasts_s: float = 10.0, movement: str = "") -> None:
@@ -156,7 +178,9 @@ class SimulatedUnit:
         """Return the supply current in A."""
         supply, mode = self.scene.supply, self.modes.at(t_s)
         if mode == "off":
-            return 0.0
+            return supply.standby_a if self.powered else 0.0
+        if mode == "stopping":
+            return supply.used_a
         if mode in ("hung", "dead"):
             return supply.stuck_a
         return supply.used_a if mode == "running" else supply.starting_a
@@ -190,12 +214,12 @@ class SimulatedUnit:
 
     def _begin(self, t_s: float) -> None:
         self._spell += 1
-        self._on_since_s = t_s
+        self._on_since_s, self.awake = t_s, True
         scene, until_s, coldness = self.scene, t_s + HORIZON_S, self._coldness(t_s)
         self._heat_up(t_s)
         chance = stream(self.seed, "starts", self._spell)
         plan = modes(scene.start, scene.interruption, chance, t_s, until_s, coldness)
-        self.modes.plan(t_s, plan)
+        self.modes.plan(t_s, [(t_s, "dead")] if self._stays_dead(t_s) else plan)
         for port, contact in scene.contacts.items():
             chance = stream(self.seed, f"contact.{port}", self._spell)
             heat_at = self.temperatures_degc
@@ -205,14 +229,44 @@ class SimulatedUnit:
         self._damage.add(damage)
         self._fall_back(t_s, until_s)
 
+    def _stop_in_order(self, t_s: float) -> None:
+        button, chance = self.scene.button, stream(self.seed, "presses", self._presses)
+        self._presses += 1
+        if chance.uniform() < button.hangs:
+            return
+        dark_s = t_s + between(chance, button.dark_s)
+        off_s = max(dark_s, t_s + between(chance, button.off_s))
+        self._end(off_s)
+        self.modes.plan(dark_s, [(dark_s, "stopping"), (off_s, "off")])
+
     def _end(self, t_s: float) -> None:
-        self._on_before_s += t_s - self._on_since_s
-        gone_s = t_s + HOLDS_UP_S
+        if self.awake:
+            self.awake = False
+            self._on_before_s += t_s - self._on_since_s
+        gone_s = t_s + self.scene.supply.rides_through_s
         self.modes.plan(gone_s, [(gone_s, "off")])
         for heating in self._heat.values():
             heating.power(t_s, 0.0)
         for spans in (self._damage, self._fallen, *self._openings.values()):
             spans.cut(gone_s)
+
+    def _plans(self) -> tuple[bool, Track[Mode], Spans, Spans, dict[str, Spans]]:
+        return self.awake, self.modes, self._damage, self._fallen, self._openings
+
+    def _go_on(self, t_s: float) -> None:
+        """Take no notice of a break that the capacitors bridged."""
+        plans = self._before_off
+        self.awake, self.modes, self._damage, self._fallen, self._openings = plans
+        if self.awake:
+            self._on_since_s = t_s
+            self._heat_up(t_s)
+
+    def _stays_dead(self, t_s: float) -> bool:
+        """Say whether it does not start: fed too little, or latched by a short break."""
+        supply, off_s = self.scene.supply, t_s - self._off_since_s
+        latching = supply.latches_s
+        latched = latching is not None and latching[0] <= off_s <= latching[1]
+        return latched or self.supply_v < supply.starts_from_v
 
     def _heat_up(self, t_s: float) -> None:
         """Plan the heating of a spell; with a fan that is dead, or will die in it."""

@@ -26,6 +26,8 @@ def parse(entry: dict[str, Any]) -> Any:
     line, checked = as_bytes(entry["line"]), wired(entry["role"], settings)
     if "sent" in entry:
         return module.parse(line, as_bytes(entry["sent"]))
+    if "pressed" in entry or "position" in entry:
+        return module.parse(line, checked, entry.get("pressed", entry.get("position")))
     if "channel" in entry:
         return module.parse(line, checked, entry["channel"], entry["on"])
     return (
@@ -49,8 +51,21 @@ async def act(instrument: Any, deeds: list[str]) -> list[float | str]:
     """Command or read; return the readings, and the reason of a blindness."""
     found: list[float | str] = []
     for deed in deeds:
-        if deed in ("on", "off"):
-            await instrument.command(instrument._wired.channel, deed == "on")
+        verb, *how = deed.split()
+        if verb in ("on", "off"):
+            await instrument.command(instrument._wired.channel, verb == "on")
+        elif verb == "press":
+            await instrument.press(float(how[0]))
+        elif verb == "move":
+            await instrument.move(how[0], float(how[1]))
+        elif verb == "volt":
+            found.append(await instrument.set_voltage(instrument._wired.channel, float(how[0])))
+        elif verb == "fed":
+            found.append(await instrument.fed_v(instrument._wired.channel))
+        elif verb == "break":
+            await instrument.interrupt(instrument._wired.channel, float(how[0]))
+        elif verb in ("release", "rest"):
+            await getattr(instrument, verb)()
     reads = [deed for deed in deeds if deed in ("read", "blind")]
     if reads:
         async with aclosing(instrument.readings()) as stream:

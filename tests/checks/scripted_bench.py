@@ -57,6 +57,15 @@ class ScriptedBench:
         self.switched = trio.Event()
         return Mark(now_s, "power", detail={"on": on, "why": why})
 
+    async def soft_stop(self, why: str = "") -> Mark | None:
+        return None
+
+    async def wake(self, why: str = "", *, anyway: bool = False) -> Mark | None:
+        return None
+
+    async def move(self, movement: str, lasts_s: float) -> bool:
+        raise BenchFault("servo", "no servo here")
+
     def stick(self, name: str = "stick") -> object:
         raise BenchFault(name, "no stick here")
 

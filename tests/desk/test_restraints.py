@@ -2,12 +2,21 @@
 
 import pytest
 
+from soak.bench.drivers.by_hand import HandButton, HandSwitch
+from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
 from soak.desk.restraints import Stated, check, stated_before, unguarded
 from soak.errors import ScriptError, UsageError
 from soak.run.script import script_from
 
+BARE = Fixture("bare", "bare.toml", switch=HandSwitch(driver="by_hand"))
+PRESSED = Fixture(
+    "pressed",
+    "pressed.toml",
+    switch=HandSwitch(driver="by_hand"),
+    button=HandButton(driver="by_hand"),
+)
 PLAIN = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
 
 
@@ -26,31 +35,31 @@ def script(attended=False, warm=0):
 def test_a_lithium_cell_does_not_soak_alone():
     """The refusal names the unit, the stretch and both ways out."""
     with pytest.raises(UsageError, match=r"K1: .*'run' runs alone.*--cell-out.*--attended"):
-        check(sheet(lithium_cell=True), script(), "K1", Stated())
+        check(sheet(lithium_cell=True), script(), "K1", Stated(), BARE)
 
 
 @pytest.mark.parametrize("stated", [Stated(cell_out=True), Stated(attended=True)])
 def test_a_cell_that_is_out_or_watched_may_soak(stated):
     """Either statement is enough."""
-    check(sheet(lithium_cell=True), script(), "K1", stated)
+    check(sheet(lithium_cell=True), script(), "K1", stated, BARE)
 
 
 def test_a_lithium_cell_may_soak_while_somebody_is_there():
     """A script with attended stretches only needs no statement."""
-    check(sheet(lithium_cell=True), script(attended=True), "K1", Stated())
+    check(sheet(lithium_cell=True), script(attended=True), "K1", Stated(), BARE)
 
 
 def test_a_disk_is_cut_off_five_times_and_not_six():
     """The cap lies where the page on cautions says."""
-    check(sheet(disk=True), script(warm=5), "K1", Stated())
+    check(sheet(disk=True), script(warm=5), "K1", Stated(), BARE)
     with pytest.raises(ScriptError, match=r"s\.toml: cuts the power 6 times.*--hard-cuts"):
-        check(sheet(disk=True), script(warm=6), "K1", Stated())
-    check(sheet(disk=True), script(warm=6), "K1", Stated(hard_cuts=True))
+        check(sheet(disk=True), script(warm=6), "K1", Stated(), BARE)
+    check(sheet(disk=True), script(warm=6), "K1", Stated(hard_cuts=True), BARE)
 
 
 def test_solid_state_units_are_cut_off_as_often_as_the_script_says():
     """The cap is for disks only."""
-    check(sheet(), script(warm=500), "K1", Stated())
+    check(sheet(), script(warm=500), "K1", Stated(), BARE)
 
 
 def test_what_was_stated_is_read_back_from_the_header():
@@ -79,3 +88,18 @@ def test_a_trip_that_no_probe_guards_is_said(tmp_path):
     assert "no probe guards heatsink: nothing cuts the power at 90 degC" in said
     assert "case guards by its silence only" in said
     assert "no switch is wired" in said
+
+
+def test_a_disk_that_is_pressed_off_first_may_start_as_often_as_one_likes():
+    """Sixty soft stops are no hard cut; knocked plugs stay hard ones."""
+    soft = sheet(disk=True, button={})
+    check(soft, script(warm=60), "K1", Stated(), PRESSED)
+    with pytest.raises(ScriptError, match="cuts the power 60 times"):
+        check(soft, script(warm=60), "K1", Stated(), BARE)
+
+
+def test_a_unit_that_stays_off_needs_somebody_to_press_it():
+    """Sixty starts that never come would be blamed on it."""
+    with pytest.raises(UsageError, match=r"stays off when power comes back.*add \[button\]"):
+        check(sheet(button={"stays_off": True}), script(warm=3), "K1", Stated(), BARE)
+    check(sheet(button={"stays_off": True}), script(warm=3), "K1", Stated(), PRESSED)

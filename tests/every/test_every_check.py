@@ -40,7 +40,7 @@ from soak.sim.unit import SimulatedUnit
 SHEET = Path(__file__).parents[2] / "fixtures" / "models" / "ferrow-sp-40.toml"
 GOOD = {"name": "good", "truth": "good", "truth_grade": "ready", "fault": "none"}
 WIRED: Mapping[Role, str] = {
-    "switch": '[switch]\ndriver = "simulated"\n',
+    "switch": '[switch]\ndriver = "simulated"\nsets_voltage = true\naccuracy_v = 0.05\n',
     "capture": '[capture]\ndriver = "simulated"\nport = "video"\n',
     "stick": '[stick]\ndriver = "simulated"\nport = "usb1"\npath = "through"\n',
     "probe": "".join(
@@ -49,9 +49,12 @@ WIRED: Mapping[Role, str] = {
         for spot, guards in (("heatsink", "true"), ("outside", "true"), ("ambient", "false"))
     )
     + '[probe.usb5v]\ndriver = "simulated"\nunit = "V"\nat_port = "usb1"\naccuracy = 0.02\n'
-    "every_s = 1.0\n",
+    "every_s = 1.0\n"
+    '[probe.supply]\ndriver = "simulated"\nunit = "A"\naccuracy = 0.02\nevery_s = 1.0\n',
     "link": '[link]\ndriver = "simulated"\nport = "usb1"\n',
     "load": '[load]\ndriver = "simulated"\nat_port = "usb1"\ncurrent_a = 0.5\n',
+    "button": '[button]\ndriver = "simulated"\n',
+    "servo": '[servo]\ndriver = "simulated"\nat_port = "usb1"\n',
 }
 
 
@@ -84,6 +87,10 @@ TRIALS: Mapping[str, Trial] = {
         {"player": {"coded_frames": 60, "skips": 0.1}},
         good={"player": {"coded_frames": 60}},
     ),
+    "current_draw": Trial(
+        {"running_s": "2 min", "standby_s": "30 s", "settles_s": 10},
+        {"supply": {"used_a": 1.4}},
+    ),
     "link": Trial(
         {"at_least_speed_mbps": 480.0},
         {"data": {"falls_spot": "heatsink", "falls_above_degc": 40.0}},
@@ -106,6 +113,10 @@ TRIALS: Mapping[str, Trial] = {
         },
     ),
     "stood_in": Trial({"read_bytes": 0}, {"start": {"fails_warm": 1.0, "fails_cold": 1.0}}),
+    "supply_margin": Trial(
+        {"starts": 2, "hold_s": "30 s", "breaks_s": [0.1, 0.5], "times": 2, "give_up_s": "60 s"},
+        {"supply": {"starts_from_v": 11.4, "latches_s": [0.06, 0.2]}},
+    ),
     "transfer": Trial(
         {"write_budget_bytes": "64 MB", "size_bytes": 16 << 20, "first_s": "1 min"},
         {"data": {"kind": "flips", "damage": OFTEN}},

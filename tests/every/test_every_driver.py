@@ -81,7 +81,17 @@ def smallest(found: Driver, tmp_path: Path, port: Path) -> dict[str, Any] | None
     settings: dict[str, Any] = {"driver": found.kind}
     if issubclass(found.settings, SerialSettings):
         settings |= {"port": str(port), "settle_s": 0.0}
-        needed = {"serial_text": {"on": "1", "off": "0"}, "serial_lines": {"pattern": "(.*)"}}
+        needed: dict[str, dict[str, Any]] = {
+            "serial_text": {"on": "1", "off": "0"},
+            "serial_lines": {"pattern": "(.*)"},
+            "serial_press": {"press": "1", "release": "0"},
+            "serial_servo": {
+                "at_port": "video",
+                "move": "{position}",
+                "rest": "0",
+                "positions": {"left": "1"},
+            },
+        }
         settings |= needed.get(found.kind, {})
         settings |= {"current_a": 0.5} if found.role == "load" else {}
         settings |= {"unit": "A"} if (found.role, found.kind) == ("probe", "scpi_supply") else {}

@@ -8,7 +8,7 @@ from typing import Any
 import trio
 
 from soak.bench.fixture import read_fixture
-from soak.bench.model_sheet import read_model_sheet
+from soak.bench.model_sheet import PowerButton, read_model_sheet
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
@@ -67,8 +67,9 @@ def soak(
     answer: Answer = said_yes,
     stop_at_s: float = 1e9,
     seed: int = 5,
+    button: Mapping[str, Any] | None = None,
 ) -> Found:
-    """Soak a simulated unit for one stretch named `it`."""
+    """Soak a simulated unit for one stretch named `it`; `button` goes into its model sheet."""
     unit = SimulatedUnit(checked(Scene, {**GOOD, **(scene or {})}, "scene", FixtureError), seed)
     clock = LeapingClock()
     file = tmp_path / "fixture.toml"
@@ -79,13 +80,15 @@ def soak(
         return await answer(unit, question)
 
     async def main() -> Found:
-        return await _soak(unit, clock, file, stretch, ask, stop_at_s)
+        return await _soak(unit, clock, file, stretch, ask, stop_at_s, button)
 
     return trio.run(main, clock=clock)
 
 
-async def _soak(unit, clock, file, stretch, ask, stop_at_s) -> Found:
+async def _soak(unit, clock, file, stretch, ask, stop_at_s, button) -> Found:
     sheet, drivers = read_model_sheet(SHEET), drivers_of(unit)
+    if button is not None:
+        sheet = sheet.model_copy(update={"button": PowerButton(**button)})
     fixture = read_fixture(file, sheet, drivers)
     script = {"name": "short", "not_after": "20 h", "stretch": [stretch]}
     async with open_instruments(

@@ -1,4 +1,4 @@
-"""Switch and probe by hand: the operator switches the plug, or reads a thermometer."""
+"""By hand: the operator switches the plug, presses the power button, or reads a thermometer."""
 
 from collections.abc import AsyncIterator
 from itertools import count
@@ -10,7 +10,7 @@ from pydantic import Field
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import SwitchWired
+from soak.bench.wiring import ButtonWired, SwitchWired
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import Json, Reading, State
@@ -34,6 +34,22 @@ class HandSwitch(SwitchWired):
     wait_s: Seconds = Field(default=600.0, gt=0)
 
 
+class HandButton(ButtonWired):
+    """Settings of a button that the operator presses.
+
+    Attributes
+    ----------
+    text : str
+        What is pressed, `"the button on the front"`.
+    wait_s : float
+        How long the operator has, s.
+    """
+
+    driver: Literal["by_hand"]
+    text: str = "the unit's power button"
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+
 class HandProbe(Polled):
     """Settings of a probe that the operator reads.
 
@@ -47,6 +63,8 @@ class HandProbe(Polled):
         A number outside is a typing mistake, in `unit`.
     infrared : bool
         Whether it is an infrared thermometer: the question then warns of shiny metal.
+    photograph : bool
+        Whether the question says that a photograph of the spot may come with the reading.
     """
 
     driver: Literal["by_hand"]
@@ -56,6 +74,7 @@ class HandProbe(Polled):
     lowest: float = -40.0
     highest: float = 250.0
     infrared: bool = False
+    photograph: bool = False
 
 
 def parse(answer: object, wired: HandProbe) -> float:
@@ -80,6 +99,11 @@ SHINY = (
     "paint on it."
 )
 """Worked for a grey body of emissivity 0.10, thermometer set to 0.95, room 25 °C."""
+
+PICTURED = "A photograph of the spot may go with it: write its file after the number."
+
+BRIEF_S = 1.5
+"""A press shorter than that is called brief. Our own choice."""
 
 PATIENCE = 16
 """A question that nobody answers comes half as often each time, down to a sixteenth: whoever sleeps
@@ -124,6 +148,39 @@ class SwitchByHand:
         await trio.lowlevel.checkpoint()
 
 
+class ButtonByHand:
+    """Asks the operator to press."""
+
+    def __init__(self, name: str, wired: HandButton, ask: Ask) -> None:
+        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
+
+    @property
+    def identity(self) -> Json:
+        return {"driver": self._wired.driver, "text": self._wired.text}
+
+    async def press(self, held_s: float) -> None:
+        """Ask, and return when the operator says that it is done.
+
+        Raises
+        ------
+        BenchFault
+            If nobody answered.
+        """
+        held = "briefly" if held_s < BRIEF_S else f"for {show_duration(held_s)}"
+        text = f"Press {self._wired.text} {held}, let go, then confirm at once."
+        number, wait_s = next(self._numbers), self._wired.wait_s
+        if await self._ask(Question(f"{self._name}.{number}", text, "done", wait_s=wait_s)) is None:
+            waited = show_duration(wait_s)
+            raise BenchFault(self._name, f"nobody pressed {self._wired.text} within {waited}")
+
+    async def release(self) -> None:
+        """Do nothing: a hand that is asked nothing presses nothing."""
+        await trio.lowlevel.checkpoint()
+
+    async def aclose(self) -> None:
+        await trio.lowlevel.checkpoint()
+
+
 class ProbeByHand:
     """Asks the operator for a reading now and then."""
 
@@ -155,12 +212,14 @@ class ProbeByHand:
         spot = f" at {wired.spot!r}" if wired.spot else ""
         when = show_duration(trio.current_time())
         warning = f" {SHINY}" if wired.infrared else ""
+        warning += f" {PICTURED}" if wired.photograph else ""
         return Question(
             id=f"{self._name}.{number}",
             text=f"{when} into the soak: read {wired.text}{spot}: how many {wired.unit}?{warning}",
             expects="number",
             unit=wired.unit,
             wait_s=wired.every_s,
+            photograph=wired.photograph,
         )
 
     async def aclose(self) -> None:
@@ -171,6 +230,12 @@ class ProbeByHand:
 async def open_switch_by_hand(name: str, wired: HandSwitch, tools: Tools) -> SwitchByHand:
     """Take the operator as the switch; nothing is asked yet."""
     return SwitchByHand(name, wired, tools.ask)
+
+
+@driver("button", "by_hand", HandButton)
+async def open_button_by_hand(name: str, wired: HandButton, tools: Tools) -> ButtonByHand:
+    """Take the operator as what presses; nothing is asked yet."""
+    return ButtonByHand(name, wired, tools.ask)
 
 
 @driver("probe", "by_hand", HandProbe)

@@ -4,17 +4,16 @@ import re
 from collections.abc import Sequence
 from typing import Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
-from soak.bench.commanding import commanded
-from soak.bench.readings import Refused, shown
 from soak.bench.registry import Tools, driver
-from soak.bench.serial_port import SerialPort, SerialSettings, line_of, open_port
+from soak.bench.serial_port import SerialPort, open_port
+from soak.bench.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
 from soak.bench.wiring import Claim, LoadWired, SwitchWired
 from soak.records import Json
 
 
-class TextCommands(SerialSettings):
+class TextCommands(TextTalk):
     r"""What is said to a board that is commanded by text, and what it answers.
 
     Attributes
@@ -22,42 +21,15 @@ class TextCommands(SerialSettings):
     on, off : str
         What is sent; `{channel}` stands for the channel. A byte is written `"\u00A0"`. They must
         set a state, not toggle it: a command that was not answered is said again.
-    line_end : str
-        Sent after it, and what ends an answer; empty: nothing is added (then no answer is read).
     on_answer, off_answer : str
         Regular expression that the whole answer must match; `{channel}` as above. Empty: the
         board never answers, so nobody knows whether it obeyed; the report says so.
-    echoes : bool
-        Whether the board repeats the command before it answers.
-    tries : int
-        How often a command is said until it is answered rightly.
     """
 
-    on: str = Field(min_length=1)
-    off: str = Field(min_length=1)
-    line_end: str = Field(default="\r\n", max_length=4)
-    on_answer: str = ""
-    off_answer: str = ""
-    echoes: bool = False
-    tries: int = Field(default=2, ge=1, le=10)
-
-    @field_validator("on_answer", "off_answer")
-    @classmethod
-    def _is_a_pattern(cls, pattern: str) -> str:
-        try:
-            re.compile(pattern.replace("{channel}", "1"))
-        except re.error as fault:
-            raise ValueError(f"is not a regular expression: {fault}") from None
-        return pattern
-
-    @field_validator("on", "off", "line_end")
-    @classmethod
-    def _is_bytes(cls, text: str) -> str:
-        try:
-            text.encode("latin-1")
-        except UnicodeEncodeError:
-            raise ValueError("holds a character that is not one byte; write \\u00XX") from None
-        return text
+    on: Said = Field(min_length=1)
+    off: Said = Field(min_length=1)
+    on_answer: Pattern = ""
+    off_answer: Pattern = ""
 
     @model_validator(mode="after")
     def _can_be_told_apart(self) -> "TextCommands":
@@ -90,10 +62,15 @@ class SerialTextLoad(LoadWired, TextCommands):
         return (Claim(self.port, f"channel {self.channel}"),)
 
 
-def request(wired: TextCommands, channel: str, on: bool) -> bytes:
-    """Return the bytes to send, line end included."""
-    text = (wired.on if on else wired.off).replace("{channel}", channel)
-    return (text + wired.line_end).encode("latin-1", "replace")
+def request(wired: TextCommands, channel: str, on: bool) -> str:
+    """Return what to say, line end not included."""
+    return (wired.on if on else wired.off).replace("{channel}", channel)
+
+
+def answer_to(wired: TextCommands, channel: str, on: bool) -> str:
+    """Return the pattern of the answer; empty if none is given."""
+    pattern = wired.on_answer if on else wired.off_answer
+    return pattern.replace("{channel}", re.escape(channel))
 
 
 def parse(line: bytes, wired: TextCommands, channel: str, on: bool) -> None:
@@ -104,17 +81,14 @@ def parse(line: bytes, wired: TextCommands, channel: str, on: bool) -> None:
     Refused
         If it is not the one the fixture file promises.
     """
-    pattern = wired.on_answer if on else wired.off_answer
-    pattern = pattern.replace("{channel}", re.escape(channel))
-    if not re.fullmatch(pattern, line.decode("latin-1").strip(" \t\r\n\x00")):
-        raise Refused(f"it answered {shown(line.strip())}, not {pattern}")
+    check_answer(line, answer_to(wired, channel, on))
 
 
 class TextSwitch:
     """A switch on a serial port, or one channel group of a board shared with other fixtures."""
 
     def __init__(self, name: str, wired: SerialText | SerialTextLoad, port: SerialPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._wired, self._port = wired, TextPort(name, wired, port)
 
     @property
     def identity(self) -> Json:
@@ -129,24 +103,8 @@ class TextSwitch:
         BenchFault
             If the answer is wrong, half or missing, or the port has vanished.
         """
-
-        async def attempt() -> None:
-            async with self._port.turn():
-                await self._say(channel, on)
-
-        what = f"{'on' if on else 'off'}, channel {channel}"
-        await commanded(self._name, what, self._wired.tries, attempt)
-
-    async def _say(self, channel: str, on: bool) -> None:
-        wired, sent = self._wired, request(self._wired, channel, on)
-        await self._port.tell(sent)
-        if not (wired.on_answer if on else wired.off_answer) or not wired.line_end:
-            return
-        whole = line_of(wired.line_end.encode("latin-1"))
-        heard = await self._port.hear(whole, wired.answer_s)
-        if wired.echoes and heard.strip() == sent.strip():
-            heard = await self._port.hear(whole, wired.answer_s)
-        parse(heard, wired, channel, on)
+        what, wired = f"{'on' if on else 'off'}, channel {channel}", self._wired
+        await self._port.say(what, request(wired, channel, on), answer_to(wired, channel, on))
 
     async def aclose(self) -> None:
         await self._port.aclose()

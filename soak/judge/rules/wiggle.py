@@ -114,6 +114,8 @@ def no_episode_when_moved(requirement: Requirement, soaks: Sequence[Course]) -> 
 def movements(requirement: Requirement, course: Course) -> list[Moved]:
     """Return the movements of one soak, with the rest, and what began in each."""
     events, unseen = _events(requirement, course), _unseen(requirement, course)
+    if requirement.params.get("moved_by") == "servo":  # where it was lost nothing was moved
+        unseen = merged([*unseen, *course.blind("servo")])
     pause_s = float(requirement.params.get("pause_s", 0.0))
     ends, begins = _own(requirement, course, "ends"), _own(requirement, course, "begins")
     found = []

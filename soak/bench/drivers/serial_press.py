@@ -1,0 +1,128 @@
+"""Button: a servo or relay on a board commanded by text presses the unit's own power button.
+
+A relay across the button's contacts does as well as a servo arm on its cap; a relay shares no
+potential with the unit.
+"""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import Literal
+
+import trio
+from pydantic import Field, model_validator
+
+from soak.bench.registry import Tools, driver
+from soak.bench.serial_port import open_port
+from soak.bench.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.wiring import ButtonWired, Claim
+from soak.errors import BenchFault
+from soak.records import Json
+
+_LETTING_GO_S = 30.0
+"""Letting go is tried for so long whatever else ends, s; then whoever asked is told."""
+
+
+class SerialPress(ButtonWired, TextTalk):
+    """Settings of a button that a board presses.
+
+    Attributes
+    ----------
+    press, release : str
+        What is sent to press and to let go. They must set a state, not toggle it.
+    press_answer, release_answer : str
+        Regular expression that the whole answer must match; empty: the board never answers.
+    """
+
+    driver: Literal["serial_press"]
+    press: Said = Field(min_length=1)
+    release: Said = Field(min_length=1)
+    press_answer: Pattern = ""
+    release_answer: Pattern = ""
+
+    @model_validator(mode="after")
+    def _can_be_told_apart(self) -> "SerialPress":
+        if self.press == self.release:
+            raise ValueError("press and release are the same; it could never let go for certain")
+        if (self.press_answer or self.release_answer) and not self.line_end:
+            raise ValueError("an answer is only read up to a line end; give line_end")
+        return self
+
+    def claims(self) -> Sequence[Claim]:
+        return (Claim(self.port, f"button by {self.press}"),)
+
+
+def parse(line: bytes, wired: SerialPress, pressed: bool) -> None:
+    """Check the answer to a press, or to letting go.
+
+    Raises
+    ------
+    Refused
+        If it is not the one the fixture file promises.
+    """
+    check_answer(line, wired.press_answer if pressed else wired.release_answer)
+
+
+class TextButton:
+    """Presses, holds, lets go."""
+
+    def __init__(self, wired: SerialPress, port: TextPort) -> None:
+        self._wired, self._port = wired, port
+        self._let_go = False
+
+    @property
+    def identity(self) -> Json:
+        answers = bool(self._wired.press_answer and self._wired.release_answer)
+        return {"driver": self._wired.driver, **self._port.identity, "answers": answers}
+
+    async def press(self, held_s: float) -> None:
+        """Press for `held_s` s and let go, whatever happens meanwhile.
+
+        Raises
+        ------
+        BenchFault
+            If one of the two was not answered, or the port has vanished.
+        """
+        try:
+            self._let_go = False
+            await self._port.say("press", self._wired.press, self._wired.press_answer)
+            await trio.sleep(held_s)
+        except BaseException:
+            # Held on, the same button that stops in order would cut the power hard.
+            with trio.move_on_after(_LETTING_GO_S, shield=True), suppress(BenchFault):
+                await self.release()
+            raise
+        with trio.CancelScope(shield=True):
+            await self.release()
+
+    async def release(self) -> None:
+        """Let go.
+
+        Raises
+        ------
+        BenchFault
+            If it was not answered, or the port has vanished.
+        """
+        await self._port.say("let go", self._wired.release, self._wired.release_answer)
+        self._let_go = True
+
+    async def aclose(self) -> None:
+        """Let go of the button and of the port."""
+        let_go, self._let_go = self._let_go, True  # tried once: twice is safe
+        try:
+            if not let_go:
+                await self.release()
+        finally:
+            await self._port.aclose()
+
+
+@driver("button", "serial_press", SerialPress)
+async def open_serial_press(name: str, wired: SerialPress, tools: Tools) -> TextButton:
+    """Open the port and let go of the button: an earlier program may have died holding it."""
+    port = await open_port(name, wired, tools, speaks="text")
+    button = TextButton(wired, TextPort(name, wired, port))
+    try:
+        await button.release()
+    except BaseException:
+        await port.aclose()
+        raise
+    return button

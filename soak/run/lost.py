@@ -1,0 +1,41 @@
+"""A commanded instrument that does not answer: blind, a bench fault, tried until it does."""
+
+from collections.abc import Awaitable, Callable
+
+import trio
+
+from soak.clock import SoakClock
+from soak.errors import BenchFault
+from soak.records import BLIND, Mark, State
+from soak.run.hub import Hub
+
+TRY_AGAIN_S = 5.0
+
+
+async def well_again(
+    source: str,
+    fault: BenchFault,
+    harmless: Callable[[], Awaitable[None]],
+    hub: Hub,
+    clock: SoakClock,
+) -> None:
+    """Put a lost instrument on record, and return when it answers a harmless command again.
+
+    Parameters
+    ----------
+    harmless : callable
+        A command that may be said at any time: let go, go to rest.
+    """
+    lost = {"why": fault.what}
+    hub.publish(State(clock.now_s(), source, BLIND, detail=lost))
+    told = {"instrument": source, "what": fault.what}
+    hub.publish(Mark(clock.now_s(), "bench fault", detail=told))
+    while True:
+        await trio.sleep(TRY_AGAIN_S)
+        try:
+            await harmless()
+            break
+        except BenchFault:
+            continue
+    hub.publish(State(clock.now_s(), source, "seen"))
+    hub.publish(Mark(clock.now_s(), "bench well", detail={"instrument": source}))
