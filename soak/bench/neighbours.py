@@ -11,7 +11,7 @@ import trio
 from soak.bench.usb_device import Devices, UsbDevice, fits, hubs_above
 from soak.bench.usb_sysfs import SysfsDevices
 
-SETTLE_S = 0.3
+SETTLE_S = 0.2
 """A host takes its devices away one after the other, within milliseconds; a stick that went is not
 spoken of before. Our own choice; what goes must be noticed within a second."""
 REMEMBER_EVERY_S = 1.0

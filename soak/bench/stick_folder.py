@@ -164,6 +164,13 @@ def _write_id(place: str, folder_fd: int) -> None:
             os.close(descriptor)
         os.rename(f"{ID}.new", ID, src_dir_fd=folder_fd, dst_dir_fd=folder_fd)
         _settle(folder_fd)
+        # FAT keeps a file's length beside its name, and the new name says 0 B until the file is
+        # flushed once more: a stick pulled before that would never be known again.
+        descriptor = os.open(ID, os.O_RDONLY | SAFE, dir_fd=folder_fd)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
     except OSError as fault:
         raise no_writing(place, fault) from None
 

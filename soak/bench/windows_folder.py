@@ -146,6 +146,8 @@ def _write_id(place: str, inner: Path) -> None:
             file.flush()
             os.fsync(file.fileno())
         new.rename(inner / ID)
+        with (inner / ID).open("r+b") as file:
+            os.fsync(file.fileno())  # FAT keeps a file's length beside its name
     except FileExistsError:
         return  # another soak was quicker; which of the two has the stick, its data decides
     except OSError as fault:

@@ -10,6 +10,7 @@ import pytest
 import trio
 from mounted_stick import mounted, opened, run
 
+from soak.bench.stick_folder import open_own
 from soak.bench.uncached import pages_in_memory
 from soak.errors import BenchFault
 from soak.measure.pattern import Pattern
@@ -215,6 +216,20 @@ def test_a_stick_that_became_read_only_is_read_on_and_not_called_gone(tmp_path):
                 assert (await stick.read_at(0, 8192)).data == data
 
     run(main)
+
+
+def test_a_sticks_id_is_flushed_under_its_last_name(tmp_path, monkeypatch):
+    """FAT keeps the length beside the name: flushed only before, the id was empty after a pull."""
+    flushed, plain = [], os.fsync
+
+    def flushes(descriptor):
+        flushed.append(Path(f"/proc/self/fd/{descriptor}").readlink().name)
+        plain(descriptor)
+
+    monkeypatch.setattr(os, "fsync", flushes)
+    for descriptor in open_own(str(tmp_path), "", 4096)[:2]:
+        os.close(descriptor)
+    assert flushed[-1] == "id.json"
 
 
 def test_another_stick_at_the_same_place_is_not_taken_for_ours(tmp_path):

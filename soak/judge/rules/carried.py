@@ -57,7 +57,8 @@ def _best(requirement: Requirement, soaks: Sequence[Course], told: Sequence[Told
     of = {id(course): [mark for whose, mark in told if whose is course] for course, _ in told}
     if not of:
         return not_shown(requirement, "nothing was carried")
-    course = max((one for one in soaks if id(one) in of), key=lambda one: len(_whole(of[id(one)])))
+    newest_first = [one for one in reversed(soaks) if id(one) in of]
+    course = max(newest_first, key=lambda one: len(_whole(of[id(one)])))
     marks = of[id(course)]
     whole = _whole(marks)
     size = show_bytes(sum(float(mark.detail["length_bytes"]) for mark in whole))
@@ -70,7 +71,8 @@ def _best(requirement: Requirement, soaks: Sequence[Course], told: Sequence[Told
     if len(whole) < len(marks):
         why = _lacking(marks, len(whole))
         return not_shown(requirement, why, found if whole else Value(), pointers, detail)
-    because = f"{counted(len(whole), 'file')}, {size}, came across whole."
+    where = f" in {course.header.soak_id}" if len(of) > 1 else ""
+    because = f"{counted(len(whole), 'file')}, {size}, came across whole{where}."
     return conclude(requirement, Outcome.MET, because, found, pointers, detail)
 
 
