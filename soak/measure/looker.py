@@ -65,7 +65,7 @@ class LookerSettings:
         Black after a fade is part of the content up to this long, s.
     frames_of_a_state, frames_in_all : int
         Bounds of the evidence: changes shown for each state at first (one more every 10 min),
-        frames in all (0: none).
+        frames in all (0: none); for fine faults as many again.
     names : str
         Beginning of the evidence frames' names; a resumed soak gives another.
     fine_every : int
@@ -122,10 +122,10 @@ class PictureLooker:
         self._fade = Fade()
         self.accounts = FrameAccounts()
         self._accounted_s: float | None = None
-        self._fine = FineFaults(settings.source, settings.fine_every)
-        self._frames = EvidenceFrames(
-            settings.source, settings.names, settings.frames_of_a_state, settings.frames_in_all
-        )
+        bounds = (settings.frames_of_a_state, settings.frames_in_all)
+        self._frames = EvidenceFrames(settings.source, settings.names, *bounds)
+        fine_frames = EvidenceFrames(settings.source, f"{settings.names}-fine", *bounds)
+        self._fine = FineFaults(settings.source, settings.fine_every, fine_frames)
         self._state, self._began_s = "", 0.0
         self._size = settings.size
         self._size_since: tuple[tuple[int, int], float] | None = None

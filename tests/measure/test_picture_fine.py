@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames, there_and_back
 
-from soak.measure.looker import LookerSettings
+from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_over
+from soak.records import State
 
 PERIOD_S = 1 / 60
 FIRST, LAST = 60, 90
@@ -76,3 +77,52 @@ def test_a_coarse_encoder_is_told_as_blocks():
     assert [(fault.kind, fault.first, fault.last) for fault in look.faults] == [
         ("block", FIRST, LAST)
     ]
+
+
+FAULTS = {"tint": without_red, "sparkle": with_sparks, "torn": shifted_below}
+
+
+def looked_at(frames, form=as_packets, **settings):
+    looker = PictureLooker(LookerSettings(moving=True, fine_every=4, **settings))
+    seen = [one for picture in form(frames, PERIOD_S) for one in looker.look(picture)]
+    files = [one for one in seen if isinstance(one, tuple) and "fine" in one[0].name]
+    return files, [one for one in seen if isinstance(one, State)]
+
+
+def distance(data, frame):
+    """Return the mean difference of a JPEG's picture to a frame, levels."""
+    return float(np.abs(cv2.imdecode(np.frombuffer(data, "u1"), 1).astype(int) - frame).mean())
+
+
+@pytest.mark.parametrize("form", [as_packets, as_yuyv])
+@pytest.mark.parametrize("kind", FAULTS)
+def test_each_fine_fault_leaves_three_pictures(form, kind):
+    """Before and after are clean, during is the picture that its state names."""
+    frames = faulty(FAULTS[kind])
+    files, states = looked_at(frames, form)
+    assert [about.detail for about, _ in files] == [
+        {"shows": shows, "state": kind} for shows in ("before", "during", "after")
+    ]
+    assert {about.of for about, _ in files} == {"capture"}
+    during_s = files[1][0].t_s
+    assert during_s in [state.t_s for state in states if state.state == kind]
+    clean = content()
+    for (about, data), is_clean in zip(files, (True, False, True), strict=True):
+        at = round(about.t_s / PERIOD_S) - (about.detail["shows"] == "before")
+        assert (FIRST <= at <= LAST) is not is_clean
+        near_s = [distance(data, clean[one]) for one in range(max(at - 4, 0), min(at + 5, 130))]
+        exact = distance(data, frames[at])
+        assert exact <= min(near_s) + (0.5 if is_clean else 0.0)
+
+
+def test_the_pictures_of_fine_faults_are_bounded_apart_from_the_others():
+    """So many changes of each kind at first; dropouts keep a store of their own."""
+    frames = content(number=400)
+    for begin in range(40, 400, 60):
+        frames[begin : begin + 10] = [
+            without_red(frame.copy(), None) for frame in frames[begin : begin + 10]
+        ]
+    files, states = looked_at(frames, frames_of_a_state=2)
+    assert sum(state.state == "tint" for state in states) == 6
+    assert [about.detail["shows"] for about, _ in files] == ["before", "during", "after"] * 2
+    assert looked_at(frames, frames_in_all=0)[0] == []

@@ -165,3 +165,24 @@ def test_of_hundreds_of_pictures_those_of_the_failure_are_shown(
     night.files = [(first, data), *crowd, (broken, data)]
     frames = gather(make_judgement(), [night], make_context()).report.soaks[0].frames
     assert [frame.at for frame in frames] == ["0:01:00", "4:00:00"]
+
+
+def test_the_pictures_of_a_fine_fault_that_counts_are_shown(
+    make_night, make_judgement, make_context
+):
+    """Before, during and after a lost colour, named as what they are."""
+    night = make_night()
+    (first, data), (broken, _) = night.files
+    fine = [
+        replace(
+            broken, t_s=14400.0 + at, name=f"f{at}.jpg", detail={"shows": shows, "state": "tint"}
+        )
+        for at, shows in enumerate(("before", "during", "after"))
+    ]
+    night.files = [(first, data), *((one, data) for one in fine)]
+    frames = gather(make_judgement(), [night], make_context()).report.soaks[0].frames
+    assert [frame.shows.split(" –")[0] for frame in frames[1:]] == [
+        "before (tint)",
+        "during (tint)",
+        "after (tint)",
+    ]

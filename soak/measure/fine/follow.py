@@ -8,6 +8,7 @@ picture, and the next ones are seen at full rate.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fine.blocks import Blocks
 from soak.measure.fine.episode import Episode
 from soak.measure.fine.sparkle import Sparkle, fresh_sparks
@@ -17,6 +18,7 @@ from soak.measure.fine.view import FEWEST_ROWS, Small, View, colour_cells, view_
 from soak.measure.intake import Arrived
 from soak.measure.picture import PICTURE, Held
 from soak.records import State
+from soak.roles import Seen
 
 TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
@@ -44,10 +46,13 @@ class FineFaults:
         Source of the picture's states; those of a fine fault come from `source.kind`.
     every : int
         One picture in so many is seen; 0: none.
+    frames : EvidenceFrames or None
+        Makes the evidence: the last clean picture, the first bad one, the first clean one after.
     """
 
-    def __init__(self, source: str, every: int) -> None:
-        self._every = every
+    def __init__(self, source: str, every: int, frames: EvidenceFrames | None = None) -> None:
+        self._every, self._frames = every, frames
+        self._shown: set[str] = set()
         self._sparkle, self._tint, self._blocks = Sparkle(), Tint(), Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
@@ -80,8 +85,9 @@ class FineFaults:
         self._harmless.clear()
         self._waiting.clear()
         self._full_for = FULL_RATE_FOR // 4
+        self._shown.clear()
 
-    def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[State]:
+    def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
         """See a picture that is due, and those before it where it shows something new."""
         waiting, self._waiting = self._waiting, []
         self._since = 0
@@ -127,7 +133,7 @@ class FineFaults:
         self._harmless.update(torn)
         return bool(torn)
 
-    def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[State]:
+    def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
         if now is not last:
             now.bad = self._bad(now, last)
@@ -140,7 +146,24 @@ class FineFaults:
         elif self._full_for:
             self._full_for -= 1
         for kind, episode in self.episodes.items():
-            yield from episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0))
+            for state in episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0)):
+                yield state
+                yield from self._evidence(kind, state, arrived, last)
+
+    def _evidence(
+        self, kind: str, state: State, arrived: Arrived, last: _Seen | None
+    ) -> Iterator[Seen]:
+        """Show a change; the picture after it is the one that proved the end."""
+        frames, t_s = self._frames, arrived.t_s
+        if frames is None:
+            return
+        if state.state == kind and frames.begin(t_s, kind):
+            self._shown.add(kind)
+            yield from frames.frame(t_s, last.held if last else None, "before", kind)
+            yield from frames.frame(t_s, arrived.held, "during", kind)
+        elif state.state != kind and kind in self._shown:
+            self._shown.discard(kind)
+            yield from frames.frame(t_s, arrived.held, "after", kind)
 
     def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
         bad: dict[str, float] = {}
