@@ -72,10 +72,10 @@ class RunningStretch:
         because = "stopped"
         try:
             with trio.move_on_at(not_after_s) as limit:
-                because = self._decided_before()
-                if not because and plan.needs_power and not plan.holds_switch:
+                decided = self._decided_before()
+                if not decided and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
-                because = because or await self._until_done_or_early()
+                because = decided or await self._until_done_or_early()
             if limit.cancelled_caught:
                 because = "not after"
         finally:
