@@ -1,10 +1,14 @@
 """Telling a fade to black from a dropout by the true pictures before it."""
 
 from collections import deque
+from itertools import pairwise
 
 LAST_STEP_LUMA = 12.0
 """A fade's last step into black is at most so many luma levels. Own choice."""
 _STEPS, _FELL_LUMA = 3, 6.0
+_NO_LEAP = 3.0
+"""Nor is it more than so many times the largest step before it: a dark scene that happens to grow
+darker by hairs and is then lost has not faded. Own choice."""
 
 
 class Fade:
@@ -25,7 +29,8 @@ class Fade:
         """Tell whether a black picture of that mean luma ends a fade.
 
         The last step is small, and at least three steps in a row went down by a visible sum; the
-        cut from a dark scene to black has the small step but not the way down.
+        cut from a dark scene to black has the small step but not the way down, of which it is no
+        more than a part.
         """
         means = [*self._means, mean_luma]
         if len(means) <= _STEPS or means[-2] - means[-1] > LAST_STEP_LUMA:
@@ -33,4 +38,8 @@ class Fade:
         falling = 0
         while falling < len(means) - 1 and means[-2 - falling] > means[-1 - falling]:
             falling += 1
-        return falling >= _STEPS and means[-1 - falling] - means[-1] >= _FELL_LUMA
+        if falling < _STEPS or means[-1 - falling] - means[-1] < _FELL_LUMA:
+            return False
+        way = means[-1 - falling : -1]
+        steps = [one - other for one, other in pairwise(way)]
+        return means[-2] - means[-1] <= _NO_LEAP * max(steps)

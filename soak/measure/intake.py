@@ -6,6 +6,8 @@ next one that is decoded: when that one shows a change, they are looked at after
 change is placed to the picture.
 """
 
+import math
+from collections import deque
 from dataclasses import dataclass
 
 from soak.measure.jpeg_header import NotAJpeg, is_whole, read_jpeg_header
@@ -14,6 +16,10 @@ from soak.roles import Picture
 
 SIZE_JUMP = 0.10
 """A packet that differs by more than this share of the last one's bytes is decoded."""
+JUMP_TIMES_USUAL = 8.0
+"""So is one that differs by so many times the stream's usual difference, where that is less: what
+is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
+_USUAL_OF, _USUAL_EVERY = 31, 8
 DECODE_EVERY = 8
 """At least every eighth packet is decoded."""
 _REPEATS_TO_DECODE = 3
@@ -45,6 +51,8 @@ class Intake:
         self.jumped = False
         self._since_decoded = DECODE_EVERY
         self._repeats = 0
+        self._steps: deque[int] = deque(maxlen=_USUAL_OF)
+        self._taken, self._usual_step = 0, math.inf
 
     def take(self, picture: Picture, t_s: float, gap_s: float) -> Arrived | None:
         """Copy a picture out of the capture's memory; None if it is no whole picture."""
@@ -56,15 +64,21 @@ class Intake:
         size = _true_size(picture, data)
         if size is None:
             return None
-        self.jumped = (
-            last is None
-            or size != last.size
-            or abs(len(data) - len(last.data)) > SIZE_JUMP * len(last.data)
-        )
+        self.jumped = last is None or size != last.size or self._leaps(len(data), len(last.data))
         self._repeats = 0
         self.repeated = False
         self._last = Held(picture.form, size, data)
         return Arrived(t_s, gap_s, self._last)
+
+    def _leaps(self, now: int, before: int) -> bool:
+        """Tell whether a packet of so many bytes after one of so many is out of the ordinary."""
+        step = abs(now - before)
+        leaps = step > min(SIZE_JUMP * before, JUMP_TIMES_USUAL * self._usual_step)
+        self._steps.append(step)
+        self._taken += 1
+        if self._taken % _USUAL_EVERY == 0 and len(self._steps) == _USUAL_OF:
+            self._usual_step = float(sorted(self._steps)[_USUAL_OF // 2])
+        return leaps
 
     def is_due(self, arrived: Arrived) -> bool:
         """Tell whether the picture just taken is to be looked at now."""
