@@ -139,7 +139,7 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A timed statement; `MARKS` lists the ones the program makes.
+    """A timed statement; `soak.marks` lists the ones the program makes.
 
     Attributes
     ----------
@@ -159,48 +159,6 @@ class Mark:
 
     def __post_init__(self) -> None:
         _finite("t_s", self.t_s)
-
-
-MARKS: Mapping[str, str] = {
-    "power": "the switch answered: on (bool), channel, why",
-    "power unanswered": "the switch was commanded and did not answer: on, channel, why",
-    "start": "a power cycle's on: kind (warm, cold, first), number, off_s, dwell",
-    "start ended": "the start was watched to its end: kind, number, seen (bool), took_s",
-    "short break": "what a short break of the supply did: number, off_s, outcome (four degrees)",
-    "voltage": "the supply was set: volt, said_v (what it says it is set to), channel, why",
-    "phase": "the unit was in a phase while its current was read: phase, from_s",
-    "supply trial": "a start at a rated limit: end, set_v, read_v, took_s, held_s, outcome",
-    "off proved": "the unit was seen to be off: by (source), after_s",
-    "off not proved": "the unit was commanded off and still looks alive: by, after_s",
-    "stretch begins": "observed_s and count that earlier sessions already have",
-    "goes on": "nothing else was recorded for a while and the stretch still runs: observed_s",
-    "stretch ends": "because (done, skipped, not after, stopped, or by plan), observed_s",
-    "question": "the operator was asked: id, text, expects",
-    "answer": "what the operator said: id, answer (null: nobody in time), by, photograph",
-    "note": "the operator's word: text, by, from_s, to_s, was_me (bool)",
-    "trip": "the guard cut the power and latched: source, value, limit",
-    "silence": "the guard cut the power as a guarding probe fell silent: source",
-    "rearmed": "the guard allows power again: channel, reason",
-    "alarm": "a person must look at once: why",
-    "hand needed": "something the operator must do that is no alarm: why",
-    "bench fault": "an instrument of the bench failed: instrument, what",
-    "bench well": "it works again: instrument",
-    "reconnected": "a stick or link was found again: source, gone_s",
-    "chunk": "a chunk of transferred data was not right: kinds and where",
-    "capacity": "a stick was filled once: claims_bytes, tried_bytes, holds_bytes, wraps_bytes",
-    "plugged in": "a plug went into a port on cue: port, plug, side, number, from_s, to_s, seen",
-    "movement begins": "a plug is moved on cue or left alone: port, movement, repeat, cue, lasts_s",
-    "movement ends": "that movement is over: port, movement, repeat, force, whole",
-    "load": "the load at a port of the unit was switched: on",
-    "button": "the unit's own power button was pressed: does (start, stop), held_s, why, doubtful",
-    "soft stop": "the unit was to go off by its button: ended (null: unseen), by, after_s, limit_s",
-    "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
-    "clock stepped": "the wall clock moved against boot time: by_s",
-    "host slept": "the host was suspended: for_s",
-    "stopped": "the soak was ended early: by, why",
-    "operator left": "the attended start is over; the bench runs alone",
-}
-"""Marks and the keys of their detail. Checks of other people may make their own."""
 
 
 @dataclass(frozen=True, slots=True)

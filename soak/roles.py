@@ -359,35 +359,21 @@ class GuardLink(Protocol):
         ...
 
     async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
-        """Set the supply's voltage while the unit is off; return the mark of what it answered.
-
-        Each off returns it to nominal.
+        """Set the supply's voltage while the unit is off; the next off returns it to nominal.
 
         Raises
         ------
         BenchFault
-            If the switch is no such supply, refuses, or the guard holds the power off.
+            If the switch sets none, refuses it, or the guard holds the power off.
         """
         ...
 
     async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
-        """Break the power for `for_s`; return the mark of the on, with `broken_s`.
-
-        Raises
-        ------
-        BenchFault
-            As `set_voltage`; the power is off then.
-        """
+        """Break the power; return the mark of the on, with `broken_s`. Where it raises it is off."""
         ...
 
     async def fed_v(self, channel: str) -> float:
-        """Return the voltage that the supply gives now, V.
-
-        Raises
-        ------
-        BenchFault
-            If the switch is no such supply, or did not answer.
-        """
+        """Return the voltage that the supply gives now, V. Raises if it tells none."""
         ...
 
 

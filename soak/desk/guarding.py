@@ -132,13 +132,13 @@ async def _joined(place: Path) -> "Line":
 
 def _off_without(
     wired: SwitchWired, tools: Tools, place: Path
-) -> Callable[[bool, Callable[[str], None]], Awaitable[None]]:
+) -> Callable[[bool, Callable[[str], None]], Awaitable[str]]:
     from soak.run.guard_process import kill_hung
 
-    async def off(hung: bool, unanswered: Callable[[str], None]) -> None:
+    async def off(hung: bool, unanswered: Callable[[str], None]) -> str:
         if hung:
             await trio.to_thread.run_sync(kill_hung, place)
-        await take_over(wired, tools, unanswered)
+        return await take_over(wired, tools, unanswered)
 
     return off
 

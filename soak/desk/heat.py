@@ -32,14 +32,14 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     Raises
     ------
     UsageError
-        If no probe sat at a spot of the unit.
+        If no probe sat at a spot of the unit, and none told what it drew.
     """
     course = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
     spots = spots_of(course.header.fixture)
-    if not spots:
+    if not spots and not currents(course):
         raise UsageError(
-            f"{course.header.soak_id}: no probe sat at a spot of the unit; "
-            "wire one in the fixture and soak again"
+            f"{course.header.soak_id}: no probe sat at a spot of the unit, and none read the "
+            "current it draws; wire one in the fixture and soak again"
         )
     ends = {name: last_end(course, name) for name in spots}
     cooled = {name: cool_down(course, name) for name in spots}
@@ -140,11 +140,23 @@ def _cycles(cycles: Sequence[HeatCycle]) -> Sequence[str]:
 
 
 def _drawn(course: Course) -> Sequence[str]:
-    return [
+    return [line for one in currents(course) for line in _drawn_in(one)]
+
+
+def _drawn_in(one: Drawn) -> Sequence[str]:
+    lines = [
         f"{one.quantity} {one.state}: {show_value(one.median, one.unit)} "
         f"(90 % within {show_value(one.low, one.unit)} to {show_value(one.high, one.unit)})"
-        for one in currents(course)
     ]
+    if one.creep is not None:
+        creep = one.creep
+        slope, low, high = (show_value(x, one.unit) for x in (creep.per_h, creep.low, creep.high))
+        word = "a trend" if creep.sure else "no trend to speak of"
+        lines += [
+            f"  {word}: {slope} an hour ({low} to {high}; "
+            f"Mann-Kendall S {creep.s}, chance {creep.chance:.2g}, {creep.blocks} blocks)"
+        ]
+    return lines
 
 
 def _data(

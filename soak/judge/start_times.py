@@ -24,7 +24,7 @@ def outliers(starts: Sequence[Start]) -> list[Json]:
     Modified z-score 0.6745 (x - median) / MAD, limit 3.5: Iglewicz & Hoaglin, How to Detect and
     Handle Outliers (1993); NIST/SEMATECH e-Handbook 1.3.5.17.
     """
-    timed = [(start, start.took_s) for start in starts if start.took_s is not None]
+    timed = [(start, start.took_s) for start in starts if start.took_s]  # 0: it went on
     if len(timed) < FEWEST:
         return []
     middle = statistics.median(took_s for _, took_s in timed)

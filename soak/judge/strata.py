@@ -115,7 +115,7 @@ def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) 
     uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(outcomes)))
     low, high = failed_share(sum(outcomes), len(outcomes), confidence)
     alike = uneven >= NOT_ALIKE
-    times_s = [start.took_s for start, _ in tried if start.took_s is not None]
+    times_s = [start.took_s for start, _ in tried if start.took_s]  # 0: a break without effect
     return Stratum(
         kind=kind,
         starts=len(outcomes),

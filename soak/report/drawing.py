@@ -127,7 +127,9 @@ def _levels(course: Course, names: Sequence[str], unit: str) -> list[Level]:
 
 def _starts(course: Course, number: int) -> Drawing | None:
     """Draw the starts as the judgement counts them; those in holes are told, not drawn."""
-    counted = [start for start in course.starts if not start.hole]
+    # A short break that the unit did not notice made no start.
+    made = [start for start in course.starts if start.took_s != 0.0]
+    counted = [start for start in made if not start.hole]
     if not counted:
         return None
     limit_s = stated_start_limit_s(course)
@@ -138,7 +140,7 @@ def _starts(course: Course, number: int) -> Drawing | None:
     about += f", {slow} slower than the limit of {show_duration(limit_s)}."
     if times:
         about += f" Quickest {show_duration(min(times))}, slowest {show_duration(max(times))}."
-    uncounted = len(course.starts) - len(counted)
+    uncounted = len(made) - len(counted)
     if uncounted:
         about += f" {uncounted} more could not be watched and are not drawn."
     chart = Chart(name=f"s{number}-starts", title="Seconds from power to picture", about=about)

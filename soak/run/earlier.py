@@ -10,8 +10,12 @@ from soak.judge.coverage import BY_PLAN
 from soak.records import UNSEEN, Json
 from soak.run.script import Script, build_checks
 
-_COUNTED_BY = {"power_cycles": "start ended", "look": "answer"}
-"""The mark by which a check that ends by itself says that one more is done."""
+_COUNTED_BY = {
+    "power_cycles": ("start ended",),
+    "look": ("answer",),
+    "supply_margin": ("supply trial", "short break"),
+}
+"""The marks by which a check that ends by itself says that one more is done."""
 
 _WRITTEN = "transfer.stick.written"
 
@@ -38,10 +42,11 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
 
 
 def _count(evidence: Evidence, stretch: str, check: str) -> int:
-    what = _COUNTED_BY.get(check)
-    if what is None:
-        return 0
-    return sum(mark.stretch == stretch and mark.check == check for mark in evidence.marks(what))
+    return sum(
+        mark.stretch == stretch and mark.check == check
+        for what in _COUNTED_BY.get(check, ())
+        for mark in evidence.marks(what)
+    )
 
 
 def _note(evidence: Evidence, stretch: str, check: str) -> Json:

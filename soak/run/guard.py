@@ -6,7 +6,8 @@ device. A guard dies with its process; what it could not switch off it says alou
 """
 
 import math
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Protocol
 
 import trio
@@ -25,8 +26,11 @@ from soak.run.guard_step import (
     Tick,
     Value,
     Wish,
+    WishBreak,
+    WishVoltage,
     guard_step,
 )
+from soak.run.guard_supply import Feeding
 
 _RETRY_S = (1.0, 2.0, 5.0)
 
@@ -77,7 +81,10 @@ class LoopGuard:
         beat_within_s: float = math.inf,
     ) -> None:
         self._switch, self._channel, self._clock = switch, channel, clock
-        self._state = GuardState(guarding=guarding, beat_within_s=beat_within_s)
+        self._feeding = Feeding(switch, channel, clock, self._say)
+        self._state = GuardState(
+            guarding=guarding, beat_within_s=beat_within_s, nominal_v=self._feeding.nominal_v
+        )
         self._lock = trio.Lock()
         self._closed = False
         self.said = 0
@@ -86,13 +93,31 @@ class LoopGuard:
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
 
     async def command(self, channel: str, on: bool, why: str = "") -> Mark:
-        if on and not self._state.allows_on:
+        if on:
+            self._refuse_while_held()
+        return _last(await self.happens(Wish(self._clock.now_s(), on, why)), "power")
+
+    async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
+        self._feeding.needed()
+        self._refuse_while_held()
+        if self._state.on:
+            raise BenchFault("switch", "sets another voltage only while the unit is off")
+        return _last(await self.happens(WishVoltage(self._clock.now_s(), volt, why)), "voltage")
+
+    async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
+        self._feeding.needed()
+        self._refuse_while_held()
+        if not self._state.on:
+            raise BenchFault("switch", "breaks the power only of a unit that is on")
+        return _last(await self.happens(WishBreak(self._clock.now_s(), for_s, why)), "power")
+
+    async def fed_v(self, channel: str) -> float:
+        return await self._feeding.fed_v()
+
+    def _refuse_while_held(self) -> None:
+        if not self._state.allows_on:
             reason = self._state.latched or "a guarding probe is silent"
             raise BenchFault("switch", f"the guard holds the power off: {reason}")
-        marks = await self.happens(Wish(self._clock.now_s(), on, why))
-        if not marks:
-            raise BenchFault("switch", "the guard holds the power off")
-        return marks[-1]
 
     def beat(self) -> None:
         """Say that the runner is alive; in the loop it is as alive as this guard."""
@@ -144,7 +169,9 @@ class LoopGuard:
     @property
     def is_safe(self) -> bool:
         """Whether the last order was off for good and the switch has answered it."""
-        return self._state.ended and not self._state.on and self._answered_off
+        state = self._state
+        nominal = state.nominal_v is None or state.volt == state.nominal_v
+        return state.ended and not state.on and self._answered_off and nominal
 
     def _say(self, record: Observed) -> None:
         if not self._closed:
@@ -160,14 +187,52 @@ class LoopGuard:
     async def happens(self, event: GuardEvent) -> list[Mark]:
         """Follow the rules for one event; return what was ordered and done."""
         async with self._lock:
-            self._state, orders = guard_step(self._state, event)
-            carried = []
-            for order in orders:
-                if order.what == "power":
-                    order = await self._carry(order)
-                carried.append(order)
-                self._say(order)
-            return carried
+            return await self._follow(event)
+
+    async def _follow(self, event: GuardEvent) -> list[Mark]:
+        self._state, orders = guard_step(self._state, event)
+        carried = []
+        for order in orders:
+            done: Mark | None = order
+            if order.what == "power":
+                done = await self._carry(order)
+            elif order.what == "voltage":
+                done = await self._feed(order)
+            elif order.what == "break":
+                done = await self._break(order)
+            if done is not None:
+                carried.append(done)
+                self._say(done)
+        return carried
+
+    async def _feed(self, order: Mark) -> Mark | None:
+        """Set the voltage. While that is under way, and where it fails, it is not known."""
+        wanted_v, self._state = self._state.volt, replace(self._state, volt=None)
+        set_to = self._feeding.restore if order.detail.get("back") else self._feeding.obey
+        try:
+            mark = await set_to(order)
+        except BenchFault:
+            self._state = replace(self._state, on=False)
+            raise
+        if mark is not None:
+            self._state = replace(self._state, volt=wanted_v)
+        return mark
+
+    async def _break(self, order: Mark) -> Mark:
+        """Break the power for a moment; if it does not come back as it should it stays off."""
+        why = str(order.detail["why"])
+        self._say(self._power_mark(False, why))
+        try:
+            broken_s = await self._feeding.interrupt(float(order.detail["for_s"]))
+        except BenchFault as fault:
+            self._unanswered(True, why, fault, loud=True)
+            await self._follow(Wish(self._clock.now_s(), False, "a short break went wrong"))
+            raise
+        return self._power_mark(True, why, broken_s=round(broken_s, 4))
+
+    def _power_mark(self, on: bool, why: str, **more: float) -> Mark:
+        detail = {"on": on, "channel": self._channel, "why": why, **more}
+        return Mark(self._clock.now_s(), "power", detail=detail)
 
     async def _carry(self, order: Mark) -> Mark:
         """Command the switch; off is tried for ever, on once."""
@@ -187,8 +252,7 @@ class LoopGuard:
         self._answered_off = not on
         if attempt:
             self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
-        detail = {"on": on, "channel": self._channel, "why": why}
-        return Mark(self._clock.now_s(), "power", detail=detail)
+        return self._power_mark(on, why)
 
     def _unanswered(self, on: bool, why: str, fault: BenchFault, loud: bool) -> None:
         now_s = self._clock.now_s()
@@ -198,3 +262,17 @@ class LoopGuard:
         if loud and not on:
             alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
             self._say(Mark(now_s, "alarm", detail={"why": alarm}))
+
+
+def _last(marks: Sequence[Mark], what: str) -> Mark:
+    """Return the last mark of a kind.
+
+    Raises
+    ------
+    BenchFault
+        If there is none: the rules did not allow it.
+    """
+    found = [mark for mark in marks if mark.what == what]
+    if not found:
+        raise BenchFault("switch", "the guard holds the power off")
+    return found[-1]

@@ -15,9 +15,16 @@ from soak.records import BLIND, Json, Mark, Observed, Reading, State
 from soak.run.guard_step import Guarding
 from soak.run.guard_wire import BEAT_EVERY_S, Line, OtherEndGone, as_message, as_record
 
-SILENT_BEATS = 8
-"""So many beats in a row missing, 2 s, and the guard is taken for hung. Fewer would end soaks on a
-host that is merely busy; a guard that is dead is noticed at once, for its line closes."""
+SILENT_BEATS = 4
+"""So many beats in a row missing, 1 s, and the guard is taken for hung, if this program itself woke
+in time for each; one that is dead is noticed at once, for its line closes."""
+
+SILENT_AT_MOST = 16
+"""So many missing, and it is taken for hung whatever held this program up: a host that is merely
+busy holds up both."""
+
+_IN_TIME = 1.4
+"""Woken after so many times the pause it asked for, a program was not held up. Our own choice."""
 
 _GONE = "the guard's process is gone"
 
@@ -74,7 +81,8 @@ class ProcessGuard:
     guarding : mapping of source to Guarding
         All guarding probes, also those that the guard does not own.
     off_at_last : callable
-        Switches off without the guard, told whether it is hung; returns when that is done.
+        Switches off without the guard, told whether it is hung; returns when that is done, with
+        what a person must still do.
     """
 
     def __init__(
@@ -84,7 +92,7 @@ class ProcessGuard:
         folder: Path,
         guarding: Mapping[str, Guarding],
         clock: SoakClock,
-        off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[None]],
+        off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[str]],
     ) -> None:
         self._line, self._folder, self._clock = line, folder, clock
         self._off_at_last = off_at_last
@@ -106,7 +114,19 @@ class ProcessGuard:
         if self._lost and not on:
             await self._off.wait()
             return self._off_mark(why)
-        mark = as_record(await self._ask({"do": "power", "on": on, "why": why}))
+        return await self._marked({"do": "power", "on": on, "why": why})
+
+    async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
+        return await self._marked({"do": "voltage", "volt": volt, "why": why})
+
+    async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
+        return await self._marked({"do": "break", "for_s": for_s, "why": why})
+
+    async def fed_v(self, channel: str) -> float:
+        return float((await self._ask({"do": "fed"}))["volt"])
+
+    async def _marked(self, message: Json) -> Mark:
+        mark = as_record(await self._ask(message))
         assert isinstance(mark, Mark)
         return mark
 
@@ -136,13 +156,15 @@ class ProcessGuard:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._line.deliver)
             nursery.start_soon(self._hear, nursery.cancel_scope)
-            silent = 0
-            while silent < SILENT_BEATS:
+            silent = missed = 0
+            while silent < SILENT_BEATS and missed < SILENT_AT_MOST:
                 self.beat()
-                self._heard = False
+                self._heard, asked_s = False, trio.current_time()
                 await trio.sleep(BEAT_EVERY_S)
-                silent = 0 if self._heard else silent + 1
-            why = f"the guard has said nothing for {SILENT_BEATS * BEAT_EVERY_S:g} s"
+                in_time = trio.current_time() - asked_s < _IN_TIME * BEAT_EVERY_S
+                silent = 0 if self._heard or not in_time else silent + 1
+                missed = 0 if self._heard else missed + 1
+            why = f"the guard has said nothing for {missed * BEAT_EVERY_S:g} s"
             hung = True
             nursery.cancel_scope.cancel()
         await self._without_guard(why, hung)
@@ -216,8 +238,10 @@ class ProcessGuard:
             event.set()
         for source, probe in self.probes.items():
             probe.say(State(self._clock.now_s(), source, BLIND, detail={"why": why}))
-        await self._off_at_last(hung, self._unanswered)
+        still = await self._off_at_last(hung, self._unanswered)
         self._say(self._off_mark(why))
+        if still:
+            self._say(self._mark("hand needed", {"why": still}))
         self._off.set()
 
     def _unanswered(self, why: str) -> None:

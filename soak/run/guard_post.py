@@ -15,7 +15,7 @@ from soak.bench.registry import Tools, drivers
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
 from soak.records import BLIND, Json, Mark, Observed, Reading, State
-from soak.roles import Instrument, OffLoop, Probe, Switch
+from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.guard import LoopGuard
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
@@ -251,6 +251,8 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
         if "switch" not in opened:
             raise BenchFault("guard", "was given no switch")
         await cast(Switch, opened["switch"]).command(order.channel, False)
+        if isinstance(opened["switch"], Supply):
+            await opened["switch"].set_voltage(order.channel, opened["switch"].nominal_v)
     except BaseException as fault:
         for instrument in reversed(list(opened.values())):
             with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):

@@ -143,7 +143,7 @@ class Server:
                     nursery.start_soon(post.begin, folder, say)
                 case "seen":
                     post.guard.observe(as_record(message))
-                case "power" | "end" | "rearm":
+                case "power" | "voltage" | "break" | "fed" | "end" | "rearm":
                     nursery.start_soon(self._answer, post, line, message)
                 case other:
                     raise OtherEndGone(f"it wants {other!r}, which no guard does")
@@ -160,12 +160,21 @@ class Server:
 
     async def _obeyed(self, post: Post, message: Json) -> Json:
         why, channel = str(message.get("why", "")), post.order.channel
-        if message["do"] == "power":
-            return as_message(await post.guard.command(channel, bool(message["on"]), why))
-        if message["do"] == "rearm":
-            await post.guard.rearm(channel, why)
-        else:
-            await post.end(why)
+        match message["do"]:
+            case "power":
+                return as_message(await post.guard.command(channel, bool(message["on"]), why))
+            case "voltage":
+                volt = float(message["volt"])
+                return as_message(await post.guard.set_voltage(channel, volt, why))
+            case "break":
+                for_s = float(message["for_s"])
+                return as_message(await post.guard.interrupt(channel, for_s, why))
+            case "fed":
+                return {"volt": await post.guard.fed_v(channel)}
+            case "rearm":
+                await post.guard.rearm(channel, why)
+            case _:
+                await post.end(why)
         return {}
 
     async def _heed_signals(self, serving: trio.CancelScope) -> None:

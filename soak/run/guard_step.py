@@ -1,7 +1,12 @@
 """The guard's rules as a pure step: (state, event) to (state, orders).
 
-The orders are marks: `power` with `on` false is an order to switch off, `trip`, `silence`,
-`rearmed` and `alarm` are for the record and for people. Property tests run on this function.
+The orders are marks: `power` with `on` false is an order to switch off, `voltage` one to set the
+supply, `break` one to break the power for a moment; `trip`, `silence`, `rearmed` and `alarm` are
+for the record and for people. Property tests run on this function.
+
+Off comes first, whatever the voltage: a supply that does not take its voltage must not keep a unit
+on. Each off then returns the supply to nominal, and another voltage is set only while the unit is
+off. So whoever dies and when: what is left is off, and nominal as soon as anybody can set it.
 
 This is no safety device: it can fail like any program. It cuts what it can and says what it did.
 """
@@ -16,6 +21,8 @@ from soak.records import Mark
 
 GOOD_AGAIN_S = 60.0
 """Length of good readings after silence before power is allowed again, s (common practice)."""
+LONGEST_BREAK_S = 2.0
+"""A break is one command, in which the guard hears nothing else; so no longer. Our own choice."""
 MOST_REARMS = 3
 """After so many silences the guard holds the power off for good (common practice)."""
 
@@ -46,6 +53,10 @@ class GuardState:
     beat_within_s : float
         A runner that is not heard for so long is taken for hung, s; endless where the guard lives
         in the runner itself.
+    nominal_v : float or None
+        Voltage to which the supply returns at each off, V; None: its voltage is not set.
+    volt : float or None
+        What it was last ordered to, V; None: not known.
     """
 
     guarding: Mapping[str, Guarding] = field(default_factory=lambda: MappingProxyType({}))
@@ -57,6 +68,8 @@ class GuardState:
     rearms: int = 0
     ended: bool = False
     beat_within_s: float = math.inf
+    nominal_v: float | None = None
+    volt: float | None = None
 
     @property
     def allows_on(self) -> bool:
@@ -70,6 +83,24 @@ class Wish:
 
     t_s: float
     on: bool
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WishVoltage:
+    """The runner wishes the supply set to `volt` for the next start."""
+
+    t_s: float
+    volt: float
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WishBreak:
+    """The runner wishes the power broken for `for_s`."""
+
+    t_s: float
+    for_s: float
     why: str = ""
 
 
@@ -128,7 +159,7 @@ class Woke:
     slept_s: float
 
 
-GuardEvent = Wish | Value | Silent | Tick | End | Unheard | Gone | Woke
+GuardEvent = Wish | WishVoltage | WishBreak | Value | Silent | Tick | End | Unheard | Gone | Woke
 
 
 def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequence[Mark]]:
@@ -136,6 +167,10 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
     match event:
         case Wish():
             return _wish(state, event)
+        case WishVoltage():
+            return _wish_voltage(state, event)
+        case WishBreak():
+            return _wish_break(state, event)
         case Value():
             return _value(state, event)
         case Silent():
@@ -158,10 +193,28 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
 
 def _wish(state: GuardState, wish: Wish) -> tuple[GuardState, Sequence[Mark]]:
     if not wish.on:
-        return replace(state, on=False), [_off(wish.t_s, wish.why)]
+        return _cut(state, wish.t_s, wish.why)
     if not state.allows_on:
         return state, []
-    return replace(state, on=True), [Mark(wish.t_s, "power", detail={"on": True, "why": wish.why})]
+    on = Mark(wish.t_s, "power", detail={"on": True, "why": wish.why})
+    if state.nominal_v is not None and state.volt is None:
+        first = _voltage(wish.t_s, state.nominal_v, "nominal before the power")
+        return replace(state, on=True, volt=state.nominal_v), [first, on]
+    return replace(state, on=True), [on]
+
+
+def _wish_voltage(state: GuardState, wish: WishVoltage) -> tuple[GuardState, Sequence[Mark]]:
+    if state.nominal_v is None or state.on or not state.allows_on:
+        return state, []
+    return replace(state, volt=wish.volt), [_voltage(wish.t_s, wish.volt, wish.why)]
+
+
+def _wish_break(state: GuardState, wish: WishBreak) -> tuple[GuardState, Sequence[Mark]]:
+    """Allow a break of a running unit; it is on again afterwards, so the state stays on."""
+    if state.nominal_v is None or not state.on or not state.allows_on:
+        return state, []
+    detail = {"for_s": min(wish.for_s, LONGEST_BREAK_S), "why": wish.why}
+    return state, [Mark(wish.t_s, "break", detail=detail)]
 
 
 def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]:
@@ -172,8 +225,8 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
         detail = {"source": event.source, "value": event.value, "limit": guarding.trip}
         name = guarding.text or event.source
         why = f"{name} reached {event.value:g}, the trip is {guarding.trip:g}"
-        tripped = replace(state, latched=why, on=False)
-        return tripped, [_off(event.t_s, why), Mark(event.t_s, "trip", detail=detail)]
+        state, offs = _cut(state, event.t_s, why)
+        return replace(state, latched=why), [*offs, Mark(event.t_s, "trip", detail=detail)]
     if event.source in state.silent:
         silent = state.silent - {event.source}
         state = replace(state, silent=silent, good_since_s=None if silent else event.t_s)
@@ -184,11 +237,10 @@ def _silent(state: GuardState, event: Silent) -> tuple[GuardState, Sequence[Mark
     if event.source not in state.guarding or event.source in state.silent:
         return state, []
     already_held = state.held
-    state = replace(
-        state, silent=state.silent | {event.source}, held=True, good_since_s=None, on=False
-    )
+    state = replace(state, silent=state.silent | {event.source}, held=True, good_since_s=None)
     why = f"{event.source} guards the unit and fell silent"
-    marks = [_off(event.t_s, why), Mark(event.t_s, "silence", detail={"source": event.source})]
+    state, offs = _cut(state, event.t_s, why)
+    marks = [*offs, Mark(event.t_s, "silence", detail={"source": event.source})]
     if not already_held and state.rearms >= MOST_REARMS and not state.latched:
         state = replace(state, latched=f"{why}, for the {MOST_REARMS + 1}th time")
         marks.append(Mark(event.t_s, "alarm", detail={"why": state.latched}))
@@ -210,11 +262,22 @@ def _cut_for_good(
     state: GuardState, t_s: float, why: str, alarm: bool = False
 ) -> tuple[GuardState, Sequence[Mark]]:
     """Switch off, whatever was ordered before, and never on again in this soak."""
-    marks = [_off(t_s, why)]
+    state, offs = _cut(state, t_s, why)
+    marks = [*offs]
     if alarm:
         marks.append(Mark(t_s, "alarm", detail={"why": f"{why}; the guard switched off"}))
-    return replace(state, ended=True, on=False, latched=state.latched or why), marks
+    return replace(state, ended=True, latched=state.latched or why), marks
 
 
-def _off(t_s: float, why: str) -> Mark:
-    return Mark(t_s, "power", detail={"on": False, "why": why})
+def _cut(state: GuardState, t_s: float, why: str) -> tuple[GuardState, Sequence[Mark]]:
+    """Order off, and then the supply back to nominal where it may stand elsewhere."""
+    off = Mark(t_s, "power", detail={"on": False, "why": why})
+    if state.nominal_v is None or state.volt == state.nominal_v:
+        return replace(state, on=False), [off]
+    detail = {"volt": state.nominal_v, "why": "back to nominal", "back": True}
+    back = Mark(t_s, "voltage", detail=detail)
+    return replace(state, on=False, volt=state.nominal_v), [off, back]
+
+
+def _voltage(t_s: float, volt: float, why: str) -> Mark:
+    return Mark(t_s, "voltage", detail={"volt": volt, "why": why})

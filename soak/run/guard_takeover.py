@@ -1,4 +1,4 @@
-"""When the guard is dead: the runner takes the port itself, and switches off."""
+"""When the guard is dead: the runner takes the port itself, switches off, and leaves it nominal."""
 
 from collections.abc import Callable
 from contextlib import suppress
@@ -8,13 +8,18 @@ import trio
 from soak.bench.registry import Tools, drivers
 from soak.bench.wiring import SwitchWired
 from soak.errors import BenchFault
+from soak.roles import Supply
+from soak.run.guard_supply import not_nominal, plainly
 
 _RETRY_S = (0.1, 0.2, 0.5, 1.0, 2.0)
 _CLOSING_S = 5.0
 
 
-async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str], None]) -> None:
+async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str], None]) -> str:
     """Open the switch and command off, again and again until it has answered.
+
+    A supply that sets its voltage is returned to nominal then; where it does not go there, what a
+    person must do is returned.
 
     The port is given back each time: another runner may have a unit on another channel of it.
 
@@ -34,10 +39,16 @@ async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str]
         await trio.sleep(_RETRY_S[min(failures, len(_RETRY_S)) - 1])
 
 
-async def _off_once(wired: SwitchWired, tools: Tools) -> None:
+async def _off_once(wired: SwitchWired, tools: Tools) -> str:
     switch = await drivers()["switch", wired.driver].open("switch", wired, tools)
     try:
         await switch.command(wired.channel, False)  # type: ignore[attr-defined]  # role switch
+        if isinstance(switch, Supply):
+            try:
+                await plainly(switch.set_voltage, wired.channel, switch.nominal_v)
+            except BenchFault as fault:
+                return not_nominal(fault.what)
+        return ""
     finally:
         with trio.move_on_after(_CLOSING_S, shield=True), suppress(Exception):
             await switch.aclose()

@@ -1,20 +1,21 @@
-"""The simulated switch: a relay between the mains adapter and the unit."""
+"""The simulated switch: a relay between the mains adapter and the unit, or a supply that is set."""
 
 from typing import Any, Literal
 
 import trio
 from pydantic import Field
 
-from soak.bench.wiring import SwitchWired
+from soak.bench.wiring import SettableSwitch, refuse_outside
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Json
 from soak.settings import Seconds
+from soak.sim.chance import stream
 from soak.sim.troubles import relay_fails_s
 from soak.sim.unit import SimulatedUnit
 
 
-class SwitchSimulated(SwitchWired):
+class SwitchSimulated(SettableSwitch):
     """Settings of the simulated switch; it answers after `answers_s` s."""
 
     driver: Literal["simulated"]
@@ -46,8 +47,48 @@ class SimulatedSwitch:
             self._unit.power(self._clock.now_s(), on)
 
     async def aclose(self) -> None:
-        pass
+        """Let go; the unit stays as it is."""
 
     def _fault(self) -> Any:
         relay = self._unit.scene.bench.relay
         return relay.fault if relay and self._clock.now_s() >= self._fails_s else ""
+
+
+class SimulatedSupply(SimulatedSwitch):
+    """A supply that can be set; its voltage errs by at most half its stated accuracy."""
+
+    def __init__(
+        self, name: str, wired: SwitchSimulated, clock: SoakClock, unit: SimulatedUnit
+    ) -> None:
+        super().__init__(name, wired, clock, unit)
+        assert wired.rated is not None
+        self._rated = wired.rated
+        half_v = 0.5 * wired.accuracy_v
+        self._error_v = float(stream(unit.seed, "supply").uniform(-half_v, half_v))
+
+    @property
+    def nominal_v(self) -> float:
+        return self._rated.nominal_v
+
+    async def set_voltage(self, channel: str, volt: float) -> float:
+        refuse_outside(self._name, self._rated, volt)
+        await self._answers()
+        self._unit.supply_v = volt + self._error_v
+        return volt
+
+    async def fed_v(self, channel: str) -> float:
+        await self._answers()
+        return round(self._unit.supply_v, 3) if self._unit.powered else 0.0
+
+    async def interrupt(self, channel: str, for_s: float) -> float:
+        await self._answers()
+        begun_s = self._clock.now_s()
+        self._unit.power(begun_s, False)
+        await trio.sleep_until(begun_s + for_s)
+        self._unit.power(self._clock.now_s(), True)
+        return self._clock.now_s() - begun_s
+
+    async def _answers(self) -> None:
+        await trio.sleep(self._wired.answers_s)
+        if self._fault() == "mute":
+            raise BenchFault(self._name, "did not answer; look at its cable and supply")

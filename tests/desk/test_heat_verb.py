@@ -89,7 +89,7 @@ def test_heat_tells_ends_cycles_and_currents(bench):
     assert "above the median of 1 known-good" in said.out
     assert "heat cycle 1:" in said.out
     assert "probe.supply running:" in said.out
-    assert "probe.supply standby: 0.000 A" in said.out
+    assert "probe.supply off: 0.000 A" in said.out
     data = json.loads(typed(*words(bench, "heat", "K3", "--json")).out)
     assert data["references"][0]["tag"] == "K1"
     assert data["spots"]["probe.heatsink"]["end"]["rise_k"] > 40

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from soak.judge.statistics import clopper_pearson, mtbf
-from soak.records import MARKS, UNSEEN
+from soak.marks import MARKS
+from soak.records import UNSEEN
 
 HOUSE = Path(__file__).parents[2]
 DOCS = HOUSE / "docs"

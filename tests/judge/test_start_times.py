@@ -3,14 +3,14 @@
 import pytest
 
 from soak.judge.start_times import outliers, trend_of
-from soak.judge.starts import Start
+from soak.judge.starts import Start, usual_start_s
 from soak.judge.strata import strata
 
 
-def started(times_s):
-    """Return warm starts that took so long."""
+def started(times_s, kind="warm"):
+    """Return starts of one kind that took so long."""
     return [
-        Start("warm", number, 100.0 * number, None, took_s, "", "starts", "power_cycles", 30.0)
+        Start(kind, number, 100.0 * number, None, took_s, "", "starts", "power_cycles", 30.0)
         for number, took_s in enumerate(times_s, 1)
     ]
 
@@ -42,3 +42,13 @@ def test_both_stand_in_the_detail_of_each_kind():
     [group] = strata(tried, 0.95)
     assert group.as_json()["outliers"][0]["number"] == 10
     assert group.as_json()["trend"]["s"] == 9
+
+
+def test_breaks_without_effect_are_no_times_of_starts():
+    """Of ten short breaks seven had no effect (0 s): three restarts of 20 s are no outliers."""
+    tried = [(start, False) for start in started([0.0] * 7 + [20.0, 20.1, 20.2])]
+    (group,) = strata(tried, 0.95)
+    assert group.starts == 10
+    assert (list(group.outliers), group.trend) == ([], None)
+    knocked = started([0.0] * 7 + [20.0, 20.1, 20.2], kind="quick")
+    assert usual_start_s(knocked, {"start_s": 18.0}) == 18.0

@@ -1,7 +1,9 @@
 """Switch and probes: a laboratory supply that speaks SCPI over serial.
 
 It switches its output with `OUTP`, and the same port gives its current and voltage as readings.
-Voltage and current limit are set by hand at the supply, before the unit is wired to it.
+The current limit is set by hand at the supply, before the unit is wired to it. So is the voltage,
+unless the fixture says `sets_voltage`: then it stands at the model sheet's nominal voltage, and
+can be tried at the rated limits.
 """
 
 from collections.abc import AsyncIterator, Mapping, Sequence
@@ -9,6 +11,7 @@ from dataclasses import asdict
 from types import MappingProxyType
 from typing import Literal, TypeVar
 
+import trio
 from pydantic import Field
 
 from soak.bench.commanding import commanded
@@ -17,7 +20,7 @@ from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.scpi import Identity, errors, parse_number, parse_on, query, tell, who
 from soak.bench.serial_port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, SwitchWired
+from soak.bench.wiring import Claim, Rated, SettableSwitch, refuse_outside
 from soak.errors import BenchFault
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
@@ -48,7 +51,7 @@ class ScpiPort(SerialSettings):
     line_end: str = Field(default="\n", min_length=1, max_length=2)
 
 
-class ScpiSwitch(SwitchWired, ScpiPort):
+class ScpiSwitch(SettableSwitch, ScpiPort):
     """Settings of a supply as the switch.
 
     Attributes
@@ -168,6 +171,82 @@ class SupplySwitch(_Supply):
         await commanded(self._name, what, self._wired.tries, attempt)
 
 
+class SettableSupply(SupplySwitch):
+    """The supply's output as a switch whose voltage can be set within the unit's rated range.
+
+    References
+    ----------
+    SCPI-99, Volume 2, 19.21 (`[SOURce:]VOLTage[:LEVel][:IMMediate][:AMPLitude]`).
+    """
+
+    @property
+    def nominal_v(self) -> float:
+        return self._rated.nominal_v
+
+    @property
+    def _rated(self) -> Rated:
+        assert self._wired.rated is not None
+        return self._wired.rated
+
+    async def set_voltage(self, channel: str, volt: float) -> float:
+        """Set the voltage, ask for errors and what it is set to.
+
+        Raises
+        ------
+        BenchFault
+            If it lies outside the rated range, or the supply reports an error or another setting.
+        """
+        refuse_outside(self._name, self._rated, volt)
+        said = volt
+
+        async def attempt() -> None:
+            nonlocal said
+            async with self._port.turn():
+                await self._select(channel)
+                command = f"VOLT {volt:.4f}"
+                await self._tell(command)
+                await self._no_error(command)
+                said = parse(await self._query("VOLT?"))
+            if abs(said - volt) > self._wired.accuracy_v:
+                raise Refused(f"VOLT? says that it is set to {said:g} V")
+
+        await commanded(self._name, f"{volt:g} V, output {channel}", self._wired.tries, attempt)
+        return said
+
+    async def fed_v(self, channel: str) -> float:
+        """Measure the output."""
+        found = 0.0
+
+        async def attempt() -> None:
+            nonlocal found
+            async with self._port.turn():
+                await self._select(channel)
+                found = parse(await self._query(_QUERY["V"]))
+
+        await commanded(self._name, f"MEAS:VOLT?, output {channel}", self._wired.tries, attempt)
+        return found
+
+    async def interrupt(self, channel: str, for_s: float) -> float:
+        """Switch off and on again with nothing said between, then ask whether it is on.
+
+        How fast the output itself falls is the supply's: output capacitors take their time.
+        """
+        try:
+            async with self._port.turn():
+                await self._select(channel)
+                begun_s = trio.current_time()
+                await self._port.tell(b"OUTP OFF" + self._line_end)
+                await trio.sleep_until(begun_s + for_s)
+                broken_s = trio.current_time() - begun_s
+                await self._tell("OUTP ON")
+                await self._no_error("OUTP ON")
+                if self._wired.asks_back and not parse_on(await self._query("OUTP?")):
+                    raise Refused("OUTP? says that it is still off")
+        except Refused as refusal:
+            raise BenchFault(self._name, f"after a short break: {refusal}") from None
+        return broken_s
+
+
 class SupplyProbe(_Supply):
     """The supply's own measurement as a probe."""
 
@@ -198,7 +277,8 @@ S = TypeVar("S", bound=_Supply)
 async def open_supply_switch(name: str, wired: ScpiSwitch, tools: Tools) -> SupplySwitch:
     """Open or share the port and ask `*IDN?`; nothing is switched by that."""
     port = await open_port(name, wired, tools, speaks="scpi_supply")
-    return await _introduced(SupplySwitch(name, wired, port))
+    kind = SupplySwitch if wired.rated is None else SettableSupply
+    return await _introduced(kind(name, wired, port))
 
 
 @driver("probe", "scpi_supply", ScpiProbe)

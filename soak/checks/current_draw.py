@@ -1,0 +1,167 @@
+"""Current draw: what the unit takes from its supply at work, doing nothing, and in its standby."""
+
+from collections.abc import Sequence
+from contextlib import aclosing
+from typing import Any, ClassVar, cast
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.quantities import Quantity
+from soak.records import Mark, Requirement, Role, State
+from soak.roles import Question
+from soak.settings import Seconds, Settings
+
+_PHASES = ("running", "idle", "standby")
+_WORDS = {"running": "At work", "idle": "Doing nothing", "standby": "In its own standby"}
+
+
+class CurrentDrawSettings(Settings):
+    """Settings of the check `current_draw`; times in s.
+
+    Attributes
+    ----------
+    running_s : float
+        So long it is read at work; 0: not at all.
+    idle_s : float
+        So long doing nothing, which the operator sees to; 0: not at all.
+    standby_s : float
+        So long in its own standby, into which its power button takes it; 0: not at all.
+    settles_s : float
+        Left out at the beginning of each: meters average, and a unit has things to finish.
+    off_s : float
+        Off-time after the standby, before the unit is started again.
+    answers_within_s : float
+        So long the operator is waited for.
+    """
+
+    running_s: Seconds = Field(default=300.0, ge=0, le=86400)
+    idle_s: Seconds = Field(default=0.0, ge=0, le=86400)
+    standby_s: Seconds = Field(default=120.0, ge=0, le=86400)
+    settles_s: Seconds = Field(default=20.0, ge=0, le=3600)
+    off_s: Seconds = Field(default=10.0, ge=0.1, le=3600)
+    answers_within_s: Seconds = Field(default=180.0, gt=0, le=86400)
+
+
+class CurrentDraw:
+    """Take the unit through its phases while a probe of the supply reads what it draws.
+
+    A leaking capacitor, a fan that drags and a charger that never ends show here before anything
+    else does; limits are those of the model sheet, and the figures are told without any.
+    """
+
+    name: ClassVar[str] = "current_draw"
+    settings: ClassVar[type[Settings]] = CurrentDrawSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"switch", "probe"})
+    holds_switch: ClassVar[bool] = True
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, CurrentDrawSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        return ("switch", *(source for source, _ in self._probes()))
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        supply = self._place.model_sheet.get("supply") or {}
+        return [
+            self._at_most(phase, float(limit), str(supply["draws_in"]))
+            for phase in _PHASES
+            if self._lasts_s(phase) and (limit := supply.get(f"{phase}_at_most"))
+        ]
+
+    def expected_s(self) -> float:
+        own, start_s = self._settings, float(self._place.model_sheet.get("start_s") or 20.0)
+        phases = [self._lasts_s(phase) for phase in _PHASES]
+        again_s = own.off_s + start_s if own.standby_s else 0.0
+        return start_s + sum(own.settles_s + one for one in phases if one) + again_s
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        await bench.power(True, why="to read what it draws")
+        await bench.wake("to read what it draws")
+        if not await self._started(bench):
+            return
+        if self._settings.running_s:
+            await self._read(bench, say, "running")
+        if self._settings.idle_s and await self._left_alone(bench):
+            await self._read(bench, say, "idle")
+        if self._settings.standby_s:
+            await self._standby(bench, say)
+
+    async def _standby(self, bench: Bench, say: Say) -> None:
+        stopped = await bench.soft_stop("into its standby")
+        if stopped is not None and stopped.detail["ended"]:
+            await self._read(bench, say, "standby")
+        if stopped is not None:
+            off = await bench.power(False, why="after its standby")
+            await trio.sleep_until(off.t_s + self._settings.off_s)
+            await bench.power(True, why="after its standby")
+            await bench.wake("after its standby")
+
+    async def _started(self, bench: Bench) -> bool:
+        """Wait until it shows a picture, or, where nobody looks, for its usual start twice over."""
+        usual_s = float(self._place.model_sheet.get("start_s") or 20.0)
+        limit_s = float(self._place.model_sheet.get("start_limit_s") or 0.0) or 2 * usual_s + 10.0
+        if not self._place.fixture.get("capture"):
+            await trio.sleep(2 * usual_s)
+            return True
+        with trio.move_on_after(limit_s):
+            async with aclosing(cast(Any, bench.follow("capture"))) as records:
+                async for record in records:
+                    if isinstance(record, State) and record.state == "picture":
+                        return True
+        return False
+
+    async def _left_alone(self, bench: Bench) -> bool:
+        text = "Leave the unit on and doing nothing now: no clip, no transfer, nothing open."
+        asked = Question("idle", text, "done", wait_s=self._settings.answers_within_s)
+        return await bench.ask(asked) is not None
+
+    async def _read(self, bench: Bench, say: Say, phase: str) -> None:
+        await trio.sleep(self._settings.settles_s)
+        from_s = bench.clock.now_s()
+        await trio.sleep(self._lasts_s(phase))
+        now_s = bench.clock.now_s()
+        detail = {"phase": phase, "from_s": from_s}
+        say(Mark(now_s, "phase", self._place.stretch, self.name, detail))
+
+    def _lasts_s(self, phase: str) -> float:
+        return float(getattr(self._settings, f"{phase}_s"))
+
+    def _probes(self) -> list[tuple[str, str]]:
+        """Return (source, unit) of each probe of what the unit takes from its supply."""
+        wired = self._place.fixture.get("probe", {})
+        return [
+            (f"probe.{name}", one["unit"])
+            for name, one in wired.items()
+            if one.get("unit") in ("A", "W") and not one.get("at_port")
+        ]
+
+    def _at_most(self, phase: str, limit: float, unit: str) -> Requirement:
+        source = next(
+            (name for name, of in self._probes() if of == unit), f"probe.supply in {unit}"
+        )
+        pressed: frozenset[Role] = frozenset({"button"} if phase == "standby" else ())
+        return Requirement(
+            id=f"{self._place.stretch}/{self.name}/{phase}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=f"{_WORDS[phase]} it draws at most {limit:g} {unit} from its supply",
+            quantity=source,
+            rule="drawn",
+            limit=limit,
+            unit=unit,
+            guarded=True,
+            needs=self.needs | pressed,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            params={"phase": phase},
+        )
+
+
+THE_CHECK = CurrentDraw

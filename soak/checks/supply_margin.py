@@ -1,0 +1,357 @@
+"""Supply margin: starts at the lowest and highest rated voltage, and short breaks of the supply."""
+
+from collections.abc import Callable, Sequence
+from contextlib import aclosing
+from typing import Any, ClassVar, cast
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.errors import ScriptError
+from soak.quantities import Quantity, show_duration
+from soak.records import BLIND, Json, Mark, Requirement, Role, State
+from soak.settings import Seconds, Settings
+
+_DARK = ("no signal", "black")
+_LOST = (*_DARK, "frozen", "stalled", "other size")
+_SHOWS_WITHIN_S = 3.0
+"""So soon after a short break its effect is seen, if it has any. Our own choice."""
+_OFF_LOOKS_WITHIN_S = 10.0
+_OFF_WITHIN_S = 30.0
+_NOT_TRIED = ""
+ENDS = ("lowest", "highest")
+NO_EFFECT, BY_ITSELF, BY_HAND, NEVER = (
+    "no effect",
+    "recovers by itself",
+    "needs a hand",
+    "does not recover",
+)
+
+
+class SupplyMarginSettings(Settings):
+    """Settings of the check `supply_margin`; times in s.
+
+    Attributes
+    ----------
+    starts : int
+        So many starts at the lowest, and as many at the highest rated voltage.
+    hold_s : float
+        So long the picture must hold after each of them.
+    off_s : float
+        Off-time before each start.
+    start_limit_s : float or None
+        Longest time to picture; None: as with other starts.
+    give_up_s : float
+        A start that shows no picture for so long has failed.
+    breaks_s : sequence of float
+        Lengths of the short breaks, at nominal voltage.
+    times : int
+        So many breaks of each length.
+    apart_s : float
+        So long from one break to the next, at least.
+    soft_stop : bool
+        Whether the unit is pressed off before its power is cut, where the model sheet says that its
+        button stops it and the fixture has what presses. Short breaks never are.
+    """
+
+    starts: int = Field(default=3, ge=0, le=100)
+    hold_s: Seconds = Field(default=60.0, ge=1, le=86400)
+    off_s: Seconds = Field(default=20.0, ge=0.1, le=3600)
+    start_limit_s: Seconds | None = Field(default=None, gt=0)
+    give_up_s: Seconds = Field(default=120.0, gt=0, le=3600)
+    breaks_s: Sequence[Seconds] = (0.1, 0.3, 1.0)
+    times: int = Field(default=3, ge=1, le=100)
+    apart_s: Seconds = Field(default=10.0, ge=1, le=3600)
+    soft_stop: bool = True
+
+
+class SupplyMargin:
+    """Try the limits of the unit's supply, never outside what it is rated for.
+
+    Settings of a rated range are tried at both ends; what a trial did is told in four degrees, from
+    no effect to one that the unit does not recover from.
+
+    References
+    ----------
+    IEC 61000-4-11:2020, 5.1 (lowest and highest declared voltage) and 9 (the four degrees, here in
+    plain words). Direct current has IEC 61000-4-29 for it; lengths and number are our own choice.
+    """
+
+    name: ClassVar[str] = "supply_margin"
+    settings: ClassVar[type[Settings]] = SupplyMarginSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"switch", "capture"})
+    holds_switch: ClassVar[bool] = True
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, SupplyMarginSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        pressed = self._place.fixture.get("button") and self._place.model_sheet.get("button")
+        return ("switch", "capture", *(["button"] if pressed else []))
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        """Return the demands.
+
+        Raises
+        ------
+        ScriptError
+            If the switch sets no voltage, or a break is longer than one may be.
+        """
+        self._refuse_what_cannot_be_done()
+        own = self._settings
+        found = [self._start_at(end) for end in ENDS if own.starts]
+        if own.breaks_s:
+            found.append(self._breaks())
+        through_s = self._rides_through_s()
+        if any(length_s <= through_s for length_s in own.breaks_s):
+            found.append(self._rides_through(through_s))
+        return found
+
+    def expected_s(self) -> float:
+        own, start_s = self._settings, float(self._place.model_sheet.get("start_s") or 20.0)
+        starts_s = len(ENDS) * own.starts * (own.off_s + start_s + own.hold_s)
+        breaks_s = sum(own.times * (length_s + start_s + own.apart_s) for length_s in own.breaks_s)
+        return starts_s + breaks_s + start_s
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        number = 0
+        for end, volt in self._ends():
+            for _ in range(self._settings.starts):
+                number += 1
+                if number > done.count:
+                    await _Trial(bench, say, self._settings, self._place.stretch).start(
+                        end, volt, number
+                    )
+        left = [
+            length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
+        ]
+        left = left[max(0, done.count - number) :]
+        if left:
+            await _Trial(bench, say, self._settings, self._place.stretch).breaks(left)
+
+    def _ends(self) -> list[tuple[str, float]]:
+        """Return each end of the rated range with the voltage to set there, V."""
+        wired = self._place.fixture["switch"]
+        rated, clear_v = wired["rated"], wired["accuracy_v"]
+        low_v, high_v = rated["lowest_v"] + clear_v, rated["highest_v"] - clear_v
+        return [("lowest", round(low_v, 4)), ("highest", round(high_v, 4))]
+
+    def _rides_through_s(self) -> float:
+        return float((self._place.model_sheet.get("supply") or {}).get("rides_through_s") or 0.0)
+
+    def _refuse_what_cannot_be_done(self) -> None:
+        switch, at = self._place.fixture.get("switch"), f"{self._place.stretch}.{self.name}"
+        if switch and not switch.get("sets_voltage"):
+            what = (
+                "the switch of this fixture sets no voltage; wire a supply that does, with "
+                "sets_voltage = true, or take this check out"
+            )
+            raise ScriptError(str(self._place.fixture.get("file", "")), at, what)
+        longest_s = max(self._settings.breaks_s, default=0.0)
+        if longest_s > 2.0 or any(length_s < 0.02 for length_s in self._settings.breaks_s):
+            what = "a short break lasts 0.02 s to 2 s; longer ones are quick starts of power_cycles"
+            raise ScriptError(self._place.stretch, f"{self.name}.breaks_s", what)
+
+    def _start_at(self, end: str) -> Requirement:
+        wired = self._place.fixture.get("switch") or {}
+        params = {
+            "end": end,
+            "accuracy_v": wired.get("accuracy_v"),
+            "rated_v": (wired.get("rated") or {}).get(f"{end}_v"),
+            "start_limit_s": self._settings.start_limit_s
+            or self._place.model_sheet.get("start_limit_s"),
+            "promised": self._settings.starts,
+        }
+        text = (
+            f"At the {end} rated voltage it starts, and its picture holds for "
+            f"{show_duration(self._settings.hold_s)}"
+        )
+        return self._one(end, "supply margin", text, params)
+
+    def _breaks(self) -> Requirement:
+        own = self._settings
+        lengths = ", ".join(f"{length_s:g}" for length_s in own.breaks_s)
+        text = f"After breaks of its supply of {lengths} s it goes on or recovers by itself"
+        params = {"promised": own.times * len(own.breaks_s)}
+        return self._one("short breaks", "short breaks", text, params)
+
+    def _rides_through(self, through_s: float) -> Requirement:
+        text = f"Breaks of its supply of up to {through_s:g} s have no effect, as its maker states"
+        count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
+        params = {"promised": self._settings.times * count, "no_effect_up_to_s": through_s}
+        return self._one("rides through", "short breaks", text, params)
+
+    def _one(self, short: str, rule: str, text: str, params: Json) -> Requirement:
+        return Requirement(
+            id=f"{self._place.stretch}/{self.name}/{short}",
+            check=self.name,
+            stretch=self._place.stretch,
+            text=text,
+            quantity="",
+            rule=rule,
+            limit=0.0,
+            confidence=self._place.confidence,
+            needs=self.needs,
+            blind_allowed=self._place.blind_allowed,
+            longest_blind_s=self._place.longest_blind_s,
+            shows_repair=self._place.functions(self.name),
+            params=params,
+        )
+
+
+class _Trial:
+    """Trials on one bench."""
+
+    def __init__(
+        self, bench: Bench, say: Say, settings: SupplyMarginSettings, stretch: str
+    ) -> None:
+        self._bench, self._say, self._own, self._stretch = bench, say, settings, stretch
+
+    async def start(self, end: str, volt: float, number: int) -> None:
+        """Start at one voltage, watch the picture, and leave the unit off and nominal."""
+        why = f"{end} voltage, start {number}"
+        detail: dict[str, Any] = {"outcome": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
+        try:
+            if await self._off_for(self._own.off_s, why):
+                await self._bench.set_voltage(volt, why)
+                detail = await self._started(end, number, why)
+        finally:
+            with trio.move_on_after(_OFF_WITHIN_S, shield=True):
+                await self._bench.power(False, why=f"{why}: over")
+        if detail["outcome"] == BY_HAND:
+            detail["outcome"] = await self._by_hand(why)
+        self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
+
+    async def breaks(self, lengths_s: Sequence[float]) -> None:
+        """Break the power of a running unit, again and again."""
+        await self._off_for(self._own.off_s, "before short breaks")
+        await self._bench.power(True, why="before short breaks")
+        await self._bench.wake("before short breaks")
+        if await self._first("picture", within_s=self._own.give_up_s) is None:
+            return  # it does not start at all: other requirements say so, and here nothing is shown
+        for number, length_s in enumerate(lengths_s, 1):
+            await trio.sleep(self._own.apart_s)
+            await self._break(length_s, number)
+
+    async def _started(self, end: str, number: int, why: str) -> dict[str, Any]:
+        on = await self._bench.power(True, why=why)
+        pressed = await self._bench.wake(why)
+        began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
+        told: dict[str, Any] = {"from_s": on.t_s, "took_s": None, "held_s": 0.0}
+        if pressed is not None and pressed.detail["doubtful"]:
+            return {**told, "outcome": _NOT_TRIED}  # nobody knows when it was pressed
+        what: dict[str, Any] = {"kind": f"{end} voltage", "number": number}
+        self._mark("start", {**what, "off_s": self._own.off_s, "dwell": "timed"}, began_s)
+        seen = await self._first("picture", within_s=self._own.give_up_s)
+        took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
+        self._mark("start ended", {**what, "seen": seen is not None, "took_s": took_s})
+        told |= {"took_s": took_s, "read_v": await self._bench.fed_v()}
+        if seen is None:
+            return {**told, "outcome": BY_HAND}
+        lost = await self._first(*_LOST, within_s=self._own.hold_s)
+        told["held_s"] = round((lost.t_s if lost else self._bench.clock.now_s()) - seen.t_s, 3)
+        told["outcome"] = NO_EFFECT
+        if lost is not None:
+            again = await self._first("picture", within_s=self._own.give_up_s)
+            told["outcome"] = BY_HAND if again is None else BY_ITSELF
+            told["lost_to"] = lost.state
+        return {**told, "read_end_v": await self._bench.fed_v()}
+
+    async def _break(self, length_s: float, number: int) -> None:
+        bench, why = self._bench, f"short break {number} of {length_s:g} s"
+        seen: list[State] = []
+        async with trio.open_nursery() as nursery:
+            await nursery.start(self._keep, seen)
+            from_s = bench.clock.now_s()
+            broken_s = await bench.interrupt(length_s, why)
+            on_s = bench.clock.now_s()
+            lost = await self._among(seen, from_s, _is(*_LOST), on_s + _SHOWS_WITHIN_S)
+            back = None
+            if lost is not None:
+                until_s = on_s + self._own.give_up_s
+                back = await self._among(seen, lost.t_s, _is("picture"), until_s)
+            nursery.cancel_scope.cancel()
+        outcome = NO_EFFECT if lost is None else BY_ITSELF
+        if lost is not None:
+            self._started_again(on_s, number, broken_s, back)
+            if back is None:
+                outcome = await self._by_hand(why)
+        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s}
+        self._mark("short break", {**told, "from_s": from_s, "outcome": outcome})
+
+    def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
+        what: dict[str, Any] = {"kind": "quick", "number": number}
+        self._mark("start", {**what, "off_s": round(broken_s, 4), "dwell": "short break"}, on_s)
+        took_s = None if back is None else round(max(0.0, back.t_s - on_s), 4)
+        self._mark("start ended", {**what, "seen": back is not None, "took_s": took_s})
+
+    async def _by_hand(self, why: str) -> str:
+        """Do at nominal voltage what a hand at the plug would do, and return whether it helps."""
+        told = f"{why}: it did not come back"
+        off = await self._bench.power(False, why=told)
+        await trio.sleep_until(off.t_s + self._own.off_s)
+        await self._bench.power(True, why=told)
+        await self._bench.wake(why)
+        seen = await self._first("picture", within_s=self._own.give_up_s)
+        return NEVER if seen is None else BY_HAND
+
+    async def _off_for(self, off_s: float, why: str) -> bool:
+        """Switch off for a while; return whether it was seen to be off, or nobody could see."""
+        stopped = await self._bench.soft_stop(why) if self._own.soft_stop else None
+        off = await self._bench.power(False, why=why)
+        in_order = stopped is not None and stopped.detail["ended"]
+        gone = None
+        if not in_order:
+            gone = await self._first(*_DARK, BLIND, within_s=_OFF_LOOKS_WITHIN_S)
+        if gone is None or gone.state != BLIND:
+            seen_off = in_order or gone is not None
+            after_s = round(self._bench.clock.now_s() - off.t_s, 3)
+            by = {"by": "soft stop" if in_order else "capture", "after_s": after_s}
+            self._mark("off proved" if seen_off else "off not proved", by)
+        await trio.sleep_until(off.t_s + off_s)
+        return in_order or gone is not None
+
+    async def _first(self, *states: str, within_s: float) -> State | None:
+        """Return the first such state of the picture from now on; None after `within_s`."""
+        with trio.move_on_after(within_s):
+            async with aclosing(cast(Any, self._bench.follow("capture"))) as records:
+                async for record in records:
+                    if isinstance(record, State) and record.state in states:
+                        return record
+        return None
+
+    async def _keep(
+        self, seen: list[State], task_status: trio.TaskStatus[None] = trio.TASK_STATUS_IGNORED
+    ) -> None:
+        task_status.started()
+        async with aclosing(cast(Any, self._bench.follow("capture"))) as records:
+            async for record in records:
+                if isinstance(record, State):
+                    seen.append(record)
+
+    async def _among(
+        self, seen: Sequence[State], from_s: float, wanted: Callable[[State], bool], until_s: float
+    ) -> State | None:
+        """Return the first wanted state that began after `from_s`; None if none until `until_s`."""
+        while True:
+            found = next((one for one in seen if one.t_s > from_s and wanted(one)), None)
+            if found is not None or self._bench.clock.now_s() >= until_s:
+                return found
+            await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))
+
+    def _mark(self, what: str, detail: dict[str, Any], t_s: float | None = None) -> None:
+        when_s = self._bench.clock.now_s() if t_s is None else t_s
+        self._say(Mark(when_s, what, self._stretch, SupplyMargin.name, detail))
+
+
+def _is(*states: str) -> Callable[[State], bool]:
+    return lambda state: state.state in states
+
+
+THE_CHECK = SupplyMargin

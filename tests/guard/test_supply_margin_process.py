@@ -1,0 +1,88 @@
+"""The supply's limits through the guard's process: within what is rated, and nominal at every end.
+
+The real driver speaks SCPI to a pseudo terminal; commands are those of SCPI-99 volume 2, 19.21.
+"""
+
+import signal
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from played_unit import played_unit
+from supplied_bench import NOMINAL_V, SuppliedBench, Supply, kill
+
+from soak.errors import ExitCode
+from soak.journal import open_evidence
+from soak.judge.grade import judge
+
+
+def tried(folder: Path, supply: Supply) -> tuple[int, str, dict[str, str]]:
+    """Run the script to its end; return exit code, what was said and the outcomes."""
+    with played_unit(supply) as unit, SuppliedBench(folder, supply, unit.address) as bench:
+        code = bench.run().wait(120)
+        found = judge([open_evidence(bench.soak_folder())]).findings
+        outcomes = {one.requirement.id.rpartition("/")[2]: one.outcome.value for one in found}
+        return code, bench.said(), outcomes
+
+
+def volts(supply: Supply) -> list[float]:
+    return [float(word.split()[1]) for word in supply.words() if word.startswith("VOLT")]
+
+
+def test_a_good_unit_is_tried_at_both_limits_and_by_a_break_and_left_nominal(tmp_path: Path):
+    """Lowest and highest with the accuracy kept clear, a break of 0.1 s, then off and nominal."""
+    supply = Supply()
+    _, said, outcomes = tried(tmp_path, supply)
+    assert outcomes == {"lowest": "met", "highest": "met", "short breaks": "met"}, said
+    assert set(volts(supply)) == {NOMINAL_V, 10.85, 13.15}  # 10.8 + 0.05 and 13.2 - 0.05
+    assert (supply.on, supply.volt) == (False, NOMINAL_V)
+
+
+def test_each_voltage_is_set_only_while_the_output_is_off(tmp_path: Path):
+    """A running unit sees no step, and a break has nothing between off and on."""
+    supply = Supply()
+    tried(tmp_path, supply)
+    on = False
+    for word in supply.words():
+        assert not (on and word.startswith("VOLT"))
+        on = word == "OUTP ON" if word.startswith("OUTP") else on
+    words = [(t_s, word) for t_s, word in supply.told if word.startswith(("OUTP", "VOLT"))]
+    breaks = [b[0] - a[0] for a, b in pairwise(words) if (a[1], b[1]) == ("OUTP OFF", "OUTP ON")]
+    assert min(breaks) >= 0.09  # 0.1 s as asked, less what a terminal and its reader are late
+
+
+def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
+    """The lowest rated voltage is not met, the highest is; exit code and reason say so."""
+    supply = Supply(starts_from_v=11.4)
+    code, said, outcomes = tried(tmp_path, supply)
+    assert (outcomes["lowest"], outcomes["highest"]) == ("not met", "met"), said
+    assert code == ExitCode.FAILED
+    assert "needs a hand" in said
+
+
+def test_a_supply_that_sags_shows_nothing(tmp_path: Path):
+    """What it measures is not what it was set to: neither for the unit nor against it."""
+    supply = Supply(sags_v=0.4)
+    _, said, outcomes = tried(tmp_path, supply)
+    assert (outcomes["lowest"], outcomes["highest"]) == ("not shown", "not shown"), said
+
+
+@pytest.mark.parametrize("whom", ["runner", "guard", "Ctrl-C", "guard told to end"])
+def test_whoever_ends_it_at_the_lowest_voltage_it_is_off_and_nominal(tmp_path: Path, whom: str):
+    """Killed or stopped while the unit runs at 10.85 V: off comes first, then nominal."""
+    supply = Supply()
+    with (
+        played_unit(supply) as unit,
+        SuppliedBench(tmp_path, supply, unit.address, hold_s=600.0) as bench,
+    ):
+        runner = bench.run()
+        bench.until(lambda: supply.on and supply.volt < NOMINAL_V)
+        before = len(supply.told)
+        if whom in ("runner", "Ctrl-C"):
+            kill(runner.pid, signal.SIGKILL if whom == "runner" else signal.SIGINT)
+        else:
+            kill(bench.guard_pid(), signal.SIGKILL if whom == "guard" else signal.SIGTERM)
+        bench.until(lambda: not supply.on and supply.volt == NOMINAL_V)
+        after = [word for _, word in supply.told[before:] if word != "*CLS"]
+        assert after[:2] == ["OUTP OFF", f"VOLT {NOMINAL_V:.4f}"]
+        assert "OUTP ON" not in after
