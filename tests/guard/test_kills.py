@@ -9,7 +9,7 @@ from guarded_bench import GuardedBench, kill
 OFF_WITHIN_S = 2.5
 """The promise, from the kill to the relay."""
 BEAT_WITHIN_S = 1.0
-SILENT_GUARD_S = 2.0
+SILENT_GUARD_S = 1.0
 
 
 def test_a_killed_runner_is_noticed_at_once_and_the_unit_is_off(tmp_path: Path):

@@ -58,6 +58,8 @@ class Faults:
     hot_from_s: float = 1e9
     full_at_record: int = 10**9
     stop_at_s: float = 1e9
+    presser_deaf: Sequence[tuple[float, float]] = ()
+    never_stops: bool = False
 
 
 @dataclass
@@ -70,6 +72,9 @@ class World:
     on_since_s: float = 0.0
     changed: trio.Event = field(default_factory=trio.Event)
     identity: dict[str, str] = field(default_factory=dict)
+    runs: bool = False
+    stays_off: bool = False
+    cut_while_running: list[float] = field(default_factory=list)
 
     async def aclose(self) -> None:
         pass
@@ -83,14 +88,36 @@ class World:
         if on or now_s < self.faults.welded_from_s:
             if on and not self.is_on:
                 self.on_since_s = now_s
+                self.runs = not self.stays_off
+            if not on and self.is_on and self.runs:
+                self.cut_while_running.append(now_s)
             self.is_on = on
-            self.changed.set()
-            self.changed = trio.Event()
+            self.runs = self.runs and on
+            self._tell()
+
+    async def press(self, held_s: float) -> None:
+        await self.release()
+        await trio.sleep(held_s)
+        if self.is_on and not self.runs:
+            self.on_since_s, self.runs = trio.current_time(), True
+        elif not self.faults.never_stops:
+            self.runs = False
+        self._tell()
+        await self.release()
+
+    async def release(self) -> None:
+        await trio.sleep(0.05)
+        if within(trio.current_time(), self.faults.presser_deaf):
+            raise BenchFault("button", "does not answer")
+
+    def _tell(self) -> None:
+        self.changed.set()
+        self.changed = trio.Event()
 
     async def watch(self, looker: object) -> AsyncIterator[State]:
         latest = ""
         while True:
-            started = self.is_on and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
+            started = self.runs and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
             state = "picture" if started else "no signal"
             if state != latest:
                 latest = state
@@ -140,19 +167,23 @@ def run_small_soak(
     fixture: dict = FIXTURE,
     watcher: Callable[[object], None] = lambda _: None,
     told: World | None = None,
+    button: dict | None = None,
 ) -> Outcome:
     world, result = told or World(faults), []
+    world.stays_off = bool(button and button["stays_off"])
+    sheet = SHEET if button is None else {**SHEET, "button": button}
     clock = LeapingClock()
     seen: list[Mark] = []
 
     async def main() -> None:
-        wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, fixture, {}, 1, True)
+        wanted = Wanted("S-1", "J-1", {"tag": "S"}, sheet, fixture, {}, 1, True)
         plan = make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
         probes = {f"probe.{name}": world for name in fixture.get("probe", {})}
         assert plan.guarding == {name: Guarding(name, 90.0, "heatsink") for name in probes}
         journal = FillingJournal(plan.header, clock=clock)
         journal.full_at = faults.full_at_record
-        instruments = Instruments(switch=world, capture=world, probes=probes)
+        presser = world if "button" in fixture else None
+        instruments = Instruments(switch=world, capture=world, probes=probes, button=presser)
         wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), watcher])
         soak = Soak(plan, journal, wiring)
 
