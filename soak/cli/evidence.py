@@ -71,6 +71,19 @@ def length(
     typer.echo(desk.length(shape, scale, warranty, costs, as_json=json))
 
 
+@evidence.command(epilog="Example: soak evidence lives lives.csv")
+def lives(
+    table: Annotated[
+        str, typer.Argument(metavar="TABLE", help="CSV: unit,hours,failed; may have group.")
+    ],
+    json: AsJson = False,
+) -> None:
+    """Say what the ages at failure of many units show: survival, a fit, repeats, two groups."""
+    from soak.desk import lives as desk
+
+    typer.echo(desk.lives(table, as_json=json))
+
+
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')
 def gone(
     seen: Annotated[int, typer.Option(help="How often the fault was seen before the repair.")],

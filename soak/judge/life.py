@@ -38,6 +38,12 @@ class Survival:
         below = [share for t, share in zip(self.times, self.shares, strict=True) if t <= time]
         return below[-1] if below else 1.0
 
+    @property
+    def median(self) -> float | None:
+        """The first time after which no more than half still work; None if it is never reached."""
+        half = (t for t, share in zip(self.times, self.shares, strict=True) if share <= 0.5)
+        return next(half, None)
+
 
 @dataclass(frozen=True, slots=True)
 class Weibull:
@@ -80,6 +86,33 @@ def kaplan_meier(failed: Sequence[float], working: Sequence[float]) -> Survival:
     events = np.isin(found.quantiles, failed)
     times, shares = found.quantiles[events], found.probabilities[events]
     return Survival(tuple(map(float, times)), tuple(map(float, shares)))
+
+
+def log_rank(
+    failed: Sequence[float],
+    working: Sequence[float],
+    other_failed: Sequence[float],
+    other_working: Sequence[float],
+) -> tuple[float, float]:
+    """Compare the lives of two groups; return the statistic (chi-square, 1 degree) and its chance.
+
+    Raises
+    ------
+    ValueError
+        As `kaplan_meier`, for either group.
+
+    References
+    ----------
+    Log-rank test of Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170.
+    """
+    from scipy.stats import CensoredData, logrank
+
+    _check(failed, working)
+    _check(other_failed, other_working)
+    one = CensoredData(uncensored=list(failed), right=list(working))
+    other = CensoredData(uncensored=list(other_failed), right=list(other_working))
+    found = logrank(one, other)
+    return float(found.statistic) ** 2, float(found.pvalue)
 
 
 def fit_weibull(failed: Sequence[float], working: Sequence[tuple[float, int]]) -> Weibull:

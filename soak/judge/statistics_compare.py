@@ -33,7 +33,8 @@ class Comparison:
 
 _METHOD = (
     "Exact conditional test of two Poisson counts (two-sided: every split no likelier than the "
-    "one seen, as in Gu, Ng, Tang & Schucany 2008); E-test of Krishnamoorthy & Thomson 2004"
+    "one seen, as in Gu, Ng, Tang & Schucany 2008); E-test of Krishnamoorthy & Thomson 2004 (by "
+    "each count's own variance)"
 )
 
 

@@ -28,6 +28,14 @@ def test_success_run_needs_the_usual_number_of_trials(confidence, reliability, t
     assert statistics.success_run_trials(reliability, confidence) == trials
 
 
+@pytest.mark.parametrize(("confidence", "trials"), [(0.90, 22), (0.95, 59), (0.95, 299)])
+def test_a_test_of_one_unit_shows_the_root_of_the_luck(confidence, trials):
+    """R = (1 - C)^(1/n) for one unit on test: .9006 after 22 at 90 %, .9505 after 59 at 95 %."""
+    high = statistics.failed_share(0, trials, confidence)[1]
+    shown = {22: 0.9006, 59: 0.9505, 299: 0.9900}[trials]  # the success-run theorem, by hand
+    assert 1 - high == pytest.approx(shown, abs=5e-5)
+
+
 def test_clopper_pearson_gives_the_handbook_example():
     """NIST/SEMATECH e-Handbook 7.2.4.1: 4 of 20 at 90 % is 0.071354 to 0.401029."""
     assert statistics.clopper_pearson(4, 20, 0.90) == pytest.approx((0.071354, 0.401029), abs=5e-6)

@@ -29,6 +29,39 @@ def test_two_rates_differ_by_the_tabled_chance(counts, two_sided):
     assert compare_rates(*counts).differ == pytest.approx(two_sided, rel=5e-5)
 
 
+@pytest.mark.parametrize(
+    ("counts", "pooled"),
+    list(zip(COUNTS, [0.00056726, 0.0378205, 0.0225966, 0.0197561], strict=True)),
+)
+def test_the_e_test_is_the_one_with_unpooled_variance_and_says_so(counts, pooled):
+    """Krishnamoorthy & Thomson 2004 take each count's own variance; another variant pools them.
+
+    The tabled chances are those of the pooled one (statsmodels 0.15.0, etest-score); they meet
+    only where times are equal.
+    """
+    found = compare_rates(*counts)
+    assert rates.test_poisson_2indep(*counts, method="etest-score").pvalue == pytest.approx(
+        pooled, rel=1e-4
+    )
+    assert (found.differ_e == pytest.approx(pooled, rel=1e-4)) == (counts[1] == counts[3])
+    assert found.differ_e < found.differ
+    assert "each count's own variance" in found.method
+
+
+@pytest.mark.parametrize(
+    ("counts", "doubled"),
+    list(zip(COUNTS, [0.00085611, 0.0476602, 0.0385742, 0.0625], strict=True)),
+)
+def test_the_two_sided_chance_is_not_the_doubled_one_and_says_which_it_is(counts, doubled):
+    """Twice the smaller one-sided chance is tabled apart; they meet only where times are equal."""
+    count, time, other, other_time = counts
+    found, mirrored = compare_rates(*counts), compare_rates(other, other_time, count, time)
+    assert 2 * min(found.fewer, mirrored.fewer) == pytest.approx(doubled, rel=5e-5)
+    assert (found.differ == pytest.approx(doubled, rel=1e-6)) == (time == other_time)
+    assert "every split no likelier than the one seen" in found.method
+    assert "E-test" in found.method
+
+
 def test_equal_times_are_a_sign_test_done_by_hand():
     """With equal times counts are fair coins: P(X <= 2 of 12) = 79/4096, P(X = 0 of 5) = 1/32."""
     assert compare_rates(2, 1000.0, 10, 1000.0).fewer == pytest.approx(79 / 4096, rel=1e-12)

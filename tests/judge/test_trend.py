@@ -29,6 +29,8 @@ def test_small_rows_are_tested_exactly():
     found = mann_kendall([5, 7, 6, 9, 10, 12])
     assert (found.s, found.z) == (13, None)
     assert found.variance == pytest.approx(28.333, abs=5e-4)
+    assert (found.s - 1) / found.variance**0.5 == pytest.approx(2.25441, abs=5e-6)
+    assert found.s / 15 == pytest.approx(0.8667, abs=5e-5)  # Kendall's tau of its 15 pairs
     assert found.chance == pytest.approx(12 / 720)
 
 

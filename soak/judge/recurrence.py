@@ -1,0 +1,55 @@
+"""Units that fail more than once: how many failures a unit has had, on the mean, by each age."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Recurrence:
+    """The mean cumulative function.
+
+    Attributes
+    ----------
+    times : tuple of float
+        Ages at which something failed, in the measurement unit of the data.
+    means : tuple of float
+        Mean number of failures a unit by those ages.
+    """
+
+    times: tuple[float, ...]
+    means: tuple[float, ...]
+
+
+def mean_cumulative(histories: Mapping[str, tuple[Sequence[float], float]]) -> Recurrence:
+    """Estimate how many failures a unit has had by each age.
+
+    Parameters
+    ----------
+    histories : mapping of unit to (failures, end)
+        Ages at failure, and up to which age the unit was followed.
+
+    Raises
+    ------
+    ValueError
+        If nothing failed, an age is no positive number, or a failure lies after its unit's end.
+
+    References
+    ----------
+    Nelson, "Confidence limits for recurrence data", Technometrics 37 (1995) 147-157: at each age
+    the failures divided by the units still followed, summed.
+    """
+    for unit, (failures, end) in histories.items():
+        if any(not math.isfinite(age) or age <= 0 for age in (*failures, end)):
+            raise ValueError(f"{unit}: an age is a positive number")
+        if any(age > end for age in failures):
+            raise ValueError(f"{unit}: failed after the age up to which it was followed")
+    times = sorted({age for failures, _ in histories.values() for age in failures})
+    if not times:
+        raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
+    mean, means = 0.0, []
+    for time in times:
+        followed = sum(end >= time for _, end in histories.values())
+        mean += sum(list(ages).count(time) for ages, _ in histories.values()) / followed
+        means.append(mean)
+    return Recurrence(tuple(times), tuple(means))
