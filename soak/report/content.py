@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
 from soak.journal.base import Evidence
+from soak.judge.causes import no_idea, probable_causes
+from soak.judge.clues import Clues
 from soak.judge.derive import Course, course_of
 from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.records import Json, canonical_json
@@ -161,6 +163,7 @@ def _report(
         not_tested=not_tested(judgement, soaks),
         known_limits=known_limits(judgement, soaks, context),
         smallest_breaks=smallest_breaks(soaks, context),
+        causes=_causes(soaks),
         soaks_in_one_line=in_one_line(listed),
         soaks_listed=listed,
         soaks=tuple(told),
@@ -178,6 +181,14 @@ def _report(
         relates_only="The results relate only to the item tested.",
         end="",
     )
+
+
+def _causes(soaks: Sequence[Course]) -> tuple[str, ...]:
+    """Say where the repairer might look first; nothing where no event speaks against the unit."""
+    found = probable_causes(soaks)
+    if found:
+        return tuple(cause.text for cause in found)
+    return (no_idea(soaks),) if any(Clues(course).events for course in soaks) else ()
 
 
 def _performed(told: Sequence[Soak]) -> str:

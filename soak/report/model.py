@@ -294,6 +294,9 @@ class Report(Part):
     not_tested: tuple[Untested, ...]
     known_limits: tuple[Words, ...]
     smallest_breaks: tuple[Break, ...]
+    causes: tuple[Words, ...] = Field(
+        (), description="where a repairer might look first, hedged; never for a buyer"
+    )
     soaks_in_one_line: Words
     soaks_listed: tuple[Listed, ...]
     soaks: tuple[Soak, ...]

@@ -45,6 +45,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     slim = said.model_copy(
         update={
             "audience": "buyer",
+            "causes": (),
             "unit": unit,
             "grade": said.grade.model_copy(
                 update={"reason": _HALVES.sub("", said.grade.reason).strip()}
