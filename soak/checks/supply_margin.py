@@ -221,6 +221,8 @@ class _Trial:
             if await self._off_for(self._own.off_s, why):
                 await self._bench.set_voltage(volt, why)
                 detail = await self._started(end, number, why)
+                if self._own.soft_stop and detail["outcome"] == NO_EFFECT:
+                    await self._bench.soft_stop(why)
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")

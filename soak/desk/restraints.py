@@ -105,11 +105,16 @@ def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[str]:
 
 
 def _hard_cuts(stretch: Stretch, *, softly: bool) -> int:
-    """Count the power cycles of a stretch that no soft stop comes before."""
-    settings = stretch.checks.get("power_cycles")
-    if settings is None:
-        return 0
-    planned = settings.model_dump()
-    soft = softly and planned.get("soft_stop")
-    kinds = ("quick",) if soft else ("warm", "cold", "quick")
-    return sum(int(planned.get(kind) or 0) for kind in kinds)
+    """Count how often a stretch cuts the power with no soft stop before."""
+    cuts = 0
+    if (settings := stretch.checks.get("power_cycles")) is not None:
+        planned = settings.model_dump()
+        soft = softly and planned.get("soft_stop")
+        kinds = ("quick",) if soft else ("warm", "cold", "quick")
+        cuts += sum(int(planned.get(kind) or 0) for kind in kinds)
+    if (settings := stretch.checks.get("supply_margin")) is not None:
+        planned = settings.model_dump()
+        cuts += len(planned["breaks_s"]) * planned["times"]
+        if not (softly and planned["soft_stop"]):
+            cuts += 2 * planned["starts"] + 1  # before the first, after each
+    return cuts

@@ -28,6 +28,8 @@ A6_MM = (105.0, 148.0)
 KINDS = {
     "look": "looked over by eye",
     "power_cycles": "repeated starts",
+    "supply_margin": "supply tried at its limits",
+    "current_draw": "supply current read",
     "picture": "picture watched",
     "transfer": "data written and read back",
     "spots": "temperatures",

@@ -11,9 +11,12 @@ _LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed",
 _SHARES = frozenset({"speed kept", "no slow drift"})
 _COUNTED = {"no dropout": "break in the {}", "no restart": "restart of its own"}
 _SOURCES = {"capture": "picture", "stick": "data", "link": "link"}
-_MEASURED = frozenset({"at most", "at least", "rise at most", "port voltage", "port droop"})
+_MEASURED = frozenset(
+    {"at most", "at least", "rise at most", "port voltage", "port droop", "drawn"}
+)
 _BY_PLAN = {"starts by plan": "starts", "hours by plan": "no dropout"}
 """Rules that count as another does and are decided by a sequential plan."""
+_TRIALS = frozenset({"supply margin", "short breaks"})
 _TRIED = {"starts": "starts", "reseats": "plug-ins"}
 _RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed", "link stayed"})
 
@@ -65,6 +68,8 @@ def _found(finding: Finding) -> str:
     trials = trials_of(finding)
     if counts_as(need.rule) == "starts" and trials:
         return f"{trials - round(finding.value)} of {trials} worked"
+    if need.rule in _TRIALS and (made := int(_number(finding, "trials") or 0)):
+        return f"{made - round(finding.value)} of {made} worked"
     return value_words(finding.value, need)
 
 
@@ -75,7 +80,7 @@ def _limit(need: Requirement) -> str:
         return "as its plan accepts"
     if need.limit is None:
         return "none"
-    if need.rule == "starts":
+    if need.rule == "starts" or need.rule in _TRIALS:
         return f"at most {need.limit:g} failed"
     return f"{'at least' if need.rule in _LOWEST else 'at most'} {value_words(need.limit, need)}"
 

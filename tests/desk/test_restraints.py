@@ -57,6 +57,20 @@ def test_a_disk_is_cut_off_five_times_and_not_six():
     check(sheet(disk=True), script(warm=6), "K1", Stated(hard_cuts=True), BARE)
 
 
+def test_short_breaks_and_starts_at_the_supplys_limits_are_cuts_too():
+    """Two ends, each twice, one before: 5; with one break 6, by hand."""
+
+    def limits(breaks_s):
+        margin = {"starts": 2, "breaks_s": breaks_s, "times": 1}
+        stretch = {"name": "run", "supply_margin": margin}
+        whole = {"name": "s", "not_after": "2 h", "stretch": [stretch]}
+        return script_from(whole, "s.toml", all_checks())
+
+    check(sheet(disk=True), limits([]), "K1", Stated(), BARE)
+    with pytest.raises(ScriptError, match=r"cuts the power 6 times"):
+        check(sheet(disk=True), limits([0.1]), "K1", Stated(), BARE)
+
+
 def test_solid_state_units_are_cut_off_as_often_as_the_script_says():
     """The cap is for disks only."""
     check(sheet(), script(warm=500), "K1", Stated(), BARE)

@@ -36,8 +36,8 @@ def drawn(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         value = one.value[inside(one.t_s, spans)]
         if len(value) >= _FEWEST:
             middle = float(np.median(value))
-            what = f"{phase}: {show_value(middle, unit)}"
-            pointer = Pointer(course.header.soak_id, spans[0][0], spans[-1][1], what)
+            where = (course.header.soak_id, spans[0][0], spans[-1][1])
+            pointer = Pointer(*where, show_value(middle, unit))
             found.append((middle, course, pointer, len(value)))
     if not found:
         why = covered[-1].why or f"it was not read long enough {_WHILE[phase]}"

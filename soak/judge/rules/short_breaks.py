@@ -16,6 +16,14 @@ from soak.records import Mark, Requirement
 _METHOD = "Outcomes of short breaks counted, in the four degrees of IEC 61000-4-11"
 
 
+_AFTER = {
+    "no effect": "{} had no effect.",
+    "recovers by itself": "After {} it recovered by itself.",
+    "needs a hand": "After {} it needed a hand.",
+    "does not recover": "After {} it did not recover.",
+}
+
+
 @rule("short breaks")
 def short_breaks(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     """Judge that at most `limit` short breaks did more than the unit mends by itself.
@@ -44,12 +52,13 @@ def short_breaks(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         return not_shown(requirement, covered[-1].why or "no short break was made")
     counts = Counter(str(mark.detail["outcome"]) for mark in breaks)
     worse, allowed = len(pointers), requirement.limit or 0.0
-    told = ", ".join(f"{word} {counts[word]}" for word in OUTCOMES if counts[word])
-    because = f"Of {len(breaks)} short breaks: {told}."
+    told = [_AFTER[word].format(counts[word]) for word in OUTCOMES if counts[word]]
+    because = f"{len(breaks)} short breaks were made. {' '.join(told)}"
     if pointers:
         because += f" First: {pointers[0].what}."
     value = Value(worse, margin=allowed - worse, method=_METHOD)
     detail = {word: counts[word] for word in OUTCOMES}
+    detail["trials"] = len(breaks)
     return settle(
         requirement,
         worse <= allowed,

@@ -112,8 +112,8 @@ def _because(requirement: Requirement, good: Sequence[Json], worse: int) -> str:
     rated, clear = (show_value(float(params[key]), "V") for key in ("rated_v", "accuracy_v"))
     slow = f", the slowest in {show_duration(max(times))}" if times else ""
     return (
-        f"{len(good) - worse} of {len(good)} starts at {at} worked{slow} (rated {rated}; the "
-        f"supply's accuracy of {clear} is kept clear of it)."
+        f"{len(good) - worse} of {len(good)} starts at {at} worked{slow}. The {params['end']} "
+        f"rated voltage is {rated}, and the supply's accuracy of {clear} is kept clear of it."
     )
 
 

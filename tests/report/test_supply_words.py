@@ -1,0 +1,100 @@
+"""What is said of the supply: counts as people count, every sentence also in German."""
+
+import re
+from dataclasses import dataclass
+
+import pytest
+from made_up_soak import clean_night, demand
+from short_soak import soak
+
+from soak.judge.judging import judge_requirement
+from soak.judge.verdict import Finding
+from soak.report.language import language
+from soak.report.wording import as_tested
+
+SUPPLY = """\
+[switch]
+driver = "simulated"
+sets_voltage = true
+accuracy_v = 0.05
+[capture]
+driver = "simulated"
+port = "video"
+[button]
+driver = "simulated"
+[probe.supply]
+driver = "simulated"
+unit = "A"
+accuracy = 0.02
+every_s = 1.0
+"""
+MARGIN = {"starts": 2, "hold_s": 30, "off_s": 10, "give_up_s": 60, "times": 2}
+DRAW = {"running_s": 60, "standby_s": 30, "settles_s": 10}
+NUMBER_AND_UNIT = re.compile(r"[-–\d.,:±%° ]*(?:min|s|V|A|K|1)?")
+
+
+@dataclass(frozen=True)
+class Case:
+    """A soak to be told: the check, its settings, and what is wrong with the unit."""
+
+    check: str
+    settings: dict
+    scene: dict
+
+
+CASES = {
+    "good at its limits": Case("supply_margin", MARGIN, {}),
+    "fails at low supply": Case("supply_margin", MARGIN, {"supply": {"starts_from_v": 11.4}}),
+    "dies in short breaks": Case("supply_margin", MARGIN, {"supply": {"latches_s": [0.06, 0.2]}}),
+    "never starts": Case("supply_margin", MARGIN, {"start": {"fails_warm": 1, "fails_cold": 1}}),
+    "draws what it may": Case("current_draw", DRAW, {}),
+    "draws too much": Case("current_draw", DRAW, {"supply": {"used_a": 1.5}}),
+}
+
+
+def said_of(finding: Finding) -> list[str]:
+    """Return all that a report prints of a finding."""
+    told = as_tested(finding)
+    places = [one.what for one in told.pointers]
+    return [told.text, told.found, told.limit, told.bound, told.because, *places]
+
+
+def in_english(texts: list[str]) -> list[str]:
+    """Return those that German does not hold."""
+    german = language("de")
+    return [
+        text
+        for text in dict.fromkeys(texts)
+        if text and not german.knows(text) and not NUMBER_AND_UNIT.fullmatch(text)
+    ]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_sentence_is_said_in_german(tmp_path, name):
+    """Whatever comes of the trials, a buyer's page holds no English of ours."""
+    case = CASES[name]
+    found = soak(tmp_path, SUPPLY, {case.check: case.settings}, case.scene, button={"stops": True})
+    texts = [text for finding in found.findings.values() for text in said_of(finding)]
+    assert texts
+    assert in_english(texts) == []
+
+
+def test_starts_and_breaks_are_counted_like_starts(tmp_path):
+    """A buyer reads how many of how many worked, not how many failed."""
+    found = soak(tmp_path, SUPPLY, {"supply_margin": MARGIN}, CASES["fails at low supply"].scene)
+    told = {name: as_tested(finding) for name, finding in found.findings.items()}
+    assert told["it/supply_margin/lowest"].found == "0 of 2 worked"
+    assert told["it/supply_margin/highest"].found == "2 of 2 worked"
+    assert told["it/supply_margin/short breaks"].found == "6 of 6 worked"
+    assert told["it/supply_margin/short breaks"].limit == "at most 0 failed"
+
+
+def test_what_was_not_tried_is_said_in_german_too():
+    """Too few trials: not shown, in words."""
+    params = {"promised": 6}
+    need = demand("short breaks", stretch="starts", check="supply_margin", params=params)
+    night = clean_night()
+    told = {"number": 1, "off_s": 0.1, "asked_s": 0.1, "outcome": "no effect"}
+    night.mark(100.0, "short break", "starts", "supply_margin", **told)
+    finding = judge_requirement(need, [night.demanding(need)])
+    assert in_english([finding.because]) == []
