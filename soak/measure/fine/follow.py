@@ -14,7 +14,7 @@ from soak.measure.fine.episode import Episode
 from soak.measure.fine.sparkle import Sparkle, fresh_sparks
 from soak.measure.fine.tint import Tint
 from soak.measure.fine.torn import prominent, shift_after, still_torn, tears
-from soak.measure.fine.view import FEWEST_ROWS, Small, View, colour_cells, view_of
+from soak.measure.fine.view import FEWEST_ROWS, Colour, View, colour_of, view_of
 from soak.measure.intake import Arrived
 from soak.measure.picture import PICTURE, Held
 from soak.records import State
@@ -33,7 +33,7 @@ class _Seen:
 
     held: Held
     view: View
-    cells: Small
+    colour: Colour
     bad: dict[str, float] = field(default_factory=dict)
 
 
@@ -111,15 +111,15 @@ class FineFaults:
         if self._last is not None and self._last.held is held:
             return self._last
         view = view_of(held)
-        cells = colour_cells(held.form, held.size, held.data)
-        return None if view is None or cells is None else _Seen(held, view, cells)
+        colour = colour_of(held.form, held.size, held.data)
+        return None if view is None or colour is None else _Seen(held, view, colour)
 
     def _shows_new(self, now: _Seen, last: _Seen) -> bool:
         if now is last:
             return False
         if any(episode.active for episode in self.episodes.values()):
             return True
-        if self._tint.differs(now.cells) or self._blocks.stand_out(now.view):
+        if self._tint.differs(now.colour) or self._blocks.stand_out(now.view):
             return True
         if now.view.luma.shape != last.view.luma.shape:
             return False
@@ -167,7 +167,7 @@ class FineFaults:
 
     def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
         bad: dict[str, float] = {}
-        if self._tint.see(now.cells):
+        if self._tint.see(now.colour):
             bad[TINT] = 1.0
         if self._blocks.stand_out(now.view):
             return bad | {BLOCK: 1.0}  # its rings look like sparks

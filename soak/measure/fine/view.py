@@ -1,5 +1,6 @@
 """What fine faults are looked for in: luma, row and column profiles, a small colour image."""
 
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -37,8 +38,24 @@ def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint
     return np.asarray(cv2.cvtColor(whole, cv2.COLOR_BGR2GRAY), np.uint8)
 
 
-def colour_cells(form: Form, size: tuple[int, int], data: bytes) -> Small | None:
-    """Return mean blue, green and red of 32 x 18 cells, shape (18, 32, 3); None if undecodable."""
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """The colour lanes of a picture, blue, green, red, in levels.
+
+    Attributes
+    ----------
+    cells : array of float32
+        Means over 32 x 18 cells, shape (18, 32, 3).
+    spread : array of float
+        Standard deviation of each lane over the small picture, shape (3,): fine texture counts.
+    """
+
+    cells: Small
+    spread: NDArray[np.float64]
+
+
+def colour_of(form: Form, size: tuple[int, int], data: bytes) -> Colour | None:
+    """Return the colour lanes of a picture; None if it cannot be decoded."""
     width, rows = size
     scale = scale_of(rows)
     if form == "mjpeg":
@@ -52,9 +69,9 @@ def colour_cells(form: Form, size: tuple[int, int], data: bytes) -> Small | None
             small = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
         else:
             small = np.ascontiguousarray(whole[:, ::scale])
-    return np.asarray(
-        cv2.resize(np.asarray(small, np.float32), _CELLS, interpolation=cv2.INTER_AREA), np.float32
-    )
+    cells: Any = cv2.resize(np.asarray(small, np.float32), _CELLS, interpolation=cv2.INTER_AREA)
+    spread = np.asarray(cv2.meanStdDev(small)[1], np.float64).ravel()
+    return Colour(np.asarray(cells, np.float32), spread)
 
 
 class View:
