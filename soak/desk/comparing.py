@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -74,6 +74,8 @@ class Again:
         The grade in the ledger, and by today's rules.
     fault : str
         Why it could not be judged; empty if it could.
+    missing : sequence of str
+        Its soaks whose journals are gone; the new grade does not know what they held.
     """
 
     job_id: str
@@ -81,6 +83,40 @@ class Again:
     before: str
     now: str = ""
     fault: str = ""
+    missing: Sequence[str] = ()
+
+    @property
+    def changed(self) -> bool:
+        """Whether today's rules give another grade."""
+        return bool(self.now and self.before) and self.now != self.before
+
+
+@dataclass(frozen=True, slots=True)
+class CameBack:
+    """A unit that came back, and what today's rules say of the job it was sold after.
+
+    Attributes
+    ----------
+    before, now : str
+        The grade when it was sold, and by today's rules.
+    """
+
+    unit: str
+    complaint: str
+    job_id: str
+    before: str
+    now: str
+
+    @property
+    def words(self) -> str:
+        """Whether today's rules would have caught it."""
+        if self.before and self.before != "ready":
+            verdict = "it was not ready when it was sold"
+            verdict += "; today's rules would let it pass" if self.now == "ready" else ""
+        else:
+            verdict = "would NOT have been caught" if self.now == "ready" else "would be caught"
+            verdict += " by today's rules"
+        return f"{self.unit} came back ({self.complaint}): {verdict}"
 
 
 def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
@@ -89,45 +125,57 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
     jobs: dict[str, Again] = {}
     for line in ledger.soaks():
         folder = bench.reports / line.soak_id
-        if (folder / JOURNAL).is_file():
-            known = jobs.get(line.job_id)
-            folders = [*(known.folders if known else ()), str(folder)]
-            jobs[line.job_id] = Again(line.job_id, folders, line.grade)
+        known = jobs.get(line.job_id, Again(line.job_id, (), ""))
+        there = (folder / JOURNAL).is_file()
+        jobs[line.job_id] = replace(
+            known,
+            before=line.grade or known.before,
+            folders=[*known.folders, str(folder)] if there else known.folders,
+            missing=known.missing if there else [*known.missing, line.soak_id],
+        )
     return list(mapper(judged_again, jobs.values()))
 
 
 def judged_again(job: Again) -> Again:
     """Judge one job by today's rules; for a worker."""
+    if not job.folders:
+        return replace(job, fault="its journals are gone")
     try:
         found = judge([open_evidence(Path(folder)) for folder in job.folders])
     except SoakError as fault:
-        return Again(job.job_id, job.folders, job.before, fault=str(fault))
-    return Again(job.job_id, job.folders, job.before, found.grade)
+        return replace(job, fault=str(fault))
+    return replace(job, now=found.grade)
 
 
 def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> str:
     """Say which grades would change, and which come-backs would have been caught."""
     found = judge_all(bench_path, mapper)
+    backs = came_back(open_ledger(bench_path), found)
     if as_json:
-        return json.dumps([asdict(one) for one in found], indent=2)
-    changed = [one for one in found if one.now and one.before and one.now != one.before]
+        data = {"rules": RULES, "jobs": [*map(asdict, found)], "came_back": [*map(asdict, backs)]}
+        return json.dumps(data, indent=2)
+    changed = [one for one in found if one.changed]
     lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
     lines += [f"{one.job_id}: {one.before} would be {one.now}" for one in changed]
     lines += [f"{one.job_id}: could not be judged: {one.fault}" for one in found if one.fault]
-    return "\n".join([*lines, *_come_backs(open_ledger(bench_path), found)])
+    lines += [
+        f"{one.job_id}: judged without {', '.join(one.missing)}, whose journals are gone"
+        for one in found
+        if one.missing and not one.fault
+    ]
+    return "\n".join([*lines, *(back.words for back in backs)])
 
 
-def _come_backs(ledger: Ledger, found: Sequence[Again]) -> list[str]:
-    """Say of each unit that came back whether today's rules would have held it back."""
+def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
+    """Return the units that came back after a job that was judged again."""
     by_job = {one.job_id: one for one in found}
-    lines = []
+    backs = []
     for unit in ledger.list_units():
         card = ledger.unit_card(unit.tag)
         sold = [line.detail["job_id"] for line in card.lines if line.kind == "sold"]
-        backs = [line for line in card.lines if line.kind == "came back"]
-        for job_id, back in zip(sold, backs, strict=False):
+        came = [line for line in card.lines if line.kind == "came back"]
+        for job_id, back in zip(sold, came, strict=False):
             again = by_job.get(job_id)
             if again is not None and again.now:
-                held = "would NOT have been held back" if again.now == "ready" else "would be held"
-                lines.append(f"{unit.tag} came back ({back.text}): {held} by today's rules")
-    return lines
+                backs.append(CameBack(unit.tag, back.text, job_id, again.before, again.now))
+    return backs
