@@ -34,6 +34,8 @@ class FolderOrder:
         Path of the folder within its mount, to find it under another mount.
     vouched : tuple of str
         Kinds of file systems the operator vouches for.
+    crosses : bool
+        Whether the data crosses a port of the unit: then this computer's own disk is refused.
     """
 
     folder: str
@@ -41,6 +43,7 @@ class FolderOrder:
     stick_id: str = ""
     inside: str = ""
     vouched: tuple[str, ...] = ()
+    crosses: bool = False
 
     def open(self) -> tuple[Medium, dict[str, Any]]:
         """Open it; return it with what it is.
@@ -76,6 +79,8 @@ def _other_places(order: FolderOrder, windows: Kernel | None) -> list[str]:
 def _open_at(
     place: str, order: FolderOrder, windows: Kernel | None
 ) -> tuple[Medium, dict[str, Any]]:
+    if order.crosses and not order.stick_id:
+        _refuse_own_disk(place)
     if windows is not None:
         given = (place, order.stick_id, order.size_bytes, order.vouched)
         return open_windows_folder(windows, *given)
@@ -93,3 +98,12 @@ def _open_at(
         found["inside"] = os.path.relpath(Path(place).resolve(), mount.point)
         found |= mounts.usb_above(mounts.block_device(mount.source))
     return medium, found
+
+
+def _refuse_own_disk(place: str) -> None:
+    """Refuse a folder that no stick is mounted at: its data would cross no port."""
+    if Path(place).is_dir() and mounts.on_own_disk(Path(place)):
+        raise Refused(
+            f"{place} lies on this computer's own disk, so nothing would cross the unit's port; "
+            'mount the stick there, or say path = "bench_only"'
+        )

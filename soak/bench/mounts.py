@@ -79,6 +79,12 @@ def mount_of(folder: str, mounts: Sequence[Mount]) -> Mount | None:
     return max(reversed(holding), key=lambda mount: len(mount.point), default=None)
 
 
+def on_own_disk(folder: Path) -> bool:
+    """Return whether a folder lies on the disk that holds this system or this program."""
+    own = (Path("/"), Path.home(), Path(__file__))
+    return folder.stat().st_dev in {place.stat().st_dev for place in own if place.exists()}
+
+
 def why_cached(mount: Mount | None, vouched: Sequence[str] = ()) -> str:
     """Say why a direct read of this mount may still come from a cache; empty if it may not.
 

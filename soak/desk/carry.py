@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soak.bench.model_sheet import ModelSheet
+from soak.bench.mounts import on_own_disk
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.carry_manifest import (
     CARD,
@@ -26,7 +27,6 @@ from soak.desk.carry_place import (
     file_system_id,
     fits,
     in_one_sentence,
-    on_own_disk,
     usable,
     writing_fault,
 )

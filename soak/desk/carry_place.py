@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from soak.bench.mounts import MOUNTS, mount_of, read_mounts
+from soak.bench.mounts import MOUNTS, mount_of, on_own_disk, read_mounts
 from soak.errors import BenchFault, UsageError
 from soak.quantities import show_bytes
 
@@ -32,12 +32,6 @@ def usable(folder: Path, *, own_disk: bool) -> None:
             f"{folder}: lies on this computer's own disk, not on a stick; give the folder the "
             "stick is mounted at (or --own-disk if the unit fetches it from here)"
         )
-
-
-def on_own_disk(folder: Path) -> bool:
-    """Return whether a folder lies on the disk that holds this system or this program."""
-    own = (Path("/"), Path.home(), Path(__file__))
-    return folder.stat().st_dev in {place.stat().st_dev for place in own if place.exists()}
 
 
 def fits(folder: Path, lengths_bytes: tuple[int, ...]) -> None:

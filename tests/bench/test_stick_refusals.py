@@ -111,6 +111,19 @@ def test_a_read_only_stick_is_named_so(tmp_path):
         assert "read-only" in refusal(point)
 
 
+def test_a_folder_that_no_stick_is_mounted_at_proves_no_port(tmp_path):
+    """Forgotten to mount, the data would go to the own disk and be called the unit's port."""
+    if not mounts.on_own_disk(tmp_path):
+        pytest.skip("temporary files lie on another disk than the system here")
+    for path in ("through", "carried"):
+        said = refusal(tmp_path, path=path, port="usb1")
+        assert "own disk" in said
+        assert "mount the stick" in said
+    assert list(tmp_path.iterdir()) == []
+    with mounted(tmp_path) as (point, _, _):
+        assert not mounts.on_own_disk(point)
+
+
 def test_two_sticks_with_one_label_are_told_apart_by_what_lies_on_them(tmp_path):
     """Both are called STICK; the one that was written is found though the other took its place."""
     first, second = tmp_path / "1", tmp_path / "2"

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from copying_unit import Workshop
 
+from soak.bench import mounts
 from soak.desk import carry, carry_place, carry_search
 from soak.errors import SoakError
 
@@ -101,7 +102,7 @@ def test_a_stick_that_gives_back_other_data_is_refused(shop, monkeypatch):
 
 def test_the_system_disk_is_refused(shop):
     """A folder of this computer's own disk is no stick."""
-    if not carry_place.on_own_disk(shop.stick):
+    if not mounts.on_own_disk(shop.stick):
         pytest.skip("needs the test's folder on the disk of the program or system")
     assert "this computer's own disk" in refusal(shop.pack, own_disk=False)
 

@@ -59,7 +59,8 @@ async def open_folder(name: str, wired: Settings, tools: Tools) -> Stick:
         """Any stick at first, later the same one wherever it is mounted."""
         stick_id, inside = known.get("stick_id", ""), known.get("inside", ".")
         vouched = tuple(wired.reads_medium)
-        return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched)
+        crosses = wired.path != "bench_only"
+        return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched, crosses)
 
     known = {"driver": "folder", "folder": wired.folder}
     stick = ChildStick(
