@@ -13,6 +13,8 @@ from soak.records import Requirement, Role
 from soak.settings import Seconds, Settings
 
 SOURCE = "capture"
+UNCHANGED = "capture.unchanged"
+"""How long the picture has stood unchanged: no fault where no motion is promised, but told."""
 
 EPISODE_GAP_S = 2.0
 """Dropouts closer than this are one episode: contacts bounce. Common practice."""
@@ -80,7 +82,9 @@ class PictureCheck:
         return (SOURCE,)
 
     def quantities(self) -> Sequence[Quantity]:
-        return ()
+        """Return what is read where the model sheet promises no motion."""
+        moves = self._place.model_sheet.get("picture_when_on", "still") == "moving"
+        return () if moves else (Quantity(UNCHANGED, "s", SOURCE),)
 
     def requirements(self) -> Sequence[Requirement]:
         settings = self._settings

@@ -10,6 +10,7 @@ from pathlib import Path
 from soak.bench.packet_file import is_packet_file, open_packet_file
 from soak.bench.video_stream import CannotOpen, kind_of_source, pictures_of
 from soak.errors import UsageError
+from soak.measure.accounts import nominal_rate
 from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import Look, Span, look_over
 from soak.roles import Picture
@@ -164,6 +165,7 @@ def as_json(found: Sequence[Found]) -> str:
 
 def _object(found: Found) -> dict[str, object]:
     look = found.look
+    nominal = nominal_rate(look.rate_hz)
     return {
         "clip": found.clip,
         "pictures": look.pictures,
@@ -171,6 +173,7 @@ def _object(found: Found) -> dict[str, object]:
         "lost": look.lost,
         "repeated": look.repeated,
         "rate_hz": round(look.rate_hz, 6),
+        "nominal_rate": None if nominal is None else str(nominal),
         "states": [_span(span, look) for span in look.spans],
         "fine_faults": [_span(span, look) for span in look.faults],
         "complaints": list(found.complaints),
@@ -195,7 +198,9 @@ def as_text(found: Sequence[Found]) -> str:
 
 def _lines(found: Found) -> Iterator[str]:
     look = found.look
+    nominal = nominal_rate(look.rate_hz)
     rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
+    rate += f" ({nominal})" if nominal is not None else ""
     counts = f"{look.lost} lost, {look.repeated} exact repeats"
     yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
     yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"

@@ -12,7 +12,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.clip import with_clip
 from soak.desk.guarding import opened
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
-from soak.desk.sight import make_looker
+from soak.desk.sight import as_asked, make_looker
 from soak.desk.soaking import Running, Watch, guarded
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence, plan_resume, resume
@@ -104,7 +104,7 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: list[Wat
         guard,
     ):
         plain = make_looker(prepared.fixture, prepared.sheet, again.session.number)
-        looker = with_clip(plain, prepared.script)
+        looker = with_clip(as_asked(plain, prepared.script), prepared.script)
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
         wiring = Wiring(instruments, looker, ask, clock, inbox, watchers, True, guard)

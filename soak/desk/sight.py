@@ -1,16 +1,20 @@
 """What the looker is told beforehand, from fixture and model sheet."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.errors import FixtureError
 from soak.measure.looker import LookerSettings, PictureLooker
+from soak.run.script import Script
 from soak.sim.pictures import NO_SIGNAL_FILE, protected_file
 
 ACCOUNT_EVERY_S = 60.0
 """What was learned of the stream goes on record so often, s."""
+UNCHANGED_EVERY_S = 60.0
+"""How long a picture stands unchanged goes on record so often, s. Own choice."""
 FINE_EVERY = 8
 """One picture in so many is seen fully: at 60 a second that costs 4 % of a core. Own choice."""
 
@@ -47,6 +51,14 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
             names="capture" if session == 1 else f"capture-session-{session}",
         )
     )
+
+
+def as_asked(looker: PictureLooker | None, script: Script) -> PictureLooker | None:
+    """Let the looker say what the script's checks have described, and nothing else."""
+    asks = any("picture" in stretch.checks for stretch in script.stretches)
+    if looker is None or looker.settings.moving or not asks:
+        return looker
+    return PictureLooker(replace(looker.settings, unchanged_every_s=UNCHANGED_EVERY_S))
 
 
 def _taught(fixture: Fixture, key: str, names: Sequence[str]) -> list[bytes]:

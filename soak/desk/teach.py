@@ -10,7 +10,7 @@ from soak.bench.video_stream import CannotOpen, Stream, open_stream
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file
 from soak.errors import BenchFault, FixtureError, UsageError
-from soak.measure.picture import Held, is_black
+from soak.measure.picture import Held, Luma, is_black
 from soak.measure.snow import is_noise
 from soak.measure.taught import TaughtPictures, are_alike
 from soak.settings import checked, read_toml
@@ -120,7 +120,8 @@ def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson)
         taught = TaughtPictures([file.read_bytes() for file in known])
     except (OSError, ValueError) as fault:
         raise FixtureError(str(fixture), f"capture.{other.key}", str(fault)) from None
-    grey, luma = held.grey(), "limited" if held.form == "yuyv" else "full"
+    grey = held.grey()
+    luma: Luma = "limited" if held.form == "yuyv" else "full"
     if grey is not None and taught.shows(grey, held.form, luma):
         what = (
             f"this picture is taught as {other.words} already: on this card {lesson.words} and "

@@ -4,12 +4,30 @@ At 60000/1001 pictures a second a count at 60 would be 1726 pictures off after 8
 the stream's own, followed as long as it runs.
 """
 
+from fractions import Fraction
 from statistics import median
+
+NOMINAL_HZ = tuple(
+    map(
+        Fraction,
+        ("24000/1001", "24", "25", "30000/1001", "30", "50", "60000/1001", "60", "100", "120"),
+    )
+)
+"""Picture rates of CTA-861 (with the 1000/1001 members of its 24, 30 and 60 Hz families)."""
+NEAR_NOMINAL = 3e-4
+"""A stream's rate is a nominal one within this share: clocks differ by 1e-4 at most, 60 and
+60000/1001 by 1e-3. Own choice."""
 
 LEARNED_FROM = 30
 """So many gaps give the first period. Own choice."""
 FOLLOWS_PHASE, FOLLOWS_PERIOD = 0.05, 0.0005
 """Share of each error that goes into phase and period. Own choice: slow against jitter."""
+
+
+def nominal_rate(rate_hz: float) -> Fraction | None:
+    """Return the nominal rate, pictures a second, that a measured one is; None if it is none."""
+    near = min(NOMINAL_HZ, key=lambda nominal: abs(rate_hz - nominal))
+    return near if abs(rate_hz - near) <= NEAR_NOMINAL * near else None
 
 
 class FrameAccounts:

@@ -5,7 +5,6 @@ black picture is a state of its own; nothing is smoothed away, judging comes lat
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from soak.measure.accounts import FrameAccounts
 from soak.measure.by_itself import ByItself
@@ -14,6 +13,7 @@ from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fade import Fade
 from soak.measure.fine.follow import FineFaults
 from soak.measure.intake import Arrived, Intake
+from soak.measure.looker_settings import LookerSettings as LookerSettings
 from soak.measure.motion import Motion
 from soak.measure.picture import (
     BLACK,
@@ -25,72 +25,15 @@ from soak.measure.picture import (
     PROTECTED,
     STALLED,
     Held,
-    Luma,
 )
 from soak.measure.snow import NoiseRun
+from soak.measure.unchanged import Unchanged
 from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
 _SIZE_KNOWN_S = 5.0
 """The first size that lasts so long is the expected one, where none is given: a unit may start
 in another mode than the one it works in."""
-
-
-@dataclass(frozen=True, slots=True)
-class LookerSettings:
-    """What a looker is told beforehand.
-
-    Attributes
-    ----------
-    source : str
-        Source of the states.
-    moving : bool
-        Whether the model sheet promises motion; only then is a still picture `frozen`.
-    size : (int, int) or None
-        Expected width and height in pixels; None: the first size that lasts 5 s.
-    taught : tuple of bytes
-        The card's own no-signal pictures, as JPEG or PNG files.
-    protected : tuple of bytes
-        What is shown instead of protected output, likewise.
-    luma : str or None
-        Luma range of the stream; None: limited for YUYV, full for the rest.
-    frozen_after_s : float
-        Shortest freeze that is said, s.
-    still_at_start_s : float
-        A picture that has hardly moved since it appeared is frozen only after this long, s: units
-        start with a logo.
-    stalled_after_s, stalled_periods : float
-        No picture for longer than both, in s and in usual periods, is a stall.
-    fade_black_s : float
-        Black after a fade is part of the content up to this long, s.
-    frames_of_a_state, frames_in_all : int
-        Bounds of the evidence: changes shown for each state at first (one more every 10 min),
-        frames in all (0: none); for fine faults as many again.
-    names : str
-        Beginning of the evidence frames' names; a resumed soak gives another.
-    fine_every : int
-        One picture in so many is seen fully, for the fine faults; 0: none.
-    account_every_s : float
-        What was learned of the stream, and which pictures it lost and repeated, is said so often
-        as a state of `source.stream`, s; 0: never.
-    """
-
-    source: str = "capture"
-    moving: bool = False
-    size: tuple[int, int] | None = None
-    taught: tuple[bytes, ...] = ()
-    protected: tuple[bytes, ...] = ()
-    luma: Luma | None = None
-    frozen_after_s: float = 0.45
-    still_at_start_s: float = 30.0
-    stalled_after_s: float = 0.2
-    stalled_periods: float = 6.0
-    fade_black_s: float = 2.0
-    frames_of_a_state: int = 20
-    frames_in_all: int = 300
-    names: str = "capture"
-    fine_every: int = 0
-    account_every_s: float = 0.0
 
 
 class PictureLooker:
@@ -119,6 +62,8 @@ class PictureLooker:
         self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
         self._intake = Intake()
         self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
+        self._unchanged = Unchanged(f"{settings.source}.unchanged", settings.unchanged_every_s)
+        self._follows_motion = settings.moving or settings.unchanged_every_s > 0
         self._fade = Fade()
         self.accounts = FrameAccounts()
         self._accounted_s: float | None = None
@@ -183,6 +128,7 @@ class PictureLooker:
         if self._accounted_s is None or t_s - self._accounted_s >= every_s:
             self._accounted_s = t_s
             about: dict[str, object] = {
+                "pictures": self.pictures,
                 "lost": self.accounts.lost,
                 "repeated": self.accounts.repeated,
                 "damaged": self.damaged,
@@ -297,12 +243,15 @@ class PictureLooker:
         else:
             self._faded = None
             self._fade.see(held.mean_luma())
-        if kind == PICTURE and self.settings.moving and self._faded is None:
+        if kind == PICTURE and self._faded is None and self._follows_motion:
             frozen = self._motion.see(t_s, gap_s, held)
-            if frozen is not None:
+            if not self.settings.moving:
+                yield from self._unchanged.see(t_s, frozen[0] if frozen else None)
+            elif frozen is not None:
                 kind, (t_s, gap_s) = FROZEN, frozen
         elif kind != PICTURE or self._faded is not None:
             self._motion.rest()
+            yield from self._unchanged.end()
         if kind != self._state:
             yield from self._begin(kind, t_s, gap_s, held, self._how(kind, held))
         self._previous = held

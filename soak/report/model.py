@@ -218,6 +218,7 @@ class Soak(Part):
     stretches: tuple[Stretch, ...] = ()
     script_in_full: tuple[Words, ...] = Field((), description="as resolved, on the bench's report")
     wear: Wear
+    stream: Words = Field("", description="what the capture delivered, on the bench's report")
     holes: tuple[Hole, ...] = ()
     notes: tuple[Note, ...] = ()
     answers: tuple[Note, ...] = ()

@@ -212,6 +212,7 @@ def _soak_facts(soak: Soak, speaks: Language) -> list[tuple[str, str]]:
         (say("Lasted"), soak.lasted),
         (say("Ended"), soak.ended),
         (say("Wear by this soak"), say(_use(soak.wear))),
+        *([(say("The capture delivered"), say(soak.stream))] if soak.stream else []),
     ]
 
 

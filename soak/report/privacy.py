@@ -100,6 +100,7 @@ def _soak(soak: Soak) -> Soak:
     left_out: dict[str, Any] = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
     shown = [one for one in soak.frames if not one.problem] or list(soak.frames)
     left_out |= {
+        "stream": "",
         "frames": tuple(shown[:FRAMES]),
         "more_frames": len(soak.frames) - len(shown[:FRAMES]),
     }

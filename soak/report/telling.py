@@ -12,6 +12,7 @@ from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
 from soak.report.seen import at, holes
+from soak.report.stream import stream_words
 
 _ENDED = {
     "complete": "complete",
@@ -39,6 +40,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         stretches=_stretches(evidence),
         script_in_full=script_lines(header.script),
         wear=wear(evidence),
+        stream=stream_words(evidence),
         holes=tuple(holes(evidence)),
         notes=_notes(evidence),
         answers=_answers(evidence),

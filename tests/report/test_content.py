@@ -2,12 +2,16 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from soak.judge.verdict import Outcome
+from soak.records import State
 from soak.report.content import gather
 from soak.report.context import SafetyTest
 from soak.report.html import page
+from soak.report.language import language
+from soak.report.privacy import for_buyer
 
 
 def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):
@@ -186,3 +190,22 @@ def test_the_pictures_of_a_fine_fault_that_counts_are_shown(
         "during (tint)",
         "after (tint)",
     ]
+
+
+def test_the_benchs_page_tells_what_the_capture_delivered(make_night, make_judgement, make_context):
+    """Counts are added up over the runs of the looker; the buyer's page leaves them out."""
+    night = make_night()
+    told = [(60.0, 3596, 1, 1200), (120.0, 7192, 2, 2400), (3600.0, 3590, 4, 7)]
+    for t_s, pictures, lost, repeated in told:
+        about = {"pictures": pictures, "lost": lost, "repeated": repeated, "damaged": 0}
+        detail = {**about, "period_s": 1001 / 60000}
+        night.said.append(State(t_s, "capture.stream", "learned", 0.0, detail))
+    night.readings["capture.unchanged"] = (np.array([300.0, 900.0]), np.array([20.0, 720.0]))
+    sheet = gather(make_judgement(), [night], make_context())
+    report = sheet.report
+    assert for_buyer(sheet).report.soaks[0].stream == ""
+    assert report.soaks[0].stream == (
+        "59.940 (60000/1001) pictures a second, 6 lost of 10788, 2407 repeated exactly, 0 damaged, "
+        "unchanged for up to 12 min"
+    )
+    assert language("de").knows(report.soaks[0].stream)
