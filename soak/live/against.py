@@ -42,6 +42,10 @@ class Against:
     def _mark(self, mark: Mark) -> str:
         if mark.what == "power":
             self._on, self._started = bool(mark.detail["on"]), False
+        if mark.what == "button" and mark.detail["does"] == "stop":
+            self._started = False
+        if mark.what == "soft stop" and mark.detail["ended"] is False:
+            return "it did not go off by its button; its power is cut"
         if mark.what == "start ended" and not mark.detail["seen"]:
             return f"{mark.detail['kind']} start {mark.detail['number']} showed no picture"
         return _SAID_OF_MARKS.get(mark.what, "")

@@ -95,9 +95,23 @@ class PowerButton:
         return mark
 
     async def _press(self, does: Does, why: str, stretch: str, check: str) -> Mark:
-        """Press until it was surely pressed once; what a lost adapter leaves open is looked for."""
+        """Press until it was surely pressed once; what a lost adapter leaves open is looked for.
+
+        A stop is on record before it is pressed, for from then on nothing is charged to the unit; a
+        start once it was pressed, for until then nothing is expected of it.
+        """
         assert self._button is not None
-        held_s, from_s, doubtful = float(self._told[f"{does}_held_s"]), self._clock.now_s(), False
+        held_s, from_s = float(self._told[f"{does}_held_s"]), round(self._clock.now_s(), 3)
+        told = {"does": does, "held_s": held_s, "from_s": from_s, "why": why}
+
+        def on_record(doubtful: bool) -> Mark:
+            detail = {**told, "doubtful": doubtful}
+            mark = Mark(self._clock.now_s(), "button", stretch, check, detail)
+            self._hub.publish(mark)
+            return mark
+
+        mark = on_record(False) if does == "stop" else None
+        doubtful = False
         while True:
             try:
                 await self._button.press(held_s)
@@ -107,10 +121,7 @@ class PowerButton:
                 await well_again("button", fault, self._button.release, self._hub, self._clock)
                 if await self._came_of_it(does):
                     break  # pressed after all: once more would undo it
-        detail = {"does": does, "held_s": held_s, "from_s": round(from_s, 3), "why": why}
-        mark = Mark(self._clock.now_s(), "button", stretch, check, {**detail, "doubtful": doubtful})
-        self._hub.publish(mark)
-        return mark
+        return on_record(doubtful) if mark is None or doubtful else mark
 
     async def _came_of_it(self, does: Does) -> bool:
         """Tell whether a press nobody answered did what it was for; yes where nothing can see."""

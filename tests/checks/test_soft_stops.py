@@ -1,4 +1,4 @@
-"""Power cycles of a unit with a power button: pressed off in order, pressed on where it stays off."""
+"""Power cycles of a unit with a power button: pressed off in order, on where it stays off."""
 
 from short_soak import soak
 

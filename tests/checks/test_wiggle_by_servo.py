@@ -23,7 +23,7 @@ async def nobody(unit, question):
 
 
 def test_the_contact_that_opens_to_the_left_when_hot_is_found_with_nobody_there(tmp_path):
-    """As under the hand: cold clean, hot the left movement and no other, each of its three times."""
+    """As under the hand: cold clean, hot the left movement alone, each of its three times."""
     cold = soak(tmp_path, BENCH, {"wiggle": COLD}, LEFT_WHEN_HOT, answer=nobody)
     assert cold.outcome(COLDLY) == "met"
     hot = soak(tmp_path, BENCH, {"wiggle": WARM}, LEFT_WHEN_HOT, answer=nobody)

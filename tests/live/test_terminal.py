@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from soak.live.against import Against
 from soak.live.terminal import Terminal
 from soak.records import Mark, Reading, State
 
@@ -157,3 +158,16 @@ def test_a_picture_that_goes_with_the_power_is_no_event():
     screen.watch(Mark(60.0, "power", detail={"on": False}))
     screen.watch(State(60.1, "capture", "no signal"))
     assert screen.against.said == []
+
+
+def test_a_picture_that_goes_because_the_unit_is_pressed_off_is_nothing_against_it():
+    """A soft stop is the script's doing; one that does not end is said."""
+    against = Against()
+    power = {"on": True, "channel": "1", "why": ""}
+    stop = {"does": "stop", "held_s": 0.5, "from_s": 30.0, "why": "", "doubtful": False}
+    against.notice(Mark(0.0, "power", detail=power))
+    against.notice(State(20.0, "capture", "picture"))
+    against.notice(Mark(30.0, "button", detail=stop))
+    assert against.notice(State(31.0, "capture", "no signal")) == ""
+    ended = {"ended": False, "by": "", "after_s": 30.0, "limit_s": 30.0, "why": ""}
+    assert "did not go off" in against.notice(Mark(60.0, "soft stop", detail=ended))
