@@ -16,7 +16,7 @@ _MEASURED = frozenset(
 )
 _BY_PLAN = {"starts by plan": "starts", "hours by plan": "no dropout"}
 """Rules that count as another does and are decided by a sequential plan."""
-_TRIALS = frozenset({"supply margin", "short breaks"})
+_TRIALS = frozenset({"supply margin", "short breaks", "soft stops"})
 _TRIED = {"starts": "starts", "reseats": "plug-ins"}
 _RATES = frozenset({"no dropout", "no restart", "dropouts per hour", "stick stayed", "link stayed"})
 

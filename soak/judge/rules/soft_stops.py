@@ -31,7 +31,7 @@ def soft_stops(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
                 what = f"pressed off and still on after {limit_s}: its power was cut"
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
     stuck, allowed = len(pointers), requirement.limit or 0.0
-    detail = {"ended": well, "not ended": stuck, "unseen": unseen}
+    detail = {"ended": well, "not ended": stuck, "unseen": unseen, "trials": well + stuck}
     found = Value(stuck, margin=allowed - stuck, method=_METHOD)
     if stuck > allowed:
         because = f"{counted(stuck, 'soft stop')} of {well + stuck} did not end by itself."
