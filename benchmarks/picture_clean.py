@@ -83,9 +83,12 @@ def _played(variant: Variant, content: Content, seconds: float) -> Iterator[Pict
         memoryview(cv2.imencode(".jpg", frame, quality)[1].tobytes())
         for frame in islice(frames, round(SECONDS * variant.rate_hz))
     ]
+    sizes = [len(packet) for packet in kept[: len(kept) // 2]]
+    # A hard cut into the black of a fade is a dropout for all that can be seen.
+    starts = [at for at, size in enumerate(sizes) if size > np.median(sizes) / 2]
     rng, at, left = np.random.default_rng(len(kept)), 0, 0
     for number in range(round(seconds * variant.rate_hz)):
         if not left:
-            at, left = int(rng.integers(len(kept) // 2)), len(kept) // 2
+            at, left = int(rng.choice(starts)), len(kept) // 2
         yield Picture(number / variant.rate_hz, number, "mjpeg", variant.size, kept[at])
         at, left = at + 1, left - 1

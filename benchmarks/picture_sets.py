@@ -44,7 +44,7 @@ TUNING: dict[str, Content] = {
     "crawl-sideways": crawling(5, 9, sideways=True),
     "carphone-flashing": flashing(real("carphone_pristine.mp4"), 150),
     "carphone-distorted": real("carphone_distorted.mp4", (2,)),
-    "zoneplate": made("zoneplate=size={size}:rate=60:ku=80:kv=45:kt=-1"),
+    "zoneplate": made("zoneplate=size={size}:rate=60:kx2=40:ky2=40:kt=2"),
     "crawl-fast": crawling(9, 21, sideways=True),
     "pan-brick-grain": noisy(panning("brick.png", 700), 4.0, 71),
     "slides-growing": slideshow(("coffee.png", "rocket.jpg", "astronaut.png"), 150, 30, 4e-4),

@@ -16,14 +16,18 @@ class Fade:
 
     def __init__(self) -> None:
         self._means: deque[float] = deque(maxlen=12)
+        self._bottom: float | None = None
 
     def see(self, mean_luma: float) -> None:
         """Take the mean luma of a picture that is not black, 0 to 255."""
         self._means.append(mean_luma)
+        if self._bottom is not None and mean_luma > self._bottom + LAST_STEP_LUMA:
+            self._bottom = None
 
     def forget(self) -> None:
         """Forget what came before: the stream was interrupted."""
         self._means.clear()
+        self._bottom = None
 
     def led_to(self, mean_luma: float) -> bool:
         """Tell whether a black picture of that mean luma ends a fade.
@@ -32,6 +36,12 @@ class Fade:
         cut from a dark scene to black has the small step but not the way down, of which it is no
         more than a part.
         """
+        if self._bottom is None and self._fell_to(mean_luma):
+            self._bottom = mean_luma
+        # At the bottom noise may lift a picture above black and drop the next: all one fade.
+        return self._bottom is not None
+
+    def _fell_to(self, mean_luma: float) -> bool:
         means = [*self._means, mean_luma]
         if len(means) <= _STEPS or means[-2] - means[-1] > LAST_STEP_LUMA:
             return False

@@ -106,7 +106,7 @@ class PictureLooker:
         self.pictures += 1
         said += self._look_closely(arrived)
         said += self._account(arrived)
-        if self._state == PICTURE and not self._intake.is_due(arrived):
+        if self._state in (PICTURE, FROZEN) and not self._intake.is_due(arrived):
             self._pending.append(arrived)
             self._damaged_since = None
             return tuple(said)
@@ -203,12 +203,15 @@ class PictureLooker:
     def _worth_judging(self, arrived: Arrived) -> Sequence[Arrived]:
         """Return the pictures to judge: those passed over too, where something has changed."""
         passed, self._pending = self._pending, []
-        if not passed:
+        before, self._passed = self._passed, []  # directly before the picture judged last
+        if not passed and not before:
             return (arrived,)
         kind = self._kind(arrived.held)
         continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
         if continues:
-            self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in self._passed])
+            self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in before])
+        if not passed or (kind == PICTURE and continues and self._motion.is_settled):
+            return (arrived,)
         ends = self.settings.moving and not continues and self._motion.runs_long(passed[-1].t_s)
         if kind != PICTURE or continues or ends:
             return (*passed, arrived)

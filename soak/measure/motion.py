@@ -125,7 +125,8 @@ class Motion:
         runs = sorted(
             (run_s, took_s) for end_s, run_s, took_s in self._runs if end_s > t_s - WINDOW_S
         )
-        runs = runs[:-1] or runs  # the longest by itself is no habit: it may be a freeze
+        if len(runs) > LEARNING_RUNS:
+            del runs[-1]  # the longest by itself is no habit: it may be a freeze
         reach = USUAL_SHARE * sum(took_s for _, took_s in runs)
         for run_s, took_s in runs:
             reach -= took_s
