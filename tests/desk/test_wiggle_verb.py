@@ -78,3 +78,30 @@ def test_what_cannot_be_wiggled_is_refused_in_one_sentence(bench, unit, port, er
     with pytest.raises(error, match=what) as fault:
         wiggle(bench, unit, Wiggling(port), print)
     assert "\n" not in str(fault.value)
+
+
+def test_with_a_servo_at_the_port_nobody_is_asked_and_the_table_says_so(bench, capsys):
+    """Where the fixture has one it moves the plug; only hot, and only to the left, contact opens."""
+    cold = wiggled(bench, "servo.toml", Wiggling("video"))
+    hot = wiggled(bench, "servo.toml", Wiggling("video", hot=True, servo=True))
+    assert "servo, about 5 N" in cold
+    assert "*" not in cold
+    (line,) = [line for line in hot.splitlines() if "*" in line]
+    assert line.split()[0] == "left"
+    assert "simulated operator" not in capsys.readouterr().err
+    assert "Moved by servo, about 5 N" in newest_report(bench)
+
+
+def newest_report(bench: Path) -> str:
+    """Return the bench's page of the newest soak."""
+    return (BenchFolder(bench).find_soak("last") / "report.html").read_text()
+
+
+@pytest.mark.parametrize(
+    ("fixture", "what"), [("good.toml", "add [servo]"), ("servo.toml", "its servo is at 'video'")]
+)
+def test_a_servo_that_is_not_there_is_refused(bench, fixture, what):
+    """`--servo` goes on with no hand instead."""
+    with pytest.raises(UsageError) as fault:
+        wiggle(bench, f"S1@{fixture}", Wiggling("usb1", servo=True), print)
+    assert what in str(fault.value)

@@ -11,6 +11,7 @@ SCENES = {
     "left": "video_opens_to_the_left_when_hot",
     "drops": "video_drops_when_hot",
 }
+SERVO = '[servo]\ndriver = "simulated"\nat_port = "video"\nforce_n = 5\n'
 
 
 def make_bench(folder: Path) -> Path:
@@ -21,5 +22,7 @@ def make_bench(folder: Path) -> Path:
     for name, scene in SCENES.items():
         text = plain.replace('simulated = "good"', f'simulated = "{scene}"')
         (folder / "fixtures" / f"{name}.toml").write_text(text)
+    left = (folder / "fixtures" / "left.toml").read_text()
+    (folder / "fixtures" / "servo.toml").write_text(left + SERVO)
     units.add(folder, "SN1", model="ferrow-sp-40", tag="S1")
     return folder
