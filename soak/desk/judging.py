@@ -9,9 +9,10 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.beside import beside_as_data, beside_grade
 from soak.desk.grading import Graded, exit_code, grade_job
 from soak.desk.units import open_ledger
-from soak.errors import UsageError
+from soak.errors import ScriptError, UsageError
 from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
+from soak.judge.contradiction import contradiction
 from soak.judge.grade import judge
 from soak.judge.verdict import Finding, Judgement
 from soak.records import to_json
@@ -51,6 +52,9 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Judge
     header = evidence.header
     script = read_script(find_script(name, bench.path))
     demanded = all_requirements(script, header.fixture, header.model_sheet)
+    wrong = contradiction(demanded, script.head.not_after)
+    if wrong is not None:
+        raise ScriptError(script.file, *wrong)
     resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
     began = header.script["name"]
     head = [f"judged again under another script: soaked by {began!r}, judged by {name!r}"]
