@@ -44,9 +44,9 @@ def run(
 ) -> None:
     """Soak units: attended start, then alone. soak is not a safety device.
 
-    Mains work only by competent people, with a residual-current device; vents open; lithium
-    cells out or somebody present; a smoke alarm in the room. Local codes and licensed practice
-    come first.
+    Mains work only by competent people, with a residual-current device, earth checked; vents
+    open; lithium cells out or somebody present; hot parts out of reach; laser drives closed; a
+    smoke alarm in the room. Local codes and licensed practice come first.
     """
     from soak.desk import run as desk
     from soak.desk.restraints import Stated

@@ -7,8 +7,9 @@ from soak.bench.model_sheet import ModelSheet
 _ALWAYS = (
     "soak is not a safety device: its guard is a program and can fail like one.",
     "Mains work only by competent people: residual-current device (30 mA) on the bench supply, its "
-    "test button pressed, earth checked, vents open, hot parts out of reach, a smoke alarm in the "
-    "room. Local codes and licensed practice come first.",
+    "test button pressed, earth checked, vents open, lithium cells out or somebody present, hot "
+    "parts out of reach, laser drives closed, a smoke alarm in the room. Local codes and licensed "
+    "practice come first.",
 )
 _LITHIUM = (
     "This model holds a lithium cell: take it out, or stay with it. A cell that is swollen, "

@@ -230,6 +230,9 @@ def _warn(prepared: Sequence[Prepared]) -> None:
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
             _say(f"{one.wanted.unit['tag']}  MIND: {line}")
+        if one.fixture.servo is not None:
+            at = one.fixture.servo.at_port
+            _say(f"MIND: the servo moves the plug of {at} without asking: keep your fingers off")
     restart = pending_restart()
     if restart:
         _say(f"MIND: {restart}")

@@ -151,8 +151,8 @@ class Course:
         return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
 
     def _probes_off(self) -> list[Hole]:
-        wired = self.header.fixture.get("probe", {})
-        heat = {f"probe.{n}": w.get("spot", "") for n, w in wired.items() if w["unit"] == "degC"}
+        probes = self.header.fixture.get("probe", {}).items()
+        heat = {f"probe.{n}": w.get("spot", "") for n, w in probes if w.get("unit") == "degC"}
         name = next((source for source, spot in heat.items() if spot == "ambient"), "")
         air = self.series(name) if name and len(self.series(name)[0]) else None
         return [

@@ -19,6 +19,7 @@ CAUTIONS = (
     "built for that.",
     "Equipment running unattended can overheat or catch fire; lithium cells are not left charging "
     "or discharging unattended.",
+    "Mains work is for competent people; local codes and licensed practice come first.",
     "A soak shows how the unit behaved while it ran, on this bench. It does not show how long it "
     "will last.",
 )
