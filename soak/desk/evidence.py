@@ -250,6 +250,7 @@ def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json:
         f"{_share(bad)} after {at_bad.expected:.0f}.",
         *_rule_of(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
+        *_in_a_script("warm starts", f"{good:g}", f"{bad:g}", alpha, beta),
     ]
     return _answer(data, lines, as_json=as_json)
 
@@ -291,6 +292,7 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         f"after {_hours(at_bad.expected)}.",
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
+        *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha, beta),
     ]
     return _answer(data, lines, as_json=as_json)
 
@@ -312,6 +314,18 @@ def _risks(good_rejected: float, bad_accepted: float) -> list[str]:
         f"True risks, computed exactly: the good unit is turned away in {good_rejected:.1%}, the "
         f"bad one accepted in {bad_accepted:.1%} of cases.",
         "Stopping early is honest only by such a rule, fixed before the first start.",
+    ]
+
+
+def _in_a_script(of: str, good: str, bad: str, alpha: float, beta: float) -> list[str]:
+    return [
+        "To let it end a stretch of a script:",
+        "  [stretch.plan]",
+        f'  of = "{of}"',
+        f"  good = {good}",
+        f"  bad = {bad}",
+        f"  good_rejected = {alpha:g}",
+        f"  bad_accepted = {beta:g}",
     ]
 
 

@@ -1,11 +1,15 @@
 """What evidence shows, asked both ways: figures, words, and mistakes as one sentence."""
 
 import json
+import tomllib
 
 import pytest
 
+from soak.checks.base import all_checks
 from soak.desk import evidence
 from soak.errors import UsageError
+from soak.judge.frozen import thawed
+from soak.run.script import script_from
 
 
 def asked(what, *given, **named):
@@ -82,6 +86,23 @@ def test_a_plan_says_its_longest_time_first_and_its_true_risks():
     assert found["good_rejected"] <= 0.05
     assert found["bad_accepted"] <= 0.10
     assert "True risks" in words
+
+
+@pytest.mark.parametrize(
+    ("asked_for", "check"),
+    [(("0.01", "0.10"), "power_cycles"), (("100 h", "10 h"), "picture")],
+)
+def test_the_lines_for_a_script_are_a_plan_that_a_script_takes(asked_for, check):
+    """What is printed, pasted into a stretch, makes the very plan that was told."""
+    words = evidence.plan(*asked_for, 0.05, 0.10, as_json=False)
+    _, _, lines = words.partition("[stretch.plan]")
+    head = 'name = "pasted"\nnot_after = "216 h"\n[[stretch]]\nname = "one"\n'
+    text = f"{head}[stretch.{check}]\n[stretch.plan]{lines}"
+    script = script_from(tomllib.loads(text), "pasted.toml", all_checks())
+    told = asked(evidence.plan, *asked_for, 0.05, 0.10)
+    made = thawed(script.stretches[0].plan)
+    longest = told["longest"] if check == "power_cycles" else told["longest_h"] * 3600
+    assert made.longest == pytest.approx(longest)
 
 
 @pytest.mark.parametrize(("good", "bad"), [("100 h", "10 h"), ("100", "10"), ("6000 min", "10 h")])
