@@ -11,7 +11,8 @@ from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.settings import Settings
 
-_COUNTS = ("came", "lost", "stuttered", "out_of_order", "unread")
+_COUNTS = ("came", "lost", "unseen", "stuttered", "out_of_order", "unread", "longest_run")
+_ERRORS = ("colour_error", "colour_error.blue", "colour_error.green", "colour_error.red")
 
 
 class CodedClipSettings(Settings):
@@ -56,8 +57,7 @@ class CodedClip:
         return ("capture",)
 
     def quantities(self) -> Sequence[Quantity]:
-        counts = [Quantity(f"clip.{name}", "1", "capture") for name in _COUNTS]
-        return [*counts, Quantity("clip.colour_error", "1", "capture")]
+        return [Quantity(f"clip.{name}", "1", "capture") for name in (*_COUNTS, *_ERRORS)]
 
     def requirements(self) -> Sequence[Requirement]:
         own, over = self._settings, self._over()
@@ -67,7 +67,9 @@ class CodedClip:
         return [
             self._one("whole", "played whole", lost, float(own.lost_allowed)),
             self._one("steady", "played steadily", steady, own.stuttered_per_h),
-            self._one("colours", "at most", colour, own.colour_error_at_most, "clip.colour_error"),
+            self._one(
+                "colours", "played in colour", colour, own.colour_error_at_most, "clip.colour_error"
+            ),
         ]
 
     def expected_s(self) -> float:
@@ -86,7 +88,7 @@ class CodedClip:
     ) -> Requirement:
         place, port = self._place, self._settings.port
         shows = place.functions(self.name, port) if rule == "played whole" else frozenset()
-        params: dict[str, Any] = {"port": port, "path": "played"}
+        params: dict[str, Any] = {"port": port, "path": "played", "over": self._over()}
         return Requirement(
             id=f"{place.stretch}/coded_clip/{short}",
             check=self.name,

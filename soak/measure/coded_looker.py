@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
+from soak.measure.cadence import Cadence
 from soak.measure.coded_picture import Image, read
-from soak.measure.coded_run import CodedRun, Told
+from soak.measure.coded_run import CodedRun
 from soak.records import Reading
 from soak.roles import BlindLooker, Looker, Picture, Seen
 
@@ -15,7 +16,10 @@ SAY_EVERY_S = 1.0
 FORGET_AFTER_S = 5.0
 """Unreadable for longer than this is a restart or a break that the picture check sees: the clip may
 begin anew anywhere, so nothing between is counted as lost."""
-COUNTED = ("came", "lost", "stuttered", "out_of_order", "unread")
+COUNTED = ("came", "lost", "unseen", "stuttered", "out_of_order", "unread")
+LANES = ("blue", "green", "red")
+GAP_PERIODS = 1.6
+"""Usual periods without a picture after which one of the capture's is missing. Own choice."""
 
 
 @dataclass(slots=True)
@@ -30,9 +34,11 @@ class CodedLooker:
 
     frames: int
     _run: CodedRun | None = None
-    _said: Told = field(default_factory=Told)
+    _said: dict[str, int] = field(default_factory=lambda: dict.fromkeys(COUNTED, 0))
     _said_s: float = -1e9
     _read_s: float = -1e9
+    _cadence: Cadence = field(default_factory=lambda: Cadence(0.0, GAP_PERIODS))
+    _came_s: float | None = None
 
     def look(self, picture: Picture) -> Sequence[Seen]:
         """Look at one picture."""
@@ -44,10 +50,10 @@ class CodedLooker:
             run.forget()
         if seen is not None:
             self._read_s = picture.t_s
-        run.take(seen)
+        run.take(seen, after_gap=self._gap_before(picture.t_s))
         if picture.t_s - self._said_s < SAY_EVERY_S:
             return ()
-        return self._say(picture.t_s, run.told())
+        return self._say(picture.t_s, run)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say nothing: a stalled stream is the other looker's."""
@@ -55,17 +61,35 @@ class CodedLooker:
 
     def blind(self, t_s: float, why: str) -> Sequence[Seen]:
         """Forget where the clip was: what passed while blind is not lost."""
+        self._came_s = None
         if self._run is not None:
             self._run.forget()
         return ()
 
-    def _say(self, t_s: float, told: Told) -> list[Seen]:
-        before, self._said, self._said_s = self._said, told, t_s
-        found: list[Seen] = [
-            Reading(t_s, f"clip.{name}", float(getattr(told, name) - getattr(before, name)))
-            for name in COUNTED
+    def _gap_before(self, t_s: float) -> bool:
+        """Tell whether the capture has left out a picture before this one."""
+        came_s, self._came_s = self._came_s, t_s
+        if came_s is None:
+            return False
+        period_s, gap_s = self._cadence.period_s, t_s - came_s
+        self._cadence.learn(gap_s)
+        return period_s > 0 and gap_s > GAP_PERIODS * period_s
+
+    def _say(self, t_s: float, run: CodedRun) -> list[Seen]:
+        told, self._said_s = run.told(), t_s
+        found: list[Seen] = []
+        for name in COUNTED:
+            now: int = getattr(told, name)
+            # What is usual is learned: a frame once thought to have stood too long may not have.
+            found.append(Reading(t_s, f"clip.{name}", float(max(0, now - self._said[name]))))
+            self._said[name] = max(now, self._said[name])
+        found.append(Reading(t_s, "clip.longest_run", float(told.longest_run)))
+        errors = run.take_error()
+        found += [
+            Reading(t_s, f"clip.colour_error.{lane}", error)
+            for lane, error in zip(LANES, errors, strict=True)
         ]
-        return [*found, Reading(t_s, "clip.colour_error", max(told.colour_error))]
+        return [*found, Reading(t_s, "clip.colour_error", max(errors))]
 
 
 @dataclass(slots=True)

@@ -205,7 +205,7 @@ def _read_flat(flat: Image) -> Coded | None:
     clip, check = divmod(rest, 1 << CHECK_BITS)
     if check != check_of(number, clip):
         return None
-    return Coded(number, clip, _colour_error(means, black, white))
+    return Coded(number, clip, _colour_error(means))
 
 
 def _mean(flat: Image, index: int) -> NDArray[np.float64]:
@@ -216,12 +216,15 @@ def _mean(flat: Image, index: int) -> NDArray[np.float64]:
     return np.asarray(inner.reshape(-1, 3).mean(axis=0), np.float64)
 
 
-def _colour_error(
-    means: NDArray[np.float64], black: float, white: float
-) -> tuple[float, float, float]:
-    """Return the largest error of each lane over the tiles, black and white taken as given."""
+def _colour_error(means: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Return the largest error of each lane over the tiles, black and white taken as they came.
+
+    Both are the middle one of the three lanes': a lane that is lost leaves the others right.
+    """
+    black = float(np.median(means[0:COLUMNS:2].mean(axis=0)))
+    white = float(np.median(means[1:COLUMNS:2].mean(axis=0)))
     first = COLUMNS * (ROWS - 1) + 1
-    seen = (means[first : first + len(TILES)] - black) / (white - black)
+    seen = (means[first : first + len(TILES)] - black) / max(white - black, 1.0)
     wanted = np.array(TILES, np.float64) / 255.0
     blue, green, red = np.abs(seen - wanted).max(axis=0)
     return float(blue), float(green), float(red)

@@ -16,6 +16,8 @@ class Told:
         Frames of the clip that were shown, each counted once a round.
     lost : int
         Frames that never came between two that did.
+    unseen : int
+        The same where the capture itself had a gap: nobody's loss.
     stuttered : int
         Frames that stood longer than twice the usual number of pictures.
     out_of_order : int
@@ -32,6 +34,7 @@ class Told:
 
     came: int = 0
     lost: int = 0
+    unseen: int = 0
     stuttered: int = 0
     out_of_order: int = 0
     unread: int = 0
@@ -60,14 +63,28 @@ class CodedRun:
         self._stood, self._run = 0, 0
         self._stays: Counter[int] = Counter()
         self._counts: Counter[str] = Counter()
-        self._error = (0.0, 0.0, 0.0)
+        self._error = self._fresh_error = (0.0, 0.0, 0.0)
+        self._unsure = False
 
-    def take(self, seen: Coded | None) -> None:
-        """Take one picture; None if it could not be read."""
+    def take_error(self) -> tuple[float, float, float]:
+        """Return the largest colour error since the last call."""
+        error, self._fresh_error = self._fresh_error, (0.0, 0.0, 0.0)
+        return error
+
+    def take(self, seen: Coded | None, *, after_gap: bool = False) -> None:
+        """Take one picture; None if it could not be read.
+
+        Parameters
+        ----------
+        after_gap : bool
+            Whether pictures of the capture are missing before it: what was on them nobody knows.
+        """
+        self._unsure = self._unsure or after_gap
         if seen is None:
             self._counts["unread"] += 1
             return
         self._error = _larger(self._error, seen.colour_error)
+        self._fresh_error = _larger(self._fresh_error, seen.colour_error)
         if self._last is None:
             self._came(seen.number, 0)
             return
@@ -95,6 +112,7 @@ class CodedRun:
         return Told(
             came=self._counts["came"],
             lost=self._counts["lost"],
+            unseen=self._counts["unseen"],
             stuttered=long,
             out_of_order=self._counts["out of order"],
             unread=self._counts["unread"],
@@ -105,7 +123,9 @@ class CodedRun:
 
     def _came(self, number: int, lost: int) -> None:
         self._counts["came"] += 1
-        self._counts["lost"] += lost
+        self._counts["unseen" if self._unsure else "lost"] += lost
+        if self._unsure:
+            self._stood = 0  # nor how long the one before stood
         self._counts["longest"] = max(self._counts["longest"], self._run)
         self._run = 1 if lost else self._run + 1
         self._moved(number)
@@ -113,7 +133,7 @@ class CodedRun:
     def _moved(self, number: int) -> None:
         if self._stood:
             self._stays[self._stood] += 1
-        self._last, self._stood = number, 1
+        self._last, self._stood, self._unsure = number, 1, False
 
 
 def _larger(

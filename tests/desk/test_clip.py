@@ -32,6 +32,44 @@ def test_what_another_program_made_of_it_is_counted_exactly(tmp_path):
     assert (told["came"], told["lost"], told["longest_run"]) == (83, 7, 43)
 
 
+WAYS = {
+    "H.264 at CRF 40": ("null", ["-c:v", "libx264", "-crf", "40", "-pix_fmt", "yuv420p"], "mp4"),
+    "MPEG-2 of 1.5 Mb/s": ("null", ["-c:v", "mpeg2video", "-b:v", "1500k"], "mpg"),
+    "VP8 of 600 kb/s": ("null", ["-c:v", "libvpx", "-b:v", "600k", "-cpu-used", "8"], "webm"),
+    "Motion JPEG, coarse": ("null", ["-c:v", "mjpeg", "-q:v", "20"], "avi"),
+    "limited to full range": (
+        "scale=in_range=tv:out_range=pc",
+        ["-c:v", "libx264", "-crf", "30", "-color_range", "pc"],
+        "mp4",
+    ),
+    "full to limited range": (
+        "scale=in_range=pc:out_range=tv",
+        ["-c:v", "libx264", "-crf", "30", "-color_range", "tv"],
+        "mp4",
+    ),
+    "shown at 1080p": ("scale=1920:1080", ["-c:v", "libx264", "-crf", "35"], "mp4"),
+    "standard definition": ("scale=720:576", ["-c:v", "libx264", "-crf", "30"], "mp4"),
+    "overscan of 8 %": ("crop=iw*0.92:ih*0.92", ["-c:v", "libx264", "-crf", "30"], "mp4"),
+    "underscan with bars": ("pad=iw*1.2:ih*1.2:-1:-1", ["-c:v", "libx264", "-crf", "30"], "mp4"),
+    "3:2 pulldown of 24": ("fps=60", ["-c:v", "libx264", "-crf", "30"], "mp4"),
+}
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_clip_survives_real_encoders_and_what_sets_do_to_it(tmp_path, way):
+    """Each way is ffmpeg's own filter and encoder; all 72 frames come, in their colours."""
+    whole = tmp_path / "whole.mp4"
+    clip.make(str(whole), seconds=3, size="640x360", rate_hz=24, clip=3, encoder="h264")
+    filters, encoder, ending = WAYS[way]
+    shown = tmp_path / f"shown.{ending}"
+    command = [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-i", whole, "-vf", filters]
+    subprocess.run([*command, *encoder, shown], check=True, timeout=120)
+    told = json.loads(clip.read_back(str(shown), 72, as_json=True))
+    assert (told["came"], told["lost"], told["out_of_order"]) == (72, 0, 0)
+    assert (told["longest_run"], told["unread"]) == (72, 0)
+    assert max(told["colour_error"]) < 0.3
+
+
 def test_h264_needs_its_extra_and_says_so(tmp_path, monkeypatch):
     """Without the extra one sentence names it."""
     import sys

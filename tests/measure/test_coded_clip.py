@@ -147,3 +147,49 @@ def test_the_looker_says_once_a_second_what_came():
     readings += looker.look(Picture(5.0, 99, "bgr", (320, 180), memoryview(picture.tobytes())))
     assert sum(r.value for r in readings if r.quantity == "clip.lost") == 2 * 2
     assert sum(r.value for r in readings if r.quantity == "clip.came") == 2 * 90
+
+
+def looked_at(numbers, times_s, colour=lambda picture: picture):
+    """Return the sums of what the looker says of coded pictures at those times."""
+    looker, sums = CodedLooker(1000), {}
+    for at, (number, t_s) in enumerate(zip(numbers, times_s, strict=True)):
+        picture = colour(draw(number, 0, (320, 180), 1000))
+        found = Picture(t_s, at, "bgr", (320, 180), memoryview(picture.tobytes()))
+        for reading in looker.look(found):
+            sums.setdefault(reading.quantity, []).append(reading.value)
+    return sums
+
+
+def test_frames_that_the_capture_itself_left_out_are_not_the_units():
+    """Six pictures of a card are missing by their times: six frames are unseen, none is lost."""
+    numbers = [at for at in range(200) if not 70 <= at < 76]
+    sums = looked_at(numbers, [number / 30 for number in numbers])
+    assert sum(sums["clip.lost"]) == 0
+    assert sum(sums["clip.unseen"]) == 6
+
+
+def test_frames_that_the_unit_left_out_are_lost_in_a_steady_stream():
+    """The same frames are missing and the card has missed nothing: the unit has lost them."""
+    numbers = [at for at in range(200) if not 70 <= at < 76]
+    sums = looked_at(numbers, [at / 30 for at in range(len(numbers))])
+    assert sum(sums["clip.lost"]) == 6
+    assert sum(sums["clip.unseen"]) == 0
+
+
+def test_a_colour_that_came_back_is_bad_only_while_it_was():
+    """The error is told for each second, each lane by itself."""
+    seen = []
+
+    def colour(picture):
+        seen.append(picture)
+        if 60 <= len(seen) < 90:
+            picture[:, :, 2] //= 4
+        return picture
+
+    sums = looked_at(range(180), [at / 30 for at in range(180)], colour)
+    bad = [error > 0.3 for error in sums["clip.colour_error.red"]]
+    assert sum(bad) in (1, 2)
+    assert not bad[0]
+    assert not bad[-1]
+    assert max(sums["clip.colour_error.blue"]) < 0.05
+    assert sums["clip.longest_run"][-1] >= 150
