@@ -13,6 +13,7 @@ The classes, tried in this order on a sector that is not as expected:
 ``foreign``       anything else
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
@@ -112,6 +113,22 @@ class SectorCounts:
     down_bits: tuple[int, ...] = (0,) * 8
     details: tuple[WrongSector, ...] = ()
 
+    def and_then(self, following: "SectorCounts") -> "SectorCounts":
+        """Return the counts of this piece and the following one together."""
+        wrong = Counter(self.wrong)
+        wrong.update(following.wrong)
+        pairs = zip(self.up_bits, following.up_bits, strict=True)
+        downs = zip(self.down_bits, following.down_bits, strict=True)
+        return SectorCounts(
+            self.sectors + following.sectors,
+            self.right + following.right,
+            dict(wrong),
+            self.damaged_bytes + following.damaged_bytes,
+            tuple(map(sum, pairs)),
+            tuple(map(sum, downs)),
+            (self.details + following.details)[:MOST_DETAILS],
+        )
+
     @property
     def stuck(self) -> str:
         """Which data line stands still, as all flips say; empty if they do not agree.
@@ -146,53 +163,59 @@ def _plain(one: WrongSector) -> dict[str, Any]:
 
 Bytes = NDArray[np.uint8]
 Places = NDArray[np.int64]
+Buffer = bytes | memoryview
 Labels = Callable[[bytes], tuple[Places, Places]]
 
 
-def classify(received: bytes, expected: bytes, label: Label, labels: Labels) -> SectorCounts:
+def classify(received: Buffer, expected: bytes, label: Label, labels: Labels) -> SectorCounts:
     """Classify every sector of `received` against `expected`.
 
     Parameters
     ----------
     received, expected : bytes
-        What came, at most as long as what was expected, which is whole sectors.
+        What came and what was expected, as many whole sectors of each.
     label : Label
         Pass and place of the first sector.
     labels : callable
         Returns pass and place that each block of whole sectors speaks of, -1 where it is not ours:
         two arrays of shape (sectors, 32).
     """
-    whole = len(received) // _SECTOR_BYTES
     shape = (-1, _SECTOR_BYTES)
-    got = np.frombuffer(received, np.uint8, whole * _SECTOR_BYTES).reshape(shape)
+    got = np.frombuffer(received, np.uint8).reshape(shape)
     want = np.frombuffer(expected, np.uint8).reshape(shape)
-    numbers = np.flatnonzero((got.view(np.uint64) != want[:whole].view(np.uint64)).any(axis=1))
+    numbers = np.flatnonzero((got.view(np.uint64) != want.view(np.uint64)).any(axis=1))
     offsets = label.offset_bytes + numbers.astype(np.int64) * _SECTOR_BYTES
     rows = _Rows(got[numbers], want[numbers], Label(label.pass_number, 0), offsets, labels)
-    short, lost_bytes = _short(received, expected)
     return SectorCounts(
         sectors=len(want),
-        right=whole - len(numbers),
-        wrong=rows.counts() | ({"short": short} if short else {}),
-        damaged_bytes=int(rows.damaged.sum()) + lost_bytes,
+        right=len(want) - len(numbers),
+        wrong=rows.counts(),
+        damaged_bytes=int(rows.damaged.sum()),
         up_bits=rows.flips_by_place(up=True),
         down_bits=rows.flips_by_place(up=False),
-        details=rows.details() or _short_detail(short, lost_bytes, whole, label),
+        details=rows.details(),
     )
 
 
-def _short(received: bytes, expected: bytes) -> tuple[int, int]:
-    """Count incomplete sectors, and bytes in them that are missing or differ."""
-    whole = len(received) // _SECTOR_BYTES
-    rest = np.frombuffer(received[whole * _SECTOR_BYTES :], np.uint8)
-    want = np.frombuffer(expected[whole * _SECTOR_BYTES : len(received)], np.uint8)
-    lost = len(expected) - len(received) + int(np.count_nonzero(rest != want))
-    return len(expected) // _SECTOR_BYTES - whole, lost
+def short(received: Buffer, begun: bytes, asked_bytes: int, offset_bytes: int) -> SectorCounts:
+    """Count sectors that did not come, or not to their end.
 
-
-def _short_detail(short: int, lost_bytes: int, whole: int, label: Label) -> tuple[WrongSector, ...]:
-    offset = label.offset_bytes + whole * _SECTOR_BYTES
-    return (WrongSector("short", offset, lost_bytes),) if short else ()
+    Parameters
+    ----------
+    received : bytes
+        What came of the first of them, less than a sector.
+    begun : bytes
+        What was expected of that, as long.
+    asked_bytes : int
+        How much was asked for from there on, whole sectors.
+    offset_bytes : int
+        Where it begins.
+    """
+    came, want = np.frombuffer(received, np.uint8), np.frombuffer(begun, np.uint8)
+    lost_bytes = asked_bytes - len(came) + int(np.count_nonzero(came != want))
+    sectors = asked_bytes // _SECTOR_BYTES
+    detail = (WrongSector("short", offset_bytes, lost_bytes),)
+    return SectorCounts(sectors, 0, {"short": sectors}, lost_bytes, details=detail)
 
 
 class _Rows:
