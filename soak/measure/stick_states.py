@@ -16,7 +16,13 @@ unplugging in the middle of a transfer), or a place that cannot be read."""
 NO_WRITING = frozenset({errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM})
 """What it says where the file system takes no more data."""
 
-BULK_CEILING_BYTES_PER_S = {12: 1_216_000, 480: 53_248_000, 5000: 500e6, 10000: 1212.1e6}
+BULK_CEILING_BYTES_PER_S = {
+    12: 1_216_000,
+    480: 53_248_000,
+    5000: 500e6,
+    10000: 1212.2e6,
+    20000: 2424.3e6,
+}
 """What a USB link can carry at most, by its speed in Mb/s. Bulk transfers up to high speed (USB
 2.0, section 5.8.4: 19 packets of 64 B in 1 ms, 13 of 512 B in 125 us), above that the line after
 its coding (8b/10b, 128b/132b). A faster read did not come over the link."""

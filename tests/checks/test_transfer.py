@@ -209,6 +209,22 @@ def test_reads_that_may_be_cached_are_no_evidence():
     assert values(said, "damaged") == []
 
 
+@pytest.mark.parametrize("link_mbps", [12, 480, 5000, 10000, 20000])
+def test_each_links_ceiling_is_believed_and_a_hundredth_more_is_not(link_mbps):
+    """Bulk to high speed: USB 2.0, 5.8.4; above: the line rate after 8b/10b or 128b/132b coding."""
+    coded = {5000: 8 / 10, 10000: 128 / 132, 20000: 128 / 132}
+    bulk = {12: 19 * 64 * 1000, 480: 13 * 512 * 8000}
+    ceiling = bulk.get(link_mbps) or link_mbps * 1e6 * coded[link_mbps] / 8
+
+    def state_at(share):
+        def prepare(stick):
+            stick.speed, stick.identity = ceiling * share, {"link_mbps": float(link_mbps)}
+
+        return states(soaked(30.0, prepare)[1])[-1].state
+
+    assert (state_at(0.999), state_at(1.01)) == ("seen", "blind")
+
+
 @pytest.mark.parametrize(("link_mbps", "state"), [(480, "blind"), (5000, "seen")])
 def test_reads_faster_than_the_link_are_a_measuring_fault(link_mbps, state):
     """60 MB/s cannot cross high-speed USB: bulk ends at 53 248 000 B/s (USB 2.0, 5.8.4)."""
@@ -362,6 +378,30 @@ def test_a_chunk_cut_short_by_the_benchs_own_end_is_not_charged():
     trio.run(main, clock=clock)
     assert len(values(said, "damaged")) > 10
     assert sum(values(said, "damaged")) == 0
+
+
+def test_a_place_that_became_unreadable_while_the_bench_stood_still_is_charged():
+    """After a resume without budget nothing is written; what cannot be read is not forgotten."""
+    clock, said = LeapingClock(), []
+    stick = ScriptedStick(clock)
+    check = THE_CHECK(TransferSettings(chunk_bytes=CHUNK, write_budget_bytes=SIZE), place())
+    plain = stick.read_at
+
+    async def bad_place(offset, length):
+        if offset == 3 * CHUNK:
+            return Transfer(None, 0.2, errno.EIO, "direct")
+        return await plain(offset, length)
+
+    async def main():
+        with trio.move_on_after(30.0):
+            await check.measure(BenchOfOneStick(clock, stick), Done(), lambda record: None)
+        stick.read_at = bad_place
+        with trio.move_on_after(30.0):
+            await check.measure(BenchOfOneStick(clock, stick), _all_written(), said.append)
+
+    trio.run(main, clock=clock)
+    assert marks(said, "chunk")[0]["kinds"] == {"unreadable": CHUNK // 512}
+    assert sum(values(said, "damaged")) == CHUNK
 
 
 def _all_written():

@@ -67,17 +67,19 @@ class Crossing:
 
     async def _adopt(self) -> None:
         """Take over what an earlier session of this stretch wrote: the data itself says so."""
-        found = []
+        found: list[int] = []
         for chunk in range(self._passes.chunks):
-            found.append(await self._pass_of(chunk))
+            came = await self.read(self._passes.place(chunk), self._chunk_bytes)
+            if came.errno is not None and any(found):  # of the rest of a stick that is ours
+                self._unreadable(self._passes.place(chunk), came)
+            found.append(self._pass_of(chunk, came))
             if not found[0]:
                 return  # a new stick, or another soak's
         self._passes.adopt(found)
 
-    async def _pass_of(self, chunk: int) -> int:
+    def _pass_of(self, chunk: int, came: Transfer) -> int:
         """Return the pass a whole chunk is of; 0 if it was cut short when the bench stopped."""
         offset, length = self._passes.place(chunk), self._chunk_bytes
-        came = await self.read(offset, length)
         data = came.data or b""
         label = self.pattern.whose(data[:SECTOR_BYTES]) if len(data) == length else None
         if label is None or label.offset_bytes != offset:
@@ -159,14 +161,19 @@ class Crossing:
         offset, length = self._passes.place(chunk), self._chunk_bytes
         came = await self.read(offset, length)
         if came.errno is not None or came.data is None:
-            self.took(came, length, length)
-            self.wrong(offset, {"unreadable": length // SECTOR_BYTES}, {"errno": came.errno})
+            self._unreadable(offset, came)
             return
         counts = self.pattern.examine(came.data, pass_number, offset, length)
         self.took(came, length, counts.damaged_bytes)
         if counts.wrong:
             detail = {"pass": pass_number, "path": came.path, **counts.as_json()}
             self.wrong(offset, {str(kind): n for kind, n in counts.wrong.items()}, detail)
+
+    def _unreadable(self, offset: int, came: Transfer) -> None:
+        """Say that a chunk could not be read though the stick is there."""
+        self.took(came, self._chunk_bytes, self._chunk_bytes)
+        unreadable = {"unreadable": self._chunk_bytes // SECTOR_BYTES}
+        self.wrong(offset, unreadable, {"errno": came.errno})
 
     async def _cross(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer:
         """Return a transfer that went well, or one that failed though the stick is there."""

@@ -111,7 +111,8 @@ async def _read(crossing: Crosses, chunks: int, filling: Filling, chunk_bytes: i
         came = await crossing.read(offset, chunk_bytes)
         if came.data is None:
             crossing.took(came, chunk_bytes, chunk_bytes)
-            crossing.wrong(offset, {"unreadable": chunk_bytes // SECTOR_BYTES}, {})
+            unreadable = {"unreadable": chunk_bytes // SECTOR_BYTES}
+            crossing.wrong(offset, unreadable, {"errno": came.errno})
             continue
         counts = crossing.pattern.examine(came.data, 1, offset, chunk_bytes)
         damaged_bytes = filling.read(counts)

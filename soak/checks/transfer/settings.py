@@ -13,7 +13,7 @@ class TransferSettings(Settings):
     size_bytes : int
         How much of the stick is used; 0: all that the fixture allows.
     chunk_bytes : int
-        Data crosses in pieces of this size.
+        Data crosses in pieces of this size; about six of them lie in memory.
     write_budget_bytes : int
         So much is written in this stretch, then only read: writing wears a stick out.
     write_every_s : float
