@@ -31,6 +31,8 @@ class Carried:
     ----------
     way : str
         `"by the stick"` or `"through a folder"`.
+    file_system : str
+        What tells the stick's file system from others; empty if unknown.
     came : sequence of Came
         Every file of the pack.
     """
@@ -40,6 +42,7 @@ class Carried:
     folder: str
     packed_utc: str
     way: str
+    file_system: str
     came: Sequence[Came]
 
 
@@ -159,7 +162,9 @@ def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
 
 
 def _fixture(of: Carried) -> dict[str, Any]:
-    identity = {"pack": of.pack.name, "packed_utc": of.packed_utc, "way": of.way}
+    identity: dict[str, Any] = {"pack": of.pack.name, "packed_utc": of.packed_utc, "way": of.way}
+    if of.file_system:  # for the ledger: what packing wrote wears this stick
+        identity |= {"file_system": of.file_system, "packed_bytes": of.pack.size_bytes}
     return {
         "name": "carried by hand",
         "file": "",

@@ -102,7 +102,8 @@ def _look(
         )
     way = "through a folder" if given.through_folder else "by the stick"
     packed = manifest.packed_utc if manifest else ""
-    return Carried(pack, port, str(folder), packed, way, came), minds
+    file_system = manifest.file_system if manifest else ""
+    return Carried(pack, port, str(folder), packed, way, file_system, came), minds
 
 
 def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> str:

@@ -96,8 +96,30 @@ def take_in(connection: Connection, evidence: Evidence) -> None:
     connection.execute(delete(BENCH_WEAR).where(BENCH_WEAR.c.soak_id == soak_id))
     if evidence.header.simulated:
         return
-    for values in _used(evidence):
+    for values in (*_used(evidence), *_packed(connection, evidence)):
         connection.execute(insert(BENCH_WEAR).values(soak_id=soak_id, **values))
+
+
+def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, Any]]:
+    """Yield what packing wrote to the stick of a carry: once a pack, however often it is unpacked.
+
+    The stick is known by its file system.
+    """
+    known = dict(dict(evidence.header.fixture.get("stick", {})).get("identity", {}))
+    stick, packed = str(known.get("file_system", "")), int(known.get("packed_bytes", 0))
+    if not (stick and packed and known.get("pack")):
+        return
+    worn, place = BENCH_WEAR.c, f"pack {known['pack']}"
+    told = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
+    again = connection.execute(told).first() is not None
+    yield {
+        "part": stick,
+        "kind": "stick",
+        "fixture": place,
+        "plugged": 0,
+        "written_bytes": 0 if again else packed,
+        "size_bytes": 0,
+    }
 
 
 def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:

@@ -7,8 +7,10 @@ import shutil
 import pytest
 from copying_unit import Workshop
 
+from soak.desk import carry
 from soak.journal import open_evidence
 from soak.judge.grade import judge
+from soak.ledger import bench_wear
 
 
 @pytest.fixture
@@ -253,3 +255,15 @@ def test_a_folder_of_a_whole_computer_is_refused(shop, monkeypatch):
     monkeypatch.setattr("soak.desk.carry_search.MOST_FILES", 10)
     with pytest.raises(Exception, match="more than 10 files lie there; name a smaller folder"):
         shop.unpack()
+
+
+def test_a_stick_that_was_packed_too_often_is_warned_of(shop, monkeypatch):
+    """What packing writes wears the stick, and the ledger knows it by its file system."""
+    monkeypatch.setattr(carry, "on_own_disk", lambda _: False)
+    monkeypatch.setattr(carry, "file_system_id", lambda _: "1A2B-3C4D")
+    assert "MIND" not in shop.pack()
+    shop.copy(shop.stick / "BACK")
+    assert shop.unpack()[1] == 0
+    shutil.rmtree(shop.packed)
+    monkeypatch.setattr(bench_wear, "WORN_WRITTEN_BYTES", 4_000_000)
+    assert "stick 1A2B-3C4D: 4.00 MB written in 1 soaks; it counts as worn" in shop.pack()

@@ -98,6 +98,21 @@ def test_a_cable_counts_as_worn_from_the_plug_ins_of_its_plug(plug, from_plugs):
     assert "worn" in replace(fresh, plugged=from_plugs).warning
 
 
+def carried(pack):
+    """Return the fixture of a pack of 16 MB that came back on the stick of this file system."""
+    identity = {"pack": pack, "file_system": "1A2B-3C4D", "packed_bytes": 16_000_000}
+    return {"name": "carried by hand", "stick": {"path": "carried", "identity": identity}}
+
+
+def test_a_pack_wears_its_stick_once_however_often_it_is_unpacked(ledger, take_in):
+    """Two packs of 16 MB, one of them unpacked twice and taken in again: 32 MB were written."""
+    first = [take_in(1, carried("182DW04")), take_in(2, carried("182DW04"))]
+    take_in(3, carried("1GAKE01"))
+    for evidence in first:
+        ledger.ingest(evidence)
+    assert by_part(ledger)["1A2B-3C4D"].written_bytes == 32_000_000
+
+
 def test_an_older_ledger_gets_the_table_of_wear_and_keeps_its_units(tmp_path):
     """The first step of the schema makes the table a new file has; nothing else is touched."""
     file = tmp_path / "ledger.sqlite"
