@@ -40,7 +40,7 @@ class Frame:
     Attributes
     ----------
     stamp_s : float or None
-        The time within a file, s.
+        The time within a file or stream, s.
     age_s : float or None
         How long ago a device's driver says that it was taken, s.
     """
@@ -263,7 +263,9 @@ class OpenCvStream:
         """Return the time within a file and the age on arrival, s; None where not known."""
         stamp_s = float(self._capture.get(cv2.CAP_PROP_POS_MSEC)) / 1000
         if self._kind != "device":
-            return (stamp_s if self._kind == "file" and stamp_s >= 0 else None), None
+            # A stream of bare JPEG pictures has no times: the reader makes some up, at 25 a second.
+            has_times = self._kind == "file" or self._fourcc != "MJPG"
+            return (stamp_s if has_times and stamp_s >= 0 else None), None
         # V4L2 stamps with the monotonic clock; some drivers stamp the coming edge of a frame.
         age_s = time.monotonic() - stamp_s
         return None, (age_s if -_EARLIEST_S <= age_s <= _OLDEST_S else None)
@@ -277,7 +279,9 @@ class OpenCvStream:
 
 
 def pictures_of(path: str) -> Iterator[Picture]:
-    """Yield the pictures of a file with their own times, s, as fast as they can be read.
+    """Yield the pictures of a file or stream with their own times, s, as fast as they can be read.
+
+    A stream that has no times of its own is timed by its arrival.
 
     Raises
     ------
@@ -285,11 +289,15 @@ def pictures_of(path: str) -> Iterator[Picture]:
         If it is not there or is no video.
     """
     stream = open_stream(Asked(path))
-    last_s, number = -1.0, 0
+    last_s, number, is_live = -1.0, 0, kind_of_source(path) == "address"
+    began_s = time.monotonic()
     period_s = 1 / stream.rate_hz if stream.rate_hz > 0 else 0.04
     try:
         while (frame := stream.read()) is not None:
             stamp_s = frame.stamp_s
+            if stamp_s is None and is_live:
+                stamp_s = time.monotonic() - began_s if number else 0.0
+                began_s = began_s if number else time.monotonic()
             if stamp_s is None or stamp_s <= last_s:  # a container without times of its own
                 stamp_s = last_s + period_s if number else 0.0
             yield frame.picture(stamp_s, number)

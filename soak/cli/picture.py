@@ -1,5 +1,6 @@
 """Verbs about the picture: look through a recording, teach a card's no-signal picture."""
 
+import sys
 from typing import Annotated
 
 import typer
@@ -28,18 +29,28 @@ def picture(
     moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
     fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
 ) -> None:
-    """Look through recordings: picture, black, frozen ..., from which picture to which."""
+    """Look through recordings: picture, black, frozen ..., from which picture to which.
+
+    A stream without an end is ended by Ctrl-C; what came until then is told.
+    """
     from soak.desk import picture as desk
 
-    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every)
+    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, _progress)
     found = []
     for file in files:
         one = desk.look_at(file, asked)
+        _progress("")
         for complaint in one.complaints:
             typer.echo(complaint, err=True)
         found.append(one)
     form = desk.as_csv if csv else desk.as_json if json else desk.as_text
     typer.echo(form(found))
+
+
+def _progress(text: str) -> None:
+    """Show on a terminal how far it is; an empty text clears the line."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r\033[K{text}")
 
 
 def teach(

@@ -3,12 +3,14 @@
 import csv
 import io
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.packet_file import is_packet_file, open_packet_file
 from soak.bench.video_stream import CannotOpen, kind_of_source, pictures_of
+from soak.desk.stream_end import told as told_of
+from soak.desk.stream_end import until_stopped
 from soak.errors import UsageError
 from soak.measure.accounts import nominal_rate
 from soak.measure.looker import LookerSettings
@@ -44,12 +46,15 @@ class Asked:
         Whether motion is promised; None: as the index says, else not.
     fine_every : int
         One picture in so many is seen fully, for the fine faults; 0: none.
+    tell : callable
+        Told now and then how far it has come.
     """
 
     taught: Sequence[str] = ()
     protected: Sequence[str] = ()
     moving: bool | None = None
     fine_every: int = 4
+    tell: Callable[[str], None] = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +101,7 @@ def look_at(file: str, asked: Asked) -> Found:
             fine_every=asked.fine_every,
         )
         try:
-            look = look_over(pictures, settings, told.period_s)
+            look = look_over(told_of(pictures, asked.tell), settings, told.period_s)
         except ValueError as fault:
             raise UsageError(f"{file}: {fault}") from None
     except CannotOpen as fault:
@@ -125,7 +130,9 @@ def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
     if not raw:
         if kind_of_source(file) == "device":
             raise CannotOpen(f"{file} is a camera; give a recording or a stream's address")
-        return pictures_of(file), _Told(), ()
+        pictures = pictures_of(file)
+        is_live = kind_of_source(file) == "address"
+        return (until_stopped(pictures) if is_live else pictures), _Told(), ()
     packets = open_packet_file(path)
     index = packets.index
     taught = [str(path.parent / name) for name in index.taught_nosignal]
@@ -200,7 +207,7 @@ def _lines(found: Found) -> Iterator[str]:
     look = found.look
     nominal = nominal_rate(look.rate_hz)
     rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
-    rate += f" ({nominal})" if nominal is not None else ""
+    rate += f" ({nominal})" if nominal is not None and nominal.denominator > 1 else ""
     counts = f"{look.lost} lost, {look.repeated} exact repeats"
     yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
     yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"
