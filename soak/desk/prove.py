@@ -13,8 +13,8 @@ from soak.desk.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode
 from soak.report.context import Challenge
-from soak.run.proving import Stand, Step
 from soak.run.proving import prove as prove_all
+from soak.run.stand import Stand, Step
 
 _SIGNS = {"proved": "+", "not proved": "x", "not done": "-"}
 

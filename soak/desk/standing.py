@@ -14,15 +14,16 @@ from soak.desk.orders import drivers_for
 from soak.desk.sight import make_looker
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
-from soak.run.asking import Asking
 from soak.records import FORMAT, Header
 from soak.roles import Ask, Instruments
+from soak.run.asking import Asking
+from soak.run.button import PowerButton
 from soak.run.guard import LoopGuard
 from soak.run.hub import Hub
 from soak.run.plan import wired_quantities
 from soak.run.power import Power
-from soak.run.proving import Stand
 from soak.run.pumps import Pumps
+from soak.run.stand import Stand
 
 _OFF_GIVE_UP_S = 60.0
 
@@ -55,8 +56,10 @@ async def _stand(
         channel = fixture.switch.channel if fixture.switch else ""
         guard = _guard(instruments, channel, clock)
         power = Power(guard, channel, hub, clock, lambda how, why: say(f"{how}: {why}"))
-        sheet_json = sheet.model_dump(mode="json")
-        stand = Stand(instruments, described, sheet_json, hub, power, ask, clock, not clock.leaping)
+        sheet_json, by_hand = sheet.model_dump(mode="json"), not clock.leaping
+        button = PowerButton(instruments.button, sheet_json, described, hub, clock)
+        hub.watchers.append(button.notice)
+        stand = Stand(instruments, described, sheet_json, hub, power, ask, clock, by_hand, button)
         async with trio.open_nursery() as streams:
             Pumps(hub, clock).start(streams, instruments, make_looker(fixture, sheet))
             streams.start_soon(power.follow_guard)

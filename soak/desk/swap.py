@@ -14,7 +14,7 @@ from soak.errors import ExitCode, UsageError
 from soak.judge.swapping import Swapped, decide
 from soak.records import State
 from soak.roles import Question
-from soak.run.proving import Stand
+from soak.run.stand import Stand
 
 _PARTS = ("cable", "port of the bench", "capture card")
 _LOST = ("no signal", "black", "stalled", "other size")
@@ -42,7 +42,7 @@ def swap(bench_path: Path, order_text: str, watch_s: float) -> int:
 async def swaps(stand: Stand, watch_s: float, say: Callable[[str], None]) -> Sequence[Swapped]:
     """Look at everything as it is, then with one part after another exchanged."""
     if stand.power.wired:
-        await stand.power.set(True, "swap test")
+        await stand.on("swap test")
         await trio.sleep(3 * float(stand.model_sheet["start_s"]))
     looks = [Swapped("", await _losses(stand, watch_s), watch_s)]
     say(f"as it was: {looks[0].losses} losses in {watch_s:.0f} s")

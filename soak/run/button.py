@@ -51,6 +51,7 @@ class PowerButton:
             "",
         )
         self.powered = self.awake = False
+        self.stops = self._button is not None and bool(self._told["stops"])
 
     def notice(self, record: Observed) -> None:
         """Take every record: whether the unit has power, and whether it runs."""
@@ -81,7 +82,7 @@ class PowerButton:
 
         None where nothing presses, the button does not stop this model, or it does not run.
         """
-        if self._button is None or not self._told["stops"] or not self.awake:
+        if not self.stops or not self.awake:
             return None
         before_a, limit_s = self._ampere(), float(self._told["stop_limit_s"])
         pressed = await self._press("stop", why, stretch, check)

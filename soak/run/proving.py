@@ -5,20 +5,16 @@ fell off, a stick that is not the one meant. So each instrument must react to wh
 unit, and then to breaks made on cue.
 """
 
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
-from contextlib import aclosing
-from dataclasses import dataclass
-from typing import Any, cast
+from collections.abc import Awaitable, Callable, Sequence
 
 import trio
 
-from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.quantities import show_duration
-from soak.records import BLIND, Json, Reading, State
-from soak.roles import Ask, Instruments, Question, Stick
-from soak.run.hub import Hub
-from soak.run.power import Power
+from soak.records import BLIND, Reading, State
+from soak.roles import Question, Stick
+from soak.run.proving_more import pressed_off, room
+from soak.run.stand import Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 
 _GONE_WITHIN_S = 10.0
@@ -30,54 +26,18 @@ _HAND_WITHIN_S = 60.0
 _LIT = ("picture", "frozen")
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """What came of one step.
-
-    Attributes
-    ----------
-    what, seen : str
-        What was done, and what the bench saw.
-    outcome : str
-        `proved`, `not proved`, or `not done` (no such instrument, nobody there).
-    source : str
-        The instrument that had to see it.
-    smallest_s : float or None
-        For a break on cue: the shortest break that was seen, s.
-    """
-
-    what: str
-    seen: str
-    outcome: str
-    source: str
-    smallest_s: float | None = None
-    challenge: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """Everything the steps use."""
-
-    instruments: Instruments
-    fixture: Json
-    model_sheet: Json
-    hub: Hub
-    power: Power
-    ask: Ask
-    clock: SoakClock
-    by_hand: bool
-
-
 async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
     """Do all steps one after another; one that fails does not stop the next."""
     found: list[Step] = []
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         _off_and_on,
         _stick_keeps,
+        room,
         _probes_warm,
         _short_off,
         _picture_plug,
         _stick_plug,
+        pressed_off,
     ]
     for step in steps:
         try:
@@ -97,7 +57,7 @@ async def _off_and_on(stand: Stand) -> list[Step]:
         missing = "capture" if stand.power.wired else "switch"
         return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
     usual_s = float(stand.model_sheet["start_s"])
-    await stand.power.set(True, "prove: on")
+    await stand.on("prove: on")
     there, steps = [], []
     for witness in witnesses:
         if await witness.sees(True, 3 * usual_s) is None:
@@ -114,7 +74,7 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     if any(step.outcome == "not proved" for step in steps):
         return steps
     await trio.sleep(10.0)
-    on = await stand.power.set(True, "prove: on again")
+    on = await stand.on("prove: on again")
     return steps + await _each(there, lambda witness: _returns(witness, on.t_s, 3 * usual_s))
 
 
@@ -217,7 +177,7 @@ async def _probes_warm(stand: Stand) -> list[Step]:
 async def _warms(stand: Stand, source: str, spot: str) -> Step:
     what, first = f"warm up with power on ({spot})", None
     with trio.move_on_after(_WARMS_WITHIN_S):
-        async with _following(stand, source) as records:
+        async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
                     return Step(what, f"blind: {record.detail.get('why')}", "not proved", source)
@@ -244,6 +204,8 @@ async def _short_off(stand: Stand) -> list[Step]:
     on = await stand.power.set(True, "challenge: on again")
     broken = await _state(stand, ("no signal", "black", "stalled"), _GONE_WITHIN_S)
     length_s = on.t_s - off.t_s
+    if stand.button is not None:
+        await stand.button.wake("challenge: on again")
     if broken is None:
         seen = f"nothing: the unit rides through {show_duration(length_s)} or the bench missed it"
         return [Step(what, seen, "not proved", "capture", challenge=True)]
@@ -301,7 +263,7 @@ async def _lost_meanwhile(
     asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
 
     async def collect() -> None:
-        async with _following(stand, "capture") as records:
+        async with stand.following("capture") as records:
             async for record in records:
                 if isinstance(record, State) and record.t_s > asked_s:
                     seen.append(record)
@@ -333,13 +295,8 @@ def _smallest(broken: State, length_s: float | None) -> float | None:
 async def _state(stand: Stand, wanted: Sequence[str], limit_s: float) -> State | None:
     """Return the first capture state of a kind from now on, or None after `limit_s`."""
     with trio.move_on_after(limit_s):
-        async with _following(stand, "capture") as records:
+        async with stand.following("capture") as records:
             async for record in records:
                 if isinstance(record, State) and record.state in wanted:
                     return record
     return None
-
-
-def _following(stand: Stand, source: str) -> aclosing[Any]:
-    records: AsyncIterator[State | Reading] = stand.hub.follow(source)
-    return aclosing(cast(Any, records))

@@ -10,7 +10,8 @@ from soak.records import FORMAT, Header, Mark, Reading, State
 from soak.roles import Instruments
 from soak.run.hub import Hub
 from soak.run.plan import wired_quantities
-from soak.run.proving import Stand, Step, prove
+from soak.run.proving import prove
+from soak.run.stand import Stand, Step
 
 CLAIMS = {"driver": "hub_port", "channel": "3", "identity": {"hangs_up_on_the_bus": True}}
 RELAY = {"driver": "serial_text", "channel": "1", "identity": {}}

@@ -1,0 +1,66 @@
+"""A fixture stood up without a soak, and what came of one step on it."""
+
+from collections.abc import AsyncIterator
+from contextlib import aclosing
+from dataclasses import dataclass
+from typing import Any, cast
+
+from soak.clock import SoakClock
+from soak.records import Json, Mark, Reading, State
+from soak.roles import Ask, Instruments
+from soak.run.button import PowerButton
+from soak.run.hub import Hub
+from soak.run.power import Power
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What came of one step.
+
+    Attributes
+    ----------
+    what, seen : str
+        What was done, and what the bench saw.
+    outcome : str
+        `proved`, `not proved`, or `not done` (no such instrument, nobody there).
+    source : str
+        The instrument that had to see it.
+    smallest_s : float or None
+        For a break on cue: the shortest break that was seen, s.
+    """
+
+    what: str
+    seen: str
+    outcome: str
+    source: str
+    smallest_s: float | None = None
+    challenge: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Everything the steps use."""
+
+    instruments: Instruments
+    fixture: Json
+    model_sheet: Json
+    hub: Hub
+    power: Power
+    ask: Ask
+    clock: SoakClock
+    by_hand: bool
+    button: PowerButton | None = None
+
+    async def on(self, why: str) -> Mark:
+        """Switch on, and press where the model stays off; return when the unit got what it needs.
+
+        The mark's time is that of the switch's answer, or of the press.
+        """
+        mark = await self.power.set(True, why)
+        pressed = None if self.button is None else await self.button.wake(why)
+        return mark if pressed is None else pressed
+
+    def following(self, source: str) -> "aclosing[Any]":
+        """Return what a source says, to be closed when done."""
+        records: AsyncIterator[State | Reading] = self.hub.follow(source)
+        return aclosing(cast(Any, records))
