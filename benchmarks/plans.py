@@ -10,6 +10,7 @@ import sys
 import time
 from collections import Counter
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,7 @@ from made_up_soak import CYCLE_S, OFF_S, TOOK_S, MadeUpSoak, clean_night, demand
 from soak.judge.frozen import frozen
 from soak.judge.judging import judge_requirement
 from soak.judge.planning import hours_plan, starts_plan
+from soak.judge.rules import by_plan
 from soak.judge.sequential import follow_hours, follow_starts
 from soak.records import Seal, State
 
@@ -45,6 +47,11 @@ BY_HOURS = demand(
     confidence=0.95,
     params={"bad": ["black", "no signal"], "at_least_s": 0.2, "plan": HOURS_TERMS},
 )
+
+
+# A bound hangs on the plan and the count alone: of each it is computed once.
+by_plan.highest_share = lru_cache(by_plan.highest_share)
+by_plan.shortest_mean = lru_cache(by_plan.shortest_mean)
 
 
 def main() -> None:
@@ -78,7 +85,8 @@ def tell(name, units, truth, night, plan, chance, per):
         f"{name:<18} {units:>6}  {accepted / units:>8.4f}  {low:.4f} to {top:.4f}  "
         f"{expected.accepted:>9.4f}     {mean:>8.2f}  {computed:>9.2f}"
         f"   bound held in {held / units:.4f}; undecided {found['not shown']}; "
-        f"{time.perf_counter() - began_s:.0f} s"
+        f"{time.perf_counter() - began_s:.0f} s",
+        flush=True,
     )
 
 

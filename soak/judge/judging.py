@@ -1,5 +1,6 @@
 """Judging one requirement over the soaks of a job."""
 
+import functools
 import importlib
 import pkgutil
 from collections.abc import Mapping, Sequence
@@ -27,9 +28,15 @@ _WORDS = {
 
 def all_rules() -> Mapping[str, Rule]:
     """Return the judging rules by name."""
+    _load_rules()
+    return dict(REGISTERED)
+
+
+@functools.cache
+def _load_rules() -> None:
+    """Load each file of rules once: looking for them takes longer than most judgements."""
     for module in pkgutil.iter_modules(soak.judge.rules.__path__):
         importlib.import_module(f"soak.judge.rules.{module.name}")
-    return dict(REGISTERED)
 
 
 def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Finding:

@@ -172,10 +172,11 @@ TRIED_APART = {
     *("few late reads", "no slow drift", "holds what it claims"),
     *("heat cycles", "like the reference", "short breaks"),
     *("played whole", "played steadily"),
+    *("starts by plan", "hours by plan"),
     *("no tint", "no torn", "sparkle per hour", "no episode when moved"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
-test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py."""
+test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py, test_rule_by_plan.py."""
 
 
 def test_every_rule_is_tried_here():
