@@ -4,6 +4,7 @@ The first MiB is soak's own label with a random id; the data comes after it. Run
 process; only the standard library is imported.
 """
 
+import contextlib
 import errno
 import json
 import mmap
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from soak.bench import mounts
-from soak.bench.disks import Disk, disk_at, disk_with, is_block, what_lies_on, why_not
+from soak.bench.disks import Disk, disk_at, disks_with, is_block, what_lies_on, why_not
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.bench.uncached import DIRECT, SAFE, Opened
 
@@ -56,14 +57,22 @@ class DeviceOrder:
         if not (mounts.SYSFS / "block").is_dir():
             raise Refused("a whole disk can be written over on Linux only; use the driver folder")
         disk = disk_at(self.device)
-        if self.stick_id and (disk is None or disk.serial != self.serial):
-            disk = disk_with(self.serial, self.size_bytes)
-            if disk is None:
-                raise OSError(errno.ENODEV, "the stick is not there")
+        if self.stick_id:
+            return self._same_again(disk)
         if why := why_not(self.device if disk is None else disk.node, disk, self.serial):
             raise Refused(why)
         assert disk is not None
         return self._opened(disk)
+
+    def _same_again(self, there: Disk | None) -> tuple[Opened, dict[str, Any]]:
+        """Open the disk with the id, be it at its old place or under another name."""
+        alike = disks_with(self.serial, self.size_bytes)
+        here = [one for one in alike if there is not None and one.folder == there.folder]
+        for disk in [*here, *(one for one in alike if one not in here)]:
+            if not why_not(disk.node, disk, self.serial):
+                with contextlib.suppress(OSError, Refused):
+                    return self._opened(disk)
+        raise OSError(errno.ENODEV, "the stick is not there")
 
     def _opened(self, disk: Disk) -> tuple[Opened, dict[str, Any]]:
         descriptor, direct = _exclusively(disk)

@@ -49,13 +49,14 @@ def disk_at(node: str) -> Disk | None:
     return None if folder is None else _disk(node, folder)
 
 
-def disk_with(serial: str, size_bytes: int) -> Disk | None:
-    """Return the disk of this serial number and size, whatever it is called now."""
-    for folder in sorted((mounts.SYSFS / "block").glob("*")):
-        disk = _disk(f"/dev/{folder.name}", folder.resolve())
-        if disk.serial == serial and disk.size_bytes == size_bytes:
-            return disk
-    return None
+def disks_with(serial: str, size_bytes: int) -> list[Disk]:
+    """Return the disks of this serial number and size, whatever they are called now.
+
+    Several, because makers of cheap sticks give one number to all.
+    """
+    folders = sorted((mounts.SYSFS / "block").glob("*"))
+    disks = (_disk(f"/dev/{folder.name}", folder.resolve()) for folder in folders)
+    return [one for one in disks if one.serial == serial and one.size_bytes == size_bytes]
 
 
 def _disk(node: str, folder: Path) -> Disk:

@@ -4,13 +4,14 @@ import errno
 import os
 import subprocess
 from contextlib import asynccontextmanager, contextmanager
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import trio
 from mounted_stick import run
 
-from soak.bench import disks
+from soak.bench import device_medium, disks
 from soak.bench.device_medium import DeviceOrder
 from soak.bench.disks import Disk, disk_at, what_lies_on, why_not
 from soak.bench.drivers.device import Settings, open_device
@@ -328,3 +329,28 @@ def test_elsewhere_than_on_linux_a_whole_disk_is_refused_in_one_sentence(tmp_pat
     monkeypatch.setattr(disks.mounts, "SYSFS", tmp_path)
     with pytest.raises(Refused, match="Linux only; use the driver folder"):
         DeviceOrder("/dev/null", "X").open()
+
+
+def test_of_two_sticks_with_one_serial_number_the_right_one_is_found_again(tmp_path, monkeypatch):
+    """Makers give one number to many; the id on the disk decides, whichever comes first."""
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+    with disk(tmp_path / "a") as (one, _), disk(tmp_path / "b") as (two, _):
+        twins = [replace(disk_at(node), serial="SAME") for node in (one, two)]
+        known = {disk_at(node).folder: twin for node, twin in zip((one, two), twins, strict=True)}
+        monkeypatch.setattr(device_medium, "disks_with", lambda serial, size: twins)
+        monkeypatch.setattr(
+            device_medium, "disk_at", lambda node: known.get(getattr(disk_at(node), "folder", None))
+        )
+        ids = {}
+        for node in (one, two):
+            medium, found = DeviceOrder(node, "SAME", may_label=True).open()
+            medium.close()
+            ids[node] = found["stick_id"]
+        for node in (one, two):
+            asked = DeviceOrder("/dev/soak-was-here", "SAME", ids[node], 8 * MIB)
+            medium, found = asked.open()
+            medium.close()
+            assert found["stick_id"] == ids[node]
+        with pytest.raises(OSError, match="not there"):
+            DeviceOrder(one, "SAME", "0" * 16, 8 * MIB).open()
