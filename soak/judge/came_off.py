@@ -20,6 +20,10 @@ that lost four fifths of its rise in 3 min by itself would have a time constant 
 power on, and a fan that starts to turn does not take it so far."""
 
 
+LONG_S = 900.0
+"""With its power on for so long a spot that once warmed must warm again. Our own choice."""
+
+
 def came_off(
     source: str, t_s: Floats, degc: Floats, air: tuple[Floats, Floats] | None, awake: Sequence[Span]
 ) -> list[Hole]:
@@ -38,6 +42,11 @@ def came_off(
         return []
     base = np.full(len(t_s), degc.min()) if air is None else np.interp(t_s, *air)
     rise = degc - base
+    return [*_fell(source, t_s, rise, awake), *_stayed_cold(source, t_s, rise, awake)]
+
+
+def _fell(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) -> list[Hole]:
+    """Return where a spot cooled while its unit ran."""
     found: list[Hole] = []
     for begins_s, ends_s in awake:
         here = np.flatnonzero(inside(t_s, [(begins_s, ends_s)]))
@@ -51,6 +60,20 @@ def came_off(
                 continue
             back = np.flatnonzero((t_s > t_s[at] + WITHIN_S) & (rise >= BACK_SHARE * rise[at]))
             to_s = float(t_s[back[0]]) if len(back) else float(t_s[-1])
-            why = f"{source}: it came off its spot and read the air"
-            found.append(Hole(float(t_s[at]), to_s, source, why))
+            found.append(_hole(source, float(t_s[at]), to_s))
     return found
+
+
+def _stayed_cold(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) -> list[Hole]:
+    """Return the long runs in which a spot that warms in others did not: it came off between."""
+    runs = [span for span in awake if span[1] - span[0] >= LONG_S]
+    peaks = [rise[inside(t_s, [span])].max(initial=0.0) for span in runs]
+    usual = max(peaks, default=0.0)
+    if usual < LEAST_RISE_K:
+        return []
+    cold = [at for at, peak in enumerate(peaks) if peak <= LEFT_SHARE * usual]
+    return [_hole(source, *runs[at]) for at in cold]
+
+
+def _hole(source: str, from_s: float, to_s: float) -> Hole:
+    return Hole(from_s, to_s, source, f"{source}: it came off its spot and read the air")

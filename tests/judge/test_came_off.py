@@ -72,3 +72,19 @@ def test_the_limit_of_a_spot_that_lost_its_probe_is_not_shown(tmp_path):
     assert fallen.outcome("spots/outside limit") == "met"
     whole = soak(tmp_path, BENCH, {"spots": {}}, {}, "2 h")
     assert whole.outcome("spots/heatsink limit") == "met"
+
+
+def test_a_probe_that_came_off_while_the_unit_was_off_is_found_when_it_stays_cold():
+    """It warmed by 30 K in the first run and by half a kelvin in the next, as long."""
+    t_s = times(7200)
+    first = newton(t_s, 0.0, 30.0, 480.0)
+    degc = 20.0 + np.where(t_s <= 3000, first, np.where(t_s < 3600, 5.0, 0.5))
+    (hole,) = found(t_s, degc, [(0.0, 3000.0), (3600.0, 7200.0)])
+    assert (hole.from_s, hole.to_s) == (3600.0, 7200.0)
+
+
+def test_a_short_run_may_stay_cool():
+    """In five minutes a heavy spot hardly warms."""
+    t_s = times(4000)
+    degc = 20.0 + np.where(t_s <= 3000, newton(t_s, 0.0, 30.0, 480.0), 2.0)
+    assert found(t_s, degc, [(0.0, 3000.0), (3600.0, 3900.0)]) == []
