@@ -1,10 +1,12 @@
 """Keep the host awake while a unit runs alone: a sleeping host watches nothing."""
 
+import ctypes
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from soak.errors import UsageError
 
@@ -23,6 +25,11 @@ _KEEPERS = {
 its input is closed, so a killed soak holds nothing."""
 
 
+_CONTINUOUS, _SYSTEM_REQUIRED = 0x80000000, 0x00000001
+"""ES_CONTINUOUS and ES_SYSTEM_REQUIRED of SetThreadExecutionState (Windows API): they hold for as
+long as the thread that set them lives, so a killed soak holds nothing."""
+
+
 @contextmanager
 def kept_awake(may_sleep: bool) -> Iterator[str]:
     """Hold sleep off; yield one sentence for the operator.
@@ -32,6 +39,10 @@ def kept_awake(may_sleep: bool) -> Iterator[str]:
     UsageError
         If the system has no way to hold sleep off and `may_sleep` was not given.
     """
+    state = _windows_state()
+    if state is not None:
+        yield from _kept_on_windows(state, may_sleep)
+        return
     command = _KEEPERS.get(sys.platform)
     if command is None or shutil.which(command[0]) is None:
         yield from _unkept(may_sleep, "this system has no way to hold sleep off")
@@ -48,6 +59,22 @@ def kept_awake(may_sleep: bool) -> Iterator[str]:
         assert keeper.stdin is not None
         keeper.stdin.close()
         keeper.wait(timeout=10)
+
+
+def _windows_state() -> Callable[[int], int] | None:
+    """Return Windows' own call; None on another system."""
+    libraries: Any = getattr(ctypes, "windll", None)
+    return None if libraries is None else libraries.kernel32.SetThreadExecutionState
+
+
+def _kept_on_windows(state: Callable[[int], int], may_sleep: bool) -> Iterator[str]:
+    if not state(_CONTINUOUS | _SYSTEM_REQUIRED):  # 0: it refused
+        yield from _unkept(may_sleep, "the system refused to hold sleep off")
+        return
+    try:
+        yield "This host is kept awake."
+    finally:
+        state(_CONTINUOUS)
 
 
 def _unkept(may_sleep: bool, why: str) -> Iterator[str]:

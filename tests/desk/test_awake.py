@@ -41,3 +41,38 @@ def test_a_host_without_such_a_program_gets_no_unattended_soak(monkeypatch):
     monkeypatch.setenv("PATH", "/nowhere")
     with pytest.raises(UsageError, match="no way to hold sleep off"):
         awake.kept_awake(may_sleep=False).__enter__()
+
+
+class Kernel32:
+    """Stands for Windows' library: keeps what it was told; refuses if `answers` is 0."""
+
+    def __init__(self, answers: int) -> None:
+        self.told: list[int] = []
+        self.answers = answers
+
+    def SetThreadExecutionState(self, flags: int) -> int:  # noqa: N802 - Windows' own name
+        self.told.append(flags)
+        return self.answers
+
+
+def windows(monkeypatch: pytest.MonkeyPatch, answers: int) -> Kernel32:
+    kernel = Kernel32(answers)
+    libraries = type("Libraries", (), {"kernel32": kernel})()
+    monkeypatch.setattr(awake.ctypes, "windll", libraries, raising=False)
+    return kernel
+
+
+def test_windows_is_asked_by_its_own_call_and_let_go(monkeypatch):
+    """ES_CONTINUOUS | ES_SYSTEM_REQUIRED, then ES_CONTINUOUS alone: the API's documented values."""
+    kernel = windows(monkeypatch, 0x80000000)
+    with awake.kept_awake(may_sleep=False) as said:
+        assert said == "This host is kept awake."
+        assert kernel.told == [0x80000001]
+    assert kernel.told == [0x80000001, 0x80000000]
+
+
+def test_a_windows_that_refuses_gets_no_unattended_soak(monkeypatch):
+    """It answers 0 where it will not."""
+    windows(monkeypatch, 0)
+    with pytest.raises(UsageError, match="refused to hold sleep off"):
+        awake.kept_awake(may_sleep=False).__enter__()
