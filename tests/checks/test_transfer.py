@@ -153,14 +153,15 @@ def test_a_stick_pulled_while_it_is_written_is_written_on():
     assert len(values(said, "speed")) > 10
 
 
-def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone():
-    """EIO at one chunk while the rest answers counts that chunk as wrong, with its error number."""
+@pytest.mark.parametrize("bad_chunk", [0, 3])
+def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chunk):
+    """EIO at one chunk, the first too, while the rest answers counts that chunk as wrong."""
 
     def prepare(stick):
         plain = stick.read_at
 
         async def bad_place(offset, length):
-            if offset == 3 * CHUNK:
+            if offset == bad_chunk * CHUNK and stick.writes:
                 return Transfer(None, 0.2, errno.EIO, "direct")
             return await plain(offset, length)
 

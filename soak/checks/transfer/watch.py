@@ -1,5 +1,6 @@
 """Whether the stick is there, whatever a single transfer says."""
 
+import errno
 from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
@@ -7,7 +8,7 @@ import trio
 
 from soak.checks.base import Bench, Say
 from soak.errors import BenchFault
-from soak.measure.stick_states import StickStates
+from soak.measure.stick_states import LEFT, StickStates
 from soak.records import Mark, State
 from soak.roles import Stick, Transfer
 
@@ -16,6 +17,8 @@ NAME = "transfer"
 
 STICK = "stick"
 TRY_AGAIN_S = 1.0
+_TOLD = frozenset({None, errno.ETIMEDOUT, *LEFT})
+"""What one block says of the whole stick: it answers, does not in time, or the system misses it."""
 
 
 class StickWatch:
@@ -102,7 +105,13 @@ class StickWatch:
         self._say(Mark(self._now_s(), what, self._stretch, NAME, detail))
 
     async def _look(self) -> Transfer | None:
-        return await self.attempt(lambda: self._stick.read_at(0, self._stick.block_bytes))
+        """Read a block; if the first one cannot be read, another: that alone is no leaving."""
+        block_bytes = self._stick.block_bytes
+        came = await self.attempt(lambda: self._stick.read_at(0, block_bytes))
+        elsewhere = self._stick.size_bytes // 2 // block_bytes * block_bytes
+        if came is None or came.errno in _TOLD or not elsewhere:
+            return came
+        return await self.attempt(lambda: self._stick.read_at(elsewhere, block_bytes))
 
     def _tell(self, states: Sequence[State]) -> None:
         for state in states:
