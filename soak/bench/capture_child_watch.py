@@ -14,6 +14,7 @@ from soak.bench.capture_child_words import (
     Word,
 )
 from soak.bench.picture_reader import PictureReader
+from soak.bench.standstill import Standstills
 from soak.bench.video_stream import CannotOpen, Stream
 from soak.clock import BootClock, boot_time_s
 from soak.records import BLIND, State
@@ -41,10 +42,12 @@ class Watching:
         self._identity = stream.identity
         self._clock = BootClock(boot_time_s() - job.boot_s_at_zero)
         self._last_s = self._clock.now_s()
+        self._standstills = Standstills(self._clock.now_s)
 
     def run(self) -> None:
         """Watch; return when the parent is gone or a file has ended."""
         pause_s = FIRST_PAUSE_S
+        self._standstills.watch()
         while not self._ended.is_set():
             began_s = self._last_s = self._clock.now_s()
             why = self._open_again() if self._stream is None else ""
@@ -74,6 +77,7 @@ class Watching:
             again=(lambda: job.opener(job.asked)) if job.again else None,
             is_file=job.is_file,
             silent_limit_s=job.silent_limit_s,
+            stood_s=self._standstills.stood_s,
         )
         why = ""
         while not why and not self._ended.is_set() and not self._outbox.broken:

@@ -31,6 +31,8 @@ class PictureReader:
         Whether a failed read is the end.
     silent_limit_s : float
         Without a picture for so long the stream is given up, s.
+    stood_s : callable
+        For how long of a span the computer itself stood still, s.
 
     Attributes
     ----------
@@ -50,10 +52,11 @@ class PictureReader:
         again: Callable[[], Stream] | None,
         is_file: bool,
         silent_limit_s: float,
+        stood_s: Callable[[float, float], float] = lambda from_s, to_s: 0.0,
     ) -> None:
         self.stream, self._looker, self._clock = stream, looker, clock
         self._paced, self._again, self._is_file = paced, again, is_file
-        self._silent_limit_s = silent_limit_s
+        self._silent_limit_s, self._stood_s = silent_limit_s, stood_s
         self._origin_s = clock.now_s()
         self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
@@ -136,6 +139,7 @@ class PictureReader:
             # A driver that stamps its pictures stores the oldest ones while nobody reads: the hole
             # comes after those, when the reader is back already.
             late |= self._behind_s > _LATE_S and gap_s > _LATE_S
+            late |= self._stood_still(previous_s, t_s)
             self._behind_s = self._lag_s(frame)
             if late and not self._is_file and isinstance(looker, BlindLooker):
                 why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
@@ -144,6 +148,11 @@ class PictureReader:
         self._number += 1
         self._stamped = (t_s, gap_s)
         self.last_s = t_s
+
+    def _stood_still(self, from_s: float, to_s: float) -> bool:
+        """Tell whether a gap is the computer's own: most of it nothing in it ran."""
+        gap_s = to_s - from_s
+        return gap_s > _LATE_S and self._stood_s(from_s, to_s) > 0.5 * gap_s
 
     def _ask_for_signal(self, t_s: float) -> None:
         """Let the looker know what the driver says of its input, now and then."""
@@ -165,8 +174,9 @@ class PictureReader:
 
     def _idle(self) -> None:
         with self._turn:
-            if not self._abandoned:
-                self._seen += self._looker.idle(self._clock.now_s())
+            now_s = self._clock.now_s()
+            if not self._abandoned and not self._stood_still(self.last_s, now_s):
+                self._seen += self._looker.idle(now_s)
 
     def _nothing(self, took_s: float) -> str:
         """Deal with a read that brought no picture; return why reading has ended, '' if not."""

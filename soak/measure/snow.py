@@ -32,8 +32,8 @@ class Limits:
 
     Notes
     -----
-    Own choice. Set on made noise: white, coloured, rows shifted as the kernel's test driver makes
-    them, and band-limited as of an analogue tuner, blown up to 1080 rows, each raw and as JPEG of
+    Own choice. Set on made noise: white, coloured, one line shifted anew in each row, and
+    band-limited as of an analogue tuner, blown up to 1080 rows, each raw and as JPEG of
     quality 20 to 90: raw .25, .01, .02, 1.3; decoded small .40, .19, .05, 2.3. Nearest content were
     stills of grass and gravel under noise of sigma 30: raw .17, .17, .05, 1.7; decoded .50, .49,
     .09, 2.7.

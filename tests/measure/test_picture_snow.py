@@ -34,7 +34,7 @@ def coloured(rng):
 
 
 def shifted_rows(rng):
-    """Return what Linux's v4l2-tpg-core.c makes for TPG_QUAL_NOISE: one random line, shifted."""
+    """Return one random line, shifted anew in each row: cheap noise of a generator."""
     line = rng.integers(0, 256, (2 * COLUMNS, 3), dtype=np.uint8)
     return np.stack([line[at : at + COLUMNS] for at in rng.integers(0, COLUMNS, ROWS)])
 

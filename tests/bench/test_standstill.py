@@ -1,0 +1,90 @@
+"""A computer that stood still is told from a card that stopped."""
+
+import numpy as np
+import pytest
+
+from soak.bench.picture_reader import PictureReader
+from soak.bench.standstill import LATE_S, WAKES_EVERY_S, Standstills
+from soak.bench.video_stream import Frame
+from soak.measure.looker import LookerSettings, PictureLooker
+from soak.records import State
+
+PERIOD_S = 1 / 30
+
+
+class Hands:
+    """A clock that is set by hand."""
+
+    leaping = False
+
+    def __init__(self):
+        self.at_s = 10.0
+
+    def now_s(self):
+        return self.at_s
+
+
+def woken(clock, stands):
+    """Wake on time for 3 s; between the times of each span in `stands` nothing wakes."""
+    watched = Standstills(clock.now_s)
+    while clock.at_s < 13.0:
+        clock.at_s += WAKES_EVERY_S
+        if not any(begin < clock.at_s < end for begin, end in stands):
+            watched.wake()
+    return watched
+
+
+def test_a_computer_that_wakes_on_time_never_stood():
+    """Late by less than the limit is busy, not still."""
+    clock = Hands()
+    watched = woken(clock, [(11.0, 11.0 + LATE_S - WAKES_EVERY_S)])
+    assert watched.stood_s(0.0, 100.0) == 0.0
+
+
+def test_a_standstill_is_known_with_its_length_and_only_where_it_lies():
+    """Nothing woke from 11.0 to 12.0."""
+    watched = woken(Hands(), [(11.0, 12.0)])
+    assert watched.stood_s(0.0, 100.0) == pytest.approx(1.0, abs=2 * WAKES_EVERY_S)
+    assert watched.stood_s(11.5, 100.0) == pytest.approx(0.5, abs=2 * WAKES_EVERY_S)
+    assert watched.stood_s(12.2, 100.0) == 0.0
+
+
+def test_one_that_nobody_has_noticed_yet_counts_too():
+    """The reader may run before the thread that wakes."""
+    clock = Hands()
+    watched = woken(clock, [])
+    clock.at_s += 0.8
+    assert watched.stood_s(0.0, 100.0) == pytest.approx(0.8, abs=WAKES_EVERY_S)
+
+
+@pytest.mark.parametrize(("host_stands", "said"), [(True, "blind"), (False, "stalled")])
+def test_a_gap_in_which_the_computer_stood_is_the_benchs(host_stands, said):
+    """The same second without a picture: blind where nothing ran, a stall where all else did."""
+    clock, seen = Hands(), []
+    packet = np.frombuffer(bytes(range(48)) * 48, np.uint8).reshape(16, 48, 3)
+
+    class Card:
+        count = 0
+
+        def read(self):
+            self.count += 1
+            clock.at_s += 1.0 if self.count == 40 else PERIOD_S
+            return Frame("bgr", (48, 16), np.roll(packet, self.count, axis=1), age_s=0.0)
+
+    def stood_s(from_s, to_s):
+        return 0.9 if host_stands and to_s - from_s > 0.5 else 0.0
+
+    looker = PictureLooker(LookerSettings())
+    reader = PictureReader(
+        Card(),
+        looker,
+        clock,
+        paced=False,
+        again=None,
+        is_file=False,
+        silent_limit_s=60,
+        stood_s=stood_s,
+    )
+    reader.read_for(3.0)
+    seen = [one for one in reader.take_seen() if isinstance(one, State)]
+    assert [one.state for one in seen if one.source == "capture"] == ["picture", said, "picture"]
