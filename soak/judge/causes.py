@@ -12,10 +12,19 @@ from soak.journal.base import Evidence
 from soak.judge.clues import Clues, sudden_warming
 from soak.judge.derive import course_of
 from soak.judge.faults import UnitFault
+from soak.judge.hints import (
+    lanes_lost,
+    slow_after_short_off,
+    with_late_reads,
+    with_movement,
+    with_other_ports,
+    with_uptime,
+)
 from soak.quantities import show_duration
 
 _HEAT_MATTERS = 0.01
 _HOTTER_BY_K = 1.0
+_POWER_UP = "Looks like what happens at power-up (capacitors, reset, boot storage)"
 _TOO_FEW = 2
 """One event alone points nowhere."""
 _BLACK_FOR_S = 60.0
@@ -89,7 +98,7 @@ def _power(clues: Clues) -> Pointer:
         return f"Looks like power (inlet, supply) and not a port: {why}.", number
     apart = [b.from_s - a.to_s for a, b in pairwise(restarts)]
     every = f", about every {show_duration(sum(apart) / len(apart))}" if apart else ""
-    heat = _with_heat(clues, restarts)
+    heat = _when(clues, restarts)
     why = f"the unit started anew by itself {len(restarts)} times{every}{heat}"
     return f"Looks like power (inlet, supply, a short brown-out) or its program: {why}.", number
 
@@ -98,10 +107,11 @@ def _video(clues: Clues) -> Pointer:
     """Look for a picture that alone is lost and comes back at once."""
     others = clues.of("stick gone", "link gone", "restart")
     alone = [e for e in clues.of("dropout") if not clues.together(e, others)]
+    lanes, sparkling = lanes_lost(clues)
     if len(alone) < _TOO_FEW:
-        return None
+        return _lanes(lanes, sparkling)
     longest_s = max(event.to_s - event.from_s for event in alone)
-    heat = _with_heat(clues, alone)
+    heat = _when(clues, alone) + (f"; a colour was lost {lanes} times" if lanes else "")
     why = (
         f"the picture alone was lost {len(alone)} times, at most {show_duration(longest_s)}, and "
         f"came back without a start{heat}"
@@ -109,6 +119,14 @@ def _video(clues: Clues) -> Pointer:
     return f"Looks like the video connector, its joints or the cable, not the supply: {why}.", len(
         alone
     )
+
+
+def _lanes(lanes: int, sparkling: int) -> Pointer:
+    if lanes < _TOO_FEW:
+        return None
+    beside = f", {sparkling} times with sparkle beside it" if sparkling else ""
+    why = f"a colour was lost or stuck {lanes} times while the picture stayed{beside}"
+    return f"Looks like one pair of the video connector or cable: {why}.", lanes
 
 
 def _usb(clues: Clues) -> Pointer:
@@ -119,7 +137,8 @@ def _usb(clues: Clues) -> Pointer:
     events = [*wrong, *alone]
     if len(events) < _TOO_FEW:
         return None
-    heat = _with_heat(clues, events, "transfer")
+    heat = _when(clues, events, "transfer")
+    heat += with_other_ports(clues) + with_late_reads(clues, events)
     parts = [f"{len(wrong)} transfers came back wrong"] if wrong else []
     parts += [f"the port alone lost contact {len(alone)} times"] if alone else []
     why = f"{' and '.join(parts)} while the picture stayed{heat}"
@@ -128,18 +147,16 @@ def _usb(clues: Clues) -> Pointer:
 
 def _start(clues: Clues) -> Pointer:
     """Look for starts that fail."""
-    failed = clues.of("failed start")
+    failed, short = clues.of("failed start"), slow_after_short_off(clues)
     if len(failed) < _TOO_FEW:
-        return None
+        return (f"{_POWER_UP}: {short}.", 1) if short else None
     counts = {}
     for kind in ("warm", "cold"):
         tried = [start for start in clues.course.starts if start.kind == kind]
         bad = sum(fault.text.startswith(kind) for fault in failed)
         counts[kind] = f"{bad} of {len(tried)} {kind}"
-    why = f"{' and '.join(counts.values())} starts failed"
-    return f"Looks like what happens at power-up (capacitors, reset, boot storage): {why}.", len(
-        failed
-    )
+    why = f"{' and '.join(counts.values())} starts failed" + (f"; {short}" if short else "")
+    return f"{_POWER_UP}: {why}.", len(failed)
 
 
 def _cooling(clues: Clues) -> Pointer:
@@ -196,6 +213,13 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "program": _program,
     "protected output": _protected,
 }
+
+
+def _when(clues: Clues, events: Sequence[UnitFault], check: str = "") -> str:
+    """Say what the events go with: heat, else uptime (which heat follows); movement of a plug."""
+    heat = _with_heat(clues, events, check)
+    uptime = "" if "when hot" in heat else with_uptime(clues, events)
+    return heat + uptime + with_movement(clues, events)
 
 
 def _with_heat(clues: Clues, events: Sequence[UnitFault], check: str = "") -> str:

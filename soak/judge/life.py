@@ -7,6 +7,7 @@ through nothing, so it is refused.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -79,10 +80,10 @@ def kaplan_meier(failed: Sequence[float], working: Sequence[float]) -> Survival:
     ----------
     Kaplan & Meier, Journal of the American Statistical Association 53 (1958) 457-481.
     """
-    from scipy.stats import CensoredData, ecdf
+    from scipy.stats import ecdf
 
     _check(failed, working)
-    found = ecdf(CensoredData(uncensored=list(failed), right=list(working))).sf
+    found = ecdf(_censored(failed, working)).sf
     events = np.isin(found.quantiles, failed)
     times, shares = found.quantiles[events], found.probabilities[events]
     return Survival(tuple(map(float, times)), tuple(map(float, shares)))
@@ -105,13 +106,11 @@ def log_rank(
     ----------
     Log-rank test of Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170.
     """
-    from scipy.stats import CensoredData, logrank
+    from scipy.stats import logrank
 
     _check(failed, working)
     _check(other_failed, other_working)
-    one = CensoredData(uncensored=list(failed), right=list(working))
-    other = CensoredData(uncensored=list(other_failed), right=list(other_working))
-    found = logrank(one, other)
+    found = logrank(_censored(failed, working), _censored(other_failed, other_working))
     return float(found.statistic) ** 2, float(found.pvalue)
 
 
@@ -206,6 +205,12 @@ def cheapest_length_h(life: Weibull, costs: Costs) -> float:
     )
     worth = found.x >= SHORTEST_H and found.fun < cost(life, 0.0, costs)
     return float(found.x) if worth else 0.0
+
+
+def _censored(failed: Sequence[float], working: Sequence[float]) -> Any:
+    from scipy.stats import CensoredData
+
+    return CensoredData(uncensored=list(failed), right=list(working))
 
 
 def _check(failed: Sequence[float], working: Sequence[float]) -> None:

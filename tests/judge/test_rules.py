@@ -176,7 +176,8 @@ TRIED_APART = {
     *("no tint", "no torn", "sparkle per hour", "no episode when moved"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
-test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py, test_rule_by_plan.py."""
+test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py,
+test_rule_by_plan.py."""
 
 
 def test_every_rule_is_tried_here():
