@@ -9,6 +9,7 @@ import numpy as np
 from soak.measure.cadence import Cadence
 from soak.measure.coded_picture import Image, read
 from soak.measure.coded_run import CodedRun
+from soak.measure.jpeg_header import NotAJpeg, can_hold, read_jpeg_header
 from soak.records import Reading
 from soak.roles import BlindLooker, Looker, Picture, Seen
 
@@ -113,11 +114,20 @@ class Both:
         return [seen for looker in able for seen in looker.blind(t_s, why)]
 
 
+def _decodable(packet: bytes) -> bool:
+    try:
+        return can_hold(packet, read_jpeg_header(packet))
+    except NotAJpeg:
+        return False
+
+
 def decoded(picture: Picture) -> Image | None:
     """Return a picture as blue, green, red; half size where it came as a big JPEG."""
     data = np.frombuffer(picture.data, np.uint8)
     width, height = picture.size
     if picture.form == "mjpeg":
+        if not _decodable(bytes(picture.data)):
+            return None
         how = cv2.IMREAD_REDUCED_COLOR_2 if width >= 1280 else cv2.IMREAD_COLOR
         found = cv2.imdecode(data, how)
     elif picture.form == "yuyv":

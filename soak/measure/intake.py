@@ -10,7 +10,7 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
-from soak.measure.jpeg_header import NotAJpeg, is_whole, read_jpeg_header
+from soak.measure.jpeg_header import NotAJpeg, can_hold, is_whole, read_jpeg_header
 from soak.measure.picture import Held
 from soak.roles import Picture
 
@@ -102,7 +102,8 @@ def _true_size(picture: Picture, data: bytes) -> tuple[int, int] | None:
             header = read_jpeg_header(data)
         except NotAJpeg:
             return None
-        return (header.width, header.height) if is_whole(data) else None
+        whole = is_whole(data) and can_hold(data, header)
+        return (header.width, header.height) if whole else None
     width, rows = picture.size
     depth = 2 if picture.form == "yuyv" else 3
     if not data or len(data) != width * rows * depth:

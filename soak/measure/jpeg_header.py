@@ -12,6 +12,7 @@ _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _SCAN, _END, _TABLES = 0xDA, 0xD9, 0xDB
 _TAIL_BYTES = 1024
 """Some cards pad a packet after its end; so far back the end marker is looked for."""
+PIXELS_OF_A_BYTE = 8 * 64
 
 
 class NotAJpeg(ValueError):
@@ -74,6 +75,15 @@ def _frame_header(packet: bytes, at: int, marker: int) -> JpegHeader:
     if width == 0 or height == 0 or components == 0 or segment != 8 + 3 * components:
         raise NotAJpeg("has an impossible frame header")
     return JpegHeader(width, height, components, marker in (0xC2, 0xC6, 0xCA, 0xCE))
+
+
+def can_hold(packet: bytes, header: JpegHeader) -> bool:
+    """Tell whether a packet has the bytes that a picture of its size takes at the very least.
+
+    Each 8 x 8 block of luma takes one code of at least 1 bit (ITU-T T.81, F.1.2), so a byte holds
+    512 pixels at most. A damaged size would else be decoded: minutes, and all of the memory.
+    """
+    return len(packet) * PIXELS_OF_A_BYTE >= header.width * header.height
 
 
 def luma_quantiser(packet: bytes) -> int:

@@ -3,10 +3,20 @@
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.jpeg_header import JpegHeader, NotAJpeg, is_whole, read_jpeg_header
+from soak.measure.coded_looker import CodedLooker
+from soak.measure.jpeg_header import (
+    JpegHeader,
+    NotAJpeg,
+    can_hold,
+    is_whole,
+    luma_quantiser,
+    read_jpeg_header,
+)
+from soak.measure.looker import LookerSettings, PictureLooker
+from soak.roles import Picture
 
 
 def packet_of(width, height, grey=False, progressive=False, quality=80):
@@ -75,3 +85,56 @@ def test_a_packet_cut_short_is_never_whole(length):
 def test_padding_after_the_end_is_allowed(padding):
     """Cards that fill their buffers up with zeros deliver whole pictures."""
     assert is_whole(GOOD + bytes(padding))
+
+
+@given(st.binary(max_size=400))
+def test_the_quantising_of_any_bytes_is_a_number(data):
+    """It is asked for of every picture seen fully, before anything else is known of it."""
+    assert luma_quantiser(data) >= 0
+    assert luma_quantiser(b"\xff\xd8\xff\xdb" + data) >= 0
+
+
+@pytest.mark.parametrize("size", [(16, 16), (1920, 1080), (4096, 2160)])
+def test_the_emptiest_picture_still_holds_its_size(size):
+    """Black at quality 1 with tables of its own is as few bytes as OpenCV's encoder can make."""
+    width, height = size
+    asked = [cv2.IMWRITE_JPEG_QUALITY, 1, cv2.IMWRITE_JPEG_OPTIMIZE, 1]
+    for progressive in (0, 1):
+        more = [cv2.IMWRITE_JPEG_PROGRESSIVE, progressive]
+        black = np.zeros((height, width), np.uint8)
+        packet = cv2.imencode(".jpg", black, [*asked, *more])[1].tobytes()
+        assert can_hold(packet, read_jpeg_header(packet))
+
+
+def claiming(packet, width, height):
+    """Return the packet with another size in its frame header."""
+    at = packet.find(b"\xff\xc0")
+    size = height.to_bytes(2, "big") + width.to_bytes(2, "big")
+    return packet[: at + 5] + size + packet[at + 9 :]
+
+
+PACKETS = [packet_of(320, 240 + 8 * (number % 2), quality=60) for number in range(6)]
+
+
+@pytest.mark.parametrize("looker", [PictureLooker(LookerSettings(fine_every=1)), CodedLooker(9)])
+def test_a_packet_that_claims_a_monstrous_size_is_damaged(looker):
+    """900 million pixels in 30 kB would take minutes and gigabytes to decode."""
+    for number in range(12):
+        packet = claiming(PACKETS[0], 30_000, 30_000) if number > 3 else PACKETS[0]
+        looker.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))
+    if isinstance(looker, PictureLooker):
+        assert looker.damaged == 8
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 5), st.integers(2, 5000), st.binary(max_size=6)), max_size=12)
+)
+def test_no_damage_of_packets_breaks_the_looker(damages):
+    """Whatever bytes are overwritten, also in the header: it looks, or counts it as damaged."""
+    lookers = (PictureLooker(LookerSettings(moving=True, fine_every=1)), CodedLooker(9))
+    for number, (which, place, data) in enumerate(damages):
+        packet = PACKETS[which]
+        packet = packet[:place] + data + packet[place + len(data) :]
+        for looker in lookers:
+            looker.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))
