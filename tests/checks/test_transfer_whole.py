@@ -8,6 +8,7 @@ from soak.checks.base import Done
 from soak.checks.transfer import THE_CHECK, TransferSettings
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
+from soak.roles import Transfer
 
 CLAIMS = 32 * CHUNK
 
@@ -65,6 +66,55 @@ def test_a_stick_that_wraps_is_found_out_before_it_is_written_over_again():
     assert first_pass == [chunk % 8 * CHUNK for chunk in range(9)]
     assert sum(values(said, "damaged")) == 0
     assert [state.state for state in states(said)] == ["seen"]
+
+
+def test_one_read_from_a_wrong_address_is_the_ports_fault_and_not_the_sticks_size():
+    """Its beginning came once from elsewhere and then was right: wrong data, and all was filled."""
+    odd = []
+
+    def prepare(stick):
+        plain = stick.read_at
+
+        async def once_wrong(offset, length):
+            if (offset, length) == (0, 4096) and len(stick.writes) == 5 and not odd:
+                odd.append(1)
+                return await plain(4 * CHUNK, length)
+            return await plain(offset, length)
+
+        stick.read_at = once_wrong
+
+    stick, said = filled(prepare=prepare)
+    assert odd
+    assert sum(length for _, _, length in stick.writes) == CLAIMS
+    assert marks(said, "capacity")[0]["holds_bytes"] == CLAIMS
+    assert marks(said, "chunk") == [
+        {
+            "kinds": {"wrong address": 8},
+            "offset_bytes": 0,
+            "length_bytes": CHUNK,
+            "pass": 1,
+        }
+    ]
+    assert sum(values(said, "damaged")) == 4096
+
+
+def test_a_chunk_that_could_not_be_written_is_charged_once():
+    """The write fails at one place while the stick answers: not read back as lost besides."""
+
+    def prepare(stick):
+        plain = stick.write_at
+
+        async def bad_place(offset, data):
+            if offset == 3 * CHUNK:
+                return Transfer(None, 0.2, errno.EIO, "direct")
+            return await plain(offset, data)
+
+        stick.write_at = bad_place
+
+    _, said = filled(prepare=prepare)
+    assert marks(said, "chunk")[0]["kinds"] == {"not written": CHUNK // 512}
+    assert len(marks(said, "chunk")) == 1
+    assert sum(values(said, "damaged")) == CHUNK
 
 
 def test_a_stick_that_loses_what_it_cannot_hold_is_found_out():

@@ -74,7 +74,7 @@ async def fill(crossing: Crosses, chunk_bytes: int, budget_bytes: int, done_byte
     already = min(chunks, done_bytes // chunk_bytes)
     passes.adopt([1] * already + [0] * (chunks - already))
     written = await _write(crossing, passes, filling, chunk_bytes)
-    if not filling.honest or await _read(crossing, written, filling, chunk_bytes):
+    if not filling.honest or await _read(crossing, passes, written, filling):
         crossing.watch.mark("capacity", filling.as_json())
     crossing.charge(filling.unexplained_bytes)
     if not filling.honest:  # go on with what there is, on data that is written anew
@@ -95,19 +95,42 @@ async def _write(crossing: Crosses, passes: Passes, filling: Filling, chunk_byte
         if came.errno is None:
             passes.wrote(chunk)
         # Where addresses wrap, the beginning goes first: stop before more of a stick is spoilt.
-        block = (await crossing.read(0, crossing.stick.block_bytes)).data or b""
-        label = crossing.pattern.whose(block[:SECTOR_BYTES]) if block else None
-        if label is not None and label.pass_number == number and label.offset_bytes:
-            filling.moved(label.offset_bytes)
+        if distance_bytes := await _moved(crossing, number):
+            filling.moved(distance_bytes)
             return chunk + 1
     return passes.chunks
 
 
-async def _read(crossing: Crosses, chunks: int, filling: Filling, chunk_bytes: int) -> bool:
+async def _moved(crossing: Crosses, number: int) -> int:
+    """Return from where the beginning's data has come, B; 0 if it is its own.
+
+    A stick that wraps says so again; what is otherwise the next time is wrong data of one read.
+    """
+    block_bytes = crossing.stick.block_bytes
+    distance_bytes = 0
+    for _ in range(2):
+        before_bytes = distance_bytes
+        block = (await crossing.read(0, block_bytes)).data or b""
+        label = crossing.pattern.whose(block[:SECTOR_BYTES]) if block else None
+        ours = label is not None and label.pass_number == number
+        distance_bytes = label.offset_bytes if ours and label is not None else 0
+        if not distance_bytes and not before_bytes:
+            return 0
+    if distance_bytes == before_bytes:
+        return distance_bytes
+    crossing.charge(block_bytes)
+    crossing.wrong(0, {"wrong address": block_bytes // SECTOR_BYTES}, {"pass": number})
+    return 0
+
+
+async def _read(crossing: Crosses, passes: Passes, chunks: int, filling: Filling) -> bool:
     """Read back what was written; return whether all of that is evidence."""
-    believed = True
+    believed, chunk_bytes = True, passes.place(1)
+    written = {chunk for chunk, _ in passes.to_read()}  # one that failed is charged already
     for chunk in range(chunks):
-        offset = chunk * chunk_bytes
+        if chunk not in written:
+            continue
+        offset = passes.place(chunk)
         came = await crossing.read(offset, chunk_bytes)
         if came.data is None:
             crossing.took(came, chunk_bytes, chunk_bytes)
