@@ -3,6 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.judge.statistics_compare import chance_by_luck
+
+LUCK = 0.05
+"""A swap that cured it by luck more often than this decides nothing yet. Common practice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Swapped:
@@ -48,4 +53,6 @@ def decide(looks: Sequence[Swapped]) -> str:
     if len(cured) == len(rest) and len(rest) > 1:
         return "Every swap cured it: the fault comes and goes; watch longer before deciding."
     names = " and ".join(look.part for look in cured)
-    return f"The losses went with the {names}: it is the bench, not the unit."
+    luck = max(chance_by_luck(first.losses, first.watched_s, look.watched_s) for look in cured)
+    mind = f" Silence so long is luck in {luck:.0%} of cases: watch longer." if luck > LUCK else ""
+    return f"The losses went with the {names}: it is the bench, not the unit.{mind}"

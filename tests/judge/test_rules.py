@@ -144,7 +144,7 @@ SPOILT = {
     "no restart": restart,
     "dropouts per hour": two_short_losses_an_hour,
     "at most": lambda soak: add(soak, "probe.outside", HOT, 20.0),
-    "at least": lambda soak: add(soak, "probe.outside", HOT, -40.0),
+    "at least": lambda soak: freeze(soak),
     "rise at most": lambda soak: add(soak, "probe.outside", HOT, 10.0),
     "no trip": lambda soak: soak.mark(HOT, "trip", source="probe.outside", value=71, limit=70),
     "steady": run_away,
@@ -156,6 +156,12 @@ SPOILT = {
     "fault gone": late_dropout,
     "answered": lambda soak: answer(soak, "no"),
 }
+
+
+def freeze(soak):
+    """Let the room grow cold, and the unit with it: a spot alone would be a probe that came off."""
+    for name in ("outside", "ambient"):
+        add(soak, f"probe.{name}", HOT, -40.0)
 
 
 def prepared(rule):
