@@ -1,15 +1,21 @@
 """Ask the operator at the terminal, and answer for a simulated one."""
 
+import re
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
 
 import trio
 
 from soak.errors import UsageError
+from soak.live.typed_lines import TypedLines
 from soak.roles import Ask, Pictured, Question
 
+_NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
+_UNITS = {"degC": ("degc", "c", "°c"), "A": ("a",), "V": ("v",), "W": ("w",)}
+_FAHRENHEIT = ("degf", "f", "°f", "fahrenheit")
 _WORDS = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
 
 
@@ -17,26 +23,37 @@ class TerminalOperator:
     """Ask one question at a time; where nobody sits at a terminal, wait for the inbox."""
 
     def __init__(self, out: TextIO | None = None, read: Callable[[], str] = input) -> None:
-        self._out, self._read = out or sys.stderr, read
+        self._out, self._lines = out or sys.stderr, TypedLines(read)
         self._lock = trio.Lock()
 
     async def __call__(self, question: Question) -> str | float | Pictured | None:
         if not sys.stdin.isatty():
-            self._out.write(f"{question.text} Answer with: soak answer {question.id!r} ...\n")
-            await trio.sleep_forever()
+            await self._elsewhere(question)
         async with self._lock:
+            self._lines.forget()
             while True:
-                self._out.write(f"\n{question.text} {_hint(question)} ")
-                self._out.flush()
-                typed = await trio.to_thread.run_sync(self._read, abandon_on_cancel=True)
+                self._say(f"\n{question.text} {_hint(question)} ")
+                typed = await self._lines.next()
+                if typed is None:
+                    self._say("\nnothing can be typed here any more. ")
+                    await self._elsewhere(question)
+                    continue
                 answer = understood(question, typed)
                 if answer is not None:
                     return answer
                 pictured = await trio.to_thread.run_sync(with_photograph, question, typed)
                 if isinstance(pictured, Pictured):
                     return pictured
-                why = pictured or f"{typed!r} is not an answer; {_hint(question)}"
-                self._out.write(f"{why}\n")
+                self._say(f"{pictured or why_not(question, typed)}\n")
+
+    async def _elsewhere(self, question: Question) -> None:
+        self._say(f"{question.text} Answer with: soak answer SOAK {question.id!r} ...\n")
+        await trio.sleep_forever()
+
+    def _say(self, text: str) -> None:
+        with suppress(OSError):  # a terminal that hung up takes nothing, and the soak goes on
+            self._out.write(text)
+            self._out.flush()
 
 
 def understood(question: Question, typed: str) -> str | float | None:
@@ -46,10 +63,19 @@ def understood(question: Question, typed: str) -> str | float | None:
         return "done"
     if question.expects == "yes/no":
         return _WORDS.get(text)
-    try:
-        return float(text.removesuffix(question.unit.lower()).replace(",", "."))
-    except ValueError:
+    found = _NUMBER.fullmatch(text)
+    if found is None or found[2] not in ("", *_UNITS.get(question.unit, (question.unit.lower(),))):
         return None
+    return float(found[1].replace(",", "."))
+
+
+def why_not(question: Question, typed: str) -> str:
+    """Say why what was typed is no answer, and what would be."""
+    found = _NUMBER.fullmatch(typed.strip().lower())
+    if question.unit == "degC" and found is not None and found[2] in _FAHRENHEIT:
+        degc = (float(found[1].replace(",", ".")) - 32) / 1.8
+        return f"{typed.strip()!r} is Fahrenheit: that is {degc:.1f} degC; type it in degC"
+    return f"{typed!r} is not an answer; {_hint(question)}"
 
 
 def with_photograph(question: Question, typed: str) -> Pictured | str:

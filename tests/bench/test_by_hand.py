@@ -132,3 +132,35 @@ def test_whoever_sleeps_is_asked_less_and_less() -> None:
     gaps = [after - before for before, after in pairwise(asked)]
     assert gaps[:6] == pytest.approx([60, 120, 240, 480, 960, 960])
     assert gaps[6] == pytest.approx(60)
+
+
+@pytest.mark.parametrize(
+    ("spot", "answers", "read"),
+    [
+        ("ambient", [70.7, 21.5], [21.5]),  # 70.7 degF is 21.5 degC: no room is so warm
+        ("heatsink", [22.0, 40.0, 107.6, 42.0], [22.0, 40.0, 42.0]),  # 107.6 degF is 42 degC
+        ("heatsink", [71.6, 22.0], [22.0]),  # a cold unit at the beginning
+        ("heatsink", [22.0, 60.0, 60.0], [22.0, 60.0, 60.0]),  # it heats fast, and is not asked
+        ("heatsink", [22.0, 71.6, 71.6], [22.0, 71.6]),  # asked again, and it is so
+    ],
+    ids=["room", "leap", "first", "fast", "confirmed"],
+)
+def test_what_looks_like_fahrenheit_is_asked_for_again(
+    spot: str, answers: list[float], read: list[float]
+) -> None:
+    """Degrees by (F - 32) / 1.8 (NIST SP 811, B.8); the second answer counts, whichever it is."""
+    asked: list[Question] = []
+
+    async def main(tools: Tools) -> list[float]:
+        probe = await open_driver("probe.x", "probe", {**PROBE, "spot": spot}, tools)
+        found: list[float] = []
+        async with aclosing(probe.readings()) as stream:
+            async for seen in stream:
+                found += [seen.value] if isinstance(seen, Reading) else []
+                if len(found) == len(read):
+                    return found
+        return found
+
+    assert run_leaping(main, answering(answers, asked)) == read
+    again = [question for question in asked if "Fahrenheit" in question.text]
+    assert len(again) == len(answers) - len(read)

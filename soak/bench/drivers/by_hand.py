@@ -94,6 +94,38 @@ def parse(answer: object, wired: HandProbe) -> float:
     return float(answer)
 
 
+WARMEST_ROOM_DEGC = 45.0
+EARLY_S, WARM_WHEN_EARLY_DEGC = 300.0, 59.0
+"""A spot reads no more at the beginning: 59 °F is 15 °C, a cool room. Our own choice."""
+LEAP_K, LIKE_BEFORE_K = 15.0, 5.0
+"""A reading that leaps so far, and in Fahrenheit were so near the one before, is asked for again.
+Our own choice: a wrong yes costs one more question, a wrong no a night."""
+
+
+def doubt(degc: float, wired: HandProbe, before_degc: float | None, now_s: float) -> str:
+    """Say why a reading looks like Fahrenheit; empty if it does not.
+
+    Parameters
+    ----------
+    degc : float
+        What was typed, taken as degC.
+    before_degc : float or None
+        The reading before; None for the first.
+    now_s : float
+        Soak time, s.
+    """
+    if wired.unit != "degC":
+        return ""
+    as_degf = (degc - 32) / 1.8
+    if wired.spot == "ambient":
+        odd = degc > WARMEST_ROOM_DEGC
+    elif before_degc is not None:
+        odd = degc - before_degc > LEAP_K and abs(as_degf - before_degc) < LIKE_BEFORE_K
+    else:
+        odd = now_s < EARLY_S and WARM_WHEN_EARLY_DEGC <= degc <= WARM_WHEN_EARLY_DEGC + 45
+    return f"{degc:g} degC? If it shows Fahrenheit that is {as_degf:.1f} degC" if odd else ""
+
+
 SHINY = (
     "Infrared reads bare metal wrong, polished metal of 80 °C as 32 °C: read paper tape or matt "
     "paint on it."
@@ -187,6 +219,7 @@ class ProbeByHand:
     def __init__(self, name: str, wired: HandProbe, ask: Ask) -> None:
         self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
         self._pace, self._patience, self._left_out = Pace(wired.every_s), 1, 0
+        self._before: float | None = None
 
     @property
     def identity(self) -> Json:
@@ -205,10 +238,20 @@ class ProbeByHand:
             self._left_out, self._patience = self._patience - 1, min(2 * self._patience, PATIENCE)
         else:
             self._patience = 1
-        return parse(answer, self._wired)
+        value = parse(answer, self._wired)
+        why = doubt(value, self._wired, self._before, trio.current_time())
+        if why:
+            value = parse(await self._ask(self._question(next(self._numbers), why)), self._wired)
+        self._before = value
+        return value
 
-    def _question(self, number: int) -> Question:
+    def _question(self, number: int, why: str = "") -> Question:
+        """Ask for a reading, or once more for one that looks wrong."""
         wired = self._wired
+        if why:
+            again = f"{why}. Read {wired.text} again: how many {wired.unit}?"
+            wait_s = wired.every_s
+            return Question(f"{self._name}.{number}", again, "number", wired.unit, wait_s)
         spot = f" at {wired.spot!r}" if wired.spot else ""
         when = show_duration(trio.current_time())
         warning = f" {SHINY}" if wired.infrared else ""

@@ -1,0 +1,109 @@
+"""What an operator types: understood, refused in words, and never taken for another answer."""
+
+import io
+import queue
+
+import pytest
+import trio
+
+from soak.live.prompt import TerminalOperator, understood, why_not
+from soak.roles import Question
+
+DEGC = Question("probe.x.1", "Read the thermometer: how many degC?", "number", "degC")
+YES_NO = Question("look.1", "Is it closed?", "yes/no")
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [("41.5", 41.5), (" 41,5 ", 41.5), ("41,5 degC", 41.5), ("41 °C", 41.0), ("-3C", -3.0)],
+)
+def test_a_reading_is_understood_as_people_write_it(typed, value):
+    """Point or comma, with the measurement unit or without."""
+    assert understood(DEGC, typed) == value
+
+
+@pytest.mark.parametrize(
+    "typed", ["", "warm", "4l.5", "41.5.2", "41 5", "nan", "inf", "1e3", "106 F"]
+)
+def test_what_is_no_reading_is_none(typed):
+    """Letters, two numbers, and what Python would take for a number."""
+    assert understood(DEGC, typed) is None
+
+
+def test_fahrenheit_is_told_what_it_is_in_celsius():
+    """(106 - 32) / 1.8 = 41.1 (NIST SP 811, B.8); it is not taken, only said."""
+    assert "41.1 degC" in why_not(DEGC, "106 °F")
+    assert "'warm' is not an answer" in why_not(DEGC, "warm")
+
+
+class Keyboard:
+    """Lines that a test types, one at a time; reading waits until there is one."""
+
+    def __init__(self) -> None:
+        self._lines: queue.Queue[str | None] = queue.Queue()
+
+    def type(self, line: str | None) -> None:
+        self._lines.put(line)
+
+    def read(self) -> str:
+        line = self._lines.get()
+        if line is None:
+            raise EOFError
+        return line
+
+
+class Screen(io.StringIO):
+    """A screen before which somebody sits who types one line at each prompt."""
+
+    def __init__(self, keyboard: Keyboard) -> None:
+        super().__init__()
+        self.keyboard, self.lines = keyboard, list[str | None]()
+
+    def write(self, text: str) -> int:
+        if text.endswith(") ") and self.lines:
+            self.keyboard.type(self.lines.pop(0))
+        return super().write(text)
+
+
+def asked(questions, monkeypatch):
+    """Ask in turn: (question, how long it waits, what is typed at it); return answers, screen."""
+    monkeypatch.setattr("sys.stdin", type("Tty", (), {"isatty": lambda self: True})())
+    keyboard = Keyboard()
+    screen = Screen(keyboard)
+    operator = TerminalOperator(screen, keyboard.read)
+
+    async def main() -> list[object]:
+        answers: list[object] = []
+        for question, wait_s, typed in questions:
+            screen.lines = list(typed)
+            answer = None
+            with trio.move_on_after(wait_s):
+                answer = await operator(question)
+            answers.append(answer)
+        keyboard.type(None)  # let the reading thread go
+        return answers
+
+    return trio.run(main), screen.getvalue()
+
+
+def test_the_answer_to_the_next_question_is_not_swallowed_by_one_that_timed_out(monkeypatch):
+    """Nobody answers the first; what is typed to the second is its answer."""
+    answers, _ = asked([(DEGC, 0.05, []), (YES_NO, 20.0, ["yes"])], monkeypatch)
+    assert answers == [None, "yes"]
+
+
+def test_a_wrong_answer_is_told_and_asked_again(monkeypatch):
+    """Letters to a number, a number to yes or no."""
+    answers, screen = asked(
+        [(DEGC, 20.0, ["hot", "41,5"]), (YES_NO, 20.0, ["41", "no"])], monkeypatch
+    )
+    assert answers == [41.5, "no"]
+    assert "'hot' is not an answer" in screen
+    assert "'41' is not an answer" in screen
+
+
+def test_a_terminal_that_hung_up_leaves_the_question_to_other_terminals(monkeypatch):
+    """The end of input is no answer, no crash and no busy loop; how to answer is said."""
+    answers, screen = asked([(YES_NO, 0.3, [None])], monkeypatch)
+    assert answers == [None]
+    assert screen.count("soak answer") == 1
