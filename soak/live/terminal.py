@@ -96,6 +96,9 @@ class Terminal:
             self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
         elif mark.what == "stretch ends":
             self.expected_s.pop(mark.stretch, None)
+            because = str(mark.detail.get("because", ""))
+            if because.endswith("by plan"):
+                self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} ends: {because}")
         elif mark.what == "start ended":
             self._starts += 1
         elif mark.what == "operator left":

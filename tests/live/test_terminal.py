@@ -171,3 +171,14 @@ def test_a_picture_that_goes_because_the_unit_is_pressed_off_is_nothing_against_
     assert against.notice(State(31.0, "capture", "no signal")) == ""
     ended = {"ended": False, "by": "", "after_s": 30.0, "limit_s": 30.0, "why": ""}
     assert "did not go off" in against.notice(Mark(60.0, "soft stop", detail=ended))
+
+
+def test_a_stretch_that_its_plan_ended_says_so_and_no_other_does():
+    """The night is shorter than foretold: the operator hears why."""
+    out = io.StringIO()
+    screen = terminal(out)
+    for stretch, because in (("starts", "accepted by plan"), ("run", "done")):
+        screen.watch(Mark(0.0, "stretch begins", stretch))
+        screen.watch(Mark(60.0, "stretch ends", stretch, detail={"because": because}))
+    assert "stretch 'starts' ends: accepted by plan" in out.getvalue()
+    assert "'run' ends" not in out.getvalue()
