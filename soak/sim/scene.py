@@ -378,8 +378,8 @@ def read_scene(name: str) -> Scene:
             return _checked(path, name, name)
     if not name.endswith(".toml"):
         nearest = nearest_name(name, scene_names())
-        known = ", ".join(scene_names())
-        what = f"there is no scene {name!r}; the scenes are {known}, or give a path to a TOML file"
+        listed = "" if nearest else f"the scenes are {', '.join(scene_names())}, or "
+        what = f"there is no scene {name!r}; {listed}give a path to a TOML file"
         raise FixtureError("simulated", "", what, nearest)
     return _checked(Path(name), name, Path(name).stem)
 

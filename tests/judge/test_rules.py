@@ -176,13 +176,14 @@ TRIED_APART = {
     *("carried whole", "taken in", "read by the unit"),
     *("link stayed", "at least speed", "link events", "reseats", "port voltage", "port droop"),
     *("few late reads", "no slow drift", "holds what it claims"),
-    *("heat cycles", "like the reference", "short breaks"),
+    *("heat cycles", "like the reference", "short breaks", "soft stops"),
     *("played whole", "played steadily"),
     *("starts by plan", "hours by plan"),
     *("no tint", "no torn", "sparkle per hour", "no episode when moved"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
 test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py,
+test_soft_stops.py,
 test_rule_by_plan.py."""
 
 
