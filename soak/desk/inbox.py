@@ -7,7 +7,8 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
-from soak.live.prompt import read_photograph
+from soak.live.prompt import read_photograph, understood, why_not
+from soak.roles import Question
 from soak.run.inbox import Request, send
 
 
@@ -39,10 +40,13 @@ def answer(bench: Path, soak: str, question: str, said: str, photograph: Path | 
 
 
 def _number(said: str) -> float:
-    try:
-        return float(said.replace(",", "."))
-    except ValueError:
-        raise UsageError(f"{said!r} is not an answer; say yes, no, done or a number") from None
+    asked = Question("", "", "number", "degC")
+    found = understood(asked, said)
+    if isinstance(found, float):
+        return found
+    why = why_not(asked, said)
+    plain = f"{said!r} is not an answer; say yes, no, done or a number"
+    raise UsageError(why if "Fahrenheit" in why else plain)
 
 
 def _running(bench: Path, soak: str) -> Path:

@@ -22,6 +22,14 @@ port = "/dev/there-is-no-thermometer"
 pattern = 'T=([0-9.]+)'
 spot = "outside"
 """
+GUARDING_FILE = """\
+name = "file"
+[probe.heatsink]
+driver = "number_file"
+file = "/nowhere/heat"
+spot = "heatsink"
+guards = true
+"""
 CAMERA = 'name = "card"\n[capture]\ndriver = "opencv"\nport = "video"\nsource = "{}"\n'
 STICK = 'name = "stick"\n[stick]\ndriver = "folder"\nfolder = "{}"\n'
 QUICK = "quick"
@@ -272,6 +280,16 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
         ["probe.heatsink.pattern"],
     ),
     # --- instruments
+    "guarding probe missing": (
+        fixture(ONE_PROBE + "guards = true\n"),
+        BENCH,
+        ["probe.outside", "there-is-no-thermometer", "plug it in"],
+    ),
+    "guarding file missing": (
+        fixture(GUARDING_FILE),
+        BENCH,
+        ["probe.heatsink", "/nowhere/heat", "plug it in"],
+    ),
     "wrong serial port": (fixture(ONE_PROBE), BENCH, ["there-is-no-thermometer", "plug it in"]),
     "camera missing": (fixture(CAMERA.format("77")), BENCH, ["camera 77", "plug it in"]),
     "clip missing": (fixture(CAMERA.format("nowhere.mp4")), BENCH, ["nowhere.mp4", "check"]),
@@ -341,6 +359,63 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
         USAGE,
         ["spots.heatsink", "trip_degc 50", "raise it"],
     ),
+    "trip in any room": (
+        sheet("trip_degc = 90", "trip_degc = 20"),
+        USAGE,
+        ["spots.heatsink.trip_degc", "greater than or equal to 35"],
+    ),
+    "trip beyond sense": (
+        sheet("trip_degc = 90", "trip_degc = 900"),
+        USAGE,
+        ["spots.heatsink.trip_degc", "less than or equal to 200"],
+    ),
+    "trip in letters": (
+        sheet("trip_degc = 90", 'trip_degc = "ninety"'),
+        USAGE,
+        ["spots.heatsink.trip_degc", "number"],
+    ),
+    "trip with a decimal comma": (
+        sheet("trip_degc = 90", "trip_degc = 90,5"),
+        USAGE,
+        ["ferrow-sp-40.toml", "not valid TOML", "line"],
+    ),
+    "rated voltages out of order": (
+        sheet("lowest_v = 10.8", "lowest_v = 12.8"),
+        USAGE,
+        ["supply", "12.8", "not in this order", "type plate"],
+    ),
+    "rated for more than low voltage": (
+        sheet("highest_v = 13.2", "highest_v = 230.0"),
+        USAGE,
+        ["supply.highest_v", "less than or equal to 60"],
+    ),
+    "mains and low voltage": (
+        sheet("mains = false", "mains = true"),
+        USAGE,
+        ["mains is true", "no mains voltage", "remove one"],
+    ),
+    "limits of a supply on a relay": (
+        argv(*run("sim", "supply")),
+        USAGE,
+        ["supply_margin", "sets no voltage", "sets_voltage = true"],
+    ),
+    "supply set without its accuracy": (
+        simulated(
+            'driver = "simulated"\n[capture]',
+            'driver = "simulated"\nsets_voltage = true\n[capture]',
+        ),
+        USAGE,
+        ["switch", "accuracy_v is missing"],
+    ),
+    "rated voltages in the fixture": (
+        simulated(
+            'driver = "simulated"\n[capture]',
+            'driver = "simulated"\n'
+            "rated = { lowest_v = 1.0, nominal_v = 2.0, highest_v = 3.0 }\n[capture]",
+        ),
+        USAGE,
+        ["switch.rated", "model sheet"],
+    ),
     "function on unknown port": (
         sheet('port = "usb2"', 'port = "usb3"'),
         USAGE,
@@ -369,6 +444,16 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
     "note to an ended soak": (ended("note", "moved it"), USAGE, ["ended already", "soak show"]),
     "stop of an ended soak": (ended("stop"), USAGE, ["ended already"]),
     "answer to an ended soak": (ended("answer", "x", "yes"), USAGE, ["ended already"]),
+    "letters for a reading": (
+        lambda bench: ["answer", journal_of(bench, "K3"), "probe.x.1", "41o5"],
+        USAGE,
+        ["'41o5'", "number"],
+    ),
+    "Fahrenheit for a reading": (
+        lambda bench: ["answer", journal_of(bench, "K3"), "probe.x.1", "106 F"],
+        USAGE,
+        ["'106 F'", "41.1 degC"],
+    ),
     "answer that is none": (
         lambda bench: ["answer", journal_of(bench, "K3"), "x", "perhaps"],
         USAGE,
