@@ -31,6 +31,8 @@ from soak.measure.unchanged import Unchanged
 from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
+ACCOUNT_AT_A_BREAK_S = 10.0
+"""Where the stream breaks off its account is said, too, if the last one is so old, s. Own choice."""
 _SIZE_KNOWN_S = 5.0
 """The first size that lasts so long is the expected one, where none is given: a unit may start
 in another mode than the one it works in."""
@@ -61,12 +63,15 @@ class PictureLooker:
         self._noise = NoiseRun()
         self._cadence = Cadence(settings.stalled_after_s, settings.stalled_periods)
         self._intake = Intake()
-        self._motion = Motion(settings.frozen_after_s, settings.still_at_start_s)
+        # A logo that stands is no freeze; where a still picture is a mere reading, it is one.
+        logo_s = settings.still_at_start_s if settings.moving else 0.0
+        self._motion = Motion(settings.frozen_after_s, logo_s)
         self._unchanged = Unchanged(f"{settings.source}.unchanged", settings.unchanged_every_s)
         self._follows_motion = settings.moving or settings.unchanged_every_s > 0
         self._fade = Fade()
         self.accounts = FrameAccounts()
         self._accounted_s: float | None = None
+        self._packet_bytes = 0
         bounds = (settings.frames_of_a_state, settings.frames_in_all)
         self._frames = EvidenceFrames(settings.source, settings.names, *bounds)
         fine_frames = EvidenceFrames(settings.source, f"{settings.names}-fine", *bounds)
@@ -122,8 +127,12 @@ class PictureLooker:
 
     def _account(self, arrived: Arrived) -> Iterator[Seen]:
         self.accounts.see(arrived.t_s, self._intake.repeated)
-        every_s, t_s = self.settings.account_every_s, arrived.t_s
-        if not every_s or not self.accounts.period_s:
+        self._packet_bytes = len(arrived.held.data)
+        yield from self._tell_account(arrived.t_s, self.settings.account_every_s)
+
+    def _tell_account(self, t_s: float, every_s: float) -> Iterator[Seen]:
+        """Say what was learned, unless that was said within `every_s`."""
+        if not self.settings.account_every_s or not self.accounts.period_s:
             return
         if self._accounted_s is None or t_s - self._accounted_s >= every_s:
             self._accounted_s = t_s
@@ -134,7 +143,7 @@ class PictureLooker:
                 "damaged": self.damaged,
                 "period_s": round(self.accounts.period_s, 9),
                 "noise_luma": round(self._motion.floor.luma, 3),
-                "packet_bytes": len(arrived.held.data),
+                "packet_bytes": self._packet_bytes,
             }
             yield State(t_s, f"{self.settings.source}.stream", "learned", 0.0, about)
 
@@ -318,6 +327,8 @@ class PictureLooker:
             self._fade.forget()
             self.accounts.interrupt()
             yield from self._fine.gone(t_s)
+            yield from self._unchanged.end()
+            yield from self._tell_account(t_s, ACCOUNT_AT_A_BREAK_S)
         yield from self._evidence(was, state, t_s, held)
 
     def _evidence(self, was: str, state: str, t_s: float, held: Held | None) -> Iterator[Seen]:

@@ -55,3 +55,15 @@ def test_a_lost_picture_ends_it():
     readings, _ = seen_of([*[still] * 1200, *[np.zeros_like(still)] * 1200], as_bgr)
     assert readings[-1].value == pytest.approx(40, abs=0.4)
     assert readings[-1].t_s < 41
+
+
+def test_a_blind_bench_ends_it_and_the_account_of_the_stream_is_told():
+    """What was seen until then is on record, though no minute was full."""
+    still = clip_frames("bikes.mp4", rows=136)[0]
+    looker = PictureLooker(LookerSettings(unchanged_every_s=20.0, account_every_s=60.0))
+    seen = [one for picture in as_bgr([still] * 900, PERIOD_S) for one in looker.look(picture)]
+    seen += looker.blind(30.0, "pulled")
+    readings = [one.value for one in seen if isinstance(one, Reading)]
+    assert readings == pytest.approx([20, 30], abs=0.2)
+    told = [one.detail for one in seen if isinstance(one, State) and one.state == "learned"]
+    assert [one["pictures"] for one in told] == [31, 900]
