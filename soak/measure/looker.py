@@ -32,7 +32,7 @@ from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
 ACCOUNT_AT_A_BREAK_S = 10.0
-"""Where the stream breaks off its account is said, too, if the last one is so old, s. Own choice."""
+"""Where the stream breaks off its account is told, if the last one is so old, s. Own choice."""
 _SIZE_KNOWN_S = 5.0
 """The first size that lasts so long is the expected one, where none is given: a unit may start
 in another mode than the one it works in."""
