@@ -25,7 +25,7 @@ from soak.run.pumps import Pumps
 from soak.run.questions import Questions
 from soak.run.so_far import SoFar, so_far_of
 from soak.run.stretch import Around, RunningStretch
-from soak.run.witness import hangs_up, other_witnesses
+from soak.run.witness import hangs_up, last_witnesses
 
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
@@ -317,7 +317,7 @@ class Soak:
     async def _goes_elsewhere(self) -> str:
         """Return what saw the unit go off where no capture does; empty if nothing did."""
         fixture, starting = self._plan.header.fixture, self._starting_since_s is not None
-        for witness in other_witnesses(self._hub, fixture):
+        for witness in last_witnesses(self._hub, fixture):
             unsure = witness.source == "link" and (starting or hangs_up(fixture))
             if not unsure and await witness.sees(False, _OFF_WITHIN_S) is not None:
                 return witness.source

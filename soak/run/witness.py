@@ -14,6 +14,10 @@ ON_V, OFF_V = 4.0, 1.0
 is let go discharges to below 0.7 V within a second: Type-C specification, from memory."""
 
 
+LEAST_A, GONE_SHARE = 0.02, 0.1
+"""A supply current of at least so many A that falls below this share has ended. Our own choice."""
+
+
 class Witness(Protocol):
     """Sees whether the unit has power."""
 
@@ -132,6 +136,44 @@ def other_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
             found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
     if fixture.get("link", {}).get("port"):
         found.append(LinkWitness(hub))
+    return found
+
+
+class CurrentWitness:
+    """Measures what the unit draws from its supply: nothing more once its power is cut."""
+
+    sign = "supply current"
+
+    def __init__(self, hub: Hub, source: str) -> None:
+        self._hub, self.source, self.said = hub, source, ""
+
+    async def sees(self, on: bool, limit_s: float) -> float | None:
+        before, since_s = self._hub.reading(self.source), trio.current_time()
+        if before is None or before.value < LEAST_A:
+            return None  # what drew next to nothing cannot be seen to stop
+        least_a = GONE_SHARE * before.value
+
+        def told(one: State | Reading) -> bool:
+            if not isinstance(one, Reading) or one.t_s < since_s:
+                return False
+            return one.value > least_a if on else one.value < least_a
+
+        found = await _first(self._hub, self.source, told, limit_s)
+        self.said = f"{found.value:.3f} A" if isinstance(found, Reading) else ""
+        return found.t_s if found else None
+
+    def stays(self) -> str:
+        return "it still draws current: this probe measures another unit's, or the relay is welded"
+
+
+def last_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+    """Return what can see the last off, asked right after it: a supply current that ends, too."""
+    found = other_witnesses(hub, fixture)
+    found += [
+        CurrentWitness(hub, f"probe.{name}")
+        for name, wired in fixture.get("probe", {}).items()
+        if wired["unit"] == "A" and not wired.get("at_port")
+    ]
     return found
 
 

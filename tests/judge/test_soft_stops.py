@@ -69,7 +69,7 @@ PRESSED = {"button": {"driver": "test"}, "switch": {"driver": "test"}}
     ],
 )
 def test_a_unit_is_charged_from_its_start_to_its_press(stays_off, marks, shown, awake):
-    """Worked by hand, power from 10 to 100 s: before a start and after a stop nothing is its own."""
+    """By hand, power from 10 to 100 s: before a start and after a stop nothing is its own."""
     sheet = {"button": {"stays_off": stays_off}}
     assert awake_windows([(10.0, 100.0)], marks, shown, sheet, PRESSED) == awake
 
