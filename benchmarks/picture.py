@@ -1,9 +1,11 @@
 """Cost and accuracy of looking at pictures, on labelled clips; run by hand.
 
-python benchmarks/picture.py make FOLDER      write the clips in three parts, 4 GB
-python benchmarks/picture.py cost FOLDER      CPU time against ffmpeg, one core, medians of 3
-python benchmarks/picture.py accuracy FOLDER  recall, onset, precision
-python benchmarks/picture.py clean HOURS      false alarms on clean video made on the fly
+python benchmarks/picture.py make FOLDER [PART [ROUNDS [NAME...]]]    write the clips, 15 GB
+python benchmarks/picture.py cost FOLDER [NAME...]      CPU time against ffmpeg, one core
+python benchmarks/picture.py accuracy FOLDER [PART [NAME...]]         recall, onset, precision
+python benchmarks/picture.py clean HOURS [FINE [NAME...]]   false alarms on clean video
+
+PART is tuning or judging, NAME a content; FINE: one picture in so many is seen fully, 0 none.
 """
 
 import os
@@ -106,8 +108,11 @@ def main() -> None:
     cv2.setNumThreads(1)
     what, value = sys.argv[1], sys.argv[2]
     if what == "clean":
-        contents = PARTS[sys.argv[3]][0] if sys.argv[3:] else TUNING | JUDGING
-        clean(float(value), contents, *sys.argv[4:])
+        fine_every = int(sys.argv[3]) if sys.argv[3:] else 0
+        contents = TUNING | JUDGING
+        if sys.argv[4:]:
+            contents = {name: one for name, one in contents.items() if name in sys.argv[4:]}
+        clean(float(value), fine_every, contents)
     else:
         {"make": make, "cost": cost, "accuracy": accuracy}[what](Path(value), *sys.argv[3:])
 

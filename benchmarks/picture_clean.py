@@ -14,9 +14,7 @@ from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_over
 from soak.roles import Picture
 
-SECONDS = 20
-FINE_EVERY = 8
-"""As a soak does."""
+SECONDS = 10
 DROPOUTS = ("black", "no signal", "frozen", "stalled", "other size")
 
 
@@ -45,22 +43,21 @@ VARIANTS = (
     Variant(1.15, 0, 4.0, 85, 30.0, (640, 360)),
     Variant(0.6, 5, 3.0, 60, 60.0, (640, 360)),
     Variant(0.5, 40, 0.0, 50, 30000 / 1001, (640, 360)),
-    Variant(1.0, 0, 1.0, 80, 60.0, (1280, 720)),
+    Variant(1.0, 0, 1.0, 80, 60.0, (640, 360)),
     Variant(0.25, 20, 2.0, 85, 60.0, (640, 360)),
 )
 """The first four and the rest are two halves: the rest with other values."""
 
 
-def clean(hours: float, contents: dict[str, Content], *names: str) -> None:
-    """Look through `hours` of clean video, of these contents or those named; print every alarm."""
-    contents = {name: one for name, one in contents.items() if not names or name in names}
+def clean(hours: float, fine_every: int, contents: dict[str, Content]) -> None:
+    """Look through `hours` of clean video of these contents; print every alarm."""
     each_s = hours * 3600 / (len(contents) * len(VARIANTS))
     alarms: Counter[str] = Counter()
     looked_s = 0.0
     for variant in VARIANTS:
         for name, content in contents.items():
             pictures = _played(variant, content, each_s)
-            settings = LookerSettings(moving=True, fine_every=FINE_EVERY)
+            settings = LookerSettings(moving=True, fine_every=fine_every)
             look = look_over(pictures, settings, 1 / variant.rate_hz)
             looked_s += look.pictures / variant.rate_hz
             for span in (*look.spans, *look.faults):

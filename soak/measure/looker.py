@@ -121,7 +121,7 @@ class PictureLooker:
 
     def _look_closely(self, arrived: Arrived) -> Iterator[Seen]:
         if self._fine.is_due(arrived, self._intake.jumped):
-            yield from self._fine.see(arrived, self._kind)
+            yield from self._fine.see(arrived, self._kind_for_fine)
         else:
             self._fine.pass_over(arrived)
 
@@ -275,6 +275,11 @@ class PictureLooker:
             return NO_SIGNAL
         other_size = verdict in (PICTURE, BLACK) and self._is_other_size(held)
         return OTHER_SIZE if other_size else verdict
+
+    def _kind_for_fine(self, held: Held) -> str:
+        """Return what one picture is; texture that looks like noise is a picture all the same."""
+        kind = self._kind(held)
+        return PICTURE if kind == NOISE and self._state == PICTURE else kind
 
     def _is_other_size(self, held: Held) -> bool:
         return self._size is not None and held.size != self._size

@@ -1,6 +1,7 @@
 """Looking is cheap where it is done tens of thousands of times, or sixty times a second."""
 
 import time
+import tracemalloc
 
 import cv2
 import numpy as np
@@ -42,3 +43,22 @@ def test_passing_over_packets_is_three_times_cheaper_than_decoding_each():
         data = np.frombuffer(packets[at % 94].data, np.uint8)
         cv2.imdecode(data, cv2.IMREAD_REDUCED_GRAYSCALE_8)
     assert looking < (time.process_time() - began_s) / 3
+
+
+def test_a_raw_picture_is_copied_once():
+    """Looking at 1080 rows of YUYV takes one copy of the frame and next to nothing more."""
+    frame = bytes(1920 * 1080 * 2)
+    looker, size = PictureLooker(LookerSettings(moving=True)), (1920, 1080)
+    rng = np.random.default_rng(1)
+    frames = [memoryview(rng.integers(0, 256, len(frame), dtype=np.uint8)) for _ in range(3)]
+    tracemalloc.start()
+    try:
+        for number, data in enumerate(frames):
+            looker.look(Picture(number / 60, number, "yuyv", size, data))
+        before, _ = tracemalloc.get_traced_memory()
+        tracemalloc.reset_peak()
+        looker.look(Picture(1.0, 3, "yuyv", size, frames[0]))
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert len(frame) <= peak - before < 1.1 * len(frame)

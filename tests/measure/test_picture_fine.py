@@ -126,3 +126,46 @@ def test_the_pictures_of_fine_faults_are_bounded_apart_from_the_others():
     assert sum(state.state == "tint" for state in states) == 6
     assert [about.detail["shows"] for about, _ in files] == ["before", "during", "after"] * 2
     assert looked_at(frames, frames_in_all=0)[0] == []
+
+
+def running_text(number):
+    """Return fine text that scrolls upwards: full of single pixels that are no sparks."""
+    rng = np.random.default_rng(4)
+    page = np.full((1080, 960, 3), (30, 60, 20), np.uint8)
+    for line in range(0, 1080, 38):
+        words = " ".join("".join(chr(one) for one in rng.integers(97, 123, 6)) for _ in range(20))
+        cv2.putText(page, words, (10, line), 0, 0.9, (235, 230, 225), 2)
+    return [np.roll(page, -2 * at, axis=0)[:540] for at in range(number)]
+
+
+def grey_texture(number):
+    """Return a fine grey texture that slides by: each cell of it has the same mean."""
+    rng = np.random.default_rng(6)
+    coarse = rng.integers(60, 170, (160, 260), np.uint8)
+    page = cv2.resize(coarse, None, fx=8, fy=8, interpolation=cv2.INTER_CUBIC)
+    page = cv2.merge([page] * 3)
+    return [np.ascontiguousarray(page[:540, 2 * at : 2 * at + 960]) for at in range(number)]
+
+
+@pytest.mark.parametrize(
+    ("made", "change", "kind"),
+    [(running_text, with_sparks, "sparkle"), (grey_texture, "stuck", "tint")],
+)
+def test_texture_and_text_hide_no_fine_fault_and_make_none(made, change, kind):
+    """Found where it was put; before and after, the same content shows nothing."""
+
+    def stuck(frame, _):
+        frame[..., 0] = 115  # the texture's own mean: no cell changes much
+        return frame
+
+    rng = np.random.default_rng(3)
+    frames = [
+        (stuck if change == "stuck" else change)(frame.copy(), rng)
+        if FIRST <= at <= LAST
+        else frame
+        for at, frame in enumerate(made(130))
+    ]
+    look = look_over(as_packets(frames, PERIOD_S), LookerSettings(moving=True, fine_every=4))
+    assert [fault.kind for fault in look.faults] == [kind]
+    assert abs(look.faults[0].first - FIRST) <= 1
+    assert abs(look.faults[0].last - LAST) <= 1

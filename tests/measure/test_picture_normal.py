@@ -26,3 +26,18 @@ def test_dim_scrolling_text_is_no_freeze():
     pictures = as_packets(dim_scrolling_text(400), 1 / 60)
     look = look_over(pictures, LookerSettings(moving=True))
     assert [span.kind for span in look.spans] == ["picture"]
+
+
+def test_noise_at_the_bottom_of_a_fade_makes_no_dropout():
+    """Where a fade ends in noise, pictures lie just above and just below black by turns."""
+    rng = np.random.default_rng(2)
+    scene = np.tile(np.linspace(20, 235, 480), (270, 1))[..., None].repeat(3, axis=2)
+    way = [1.0] * 60 + list(np.linspace(1, 0.02, 30)) + [0.02] * 12 + list(np.linspace(0.02, 1, 30))
+    frames = []
+    for at, share in enumerate(way + [1.0] * 30):
+        lift = 12 if share == 0.02 and at % 2 else 0  # a hum lifts every second picture
+        noise = rng.normal(0, 4, scene.shape)
+        bent = scene * share + lift * np.linspace(0, 2, 480)[None, :, None] + noise
+        frames.append(np.roll(np.clip(bent, 0, 255), 4 * at, axis=1).astype(np.uint8))
+    look = look_over(as_packets(frames, 1 / 60), LookerSettings(moving=True))
+    assert [span.kind for span in look.spans] == ["picture"]

@@ -32,8 +32,10 @@ _FEWEST, _SHARE = 8.0, 5e-6
 noisy picture left one in ten to be seen (least of 24 contents)."""
 TIMES_USUAL, SIGMAS = 2.0, 4.0
 """And so many times the stream's usual number, and so many of its standard deviations (Poisson)."""
-SCATTERED = 0.7
-"""Of the cells that so many evenly scattered sparks would hit, this share must be hit."""
+SCATTERED, FEWEST_CELLS, HEAPED = 0.4, 6, 0.3
+"""Of the cells that so many evenly scattered sparks would hit, this share must be hit, and so many
+at least; none holds more than the third. Own choice: text leaves sparks to be seen between its
+lines only, glitter and explosions lie somewhere."""
 _KNOWN = 3
 _MOST_CANDIDATES = 2500
 _RING = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], np.uint8)
@@ -67,7 +69,7 @@ def fresh_sparks(now: View, before: View) -> Cells:
         return np.zeros(GRID * GRID)
     alone = _are_alone(now.luma, before.luma, rows, columns)
     cells = rows[alone] * GRID // height * GRID + columns[alone] * GRID // width
-    return np.bincount(cells, minlength=GRID * GRID) * thinned
+    return np.asarray(np.bincount(cells, minlength=GRID * GRID) * thinned, np.float64)
 
 
 def _new_places(now: View, before: View) -> tuple[Places, Places]:
@@ -111,12 +113,13 @@ class Sparkle:
         """Return the sparks of a picture of so many pixels if it sparkles, else 0."""
         if len(self._usual) < _KNOWN:
             return 0.0
-        usual, count = float(np.mean(self._usual)), float(cells.sum())
+        usual, count = float(np.median(self._usual)), float(cells.sum())
         least = max(_FEWEST, _SHARE * pixels) + TIMES_USUAL * usual + SIGMAS * np.sqrt(usual)
         by_chance = cells.size * (1 - np.exp(-count / cells.size))
-        if count < least or np.count_nonzero(cells) < SCATTERED * by_chance:
+        hit = int(np.count_nonzero(cells))
+        if count < least or hit < max(FEWEST_CELLS, SCATTERED * by_chance):
             return 0.0
-        return count
+        return count if float(cells.max()) <= HEAPED * count else 0.0
 
     def learn(self, cells: Cells) -> None:
         """Take the cells of a picture without any fault."""

@@ -1,0 +1,87 @@
+"""Standing still and barely moving, told apart by the noise of the stream itself."""
+
+import cv2
+import numpy as np
+import pytest
+from faulty_clips import as_packets, as_yuyv, clip_frames
+
+from soak.measure.looker import LookerSettings
+from soak.measure.lookthrough import look_over
+from soak.measure.stillness import RunNoise, change_of, most_noise
+
+PERIOD_S = 1 / 60
+MOVING = LookerSettings(moving=True)
+
+
+def faults(pictures):
+    look = look_over(pictures, MOVING, PERIOD_S)
+    return [(span.kind, span.first, span.last) for span in look.spans if span.kind != "picture"]
+
+
+def noisy(frames, sigma, seed=5):
+    rng = np.random.default_rng(seed)
+    for frame in frames:
+        noise = rng.normal(0, sigma, frame.shape).astype(np.int16)
+        yield cv2.add(frame, noise, dtype=cv2.CV_8U)
+
+
+def dim_menu(ticks_at, number):
+    """Return a dim still menu in which one small clock counts up at the given frames."""
+    menu = np.full((272, 480, 3), 28, np.uint8)
+    for line in range(6):
+        cv2.putText(menu, f"Entry {line}", (40, 40 + 35 * line), 0, 0.8, (75, 75, 75), 2)
+    for at in range(number):
+        frame = menu.copy()
+        clock = f"00:{sum(at >= tick for tick in ticks_at):02d}"
+        cv2.putText(frame, clock, (360, 40), 0, 0.8, (85, 85, 85), 2)
+        yield frame
+
+
+@pytest.mark.parametrize("form", [as_packets, as_yuyv])
+def test_a_dim_menu_with_a_clock_under_noise_is_not_frozen(form):
+    """A tick changes one digit in dim grey under noise of sigma 3; it ends the run all the same."""
+    frames = noisy(dim_menu(range(10, 900, 60), 900), 3.0)
+    assert faults(form(frames, PERIOD_S)) == []
+
+
+def growing(number):
+    """Return a still that grows by 1 in 1000 each frame: nearly nothing from one to the next."""
+    scene = cv2.resize(clip_frames("bikes.mp4", rows=136)[0], (960, 540))
+    for at in range(number):
+        turn = cv2.getRotationMatrix2D((480, 270), 0, 1 + at / 1000)
+        yield cv2.warpAffine(scene, turn, (960, 540))
+
+
+@pytest.mark.parametrize("sigma", [0.0, 1.0])
+def test_a_freeze_in_slow_motion_is_found_and_the_motion_is_none(sigma):
+    """Half a second of it is a freeze; under noise a frame's motion or two is hidden in it."""
+    frames = list(growing(260))
+    frames[150:185] = [frames[149]] * 35
+    ((kind, first, last),) = faults(as_packets(noisy(frames, sigma), PERIOD_S))
+    assert (kind, last) == ("frozen", 184)
+    assert 150 - 2 * sigma <= first <= 150
+
+
+def test_noise_of_a_run_explains_noise_and_no_motion():
+    """Normal noise of sigma 2 differs by 2 sigma / sqrt(pi) on average; a nudge of a few is seen.
+
+    The mean of |x - y| of two normal values with the same mean is 2 sigma / sqrt(pi).
+    """
+    rng = np.random.default_rng(1)
+    pictures = [
+        np.clip(rng.normal(100, 2, (135, 240)), 0, 255).round().astype(np.uint8) for _ in range(9)
+    ]
+    noise = RunNoise()
+    for one, other in zip(pictures[1:-1], pictures, strict=False):
+        noise.add(change_of(one, other))
+    assert float(noise.usual.mean()) == pytest.approx(4 / np.sqrt(np.pi), rel=0.05)
+    assert noise.explains(change_of(pictures[-1], pictures[0]))
+    nudged = pictures[-1].copy()
+    nudged[60:68, 100:108] += 6
+    assert not noise.explains(change_of(nudged, pictures[0]))
+
+
+def test_what_may_be_noise_is_less_where_pictures_are_averaged():
+    """A mean of 8 x 8 pixels holds less noise than a pixel does; raw forms are sampled."""
+    assert most_noise("yuyv", 1080) == most_noise("bgr", 1080) == pytest.approx(6.8, abs=0.1)
+    assert most_noise("mjpeg", 1080) == pytest.approx(6.8 / 4, abs=0.1)
