@@ -48,6 +48,8 @@ class Spot(Settings):
         Highest allowed temperature in degC.
     rise_limit_k : float or None
         Highest allowed rise over ambient in K.
+    touched : bool
+        Whether a hand can touch it: then its limit is absolute and never moved to another ambient.
     trip_degc : float or None
         Temperature in degC at which the guard cuts the power: above any room and any unit at
         rest, below what nothing survives. Not a safety device.
@@ -56,6 +58,7 @@ class Spot(Settings):
     text: str = Field(min_length=1)
     limit_degc: float | None = Field(default=None, gt=-50, lt=300)
     rise_limit_k: float | None = Field(default=None, gt=0, lt=200)
+    touched: bool = False
     trip_degc: float | None = Field(default=None, ge=35, le=200)
 
     @model_validator(mode="after")
@@ -91,6 +94,8 @@ class PowerButton(Settings):
 
     Attributes
     ----------
+    text : str
+        Which it is, as the report prints it.
     stops : bool
         Whether the button switches a running unit off in order.
     stop_held_s : float
@@ -139,6 +144,8 @@ class ModelSheet(Settings):
         Longest time a good unit takes, s; None: twice the median of the attended starts plus 10 s.
     mains : bool
         Whether the unit itself is fed with mains voltage.
+    rated_ambient_degc : float or None
+        Highest ambient temperature that its maker allows, degC.
     button : PowerButton or None
         Its own power button, if soft stops or starts go by it.
     supply : Supplied or None
@@ -155,6 +162,7 @@ class ModelSheet(Settings):
     disk: bool = False
     lithium_cell: bool = False
     holds_data: bool = False
+    rated_ambient_degc: float | None = Field(default=None, ge=0, le=85)
     button: PowerButton | None = None
     functions: Mapping[str, Function]
     ports: Mapping[str, Port] = {}

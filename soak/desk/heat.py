@@ -14,7 +14,7 @@ from soak.judge.currents import Drawn, currents
 from soak.judge.derive import Course, course_of
 from soak.judge.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.measure import infrared
-from soak.measure.heating import Fit, TooEarly
+from soak.measure.heating import Fit, TooEarly, at_rated_ambient
 from soak.measure.settled import CRITERIA, short_of_end_k
 from soak.quantities import show_duration, show_value
 from soak.records import Json
@@ -50,6 +50,7 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     for name in spots:
         lines += [f"{name}:", *(f"  {line}" for line in _end(ends[name]))]
         lines += [f"  {_cooling(cooled[name])}"]
+        lines += [f"  {line}" for line in _at_rated(course, name, ends[name])]
         lines += [f"  {line}" for line in _beside(course, name, ends[name])]
     return "\n".join([*lines, *_cycles(cycles), *_drawn(course)])
 
@@ -115,6 +116,27 @@ def _cooling(fit: Fit | TooEarly) -> str:
         return f"cooling down: {fit.why}"
     taus = ", ".join(show_duration(term.tau_s) for term in fit.terms)
     return f"cooling down: time constants {taus}; residual {fit.rms:.2f} K rms"
+
+
+def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
+    """Say where an inner spot would end in the warmest room that the maker allows."""
+    sheet = course.header.model_sheet
+    spot = sheet["spots"].get(course.header.fixture["probe"][name.removeprefix("probe.")]["spot"])
+    rated_degc = sheet.get("rated_ambient_degc")
+    if rated_degc is None or spot is None:
+        return []
+    if spot.get("touched"):
+        return ["its limit is for a hand that touches it: not moved to another ambient"]
+    if isinstance(end, TooEarly):
+        return []
+    degc = at_rated_ambient(end.rise_k, 0.0, rated_degc)
+    high = show_value(at_rated_ambient(end.high_k, 0.0, rated_degc), "degC")
+    room = show_value(rated_degc, "degC")
+    said = f"in the rated ambient of {room} it would end at {show_value(degc, 'degC')}"
+    limit_degc = spot.get("limit_degc")
+    above = limit_degc is not None and at_rated_ambient(end.high_k, 0.0, rated_degc) > limit_degc
+    beyond = f", above its limit of {show_value(limit_degc, 'degC')}" if above else ""
+    return [f"{said}, at most {high}{beyond} (its rise unchanged, IEC 60950-1 1.4.12)"]
 
 
 def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:

@@ -41,7 +41,9 @@ def bench(tmp_path_factory):
     """Make a bench: K1 soaked as a reference, K2 good too, K3 with dried compound."""
     path = tmp_path_factory.mktemp("heat")
     bench = TypedBench(path)
-    bench.write("fixtures/models/ferrow-sp-40.toml", SHEET.read_text())
+    sheet = SHEET.read_text().replace("mains = false", "rated_ambient_degc = 35\nmains = false", 1)
+    sheet = sheet.replace("limit_degc = 60", "touched = true\nlimit_degc = 60", 1)
+    bench.write("fixtures/models/ferrow-sp-40.toml", sheet)
     bench.write("fixtures/good.toml", SIMULATED + PROBES)
     dried = SIMULATED.replace('simulated = "good"', 'simulated = "overheats"')
     bench.write("fixtures/dried.toml", dried + PROBES)
@@ -93,6 +95,19 @@ def test_heat_tells_ends_cycles_and_currents(bench):
     data = json.loads(typed(*words(bench, "heat", "K3", "--json")).out)
     assert data["references"][0]["tag"] == "K1"
     assert data["spots"]["probe.heatsink"]["end"]["rise_k"] > 40
+
+
+def test_an_end_is_moved_to_the_rated_ambient_but_not_a_touch_limit(bench):
+    """A rise of 62 K in a room of 35 degC is 97 degC (IEC 60950-1, 1.4.12): above its limit."""
+    heatsink, outside = typed(*words(bench, "heat", "K3")).out.split("probe.outside:")[:2]
+    (line,) = [one for one in heatsink.splitlines() if "rated ambient" in one]
+    rise_k = json.loads(typed(*words(bench, "heat", "K3", "--json")).out)["spots"][
+        "probe.heatsink"
+    ]["end"]["rise_k"]
+    assert f"would end at {rise_k + 35:.1f} °C" in line
+    assert "above its limit of 80.0 °C" in line
+    assert "rated ambient" not in outside
+    assert "a hand that touches it: not moved" in outside
 
 
 def test_a_soak_without_a_spot_has_no_heat_to_tell(bench):
