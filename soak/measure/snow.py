@@ -49,6 +49,8 @@ RAW = Limits(beside=0.35, below=0.12, further=0.10, uneven=1.5)
 AVERAGED = Limits(beside=0.50, below=0.30, further=0.12, uneven=2.6)
 STANDS_FOR = 4
 """So many pictures in a row with the same noise are a texture. Own choice."""
+ANEW_TIMES = 2
+"""So often the noise must have become another: once is a cut within a texture."""
 _APART = 3
 _CELLS = (16, 9)
 
@@ -102,12 +104,13 @@ class NoiseRun:
     def __init__(self) -> None:
         self._since: Arrived | None = None
         self._before: Grey | None = None
-        self._is, self._stood = "", 0
+        self._anew: Arrived | None = None
+        self._is, self._stood, self._times = "", 0, 0
 
     def rest(self) -> None:
         """Forget the run: this picture is no noise."""
-        self._since = self._before = None
-        self._is, self._stood = "", 0
+        self._since = self._before = self._anew = None
+        self._is, self._stood, self._times = "", 0, 0
 
     def see(self, arrived: Arrived) -> tuple[str, float, float] | None:
         """Take a picture that may be noise; return what it is, since when and within what, s.
@@ -123,11 +126,16 @@ class NoiseRun:
         was = self._is
         fresh = is_fresh(now, before)
         self._stood = 0 if fresh else self._stood + 1
-        if fresh or self._stood >= STANDS_FOR:
-            self._is = NO_SIGNAL if fresh else PICTURE
+        self._times = 0 if self._stood >= STANDS_FOR else self._times + fresh
+        if fresh and self._times == 1:
+            self._anew = arrived
+        if self._stood >= STANDS_FOR:
+            self._is = PICTURE
+        elif self._times >= ANEW_TIMES:
+            self._is = NO_SIGNAL
         if not self._is:
             return None
         if was and self._is != was:
-            self._since = arrived
+            self._since = self._anew if self._is == NO_SIGNAL and self._anew else arrived
         told = arrived if was == self._is == PICTURE else self._since
         return self._is, told.t_s, told.gap_s

@@ -41,3 +41,14 @@ def test_noise_at_the_bottom_of_a_fade_makes_no_dropout():
         frames.append(np.roll(np.clip(bent, 0, 255), 4 * at, axis=1).astype(np.uint8))
     look = look_over(as_packets(frames, 1 / 60), LookerSettings(moving=True))
     assert [span.kind for span in look.spans] == ["picture"]
+
+
+def test_a_cut_within_a_texture_like_noise_is_no_lost_signal():
+    """A cellular automaton looks like noise; a cut makes it another once, noise is always another."""
+    rng = np.random.default_rng(8)
+    pages = [rng.integers(0, 2, (180, 320), np.uint8) * 255 for _ in range(2)]
+    frames = [cv2.merge([pages[at // 60 % 2]] * 3) for at in range(240)]
+    for at, frame in enumerate(frames):
+        frame[at % 180] = 255  # one line moves on, as an automaton grows
+    look = look_over(as_packets(frames, 1 / 60), LookerSettings())
+    assert [span.kind for span in look.spans] == ["picture"]
