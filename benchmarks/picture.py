@@ -1,36 +1,25 @@
 """Cost and accuracy of looking at pictures, on labelled clips; run by hand.
 
 python benchmarks/picture.py make FOLDER [PART [ROUNDS [NAME...]]]    write the clips, 15 GB
-python benchmarks/picture.py cost FOLDER [NAME...]      CPU time against ffmpeg, one core
+python benchmarks/picture.py cost FOLDER [ROUNDS [NAME...]]   CPU time against ffmpeg, one core
 python benchmarks/picture.py accuracy FOLDER [PART [NAME...]]         recall, onset, precision
 python benchmarks/picture.py clean HOURS [FINE [NAME...]]   false alarms on clean video
 
 PART is tuning or judging, NAME a content; FINE: one picture in so many is seen fully, 0 none.
 """
 
-import os
-import resource
-import subprocess
 import sys
-import time
-from collections.abc import Callable
-from functools import partial
 from pathlib import Path
-from statistics import median
 
 import cv2
-import imageio_ffmpeg
 from picture_accuracy import judge, say, table
 from picture_clean import clean
+from picture_cost import cost
 from picture_faults import Plan, make_clips
 from picture_sets import CAPTURE_NOISE, JUDGING, STANDING_STILL, TUNING
 
-from soak.desk.picture import Asked, look_at
-
 SIZE = (1920, 1080)
-ROUNDS = 3
 PARTS = {"tuning": (TUNING, 100), "judging": (JUDGING, 500)}
-FILTERS = "blackdetect=d=0.01,freezedetect=d=0.5"
 
 
 def make(folder: Path, part: str = "", rounds: str = "5", *names: str) -> None:
@@ -45,50 +34,6 @@ def make(folder: Path, part: str = "", rounds: str = "5", *names: str) -> None:
             plans = [Plan((seed, number, turn)) for turn in range(int(rounds))]
             make_clips(folder / one, name, content, SIZE, plans, CAPTURE_NOISE.get(name, 0.0))
             say(f"{one}/{name}")
-
-
-def cost(folder: Path, *names: str) -> None:
-    """Print CPU ms a picture: the looker without and with fine faults, and ffmpeg."""
-    os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
-    columns = ("looker", "fine", "ffmpeg", "1/8", "ratio", "to 1/8", "streams")
-    say(f"{'clip':<22}" + "".join(f"{column:>9}" for column in columns))
-    ratios, eighths = [], []
-    clips = sorted(folder.glob("judging/*.mjpeg"))
-    for clip in (one for one in clips if not names or one.stem in names):
-        pictures = look_at(str(clip), Asked(fine_every=0)).look.pictures
-        looker = median_ms(partial(looking, clip, 0), pictures)
-        fine = median_ms(partial(looking, clip, 4), pictures)
-        whole = median_ms(partial(filtering, clip, []), pictures)
-        eighth = median_ms(partial(filtering, clip, ["-lowres", "3"]), pictures)
-        ratios.append(whole / looker)
-        eighths.append(eighth / looker)
-        figures = (looker, fine, whole, eighth, ratios[-1], eighths[-1], 1000 / 60 / looker)
-        say(f"{clip.stem:<22}" + "".join(f"{figure:>9.2f}" for figure in figures))
-    say(f"ratio: least {min(ratios):.1f}, median {median(ratios):.1f}")
-    say(f"to 1/8 decode: least {min(eighths):.1f}, median {median(eighths):.1f}")
-
-
-def median_ms(run: Callable[[], float], pictures: int) -> float:
-    """Return the median CPU time of a picture, ms."""
-    return median(run() for _ in range(ROUNDS)) * 1000 / pictures
-
-
-def looking(clip: Path, every: int) -> float:
-    """Return the CPU time of looking through a clip, s."""
-    began_s = time.process_time()
-    look_at(str(clip), Asked(fine_every=every))
-    return time.process_time() - began_s
-
-
-def filtering(clip: Path, before: list[str]) -> float:
-    """Return the CPU time of ffmpeg's black and freeze filters, s."""
-    command = [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-threads", "1", *before]
-    command += ["-f", "mjpeg", "-framerate", "60", "-i", str(clip), "-vf", FILTERS]
-    command += ["-filter_threads", "1", "-f", "null", "-"]
-    was = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(command, check=True, capture_output=True)
-    now = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return now.ru_utime + now.ru_stime - was.ru_utime - was.ru_stime
 
 
 def accuracy(folder: Path, part: str = "", *names: str) -> None:
