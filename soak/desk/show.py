@@ -139,7 +139,11 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
 
 
 def _sources(fixture: Any) -> list[str]:
-    plain = [name for name in ("switch", "capture", "stick", "link") if fixture.get(name)]
+    plain = [
+        name
+        for name in ("switch", "capture", "stick", "link", "button", "servo")
+        if fixture.get(name)
+    ]
     return plain + [f"probe.{name}" for name in fixture.get("probe", {})]
 
 

@@ -164,7 +164,7 @@ def instruments(fixture: Json, context: ReportContext) -> tuple[Instrument, ...]
     """List the instruments of a fixture with what identifies them."""
     wired: list[tuple[str, Mapping[str, Any]]] = [
         (name, fixture[name])
-        for name in ("switch", "capture", "stick", "link")
+        for name in ("switch", "capture", "stick", "link", "load", "button", "servo")
         if fixture.get(name)
     ]
     probes = fixture.get("probe", {})

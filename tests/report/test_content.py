@@ -209,3 +209,21 @@ def test_the_benchs_page_tells_what_the_capture_delivered(make_night, make_judge
         "unchanged for up to 12 min"
     )
     assert language("de").knows(report.soaks[0].stream)
+
+
+def test_what_presses_moves_and_draws_is_named_among_the_instruments():
+    """Whoever reads how a port was moved finds what moved it."""
+    from soak.report.context import ReportContext
+    from soak.report.telling import instruments
+
+    bench = {"bench": "B", "issued_utc": "2026-01-05T08:00:00Z", "version": "0"}
+    context = ReportContext(**bench)
+    fixture = {
+        "load": {"driver": "serial_text", "current_a": 0.5},
+        "button": {"driver": "serial_press", "identity": {"port": "/dev/ttyUSB1"}},
+        "servo": {"driver": "serial_servo", "force_n": 5.0},
+    }
+    found = {one.name: one for one in instruments(fixture, context)}
+    assert list(found) == ["load", "button", "servo"]
+    assert found["button"].identity == ("port: /dev/ttyUSB1",)
+    assert "force_n: 5.0" in found["servo"].notes
