@@ -369,7 +369,7 @@ class GuardLink(Protocol):
         ...
 
     async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
-        """Break the power; return the mark of the on, with `broken_s`. Where it raises it is off."""
+        """Break the power; return the mark of the on, with `broken_s`; if it raises it is off."""
         ...
 
     async def fed_v(self, channel: str) -> float:

@@ -60,8 +60,9 @@ class WiggleSettings(Settings):
     repeats : int
         How often all seven movements are made.
     force_n : float
-        Force of the hand, N; a servo's stands in the fixture. The default is the side load of a vertical Type-C receptacle, 8 N, as test houses
-        quote the specification; right-angle ones stand 20 N.
+        Force of the hand, N; a servo's stands in the fixture. The default is the side load of a
+        vertical Type-C receptacle, 8 N, as test houses quote the specification; right-angle ones
+        stand 20 N.
     moved_by : str
         What moves the plug: `hand`, `servo`, or `either`: the servo where the fixture has one at
         this port, else the hand. A servo needs nobody there.

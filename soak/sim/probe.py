@@ -103,7 +103,6 @@ class SimulatedProbe:
             self._wired.unit
         ]
 
-
     def _felt_degc(self, t_s: float) -> float:
         """Return what the probe's own tip has: its spot, or the air once it came off."""
         spot, off_s = self._wired.spot, self._off_s

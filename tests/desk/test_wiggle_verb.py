@@ -81,7 +81,7 @@ def test_what_cannot_be_wiggled_is_refused_in_one_sentence(bench, unit, port, er
 
 
 def test_with_a_servo_at_the_port_nobody_is_asked_and_the_table_says_so(bench, capsys):
-    """Where the fixture has one it moves the plug; only hot, and only to the left, contact opens."""
+    """Where the fixture has one it moves the plug; hot, and only to the left, contact opens."""
     cold = wiggled(bench, "servo.toml", Wiggling("video"))
     hot = wiggled(bench, "servo.toml", Wiggling("video", hot=True, servo=True))
     assert "servo, about 5 N" in cold
