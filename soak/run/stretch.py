@@ -10,6 +10,7 @@ import trio
 from soak.checks.base import Check, Done
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.judge.coverage import BY_PLAN
 from soak.judge.sequential import Decision
 from soak.records import Mark, Requirement, State
 from soak.roles import Instruments, Question
@@ -29,6 +30,10 @@ _SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "d
 _SILENT_AT_MOST_S = 10.0
 """After so long without a record the journal is told that the stretch still runs, s: what was
 observed since the last record is lost in a crash."""
+
+
+_OFF_AFTER_REJECTION_S = 30.0
+"""Off-time after a start by which a plan rejected, s. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +81,8 @@ class RunningStretch:
                 if not decided and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
                 because = decided or await self._until_done_or_early()
+                if because == BY_PLAN[1] and plan.holds_switch:
+                    await self._rest_off()
             if limit.cancelled_caught:
                 because = "not after"
         finally:
@@ -119,6 +126,13 @@ class RunningStretch:
             await self._early.wait()
             nursery.cancel_scope.cancel()
         return because
+
+    async def _rest_off(self) -> None:
+        """Switch off for a while: a plan rejects at a failed start, and the next stretch needs one
+        that works.
+        """
+        await self._around.power.set(False, BY_PLAN[1])
+        await trio.sleep(_OFF_AFTER_REJECTION_S)
 
     def _decided_before(self) -> str:
         """Return how the plan had decided when an earlier session was cut off; empty if not."""

@@ -83,6 +83,17 @@ def test_a_unit_that_fails_its_starts_is_rejected_early(tmp_path):
     assert outcomes(evidence)["starts by plan"] == "not met"
 
 
+def test_after_a_rejected_start_the_next_stretch_begins_with_a_new_one(tmp_path):
+    """The start that was one too many shows no picture: off for 30 s, then on again."""
+    evidence = soak_planned(planned_bench.planned_bench(tmp_path, FAILS))
+    marks = [mark for mark in evidence.marks("power") if mark.detail.get("why")]
+    at = next(n for n, mark in enumerate(marks) if mark.detail["why"] == "rejected by plan")
+    off, on = marks[at], marks[at + 1]
+    assert (off.detail["on"], on.detail["on"]) == (False, True)
+    assert on.detail["why"] == "stretch run"
+    assert on.t_s - off.t_s >= 30
+
+
 def test_a_unit_that_drops_its_picture_is_rejected_early(tmp_path):
     """Twelve losses an hour: rejected long before the plan could have accepted."""
     evidence = soak_planned(planned_bench.planned_bench(tmp_path, DROPS))
