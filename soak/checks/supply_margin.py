@@ -131,9 +131,10 @@ class SupplyMargin:
         left = [
             length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
         ]
-        left = left[max(0, done.count - number) :]
+        made = max(0, done.count - number)
+        left = left[made:]
         if left:
-            await _Trial(bench, say, self._settings, self._place.stretch).breaks(left)
+            await _Trial(bench, say, self._settings, self._place.stretch).breaks(left, made + 1)
 
     def _ends(self) -> list[tuple[str, float]]:
         """Return each end of the rated range with the voltage to set there, V."""
@@ -230,14 +231,14 @@ class _Trial:
             detail["outcome"] = await self._by_hand(why)
         self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
 
-    async def breaks(self, lengths_s: Sequence[float]) -> None:
+    async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
         """Break the power of a running unit, again and again."""
         await self._off_for(self._own.off_s, "before short breaks")
         await self._bench.power(True, why="before short breaks")
         await self._bench.wake("before short breaks")
         if await self._first("picture", within_s=self._own.give_up_s) is None:
             return  # it does not start at all: other requirements say so, and here nothing is shown
-        for number, length_s in enumerate(lengths_s, 1):
+        for number, length_s in enumerate(lengths_s, first):
             await trio.sleep(self._own.apart_s)
             await self._break(length_s, number)
 

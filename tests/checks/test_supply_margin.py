@@ -1,16 +1,23 @@
 """The supply's limits on simulated units: what is tried, what it is called, and what is left."""
 
+import sys
 from pathlib import Path
 
 import pytest
+import trio
 from short_soak import SHEET, soak
+
+sys.path.insert(0, str(Path(__file__).parent))
+from scripted_bench import ScriptedBench
 
 from soak.bench.fixture import read_fixture
 from soak.bench.model_sheet import ModelSheet, read_model_sheet
 from soak.bench.registry import drivers
-from soak.checks.base import Place
+from soak.checks.base import Done, Place
 from soak.checks.supply_margin import SupplyMargin, SupplyMarginSettings
+from soak.clock import LeapingClock
 from soak.errors import FixtureError, ScriptError
+from soak.records import State
 from soak.sim.scene import read_scene
 
 LOWEST_V, NOMINAL_V, HIGHEST_V, ACCURACY_V = 10.8, 12.0, 13.2, 0.05  # the model sheet, the fixture
@@ -183,3 +190,40 @@ def test_a_model_sheet_holds_no_impossible_range(rated):
     """Out of order, or beyond extra-low voltage: refused."""
     with pytest.raises(ValueError, match=r"not in this order|less than or equal to 60"):
         sheet_with(**rated)
+
+
+class BreakingBench(ScriptedBench):
+    """A bench that can break the power and never loses the picture."""
+
+    def __init__(self, *args, **more) -> None:
+        super().__init__(*args, **more)
+        self.broken: list[float] = []
+
+    async def interrupt(self, for_s: float, why: str = "") -> float:
+        self.broken.append(for_s)
+        return for_s
+
+
+def test_a_resumed_soak_goes_on_after_the_trials_it_has():
+    """Four starts and three of four breaks are done: the last break is made and nothing else."""
+    settings = SupplyMarginSettings(starts=2, breaks_s=[0.1, 0.5], times=2, off_s=1)
+    rated = {"lowest_v": LOWEST_V, "nominal_v": NOMINAL_V, "highest_v": HIGHEST_V}
+    fixture = {"switch": {"sets_voltage": True, "accuracy_v": ACCURACY_V, "rated": rated}}
+    check = SupplyMargin(settings, Place("it", fixture, {"functions": {}}))
+
+    async def picture(bench):
+        while True:
+            state = "picture" if bench.is_on else "no signal"
+            yield State(bench.clock.now_s(), "capture", state)
+            await bench.switched.wait()
+
+    clock = LeapingClock()
+    bench = BreakingBench(clock, {"capture": picture})
+
+    async def main() -> None:
+        await check.measure(bench, Done(count=7), bench.said.append)
+
+    trio.run(main, clock=clock)
+    assert bench.broken == [0.5]
+    assert [mark.detail["number"] for mark in bench.marks("short break")] == [4]
+    assert [mark.what for mark in bench.said if mark.what == "supply trial"] == []
