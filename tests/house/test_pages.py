@@ -36,7 +36,8 @@ def test_every_mark_and_state_is_explained_in_the_glossary():
     """Whoever meets a word in a journal finds it in the glossary."""
     glossary = page("glossary.md")
     states = ["picture", "black", "no signal", "frozen", "stalled", "other size", "seen", "gone"]
-    assert [word for word in [*MARKS, *states, *sorted(UNSEEN)] if f"`{word}`" not in glossary] == []
+    words = [*MARKS, *states, *sorted(UNSEEN)]
+    assert [word for word in words if f"`{word}`" not in glossary] == []
 
 
 @pytest.mark.parametrize("path", sorted(DOCS.rglob("*.md")), ids=lambda path: path.name)
