@@ -103,7 +103,7 @@ def fio(file: Path, size_bytes: int) -> float:
     """Let fio read its own file past the cache and verify it; return how long it took, s."""
     asked = ["fio", "--name=v", f"--filename={file}", f"--size={size_bytes}", "--direct=1"]
     asked += [f"--bs={CHUNK_BYTES}", "--ioengine=psync", "--verify=crc32c", "--thread"]
-    asked += ["--output-format=json"]
+    asked += ["--output-format=json", f"--aux-path={file.parent}"]  # where it leaves its state file
     if not file.exists():
         subprocess.run([*asked, "--rw=write", "--do_verify=0"], check=True, capture_output=True)
     done = subprocess.run([*asked, "--rw=read"], check=True, capture_output=True, text=True)
