@@ -37,6 +37,9 @@ _SIZE_KNOWN_S = 5.0
 """The first size that lasts so long is the expected one, where none is given: a unit may start
 in another mode than the one it works in."""
 
+_PASSED_OVER_IN = (PICTURE, FROZEN, BLACK, NO_SIGNAL, PROTECTED, OTHER_SIZE)
+"""States in which pictures are passed over; what ends one is placed to the picture afterwards."""
+
 
 class PictureLooker:
     """Turn pictures into states; fills `roles.Looker`. Picklable; one for each stream.
@@ -111,7 +114,7 @@ class PictureLooker:
         self.pictures += 1
         said += self._look_closely(arrived)
         said += self._account(arrived)
-        if self._state in (PICTURE, FROZEN) and not self._intake.is_due(arrived):
+        if self._state in _PASSED_OVER_IN and not self._intake.is_due(arrived):
             self._pending.append(arrived)
             self._damaged_since = None
             return tuple(said)
@@ -216,6 +219,8 @@ class PictureLooker:
         if not passed and not before:
             return (arrived,)
         kind = self._kind(arrived.held)
+        if self._state not in (PICTURE, FROZEN):
+            return (arrived,) if kind == self._state else (*passed, arrived)
         continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
         if continues:
             self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in before])
