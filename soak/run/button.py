@@ -8,7 +8,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.records import BLIND, PROTECTED, Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
@@ -18,7 +18,7 @@ CURRENT_SHARE = 0.5
 contact under test in IEC 60512-2-5; that it fits a unit in standby is our own choice."""
 
 _DARK = ("no signal", "black")
-_ALIVE = ("picture", "frozen", "other size")
+_ALIVE = ("picture", "frozen", "other size", PROTECTED)
 _UNSEEN = (BLIND, "stalled")
 
 Does = Literal["start", "stop"]
@@ -50,6 +50,7 @@ class PowerButton:
             ),
             "",
         )
+        self._pressing = trio.Lock()
         self.powered = self.awake = False
         self.stops = self._button is not None and bool(self._told["stops"])
 
@@ -71,23 +72,27 @@ class PowerButton:
         if self._button is None or not (self._told["stays_off"] or anyway):
             return None
         await trio.sleep(float(self._told["start_after_s"]))
-        if self.awake and not anyway:
-            return None
-        mark = await self._press("start", why, stretch, check)
-        self.awake = True
-        return mark
+        # A check and the guard's re-arming may both want it on: pressed twice it is off again.
+        async with self._pressing:
+            if self.awake and not anyway:
+                return None
+            mark = await self._press("start", why, stretch, check)
+            self.awake = True
+            return mark
 
     async def soft_stop(self, why: str, stretch: str = "", check: str = "") -> Mark | None:
         """Press it off and return once it is, or its time is over: the mark `soft stop`.
 
         None where nothing presses, the button does not stop this model, or it does not run.
         """
-        if not self.stops or not self.awake:
-            return None
-        before_a, limit_s = self._ampere(), float(self._told["stop_limit_s"])
-        pressed = await self._press("stop", why, stretch, check)
-        self.awake = False
-        ended, by = await self._seen_off(before_a, limit_s)
+        async with self._pressing:
+            if not self.stops or not self.awake:
+                return None
+            before_a, shown = self._ampere(), self._is_shown()
+            pressed = await self._press("stop", why, stretch, check)
+            self.awake = False
+        limit_s = float(self._told["stop_limit_s"])
+        ended, by = await self._seen_off(before_a, shown, limit_s)
         now_s = self._clock.now_s()
         after_s = round(now_s - float(pressed.detail["from_s"]), 3)
         detail = {"ended": ended, "by": by, "after_s": after_s, "limit_s": limit_s, "why": why}
@@ -135,24 +140,37 @@ class PowerButton:
             ("picture",), self._sheet.get("start_limit_s") or 2 * start_s + 10
         )
 
-    async def _seen_off(self, before_a: float | None, limit_s: float) -> tuple[bool | None, str]:
-        """Return whether it was seen to go off, None if nothing could see, and by what."""
+    async def _seen_off(
+        self, before_a: float | None, shown: bool, limit_s: float
+    ) -> tuple[bool | None, str]:
+        """Return whether it was seen to go off, None if nothing could see, and by what.
+
+        A picture that was not there before the press (`shown` false) proves nothing by being away.
+        """
         by: list[str] = []
+        if not shown and not before_a:
+            await trio.sleep(limit_s)  # unseen, it gets all the time it may need
+            return None, ""
         with trio.move_on_after(limit_s):
-            if self._sees and await self._capture(_DARK, limit_s):
+            if shown and await self._capture(_DARK, limit_s):
                 by.append("capture")
-            if before_a and (by or not self._sees):
+            if before_a and (by or not shown):
                 await self._current_falls(CURRENT_SHARE * before_a)
                 by.append(self._current)
         dark, fell = "capture" in by, self._current in by and bool(self._current)
         if dark and not before_a:
             # The picture goes first; what is still written then shows only in the current.
             await trio.sleep(float(self._told["after_dark_s"]))
-        if (dark or not self._sees) and (fell or (dark and not before_a)):
+        if (dark or not shown) and (fell or (dark and not before_a)):
             return True, ", ".join(by)
         state = self._hub.state("capture")
         unseen = not before_a and (state is None or state.state in _UNSEEN)
         return (None if unseen else False), ", ".join(by)
+
+    def _is_shown(self) -> bool:
+        """Tell whether the capture sees a picture of the unit now."""
+        state = self._hub.state("capture")
+        return self._sees and state is not None and state.state in _ALIVE
 
     async def _capture(self, wanted: tuple[str, ...], limit_s: float) -> bool:
         return await self._first(

@@ -75,6 +75,27 @@ def test_a_trip_cuts_at_once():
     assert outcome.world.cut_while_running
 
 
+def test_a_check_and_the_guard_that_both_want_the_unit_on_press_once():
+    """A silent probe during the first off-time: both switch on again; a second press is off."""
+    outcome = soaked(Faults(silent=[(0, 1)]), STAYS_OFF)
+    starts = [m for m in outcome.marks if m.what == "button" and m.detail["does"] == "start"]
+    assert len(starts) == 3
+    assert all(m.detail["seen"] for m in outcome.marks if m.what == "start ended")
+
+
+def test_a_picture_gone_before_the_press_proves_no_stop():
+    """Dark before and dark after says nothing: the stop gets its whole time and ends unknown."""
+    script = {
+        "name": "small",
+        "not_after": "1 h",
+        "stretch": [{"name": "run", "lasts": "5 s", "spots": {}}],
+    }
+    outcome = run_small_soak(Faults(), script, PRESSED, button=STOPS | {"stop_limit_s": 30.0})
+    stop = next(m for m in outcome.marks if m.what == "soft stop")
+    assert stop.detail["ended"] is None
+    assert stop.detail["after_s"] >= 30.0
+
+
 def test_power_that_comes_back_after_a_silent_probe_is_pressed_on_again():
     """The guard cut it hard; a unit that stays off would otherwise be off for the rest."""
     outcome = soaked(Faults(silent=[(260, 60)]), STAYS_OFF)
