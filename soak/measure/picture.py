@@ -106,11 +106,6 @@ class Held:
         """Whether its grey image has been made."""
         return self._grey is not None
 
-    def adopt(self, grey: Grey) -> None:
-        """Take a small grey image that fell off while the whole picture was decoded."""
-        if self._grey is None:
-            self._grey = grey
-
     def grey(self) -> Grey | None:
         """Return its small grey image, made once; None if it cannot be decoded."""
         if self._grey is None:

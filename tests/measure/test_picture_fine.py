@@ -3,10 +3,12 @@
 import cv2
 import numpy as np
 import pytest
-from faulty_clips import as_packets, as_yuyv, clip_frames, there_and_back
+from faulty_clips import as_packets, as_yuyv, clip_frames, jpeg, there_and_back
 
+from soak.measure.fine.view import view_of
 from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_over
+from soak.measure.picture import Held, small_grey
 from soak.records import State
 
 PERIOD_S = 1 / 60
@@ -169,3 +171,12 @@ def test_texture_and_text_hide_no_fine_fault_and_make_none(made, change, kind):
     assert [fault.kind for fault in look.faults] == [kind]
     assert abs(look.faults[0].first - FIRST) <= 1
     assert abs(look.faults[0].last - LAST) <= 1
+
+
+def test_seeing_a_picture_fully_changes_nothing_in_how_its_state_is_judged():
+    """A mean of decoded pixels, clipped to 0 to 255, is not what a decoder's small image is."""
+    rng = np.random.default_rng(7)
+    page = cv2.merge([rng.integers(0, 2, (540, 960), np.uint8) * 255] * 3)
+    held = Held("mjpeg", (960, 540), jpeg(page))
+    view_of(held)
+    assert np.array_equal(held.grey(), small_grey("mjpeg", (960, 540), held.data))

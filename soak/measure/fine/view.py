@@ -117,8 +117,4 @@ def view_of(held: Held) -> View | None:
     luma = full_luma(held.form, held.size, held.data)
     if luma is None:
         return None
-    if held.form == "mjpeg":  # a decoder's reduced image is the same mean over blocks
-        scale = scale_of(held.size[1])
-        small = (-(-luma.shape[1] // scale), -(-luma.shape[0] // scale))
-        held.adopt(np.asarray(cv2.resize(luma, small, interpolation=cv2.INTER_AREA)))
     return View(luma, luma_quantiser(held.data) if held.form == "mjpeg" else 0)
