@@ -47,7 +47,7 @@ def cost(folder: Path, rounds: str = "3", *names: str) -> None:
 
 def _costs(clip: Path, rounds: int, found: dict[str, Kind]) -> tuple[float, ...]:
     packets = list(open_packet_file(clip).pictures())
-    with tempfile.NamedTemporaryFile(suffix=".mjpeg", dir=clip.parent) as straight:
+    with tempfile.NamedTemporaryFile(suffix=".mjpeg") as straight:
         for packet in packets:
             straight.write(packet.data)
         straight.flush()
