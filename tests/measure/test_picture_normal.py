@@ -44,7 +44,7 @@ def test_noise_at_the_bottom_of_a_fade_makes_no_dropout():
 
 
 def test_a_cut_within_a_texture_like_noise_is_no_lost_signal():
-    """A cellular automaton looks like noise; a cut makes it another once, noise is always another."""
+    """A cellular automaton looks like noise; a cut makes it another once, noise always is."""
     rng = np.random.default_rng(8)
     pages = [rng.integers(0, 2, (180, 320), np.uint8) * 255 for _ in range(2)]
     frames = [cv2.merge([pages[at // 60 % 2]] * 3) for at in range(240)]
