@@ -10,7 +10,7 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
-from soak.judge.causes import no_idea, probable_causes
+from soak.judge.causes import no_idea, probable_causes, swap_decides
 from soak.judge.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.judge.rule import RULES
@@ -56,10 +56,9 @@ def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
     if not found:
         return no_idea([evidence])
     lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
-    swap = "A swap of cable, port and card decides unit or bench: soak swap UNIT@FIXTURE"
-    return "\n".join(
-        ["Pointers for the repairer, not findings; the likeliest first.", *lines, swap]
-    )
+    if swap_decides(found):
+        lines += ["A swap of cable, port and card decides unit or bench: soak swap UNIT@FIXTURE"]
+    return "\n".join(["Pointers for the repairer, not findings; the likeliest first.", *lines])
 
 
 @dataclass(frozen=True, slots=True)

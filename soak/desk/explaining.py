@@ -191,11 +191,15 @@ def _lines(
     head, at = script.head, f"at {script.head.confidence:.0%} confidence"
     expected_s = sum(part.lasts_s for part in shown)
     attended_s = sum(part.lasts_s for part in shown if part.attended)
+    needed = (
+        f"for the first {show_duration(attended_s)} and the questions"
+        if attended_s
+        else "for its questions only"
+    )
     lines = [
-        f"{head.name}: {head.about}",
+        f"{head.name}: {head.about}" if head.about else head.name,
         f"On {plan.header.fixture['name']}: {show_duration(expected_s)} if all goes well, at most "
-        f"{show_duration(head.not_after)}; you are needed for the first "
-        f"{show_duration(attended_s)} and the questions.",
+        f"{show_duration(head.not_after)}; you are needed {needed}.",
         f"If all goes well it will have shown ({at}):",
     ]
     if not plan.header.requirements:

@@ -25,6 +25,15 @@ from soak.quantities import show_duration
 _HEAT_MATTERS = 0.01
 _HOTTER_BY_K = 1.0
 _POWER_UP = "Looks like what happens at power-up (capacitors, reset, boot storage)"
+_SUPPLY = "Looks like what the unit makes of its supply (input capacitors, regulator, reset)"
+_AT_SUPPLY = {
+    "lowest voltage": "at the lowest rated voltage",
+    "highest voltage": "at the highest rated voltage",
+    "quick": "after a short break",
+}
+_AT_POWER_UP = ("warm", "cold", "quick")
+_SWAPPED = frozenset({"power", "video port", "usb port", "link", "protected output"})
+"""What a swap of cable, port and card can tell from the bench's own."""
 _TOO_FEW = 2
 """One event alone points nowhere."""
 _BLACK_FOR_S = 60.0
@@ -38,8 +47,8 @@ class Cause:
     Attributes
     ----------
     key : str
-        Which part of the unit: `power`, `video port`, `usb port`, `start`, `cooling`, `link`,
-        `program`, `protected output`.
+        Which part of the unit: `power`, `video port`, `usb port`, `supply`, `start`, `cooling`,
+        `link`, `program`, `protected output`.
     text : str
         Where to look first, and why, in plain words.
     explains : int
@@ -73,8 +82,13 @@ def no_idea(soaks: Sequence[Evidence]) -> str:
     """Say in words that nothing points anywhere."""
     events = sum(len(Clues(course_of(soak)).events) for soak in soaks)
     if not events:
-        return "No event speaks against the unit, so nothing points anywhere."
+        return "No event of the unit is on record, so nothing points anywhere."
     return f"No idea: {events} event(s) that follow no pattern known here."
+
+
+def swap_decides(causes: Sequence[Cause]) -> bool:
+    """Tell whether a pointer is to something that a swap of cable, port or card tells apart."""
+    return any(cause.key in _SWAPPED for cause in causes)
 
 
 def _joined(key: str, said: Sequence[tuple[str, int]], total: int) -> Cause:
@@ -145,17 +159,25 @@ def _usb(clues: Clues) -> Pointer:
     return f"Looks like the USB port, its joints or the storage behind it: {why}.", len(events)
 
 
+def _supply(clues: Clues) -> Pointer:
+    """Look for starts that fail at the supply's limits, or after it was broken for a moment."""
+    failed = clues.failed_starts(of_supply=True)
+    if len(failed) < _TOO_FEW:
+        return None
+    bad = clues.shares(failed, _AT_SUPPLY, of_supply=True)
+    why = " and ".join(
+        f"{share} starts {_AT_SUPPLY[kind]}" for kind, share in bad if share[0] != "0"
+    )
+    return f"{_SUPPLY}: {why} failed.", len(failed)
+
+
 def _start(clues: Clues) -> Pointer:
     """Look for starts that fail."""
-    failed, short = clues.of("failed start"), slow_after_short_off(clues)
+    failed, short = clues.failed_starts(of_supply=False), slow_after_short_off(clues)
     if len(failed) < _TOO_FEW:
         return (f"{_POWER_UP}: {short}.", 1) if short else None
-    counts = {}
-    for kind in ("warm", "cold"):
-        tried = [start for start in clues.course.starts if start.kind == kind]
-        bad = sum(fault.text.startswith(kind) for fault in failed)
-        counts[kind] = f"{bad} of {len(tried)} {kind}"
-    why = f"{' and '.join(counts.values())} starts failed" + (f"; {short}" if short else "")
+    counts = [f"{share} {kind}" for kind, share in clues.shares(failed, _AT_POWER_UP)]
+    why = f"{' and '.join(counts)} starts failed" + (f"; {short}" if short else "")
     return f"{_POWER_UP}: {why}.", len(failed)
 
 
@@ -207,6 +229,7 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "power": _power,
     "video port": _video,
     "usb port": _usb,
+    "supply": _supply,
     "start": _start,
     "cooling": _cooling,
     "link": _link,

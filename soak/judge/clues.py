@@ -1,6 +1,6 @@
 """What the probable causes are read from: faults of the unit, and what was the case meanwhile."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +15,8 @@ from soak.judge.spans import Span, common, holds
 
 TOGETHER_S = 5.0
 """Two losses so close to each other are one event: a stick is looked at only now and then."""
+_OF_SUPPLY = "supply_margin"
+"""The check whose starts are at the supply's limits or after short breaks of it."""
 _FEWEST = 3
 """Below so many events a rank test says nothing (our own choice)."""
 
@@ -57,6 +59,27 @@ class Clues:
     def of(self, *kinds: str) -> list[UnitFault]:
         """Return the events of some kinds."""
         return [event for event in self.events if event.kind in kinds]
+
+    def failed_starts(self, *, of_supply: bool) -> list[UnitFault]:
+        """Return the starts that failed: those with the supply set or broken, or all others."""
+        own = {start.t_on for start in self.course.starts if start.check == _OF_SUPPLY}
+        return [fault for fault in self.of("failed start") if (fault.from_s in own) == of_supply]
+
+    def shares(
+        self, failed: Sequence[UnitFault], kinds: Iterable[str], *, of_supply: bool = False
+    ) -> list[tuple[str, str]]:
+        """Return each kind of start that was tried, with its failed share as `"2 of 60"`."""
+        at = {fault.from_s for fault in failed}
+        found = []
+        for kind in kinds:
+            tried = [
+                start.t_on
+                for start in self.course.starts
+                if start.kind == kind and (start.check == _OF_SUPPLY) == of_supply
+            ]
+            if tried:
+                found.append((kind, f"{sum(t_on in at for t_on in tried)} of {len(tried)}"))
+        return found
 
     def together(self, one: UnitFault, others: Sequence[UnitFault]) -> bool:
         """Tell whether another event falls into the time of this one, or the other way round."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
 from soak.journal.base import Evidence
-from soak.judge.causes import no_idea, probable_causes
+from soak.judge.causes import no_idea, probable_causes, swap_decides
 from soak.judge.clues import Clues
 from soak.judge.derive import Course, course_of
 from soak.judge.verdict import Finding, Judgement, Outcome
@@ -40,6 +40,7 @@ from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
 
 _BLANK = "not recorded"
+_SWAP = "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,9 +187,10 @@ def _report(
 def _causes(soaks: Sequence[Course]) -> tuple[str, ...]:
     """Say where the repairer might look first; nothing where no event speaks against the unit."""
     found = probable_causes(soaks)
-    if found:
-        return tuple(cause.text for cause in found)
-    return (no_idea(soaks),) if any(Clues(course).events for course in soaks) else ()
+    if not found and not any(Clues(course).events for course in soaks):
+        return ()
+    swap = (_SWAP,) if not found or swap_decides(found) else ()
+    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swap)
 
 
 def _performed(told: Sequence[Soak]) -> str:

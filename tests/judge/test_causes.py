@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from made_up_soak import HOT_S, OFF_S, STARTS_S, clean_night, demand
 
-from soak.judge.causes import no_idea, probable_causes
+from soak.judge.causes import no_idea, probable_causes, swap_decides
 from soak.judge.clues import Clues, sudden_warming
 from soak.judge.derive import course_of
 from soak.judge.swapping import Swapped, decide
@@ -164,6 +164,29 @@ def test_failed_starts_point_at_power_up():
     for number in (3, 7, 11):
         fail_start(soak, number)
     assert keys(soak)[0] == "start"
+
+
+@pytest.mark.parametrize(
+    ("kind", "where"),
+    [("lowest voltage", "at the lowest rated voltage"), ("quick", "after a short break")],
+)
+def test_starts_that_fail_at_the_supplys_limits_point_at_the_supply(kind, where):
+    """What fails only with the supply set or broken is no power-up fault, and no swap decides it."""
+    soak = night()
+    for number in (3, 7, 11):
+        fail_start(soak, number)
+    tried = 0
+    for index, mark in enumerate(soak.mark_list):
+        if mark.what in ("start", "start ended"):
+            detail = {**mark.detail, "kind": kind}
+            soak.mark_list[index] = type(mark)(
+                mark.t_s, mark.what, mark.stretch, "supply_margin", detail
+            )
+            tried += mark.what == "start"
+    causes = probable_causes([soak])
+    assert [cause.key for cause in causes] == ["supply"]
+    assert f"3 of {tried} starts {where} failed" in causes[0].text
+    assert not swap_decides(causes)
 
 
 def fail_start(soak, number: int) -> None:

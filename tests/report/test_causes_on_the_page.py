@@ -64,8 +64,9 @@ def test_an_event_without_a_pattern_is_no_idea():
     """One loss alone points nowhere, and that is said."""
     soak = clean_night().demanding(demand("no dropout", "capture"))
     soak.spell("capture", STARTS_S + HOT_S / 2, STARTS_S + HOT_S / 2 + 2, "black")
-    (only,) = sheet(soak).report.causes
+    only, swap = sheet(soak).report.causes
     assert only.startswith("No idea")
+    assert swap.startswith("A swap")
 
 
 def test_the_buyers_content_holds_none():

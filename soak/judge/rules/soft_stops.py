@@ -34,7 +34,8 @@ def soft_stops(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     detail = {"ended": well, "not ended": stuck, "unseen": unseen, "trials": well + stuck}
     found = Value(stuck, margin=allowed - stuck, method=_METHOD)
     if stuck > allowed:
-        because = f"{counted(stuck, 'soft stop')} of {well + stuck} did not end by itself."
+        itself = "itself" if stuck == 1 else "themselves"
+        because = f"{counted(stuck, 'soft stop')} of {well + stuck} did not end by {itself}."
         return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
     # The first cycle of a soak finds the unit still off: there is nothing to stop.
     promised = max(1, int(requirement.params.get("promised", 0)) - 1)
