@@ -48,7 +48,7 @@ def _slow(course: Course, requirement: Requirement) -> UnitFault | None:
     """Return when the transfer became slow, if the requirement is not met for it."""
     if not course.stick_proves_unit or speed_kept(requirement, [course]).outcome != "not met":
         return None
-    since_s = slow_since_s(requirement, trace(course, requirement))
+    since_s = slow_since_s(course, requirement)
     if since_s is None:
         return None
     return UnitFault(since_s, since_s, "slow transfer", "transfer became slow", "stick")

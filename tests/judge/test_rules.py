@@ -177,14 +177,15 @@ TRIED_APART = {
     *("link stayed", "at least speed", "link events", "reseats", "port voltage", "port droop"),
     *("few late reads", "no slow drift", "holds what it claims"),
     *("heat cycles", "like the reference", "short breaks", "soft stops"),
-    *("played whole", "played steadily"),
+    *("supply margin", "drawn"),
+    *("played whole", "played steadily", "played in colour"),
     *("starts by plan", "hours by plan"),
     *("no tint", "no torn", "sparkle per hour", "no episode when moved"),
 }
 """Rules that need other instruments or readings: test_rules_of_carrying.py,
 test_rules_of_ports.py, test_transfer_trend.py, test_heat.py, test_short_breaks.py,
-test_soft_stops.py,
-test_rule_by_plan.py."""
+test_soft_stops.py, test_rule_by_plan.py, test_supply_margin.py, test_currents.py,
+test_rules_of_clips.py."""
 
 
 def test_every_rule_is_tried_here():

@@ -34,12 +34,12 @@ class TransferCheck:
 
     def requirements(self) -> Sequence[Requirement]:
         given, over = self._settings, self._over()
-        first, stall = show_duration(given.first_s), show_duration(given.stall_s)
+        stall = show_duration(given.stall_s)
         allowed = "Every byte" if not given.damaged_bytes else f"All but {given.damaged_bytes} B"
         whole = f"{allowed} read back over {over} is as it was written"
         brisk = f"No transfer over {over} takes longer than {stall}"
         share = f"{given.keep_speed * 100:g} %"
-        kept = f"Reading over {over} keeps {share} of its speed of the first {first}"
+        kept = f"Reading over {over} keeps {share} of the speed it had at first"
         stays = f"The stick at {over} stays while there is power"
         late = f"Of the reads over {over} at most {given.late_per_h:g} an hour come late"
         drift = f"Reading over {over} does not slowly lose {given.drift * 100:g} % of its speed"

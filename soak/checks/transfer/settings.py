@@ -29,7 +29,7 @@ class TransferSettings(Settings):
     keep_speed : float
         Share of the first speed that reading must keep.
     first_s : float
-        The first speed is the median over so long.
+        The first speed is the median over so long, counted from the first transfer of the soak.
     damaged_bytes : int
         Wrong bytes allowed.
     whole : bool

@@ -1,17 +1,19 @@
 """Whether data crosses the unit's port whole, without stalls, and as fast as at first."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from numpy.typing import NDArray
 
+from soak.journal.base import Floats
 from soak.judge.coverage import coverage
 from soak.judge.derive import Course
 from soak.judge.faults import wrong_data
 from soak.judge.finding import Value, not_shown, point_at, settle
 from soak.judge.rule import rule
-from soak.judge.seen import Trace, trace, uninterrupted
+from soak.judge.seen import trace, uninterrupted
 from soak.judge.spans import holds
 from soak.judge.units_port import on_units_port
 from soak.judge.verdict import Finding, Pointer
@@ -76,23 +78,51 @@ def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     return settle(requirement, margin >= 0, because, found, covered, [pointer], detail)
 
 
-def _early(requirement: Requirement, one: Trace) -> NDArray[np.bool_]:
-    """Tell which readings belong to the beginning that the rest is compared with."""
-    return np.asarray(one.t_s <= one.t_s[0] + float(requirement.params.get("first_s", 300.0)))
+class _Compared(NamedTuple):
+    """The speeds at first and those to be held against them, B/s; shapes (n,) and (m,)."""
+
+    first: Floats
+    later_t_s: Floats
+    later: Floats
 
 
-def slow_since_s(requirement: Requirement, one: Trace) -> float | None:
-    """Return from when on the speed, a median over a few readings, was too low; else None."""
-    if not len(one.t_s):
+def _compared(course: Course, requirement: Requirement) -> _Compared | None:
+    """Return what is compared; None where either side is too short for a median.
+
+    The first speed is that of the soak's first stretch with a transfer: a link that has already
+    fallen back when a later stretch begins would else be compared with itself.
+    """
+    own = trace(course, requirement)
+    if not len(own.t_s):
         return None
-    early = _early(requirement, one)
-    t_s, later = one.t_s[~early], one.value[~early]
-    if min(early.sum(), len(later)) < FEWEST:
+    first = trace(course, replace(requirement, stretch=_first_stretch(course, requirement)))
+    end_s = first.t_s[0] + float(requirement.params.get("first_s", 300.0))
+    early, later = first.t_s <= end_s, own.t_s > end_s
+    if min(early.sum(), later.sum()) < FEWEST:
+        return None
+    return _Compared(first.value[early], own.t_s[later], own.value[later])
+
+
+def _first_stretch(course: Course, requirement: Requirement) -> str:
+    """Return the stretch whose transfer came first, of those this requirement's check ran in."""
+    began: dict[str, float] = {}
+    for one in course.header.requirements:
+        if (one.rule, one.quantity) == (requirement.rule, requirement.quantity):
+            t_s = trace(course, one).t_s
+            if len(t_s):
+                began[one.stretch] = float(t_s[0])
+    return min(began, key=lambda name: began[name], default=requirement.stretch)
+
+
+def slow_since_s(course: Course, requirement: Requirement) -> float | None:
+    """Return from when on the speed, a median over a few readings, was too low; else None."""
+    compared = _compared(course, requirement)
+    if compared is None:
         return None
     least = 0.6 if requirement.limit is None else requirement.limit
-    running = np.median(sliding_window_view(later, FEWEST), axis=1)
-    slow = np.flatnonzero(running < least * np.median(one.value[early]))
-    return float(t_s[slow[0]]) if len(slow) else None
+    running = np.median(sliding_window_view(compared.later, FEWEST), axis=1)
+    slow = np.flatnonzero(running < least * np.median(compared.first))
+    return float(compared.later_t_s[slow[0]]) if len(slow) else None
 
 
 @rule("speed kept")
@@ -104,12 +134,10 @@ def speed_kept(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     for course in soaks:
         one = trace(course, requirement)
         covered.append(coverage(course, requirement, one.unseen))
-        if not len(one.t_s):
+        compared = _compared(course, requirement)
+        if compared is None:
             continue
-        early = _early(requirement, one)
-        if min(early.sum(), (~early).sum()) < FEWEST:
-            continue
-        before, after = float(np.median(one.value[early])), float(np.median(one.value[~early]))
+        before, after = float(np.median(compared.first)), float(np.median(compared.later))
         if before <= 0:
             continue
         ratios.append(after / before)
