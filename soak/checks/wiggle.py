@@ -178,7 +178,10 @@ class Wiggle:
         The hand moves the plug on cue, or the servo does now.
         """
         what = {"port": self._settings.port, "movement": movement, "repeat": repeat, "by": self._by}
-        cue = "hands off" if movement == REST else MOVEMENTS[cast(Movement, movement)]
+        cue = "hands off"
+        if movement != REST:
+            by_hand = MOVEMENTS[cast(Movement, movement)]
+            cue = by_hand if self._by == "hand" else f"{cue}, the servo moves it"
         begins = {**what, "cue": cue, "lasts_s": lasts_s}
         say(Mark(bench.clock.now_s(), "movement begins", self._place.stretch, self.name, begins))
         whole = True

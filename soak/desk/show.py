@@ -19,6 +19,8 @@ from soak.run.guard_log import Entry, check_log, read_log
 
 _WORDS = {BLIND: "bench blind", PROTECTED: "protected output, nothing seen"}
 _COLUMNS = 60
+_SAYS_SOMETHING = 16
+"""A reason cut shorter than so many columns says nothing any more."""
 _AROUND_S = 30.0
 _WORTH_SAYING_S = 1.0
 _OPENS_WITHIN_S = 5.0
@@ -48,13 +50,18 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
         return json.dumps(rows, indent=2)
     if not lines:
         return "no soak yet; begin one with `soak run`"
-    shown = []
+    rows = []
     for tag, line in lines.items():
         there = (bench.reports / line.soak_id / JOURNAL).is_file()
         grade = line.grade or ("runs or was cut off" if there else "journal gone")
-        head = f"{tag:<8} {line.script:<10} {grade:<22} "
-        room = max(_COLUMNS - len(head), 1)
-        shown.append((head + shorten(line.reason, room, placeholder="…")).rstrip())
+        rows.append((tag, line.script, grade, line.reason))
+    widths = [max(len(row[at]) for row in rows) for at in range(3)]
+    shown = []
+    for *head, reason in rows:
+        begins = "  ".join(f"{cell:<{width}}" for cell, width in zip(head, widths, strict=True))
+        room = _COLUMNS - len(begins) - 2
+        fits = shorten(reason, room, placeholder="…") if room > _SAYS_SOMETHING else ""
+        shown.append(f"{begins}  {fits}".rstrip())
     return "\n".join(shown)
 
 

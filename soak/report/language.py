@@ -93,8 +93,10 @@ class Language:
 
     def _entry(self, text: str) -> str | None:
         """Return what the catalogue has for a text, whatever its end and first letter's case."""
+        if text in self.words:
+            return self.words[text]
         bare = text.rstrip(".;")
-        for tried in dict.fromkeys((text, bare, _flipped(bare))):
+        for tried in dict.fromkeys((bare, _flipped(bare), text)):  # no place is to take the end
             said = self._looked_up(tried)
             if said is not None:
                 end = "" if tried == text else text[len(bare) :]

@@ -46,6 +46,15 @@ def test_german_holds_every_text_of_a_buyers_report(file):
     assert untold(said) == set()
 
 
+def test_the_end_of_a_sentence_stays_at_its_end():
+    """A place of an entry takes no full stop, wherever German puts what it took."""
+    told = language("de").say(
+        "Does not meet: Pressed at the button it goes off by itself within 60 s."
+    )
+    assert told.startswith("Erfüllt nicht: ")
+    assert told.endswith("innerhalb von 60 s von selbst aus.")
+
+
 def test_the_search_for_untold_texts_finds_one():
     """The test above can fail: a sentence that no catalogue holds is found."""
     said = for_buyer(sheet_of()).report
