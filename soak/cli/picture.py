@@ -24,8 +24,8 @@ def picture(
     files: Annotated[list[str], typer.Argument(metavar="FILE...", help=FILES)],
     csv: Annotated[bool, typer.Option("--csv", help=AS_CSV)] = False,
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
-    teach: Annotated[list[str] | None, typer.Option(metavar="PICTURE", help=TEACH)] = None,
-    protected: Annotated[list[str] | None, typer.Option(metavar="PICTURE", help=PROTECTED)] = None,
+    teach: Annotated[list[str] | None, typer.Option(metavar="FILE", help=TEACH)] = None,
+    protected: Annotated[list[str] | None, typer.Option(metavar="FILE", help=PROTECTED)] = None,
     moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
     fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
 ) -> None:

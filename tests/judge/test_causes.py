@@ -171,7 +171,7 @@ def test_failed_starts_point_at_power_up():
     [("lowest voltage", "at the lowest rated voltage"), ("quick", "after a short break")],
 )
 def test_starts_that_fail_at_the_supplys_limits_point_at_the_supply(kind, where):
-    """What fails only with the supply set or broken is no power-up fault, and no swap decides it."""
+    """What fails only with the supply set or broken is no power-up fault; no swap decides it."""
     soak = night()
     for number in (3, 7, 11):
         fail_start(soak, number)
