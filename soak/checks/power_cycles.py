@@ -187,7 +187,7 @@ class PowerCycles:
         outcome = "no effect" if lost is None else "recovers by itself"
         if took_s is None:
             outcome = await self._by_hand(bench, why)
-        told = {"number": number, "off_s": off_s, "outcome": outcome}
+        told = {"number": number, "off_s": off_s, "from_s": off.t_s, "outcome": outcome}
         say(self._mark(bench.clock.now_s(), "short break", told))
         await trio.sleep(max(0.0, on.t_s + own.on_s - bench.clock.now_s()))
 

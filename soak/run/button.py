@@ -1,5 +1,6 @@
 """The unit's own power button: off in order before the power is cut, and on where it stays off."""
 
+import math
 from collections.abc import Callable
 from contextlib import aclosing
 from typing import Any, Literal, cast
@@ -20,6 +21,10 @@ contact under test in IEC 60512-2-5; that it fits a unit in standby is our own c
 _DARK = ("no signal", "black")
 _ALIVE = ("picture", "frozen", "other size", PROTECTED)
 _UNSEEN = (BLIND, "stalled")
+_SHOWS_WITHIN_S = 3.0
+"""So soon after a short break its effect is seen, if it has any. Our own choice."""
+_TOLD_WITHIN_S = 5.0
+"""So soon after the switch's answer its mark is on record. Our own choice."""
 
 Does = Literal["start", "stop"]
 
@@ -42,6 +47,7 @@ class PowerButton:
         self._button = button if self._told else None
         self._sheet, self._hub, self._clock = sheet, hub, clock
         self._sees = bool(fixture.get("capture"))
+        self._by_hand = "hand" in str((fixture.get("button") or {}).get("driver", ""))
         self._current = next(
             (
                 f"probe.{name}"
@@ -50,34 +56,56 @@ class PowerButton:
             ),
             "",
         )
-        self._pressing = trio.Lock()
+        self._pressing, self._power_came = trio.Lock(), trio.Event()
         self.powered = self.awake = False
+        self.unsettled = False
+        """Whether it stands pressed off with its power on, or nobody knows what a press did."""
+        self._on_s = self._off_s = self._pressed_s = -math.inf
+        self._started: Mark | None = None
         self.stops = self._button is not None and bool(self._told["stops"])
 
     def notice(self, record: Observed) -> None:
         """Take every record: whether the unit has power, and whether it runs."""
         if isinstance(record, Mark) and record.what == "power":
-            self.powered = bool(record.detail["on"])
-            self.awake = self.powered and (self.awake or not self._told.get("stays_off"))
+            self._notice_power(bool(record.detail["on"]), record.t_s)
         elif isinstance(record, State) and record.source == "capture" and self.powered:
-            self.awake = self.awake or record.state == "picture"
+            seen = record.state == "picture" and not self.unsettled
+            self.awake = self.awake or seen
+
+    def _notice_power(self, on: bool, t_s: float) -> None:
+        if on and not self.powered:
+            self._on_s, self.awake = t_s, not self._told.get("stays_off")
+            self._power_came.set()
+        elif not on:
+            self._off_s, self._started = t_s, None
+            self._power_came = trio.Event()
+            self.awake = self.unsettled = False
+        self.powered = on
 
     async def wake(
         self, why: str, stretch: str = "", check: str = "", *, anyway: bool = False
     ) -> Mark | None:
         """Press a unit that stays off when power comes back; None where that is not needed.
 
-        With `anyway` also one that should have started by itself.
+        With `anyway` also one that should have started by itself. Where somebody else has pressed
+        since the power came, the mark of that press.
         """
         if self._button is None or not (self._told["stays_off"] or anyway):
             return None
-        await trio.sleep(float(self._told["start_after_s"]))
+        after_s = float(self._told["start_after_s"])
+        await trio.sleep(after_s)
         # A check and the guard's re-arming may both want it on: pressed twice it is off again.
         async with self._pressing:
-            if self.awake and not anyway:
+            # What was cut meanwhile waits for the next power, and for its time after that.
+            if not await self._has_power():
+                return None
+            await trio.sleep(max(0.0, self._on_s + after_s - self._clock.now_s()))
+            if await self._runs() and not anyway:
+                return self._started
+            if not self.powered:
                 return None
             mark = await self._press("start", why, stretch, check)
-            self.awake = True
+            self.awake, self._started = self.powered, mark if self.powered else None
             return mark
 
     async def soft_stop(self, why: str, stretch: str = "", check: str = "") -> Mark | None:
@@ -86,19 +114,60 @@ class PowerButton:
         None where nothing presses, the button does not stop this model, or it does not run.
         """
         async with self._pressing:
-            if not self.stops or not self.awake:
+            if not self.stops or not await self._runs():
+                await self.settle()
                 return None
-            before_a, shown = self._ampere(), self._is_shown()
+            before_a, shown = self._reads(), self._is_shown()
             pressed = await self._press("stop", why, stretch, check)
             self.awake = False
         limit_s = float(self._told["stop_limit_s"])
         ended, by = await self._seen_off(before_a, shown, limit_s)
+        if self._off_s >= float(pressed.detail["from_s"]):
+            ended, by = None, ""  # the guard has cut it meanwhile, and that is what was seen
         now_s = self._clock.now_s()
         after_s = round(now_s - float(pressed.detail["from_s"]), 3)
         detail = {"ended": ended, "by": by, "after_s": after_s, "limit_s": limit_s, "why": why}
         mark = Mark(now_s, "soft stop", stretch, check, detail)
         self._hub.publish(mark)
         return mark
+
+    async def settle(self) -> bool:
+        """Let a stop that nobody saw to its end come to it; tell whether the power must go now.
+
+        A stretch may be ended amid a press: nobody knows then whether the unit runs, and only off
+        and on again makes it known.
+        """
+        if not (self.unsettled and self.powered):
+            return False
+        until_s = self._pressed_s + float(self._told["stop_limit_s"])
+        left_s = max(0.0, until_s - self._clock.now_s())
+        if not self._sees:
+            await trio.sleep(left_s)
+        elif await self._capture(_DARK, left_s):
+            await trio.sleep(float(self._told["after_dark_s"]))
+        return True
+
+    async def _has_power(self) -> bool:
+        """Tell whether the unit has power; the word of it may come a little after the power."""
+        with trio.move_on_after(_TOLD_WITHIN_S):
+            if not self.powered:
+                await self._power_came.wait()
+        return self.powered
+
+    async def _runs(self) -> bool:
+        """Tell whether it runs, also one that stays off and went on through a short break.
+
+        The picture from before a break is waited for to go: then the unit went, too.
+        """
+        state = self._hub.state("capture")
+        through = self.powered and self._sees and not self.unsettled
+        if not self.awake and through and state is not None and state.state == "picture":
+            left_s = max(0.0, self._on_s + _SHOWS_WITHIN_S - self._clock.now_s())
+            gone = await self._first(
+                "capture", lambda one: isinstance(one, State) and one.state != "picture", left_s
+            )
+            self.awake = self.awake or (self.powered and not gone)
+        return self.awake
 
     async def _press(self, does: Does, why: str, stretch: str, check: str) -> Mark:
         """Press until it was surely pressed once; what a lost adapter leaves open is looked for.
@@ -109,9 +178,13 @@ class PowerButton:
         assert self._button is not None
         held_s, from_s = float(self._told[f"{does}_held_s"]), round(self._clock.now_s(), 3)
         told = {"does": does, "held_s": held_s, "from_s": from_s, "why": why}
+        self.unsettled, self._pressed_s = True, from_s
 
         def on_record(doubtful: bool) -> Mark:
             detail = {**told, "doubtful": doubtful}
+            if self._by_hand and does == "start":
+                # Asked long before it is done; confirmed at once, as by a switch worked by hand.
+                detail["from_s"] = round(max(from_s, self._clock.now_s() - held_s), 3)
             mark = Mark(self._clock.now_s(), "button", stretch, check, detail)
             self._hub.publish(mark)
             return mark
@@ -127,6 +200,7 @@ class PowerButton:
                 await well_again("button", fault, self._button.release, self._hub, self._clock)
                 if await self._came_of_it(does):
                     break  # pressed after all: once more would undo it
+        self.unsettled = does == "stop" and self.powered
         return on_record(doubtful) if mark is None or doubtful else mark
 
     async def _came_of_it(self, does: Does) -> bool:
@@ -148,6 +222,7 @@ class PowerButton:
         A picture that was not there before the press (`shown` false) proves nothing by being away.
         """
         by: list[str] = []
+        since_s = self._clock.now_s()
         if not shown and not before_a:
             await trio.sleep(limit_s)  # unseen, it gets all the time it may need
             return None, ""
@@ -156,16 +231,20 @@ class PowerButton:
                 by.append("capture")
             if before_a and (by or not shown):
                 await self._current_falls(CURRENT_SHARE * before_a)
-                by.append(self._current)
-        dark, fell = "capture" in by, self._current in by and bool(self._current)
-        if dark and not before_a:
+                return True, ", ".join([*by, self._current])
+        drawn_a = self._reads(since_s) if before_a else None
+        if by and drawn_a is None:
             # The picture goes first; what is still written then shows only in the current.
             await trio.sleep(float(self._told["after_dark_s"]))
-        if (dark or not shown) and (fell or (dark and not before_a)):
-            return True, ", ".join(by)
+            return True, "capture"
         state = self._hub.state("capture")
-        unseen = not before_a and (state is None or state.state in _UNSEEN)
-        return (None if unseen else False), ", ".join(by)
+        if by or (shown and state is not None and state.state not in _UNSEEN):
+            return False, ", ".join(by)
+        # The capture went blind meanwhile: what is left is the current, or nothing.
+        if drawn_a is None or before_a is None:
+            return None, ""
+        fell = drawn_a < CURRENT_SHARE * before_a
+        return fell, self._current if fell else ""
 
     def _is_shown(self) -> bool:
         """Tell whether the capture sees a picture of the unit now."""
@@ -193,8 +272,8 @@ class PowerButton:
                         return True
         return False
 
-    def _ampere(self) -> float | None:
-        """Return the supply current now, A; None where no probe measures it or it sees nothing."""
+    def _reads(self, since_s: float = -math.inf) -> float | None:
+        """Return the supply current read last, A; None where nothing has measured it since."""
         state, reading = self._hub.state(self._current), self._hub.reading(self._current)
         blind = state is not None and state.state == BLIND
-        return None if reading is None or blind or reading.value <= 0 else reading.value
+        return None if reading is None or blind or reading.t_s < since_s else reading.value

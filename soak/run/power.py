@@ -39,7 +39,7 @@ class Power:
         self._free = trio.Event()
         self._free.set()
         self.guard_done = trio.Event()
-        self.wished = False
+        self.wished, self._wish = False, object()
         self.is_on = False
         self.wake: Callable[[str], Awaitable[object]] | None = None
         """What starts a unit that stays off when power comes back; the soak sets it."""
@@ -51,9 +51,15 @@ class Power:
 
     async def set(self, on: bool, why: str) -> Mark:
         """Command the power and return the switch's answer, however long that takes."""
-        self.wished = on
+        self.wished, self._wish = on, object()
+        mark = await self._while_wished(on, why, None)
+        assert mark is not None
+        return mark
+
+    async def _while_wished(self, on: bool, why: str, wish: object | None) -> Mark | None:
+        """Command until the switch answers; None once another wish came after `wish`."""
         guard, blind = self._needed(), False
-        while True:
+        while wish in (None, self._wish):
             if on:
                 await self._free.wait()
             try:
@@ -69,6 +75,7 @@ class Power:
             if blind:
                 self._say("seen", {})
             return mark
+        return None
 
     async def set_voltage(self, volt: float, why: str) -> Mark:
         """Set the supply's voltage for the next start, once the guard allows power.
@@ -131,7 +138,8 @@ class Power:
             self._free.set()
             self._say("seen", {})
             if self.wished:
-                nursery.start_soon(self._on_again, "on again after a silent guarding probe")
+                why = "on again after a silent guarding probe"
+                nursery.start_soon(self._on_again, why, self._wish)
         elif mark.what == "trip":
             limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
             self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
@@ -140,9 +148,10 @@ class Power:
         elif mark.what == "alarm":
             self._stop("bench fault", str(mark.detail["why"]))
 
-    async def _on_again(self, why: str) -> None:
-        await self.set(True, why)
-        if self.wake is not None:
+    async def _on_again(self, why: str, wish: object) -> None:
+        """Switch on, as long as nobody has wished anything since: a check may want it off now."""
+        mark = await self._while_wished(True, why, wish)
+        if mark is not None and wish is self._wish and self.wake is not None:
             await self.wake(why)
 
     def _say(self, state: str, detail: dict[str, str]) -> None:

@@ -32,8 +32,9 @@ _SILENT_AT_MOST_S = 10.0
 observed since the last record is lost in a crash."""
 
 
-_OFF_AFTER_REJECTION_S = 30.0
-"""Off-time after a start by which a plan rejected, s. Common practice."""
+_RESTS_S = 30.0
+"""Off-time after a start by which a plan rejected, and of a unit pressed off before, s. Common
+practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +79,13 @@ class RunningStretch:
         try:
             with trio.move_on_at(not_after_s) as limit:
                 decided = self._decided_before()
+                if not decided and around.power.wired and await around.button.settle():
+                    await self._rest_off("the stretch before ended amid a press of the button")
                 if not decided and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
                 because = decided or await self._until_done_or_early()
                 if because == BY_PLAN[1] and plan.holds_switch:
-                    await self._rest_off()
+                    await self._rest_off(BY_PLAN[1])
             if limit.cancelled_caught:
                 because = "not after"
         finally:
@@ -127,12 +130,12 @@ class RunningStretch:
             nursery.cancel_scope.cancel()
         return because
 
-    async def _rest_off(self) -> None:
+    async def _rest_off(self, why: str) -> None:
         """Switch off for a while: a plan rejects at a failed start, and the next stretch needs one
         that works.
         """
-        await self._around.power.set(False, BY_PLAN[1])
-        await trio.sleep(_OFF_AFTER_REJECTION_S)
+        await self._around.power.set(False, why)
+        await trio.sleep(_RESTS_S)
 
     def _decided_before(self) -> str:
         """Return how the plan had decided when an earlier session was cut off; empty if not."""

@@ -43,6 +43,18 @@ def test_only_a_unit_that_went_off_by_itself_each_time_is_met(ended, wanted):
     assert bool(found.pointers) == (wanted is Outcome.NOT_MET)
 
 
+def test_a_stop_in_which_the_presser_was_lost_is_not_charged_to_the_unit():
+    """Pressed once or twice, nobody knows; that it was still on then is the bench's."""
+    soak = clean_night()
+    soak.mark(103.0, "bench fault", instrument="button")
+    soak.mark(106.0, "bench well", instrument="button")
+    told = {"ended": False, "by": "", "after_s": 30.0, "limit_s": 30.0, "why": ""}
+    soak.mark(130.0, "soft stop", "starts", "power_cycles", **told)
+    requirement = demand("soft stops", stretch="starts", check="power_cycles", limit=0.0)
+    found = judge_requirement(requirement, [soak.demanding(requirement)])
+    assert found.outcome is Outcome.NOT_SHOWN
+
+
 def test_without_a_presser_nothing_was_tested():
     """The bench lacks the finger, so nothing is said of the unit."""
     found = judged([], needs=frozenset({"button"}))

@@ -12,6 +12,7 @@ from soak.journal.memory import MemoryJournal
 from soak.records import Mark, Reading, State
 from soak.roles import Instruments
 from soak.run.guard_step import Guarding
+from soak.run.inbox import Request
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Ended, Soak, Wiring
@@ -58,6 +59,7 @@ class Faults:
     hot_from_s: float = 1e9
     full_at_record: int = 10**9
     stop_at_s: float = 1e9
+    skip_at_s: float = 1e9
     presser_deaf: Sequence[tuple[float, float]] = ()
     never_stops: bool = False
 
@@ -191,9 +193,15 @@ def run_small_soak(
             await trio.sleep(faults.stop_at_s)
             soak.stop("stopped", "the operator said so")
 
+        async def skip_later() -> None:
+            await trio.sleep(faults.skip_at_s)
+            soak._obey(Request("end stretch", "the operator"))
+
         async with trio.open_nursery() as nursery:
             if faults.stop_at_s < 1e8:
                 nursery.start_soon(stop_later)
+            if faults.skip_at_s < 1e8:
+                nursery.start_soon(skip_later)
             result.append((journal, await soak.run()))
             nursery.cancel_scope.cancel()
 

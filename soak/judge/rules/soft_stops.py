@@ -7,7 +7,7 @@ from soak.judge.coverage import coverage
 from soak.judge.derive import Course
 from soak.judge.finding import Value, conclude, counted, not_shown
 from soak.judge.rule import rule
-from soak.judge.spans import holds
+from soak.judge.spans import holds, touching
 from soak.judge.verdict import Finding, Outcome, Pointer
 from soak.quantities import show_duration
 from soak.records import Requirement
@@ -25,6 +25,9 @@ def soft_stops(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
             if not holds(mark.t_s, windows) or holds(mark.t_s, blind):
                 continue
             ended, limit_s = mark.detail["ended"], show_duration(float(mark.detail["limit_s"]))
+            pressed_s = mark.t_s - float(mark.detail["after_s"])
+            if ended is False and touching(pressed_s, mark.t_s, blind) is not None:
+                ended = None  # the presser was lost meanwhile: nobody knows how often it pressed
             well += ended is True
             unseen += ended is None
             if ended is False:
