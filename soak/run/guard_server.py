@@ -145,6 +145,8 @@ class Server:
                     post.guard.observe(as_record(message))
                 case "power" | "voltage" | "break" | "fed" | "end" | "rearm":
                     nursery.start_soon(self._answer, post, line, message)
+                    # Begun before the next is heard: of on and off in one breath the last holds.
+                    await trio.lowlevel.checkpoint()
                 case other:
                     raise OtherEndGone(f"it wants {other!r}, which no guard does")
 

@@ -1,0 +1,47 @@
+"""What a runner says in one breath the guard does in that order."""
+
+from types import SimpleNamespace
+
+import pytest
+import trio
+import trio.testing
+
+from soak.clock import LeapingClock
+from soak.run.guard import LoopGuard
+from soak.run.guard_server import Server
+from soak.run.guard_wire import Line, OtherEndGone
+
+
+class Relay:
+    """Keeps what it was told."""
+
+    def __init__(self) -> None:
+        self.told: list[bool] = []
+
+    async def command(self, channel: str, on: bool) -> None:
+        await trio.sleep(0.05)
+        self.told.append(on)
+
+
+@pytest.mark.parametrize("_round", range(20))
+def test_of_on_and_off_in_one_breath_the_last_one_holds(_round):
+    """A check that is cancelled while it waits for its on commands off at once (round by round,
+    for tasks begun together run in any order).
+    """
+    relay, clock = Relay(), LeapingClock()
+
+    async def main() -> None:
+        guard = LoopGuard(relay, "1", {}, clock)
+        post = SimpleNamespace(
+            guard=guard, heard=lambda: None, log=None, order=SimpleNamespace(channel="1")
+        )
+        runner, ours = trio.testing.memory_stream_pair()
+        said = b'{"do": "power", "on": true, "id": 1}\n{"do": "power", "on": false, "id": 2}\n'
+        await runner.send_all(said)
+        await runner.send_eof()
+        async with trio.open_nursery() as nursery:
+            with pytest.raises(OtherEndGone):
+                await Server(None)._obey_all(post, Line(ours), nursery)
+
+    trio.run(main, clock=clock)
+    assert relay.told == [True, False]
