@@ -125,16 +125,18 @@ class SupplyMargin:
             for _ in range(self._settings.starts):
                 number += 1
                 if number > done.count:
-                    await _Trial(bench, say, self._settings, self._place.stretch).start(
-                        end, volt, number
-                    )
+                    await self._trial(bench, say).start(end, volt, number)
         left = [
             length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
         ]
         made = max(0, done.count - number)
         left = left[made:]
         if left:
-            await _Trial(bench, say, self._settings, self._place.stretch).breaks(left, made + 1)
+            await self._trial(bench, say).breaks(left, made + 1)
+
+    def _trial(self, bench: Bench, say: Say) -> "_Trial":
+        start_s = float(self._place.model_sheet.get("start_s") or 0.0)
+        return _Trial(bench, say, self._settings, self._place.stretch, start_s)
 
     def _ends(self) -> list[tuple[str, float]]:
         """Return each end of the rated range with the voltage to set there, V."""
@@ -210,9 +212,15 @@ class _Trial:
     """Trials on one bench."""
 
     def __init__(
-        self, bench: Bench, say: Say, settings: SupplyMarginSettings, stretch: str
+        self,
+        bench: Bench,
+        say: Say,
+        settings: SupplyMarginSettings,
+        stretch: str,
+        start_s: float = 0.0,
     ) -> None:
         self._bench, self._say, self._own, self._stretch = bench, say, settings, stretch
+        self._start_s = start_s
 
     async def start(self, end: str, volt: float, number: int) -> None:
         """Start at one voltage, watch the picture, and leave the unit off and nominal."""
@@ -236,9 +244,9 @@ class _Trial:
         await self._off_for(self._own.off_s, "before short breaks")
         await self._bench.power(True, why="before short breaks")
         await self._bench.wake("before short breaks")
-        if await self._first("picture", within_s=self._own.give_up_s) is None:
-            return  # it does not start at all: other requirements say so, and here nothing is shown
         for number, length_s in enumerate(lengths_s, first):
+            if await self._first("picture", within_s=self._own.give_up_s) is None:
+                return  # it does not run: other requirements say so, and a break shows nothing
             await trio.sleep(self._own.apart_s)
             await self._break(length_s, number)
 
@@ -255,10 +263,15 @@ class _Trial:
         took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
         self._mark("start ended", {**what, "seen": seen is not None, "took_s": took_s})
         told |= {"took_s": took_s, "read_v": await self._bench.fed_v()}
-        if seen is None:
+        # A maker's sign comes before the picture and goes again: that is part of the start.
+        await trio.sleep_until(began_s + (0.0 if seen is None else self._start_s))
+        up = None if seen is None else await self._first("picture", within_s=self._own.give_up_s)
+        if up is None:
             return {**told, "outcome": BY_HAND}
+        held_from_s = max(up.t_s, began_s + self._start_s)
         lost = await self._first(*_LOST, within_s=self._own.hold_s)
-        told["held_s"] = round((lost.t_s if lost else self._bench.clock.now_s()) - seen.t_s, 3)
+        until_s = lost.t_s if lost else self._bench.clock.now_s()
+        told["held_s"] = round(until_s - held_from_s, 3)
         told["outcome"] = NO_EFFECT
         if lost is not None:
             again = await self._first("picture", within_s=self._own.give_up_s)
