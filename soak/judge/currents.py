@@ -7,7 +7,7 @@ import numpy as np
 
 from soak.journal.base import Floats
 from soak.judge.derive import Course
-from soak.judge.spans import Span, common, inside, minus
+from soak.judge.spans import Span, inside, minus
 from soak.judge.trend import mann_kendall, theil_sen
 
 _SETTLES_S = 2.0
@@ -83,7 +83,7 @@ def currents(course: Course) -> list[Drawn]:
     wired = course.header.fixture.get("probe", {})
     idle = phase_spans(course, "idle")
     spans = {
-        "running": minus(course.started, idle),
+        "running": minus(course.started, _told(course, "idle")),
         "idle": idle,
         "starting": minus(course.awake, course.started),
         "standby": minus(course.power, course.awake),
@@ -99,13 +99,20 @@ def currents(course: Course) -> list[Drawn]:
 
 
 def phase_spans(course: Course, phase: str, stretch: str = "") -> list[Span]:
-    """Return when the unit was in a phase that a check took it into, s of soak time."""
-    told = [
+    """Return when the unit was in a phase that a check took it into, s of soak time.
+
+    A phase in which the power was cut is left out: on again, the unit is in another one.
+    """
+    told = _told(course, phase, stretch)
+    return [one for one in told if any(on <= one[0] and one[1] <= off for on, off in course.power)]
+
+
+def _told(course: Course, phase: str, stretch: str = "") -> list[Span]:
+    return [
         (float(mark.detail["from_s"]), mark.t_s)
         for mark in course.marks("phase")
         if mark.detail["phase"] == phase and stretch in ("", mark.stretch)
     ]
-    return common(told, course.power)
 
 
 def creep_of(course: Course, quantity: str, confidence: float = 0.95) -> Creep | None:
@@ -116,7 +123,7 @@ def creep_of(course: Course, quantity: str, confidence: float = 0.95) -> Creep |
     Mann-Kendall test and Theil-Sen slope as in `trend`, over medians of blocks.
     """
     t_s, value = course.series(quantity)
-    at_work = _calm(minus(course.started, phase_spans(course, "idle")))
+    at_work = _calm(minus(course.started, _told(course, "idle")))
     here = inside(t_s, at_work) & ~inside(t_s, course.blind(quantity))
     when_h, medians = _blocks(t_s[here], value[here])
     if len(medians) < FEWEST_BLOCKS:

@@ -5,7 +5,7 @@ import pytest
 from made_up_soak import FIXTURE, QUANTITIES, clean_night, demand
 from scipy.stats import theilslopes
 
-from soak.judge.currents import BLOCK_S, creep_of, currents
+from soak.judge.currents import BLOCK_S, creep_of, currents, phase_spans
 from soak.judge.derive import course_of
 from soak.judge.judging import judge_requirement
 from soak.judge.verdict import Outcome
@@ -108,3 +108,13 @@ def test_noise_is_no_trend():
         )
         assert found is not None
         assert not found.sure
+
+
+def test_a_phase_in_which_the_power_was_cut_is_none():
+    """The guard cut it, and on again the unit was at work: no reading of its standby."""
+    soak = clean_night()
+    before, after = course_of(soak).power[:2]
+    whole = (before[0] + 1.0, before[1] - 1.0)
+    for from_s, to_s in (whole, (before[1] - 5.0, after[0] + 5.0)):
+        soak.mark(to_s, "phase", "starts", "current_draw", phase="standby", from_s=from_s)
+    assert phase_spans(course_of(soak), "standby") == [whole]
