@@ -143,7 +143,10 @@ class PowerCycles:
         on = await bench.power(True, why=why)
         pressed = await bench.wake(why)
         if pressed is not None and pressed.detail["doubtful"]:
-            return  # nobody knows when it was pressed, so this start shows nothing
+            # Nobody knows when it was pressed, so this start shows nothing; it is let come up all
+            # the same, for the next press is to stop a unit that runs.
+            await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+            return
         began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
         what: dict[str, Any] = {"kind": kind, "number": number}
         off_s = round(on.t_s - off.t_s, 3)

@@ -68,7 +68,7 @@ def awake_windows(
         return list(windows)
     found = []
     for on_s, off_s in windows:
-        signs = [(float(m.detail["from_s"]), str(m.detail["does"])) for m in presses]
+        signs = [(_pressed_s(mark), str(mark.detail["does"])) for mark in presses]
         signs += [(max(s, on_s), "start") for s, to_s in shown if s < off_s and to_s > on_s]
         begins_s = None if stays_off else on_s
         for at_s, does in sorted(sign for sign in signs if on_s <= sign[0] <= off_s):
@@ -81,6 +81,12 @@ def awake_windows(
         if begins_s is not None:
             found.append((begins_s, off_s))
     return [window for window in found if window[1] > window[0]]
+
+
+def _pressed_s(mark: Mark) -> float:
+    """Return when the button was pressed; of a start that is in doubt, when it surely had been."""
+    doubtful = mark.detail.get("doubtful") and mark.detail["does"] == "start"
+    return mark.t_s if doubtful else float(mark.detail["from_s"])
 
 
 def _concerns_power(mark: Mark, channel: object) -> bool:

@@ -62,8 +62,10 @@ def test_without_a_presser_nothing_was_tested():
     assert "presser of its power button" in found.because
 
 
-def press(t_s, does):
-    return Mark(t_s, "button", detail={"does": does, "from_s": t_s})
+def press(t_s, does, tried_s=None):
+    """Return a press, or one that was in doubt since `tried_s`."""
+    told = {"does": does, "from_s": t_s if tried_s is None else tried_s}
+    return Mark(t_s, "button", detail={**told, "doubtful": tried_s is not None})
 
 
 PRESSED = {"button": {"driver": "test"}, "switch": {"driver": "test"}}
@@ -76,6 +78,7 @@ PRESSED = {"button": {"driver": "test"}, "switch": {"driver": "test"}}
         (False, [press(80.0, "stop")], [(20.0, 81.0)], [(10.0, 80.0)]),
         (True, [], [], []),
         (True, [press(15.0, "start")], [], [(15.0, 100.0)]),
+        (True, [press(70.0, "start", 15.0)], [], [(70.0, 100.0)]),  # the presser was lost
         (True, [press(15.0, "start"), press(80.0, "stop")], [(30.0, 81.0)], [(15.0, 80.0)]),
         (True, [], [(5.0, 60.0)], [(10.0, 100.0)]),  # it ran on through a knocked plug
     ],
