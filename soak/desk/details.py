@@ -26,7 +26,8 @@ class Details(Settings):
     Attributes
     ----------
     claim : str
-        The word the unit is sold under.
+        The word the unit is sold under; empty: `repaired and tested` with a repair on record, else
+        `tested`.
     recall_result : str
         What the look at the maker's recalls found.
     known_defects : sequence of str
@@ -37,7 +38,7 @@ class Details(Settings):
         Print the full serial on the buyer's page and paper too.
     """
 
-    claim: str = "repaired and tested"
+    claim: str = ""
     condition: str = ""
     received_on: str = ""
     customer: str = ""
@@ -59,7 +60,7 @@ SKELETON = """\
 # What only people know of this job. Take the sign # away, fill in, run `soak report` again.
 # What stays out is printed as "not recorded" or "not done", as large as the rest.
 
-# claim = "repaired and tested"    # or repaired, reconditioned, refurbished, remanufactured
+# claim = "repaired and tested"    # or tested, repaired, reconditioned, refurbished, remanufactured
 # condition = "light scratches on the lid"
 # received_on = "2026-01-02"
 # customer = "the bench's own stock"

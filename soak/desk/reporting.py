@@ -18,6 +18,7 @@ from soak.desk.keys import bench_key
 from soak.errors import FixtureError
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
+from soak.records import Header
 from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.context import EarlierSoak, ReportContext
 from soak.report.files import Outputs, ReportFiles, write_report
@@ -116,6 +117,11 @@ def details_to_fill_in(bench_path: Path, soak: str) -> str:
     return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
 
 
+def usual_claim(header: Header) -> str:
+    """Return the word that the ledger bears out: nothing is called repaired without a repair."""
+    return "repaired and tested" if header.unit.get("repairs") else "tested"
+
+
 def _context(
     bench: BenchFolder,
     ledger: Ledger,
@@ -133,7 +139,7 @@ def _context(
         authorised_by=card.authorised_by,
         issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
         version=__version__,
-        claim=claim or details.claim,
+        claim=claim or details.claim or usual_claim(header),
         safety_test=details.tested(),
         customer=details.customer,
         received_on=details.received_on,

@@ -50,14 +50,14 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
         return json.dumps(rows, indent=2)
     if not lines:
         return "no soak yet; begin one with `soak run`"
-    rows = []
+    table = []
     for tag, line in lines.items():
         there = (bench.reports / line.soak_id / JOURNAL).is_file()
         grade = line.grade or ("runs or was cut off" if there else "journal gone")
-        rows.append((tag, line.script, grade, line.reason))
-    widths = [max(len(row[at]) for row in rows) for at in range(3)]
+        table.append((tag, line.script, grade, line.reason))
+    widths = [max(len(row[at]) for row in table) for at in range(3)]
     shown = []
-    for *head, reason in rows:
+    for *head, reason in table:
         begins = "  ".join(f"{cell:<{width}}" for cell, width in zip(head, widths, strict=True))
         room = _COLUMNS - len(begins) - 2
         fits = shorten(reason, room, placeholder="…") if room > _SAYS_SOMETHING else ""

@@ -48,5 +48,5 @@ def _repairs(newest: Course, findings: Sequence[Finding]) -> list[str]:
 def _data(newest: Course) -> list[str]:
     holds_data = newest.header.model_sheet.get("holds_data")
     if holds_data and newest.header.unit.get("wiped") is None:
-        return ["This model holds data, and no wiping is recorded."]
+        return ["This model holds data, and no wiping was recorded before the soak."]
     return []

@@ -15,6 +15,7 @@ CLAIMS: Mapping[str, str] = {
     "too, and the bench gives a warranty on the whole unit.",
     "remanufactured": "The unit was brought back to at least its original performance and "
     "carries a warranty like that of a new one.",
+    "tested": "The functions named below were tested. No repair is on record.",
     "not sold as working": "The unit is sold for parts or repair.",
 }
 """Words a unit may be sold under, and what each claims.

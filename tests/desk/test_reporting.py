@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -15,9 +16,10 @@ from soak.desk.demo import EVENING, PLAYERS, prepare_night, soak_simulated
 from soak.desk.details import SKELETON, begin_details, details_file, read_details
 from soak.desk.grading import grade_job
 from soak.desk.labels import make_label
-from soak.desk.reporting import details_to_fill_in, report_soak, write_reports
+from soak.desk.reporting import details_to_fill_in, report_soak, usual_claim, write_reports
 from soak.desk.units import open_ledger, sold
 from soak.errors import FixtureError, UsageError
+from soak.journal import open_evidence
 from soak.report.files import Outputs
 
 
@@ -86,6 +88,13 @@ def test_a_sale_keeps_the_report_that_was_shown(bench):
     assert expected in text
     sale = next(line for line in open_ledger(bench).unit_card("K1").lines if line.kind == "sold")
     assert expected in f"{sale.text} {sale.detail}"
+
+
+def test_nothing_is_called_repaired_without_a_repair(bench):
+    """The word on the report is the one that the job's record bears out."""
+    header = open_evidence(BenchFolder(bench).find_soak("last")).header
+    assert usual_claim(header) == "repaired and tested"
+    assert usual_claim(replace(header, unit={**header.unit, "repairs": []})) == "tested"
 
 
 def test_all_files_of_a_sale_come_by_one_command(bench):
