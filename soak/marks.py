@@ -42,3 +42,9 @@ MARKS: Mapping[str, str] = {
     "operator left": "the attended start is over; the bench runs alone",
 }
 """Marks and the keys of their detail. Checks of other people may make their own."""
+
+
+def start_called(kind: str, number: int, check: str) -> str:
+    """Return the name of a start in words; one after a short break of the supply says so."""
+    after_break = kind == "quick" and check == "supply_margin"
+    return f"start after short break {number}" if after_break else f"{kind} start {number}"

@@ -114,7 +114,7 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
         if not why or late_while_blind(start, limit_s, course.blind("capture")):
             continue
         took = "" if start.took_s is None else f" ({show_duration(start.took_s)})"
-        text = f"{start.kind} start {start.number}: {why}{took}"
+        text = f"{start.called}: {why}{took}"
         to_s = start.ended_s if start.ended_s is not None else start.t_on
         found.append(UnitFault(start.t_on, to_s, "failed start", text, "capture"))
     return found

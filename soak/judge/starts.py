@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from soak.judge.spans import Span, touching
+from soak.marks import start_called
 from soak.records import Json, Mark
 
 _ORDINARY = ("first", "warm", "cold")
@@ -46,6 +47,11 @@ class Start:
     stretch: str
     check: str
     off_s: float | None = None
+
+    @property
+    def called(self) -> str:
+        """Return its name in words: `"warm start 3"`, `"start after short break 1"`."""
+        return start_called(self.kind, self.number, self.check)
 
     def failure(self, limit_s: float) -> str:
         """Say how it failed: `"no picture"`, `"too slow"`; empty if it worked or cannot tell."""

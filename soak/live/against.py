@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from soak.marks import start_called
 from soak.records import Mark, Observed, Reading, State
 
 _BAD = frozenset({"black", "no signal", "frozen", "stalled", "other size"})
@@ -47,7 +48,8 @@ class Against:
         if mark.what == "soft stop" and mark.detail["ended"] is False:
             return "it did not go off by its button; its power is cut"
         if mark.what == "start ended" and not mark.detail["seen"]:
-            return f"{mark.detail['kind']} start {mark.detail['number']} showed no picture"
+            told = mark.detail
+            return f"{start_called(told['kind'], told['number'], mark.check)} showed no picture"
         return _SAID_OF_MARKS.get(mark.what, "")
 
     def _picture(self, state: State) -> str:

@@ -187,6 +187,10 @@ def test_starts_that_fail_at_the_supplys_limits_point_at_the_supply(kind, where)
     assert [cause.key for cause in causes] == ["supply"]
     assert f"3 of {tried} starts {where} failed" in causes[0].text
     assert not swap_decides(causes)
+    named = "start after short break" if kind == "quick" else f"{kind} start"
+    assert {event.text.rpartition(" ")[0] for event in Clues(course_of(soak)).events} == {
+        f"{named} {number}: no" for number in (4, 8, 12)
+    }
 
 
 def fail_start(soak, number: int) -> None:
