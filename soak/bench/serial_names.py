@@ -102,7 +102,8 @@ def named(name: str, adapters: Sequence[Adapter]) -> Adapter:
             f"{len(fitting)} adapters are named {name}: {several}; "
             "add the serial number, or give the path under /dev/serial/by-path"
         )
-    there = ", ".join(f"{found.best_name} ({found.device})" for found in adapters) or "none"
+    names = ((found.best_name, found.device) for found in adapters)
+    there = ", ".join(b if a == b else f"{a} ({b})" for a, b in names) or "none"
     raise LookupError(f"no serial port {name} is plugged in; there: {there}")
 
 
