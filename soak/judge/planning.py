@@ -162,21 +162,26 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
     IEC 61124 asks for truncated plans; the lines are Wald's, the risks computed exactly here.
     """
     wald_hours(good, bad, alpha, beta)
-    found = [_hours_plan(good, bad, alpha, beta, wider) for wider in WIDER]
-    plans = [plan for plan in found if plan is not None]
-    if not plans:
+    best, costs = None, math.inf
+    for wider in reversed(WIDER):  # as for starts: what the widest lines cost limits the search
+        plan = _hours_plan(good, bad, alpha, beta, wider, costs)
+        if plan is not None and (best is None or _length(plan, good) <= costs):
+            best, costs = plan, _length(plan, good)
+    if best is None:
         told = (
             f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"
         )
         raise ValueError(told)
-    return min(plans, key=lambda plan: _length(plan, good))
+    return best
 
 
 def _hours_plan(
-    good: float, bad: float, alpha: float, beta: float, wider: float
+    good: float, bad: float, alpha: float, beta: float, wider: float, most: float
 ) -> HoursPlan | None:
     lines = wald_hours(good, bad, alpha * wider, beta * wider)
     for failures in range(1, MOST_FAILURES + 1):
+        if failures * bad * 0.5 > most:
+            return None  # all that follow are longer than the best one
         for longest in np.linspace(failures * bad * 0.5, failures * good, 60):
             if not _tells_apart(float(longest), good, bad, alpha, beta):
                 continue
