@@ -74,15 +74,14 @@ def clean(hours: float, fine_every: int, contents: dict[str, Content]) -> None:
 
 def _played(variant: Variant, content: Content, seconds: float) -> Iterator[Picture]:
     """Play a piece of a content again and again, each time from elsewhere, as cuts do."""
-    frames = variant.of(content)
     quality = [cv2.IMWRITE_JPEG_QUALITY, variant.quality]
-    kept = [
-        memoryview(cv2.imencode(".jpg", frame, quality)[1].tobytes())
-        for frame in islice(frames, round(SECONDS * variant.rate_hz))
-    ]
-    sizes = [len(packet) for packet in kept[: len(kept) // 2]]
+    kept, means = [], []
+    for frame in islice(variant.of(content), round(SECONDS * variant.rate_hz)):
+        kept.append(memoryview(cv2.imencode(".jpg", frame, quality)[1].tobytes()))
+        means.append(float(frame.mean()) - variant.lift)
     # A hard cut into the black of a fade is a dropout for all that can be seen.
-    starts = [at for at, size in enumerate(sizes) if size > np.median(sizes) / 2]
+    early = means[: len(kept) // 2]
+    starts = [at for at, mean in enumerate(early) if mean >= np.median(early) / 2]
     rng, at, left = np.random.default_rng(len(kept)), 0, 0
     for number in range(round(seconds * variant.rate_hz)):
         if not left:

@@ -6,6 +6,9 @@ from itertools import pairwise
 LAST_STEP_LUMA = 12.0
 """A fade's last step into black is at most so many luma levels. Own choice."""
 _STEPS, _FELL_LUMA = 3, 6.0
+_LARGEST_SHARE = 0.4
+"""Where the way down is uneven, no step is a larger part of it: a picture cut off half-way makes
+two steps of a loss. Own choice."""
 _NO_LEAP = 3.0
 """Nor is it more than so many times the largest step before it: a dark scene that happens to grow
 darker by hairs and is then lost has not faded. Own choice."""
@@ -43,6 +46,20 @@ class Fade:
 
     def _fell_to(self, mean_luma: float) -> bool:
         means = [*self._means, mean_luma]
+        return self._straight_down(means) or self._unevenly_down(means)
+
+    @staticmethod
+    def _unevenly_down(means: list[float]) -> bool:
+        """Tell whether they lead down in many parts, lifted in between by what moves there."""
+        top = max(range(len(means)), key=lambda at: (means[at], at))  # the last of the highest
+        steps = [one - other for one, other in pairwise(means[top:])]
+        way = means[top] - means[-1]
+        if len(steps) < _STEPS or way < _FELL_LUMA or steps[-1] > LAST_STEP_LUMA:
+            return False
+        return max(steps) <= _LARGEST_SHARE * way and steps[-1] <= _NO_LEAP * max(steps[:-1])
+
+    @staticmethod
+    def _straight_down(means: list[float]) -> bool:
         if len(means) <= _STEPS or means[-2] - means[-1] > LAST_STEP_LUMA:
             return False
         falling = 0

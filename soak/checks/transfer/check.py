@@ -47,11 +47,12 @@ class TransferCheck:
         found = [
             self._one("no wrong data", whole, "damaged", float(given.damaged_bytes), "B"),
             self._one("no stall", brisk, "chunk_s", given.stall_s, "s"),
-            self._one("speed kept", kept, "speed", given.keep_speed, "1"),
             self._one("stick stayed", stays, "", 0.0, "1"),
             self._one("few late reads", late, "read_s", given.late_per_h, "1/h"),
             self._one("no slow drift", drift, "speed", given.drift, "1"),
         ]
+        if given.keep_speed:
+            found.insert(2, self._one("speed kept", kept, "speed", given.keep_speed, "1"))
         if given.whole:
             found.append(self._one("holds what it claims", holds, "", 0.0, "B"))
         return found

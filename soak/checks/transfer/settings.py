@@ -27,7 +27,8 @@ class TransferSettings(Settings):
     stall_s : float
         No transfer may take longer.
     keep_speed : float
-        Share of the first speed that reading must keep.
+        Share of the first speed that reading must keep; 0 demands nothing, as in a stretch that
+        only takes the first speed.
     first_s : float
         The first speed is the median over so long, counted from the first transfer of the soak.
     damaged_bytes : int
@@ -50,7 +51,7 @@ class TransferSettings(Settings):
     look_s: Seconds = Field(default=0.5, gt=0)
     readings_every_s: Seconds = Field(default=1.0, ge=0)
     stall_s: Seconds = Field(default=5.0, gt=0)
-    keep_speed: float = Field(default=0.6, gt=0, le=1)
+    keep_speed: float = Field(default=0.6, ge=0, le=1)
     first_s: Seconds = Field(default=300.0, gt=0)
     damaged_bytes: Bytes = Field(default=0, ge=0)
     whole: bool = False

@@ -104,12 +104,12 @@ def _compared(course: Course, requirement: Requirement) -> _Compared | None:
 
 
 def _first_stretch(course: Course, requirement: Requirement) -> str:
-    """Return the stretch whose transfer came first, of those this requirement's check ran in."""
+    """Return the stretch whose transfer came first, of those that read often enough."""
     began: dict[str, float] = {}
     for one in course.header.requirements:
-        if (one.rule, one.quantity) == (requirement.rule, requirement.quantity):
+        if one.quantity == requirement.quantity:
             t_s = trace(course, one).t_s
-            if len(t_s):
+            if len(t_s) >= FEWEST:
                 began[one.stretch] = float(t_s[0])
     return min(began, key=lambda name: began[name], default=requirement.stretch)
 
