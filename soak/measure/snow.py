@@ -5,6 +5,8 @@ in the next picture. Content is never all of that at once.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -103,10 +105,14 @@ def is_fresh(now: Grey, before: Grey) -> bool:
     spread = float(cv2.meanStdDev(now)[1][0, 0])
     if not spread or abs(_alike(now, before, spread)) > ANEW:
         return False
-    one, other = (np.asarray(grey - grey.mean(), np.float32) for grey in (now, before))
-    window = cv2.createHanningWindow(now.shape[::-1], cv2.CV_32F)
-    _, response = cv2.phaseCorrelate(one, other, window)
-    return response <= MOVED
+    one, other = (np.subtract(grey, grey.mean(), dtype=np.float32) for grey in (now, before))
+    _, response = cv2.phaseCorrelate(one, other, _window(now.shape[::-1]))
+    return float(response) <= MOVED
+
+
+@lru_cache(maxsize=4)
+def _window(size: tuple[int, int]) -> Any:
+    return cv2.createHanningWindow(size, cv2.CV_32F)
 
 
 def _alike(one: Grey, other: Grey, spread: float) -> float:

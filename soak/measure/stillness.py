@@ -6,7 +6,8 @@ each part of the picture, and a picture that differs by more from the first of i
 however little. Nothing has to be known of the noise beforehand.
 """
 
-from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import cv2
 import numpy as np
@@ -46,27 +47,46 @@ sqrt(pi / 2), each as a share of the mean |change|. A mean over n places strays 
 Cells = NDArray[np.float32]
 
 
-@dataclass(frozen=True, slots=True)
 class Change:
     """How two pictures differ, in luma levels.
 
+    Only what is asked for is worked out: motion shows in the first figures already.
+
+    Parameters
+    ----------
+    one, other : array of uint8
+        The small grey images, shape (rows, columns).
+    cells : (int, int)
+        Columns and rows of cells it is divided into.
+
     Attributes
     ----------
-    local, shift : array of float32
-        Mean absolute change, and absolute change of the mean, in each cell.
+    local : array of float32
+        Mean absolute change in each cell.
     middle : float
         Median of `local`.
     places : float
         Places of the small grey image in a cell.
-    even : bool
-        Whether it is spread over the rows as noise is; lines of text are not.
     """
 
-    local: Cells
-    shift: Cells
-    middle: float
-    places: float
-    even: bool
+    def __init__(self, one: Grey, other: Grey, cells: tuple[int, int]) -> None:
+        self._one, self._other, self._cells = one, other, cells
+        self.local = _means(np.abs(self._signed()), cells)
+        self.middle = _middle(self.local)
+        self.places = one.size / self.local.size
+
+    def _signed(self) -> Cells:
+        return np.asarray(cv2.subtract(self._one, self._other, dtype=cv2.CV_32F), np.float32)
+
+    @cached_property
+    def shift(self) -> Cells:
+        """Absolute change of the mean in each cell."""
+        return np.abs(_means(self._signed(), self._cells))
+
+    @cached_property
+    def even(self) -> bool:
+        """Whether it is spread over the rows as noise is; lines of text are not."""
+        return _lies_evenly(cv2.absdiff(self._one, self._other))
 
     def may_be_noise(self, most: float) -> bool:
         """Tell whether it has the shape of noise, with a middle of at most so many luma levels."""
@@ -85,12 +105,7 @@ def change_of(one: Grey, other: Grey) -> Change | None:
     if one.shape != other.shape:
         return None
     cells = (32, 18) if one.shape[1] >= 160 else (16, 9)
-    signed = cv2.subtract(one, other, dtype=cv2.CV_32F)
-    apart = np.abs(signed)
-    local = np.asarray(cv2.resize(apart, cells, interpolation=cv2.INTER_AREA), np.float32)
-    means = np.asarray(cv2.resize(signed, cells, interpolation=cv2.INTER_AREA), np.float32)
-    places = one.size / local.size
-    return Change(local, np.abs(means), _middle(local), places, _lies_evenly(apart))
+    return Change(one, other, cells)
 
 
 def most_noise(form: Form, rows: int) -> float:
@@ -141,8 +156,12 @@ class RunNoise:
         return not bool(np.any(change.shift > SPREAD_OF_MEAN * strays * usual + RUN_STEP))
 
 
-def _lies_evenly(change: Cells) -> bool:
-    rows = change.mean(axis=1)
+def _means(image: Cells, cells: tuple[int, int]) -> Cells:
+    return np.asarray(cv2.resize(image, cells, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _lies_evenly(change: Any) -> bool:
+    rows = np.asarray(cv2.reduce(change, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)).ravel()
     rows = rows[rows > NO_NOISE_LUMA]  # black bars have none
     if not rows.size or float(rows.mean()) < STRIPES_FROM:
         return True
