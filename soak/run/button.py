@@ -102,11 +102,24 @@ class PowerButton:
             await trio.sleep(max(0.0, self._on_s + after_s - self._clock.now_s()))
             if await self._runs() and not anyway:
                 return self._started
+            if anyway and await self._comes_by_itself():
+                return None  # the guard gave it power anew meanwhile; a press would stop it
             if not self.powered:
                 return None
             mark = await self._press("start", why, stretch, check)
             self.awake, self._started = self.powered, mark if self.powered else None
             return mark
+
+    async def _comes_by_itself(self) -> bool:
+        """Tell whether it shows a picture by the time it should, counted from its last power."""
+        remains_s = self._on_s + self._start_limit_s() - self._clock.now_s()
+        if remains_s > 0:
+            await self._capture(("picture",), remains_s)
+        return self._is_shown()
+
+    def _start_limit_s(self) -> float:
+        start_s = float(self._sheet.get("start_s") or 0.0)
+        return float(self._sheet.get("start_limit_s") or 2 * start_s + 10)
 
     async def soft_stop(self, why: str, stretch: str = "", check: str = "") -> Mark | None:
         """Press it off and return once it is, or its time is over: the mark `soft stop`.
@@ -209,10 +222,7 @@ class PowerButton:
             return True
         if does == "stop":
             return await self._capture(_DARK, float(self._told["stop_limit_s"]))
-        start_s = float(self._sheet.get("start_s") or 0.0)
-        return await self._capture(
-            ("picture",), self._sheet.get("start_limit_s") or 2 * start_s + 10
-        )
+        return await self._capture(("picture",), self._start_limit_s())
 
     async def _seen_off(
         self, before_a: float | None, shown: bool, limit_s: float

@@ -50,12 +50,14 @@ PLAYS: dict[tuple[str, str], tuple[dict[str, Any], Callable[[], Answer]]] = {
     ("probe", "scpi_meter"): ({"unit": "V", "every_s": 0.05}, scpi),
 }
 TALKS_UNASKED = {("probe", "serial_lines")}
+IN_ITS_OWN_TEST = {("button", "serial_press"), ("servo", "serial_servo")}
+"""Pulled in test_press_and_servo.py."""
 
 
 def test_every_serial_driver_is_pulled_here_or_in_its_own_test() -> None:
     """A new serial driver cannot be forgotten."""
     serial = {key for key, found in drivers().items() if issubclass(found.settings, SerialSettings)}
-    assert serial == set(PLAYS) | TALKS_UNASKED
+    assert serial == set(PLAYS) | TALKS_UNASKED | IN_ITS_OWN_TEST
 
 
 def settings(role: str, kind: str, peer: SerialPeer) -> dict[str, Any]:
