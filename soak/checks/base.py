@@ -162,6 +162,11 @@ class Place:
     longest_blind_s: float | None = None
     plan: Json | None = None
 
+    def starts_watched_by(self) -> Sequence[str]:
+        """Return the sources without which a start shows nothing; a presser where one is wired."""
+        pressed = self.fixture.get("button") and self.model_sheet.get("button")
+        return ("switch", "capture", *(["button"] if pressed else []))
+
     def planned(self, plain: Requirement, rule: str, text: str) -> Requirement:
         """Return a requirement that is judged by the stretch's plan instead of by a count."""
         params = {**plain.params, "plan": self.plan}

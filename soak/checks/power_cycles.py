@@ -94,8 +94,7 @@ class PowerCycles:
         self._settings, self._place = settings, place
 
     def sources(self) -> Sequence[str]:
-        pressed = self._place.fixture.get("button") and self._place.model_sheet.get("button")
-        return ("switch", "capture", *(["button"] if pressed else []))
+        return self._place.starts_watched_by()
 
     def quantities(self) -> Sequence[Quantity]:
         return ()
