@@ -19,7 +19,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.demo import soak_simulated
 from soak.desk.orders import Order, prepare
 from soak.journal import open_evidence
-from soak.judge.causes import probable_causes
+from soak.judge.explain.causes import probable_causes
 from soak.run.script import find_script, read_script
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 

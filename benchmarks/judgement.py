@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from made_up_soak import CYCLE_S, HOT_S, OFF_S, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.judge.grade import judge
-from soak.judge.verdict import Outcome
+from soak.rules.core.verdict import Outcome
 
 STARTS = 20
 DEMANDS = (

@@ -19,12 +19,12 @@ from scipy.stats import binomtest
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from made_up_soak import CYCLE_S, OFF_S, TOOK_S, MadeUpSoak, clean_night, demand
 
-from soak.judge.frozen import frozen
+from soak.derive.sequential import follow_hours, follow_starts
 from soak.judge.judging import judge_requirement
 from soak.judge.planning import hours_plan, starts_plan
-from soak.judge.rules import by_plan
-from soak.judge.sequential import follow_hours, follow_starts
 from soak.records import Seal, State
+from soak.rules import by_plan
+from soak.statistics.frozen import frozen
 
 HOUR = 3600.0
 STARTS = starts_plan(0.01, 0.10, 0.05, 0.10)

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from soak.journal.base import Evidence
-from soak.judge import lacking, overall, pooled
-from soak.judge.derive import Course, course_of
+from soak.derive.course import Course, course_of
+from soak.evidence import Evidence
+from soak.judge import lacking, overall
+from soak.judge.explain import pooled
 from soak.judge.grade import judge
-from soak.judge.verdict import Judgement
+from soak.rules.core.verdict import Judgement
 
 
 def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:

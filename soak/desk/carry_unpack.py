@@ -16,10 +16,10 @@ from soak.desk.carry_search import Came, Comes, Seen, find_all, look_around
 from soak.desk.grading import grade_job
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
-from soak.judge.finding import NOT_SHOWN
-from soak.judge.verdict import Finding, Outcome
 from soak.measure.carried import Pack
 from soak.quantities import show_bytes
+from soak.rules.core.finding import NOT_SHOWN
+from soak.rules.core.verdict import Finding, Outcome
 
 _CODES: Mapping[Outcome, ExitCode] = {
     Outcome.MET: ExitCode.DONE,

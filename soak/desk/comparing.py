@@ -10,11 +10,11 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
-from soak.judge.causes import no_idea, probable_causes, swap_decides
-from soak.judge.comparison import Line, compare
+from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
-from soak.judge.rule import RULES
 from soak.ledger.ledger import Ledger
+from soak.rules.core.rule import RULES
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
 """`map` or something like it: a process pool's, a cluster scheduler's."""

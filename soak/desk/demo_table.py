@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.desk.grading import Graded
-from soak.judge.timeline import first_event
+from soak.judge.explain.timeline import first_event
 from soak.quantities import show_duration
 from soak.sim.scene import Scene
 

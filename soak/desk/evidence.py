@@ -10,17 +10,17 @@ from contextlib import contextmanager
 from typing import Any
 
 from soak.errors import UsageError
-from soak.judge import statistics
-from soak.judge.life import Costs, Weibull, cheapest_length_h, cost
+from soak.judge.explain.life import Costs, Weibull, cheapest_length_h, cost
 from soak.judge.planning import hours_plan, starts_plan
-from soak.judge.plans import HoursPlan, StartsPlan
-from soak.judge.statistics_compare import (
+from soak.quantities import parse_duration, show_duration
+from soak.statistics import bounds as statistics
+from soak.statistics.compare import (
     chance_by_luck,
     chance_of_passing,
     compare_rates,
     quiet_needed,
 )
-from soak.quantities import parse_duration, show_duration
+from soak.statistics.plans import HoursPlan, StartsPlan
 
 NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
 

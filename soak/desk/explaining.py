@@ -11,12 +11,13 @@ from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
-from soak.judge import overall, statistics
-from soak.judge.statistics_screening import SOURCE, strength_of_cycles, strength_of_steady_heat
+from soak.judge import overall
 from soak.quantities import show_duration
 from soak.records import Json, Requirement
 from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
 from soak.run.script import Script, find_script, read_script
+from soak.statistics import bounds as statistics
+from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
 
 EVERYTHING: Json = {
     "name": "a fixture with everything wired",

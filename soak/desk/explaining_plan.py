@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.checks.power_cycles import PowerCyclesSettings
-from soak.judge.frozen import thawed
-from soak.judge.plan_bounds import highest_share, shortest_mean
-from soak.judge.plans import StartsPlan
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.run.plan import StretchPlan
+from soak.statistics.frozen import thawed
+from soak.statistics.plan_bounds import highest_share, shortest_mean
+from soak.statistics.plans import StartsPlan
 
 
 @dataclass(frozen=True, slots=True)

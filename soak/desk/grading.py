@@ -8,8 +8,8 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
-from soak.judge.verdict import Judgement
 from soak.ledger.ledger import Ledger
+from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
 

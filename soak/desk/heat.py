@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
+from soak.derive.course import Course, course_of
+from soak.derive.currents import Drawn, currents
+from soak.derive.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
-from soak.judge.currents import Drawn, currents
-from soak.judge.derive import Course, course_of
-from soak.judge.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.measure import infrared
 from soak.measure.heating import Fit, TooEarly, at_rated_ambient
 from soak.measure.settled import CRITERIA, short_of_end_k

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+from soak.derive.course import course_of
+from soak.derive.heat_reference import heat_reference_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.journal import open_evidence
-from soak.judge.derive import course_of
-from soak.judge.heat_reference import heat_reference_of
 from soak.ledger.ledger import Ledger
 from soak.records import Json
 

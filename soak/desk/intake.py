@@ -8,6 +8,7 @@ from typing import Any
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
+from soak.derive.course import course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import read_order
 from soak.desk.proposals import kinds, proposal
@@ -16,12 +17,11 @@ from soak.desk.units import open_ledger
 from soak.desk.wiggle import Wiggling, looked_up, new_soaks, stretch_of, watched_ports, watching
 from soak.errors import UsageError
 from soak.journal import open_evidence
-from soak.judge.derive import course_of
-from soak.judge.finding import counted
 from soak.judge.intake import seen_at_intake
 from soak.ledger.jobs import INTAKE
 from soak.quantities import show_duration
 from soak.records import Json
+from soak.rules.core.finding import counted
 from soak.run.script import script_from
 
 _FILE = "soak intake"

@@ -14,8 +14,8 @@ from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge.contradiction import contradiction
 from soak.judge.grade import judge
-from soak.judge.verdict import Finding, Judgement
 from soak.records import to_json
+from soak.rules.core.verdict import Finding, Judgement
 from soak.run.script import all_requirements, find_script, read_script
 
 _SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}

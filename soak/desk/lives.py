@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from soak.errors import UsageError
-from soak.judge.life import Survival, fit_weibull, kaplan_meier, log_rank
-from soak.judge.recurrence import Recurrence, mean_cumulative
+from soak.judge.explain.life import Survival, fit_weibull, kaplan_meier, log_rank
+from soak.judge.explain.recurrence import Recurrence, mean_cumulative
 
 _COLUMNS = ("unit", "hours", "failed")
 _MOST_LINES = 12

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from soak.journal.base import Evidence
-from soak.judge.derive import Course, course_of
+from soak.derive.course import Course, course_of
+from soak.evidence import Evidence
 from soak.judge.judging import judge_requirement
-from soak.judge.rules.wiggle import RULE, Moved, movements
-from soak.judge.verdict import Finding
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
+from soak.rules.core.verdict import Finding
+from soak.rules.wiggle import RULE, Moved, movements
 
 _WIDEST = 24
 

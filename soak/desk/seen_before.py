@@ -5,10 +5,10 @@ from dataclasses import replace
 from typing import Any
 
 from soak.checks.picture import PictureSettings
+from soak.derive.course import course_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.journal import open_evidence
-from soak.judge.derive import course_of
 from soak.judge.intake import seen_at_intake
 from soak.ledger.jobs import INTAKE
 from soak.ledger.ledger import Ledger

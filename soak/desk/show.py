@@ -5,14 +5,14 @@ from pathlib import Path
 from textwrap import shorten
 from typing import Any
 
+from soak.derive.course import course_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.beside import lacking_of
 from soak.desk.moved import by_movement, by_movement_as_data
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
-from soak.judge.derive import course_of
-from soak.judge.timeline import events
+from soak.judge.explain.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.run.guard_log import Entry, check_log, read_log

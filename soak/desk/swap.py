@@ -11,7 +11,7 @@ from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
-from soak.judge.swapping import Swapped, decide
+from soak.judge.explain.swapping import Swapped, decide
 from soak.records import State
 from soak.roles import Question
 from soak.run.stand import Stand

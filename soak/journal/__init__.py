@@ -1,13 +1,12 @@
 """Write, read, recover and seal the append-only record of one soak."""
 
-from soak.journal.base import Evidence, Journal
+from soak.journal.base import Journal
 from soak.journal.evidence import JournalEvidence, open_evidence
 from soak.journal.memory import MemoryEvidence, MemoryJournal
 from soak.journal.resume import finish_sealing, first_session, plan_resume, resume
 from soak.journal.writer import Writer, create
 
 __all__ = [
-    "Evidence",
     "Journal",
     "JournalEvidence",
     "MemoryEvidence",

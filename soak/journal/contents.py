@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from soak.journal.base import Floats
+from soak.evidence import Floats
 from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_after, record_of
 from soak.records import FORMAT, Attachment, Header, Mark, Record, Seal, Session, State
 

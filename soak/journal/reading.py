@@ -6,7 +6,7 @@ from operator import attrgetter
 import numpy as np
 
 from soak.errors import JournalError
-from soak.journal.base import Floats
+from soak.evidence import Floats
 from soak.journal.contents import Contents
 from soak.records import Attachment, Header, Mark, Seal, Session, State
 

@@ -3,16 +3,16 @@
 from collections.abc import Sequence
 from typing import Literal
 
+from soak.derive.course import Course, course_of
 from soak.errors import UsageError
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
-from soak.judge.derive import Course, course_of
-from soak.judge.finding import NOT_SHOWN
 from soak.judge.judging import judge_requirement
 from soak.judge.open_points import open_points
-from soak.judge.rule import RULES
-from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.records import Json, Requirement, requirement_from_json
+from soak.rules.core.finding import NOT_SHOWN
+from soak.rules.core.rule import RULES
+from soak.rules.core.verdict import Finding, Judgement, Outcome
 
 Because = Literal["all met", "failed", "incomplete"]
 

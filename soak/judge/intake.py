@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
-from soak.judge.derive import Course
-from soak.judge.faults import picture_faults, terms_of
-from soak.judge.rules.wiggle import RULE, Moved, movements
-from soak.judge.spans import common, holds, minus, total_s
+from soak.derive.course import Course
+from soak.derive.faults import picture_faults, terms_of
+from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Json
+from soak.rules.wiggle import RULE, Moved, movements
 
 
 def seen_at_intake(course: Course) -> Json:

@@ -5,14 +5,14 @@ import importlib
 import pkgutil
 from collections.abc import Mapping, Sequence
 
-import soak.judge.rules
-from soak.journal.base import Evidence
-from soak.judge.derive import Course, course_of
-from soak.judge.finding import not_shown, not_tested
-from soak.judge.rule import REGISTERED, RULES, Rule
+import soak.rules
+from soak.derive.course import Course, course_of
+from soak.evidence import Evidence
 from soak.judge.unbounded import unbounded
-from soak.judge.verdict import Finding
 from soak.records import Requirement
+from soak.rules.core.finding import not_shown, not_tested
+from soak.rules.core.rule import REGISTERED, RULES, Rule
+from soak.rules.core.verdict import Finding
 
 _WORDS = {
     "switch": "switch",
@@ -35,8 +35,8 @@ def all_rules() -> Mapping[str, Rule]:
 @functools.cache
 def _load_rules() -> None:
     """Load each file of rules once: looking for them takes longer than most judgements."""
-    for module in pkgutil.iter_modules(soak.judge.rules.__path__):
-        importlib.import_module(f"soak.judge.rules.{module.name}")
+    for module in pkgutil.iter_modules(soak.rules.__path__):
+        importlib.import_module(f"soak.rules.{module.name}")
 
 
 def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Finding:

@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from soak.judge.derive import Course
-from soak.judge.statistics_compare import quiet_needed
-from soak.judge.verdict import Finding, Outcome
+from soak.derive.course import Course
 from soak.quantities import show_duration
+from soak.rules.core.verdict import Finding, Outcome
+from soak.statistics.compare import quiet_needed
 
 _UNBROKEN = frozenset({"failure free", "steady"})
 """Rules that need one run without a break: pieces of it show nothing."""

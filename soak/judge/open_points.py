@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from soak.judge.derive import Course
-from soak.judge.verdict import Finding, Outcome
+from soak.derive.course import Course
+from soak.rules.core.verdict import Finding, Outcome
 
 _ENDED = {
     "stopped": "was stopped before its end",

@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from soak.judge.statistics import checked_confidence
-from soak.judge.verdict import Finding
+from soak.rules.core.verdict import Finding
+from soak.statistics.bounds import checked_confidence
 
 
 @dataclass(frozen=True, slots=True)

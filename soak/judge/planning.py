@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import bdtr, pdtr
 
-from soak.judge.plans import HoursPlan, StartsPlan
-from soak.judge.statistics import checked_confidence
+from soak.statistics.bounds import checked_confidence
+from soak.statistics.plans import HoursPlan, StartsPlan
 
 WIDER = (1.0, 0.7, 0.4, 0.2)
 """Nominal risks of the lines as shares of the risks asked: wider lines decide later and are cut

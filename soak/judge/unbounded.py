@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from soak.judge.derive import Course
-from soak.judge.sequential import BY_HOURS, BY_STARTS
-from soak.judge.verdict import Finding
+from soak.derive.course import Course
+from soak.derive.sequential import BY_HOURS, BY_STARTS
 from soak.records import Requirement
+from soak.rules.core.verdict import Finding
 
 _WHY = "no bound is stated: a plan that looks at the failures may have ended the stretch early"
 

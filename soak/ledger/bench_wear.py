@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select
 
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.ledger.schema import BENCH_WEAR, SOAKS
 from soak.ledger.wear import written_bytes
 from soak.quantities import show_bytes

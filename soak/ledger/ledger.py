@@ -9,8 +9,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from soak.journal.base import Evidence
-from soak.judge.verdict import Judgement
+from soak.evidence import Evidence
 from soak.ledger import (
     bench_wear,
     for_header,
@@ -38,6 +37,7 @@ from soak.ledger.entries import (
 )
 from soak.ledger.store import Store
 from soak.records import Json
+from soak.rules.core.verdict import Judgement
 
 Day = date | str | None
 """A date, `2026-03-14`, `today`, `yesterday`; None is today."""

@@ -7,8 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from soak.errors import LedgerError
-from soak.journal.base import Evidence
-from soak.judge.verdict import Judgement, Outcome
+from soak.evidence import Evidence
 from soak.ledger import bench_wear
 from soak.ledger.entries import SoakLine, Wear
 from soak.ledger.schema import ENTRIES, GRADES, JOBS, SOAKS, UNITS
@@ -16,6 +15,7 @@ from soak.ledger.store import now_utc
 from soak.ledger.units import UnitRow, record
 from soak.ledger.wear import wear_of
 from soak.records import Json
+from soak.rules.core.verdict import Judgement, Outcome
 
 
 def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | None) -> None:

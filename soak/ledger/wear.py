@@ -1,6 +1,6 @@
 """What a soak cost the unit, read from its evidence."""
 
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.ledger.entries import Wear
 
 

@@ -5,11 +5,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from soak.judge.derive import Course
-from soak.judge.verdict import Judgement, Outcome
+from soak.derive.course import Course
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.report.context import ReportContext
 from soak.report.model import Soak, Wear
+from soak.rules.core.verdict import Judgement, Outcome
 
 SHORTEST_S = 1800.0
 """A unit powered for less than that over all soaks has shown little, s. Our own choice."""

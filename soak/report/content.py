@@ -5,11 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
-from soak.journal.base import Evidence
-from soak.judge.causes import no_idea, probable_causes, swap_decides
-from soak.judge.clues import Clues
-from soak.judge.derive import Course, course_of
-from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.derive.course import Course, course_of
+from soak.evidence import Evidence
+from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.clues import Clues
 from soak.records import Json, canonical_json
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.context import CLAIMS, EXPLAINED, ReportContext
@@ -38,6 +37,7 @@ from soak.report.model import (
 )
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
+from soak.rules.core.verdict import Finding, Judgement, Outcome
 
 _BLANK = "not recorded"
 _SWAP = "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."

@@ -10,10 +10,10 @@ from soak.charts.bars import bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.charts.thinning import Span, merged
-from soak.judge.derive import Course
-from soak.judge.faults import stated_start_limit_s
-from soak.judge.holes import gaps
-from soak.judge.spans import common, minus
+from soak.derive.course import Course
+from soak.derive.faults import stated_start_limit_s
+from soak.derive.holes import gaps
+from soak.derive.spans import common, minus
 from soak.quantities import Quantity, show_duration, show_value
 from soak.records import UNSEEN
 from soak.report.model import Chart

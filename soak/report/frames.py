@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from soak.charts.thinning import Span
 from soak.errors import JournalError
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.records import Attachment
 from soak.report.model import Frame
 from soak.report.seen import at

@@ -7,9 +7,9 @@ chance, so no single bound is made of them.
 
 from collections.abc import Sequence
 
-from soak.judge.verdict import Finding, Outcome
 from soak.report.model import Together
 from soak.report.wording import as_tested, bounds, counts_as, is_counted, trials_of, value_words
+from soak.rules.core.verdict import Finding, Outcome
 
 _WORST_FIRST = (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
 _COUNTS = frozenset(

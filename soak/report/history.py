@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from soak.journal.base import Evidence
-from soak.judge.verdict import Judgement
+from soak.evidence import Evidence
 from soak.report.context import ReportContext
 from soak.report.model import Listed
+from soak.rules.core.verdict import Judgement
 
 _ORDINALS = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth", "Ninth")
 

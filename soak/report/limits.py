@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from soak.charts.words import printable
-from soak.journal.base import Evidence
-from soak.judge.verdict import Finding, Judgement, Outcome
+from soak.evidence import Evidence
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Break, Untested
+from soak.rules.core.verdict import Finding, Judgement, Outcome
 
 _NOT_SHOWN = "not shown: the evidence has holes or lies within the measuring uncertainty"
 _SHOWN = (Outcome.MET, Outcome.NOT_MET)

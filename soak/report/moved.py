@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from soak.charts.bars import Bar
-from soak.judge.derive import Course
-from soak.judge.rules.wiggle import RULE, movements
+from soak.derive.course import Course
 from soak.quantities import show_duration
+from soak.rules.wiggle import RULE, movements
 
 
 @dataclass(frozen=True, slots=True)

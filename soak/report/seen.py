@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from soak.charts.axes import clock_text
 from soak.charts.thinning import Span
-from soak.judge.derive import Course
-from soak.judge.holes import EVERYTHING
-from soak.judge.power import unpowered
+from soak.derive.course import Course
+from soak.derive.holes import EVERYTHING
+from soak.derive.power import unpowered
 from soak.quantities import show_duration
 from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.report.model import Hole

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 
-from soak.judge.derive import Course
+from soak.derive.course import Course
 from soak.measure.accounts import nominal_rate
 from soak.quantities import show_duration
 from soak.records import State

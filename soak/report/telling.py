@@ -4,9 +4,9 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from soak.journal.base import Evidence
-from soak.judge.coverage import BY_PLAN
-from soak.judge.derive import Course
+from soak.derive.course import Course
+from soak.derive.coverage import BY_PLAN
+from soak.evidence import Evidence
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Json
 from soak.report.context import ReportContext

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from soak.judge.verdict import Finding, Outcome
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
+from soak.rules.core.verdict import Finding, Outcome
 
 _LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed", "port voltage"})
 _SHARES = frozenset({"speed kept", "no slow drift"})

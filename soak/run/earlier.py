@@ -5,8 +5,8 @@ from itertools import pairwise
 from typing import Any
 
 from soak.checks.base import Check, Done
-from soak.journal.base import Evidence
-from soak.judge.coverage import BY_PLAN
+from soak.derive.coverage import BY_PLAN
+from soak.evidence import Evidence
 from soak.records import UNSEEN, Json
 from soak.run.script import Script, build_checks
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from heapq import merge
 
-from soak.journal.base import Evidence
+from soak.derive.course import course_of
+from soak.evidence import Evidence
 from soak.journal.memory import MemoryJournal
-from soak.judge.derive import course_of
 from soak.records import Header, Mark, Observed, Reading, Session, State
 
 

@@ -8,12 +8,12 @@ from pydantic import Field
 from soak.checks.picture import PictureSettings
 from soak.checks.power_cycles import PowerCyclesSettings
 from soak.errors import ScriptError
-from soak.judge.frozen import frozen
 from soak.judge.planning import hours_plan, starts_plan
-from soak.judge.plans import StartsPlan
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.settings import Seconds, Settings, checked
+from soak.statistics.frozen import frozen
+from soak.statistics.plans import StartsPlan
 
 _SPARE = 0.1
 """So many more starts, or so much more time, than the longest plan takes may be made, as a share:

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import trio
 
 from soak.clock import SoakClock
-from soak.judge.derive import course_of
-from soak.judge.sequential import BY_HOURS, BY_STARTS, SETTLE_S, Decision, decide
+from soak.derive.course import course_of
+from soak.derive.sequential import BY_HOURS, BY_STARTS, SETTLE_S, Decision, decide
 from soak.records import Mark, Observed, Requirement, State
 from soak.run.so_far import SoFar
 

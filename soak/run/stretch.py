@@ -9,9 +9,9 @@ import trio
 
 from soak.checks.base import Check, Done
 from soak.clock import SoakClock
+from soak.derive.coverage import BY_PLAN
+from soak.derive.sequential import Decision
 from soak.errors import BenchFault
-from soak.judge.coverage import BY_PLAN
-from soak.judge.sequential import Decision
 from soak.records import Mark, Requirement, State
 from soak.roles import Instruments, Question
 from soak.run.button import PowerButton

@@ -16,7 +16,8 @@ from recorded import attachment, expected, said, stream
 
 import soak
 from soak.errors import JournalError
-from soak.journal import Evidence, open_evidence
+from soak.evidence import Evidence
+from soak.journal import open_evidence
 from soak.records import Observed
 
 WRITER = Path(__file__).parents[1] / "support" / "journal_writer.py"

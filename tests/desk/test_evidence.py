@@ -8,8 +8,8 @@ import pytest
 from soak.checks.base import all_checks
 from soak.desk import evidence
 from soak.errors import UsageError
-from soak.judge.frozen import thawed
 from soak.run.script import script_from
+from soak.statistics.frozen import thawed
 
 
 def asked(what, *given, **named):

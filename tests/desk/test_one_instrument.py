@@ -9,7 +9,7 @@ from soak.desk import run, units
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.grading import grade_job
 from soak.errors import ExitCode
-from soak.judge.verdict import Outcome
+from soak.rules.core.verdict import Outcome
 
 PARTS = {
     "switch": '[switch]\ndriver = "simulated"\n',

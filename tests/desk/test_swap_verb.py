@@ -6,7 +6,7 @@ from planned_bench import FIXTURE, GOOD
 from typed_bench import typed
 
 from soak.errors import ExitCode
-from soak.judge.swapping import Swapped, decide
+from soak.judge.explain.swapping import Swapped, decide
 
 DROPS = GOOD + (
     '[contacts.video]\nlooks = "no signal"\n[contacts.video.opens]\n'

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from soak.judge.statistics import clopper_pearson, mtbf
 from soak.marks import MARKS
 from soak.records import UNSEEN
+from soak.statistics.bounds import clopper_pearson, mtbf
 
 HOUSE = Path(__file__).parents[2]
 DOCS = HOUSE / "docs"

@@ -7,9 +7,9 @@ import pytest
 
 from soak.judge.overall import together
 from soak.judge.planning import starts_plan
-from soak.judge.statistics import length_to_show, trials_needed
-from soak.judge.statistics_compare import chance_by_luck, chance_of_passing
-from soak.judge.statistics_screening import strength_of_cycles, strength_of_steady_heat
+from soak.statistics.bounds import length_to_show, trials_needed
+from soak.statistics.compare import chance_by_luck, chance_of_passing
+from soak.statistics.screening import strength_of_cycles, strength_of_steady_heat
 
 TEXT = (Path(__file__).parents[2] / "docs/explanation/what-a-soak-shows.md").read_text("utf-8")
 

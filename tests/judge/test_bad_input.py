@@ -5,16 +5,16 @@ from dataclasses import replace
 import pytest
 from made_up_soak import HOT_S, STARTS_S, MadeUpSoak, clean_night, demand
 
+from soak.derive.course import course_of
 from soak.errors import UsageError
 from soak.judge.contradiction import contradiction
-from soak.judge.derive import course_of
+from soak.judge.explain.pooled import counts_of
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
 from soak.judge.overall import overall_of
-from soak.judge.pooled import counts_of
-from soak.judge.verdict import Outcome
 from soak.records import Seal, to_json
+from soak.rules.core.verdict import Outcome
 
 CAPTURE = {"needs": frozenset({"capture"})}
 PROBE = {"needs": frozenset({"probe"}), "check": "spots", "unit": "degC"}

@@ -9,8 +9,8 @@ from made_up_soak import HOT_S, SHEET, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.errors import UsageError
 from soak.judge.grade import judge
-from soak.judge.rule import RULES
 from soak.records import Seal, to_json
+from soak.rules.core.rule import RULES
 
 HOT = STARTS_S + 3600.0
 CAPTURE = frozenset({"capture"})

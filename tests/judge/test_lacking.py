@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
-from soak.judge.derive import course_of
+from soak.derive.course import course_of
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import in_words, to_run_again
-from soak.judge.verdict import Outcome
 from soak.records import Seal
+from soak.rules.core.verdict import Outcome
 
 HOT = STARTS_S + 3600.0
 CAPTURE = {"needs": frozenset({"capture"})}

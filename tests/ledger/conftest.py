@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 
 from soak.journal.memory import MemoryEvidence, MemoryJournal
-from soak.judge.verdict import Finding, Judgement, Outcome
 from soak.ledger.ledger import Ledger
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, Requirement
+from soak.rules.core.verdict import Finding, Judgement, Outcome
 
 TODAY = date(2026, 6, 15)
 

@@ -16,7 +16,7 @@ from typed_bench import typed
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
-from soak.judge.timeline import events
+from soak.judge.explain.timeline import events
 
 RATE_HZ, FRAME_S = 25.0, 0.04  # of the shipped clip
 BLACK = [(600, 13), (1000, 13)]  # first frame and number of frames: 0.52 s at 24 s and at 40 s

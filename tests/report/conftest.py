@@ -5,9 +5,9 @@ from collections.abc import Callable
 import pytest
 from made_up_report import Night, context, judged, night, sheet_of
 
-from soak.judge.verdict import Judgement
 from soak.report.content import Sheet
 from soak.report.context import ReportContext
+from soak.rules.core.verdict import Judgement
 
 
 @pytest.fixture(scope="session")

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 from made_up_report import context, findings, judged, night, sheet_of
 
-from soak.judge.derive import course_of
-from soak.judge.verdict import Outcome
+from soak.derive.course import course_of
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life
 from soak.report.telling import tell
+from soak.rules.core.verdict import Outcome
 
 
 def told(

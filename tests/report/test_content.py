@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from soak.judge.verdict import Outcome
 from soak.records import State
 from soak.report.content import gather
 from soak.report.context import SafetyTest
 from soak.report.html import page
 from soak.report.language import language
 from soak.report.privacy import for_buyer
+from soak.rules.core.verdict import Outcome
 
 
 def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):

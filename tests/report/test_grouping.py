@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from made_up_report import REQUIREMENTS, findings
 
-from soak.judge.verdict import Finding, Outcome
 from soak.report.grouping import together
+from soak.rules.core.verdict import Finding, Outcome
 
 STARTS, PICTURE, CASE = REQUIREMENTS[:3]
 

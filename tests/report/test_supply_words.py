@@ -8,9 +8,9 @@ from made_up_soak import clean_night, demand
 from short_soak import soak
 
 from soak.judge.judging import judge_requirement
-from soak.judge.verdict import Finding
 from soak.report.language import language
 from soak.report.wording import as_tested
+from soak.rules.core.verdict import Finding
 
 SUPPLY = """\
 [switch]

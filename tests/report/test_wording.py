@@ -2,9 +2,9 @@
 
 import pytest
 
-from soak.judge.verdict import Finding, Outcome
 from soak.records import Requirement
 from soak.report.wording import as_tested, counts_of
+from soak.rules.core.verdict import Finding, Outcome
 
 
 def finding(rule: str, **given) -> Finding:

@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from small_bench import FIXTURE, Faults, run_small_soak
 
 from soak.bench.model_sheet import PowerButton
-from soak.judge.derive import course_of
+from soak.derive.course import course_of
 from soak.judge.judging import judge_requirement
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}

@@ -11,10 +11,10 @@ from small_bench import FIXTURE, SCRIPT, SHEET, STARTS_AFTER_S, Faults, World, r
 
 from soak.bench.model_sheet import PowerButton as Told
 from soak.clock import LeapingClock
+from soak.derive.course import course_of
 from soak.errors import BenchFault
-from soak.judge.derive import course_of
-from soak.judge.rules.short_breaks import short_breaks
 from soak.records import BLIND, Mark, Reading, State
+from soak.rules.short_breaks import short_breaks
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power

@@ -10,15 +10,15 @@ from planned_bench import GOOD, SCRIPT, soak_planned
 from typed_bench import typed
 
 from soak.checks.base import all_checks
+from soak.derive.course import course_of
+from soak.derive.sequential import decide
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import ScriptError
 from soak.journal import open_evidence
-from soak.judge.derive import course_of
-from soak.judge.frozen import thawed
 from soak.judge.grade import judge
 from soak.judge.planning import hours_plan, starts_plan
-from soak.judge.sequential import decide
 from soak.run.script import script_again, script_from
+from soak.statistics.frozen import thawed
 
 STARTS = starts_plan(0.01, 0.20, 0.1, 0.1)
 HOURS = hours_plan(20 * 3600.0, 3600.0, 0.1, 0.1)

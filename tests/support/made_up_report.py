@@ -6,11 +6,11 @@ from typing import Any
 import numpy as np
 
 from soak.errors import JournalError
-from soak.judge.verdict import Finding, Judgement, Outcome, Pointer
 from soak.quantities import Quantity
 from soak.records import FORMAT, Attachment, Header, Mark, Requirement, Seal, Session, State
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
+from soak.rules.core.verdict import Finding, Judgement, Outcome, Pointer
 
 HOUR = 3600.0
 SHEET = {

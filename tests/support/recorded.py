@@ -4,7 +4,7 @@ import random
 from collections.abc import Sequence
 from typing import Any
 
-from soak.journal import Evidence
+from soak.evidence import Evidence
 from soak.quantities import Quantity
 from soak.records import FORMAT, Attachment, Header, Mark, Observed, Reading, State
 

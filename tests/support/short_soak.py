@@ -17,9 +17,9 @@ from soak.desk.sight import make_looker
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
-from soak.judge.verdict import Finding
 from soak.records import Mark
 from soak.roles import Question
+from soak.rules.core.verdict import Finding
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Soak, Wiring

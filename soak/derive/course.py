@@ -1,0 +1,276 @@
+"""The course of a soak: what happened, derived once from states, marks and readings."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar, cast, get_args
+
+import numpy as np
+
+from soak.derive import dropouts, holes, power, starts, supply
+from soak.derive.came_off import came_off
+from soak.derive.dropouts import Dropout, Episode
+from soak.derive.holes import EVERYTHING, Hole, Period
+from soak.derive.spans import Span, common, merged
+from soak.derive.started import started_windows
+from soak.derive.starts import Start
+from soak.evidence import Evidence, Floats
+from soak.records import PROTECTED, UNSEEN, Attachment, Header, Mark, Role, Seal, Session, State
+
+T = TypeVar("T")
+
+CROSSING = ("through",)
+"""Ways in which data crosses the unit's own port while the bench reads the stick. On all others
+what the bench itself reads hangs on its own computer, which says nothing about the unit: what it
+played or copied, or took in of a stick that was stood in, is judged by rules of their own."""
+
+LATE_STICK_S = 30.0
+"""A stick may turn up so much later than the picture after a start. Our own choice."""
+
+
+class Course:
+    """Evidence that remembers what was read and derived from it; itself an `Evidence`.
+
+    Holds for evidence as it is now: make a new one when a running soak has grown.
+    """
+
+    def __init__(self, evidence: Evidence) -> None:
+        self._evidence = evidence
+        self._kept: dict[tuple[object, ...], object] = {}
+
+    def _once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        if key not in self._kept:
+            self._kept[key] = make()
+        return cast(T, self._kept[key])
+
+    @property
+    def header(self) -> Header:
+        return self._evidence.header
+
+    @property
+    def seal(self) -> Seal | None:
+        return self._evidence.seal
+
+    @property
+    def file_sha256(self) -> str:
+        return self._evidence.file_sha256
+
+    @property
+    def ends_s(self) -> float:
+        return self._once(("ends",), lambda: self._evidence.ends_s)
+
+    def series(self, quantity: str, stretch: str = "") -> tuple[Floats, Floats]:
+        return self._once(
+            ("series", quantity, stretch), lambda: self._evidence.series(quantity, stretch)
+        )
+
+    def states(self, source: str) -> Sequence[State]:
+        return self._once(("states", source), lambda: self._evidence.states(source))
+
+    def marks(self, what: str = "") -> Sequence[Mark]:
+        return self._once(("marks", what), lambda: self._evidence.marks(what))
+
+    def sessions(self) -> Sequence[Session]:
+        return self._once(("sessions",), self._evidence.sessions)
+
+    def attachments(self) -> Sequence[Attachment]:
+        return self._evidence.attachments()
+
+    def attachment_bytes(self, attachment: Attachment) -> bytes:
+        return self._evidence.attachment_bytes(attachment)
+
+    def windows(self, stretch: str) -> Sequence[Span]:
+        """Return the pieces of a stretch, or with an empty name those of the whole soak."""
+        if not stretch:
+            return self.session_spans
+        return self._once(("windows", stretch), lambda: self._evidence.windows(stretch))
+
+    @property
+    def roles(self) -> frozenset[Role]:
+        """Roles that the fixture has."""
+        return frozenset(role for role in _ROLES if self.header.fixture.get(role))
+
+    @property
+    def sources(self) -> Sequence[str]:
+        """Sources of the instruments that the fixture has."""
+        plain = [role for role in sorted(self.roles) if role != "probe"]
+        return [*plain, *(f"probe.{name}" for name in self.header.fixture.get("probe", {}))]
+
+    @property
+    def session_spans(self) -> list[Span]:
+        """Begin and end of each session."""
+        return self._once(("spans",), self._find_session_spans)
+
+    def _find_session_spans(self) -> list[Span]:
+        told = [mark.t_s for mark in self.marks()]
+        told += [state.t_s for source in self.sources for state in self.states(source)]
+        return holes.session_spans(self.sessions(), sorted(told), self.ends_s)
+
+    @property
+    def power(self) -> list[Span]:
+        """Spans with power."""
+        return self._once(
+            ("power",),
+            lambda: power.power_windows(
+                self.marks(), self.header.fixture, self.session_spans, self.ends_s
+            ),
+        )
+
+    @property
+    def awake(self) -> list[Span]:
+        """Spans in which the unit is meant to run: with power, and not pressed off."""
+        return self._once(("awake",), self._find_awake)
+
+    def _find_awake(self) -> list[Span]:
+        shown = [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == "picture"]
+        header = self.header
+        return power.awake_windows(
+            self.power, self.marks(), shown, header.model_sheet, header.fixture
+        )
+
+    def periods(self, source: str) -> list[Period]:
+        """Return what a source was seen to be; empty if it is not wired."""
+        return self._once(("periods", source), lambda: self._find_periods(source))
+
+    def _find_periods(self, source: str) -> list[Period]:
+        if source not in self.sources:
+            return []
+        seen_from_s: float | None = None
+        if source.startswith("probe.") and not self.states(source):
+            t_s, _ = self.series(source)
+            seen_from_s = float(t_s[0]) if len(t_s) else None
+        return holes.periods(self.states(source), self.session_spans, seen_from_s)
+
+    @property
+    def told_holes(self) -> list[Hole]:
+        """Holes that marks tell of, and the gaps between sessions."""
+        return self._once(("told",), self._find_told_holes)
+
+    def _find_told_holes(self) -> list[Hole]:
+        states = {source: self.states(source) for source in self.sources}
+        told = holes.told_holes(self.marks(), states, self.ends_s)
+        gaps = holes.gaps(self.session_spans)
+        return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
+
+    def _probes_off(self) -> list[Hole]:
+        probes = self.header.fixture.get("probe", {}).items()
+        heat = {f"probe.{n}": w.get("spot", "") for n, w in probes if w.get("unit") == "degC"}
+        name = next((source for source, spot in heat.items() if spot == "ambient"), "")
+        air = self.series(name) if name and len(self.series(name)[0]) else None
+        return [
+            hole
+            for source, spot in heat.items()
+            if spot not in ("", "ambient")
+            for hole in came_off(source, *self.series(source), air, self.awake)
+        ]
+
+    def _supply_holes(self) -> list[Hole]:
+        wired = self.header.fixture.get("probe", {})
+        volts = [f"probe.{name}" for name, entry in wired.items() if supply.is_supply(name, entry)]
+        return [
+            hole for name in volts for hole in supply.gone(name, *self.series(name), self.power)
+        ]
+
+    def blind(self, source: str) -> list[Span]:
+        """Return when the bench could not see a source, whatever the reason."""
+        return self._once(("blind", source), lambda: self._find_blind(source))
+
+    def _find_blind(self, source: str) -> list[Span]:
+        seen = [(p.from_s, p.to_s) for p in self.periods(source) if p.state in UNSEEN]
+        told = [
+            (hole.from_s, hole.to_s)
+            for hole in self.told_holes
+            if hole.source in (EVERYTHING, source)
+        ]
+        return merged([*seen, *told])
+
+    @property
+    def protected(self) -> list[Span]:
+        """Return when the unit sent its picture protected, so that no capture could see it."""
+        return [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == PROTECTED]
+
+    @property
+    def starts(self) -> list[Start]:
+        """The unit's starts, in order of time."""
+        return self._once(("starts",), self._find_starts)
+
+    def _find_starts(self) -> list[Start]:
+        pictures = [p.from_s for p in self.periods("capture") if p.state == "picture"]
+        wired = "capture" in self.roles
+        return starts.find_starts(
+            self.marks(), self.awake, pictures if wired else None, self.blind("capture")
+        )
+
+    def usual_start_s(self, given_s: float | None = None) -> float:
+        """Return the usual time from power to picture in s."""
+        return starts.usual_start_s(self.starts, self.header.model_sheet, given_s)
+
+    @property
+    def started(self) -> list[Span]:
+        """Spans in which the unit should show a picture."""
+        return self._once(("started",), self._find_started)
+
+    def _find_started(self) -> list[Span]:
+        return started_windows(
+            self.awake,
+            self.starts,
+            self.periods("capture") if "capture" in self.roles else None,
+            self.marks(),
+            self.header.fixture,
+            self.usual_start_s(),
+            starts.start_limit_s(self.starts, self.header.model_sheet),
+            # Without a switch nobody knows when the unit was plugged in.
+            float(self.header.model_sheet.get("start_s") or 0.0)
+            if self.roles & {"switch"}
+            else 0.0,
+        )
+
+    def losses(self, source: str, bad: frozenset[str]) -> list[Dropout]:
+        """Return the losses of a source, charged and doubtful."""
+        return self._once(
+            ("losses", source, bad),
+            lambda: dropouts.find_dropouts(
+                source,
+                self.periods(source),
+                bad,
+                self.started,
+                self.blind(source),
+                self.usual_start_s() + LATE_STICK_S,
+            ),
+        )
+
+    def episodes(
+        self, source: str, bad: frozenset[str], gap_s: float = 2.0, usual_s: float | None = None
+    ) -> list[Episode]:
+        """Return the charged losses of a source joined to episodes."""
+        return self._once(
+            ("episodes", source, bad, gap_s, usual_s),
+            lambda: dropouts.episodes(
+                self.losses(source, bad), gap_s, self.usual_start_s(usual_s), self._alive
+            ),
+        )
+
+    def unseen(self, source: str, bad: frozenset[str] = frozenset()) -> list[Span]:
+        """Return when a source was not seen, with the losses that are in doubt."""
+        doubtful = [(d.from_s, d.to_s) for d in self.losses(source, bad) if not d.charged]
+        return merged([*self.blind(source), *doubtful])
+
+    @property
+    def stick_proves_unit(self) -> bool:
+        """Whether data on the stick crosses the unit's port."""
+        return self.header.fixture.get("stick", {}).get("path") in CROSSING
+
+    def _alive(self, from_s: float, to_s: float) -> bool:
+        """Tell whether data kept crossing the unit's port, so that it cannot have restarted."""
+        if "stick" not in self.roles or not self.stick_proves_unit:
+            return False
+        t_s, _ = self.series("transfer.stick.speed")
+        first, last = np.searchsorted(t_s, [from_s + 1, to_s - 1])
+        gone = [(p.from_s, p.to_s) for p in self.periods("stick") if p.state != "seen"]
+        return bool(last > first) and not common(gone, [(from_s, to_s)])
+
+
+_ROLES: tuple[Role, ...] = get_args(Role)
+
+
+def course_of(evidence: Evidence) -> Course:
+    """Return the course of a soak; the same one if it already is a course."""
+    return evidence if isinstance(evidence, Course) else Course(evidence)

@@ -1,0 +1,201 @@
+"""Dropouts, episodes, restarts and hangs, derived from what a source was seen to be.
+
+A loss beside a hole is in doubt: the bench may have made it. It is not charged to the unit, and
+its time becomes a hole itself.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from soak.derive.holes import Period
+from soak.derive.power import ANSWER_SLACK_S
+from soak.derive.spans import Span, holds, touching
+
+REOPEN_S = 10.0
+"""A loss that begins so soon after a hole belongs to the reopening of the instrument."""
+
+GIVING_WAY_S = 60.0
+"""An instrument about to fail may show nonsense for so long before it goes blind. Both are our
+own choice: the longest reopening and the slowest failure of a capture card that we allow for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dropout:
+    """A loss of what should be there, while the unit had power and was started.
+
+    Attributes
+    ----------
+    states : tuple of str
+        The bad states it went through.
+    returned : bool
+        Whether the good state came back before power, evidence or sight ended.
+    charged : bool
+        False: in doubt, a hole and nothing else.
+    until_off : bool
+        Whether it lasted until the power went.
+    within_s : float
+        It may have begun so much earlier.
+    """
+
+    from_s: float
+    to_s: float
+    source: str
+    states: tuple[str, ...]
+    returned: bool
+    charged: bool
+    until_off: bool
+    within_s: float
+
+    @property
+    def length_s(self) -> float:
+        """Length in s as seen."""
+        return self.to_s - self.from_s
+
+    @property
+    def state(self) -> str:
+        """The first of its states."""
+        return self.states[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """Dropouts that belong together: contacts bounce."""
+
+    dropouts: tuple[Dropout, ...]
+    kind: Literal["dropout", "restart", "hang"]
+
+    @property
+    def from_s(self) -> float:
+        """Begin of the first dropout, s."""
+        return self.dropouts[0].from_s
+
+    @property
+    def to_s(self) -> float:
+        """End of the last dropout, s."""
+        return self.dropouts[-1].to_s
+
+    @property
+    def longest_s(self) -> float:
+        """Longest of its dropouts, s."""
+        return max(dropout.length_s for dropout in self.dropouts)
+
+
+def find_dropouts(
+    source: str,
+    seen: Sequence[Period],
+    bad: frozenset[str],
+    windows: Sequence[Span],
+    holes: Sequence[Span],
+    grace_s: float,
+) -> list[Dropout]:
+    """Return the losses of one source, in order of time.
+
+    Parameters
+    ----------
+    seen : sequence of Period
+        What the source was seen to be.
+    windows : sequence of (float, float)
+        When the unit had power and was started, up to where losses are charged.
+    holes : sequence of (float, float)
+        When the bench could not see this source.
+    grace_s : float
+        A loss that was there when the unit had just started is one only if it lasts longer, s.
+    """
+    found = []
+    runs = _bad_runs(seen, bad)
+    at = 0
+    for begins_s, until_s in windows:
+        while at < len(runs) and runs[at][-1].to_s <= begins_s:
+            at += 1
+        look = at
+        while look < len(runs) and runs[look][0].from_s < until_s:
+            loss = _loss(source, runs[look], (begins_s, until_s), holes, grace_s)
+            if loss is not None:
+                found.append(loss)
+            look += 1
+    return found
+
+
+def _bad_runs(seen: Sequence[Period], bad: frozenset[str]) -> list[list[Period]]:
+    runs: list[list[Period]] = []
+    for period in seen:
+        if period.state in bad:
+            if runs and runs[-1][-1].to_s == period.from_s:
+                runs[-1].append(period)
+            else:
+                runs.append([period])
+    return runs
+
+
+def _loss(
+    source: str, run: Sequence[Period], window: Span, holes: Sequence[Span], grace_s: float
+) -> Dropout | None:
+    began_s, ended_s = run[0].from_s, run[-1].to_s
+    from_s, to_s = max(began_s, window[0]), min(ended_s, window[1])
+    came_back = run[-1].ended and ended_s <= window[1]
+    carried = began_s < window[0]
+    if to_s <= from_s or (carried and came_back and to_s - from_s <= grace_s):
+        return None
+    before = touching(from_s - REOPEN_S, from_s, holes)
+    # The window ends a little before the power went or a gap began: a hole there still touches.
+    reach_s = min(ended_s, to_s + ANSWER_SLACK_S)
+    after = touching(from_s, reach_s, holes)
+    doubtful = before is not None or (after is not None and after[0] - from_s <= GIVING_WAY_S)
+    if after is not None and not doubtful:
+        to_s, came_back = min(to_s, after[0]), False
+    blinded = after is not None or holds(to_s, holes)
+    return Dropout(
+        from_s=from_s,
+        to_s=to_s,
+        source=source,
+        states=tuple(period.state for period in run),
+        returned=came_back and not blinded,
+        charged=not doubtful,
+        until_off=not came_back and not blinded and run[-1].to_s >= window[1],
+        within_s=0.0 if carried else run[0].within_s,
+    )
+
+
+def episodes(
+    losses: Sequence[Dropout],
+    gap_s: float,
+    usual_start_s: float,
+    alive: Callable[[float, float], bool] = lambda from_s, to_s: False,
+) -> list[Episode]:
+    """Join charged dropouts at most `gap_s` apart and tell restarts and hangs from them.
+
+    A restart: the picture went (not merely stood still) and came back after at least half the time
+    of a usual start. A hang: it did not come back while the power stayed on for longer than any
+    start takes.
+
+    Parameters
+    ----------
+    alive : callable
+        Tells whether something else proves that the unit ran on between two times in s.
+    """
+    groups: list[list[Dropout]] = []
+    for loss in losses:
+        if not loss.charged:
+            continue
+        if groups and loss.from_s - groups[-1][-1].to_s <= gap_s:
+            groups[-1].append(loss)
+        else:
+            groups.append([loss])
+    return [Episode(tuple(group), _kind(group, usual_start_s, alive)) for group in groups]
+
+
+def _kind(
+    group: Sequence[Dropout], usual_start_s: float, alive: Callable[[float, float], bool]
+) -> Literal["dropout", "restart", "hang"]:
+    last = group[-1]
+    length_s = last.to_s - group[0].from_s
+    if last.until_off and last.length_s >= max(2 * usual_start_s + 10, 60):
+        return "hang"
+    dark = any(
+        state in ("no signal", "black", "stalled") for loss in group for state in loss.states
+    )
+    like_a_start = dark and last.returned and length_s >= usual_start_s / 2
+    if like_a_start and not alive(group[0].from_s, last.to_s):
+        return "restart"
+    return "dropout"

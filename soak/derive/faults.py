@@ -1,0 +1,214 @@
+"""Faults of the unit in order of time, whatever is demanded of it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soak.derive.course import Course
+from soak.derive.spans import touching
+from soak.derive.starts import late_while_blind, start_limit_s
+from soak.evidence import Floats
+from soak.quantities import show_bytes, show_duration
+from soak.records import Header, Json, Requirement
+
+_LOSSES, _STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
+"""Judging rules whose requirements say what counts as a loss, and how long a start may take."""
+
+_LOST = {
+    "moving": frozenset({"black", "no signal", "frozen", "stalled", "other size"}),
+    "still": frozenset({"black", "no signal", "stalled", "other size"}),
+    "may blank": frozenset({"no signal", "stalled", "other size"}),
+}
+
+
+PLAUSIBLE_DEGC = (-50.0, 300.0)
+"""A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
+a torn or shorted probe: the bench's fault, also where the guard rightly cut the power for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFault:
+    """A fault of the unit.
+
+    Attributes
+    ----------
+    kind : str
+        `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `stick gone`, `link gone`,
+        `trip`.
+    text : str
+        What happened, in a few plain words.
+    source : str
+        What saw it.
+    """
+
+    from_s: float
+    to_s: float
+    kind: str
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What counts as a loss of the picture, as a requirement or the model sheet says.
+
+    Attributes
+    ----------
+    bad : frozenset of str
+        States that are a loss.
+    at_least_s, gap_s : float
+        Shortest loss that counts by itself; losses so close are one episode.
+    usual_start_s : float or None
+        Usual time from power to picture, s.
+    """
+
+    bad: frozenset[str]
+    at_least_s: float = 0.2
+    gap_s: float = 2.0
+    usual_start_s: float | None = None
+
+
+def terms_of(requirement: Requirement | None, header: Header) -> Terms:
+    """Return what counts as a loss for a requirement; what it leaves open the header says."""
+    stated = dict(requirement.params) if requirement else {}
+    if "bad" not in stated:
+        stated = {**next(_picture_params(header), {}), **stated}
+    kind = str(header.model_sheet.get("picture_when_on", "moving"))
+    bad = stated.get("bad")
+    return Terms(
+        bad=frozenset(bad) if bad is not None else _LOST.get(kind, _LOST["moving"]),
+        at_least_s=float(stated.get("at_least_s", 0.2)),
+        gap_s=float(stated.get("episode_gap_s", 2.0)),
+        usual_start_s=stated.get("usual_start_s"),
+    )
+
+
+def _picture_params(header: Header) -> Iterator[Json]:
+    wanted = (r for r in header.requirements if r.rule in _LOSSES and r.quantity == "capture")
+    return (requirement.params for requirement in wanted)
+
+
+def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
+    """Return the faults of the unit in order of time; what lies in doubt is not among them."""
+    terms = terms or terms_of(None, course.header)
+    found = [
+        *failed_starts(course),
+        *picture_faults(course, terms),
+        *stick_faults(course),
+        *link_faults(course),
+        *wrong_data(course),
+        *carried_wrong(course),
+        *trips(course),
+    ]
+    return sorted(found, key=lambda fault: (fault.from_s, fault.kind))
+
+
+def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFault]:
+    """Return the starts that failed; `limit_s` as a requirement states it, else as derived."""
+    if limit_s is None:
+        limit_s = stated_start_limit_s(course)
+    found = []
+    for start in course.starts:
+        why = start.failure(limit_s)
+        if not why or late_while_blind(start, limit_s, course.blind("capture")):
+            continue
+        took = "" if start.took_s is None else f" ({show_duration(start.took_s)})"
+        text = f"{start.called}: {why}{took}"
+        to_s = start.ended_s if start.ended_s is not None else start.t_on
+        found.append(UnitFault(start.t_on, to_s, "failed start", text, "capture"))
+    return found
+
+
+def stated_start_limit_s(course: Course) -> float:
+    """Return the start limit that a requirement of the header states or leaves to be derived."""
+    params = next((r.params for r in course.header.requirements if r.rule in _STARTS), {})
+    return start_limit_s(
+        course.starts,
+        course.header.model_sheet,
+        params.get("start_limit_s"),
+        params.get("usual_start_s"),
+    )
+
+
+def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
+    """Return dropouts that are long enough, restarts and hangs."""
+    found = []
+    for episode in course.episodes("capture", terms.bad, terms.gap_s, terms.usual_start_s):
+        if episode.kind == "dropout" and episode.longest_s < terms.at_least_s:
+            continue
+        what = {"dropout": "picture lost", "restart": "restarted", "hang": "hung"}[episode.kind]
+        state = episode.dropouts[0].state
+        length = show_duration(episode.to_s - episode.from_s)
+        text = f"{what} ({state}) for {length}"
+        found.append(UnitFault(episode.from_s, episode.to_s, episode.kind, text, "capture"))
+    return found
+
+
+def stick_faults(course: Course) -> list[UnitFault]:
+    """Return when the stick went from the unit's port."""
+    if not course.stick_proves_unit:
+        return []
+    return [
+        UnitFault(e.from_s, e.to_s, "stick gone", _gone(e.to_s - e.from_s), "stick")
+        for e in course.episodes("stick", frozenset({"gone"}))
+    ]
+
+
+def link_faults(course: Course) -> list[UnitFault]:
+    """Return when a device left the unit's port; not one that watches a port of the bench."""
+    if not course.header.fixture.get("link", {}).get("port"):
+        return []
+    return [
+        UnitFault(
+            e.from_s,
+            e.to_s,
+            "link gone",
+            f"the device left the port for {show_duration(e.to_s - e.from_s)}",
+            "link",
+        )
+        for e in course.episodes("link", frozenset({"gone"}))
+    ]
+
+
+def _gone(length_s: float) -> str:
+    return f"stick gone from the port for {show_duration(length_s)}"
+
+
+def wrong_data(course: Course) -> list[UnitFault]:
+    """Return the chunks with wrong bytes; one read beside a hole of the stick is not charged."""
+    t_s, damaged_bytes = course.series("transfer.stick.damaged")
+    if not course.stick_proves_unit:
+        return []
+    blind = course.blind("stick")
+    return [
+        UnitFault(t, t, "wrong data", f"{show_bytes(size)} came back wrong", "stick")
+        for t, size in _pairs(t_s, damaged_bytes)
+        if touching(t - 1, t + 1, blind) is None
+    ]
+
+
+def _pairs(t_s: Floats, values: Floats) -> Sequence[tuple[float, float]]:
+    some = np.flatnonzero(values > 0)
+    return [(float(t_s[at]), float(values[at])) for at in some]
+
+
+def carried_wrong(course: Course) -> list[UnitFault]:
+    """Return the carried files that came changed; not where the stick may have changed them."""
+    return [
+        UnitFault(mark.t_s, mark.t_s, "wrong data", f"file {mark.detail['name']} changed", "stick")
+        for mark in course.marks("carried")
+        if mark.detail.get("came") == "changed" and mark.detail.get("original_whole", True)
+    ]
+
+
+def trips(course: Course) -> list[UnitFault]:
+    """Return when the guard cut the power because a limit was passed."""
+    found = []
+    for mark in course.marks("trip"):
+        source, value = str(mark.detail.get("source", "")), mark.detail.get("value")
+        torn = isinstance(value, int | float) and not PLAUSIBLE_DEGC[0] < value < PLAUSIBLE_DEGC[1]
+        if not torn and touching(mark.t_s, mark.t_s, course.blind(source)) is None:
+            text = f"the guard cut the power: {source or 'a probe'} passed its trip"
+            found.append(UnitFault(mark.t_s, mark.t_s, "trip", text, source))
+    return found

@@ -1,0 +1,171 @@
+"""Starts in groups of one kind, and whether one share of failed starts may be stated of each.
+
+A plan that counts successes takes every trial to be like every other (IEC 61123). So cold, warm and
+quick starts are counted apart, and where failures come in bunches or change from early to late no
+single share is stated.
+"""
+
+import statistics as plain
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from soak.derive.start_times import outliers, trend_of
+from soak.derive.starts import Start
+from soak.quantities import show_duration
+from soak.records import Json
+from soak.statistics.bounds import failed_share
+from soak.statistics.trend import Halves, few_runs_chance, halves, mann_kendall, theil_sen
+
+QUICK_OFF_S = 5.0
+"""A shorter off leaves capacitors charged: a start of its own kind. Our own choice."""
+
+NOT_ALIKE = 0.05
+"""Failures spread so unevenly by luck once in twenty; shared by two tests. Common practice."""
+
+SLOWER_AT, SLOWER_BY = 0.01, 0.1
+"""Starts grow slower if that is luck once in a hundred and makes a tenth. Our own choice."""
+
+_FEWEST_TIMES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Stratum:
+    """The starts of one kind, over all soaks in order of time.
+
+    Attributes
+    ----------
+    kind : str
+        `cold`, `warm` or `quick`.
+    starts, failed : int
+        Counts.
+    halves : Halves
+        Early half against late half.
+    uneven : float
+        The smaller chance of the two tests, both counted (Bonferroni); small: not alike.
+    low, high : float or None
+        Bounds of the failed share; None if the starts are not alike.
+    slower_s : float
+        How much slower they became from first to last, s; 0 if that is no more than luck.
+    outliers : sequence of Json
+        Starts whose time to picture stands out.
+    trend : Json or None
+        Trend of the times to picture.
+    """
+
+    kind: str
+    starts: int
+    failed: int
+    halves: Halves
+    uneven: float
+    low: float | None
+    high: float | None
+    slower_s: float
+    outliers: Sequence[Json] = ()
+    trend: Json | None = None
+
+    @property
+    def alike(self) -> bool:
+        """Whether one share may be stated."""
+        return self.high is not None
+
+    def as_json(self) -> Json:
+        """Return the figures as a finding's detail."""
+        parts = self.halves
+        return {
+            "kind": self.kind,
+            "starts": self.starts,
+            "failed": self.failed,
+            "early": {"starts": parts.early, "failed": parts.early_failed},
+            "late": {"starts": parts.late, "failed": parts.late_failed},
+            "uneven": round(self.uneven, 6),
+            "low": self.low,
+            "high": self.high,
+            "slower_s": round(self.slower_s, 3),
+            "outliers": list(self.outliers),
+            "trend": self.trend,
+        }
+
+
+def kind_of(start: Start) -> str:
+    """Return the kind a start is counted among."""
+    quick = start.off_s is not None and start.off_s < QUICK_OFF_S
+    return "quick" if quick and start.kind == "warm" else start.kind
+
+
+def strata(tried: Sequence[tuple[Start, bool]], confidence: float) -> list[Stratum]:
+    """Group starts by kind.
+
+    Parameters
+    ----------
+    tried : sequence of (Start, bool)
+        Each counted start in order of time, and whether it failed.
+    confidence : float
+        Of the bounds.
+    """
+    kinds = dict.fromkeys(kind_of(start) for start, _ in tried)
+    return [
+        _stratum(kind, [pair for pair in tried if kind_of(pair[0]) == kind], confidence)
+        for kind in kinds
+    ]
+
+
+def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) -> Stratum:
+    outcomes = [failed for _, failed in tried]
+    parts = halves(outcomes)
+    uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(outcomes)))
+    low, high = failed_share(sum(outcomes), len(outcomes), confidence)
+    alike = uneven >= NOT_ALIKE
+    times_s = [start.took_s for start, _ in tried if start.took_s]  # 0: a break without effect
+    return Stratum(
+        kind=kind,
+        starts=len(outcomes),
+        failed=sum(outcomes),
+        halves=parts,
+        uneven=uneven,
+        low=low if alike else None,
+        high=high if alike else None,
+        slower_s=_slower_s(times_s),
+        outliers=outliers([start for start, _ in tried]),
+        trend=trend_of(times_s, confidence),
+    )
+
+
+def _slower_s(times_s: Sequence[float]) -> float:
+    """Return how much slower the last start is than the first on the median slope; 0 if by luck."""
+    if len(times_s) < _FEWEST_TIMES:
+        return 0.0
+    trend = mann_kendall(times_s)
+    if trend.s <= 0 or trend.chance > SLOWER_AT:
+        return 0.0
+    grown_s = theil_sen(range(len(times_s)), times_s)[0] * (len(times_s) - 1)
+    return grown_s if grown_s > SLOWER_BY * plain.median(times_s) else 0.0
+
+
+def in_words(groups: Sequence[Stratum]) -> list[str]:
+    """Say what one number would hide: kinds, halves, bunches, slowing down."""
+    named = len(groups) > 1
+    told = [_halves(group, named=named) for group in groups if named or group.halves.late]
+    sentences = [_big("; ".join(told)) + "."] if told else []
+    for group in groups:
+        if not group.alike:
+            sentences.append(
+                f"Failed {group.kind} starts are not spread evenly (luck does this in "
+                f"{group.uneven:.1%} of cases), so no single share is stated of them."
+            )
+        if group.slower_s:
+            slower = show_duration(group.slower_s)
+            sentences.append(f"From first to last {group.kind} start they grew {slower} slower.")
+    return sentences
+
+
+def _halves(group: Stratum, *, named: bool) -> str:
+    parts = group.halves
+    early, late = parts.early - parts.early_failed, parts.late - parts.late_failed
+    name = f"{group.kind} starts, " if named else ""
+    if not parts.late:
+        return f"{name}{early} of {parts.early}"
+    return f"{name}early half {early} of {parts.early}, late half {late} of {parts.late}"
+
+
+def _big(words: str) -> str:
+    return words[0].upper() + words[1:]

@@ -1,0 +1,44 @@
+"""The starts that a requirement counts, each with whether it failed."""
+
+from soak.derive.course import Course
+from soak.derive.spans import holds
+from soak.derive.starts import Start, late_while_blind, start_limit_s
+from soak.records import Requirement
+
+
+def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
+    """Return the starts that count, in order of time, each with whether it failed."""
+    limit_s, blind = limit_s_of(requirement, course), course.blind("capture")
+    return [
+        (start, bool(start.failure(limit_s)))
+        for start in _own(requirement, course)
+        if not start.hole and not late_while_blind(start, limit_s, blind)
+    ]
+
+
+def limit_s_of(requirement: Requirement, course: Course) -> float:
+    """Return the longest time in s that a good start takes, as the requirement states it."""
+    params = requirement.params
+    return start_limit_s(
+        course.starts,
+        course.header.model_sheet,
+        params.get("start_limit_s"),
+        params.get("usual_start_s"),
+    )
+
+
+def _own(requirement: Requirement, course: Course) -> list[Start]:
+    """Return the starts that the requirement is about."""
+    check = str(requirement.params.get("power_check", "power_cycles"))
+    kinds = requirement.params.get("kinds", ("warm", "cold"))
+    windows = course.windows(requirement.stretch)
+    return [
+        start
+        for start in course.starts
+        if start.kind in kinds
+        and start.check in ("", check)
+        and (
+            start.stretch == requirement.stretch
+            or (not (start.stretch and requirement.stretch) and holds(start.t_on, windows))
+        )
+    ]

@@ -1,0 +1,1 @@
+"""What a judgement may point at: causes, comparisons, time; it decides nothing."""

@@ -1,0 +1,128 @@
+"""Two soaks side by side: before and after a repair, a unit and its reference, a twin later."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soak.derive.course import Course, course_of
+from soak.derive.faults import failed_starts, terms_of, unit_faults
+from soak.derive.spans import inside
+from soak.evidence import Evidence, Floats
+from soak.quantities import show_value
+from soak.statistics.compare import compare_rates
+
+_LAST_S = 1800.0
+"""A warm temperature is the median of the last half hour with power."""
+_DIFFERS = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One measure of two soaks.
+
+    Attributes
+    ----------
+    one, other : str
+        The values as they are printed; empty where a soak has none.
+    differs : bool or None
+        Whether more than chance is between them; None where no test fits (two single values).
+    method : str
+        The test, or an empty text.
+    """
+
+    what: str
+    one: str
+    other: str
+    differs: bool | None = None
+    method: str = ""
+
+
+def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
+    """Return what both soaks measured, side by side."""
+    left, right = course_of(one), course_of(other)
+    lines = [_starts(left, right), _start_times(left, right), *_faults(left, right)]
+    lines += [_warmth(left, right, name) for name in _probes(left, right)]
+    lines += [_speed(left, right), _damaged(left, right)]
+    return [line for line in lines if line is not None]
+
+
+def _starts(left: Course, right: Course) -> Line | None:
+    counts = [(len(failed_starts(course)), len(course.starts)) for course in (left, right)]
+    if not any(tried for _, tried in counts):
+        return None
+    shown = [f"{failed} of {tried} failed" if tried else "" for failed, tried in counts]
+    return Line("starts", shown[0], shown[1])
+
+
+def _start_times(left: Course, right: Course) -> Line | None:
+    times = [[s.took_s for s in course.starts if s.took_s is not None] for course in (left, right)]
+    if not all(len(found) >= 3 for found in times):
+        return None
+    from scipy.stats import mannwhitneyu
+
+    shown = [show_value(float(np.median(found)), "s") for found in times]
+    p = float(mannwhitneyu(times[0], times[1]).pvalue)
+    return Line(
+        "median time to picture", shown[0], shown[1], p < _DIFFERS, f"Mann-Whitney, p = {p:.3f}"
+    )
+
+
+def _faults(left: Course, right: Course) -> list[Line]:
+    lines = []
+    for kind in ("dropout", "restart", "hang", "stick gone", "wrong data"):
+        counts = [_count(course, kind) for course in (left, right)]
+        hours = [sum(b - a for a, b in course.started) / 3600 for course in (left, right)]
+        if not any(counts) or not all(hours):
+            continue
+        found = compare_rates(counts[0], hours[0], counts[1], hours[1])
+        shown = [f"{count} in {h:.1f} h" for count, h in zip(counts, hours, strict=True)]
+        method = f"exact conditional test of two Poisson rates, p = {found.differ:.3f}"
+        lines.append(Line(kind, shown[0], shown[1], found.differ < _DIFFERS, method))
+    return lines
+
+
+def _count(course: Course, kind: str) -> int:
+    faults = unit_faults(course, terms_of(None, course.header))
+    return sum(fault.kind == kind for fault in faults)
+
+
+def _probes(left: Course, right: Course) -> list[str]:
+    both = (
+        left.header.fixture.get("probe", {}).keys() & right.header.fixture.get("probe", {}).keys()
+    )
+    return sorted(both)
+
+
+def _warmth(left: Course, right: Course, name: str) -> Line | None:
+    unit = left.header.fixture["probe"][name]["unit"]
+    values = [_warm(course, f"probe.{name}") for course in (left, right)]
+    if any(value is None for value in values):
+        return None
+    shown = [show_value(float(value), unit) for value in values if value is not None]
+    return Line(f"{name}, last half hour with power", shown[0], shown[1])
+
+
+def _warm(course: Course, source: str) -> float | None:
+    t_s, values = course.series(source)
+    if not course.power or not len(t_s):
+        return None
+    until_s = course.power[-1][1]
+    last = values[inside(t_s, [(until_s - _LAST_S, until_s)])]
+    return float(np.median(last)) if len(last) else None
+
+
+def _speed(left: Course, right: Course) -> Line | None:
+    found: list[Floats] = [c.series("transfer.stick.speed")[1] for c in (left, right)]
+    if not all(len(values) for values in found):
+        return None
+    shown = [show_value(float(np.median(values)), "B/s") for values in found]
+    return Line("median read speed", shown[0], shown[1])
+
+
+def _damaged(left: Course, right: Course) -> Line | None:
+    found = [course.series("transfer.stick.damaged")[1] for course in (left, right)]
+    if not any(len(values) for values in found):
+        return None
+    shown = [show_value(float(values.sum()), "B") for values in found]
+    return Line("bytes that came back wrong", shown[0], shown[1])

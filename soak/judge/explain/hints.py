@@ -1,0 +1,148 @@
+"""What else the events of a pointer go with: uptime, movement, other ports, short offs, late reads.
+
+Each hint is a few words behind a pointer, or nothing. It is told only where luck is a poor
+explanation; the levels are our own choice.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.special import bdtrc, ndtr
+
+from soak.derive.faults import UnitFault
+from soak.derive.spans import Span, common, holds, merged, total_s
+from soak.derive.strata import kind_of
+from soak.evidence import Floats
+from soak.judge.explain.clues import TOGETHER_S, Clues
+from soak.quantities import show_duration
+from soak.rules.transfer_trend import usual_and_late_s
+
+MATTERS = 0.01
+_FEWEST = 3
+_GRID_S = 60.0
+_BEFORE_S = 120.0
+"""A read that came late so shortly before an error counts as its herald, s."""
+_SLOWER_BY = 1.2
+_LETTING_GO_S = 3.0
+"""What a hand does last may show only as it lets go, s."""
+
+
+def rank_chances(some: Floats, usual: Floats) -> tuple[float, float]:
+    """Return the chances of such high and of such low ranks of `some` among `usual` by luck.
+
+    References
+    ----------
+    Mann & Whitney, Annals of Mathematical Statistics 18 (1947) 50-60, normal approximation.
+    """
+    ordered = np.sort(usual)
+    below = np.searchsorted(ordered, some, side="left")
+    level = np.searchsorted(ordered, some, side="right")
+    u, n, m = float(np.sum((below + level) / 2)), len(some), len(usual)
+    z = (u - n * m / 2) / float(np.sqrt(n * m * (n + m + 1) / 12))
+    return float(ndtr(-z)), float(ndtr(z))
+
+
+def with_uptime(clues: Clues, events: Sequence[UnitFault]) -> str:
+    """Say whether the events come soon after power-on, or only after long running."""
+    windows = clues.course.power
+    watched = clues.course.started
+    spans = [np.arange(a, b, _GRID_S) for a, b in watched if b > a]
+    if len(events) < _FEWEST or not spans:
+        return ""
+    usual = _uptimes(np.concatenate(spans), windows)
+    own = _uptimes(np.array([event.from_s for event in events]), windows)
+    if len(own) < _FEWEST or len(usual) < _FEWEST:
+        return ""
+    high, low = rank_chances(own, usual)
+    median = show_duration(float(np.median(own)))
+    if 2 * low < MATTERS:
+        return f"; soon after power-on (median {median})"
+    return f"; after long running (median {median})" if 2 * high < MATTERS else ""
+
+
+def _uptimes(t_s: Floats, windows: Sequence[Span]) -> Floats:
+    begins = np.array([begin for begin, _ in windows])
+    inside = np.array([holds(float(t), windows) for t in t_s], dtype=bool)
+    known = t_s[inside]
+    if not len(begins) or not len(known):
+        return np.empty(0)
+    return np.asarray(known - begins[np.searchsorted(begins, known, side="right") - 1])
+
+
+def with_movement(clues: Clues, events: Sequence[UnitFault]) -> str:
+    """Say whether the events come while a plug is moved, and not while hands are off."""
+    moved = _spans_of_movement(clues, rest=False)
+    rest = _spans_of_movement(clues, rest=True)
+    there = [event for event in events if holds(event.from_s, [*moved, *rest])]
+    number = sum(holds(event.from_s, moved) for event in there)
+    if number < _FEWEST or not rest:
+        return ""
+    share = total_s(moved) / (total_s(moved) + total_s(rest))
+    chance = float(bdtrc(number - 1, len(there), share))
+    if chance >= MATTERS:
+        return ""
+    return f"; when its plug was moved ({number} of {len(there)} seen meanwhile)"
+
+
+def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
+    ends = [mark.t_s for mark in clues.course.marks("movement ends")]
+    found = []
+    for mark in clues.course.marks("movement begins"):
+        if (mark.detail.get("movement") == "rest") == rest:
+            to_s = next((t_s for t_s in ends if t_s >= mark.t_s), mark.t_s)
+            found.append((mark.t_s, to_s + (0.0 if rest else _LETTING_GO_S)))
+    return merged(found)
+
+
+def with_other_ports(clues: Clues) -> str:
+    """Say whether several ports are lost at one moment."""
+    stick, link = clues.of("stick gone"), clues.of("link gone")
+    fixture = clues.course.header.fixture
+    other = fixture.get("link", {}).get("port") != fixture.get("stick", {}).get("port")
+    both = sum(clues.together(event, link) for event in stick)
+    if not other or both < 2:
+        return ""
+    return f"; two ports at one moment, {both} times: rather what they share than one connector"
+
+
+def with_late_reads(clues: Clues, events: Sequence[UnitFault]) -> str:
+    """Say whether reads that came late go before the errors."""
+    t_s, took_s = clues.course.series("transfer.stick.chunk_s")
+    watched = clues.course.started
+    if len(events) < _FEWEST or len(t_s) < _FEWEST or total_s(watched) <= 0:
+        return ""
+    late = t_s[took_s > usual_and_late_s(took_s)[1]]
+    heralds = merged((float(at), float(at) + _BEFORE_S) for at in late)
+    share = total_s(common(heralds, watched)) / total_s(watched)
+    number = sum(holds(event.from_s - 1e-3, heralds) for event in events)
+    if number < 2 or float(bdtrc(number - 1, len(events), share)) >= MATTERS:
+        return ""
+    return f"; late reads went before ({number} of {len(events)})"
+
+
+def slow_after_short_off(clues: Clues) -> str:
+    """Say whether starts are slow after a short off; empty if not."""
+    starts = [s for s in clues.course.starts if s.took_s and not s.hole and s.off_s is not None]
+    quick = np.array([s.took_s for s in starts if kind_of(s) == "quick"], dtype=float)
+    warm = np.array([s.took_s for s in starts if kind_of(s) == "warm"], dtype=float)
+    if min(len(quick), len(warm)) < _FEWEST:
+        return ""
+    slower = float(np.median(quick)) > _SLOWER_BY * float(np.median(warm))
+    if not slower or rank_chances(quick, warm)[0] >= MATTERS:
+        return ""
+    own, usual = show_duration(float(np.median(quick))), show_duration(float(np.median(warm)))
+    return f"slow after short offs (median {own}, else {usual}): something keeps its charge"
+
+
+def lanes_lost(clues: Clues) -> tuple[int, int]:
+    """Return how often a colour lane was lost, and how often with sparkle beside it."""
+    tints = _spells(clues, "tint")
+    sparkles = [(a - TOGETHER_S, b + TOGETHER_S) for a, b in _spells(clues, "sparkle")]
+    return len(tints), sum(bool(common([span], sparkles)) for span in tints)
+
+
+def _spells(clues: Clues, kind: str) -> list[Span]:
+    states = clues.course.states(f"capture.{kind}")
+    ends = [*(state.t_s for state in states[1:]), clues.course.ends_s]
+    spells = [(s.t_s, to) for s, to in zip(states, ends, strict=False) if s.state == kind]
+    return [span for span in spells if holds(span[0], clues.course.started)]

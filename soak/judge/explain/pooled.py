@@ -1,0 +1,122 @@
+"""A soak's counts beside those of earlier units of the same model and repair: shown, never graded.
+
+The counts of the others are frozen in the header (`references["pool"]`) before anything is
+measured; they are references to look at, and no judging rule reads them.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from soak.derive.course import Course
+from soak.derive.faults import picture_faults, stated_start_limit_s, terms_of
+from soak.derive.spans import minus, total_s
+from soak.derive.starts import late_while_blind
+from soak.derive.strata import kind_of
+from soak.judge.explain.pooling import (
+    Prior,
+    Shrunk,
+    shrunk_rate,
+    shrunk_share,
+    usual_rate,
+    usual_share,
+)
+from soak.quantities import show_duration
+from soak.records import Json
+
+CONFIDENCE = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """One figure of this unit beside what is usual.
+
+    Attributes
+    ----------
+    what : str
+        `"warm starts"` or `"picture"`.
+    usual : Prior
+        What the others say.
+    found : Shrunk
+        Failed share, or losses of the picture per hour.
+    own : str
+        This unit's own count in words.
+    """
+
+    what: str
+    usual: Prior
+    found: Shrunk
+    own: str
+
+
+def counts_of(course: Course) -> dict[str, float]:
+    """Return what a soak adds to a pool: warm starts and failed ones, hours and picture faults."""
+    limit_s, blind = stated_start_limit_s(course), course.blind("capture")
+    warm = [
+        start
+        for start in course.starts
+        if kind_of(start) == "warm"
+        and not start.hole
+        and not late_while_blind(start, limit_s, blind)
+    ]
+    terms = terms_of(None, course.header)
+    watched = minus(course.started, course.unseen("capture", terms.bad))
+    return {
+        "starts": len(warm),
+        "failed": sum(bool(start.failure(limit_s)) for start in warm),
+        "hours": round(total_s(watched) / 3600, 6),
+        "faults": len(picture_faults(course, terms)),
+    }
+
+
+def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
+    """Set the counts of one job beside a pool; empty where the pool is too small to say anything.
+
+    Parameters
+    ----------
+    pool : sequence of Json
+        One entry a unit, as `counts_of` gives them.
+    soaks : sequence of Course
+        The soaks of this job.
+    """
+    if not pool:
+        return []
+    own = _summed([counts_of(course) for course in soaks])
+    found = []
+    tried = [entry for entry in pool if entry["starts"]]
+    usual = usual_share(_column(tried, "failed"), _column(tried, "starts"))
+    if usual and own["starts"]:
+        failed, starts = int(own["failed"]), int(own["starts"])
+        shrunk = shrunk_share(failed, starts, usual, CONFIDENCE)
+        words = f"{failed} of {starts} failed"
+        found.append(Beside("warm starts", usual, shrunk, words))
+    watched = [entry for entry in pool if entry["hours"] > 0]
+    often = usual_rate(_column(watched, "faults"), [float(one["hours"]) for one in watched])
+    if often and own["hours"] > 0:
+        shrunk = shrunk_rate(int(own["faults"]), own["hours"], often, CONFIDENCE)
+        words = f"{own['faults']:.0f} losses in {show_duration(own['hours'] * 3600)}"
+        found.append(Beside("picture", often, shrunk, words))
+    return found
+
+
+def in_words(one: Beside) -> str:
+    """Say it in one line: own count, what is usual, in between, and how far it was pulled."""
+    found, share = one.found, one.what != "picture"
+
+    def figure(value: float) -> str:
+        return f"{100 * value:.3g} %" if share else f"{value:.3g} an hour"
+
+    return (
+        f"{one.what}: {one.own}; usual over {one.usual.units} earlier units of this model and "
+        f"repair is {figure(found.pooled)}; both together {figure(found.mean)} "
+        f"({figure(found.low)} to {figure(found.high)}, 90 %), the others count {found.weight:.0%}"
+    )
+
+
+def _summed(counts: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    keys = ("starts", "failed", "hours", "faults")
+    return {key: sum(entry[key] for entry in counts) for key in keys}
+
+
+def _column(pool: Sequence[Mapping[str, Any]], key: str) -> list[int]:
+    return [int(entry[key]) for entry in pool]

@@ -1,0 +1,1 @@
+"""Judging rules: one module a rule or a family of them."""

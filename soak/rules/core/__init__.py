@@ -1,0 +1,1 @@
+"""What all rules share: what a rule is, what a finding is."""

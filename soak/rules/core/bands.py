@@ -1,0 +1,58 @@
+"""Decision rules at a limit: simple, or with the instrument's accuracy kept clear of it.
+
+References
+----------
+JCGM 106:2012, The role of measurement uncertainty in conformity assessment; ILAC-G8:09/2019,
+Guidelines on decision rules. The guard band's width is the instrument's stated accuracy.
+"""
+
+from collections.abc import Sequence
+
+from soak.derive.course import Course
+from soak.derive.coverage import Coverage
+from soak.quantities import show_value
+from soak.records import Json, Requirement
+from soak.rules.core.finding import Value, not_shown, settle
+from soak.rules.core.verdict import Finding, Pointer
+
+SIMPLE = "compared with the limit as read (simple acceptance, ILAC-G8:09/2019)"
+GUARDED = "the accuracy kept clear of the limit (guard band, JCGM 106:2012, ILAC-G8:09/2019)"
+
+
+def accuracy_of(course: Course, quantity: str) -> float | None:
+    """Return the stated accuracy of a quantity in its measurement unit; None if not stated."""
+    known = (entry for entry in course.header.quantities if entry.name == quantity)
+    entry = next(known, None)
+    return entry.accuracy if entry else None
+
+
+def guarded(
+    requirement: Requirement,
+    value: float,
+    margin: float,
+    accuracy: float | None,
+    because: str,
+    covered: Sequence[Coverage],
+    pointers: Sequence[Pointer],
+    detail: Json,
+) -> Finding:
+    """Settle a guarded requirement: within the accuracy of the limit nothing is shown.
+
+    Parameters
+    ----------
+    margin : float
+        Distance to the limit, positive on the good side.
+    accuracy : float or None
+        Half-width of the instrument's error.
+    """
+    if accuracy is None:
+        why = "the fixture does not state the accuracy of the instrument; add it and run again"
+        return not_shown(requirement, why, Value(value, margin=margin), pointers, detail)
+    found = Value(value, value - accuracy, value + accuracy, margin, GUARDED)
+    if abs(margin) < accuracy:
+        why = (
+            f"{because[0].lower()}{because[1:-1]}, "
+            f"which is closer than the accuracy of {show_value(accuracy, requirement.unit)}"
+        )
+        return not_shown(requirement, why, found, pointers, detail)
+    return settle(requirement, margin >= 0, because, found, covered, pointers, detail)

@@ -1,0 +1,143 @@
+"""Reads that came late, and speed that went slowly: what retries hide from the data itself."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from soak.derive.course import Course
+from soak.derive.coverage import coverage
+from soak.derive.seen import trace, uninterrupted
+from soak.derive.spans import minus, total_s
+from soak.evidence import Floats
+from soak.quantities import show_duration, show_value
+from soak.records import Requirement
+from soak.rules.core.finding import Value, counted, not_shown, settle
+from soak.rules.core.port import on_units_port
+from soak.rules.core.rule import rule
+from soak.rules.core.verdict import Finding, Pointer
+from soak.statistics import bounds as statistics
+from soak.statistics.slopes import median_slope
+
+_MAD_TO_SIGMA = 1.4826
+LATE_DEVIATIONS, LATE_LEAST_S = 10.0, 0.1
+"""A read is late from so many robust standard deviations above the median, and at least so much: a
+retry on USB costs a reset of the port, of which the specification gives the hub alone 10 ms to
+20 ms (USB 2.0, 7.1.7.5), and a host waits longer. Both figures are our own choice."""
+
+MOST_BINS, FEWEST_BINS = 300, 10
+"""The slope is taken over medians of so many equal parts of the readings: all pairs of a night's
+30 000 readings would be 450 million."""
+
+
+@rule("few late reads")
+@on_units_port
+def few_late_reads(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that no more than `limit` reads an hour were late.
+
+    Not met where even the lower bound of the rate lies above the limit: one hiccup of the bench's
+    computer in a short stretch is no rate.
+    """
+    allowed_per_h, confidence = requirement.limit or 0.0, requirement.confidence or 0.95
+    number, seen_h, readings = 0, 0.0, 0
+    covered, pointers = [], []
+    usual_s, from_s = 0.0, 0.0
+    for course in soaks:
+        one = uninterrupted(course, trace(course, requirement))
+        covered.append(coverage(course, requirement, one.unseen))
+        if not len(one.t_s):
+            continue
+        usual_s, from_s = usual_and_late_s(one.value)
+        late = np.flatnonzero(one.value > from_s)
+        number, readings = number + len(late), readings + len(one.t_s)
+        seen_h += total_s(minus(course.windows(requirement.stretch), one.unseen)) / 3600
+        for at in late:
+            when_s, took_s = float(one.t_s[at]), float(one.value[at])
+            what = f"late read ({show_duration(took_s)})"
+            pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
+    if not readings or seen_h <= 0:
+        return not_shown(requirement, covered[-1].why or "no data was read")
+    low, high = statistics.rate(number, seen_h, confidence)
+    because = (
+        f"{counted(number, 'late read')} in {show_duration(seen_h * 3600)}; usual is "
+        f"{show_duration(usual_s)}, late from {show_duration(from_s)}."
+    )
+    method = "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
+    per_h = number / seen_h
+    found = Value(per_h, low, high, allowed_per_h - per_h, method)
+    because = because[0].upper() + because[1:]
+    detail = {"late": number, "readings": readings, "late_from_s": from_s}
+    return settle(requirement, low <= allowed_per_h, because, found, covered, pointers, detail)
+
+
+def usual_and_late_s(took_s: Floats) -> tuple[float, float]:
+    """Return the usual duration of reads, and from which on one is late, both in s.
+
+    References
+    ----------
+    Median and median absolute deviation, scaled by 1.4826 to a standard deviation: Rousseeuw and
+    Croux, "Alternatives to the median absolute deviation", JASA 88 (1993) 1273-1283.
+    """
+    usual_s = float(np.median(took_s))
+    spread_s = _MAD_TO_SIGMA * float(np.median(np.abs(took_s - usual_s)))
+    return usual_s, usual_s + max(LATE_DEVIATIONS * spread_s, LATE_LEAST_S)
+
+
+@rule("no slow drift")
+@on_units_port
+def no_slow_drift(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    """Judge that the speed does not surely fall by more than the share `limit`."""
+    allowed, confidence = requirement.limit or 0.0, requirement.confidence or 0.95
+    worst: tuple[Drift, Course] | None = None
+    covered = []
+    for course in soaks:
+        one = trace(course, requirement)
+        covered.append(coverage(course, requirement, one.unseen))
+        drift = drift_of(one.t_s, one.value, confidence)
+        if drift is not None and (worst is None or drift.least > worst[0].least):
+            worst = drift, course
+    if worst is None:
+        why = covered[-1].why or "there are too few readings of speed to see a drift"
+        return not_shown(requirement, why)
+    drift, course = worst
+    because = (
+        f"The speed began at {show_value(drift.began, 'B/s')} and "
+        f"{'lost' if drift.lost >= 0 else 'gained'} {abs(drift.lost):.1%} over "
+        f"{show_duration(drift.to_s - drift.from_s)}; surely lost: {max(0.0, drift.least):.1%}."
+    )
+    method = "Theil-Sen slope over medians of equal parts, with its confidence interval"
+    found = Value(drift.lost, drift.least, drift.most, allowed - drift.lost, method)
+    pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, "transfer speed")
+    return settle(requirement, drift.least <= allowed, because, found, covered, [pointer])
+
+
+class Drift(NamedTuple):
+    """How a speed fell: at first in B/s, the share lost, and the bounds of that share."""
+
+    began: float
+    lost: float
+    least: float
+    most: float
+    from_s: float
+    to_s: float
+
+
+def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
+    """Return how the speed fell; None if there are too few readings.
+
+    References
+    ----------
+    Theil (1950) and Sen, "Estimates of the regression coefficient based on Kendall's tau", JASA 63
+    (1968) 1379-1389.
+    """
+    bins = min(MOST_BINS, len(t_s))
+    if bins < FEWEST_BINS:
+        return None
+    when = np.array([np.median(part) for part in np.array_split(t_s, bins)])
+    value = np.array([np.median(part) for part in np.array_split(speed, bins)])
+    slope, middle, low, high = median_slope(when - when[0], value, confidence)
+    began, span_s = float(middle), float(when[-1] - when[0])
+    if began <= 0 or span_s <= 0:
+        return None
+    lost, least, most = (float(-one * span_s / began) for one in (slope, high, low))
+    return Drift(began, lost, least, most, float(t_s[0]), float(t_s[-1]))

@@ -1,0 +1,1 @@
+"""Statistics of few failures, trends and sequential plans: numbers in, numbers out."""

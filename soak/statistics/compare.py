@@ -1,0 +1,142 @@
+"""Whether two rates differ, and whether a fault that was seen before a repair is gone."""
+
+import math
+from dataclasses import dataclass
+
+from soak.statistics.bounds import checked_confidence
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two counts of events in two times.
+
+    Attributes
+    ----------
+    ratio : float or None
+        First rate divided by the second; None if nothing was counted in the second time.
+    fewer : float
+        One-sided chance of a first count so small or smaller if both rates are the same.
+    differ : float
+        Two-sided chance, by the exact conditional test.
+    differ_e : float
+        Two-sided chance, by the E-test, which is more often able to tell two rates apart.
+    method : str
+        Names of the tests, with sources.
+    """
+
+    ratio: float | None
+    fewer: float
+    differ: float
+    differ_e: float
+    method: str
+
+
+_METHOD = (
+    "Exact conditional test of two Poisson counts (two-sided: every split no likelier than the "
+    "one seen, as in Gu, Ng, Tang & Schucany 2008); E-test of Krishnamoorthy & Thomson 2004 (by "
+    "each count's own variance)"
+)
+
+
+def compare_rates(count: int, time: float, other: int, other_time: float) -> Comparison:
+    """Compare `count` events in `time` with `other` events in `other_time`.
+
+    Parameters
+    ----------
+    time, other_time : float
+        Times in which was counted, both in the same measurement unit.
+
+    Raises
+    ------
+    ValueError
+        If a count is negative or a time is not a positive number.
+
+    References
+    ----------
+    Gu, Ng, Tang & Schucany, "Testing the ratio of two Poisson rates", Biometrical Journal 50
+    (2008) 283-298. Krishnamoorthy & Thomson, "A more powerful test for comparing two Poisson
+    means", Journal of Statistical Planning and Inference 119 (2004) 23-35.
+    """
+    from scipy.stats import binomtest, poisson_means_test
+
+    for number, length in ((count, time), (other, other_time)):
+        _counted(number, length)
+    both, share = count + other, time / (time + other_time)
+    ratio = (count / time) / (other / other_time) if other else None
+    if both == 0:
+        return Comparison(ratio, 1.0, 1.0, 1.0, _METHOD)
+    fewer = binomtest(count, both, share, alternative="less").pvalue
+    differ = binomtest(count, both, share).pvalue
+    differ_e = poisson_means_test(count, time, other, other_time).pvalue
+    return Comparison(ratio, float(fewer), float(differ), float(differ_e), _METHOD)
+
+
+def chance_by_luck(seen: int, seen_in: float, clean: float) -> float:
+    """Return the chance of a quiet time `clean` if the fault is still there as it was before.
+
+    Parameters
+    ----------
+    seen : int
+        How often the fault was seen before the repair.
+    seen_in, clean : float
+        Time watched before, and quiet time after; both in the same measurement unit.
+
+    Raises
+    ------
+    ValueError
+        If the fault was not seen, or a time is impossible.
+
+    References
+    ----------
+    (T0 / (T0 + T1))^n: the exact conditional comparison of two Poisson counts (Przyborowski &
+    Wilenski, Biometrika 31 (1940) 313-323) where the second count is zero.
+    """
+    _seen(seen, seen_in)
+    if not math.isfinite(clean) or clean < 0:
+        raise ValueError(f"a quiet time of {clean} is impossible")
+    return (seen_in / (seen_in + clean)) ** seen
+
+
+def quiet_needed(seen: int, seen_in: float, chance: float) -> float:
+    """Return the quiet time, in the unit of `seen_in`, that brings luck down to `chance`.
+
+    Raises
+    ------
+    ValueError
+        If the fault was not seen, the time is impossible, or the chance not between 0 and 1.
+
+    References
+    ----------
+    `chance_by_luck`, solved for T1.
+    """
+    _seen(seen, seen_in)
+    checked_confidence(1 - chance)
+    return seen_in * math.expm1(-math.log(chance) / seen)
+
+
+def chance_of_passing(one_try: float, tries: int) -> float:
+    """Return the chance that at least one of several tries passes, each by `one_try`.
+
+    Raises
+    ------
+    ValueError
+        If `one_try` is no chance, or there is no try.
+
+    References
+    ----------
+    Complement of failing each of several independent tries, 1 - (1 - p)^k; any textbook.
+    """
+    if not 0 <= one_try <= 1 or tries < 1:
+        raise ValueError(f"a chance of {one_try} in {tries} tries is impossible")
+    return float(1 - (1 - one_try) ** tries)
+
+
+def _counted(number: int, length: float) -> None:
+    if number < 0 or not math.isfinite(length) or length <= 0:
+        raise ValueError(f"{number} events in a time of {length} is impossible")
+
+
+def _seen(seen: int, seen_in: float) -> None:
+    _counted(seen, seen_in)
+    if seen == 0:
+        raise ValueError("a fault that was never seen has no rate; it needs at least one sighting")

@@ -1,0 +1,306 @@
+"""Dropouts, restarts, hangs, starts and holes, derived from made-up evidence."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_up_soak import CYCLE_S, FIXTURE, OFF_S, STARTS_S, TOOK_S, clean_night, fail_start
+
+from soak.derive.course import Course
+from soak.derive.faults import unit_faults
+from soak.derive.starts import find_starts, start_limit_s
+from soak.records import Mark, Session, State
+
+HOT = STARTS_S + 3600.0
+BAD = frozenset({"black", "no signal", "frozen", "stalled", "other size"})
+
+
+def kinds(soak):
+    """Return the kinds of all faults of the unit."""
+    return [fault.kind for fault in unit_faults(Course(soak))]
+
+
+def without_data(soak, from_s, to_s):
+    """Return the soak with no data crossing the port in between, as in a restart."""
+    for name in ("speed", "chunk_s", "damaged", "written"):
+        t_s, value = soak.readings[f"transfer.stick.{name}"]
+        keep = (t_s < from_s) | (t_s > to_s)
+        soak.readings[f"transfer.stick.{name}"] = (t_s[keep], value[keep])
+    return soak
+
+
+def test_clean_night_has_no_fault():
+    """Twenty starts and off-times are no dropouts."""
+    assert kinds(clean_night()) == []
+
+
+def test_lost_picture_while_on_is_a_dropout():
+    """A picture gone for 3 s in the middle of the hot run is one dropout of that length."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 3, "no signal")
+    (fault,) = unit_faults(Course(soak))
+    assert (fault.kind, fault.from_s, fault.to_s) == ("dropout", HOT, HOT + 3)
+
+
+def test_losses_within_two_seconds_are_one_episode():
+    """Contacts bounce: losses up to 2 s apart are one episode, further apart two."""
+    soak = clean_night()
+    for begin_s in (HOT, HOT + 2, HOT + 4, HOT + 10):
+        soak.spell("capture", begin_s, begin_s + 0.5, "black")
+    found = Course(soak).episodes("capture", BAD)
+    assert [len(episode.dropouts) for episode in found] == [3, 1]
+
+
+def test_changing_bad_states_are_one_dropout():
+    """Black, then no signal, then the picture again is one loss that names both."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 4, "black")
+    soak.state_list.append(State(HOT + 1, "capture", "no signal"))
+    (loss,) = Course(soak).losses("capture", BAD)
+    assert loss.states == ("black", "no signal")
+
+
+def test_loss_as_long_as_a_start_is_a_restart():
+    """The picture gone for as long as a start takes, with no data meanwhile, is a restart."""
+    soak = without_data(clean_night(), HOT, HOT + 18)
+    soak.spell("capture", HOT, HOT + 18, "no signal")
+    assert kinds(soak) == ["restart"]
+
+
+def test_loss_shorter_than_half_a_start_is_no_restart():
+    """The picture back after 9 s, where starts take 20 s, was not restarted."""
+    soak = without_data(clean_night(), HOT, HOT + 9)
+    soak.spell("capture", HOT, HOT + 9, "no signal")
+    assert kinds(soak) == ["dropout"]
+
+
+def test_data_going_on_tells_a_loose_video_port_from_a_restart():
+    """A unit that kept moving data over its port while the picture was gone ran on."""
+    soak = clean_night(every_s=2.0)
+    soak.spell("capture", HOT, HOT + 18, "no signal")
+    assert kinds(soak) == ["dropout"]
+
+
+def test_frozen_picture_that_goes_on_is_no_restart():
+    """A picture that stood still for 30 s and went on was never gone."""
+    soak = without_data(clean_night(), HOT, HOT + 30)
+    soak.spell("capture", HOT, HOT + 30, "frozen")
+    assert kinds(soak) == ["dropout"]
+
+
+def test_picture_that_never_returns_while_on_is_a_hang():
+    """A picture gone until the power goes an hour later is a hang."""
+    soak = clean_night()
+    soak.spell("capture", HOT, soak.ends_s, "black")
+    assert kinds(soak) == ["hang"]
+
+
+def test_loss_with_the_switch_off_is_none():
+    """A relay opens before its board answers: what is lost just before an off is not charged."""
+    soak = clean_night()
+    off_s = 5 * CYCLE_S
+    soak.state_list = [
+        replace(state, t_s=off_s - 0.5) if state.t_s == off_s + 0.1 else state
+        for state in soak.state_list
+    ]
+    assert kinds(soak) == []
+
+
+def test_switch_by_hand_charges_nothing_from_the_question_on():
+    """With a plug pulled by hand the picture is gone long before the operator says so."""
+    soak = clean_night()
+    off_s = 5 * CYCLE_S
+    soak.spell("capture", off_s - 25, off_s + 0.1, "no signal")
+    assert kinds(soak) == ["dropout"]
+    soak.mark(off_s - 30, "question", id="power off", text="Pull the plug", expects="done")
+    by_hand = {**FIXTURE, "switch": {"driver": "by_hand", "channel": "1"}}
+    assert kinds(soak.with_header(fixture=by_hand)) == []
+
+
+@pytest.mark.parametrize("lost_s", [1.0, 20.0, 3000.0])
+def test_loss_after_a_blind_capture_is_the_benchs(lost_s):
+    """Picture, blind, then no signal while the card reopens: in doubt, never charged."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 30 + lost_s, "no signal")
+    soak.spell("capture", HOT, HOT + 30, "blind")
+    course = Course(soak)
+    assert unit_faults(course) == []
+    assert not any(loss.charged for loss in course.losses("capture", BAD))
+
+
+def test_loss_just_before_a_blind_capture_is_the_benchs():
+    """A card that shows nonsense for some seconds before it goes blind is the bench's trouble."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 60, "blind")
+    soak.spell("capture", HOT - 5, HOT, "no signal")
+    assert kinds(soak) == []
+
+
+def test_loss_seen_long_before_the_capture_went_blind_counts():
+    """A picture gone for ten minutes under a seeing card counts up to where the card went blind."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 700, "no signal")
+    soak.spell("capture", HOT + 600, HOT + 700, "blind")
+    (fault,) = unit_faults(Course(soak))
+    assert (fault.from_s, fault.to_s) == (HOT, HOT + 600)
+
+
+def test_operators_word_turns_a_dropout_into_a_hole():
+    """A note "that was me" over a dropout takes it off the unit."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 3, "no signal")
+    span = {"from_s": HOT - 5, "to_s": HOT + 5}
+    soak.mark(HOT + 40, "note", text="bumped the cable", by="AB", was_me=False, **span)
+    assert kinds(soak) == ["dropout"]
+    soak.mark(HOT + 41, "note", text="bumped the cable", by="AB", was_me=True, **span)
+    assert kinds(soak) == []
+
+
+def test_picture_lost_with_the_supply_is_the_benchs():
+    """A voltage probe at the inlet that reads nothing tells a dead adapter from a dead unit."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 100, "no signal")
+    t_s = np.arange(0.0, soak.ends_s, 5.0)
+    volt = np.where((t_s > HOT) & (t_s < HOT + 100), 0.0, 12.0)
+    soak.readings["probe.supply"] = (t_s, volt)
+    soak.state_list.append(State(0.0, "probe.supply", "seen"))
+    probes = {**FIXTURE["probe"], "supply": {"spot": "inlet", "unit": "V"}}
+    assert kinds(soak) == ["dropout"]
+    assert kinds(soak.with_header(fixture={**FIXTURE, "probe": probes})) == []
+
+
+def test_switch_fault_makes_everything_a_hole_until_it_answers():
+    """While nobody knows the power, nothing is charged."""
+    soak = clean_night()
+    soak.fault(HOT - 1, "switch", "did not answer")
+    soak.spell("capture", HOT, HOT + 40, "no signal")
+    assert kinds(soak) == []
+
+
+def test_fault_of_an_instrument_that_still_sees_is_no_hole():
+    """A stick that can no longer be written is still read: the mark alone hides nothing."""
+    soak = clean_night()
+    soak.fault(HOT, "stick", "it can no longer be written")
+    course = Course(soak)
+    assert sum(end - begin for begin, end in course.blind("stick")) == 0
+
+
+def test_gap_between_sessions_is_a_hole_and_ends_the_power():
+    """A crash in the middle of the hot run: nobody's loss, and power starts over."""
+    soak = clean_night()
+    soak.session_list.append(
+        Session(2, "0", "boot 2", "2026-01-06T00:00:00Z", HOT + 500, 490, "wall clock")
+    )
+    soak.mark(HOT + 5, "operator left")
+    soak.spell("capture", HOT + 6, HOT + 620, "no signal")
+    soak.mark(HOT + 560, "power", on=True, channel="1", why="stretch hot run")
+    course = Course(soak)
+    assert course.session_spans[0][1] == HOT + 10
+    assert [window for window in course.power if window[0] > STARTS_S] == [
+        (HOT + 560, soak.ends_s - 4)
+    ]
+    assert unit_faults(course) == []
+
+
+def test_without_a_switch_the_unit_is_on_all_the_time():
+    """One instrument is enough: a capture alone finds a dropout on a unit plugged in by hand."""
+    soak = clean_night(starts=0)
+    soak.mark_list = [mark for mark in soak.mark_list if mark.what != "power"]
+    soak.state_list.append(State(100.0, "capture", "picture"))
+    soak.spell("capture", HOT, HOT + 3, "no signal")
+    soak = soak.with_header(fixture={"capture": {"driver": "simulated"}})
+    assert kinds(soak)[:1] == ["dropout"]
+
+
+def test_unit_that_never_shows_a_picture_is_charged_once():
+    """Switched on by no check and dark for ever: that is a hang, not silence."""
+    soak = clean_night(starts=0)
+    soak.mark(100.0, "power", on=True, channel="1", why="stretch hot run")
+    assert kinds(soak) == ["hang"]
+
+
+def test_failed_start_is_one_fault_and_no_dropout():
+    """No picture within the on-time of a cycle is a failed start and nothing else."""
+    soak = clean_night()
+    fail_start(soak, 7)
+    (fault,) = unit_faults(Course(soak))
+    assert (fault.kind, fault.from_s) == ("failed start", 7 * CYCLE_S + OFF_S)
+
+
+def test_start_with_a_blind_bench_counts_for_nothing():
+    """A start that nobody could see is neither good nor bad."""
+    soak = clean_night()
+    fail_start(soak, 7)
+    soak.spell("capture", 7 * CYCLE_S + OFF_S - 5, 7 * CYCLE_S + OFF_S + 30, "blind")
+    course = Course(soak)
+    assert unit_faults(course) == []
+    assert [start.number for start in course.starts if start.hole] == [8]
+
+
+def test_start_after_an_off_that_was_none_counts_for_nothing():
+    """A welded relay starts nothing: what follows it shows no start."""
+    soak = clean_night()
+    off_s = 7 * CYCLE_S
+    soak.mark(off_s + 10, "off not proved", "starts", "power_cycles", by="capture", after_s=10.0)
+    assert [start.number for start in Course(soak).starts if start.hole] == [8]
+
+
+def test_start_cut_off_by_a_crash_is_no_failure():
+    """A start whose end nobody saw is left out."""
+    marks = [Mark(30.0, "start", "starts", "power_cycles", {"kind": "warm", "number": 1})]
+    (start,) = find_starts(marks, [(30.0, 35.0)], [], [])
+    assert start.hole
+    assert not start.failure(60.0)
+
+
+def test_start_limit_is_twice_the_first_starts_and_ten_seconds():
+    """Where nothing is stated: first starts of 20 s allow 50 s (common practice, no standard)."""
+    starts = Course(clean_night()).starts
+    assert start_limit_s(starts, {}) == pytest.approx(2 * TOOK_S + 10)
+    assert start_limit_s(starts, {"start_limit_s": 33.0}) == 33.0
+    assert start_limit_s(starts, {"start_limit_s": 33.0}, 44.0) == 44.0
+
+
+def test_faults_come_in_order_of_time():
+    """Whatever saw them, the unit's faults are sorted."""
+    soak = clean_night()
+    soak.spell("capture", HOT + 50, HOT + 53, "black")
+    soak.spell("stick", HOT + 20, HOT + 25, "gone")
+    soak.readings["transfer.stick.damaged"][1][-1] = 512.0
+    fail_start(soak, 2)
+    assert kinds(soak) == ["failed start", "stick gone", "dropout", "wrong data"]
+
+
+def test_stick_on_the_benchs_own_port_says_nothing_of_the_unit():
+    """Wrong data and a vanished stick on the bench's computer are not the unit's."""
+    soak = clean_night()
+    soak.spell("stick", HOT, HOT + 25, "gone")
+    soak.readings["transfer.stick.damaged"][1][-1] = 512.0
+    own = {**FIXTURE, "stick": {"driver": "folder", "path": "bench_only"}}
+    assert kinds(soak.with_header(fixture=own)) == []
+
+
+def test_makers_sign_before_the_real_picture_is_part_of_the_start():
+    """A sign after 3 s, black until 15 s, then the picture: one good start and no dropout."""
+    soak = clean_night()
+    on_s = 7 * CYCLE_S + OFF_S
+    soak.mark_list = [
+        replace(mark, t_s=on_s + 3, detail={**mark.detail, "took_s": 3.0})
+        if mark.what == "start ended" and mark.t_s == on_s + TOOK_S
+        else mark
+        for mark in soak.mark_list
+    ]
+    soak.state_list += [
+        State(on_s + 3, "capture", "picture"),
+        State(on_s + 7, "capture", "black"),
+        State(on_s + 15, "capture", "picture"),
+    ]
+    assert kinds(soak) == []
+
+
+def test_unit_stuck_behind_the_makers_sign_hangs():
+    """A sign after 3 s and black for ever after is no good start."""
+    soak = clean_night(starts=0)
+    soak.mark(100.0, "power", on=True, channel="1", why="stretch hot run")
+    soak.state_list += [State(103.0, "capture", "picture"), State(107.0, "capture", "black")]
+    assert kinds(soak) == ["hang"]

@@ -1,0 +1,83 @@
+"""Timelines, the first event, and the smallest break that the bench sees."""
+
+import numpy as np
+from made_up_soak import FIXTURE, STARTS_S, clean_night, demand
+
+from soak.judge.explain.timeline import first_event, lanes, smallest_visible_break_s
+
+HOT = STARTS_S + 3600.0
+
+
+def test_lanes_cover_the_soak_without_overlap():
+    """Power and each source have one state at any time, in order."""
+    soak = clean_night()
+    soak.spell("capture", HOT, HOT + 30, "blind")
+    found = {lane.name: lane.segments for lane in lanes(soak)}
+    assert list(found) == [
+        "stretches",
+        "power",
+        "capture",
+        "stick",
+        "probe.outside",
+        "probe.ambient",
+        "holes",
+    ]
+    for name in ("power", "capture"):
+        ends = [segment.to_s for segment in found[name]]
+        begins = [segment.from_s for segment in found[name]]
+        assert begins == [0.0, *ends[:-1]]
+        assert ends[-1] == soak.ends_s
+    assert [s.state for s in found["capture"] if s.from_s == HOT] == ["blind"]
+
+
+def test_first_event_is_the_earliest_of_any_kind():
+    """A limit passed before a dropout comes first; a soak without either has no event."""
+    soak = clean_night().demanding(demand("at most", "probe.outside", 45.0, unit="degC"))
+    soak.spell("capture", HOT, HOT + 30, "no signal")
+    soak_id, event = first_event([clean_night("S0"), soak])
+    assert (soak_id, event.kind) == ("S1", "beyond limit")
+    assert "45.0 °C" in event.text
+    # 40 + 10 (1 - exp(-t/600)) passes 45 after 600 ln 2 = 415.9 s; a reading comes every 10 s.
+    assert event.from_s == STARTS_S + 420
+    assert first_event([clean_night("S0")]) is None
+
+
+def test_smallest_break_is_how_exactly_states_were_known():
+    """At 60 pictures a second the bench sees a break of one picture, 16.7 ms."""
+    assert round(smallest_visible_break_s(clean_night()), 4) == 0.0167
+
+
+def test_smallest_break_proved_on_cue_comes_first():
+    """What a challenge proved is worth more than what the capture says of itself."""
+    soak = clean_night().with_header(references={"challenge": {"smallest_break_s": 0.1}})
+    assert smallest_visible_break_s(soak) == 0.1
+
+
+def test_bench_without_a_capture_knows_no_smallest_break():
+    """Nothing is printed where nothing is known."""
+    soak = clean_night()
+    soak.state_list = [state for state in soak.state_list if state.source != "capture"]
+    assert smallest_visible_break_s(soak.with_header(fixture={**FIXTURE, "capture": {}})) is None
+
+
+def test_slow_transfer_is_an_event_from_when_it_became_slow():
+    """Half of the speed gone an hour into the run: the event lies there, not at the end."""
+    soak = clean_night().demanding(
+        demand("speed kept", "transfer.stick.speed", 0.6, check="transfer")
+    )
+    t_s, value = soak.readings["transfer.stick.speed"]
+    soak.readings["transfer.stick.speed"] = (t_s, np.where(t_s > HOT, value / 2, value))
+    _, event = first_event([soak])
+    assert event.kind == "slow transfer"
+    # A median over five readings, one every 10 s, turns when three of them are slow.
+    assert abs(event.from_s - HOT) <= 50
+
+
+def test_stall_is_an_event():
+    """The first chunk over the limit is pointed at."""
+    soak = clean_night().demanding(
+        demand("no stall", "transfer.stick.chunk_s", 5.0, unit="s", check="transfer")
+    )
+    soak.readings["transfer.stick.chunk_s"][1][500] = 9.0
+    _, event = first_event([soak])
+    assert "took 9 s" in event.text

@@ -1,0 +1,106 @@
+"""The rules on coded clips: met, not met, not shown, not tested."""
+
+import numpy as np
+import pytest
+from made_up_soak import HOT_S, STARTS_S, clean_night, demand
+
+from soak.judge.judging import judge_requirement
+from soak.quantities import Quantity
+from soak.rules.core.verdict import Outcome
+
+T_S = np.arange(STARTS_S + 60, STARTS_S + HOT_S - 60, 1.0)
+WHOLE = demand(
+    "played whole",
+    "clip.lost",
+    0.0,
+    needs=frozenset({"capture"}),
+    params={"port": "usb2", "path": "played", "over": "the second USB port"},
+)
+COLOURS = demand("played in colour", "clip.colour_error", 0.35, needs=frozenset({"capture"}))
+STEADY = demand("played steadily", "clip.lost", 60.0, needs=frozenset({"capture"}))
+
+
+def played(lost_at=(), long_at=(), unseen_at=(), red_at=()):
+    soak = clean_night()
+    nothing = ("lost", "stuttered", "unseen", "colour_error.blue", "colour_error.green")
+    counts = {"came": np.full(len(T_S), 30.0), "longest_run": 30.0 * np.arange(1, len(T_S) + 1)}
+    counts |= {name: np.zeros(len(T_S)) for name in nothing}
+    counts["colour_error.red"] = np.full(len(T_S), 0.04)
+    counts["colour_error.red"][list(red_at)] = 0.9
+    counts["unseen"][list(unseen_at)] = 3.0
+    counts["lost"][list(lost_at)] = 2.0
+    counts["stuttered"][list(long_at)] = 1.0
+    for name, values in counts.items():
+        soak.readings[f"clip.{name}"] = (T_S, values)
+    known = [Quantity(f"clip.{name}", "1", "capture") for name in counts]
+    return soak.with_header(quantities=(*soak.header.quantities, *known))
+
+
+@pytest.mark.parametrize("demanded", [WHOLE, STEADY])
+def test_a_clip_that_came_whole_is_met_and_says_how_many_frames(demanded):
+    """Four hours at 30 frames a second without a loss."""
+    finding = judge_requirement(demanded, [played().demanding(demanded)])
+    assert finding.outcome is Outcome.MET
+    if demanded is WHOLE:
+        assert finding.because.startswith(
+            "Read from the second USB port and shown: 428 400 of 428 400 frames in 3 h 58 min; "
+            "428 400 of them in one unbroken run."
+        )
+
+
+def test_two_lost_frames_are_not_met_and_pointed_at():
+    """A loss of two frames at one moment names the moment."""
+    finding = judge_requirement(WHOLE, [played(lost_at=[5000]).demanding(WHOLE)])
+    assert finding.outcome is Outcome.NOT_MET
+    assert finding.value == 2
+    assert finding.pointers[0].to_s == T_S[5000]
+
+
+def test_frames_that_stand_too_often_are_not_steady():
+    """More than sixty an hour is a stutter; a few are not."""
+    often = played(long_at=range(0, 4000, 10))
+    assert judge_requirement(STEADY, [often.demanding(STEADY)]).outcome is Outcome.NOT_MET
+    seldom = played(long_at=[5, 900])
+    assert judge_requirement(STEADY, [seldom.demanding(STEADY)]).outcome is Outcome.MET
+
+
+@pytest.mark.parametrize("demanded", [WHOLE, STEADY])
+def test_a_clip_that_never_came_is_not_shown(demanded):
+    """No frame read, or a bench that was blind for an hour, shows nothing."""
+    assert judge_requirement(demanded, [clean_night().demanding(demanded)]).outcome in (
+        Outcome.NOT_SHOWN,
+        Outcome.NOT_TESTED,
+    )
+    blind = played()
+    blind.spell("capture", STARTS_S + 3600, STARTS_S + 7200, "blind")
+    assert judge_requirement(demanded, [blind.demanding(demanded)]).outcome is Outcome.NOT_SHOWN
+
+
+@pytest.mark.parametrize("demanded", [WHOLE, STEADY])
+def test_without_a_capture_a_clip_is_not_tested(demanded):
+    """No instrument, no finding against anybody."""
+    soak = played()
+    fixture = {name: wired for name, wired in soak.header.fixture.items() if name != "capture"}
+    bare = soak.with_header(fixture=fixture).demanding(demanded)
+    assert judge_requirement(demanded, [bare]).outcome is Outcome.NOT_TESTED
+
+
+def test_frames_in_gaps_of_the_capture_are_nobodys_loss():
+    """A few are told and change nothing; too many leave the clip not shown, never not met."""
+    few = judge_requirement(WHOLE, [played(unseen_at=[100, 900]).demanding(WHOLE)])
+    assert few.outcome is Outcome.MET
+    assert "6 more fell into gaps of the capture and say nothing" in few.because
+    many = judge_requirement(WHOLE, [played(unseen_at=range(0, 14000, 4)).demanding(WHOLE)])
+    assert many.outcome is Outcome.NOT_SHOWN
+    assert "of the frames fell into gaps of the capture" in many.because
+
+
+def test_a_lost_colour_is_named_with_its_lane_and_time():
+    """Red gone for one second of the night; blue and green as they were made."""
+    finding = judge_requirement(COLOURS, [played(red_at=[7000]).demanding(COLOURS)])
+    assert finding.outcome is Outcome.NOT_MET
+    assert "blue 0%, green 0%, red 90%" in finding.because
+    assert finding.pointers[0].what == "red off by 90%"
+    assert finding.pointers[0].to_s == T_S[7000]
+    good = judge_requirement(COLOURS, [played().demanding(COLOURS)])
+    assert (good.outcome, good.value) == (Outcome.MET, 0.04)

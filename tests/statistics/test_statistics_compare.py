@@ -1,0 +1,146 @@
+"""Two Poisson rates, and a fault that is gone, against published values and a second library."""
+
+import math
+
+import pytest
+from statsmodels.stats import rates
+
+from soak.statistics.compare import (
+    chance_by_luck,
+    chance_of_passing,
+    compare_rates,
+    quiet_needed,
+)
+
+COUNTS = [
+    (60, 51477.5, 30, 54308.7),
+    (41, 28010.0, 15, 19017.0),
+    (10, 1000.0, 2, 1000.0),
+    (0, 100.0, 5, 100.0),
+]
+
+
+@pytest.mark.parametrize(
+    ("counts", "two_sided"),
+    list(zip(COUNTS, [0.00067518, 0.0408520, 0.0385742, 0.0625], strict=True)),
+)
+def test_two_rates_differ_by_the_tabled_chance(counts, two_sided):
+    """Data of Gu, Ng, Tang & Schucany 2008 (rows 1 and 2 from memory, recomputed); 3, 4 by hand."""
+    assert compare_rates(*counts).differ == pytest.approx(two_sided, rel=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("counts", "pooled"),
+    list(zip(COUNTS, [0.00056726, 0.0378205, 0.0225966, 0.0197561], strict=True)),
+)
+def test_the_e_test_is_the_one_with_unpooled_variance_and_says_so(counts, pooled):
+    """Krishnamoorthy & Thomson 2004 take each count's own variance; another variant pools them.
+
+    The tabled chances are those of the pooled one (statsmodels 0.15.0, etest-score); they meet
+    only where times are equal.
+    """
+    found = compare_rates(*counts)
+    assert rates.test_poisson_2indep(*counts, method="etest-score").pvalue == pytest.approx(
+        pooled, rel=1e-4
+    )
+    assert (found.differ_e == pytest.approx(pooled, rel=1e-4)) == (counts[1] == counts[3])
+    assert found.differ_e < found.differ
+    assert "each count's own variance" in found.method
+
+
+@pytest.mark.parametrize(
+    ("counts", "doubled"),
+    list(zip(COUNTS, [0.00085611, 0.0476602, 0.0385742, 0.0625], strict=True)),
+)
+def test_the_two_sided_chance_is_not_the_doubled_one_and_says_which_it_is(counts, doubled):
+    """Twice the smaller one-sided chance is tabled apart; they meet only where times are equal."""
+    count, time, other, other_time = counts
+    found, mirrored = compare_rates(*counts), compare_rates(other, other_time, count, time)
+    assert 2 * min(found.fewer, mirrored.fewer) == pytest.approx(doubled, rel=5e-5)
+    assert (found.differ == pytest.approx(doubled, rel=1e-6)) == (time == other_time)
+    assert "every split no likelier than the one seen" in found.method
+    assert "E-test" in found.method
+
+
+def test_equal_times_are_a_sign_test_done_by_hand():
+    """With equal times counts are fair coins: P(X <= 2 of 12) = 79/4096, P(X = 0 of 5) = 1/32."""
+    assert compare_rates(2, 1000.0, 10, 1000.0).fewer == pytest.approx(79 / 4096, rel=1e-12)
+    assert compare_rates(0, 100.0, 5, 100.0).fewer == pytest.approx(1 / 32, rel=1e-12)
+
+
+def test_one_sided_chances_are_the_tabled_ones():
+    """The same data one-sided, second group against first (recomputed): .00042805 and .0238301."""
+    assert compare_rates(30, 54308.7, 60, 51477.5).fewer == pytest.approx(0.00042805, rel=5e-5)
+    assert compare_rates(15, 19017.0, 41, 28010.0).fewer == pytest.approx(0.0238301, rel=5e-5)
+
+
+@pytest.mark.parametrize("counts", COUNTS)
+def test_both_two_sided_tests_agree_with_a_second_library(counts):
+    """The library statsmodels, methods exact-cond and etest-wald, gives the same chances."""
+    found = compare_rates(*counts)
+    exact = rates.test_poisson_2indep(*counts, method="exact-cond").pvalue
+    e_test = rates.test_poisson_2indep(*counts, method="etest-wald").pvalue
+    assert found.differ == pytest.approx(exact, rel=1e-6)
+    assert found.differ_e == pytest.approx(e_test, rel=1e-4)
+
+
+def test_nothing_seen_in_either_time_tells_nothing():
+    """No event at all: no ratio, and every chance is 1."""
+    found = compare_rates(0, 4.0, 0, 8.0)
+    assert (found.ratio, found.fewer, found.differ, found.differ_e) == (None, 1.0, 1.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("seen", "hours", "chance", "needed_h"),
+    [
+        (3, 4.0, 0.05, 6.9),
+        (3, 4.0, 0.01, 14.6),
+        (1, 4.0, 0.05, 76.0),
+        (5, 4.0, 0.05, 3.3),
+        (10, 8.0, 0.05, 2.8),
+    ],
+)
+def test_quiet_hours_solve_the_formula_of_luck(seen, hours, chance, needed_h):
+    """(T0/(T0+T1))^n solved by hand for T1 = T0 (p^(-1/n) - 1), to one decimal."""
+    found = quiet_needed(seen, hours, chance)
+    assert found == pytest.approx(needed_h, abs=0.05)
+    assert chance_by_luck(seen, hours, found) == pytest.approx(chance, rel=1e-12)
+
+
+def test_rule_of_three_is_too_short_for_a_fault_that_is_gone():
+    """Three over the rate says 4 h for 3 in 4 h; the exact chance of 4 quiet hours is 1 in 8."""
+    assert chance_by_luck(3, 4.0, 4.0) == pytest.approx(1 / 8)
+
+
+def test_luck_is_the_exact_comparison_with_no_event_after():
+    """(T0/(T0+T1))^n is the one-sided conditional test where the second count is zero."""
+    assert chance_by_luck(3, 4.0, 6.9) == pytest.approx(
+        compare_rates(0, 6.9, 3, 4.0).fewer, rel=1e-12
+    )
+
+
+@pytest.mark.parametrize(("one_try", "two", "three"), [(0.3, 0.51, 0.657), (0.5, 0.75, 0.875)])
+def test_a_bad_unit_passes_one_of_three_tries(one_try, two, three):
+    """1 - (1 - p)^k by hand: .3 gives .51 and .66, .5 gives .75 and .875."""
+    assert chance_of_passing(one_try, 2) == pytest.approx(two)
+    assert chance_of_passing(one_try, 3) == pytest.approx(three)
+
+
+@pytest.mark.parametrize(
+    "impossible",
+    [
+        lambda: compare_rates(-1, 4.0, 1, 4.0),
+        lambda: compare_rates(1, 0.0, 1, 4.0),
+        lambda: compare_rates(1, 4.0, 1, math.nan),
+        lambda: chance_by_luck(0, 4.0, 8.0),
+        lambda: chance_by_luck(3, 4.0, -1.0),
+        lambda: quiet_needed(3, 4.0, 5.0),
+        lambda: quiet_needed(3, math.inf, 0.05),
+        lambda: chance_of_passing(1.5, 2),
+        lambda: chance_of_passing(0.3, 0),
+    ],
+)
+def test_impossible_figures_raise(impossible):
+    """What cannot be is refused in words."""
+    with pytest.raises(ValueError, match=r"impossible|never seen|between 0 and 1"):
+        impossible()
