@@ -18,8 +18,8 @@ from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.measure.carried import Pack
 from soak.quantities import show_bytes
-from soak.rules.core.finding import NOT_SHOWN
 from soak.rules.core.verdict import Finding, Verdict
+from soak.words import sentence
 
 _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.MET: ExitCode.DONE,
@@ -77,7 +77,7 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     code = int(_CODES[finding.verdict])
     if given.as_json:
         return _as_json(soak_id, carried, finding), code
-    judged = finding.because.removeprefix(NOT_SHOWN)
+    judged = sentence(finding.why) if finding.why else finding.because
     lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.verdict.value}: {judged}"]
     job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
     return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code

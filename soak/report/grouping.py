@@ -8,23 +8,11 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.report.model import Together
-from soak.report.wording import as_tested, bounds, counts_as, is_counted, trials_of, value_words
+from soak.report.wording import as_tested, bounds, reads_of
 from soak.rules.core.verdict import Finding, Verdict
+from soak.words import NOTHING_SAID, paragraph
 
 _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
-_COUNTS = frozenset(
-    {
-        "no dropout",
-        "hours by plan",
-        "no restart",
-        "off proved",
-        "no trip",
-        "stick stayed",
-        "link stayed",
-        "link events",
-        "no wrong data",
-    }
-)
 
 
 def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
@@ -46,18 +34,20 @@ def _verdict(parts: Sequence[Finding]) -> Verdict:
 
 
 def _line(parts: Sequence[Finding]) -> Together:
-    speaks = _nearest(parts)
-    one, verdict = as_tested(speaks), _verdict(parts)
+    speaks, verdict = _nearest(parts), _verdict(parts)
+    one, reads = as_tested(speaks), reads_of(speaks.requirement)
     because = [part.because for part in parts if part.verdict is verdict]
+    # What is counted is read large elsewhere, with its bound beside it.
+    bound = NOTHING_SAID if reads.large(parts) else bounds(parts) if len(parts) > 1 else one.bound
     return Together(
         check=one.check,
         text=one.text,
         verdict=verdict.value,
-        found=_found(parts, one.found),
+        found=reads.together(parts, speaks),
         limit=one.limit,
         margin=one.margin,
-        bound="" if is_counted(speaks.requirement.rule) else _bound(parts, one.bound),
-        because="" if verdict is Verdict.MET else " ".join(dict.fromkeys(because)),
+        bound=bound,
+        because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
         parts=tuple(dict.fromkeys(part.requirement.stretch for part in parts)),
     )
 
@@ -68,19 +58,3 @@ def _nearest(parts: Sequence[Finding]) -> Finding:
     worst = [part for part in parts if part.verdict is verdict]
     told = [part for part in worst if part.margin is not None]
     return min(told or worst, key=lambda part: part.margin or 0.0)
-
-
-def _bound(parts: Sequence[Finding], alone: str) -> str:
-    return bounds(parts) if len(parts) > 1 else alone
-
-
-def _found(parts: Sequence[Finding], alone: str) -> str:
-    """Add up what was counted; else what the part that speaks has found."""
-    need, told = parts[0].requirement, [part for part in parts if part.value is not None]
-    total = sum(part.value or 0.0 for part in told)
-    if counts_as(need.rule) == "starts" and told:
-        starts = sum(trials_of(part) for part in told)
-        return f"{starts - round(total)} of {starts} worked" if starts else alone
-    if need.rule in _COUNTS and len(told) > 1:
-        return value_words(total, need)
-    return alone

@@ -302,8 +302,8 @@ def findings() -> tuple[Finding, ...]:
             0.0,
             "Clopper and Pearson 1934",
             "63 of 63 starts worked.",
-            (),
-            {"starts": 63, "failed": 0},
+            over=63.0,
+            detail={"starts": 63, "failed": 0},
         ),
         Finding(
             picture,
@@ -314,10 +314,11 @@ def findings() -> tuple[Finding, ...]:
             -1.0,
             "chi-square",
             "1 dropout in 5 h 26 min with power on.",
-            (seen,),
-            {"count": 1, "hours": 5.4333},
+            over=5.4333 * 3600,
+            pointers=(seen,),
+            detail={"count": 1, "hours": 5.4333},
         ),
-        Finding(case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C.", ()),
+        Finding(case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C."),
         Finding(
             speed,
             Verdict.NOT_SHOWN,
@@ -327,9 +328,8 @@ def findings() -> tuple[Finding, ...]:
             0.37,
             "median",
             "blind for 10 min because /dev/ttyACM0 vanished",
-            (),
         ),
-        Finding(link, Verdict.NOT_TESTED, None, None, None, None, "", "no link is wired", ()),
+        Finding(link, Verdict.NOT_TESTED, None, None, None, None, "", "no link is wired"),
     )
 
 
