@@ -95,7 +95,9 @@ def _catalogues(folder: Path) -> Iterator[tuple[Path, str]]:
     packages = phrases()
     used = {one if isinstance(one, str) else one[0] for own in packages.values() for one in own}
     for package, own in sorted(packages.items()):
-        made = Catalog(locale=folder.name, header_comment=f"# soak: phrases of soak/{package}")
+        made = Catalog(
+            locale=folder.name, header_comment=f"# Phrases of soak/{package}.", fuzzy=False
+        )
         for phrase, names in own.items():
             before = said.get(phrase if isinstance(phrase, str) else phrase[0])
             same = before is not None and isinstance(before.id, str) == isinstance(phrase, str)
@@ -109,9 +111,9 @@ def _catalogues(folder: Path) -> Iterator[tuple[Path, str]]:
 
 
 def _without_dates(text: str) -> str:
-    """Leave out when a catalogue was made and by what: the same phrases give the same file."""
-    lines = text.splitlines(keepends=True)
-    return "".join(one for one in lines if not one.startswith(('"POT-', '"PO-', '"Generated')))
+    """Leave out when a catalogue was made, by what and by whom: same phrases, same file."""
+    idle = ('"POT-', '"PO-', '"Generated', '"Project', '"Report-', '"Last-T', '"Language-T')
+    return "".join(one for one in text.splitlines(keepends=True) if not one.startswith(idle))
 
 
 def _verbs(command: Any, context: Any) -> Iterator[tuple[str, Any, Any]]:
