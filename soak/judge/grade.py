@@ -12,7 +12,7 @@ from soak.judge.open_points import open_points
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.finding import NOT_SHOWN
 from soak.rules.core.rule import RULES
-from soak.rules.core.verdict import Finding, Judgement, Outcome
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 
 Because = Literal["all met", "failed", "incomplete"]
 
@@ -130,7 +130,7 @@ def _earlier(
 
 def _counts_against(finding: Finding) -> bool:
     # What a hand can put right without a repair (a screw, a label) is asked again each time.
-    return finding.outcome == Outcome.NOT_MET and finding.requirement.rule != "answered"
+    return finding.verdict == Verdict.NOT_MET and finding.requirement.rule != "answered"
 
 
 def _failed_before(course: Course, finding: Finding) -> str:
@@ -144,28 +144,28 @@ def _grade(
     points: Sequence[str],
     newest: str,
 ) -> tuple[Because, str]:
-    by = {outcome: [f for f in findings if f.outcome == outcome] for outcome in Outcome}
+    by = {verdict: [f for f in findings if f.verdict == verdict] for verdict in Verdict}
     number = len(findings)
-    if by[Outcome.NOT_MET]:
+    if by[Verdict.NOT_MET]:
         # That the end was not free of faults follows from another fault: name that one.
-        first = min(by[Outcome.NOT_MET], key=lambda one: one.requirement.rule == "failure free")
-        told = f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
+        first = min(by[Verdict.NOT_MET], key=lambda one: one.requirement.rule == "failure free")
+        told = f"{_share(by[Verdict.NOT_MET], number)} not met: {first.because}"
         return "failed", told + _in_another(first, newest)
     if failed_before:
         return "failed", f"Nothing against it in the newest soak, but {_small(points[0])}"
-    if by[Outcome.NOT_SHOWN]:
+    if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
-        first = min(by[Outcome.NOT_SHOWN], key=lambda one: one.requirement.rule != "off proved")
+        first = min(by[Verdict.NOT_SHOWN], key=lambda one: one.requirement.rule != "off proved")
         why = first.because.removeprefix(NOT_SHOWN)
-        return "incomplete", f"{_share(by[Outcome.NOT_SHOWN], number)} not shown: {why}"
+        return "incomplete", f"{_share(by[Verdict.NOT_SHOWN], number)} not shown: {why}"
     if not number:
         return "incomplete", "The script demands nothing, so nothing is shown."
-    if all(one.requirement.rule == "answered" for one in by[Outcome.MET]):
+    if all(one.requirement.rule == "answered" for one in by[Verdict.MET]):
         return "incomplete", "Nothing could be tested with the instruments that are wired."
     if points:
         return "incomplete", points[0]
-    untested = by[Outcome.NOT_TESTED]
-    reason = f"All {len(by[Outcome.MET])} requirements that could be tested are met"
+    untested = by[Verdict.NOT_TESTED]
+    reason = f"All {len(by[Verdict.MET])} requirements that could be tested are met"
     return "all met", reason + (f"; {len(untested)} were not tested." if untested else ".")
 
 

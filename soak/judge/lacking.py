@@ -6,7 +6,7 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.quantities import show_duration
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
 from soak.statistics.compare import quiet_needed
 
 _UNBROKEN = frozenset({"failure free", "steady"})
@@ -61,7 +61,7 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
     lengths = {str(entry.get("name")): entry.get("lasts_s") for entry in entries}
     found: dict[tuple[str, bool], RunAgain] = {}
     for finding in findings:
-        if finding.outcome != Outcome.NOT_SHOWN:
+        if finding.verdict != Verdict.NOT_SHOWN:
             continue
         lacks = _lacks(finding, lengths.get(finding.requirement.stretch))
         if lacks is None:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
 
 _ENDED = {
     "stopped": "was stopped before its end",
@@ -33,7 +33,7 @@ def _end_of(newest: Course) -> list[str]:
 
 
 def _repairs(newest: Course, findings: Sequence[Finding]) -> list[str]:
-    met = [finding for finding in findings if finding.outcome == Outcome.MET]
+    met = [finding for finding in findings if finding.verdict == Verdict.MET]
     shown = {function for finding in met for function in finding.requirement.shows_repair}
     points = []
     for repair in newest.header.unit.get("repairs") or ():

@@ -18,11 +18,11 @@ def unbounded(finding: Finding, soaks: Sequence[Course]) -> Finding:
     are no confidence bound and stay.
     """
     need = finding.requirement
-    if need.rule in (BY_STARTS, BY_HOURS) or need.confidence is None or finding.high is None:
+    if need.rule in (BY_STARTS, BY_HOURS) or need.confidence is None or finding.bound_high is None:
         return finding
     if not any(_planned(need, course) for course in soaks):
         return finding
-    return replace(finding, low=None, high=None, method=f"{finding.method}; {_WHY}")
+    return replace(finding, bound_low=None, bound_high=None, method=f"{finding.method}; {_WHY}")
 
 
 def _planned(requirement: Requirement, course: Course) -> bool:

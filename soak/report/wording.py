@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
 
 _LOWEST = frozenset({"at least", "speed kept", "failure free", "at least speed", "port voltage"})
 _SHARES = frozenset({"speed kept", "no slow drift"})
@@ -29,7 +29,7 @@ def as_tested(finding: Finding) -> Tested:
         check=need.check,
         stretch=need.stretch,
         text=need.text or need.id,
-        outcome=finding.outcome.value,
+        verdict=finding.verdict.value,
         found=_found(finding),
         limit=_limit(need),
         margin=_margin(finding),
@@ -40,8 +40,8 @@ def as_tested(finding: Finding) -> Tested:
         value=finding.value,
         limit_value=need.limit,
         margin_value=finding.margin,
-        low=finding.low,
-        high=finding.high,
+        bound_low=finding.bound_low,
+        bound_high=finding.bound_high,
         confidence=need.confidence,
         pointers=tuple(
             Pointer(soak_id=one.soak_id, from_s=one.from_s, to_s=one.to_s, what=one.what)
@@ -59,7 +59,7 @@ def value_words(value: float, need: Requirement) -> str:
 
 def _found(finding: Finding) -> str:
     need = finding.requirement
-    if finding.outcome is Outcome.NOT_TESTED:
+    if finding.verdict is Verdict.NOT_TESTED:
         return "not measured"
     if need.rule == "answered":
         return str(finding.detail.get("answer", "no answer"))
@@ -116,7 +116,7 @@ def _number(finding: Finding, key: str) -> float | None:
 
 def bound(finding: Finding) -> str:
     """Write the bound beside a value as what it is: of accuracy, of a share or of a rate."""
-    need, low, high = finding.requirement, finding.low, finding.high
+    need, low, high = finding.requirement, finding.bound_low, finding.bound_high
     if need.rule in _MEASURED:
         if low is None or high is None:
             return ""
@@ -149,7 +149,7 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
     """
     told: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        if finding.value is not None and finding.outcome is not Outcome.NOT_TESTED:
+        if finding.value is not None and finding.verdict is not Verdict.NOT_TESTED:
             need = finding.requirement
             told.setdefault((counts_as(need.rule), need.quantity), []).append(finding)
     return tuple(
@@ -192,10 +192,10 @@ def counts_as(rule: str) -> str:
 
 def bounds(parts: Sequence[Finding]) -> str:
     """Return the bound of the part that shows most and of each that failed, as what it is."""
-    bounded = [part for part in parts if part.high is not None and bound(part)]
+    bounded = [part for part in parts if part.bound_high is not None and bound(part)]
     if not bounded:
         return ""
-    tightest = min(bounded, key=lambda part: part.high or 0.0)
+    tightest = min(bounded, key=lambda part: part.bound_high or 0.0)
     told = []
     for part in bounded:
         if part is tightest or part.value:

@@ -6,7 +6,7 @@ from soak.derive.course import Course
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, not_shown
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 
 @rule("answered")
@@ -26,9 +26,9 @@ def answered(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     by = f" by {mark.detail['by']}" if mark.detail.get("by") else ""
     because = f"Answered {answer}{by}; {wanted} is wanted."
     pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, f"answer: {answer}")]
-    outcome = Outcome.MET if _same(answer, wanted) else Outcome.NOT_MET
+    verdict = Verdict.MET if _same(answer, wanted) else Verdict.NOT_MET
     found = Value(method="The operator's word")
-    return conclude(requirement, outcome, because, found, pointers, {"answer": answer})
+    return conclude(requirement, verdict, because, found, pointers, {"answer": answer})
 
 
 def _same(answer: object, wanted: object) -> bool:

@@ -8,8 +8,8 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Attachment, Mark, State
-from soak.roles import Instruments, Looker, Seen
+from soak.records import BLIND, KeptFile, Mark, State
+from soak.roles import Instruments, Seen, Watcher
 from soak.run.hub import Hub
 
 _TRY_AGAIN_S = 5.0
@@ -21,14 +21,16 @@ class Pumps:
     def __init__(self, hub: Hub, clock: SoakClock) -> None:
         self._hub, self._clock = hub, clock
 
-    def start(self, nursery: trio.Nursery, instruments: Instruments, looker: Looker | None) -> None:
+    def start(
+        self, nursery: trio.Nursery, instruments: Instruments, watcher: Watcher | None
+    ) -> None:
         """Start them all; what does not stream is said to be seen."""
         for source, is_there in self._still(instruments):
             if is_there:
                 self._hub.publish(State(self._clock.now_s(), source, "seen"))
         capture = instruments.capture
-        if capture is not None and looker is not None:
-            nursery.start_soon(self._pump, "capture", lambda: capture.watch(looker))
+        if capture is not None and watcher is not None:
+            nursery.start_soon(self._pump, "capture", lambda: capture.watch(watcher))
         for name, probe in instruments.probes.items():
             nursery.start_soon(self._pump, name, probe.readings)
         for name, link in instruments.links.items():
@@ -59,9 +61,9 @@ class Pumps:
 
     def _take(self, record: Seen) -> None:
         if isinstance(record, tuple):
-            attachment, data = record
-            assert isinstance(attachment, Attachment)
-            self._hub.attach(attachment, data)
+            kept, data = record
+            assert isinstance(kept, KeptFile)
+            self._hub.keep(kept, data)
         else:
             self._hub.publish(record)
 

@@ -46,7 +46,7 @@ def first_beyond(course: Course, requirement: Requirement) -> UnitFault | None:
 
 def _slow(course: Course, requirement: Requirement) -> UnitFault | None:
     """Return when the transfer became slow, if the requirement is not met for it."""
-    if not course.stick_proves_unit or speed_kept(requirement, [course]).outcome != "not met":
+    if not course.stick_proves_unit or speed_kept(requirement, [course]).verdict != "not met":
         return None
     since_s = slow_since_s(course, requirement)
     if since_s is None:

@@ -7,7 +7,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage
 from soak.derive.faults import UnitFault
 from soak.records import Json, Requirement
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 MOST_POINTERS = 20
 """More places to look than these help nobody; the count stands in the finding's value."""
@@ -19,15 +19,15 @@ class Value:
 
     Attributes
     ----------
-    value, low, high, margin : float or None
+    value, bound_low, bound_high, margin : float or None
         As in `Finding`.
     method : str
         How it was found, with the formula's source.
     """
 
     value: float | None = None
-    low: float | None = None
-    high: float | None = None
+    bound_low: float | None = None
+    bound_high: float | None = None
     margin: float | None = None
     method: str = ""
 
@@ -40,7 +40,7 @@ NOT_SHOWN = "Not shown: "
 
 def not_tested(requirement: Requirement, why: str) -> Finding:
     """Say that no instrument could test it."""
-    return conclude(requirement, Outcome.NOT_TESTED, f"Not tested: {why}.")
+    return conclude(requirement, Verdict.NOT_TESTED, f"Not tested: {why}.")
 
 
 def not_shown(
@@ -51,12 +51,12 @@ def not_shown(
     detail: Json | None = None,
 ) -> Finding:
     """Say that the evidence is not enough."""
-    return conclude(requirement, Outcome.NOT_SHOWN, f"{NOT_SHOWN}{why}.", found, pointers, detail)
+    return conclude(requirement, Verdict.NOT_SHOWN, f"{NOT_SHOWN}{why}.", found, pointers, detail)
 
 
 def conclude(
     requirement: Requirement,
-    outcome: Outcome,
+    verdict: Verdict,
     because: str,
     found: Value = NOTHING,
     pointers: Sequence[Pointer] = (),
@@ -65,10 +65,10 @@ def conclude(
     """Make a finding."""
     return Finding(
         requirement=requirement,
-        outcome=outcome,
+        verdict=verdict,
         value=found.value,
-        low=found.low,
-        high=found.high,
+        bound_low=found.bound_low,
+        bound_high=found.bound_high,
         margin=found.margin,
         method=found.method,
         because=because,
@@ -95,11 +95,11 @@ def settle(
     """
     detail = {**(detail or {}), "coverage": [one.as_json() for one in covered]}
     if not good:
-        return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
     if not any(one.enough for one in covered):
         why = covered[-1].why if covered else "nothing was recorded"
         return not_shown(requirement, why, found, pointers, detail)
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
 
 
 def point_at(course: Course, faults: Iterable[UnitFault]) -> list[Pointer]:

@@ -8,7 +8,7 @@ from typing import Literal
 from soak.records import Json, Requirement
 
 
-class Outcome(StrEnum):
+class Verdict(StrEnum):
     """What came of a requirement."""
 
     MET = "met"
@@ -37,7 +37,7 @@ class Finding:
     ----------
     value : float or None
         What was found, in the requirement's measurement unit.
-    low, high : float or None
+    bound_low, bound_high : float or None
         Confidence bounds, or the guard band's edges; `method` says which.
     margin : float or None
         Distance to the limit, positive on the good side.
@@ -52,10 +52,10 @@ class Finding:
     """
 
     requirement: Requirement
-    outcome: Outcome
+    verdict: Verdict
     value: float | None
-    low: float | None
-    high: float | None
+    bound_low: float | None
+    bound_high: float | None
     margin: float | None
     method: str
     because: str
