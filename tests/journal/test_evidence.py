@@ -11,8 +11,8 @@ from recorded import header, stream
 
 from soak.clock import LeapingClock
 from soak.errors import JournalError
+from soak.evidence import Evidence
 from soak.journal import (
-    Evidence,
     MemoryJournal,
     create,
     first_session,
