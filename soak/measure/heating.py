@@ -5,11 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from soak.evidence import Floats
 from soak.quantities import show_duration, show_value
-
-Floats = NDArray[np.float64]
 
 MOST_READINGS = 400
 """A curve of so many evenly chosen readings is fitted; more cost time and tell nothing new."""
