@@ -12,6 +12,8 @@ from soak.records import Record, kind_of, to_json
 TIMES, DIGITS = 3, 6
 """Readings are kept to so many decimals of a second and so many significant digits."""
 
+FEW = 400
+
 
 def kept(evidence: Evidence, thin_s: float = 0.0, digits: int = DIGITS) -> list[str]:
     """Return the lines of a journal.
@@ -19,7 +21,7 @@ def kept(evidence: Evidence, thin_s: float = 0.0, digits: int = DIGITS) -> list[
     Parameters
     ----------
     thin_s : float
-        Of temperatures and currents at most one reading in so many seconds is kept.
+        Of a probe with more than `FEW` readings at most one in so many seconds is kept.
     """
     evidence = getattr(evidence, "_evidence", evidence)  # what is behind a course
     lines = [_line(evidence.header)]
@@ -68,7 +70,7 @@ def _readings(evidence: Any, first: float, last: float, thin_s: float, digits: i
         t_s, values = evidence.series(name)
         here = (t_s >= first) & (t_s < last)
         t_s, values = t_s[here], values[here]
-        if thin_s and name.startswith("probe.") and len(t_s):
+        if thin_s and name.startswith("probe.") and len(t_s) > FEW:
             _, places = np.unique(np.floor(t_s / thin_s), return_index=True)
             t_s, values = t_s[places], values[places]
         if len(t_s):
