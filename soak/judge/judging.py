@@ -8,22 +8,12 @@ from collections.abc import Mapping, Sequence
 import soak.rules
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
+from soak.instruments import none_of
 from soak.judge.unbounded import unbounded
 from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.rule import REGISTERED, RULES, Rule
 from soak.rules.core.verdict import Finding
-
-_WORDS = {
-    "switch": "switch",
-    "capture": "capture card",
-    "stick": "stick",
-    "probe": "probe",
-    "link": "link watcher",
-    "load": "load",
-    "button": "presser of its power button",
-    "servo": "servo",
-}
 
 
 def all_rules() -> Mapping[str, Rule]:
@@ -64,9 +54,9 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
 
 def missing(requirement: Requirement, course: Course) -> str:
     """Say which instrument the requirement lacks in a soak; empty if none."""
-    lacking = sorted(requirement.needs - course.roles)
+    lacking = requirement.needs - course.roles
     if lacking:
-        return f"no {' and no '.join(_WORDS.get(role, role) for role in lacking)} was wired"
+        return f"{none_of(lacking)} was wired"
     if requirement.params.get("ambient") == "":
         return "no probe at ambient was wired"
     wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
