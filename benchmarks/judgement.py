@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from made_up_soak import CYCLE_S, HOT_S, OFF_S, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.judge.grade import judge
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 STARTS = 20
 DEMANDS = (
@@ -58,10 +58,10 @@ def population(units: int) -> None:
         grades[p, rate, judgement.grade] += 1
         blamed += p == rate == 0 and judgement.because == "failed"
         for finding, truth in zip(judgement.findings, (p, rate), strict=True):
-            if finding.high is not None and finding.outcome is not Outcome.NOT_SHOWN:
+            if finding.bound_high is not None and finding.verdict is not Verdict.NOT_SHOWN:
                 rule = finding.requirement.rule
                 bounded[rule] += 1
-                covered[rule] += truth <= finding.high + 1e-12
+                covered[rule] += truth <= finding.bound_high + 1e-12
     took_s = time.perf_counter() - began_s
     print(f"{units} units in {took_s:.0f} s, half of the nights with bench faults\n")
     print_grades(grades)
@@ -71,7 +71,7 @@ def population(units: int) -> None:
         share = binomtest(covered[rule], number).proportion_ci(0.95)
         print(
             f"95% upper bound of {rule!r}: holds the truth in {covered[rule] / number:.4f} of "
-            f"{number} ({share.low:.4f} to {share.high:.4f})"
+            f"{number} ({share.bound_low:.4f} to {share.bound_high:.4f})"
         )
 
 

@@ -10,8 +10,8 @@ import numpy as np
 from picture_accuracy import say
 from picture_contents import Content, dimmed, noisy
 
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_over
+from soak.measure.watcher import WatcherSettings
 from soak.roles import Picture
 
 SECONDS = 10
@@ -57,7 +57,7 @@ def clean(hours: float, fine_every: int, contents: dict[str, Content]) -> None:
     for variant in VARIANTS:
         for name, content in contents.items():
             pictures = _played(variant, content, each_s)
-            settings = LookerSettings(moving=True, fine_every=fine_every)
+            settings = WatcherSettings(moving=True, fine_every=fine_every)
             look = look_over(pictures, settings, 1 / variant.rate_hz)
             looked_s += look.pictures / variant.rate_hz
             for span in (*look.spans, *look.faults):

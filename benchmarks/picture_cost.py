@@ -26,9 +26,9 @@ _FREEZE = re.compile(r"freeze_(start|end): ([\d.]+)")
 
 
 def cost(folder: Path, rounds: str = "3", *names: str) -> None:
-    """Print CPU ms a picture, one clip of each content: looker, with fine faults, and ffmpeg."""
+    """Print CPU ms a picture, one clip of each content: watcher, with fine faults, and ffmpeg."""
     os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
-    columns = ("looker", "fine", "ffmpeg", "1/8", "ratio", "to 1/8", "streams")
+    columns = ("watcher", "fine", "ffmpeg", "1/8", "ratio", "to 1/8", "streams")
     say(f"{'clip':<22}" + "".join(f"{column:>9}" for column in columns))
     rows: list[tuple[float, ...]] = []
     found: dict[str, Kind] = defaultdict(Kind)
@@ -55,14 +55,14 @@ def _costs(clip: Path, rounds: int, found: dict[str, Kind]) -> tuple[float, ...]
         def median_ms(run: Callable[[], float], times: int) -> float:
             return median(run() for _ in range(times)) * 1000 / len(packets)
 
-        looker = median_ms(partial(_looking, clip, 0), rounds)
+        watcher = median_ms(partial(_looking, clip, 0), rounds)
         fine = median_ms(partial(_looking, clip, 8), 1)
         said: list[str] = []
         whole = median_ms(partial(_filtering, straight.name, [], said), rounds)
         eighth = median_ms(partial(_filtering, straight.name, ["-lowres", "3"], []), rounds)
     labels = [label for label in labels_of(clip) if label[2] in ("black", "freeze")]
     compare(f"ffmpeg {clip.stem}", _rows(said[-1]), labels, found)
-    return looker, fine, whole, eighth, whole / looker, eighth / looker, 1000 / RATE_HZ / looker
+    return watcher, fine, whole, eighth, whole / watcher, eighth / watcher, 1000 / RATE_HZ / watcher
 
 
 def _looking(clip: Path, every: int) -> float:

@@ -74,10 +74,10 @@ def tell(name, units, truth, night, plan, chance, per):
     for _ in range(units):
         soak, need, length = night(truth, chance)
         finding = judge_requirement(need, [soak])
-        found[finding.outcome.value] += 1
+        found[finding.verdict.value] += 1
         lengths.append(length)
         high = truth if plan is STARTS else HOUR / truth
-        held += finding.high is None or finding.high >= high - 1e-12
+        held += finding.bound_high is None or finding.bound_high >= high - 1e-12
     accepted, expected = found["met"], plan.outlook(truth)
     mean, computed = np.mean(lengths) / per, expected.expected / per
     low, top = binomtest(accepted, units).proportion_ci(0.95)
@@ -106,7 +106,7 @@ def empty(need, lasts_s: float) -> MadeUpSoak:
 def starts_night(share: float, chance: np.random.Generator):
     """Draw starts until the plan decides, and write down what the bench would have seen."""
     failed: list[bool] = []
-    while follow_starts(STARTS, failed).outcome == "undecided":
+    while follow_starts(STARTS, failed).verdict == "undecided":
         failed.append(bool(chance.random() < share))
     decided = follow_starts(STARTS, failed)
     soak = empty(BY_STARTS, len(failed) * CYCLE_S)
@@ -145,7 +145,7 @@ def hours_night(mean: float, chance: np.random.Generator):
 
 def _ended(soak: MadeUpSoak, decided) -> MadeUpSoak:
     lasts_s = soak.pieces["starts"][0][1]
-    soak.mark(lasts_s, "stretch ends", "starts", because=f"{decided.outcome} by plan")
+    soak.mark(lasts_s, "stretch ends", "starts", because=f"{decided.verdict} by plan")
     return replace(soak)
 
 

@@ -1,15 +1,29 @@
-"""Write the pages that come from the program itself (`make docs`); a test finds stale ones."""
+"""Write what comes from the program itself (`make docs`); a test finds what is stale.
+
+That is the command line's page, the schema of a report, and in each language a catalogue a package
+of `soak/`: new phrases are put in without words (a test asks for them), unused ones are put aside
+at the end of the file.
+"""
 
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import typer.main
+from babel.messages.catalog import Catalog, Message
+from babel.messages.extract import extract_from_dir, extract_python
+from babel.messages.pofile import read_po, write_po
+from jinja2.ext import babel_extract
 
 from soak.cli.main import app
 from soak.report.schema import schema_text
 
 DOCS = Path(__file__).parent
+SOAK = DOCS.parent / "soak"
+LANGUAGES = SOAK / "languages"
+KEYWORDS: dict[str, Any] = {"msg": None, "counted": (2, 3), "_": None}
+"""The functions of `soak.words` that take phrases, and `_` in a page's template."""
 WIDTH = {"terminal_width": 100, "max_content_width": 100}
 INTRO = """# Command line reference
 
@@ -45,7 +59,61 @@ def pages() -> dict[Path, str]:
     return {
         DOCS / "reference" / "cli.md": cli_page(),
         DOCS / "report-schema.json": schema_text(),
+        **{file: text for folder in LANGUAGES.iterdir() for file, text in _catalogues(folder)},
     }
+
+
+def phrases() -> dict[str, dict[str | tuple[str, ...], list[str]]]:
+    """Return each package's phrases with the files they stand in; one of two forms is a pair."""
+    ways = [("**.py", extract_python), ("**.j2", babel_extract)]
+    options = {"**.j2": {"silent": "false"}}
+    found: dict[str, dict[str | tuple[str, ...], list[str]]] = {}
+    known: set[str | tuple[str, ...]] = set()
+    for name, _, phrase, _, _ in sorted(
+        extract_from_dir(SOAK, ways, options, keywords=KEYWORDS), key=lambda one: (one[0], one[1])
+    ):
+        package = name.partition("/")[0].removesuffix(".py")
+        own = found.setdefault(package, {})
+        if phrase in own:
+            own[phrase].append(name)
+        elif phrase not in known:
+            known.add(phrase)
+            own[phrase] = [name]
+    return {package: own for package, own in found.items() if own}
+
+
+def _catalogues(folder: Path) -> Iterator[tuple[Path, str]]:
+    """Return the catalogues of one language with all phrases of today."""
+    said: dict[str, Message] = {}
+    for file in sorted(folder.glob("*.po")):
+        with file.open("rb") as source:
+            catalogue = read_po(source, locale=folder.name)
+        for message in (*catalogue, *catalogue.obsolete.values()):
+            one = message.id if isinstance(message.id, str) else message.id[0]
+            if one and (one not in said or any(message.string)):
+                said[one] = message
+    packages = phrases()
+    used = {one if isinstance(one, str) else one[0] for own in packages.values() for one in own}
+    for package, own in sorted(packages.items()):
+        made = Catalog(
+            locale=folder.name, header_comment=f"# Phrases of soak/{package}.", fuzzy=False
+        )
+        for phrase, names in own.items():
+            before = said.get(phrase if isinstance(phrase, str) else phrase[0])
+            same = before is not None and isinstance(before.id, str) == isinstance(phrase, str)
+            where = [(f"soak/{name}", None) for name in dict.fromkeys(names)]
+            made.add(phrase, before.string if before and same else None, locations=where)
+        if package == max(packages):
+            made.obsolete = {one: said[one] for one in said if one not in used}
+        written = BytesIO()
+        write_po(written, made, width=100, omit_header=False, include_lineno=False)
+        yield folder / f"{package}.po", _without_dates(written.getvalue().decode())
+
+
+def _without_dates(text: str) -> str:
+    """Leave out when a catalogue was made, by what and by whom: same phrases, same file."""
+    idle = ('"POT-', '"PO-', '"Generated', '"Project', '"Report-', '"Last-T', '"Language-T')
+    return "".join(one for one in text.splitlines(keepends=True) if not one.startswith(idle))
 
 
 def _verbs(command: Any, context: Any) -> Iterator[tuple[str, Any, Any]]:

@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.records import Attachment, Header, Mark, Seal, Session, State
+from soak.records import Header, KeptFile, Mark, Seal, Session, State
 
 Floats = NDArray[np.float64]
 
@@ -53,12 +53,12 @@ class Evidence(Protocol):
         """Return the sessions in order."""
         ...
 
-    def attachments(self) -> Sequence[Attachment]:
-        """Return the attachments in order of time."""
+    def kept_files(self) -> Sequence[KeptFile]:
+        """Return the kept files in order of time."""
         ...
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
-        """Return an attachment's content.
+    def kept_bytes(self, kept: KeptFile) -> bytes:
+        """Return a kept file's content.
 
         Raises
         ------

@@ -16,16 +16,17 @@ from soak.roles import (
     Instrument,
     Link,
     Load,
-    Looker,
     Probe,
     Seen,
     Servo,
     Stick,
     Switch,
+    Watcher,
 )
+from soak.words import Message, all_of, msg
 
-Stream = Callable[[Any, Looker | None], AsyncIterator[Seen]]
-"""Starts what an instrument says by itself; pictures go to the looker."""
+Stream = Callable[[Any, Watcher | None], AsyncIterator[Seen]]
+"""Starts what an instrument says by itself; pictures go to the watcher."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +35,8 @@ class Entry:
 
     Attributes
     ----------
-    words : str
-        What a person calls one of them.
+    absent : Message
+        What is said where none is wired: "no capture card".
     named : bool
         Whether a fixture may have several, each with a name: then its source is `probe.NAME`.
     streams : Stream or None
@@ -44,7 +45,7 @@ class Entry:
         Whether the guard's process may open it, and so share the switch's adapter.
     """
 
-    words: str
+    absent: Message
     named: bool = False
     streams: Stream | None = None
     guarded: bool = False
@@ -52,17 +53,20 @@ class Entry:
 
 ROLES: Mapping[Role, Entry] = MappingProxyType(
     {
-        "switch": Entry(words="switch", guarded=True),
+        "switch": Entry(absent=msg("no switch"), guarded=True),
         "capture": Entry(
-            words="capture card", streams=lambda capture, looker: capture.watch(looker)
+            absent=msg("no capture card"), streams=lambda capture, watcher: capture.watch(watcher)
         ),
-        "stick": Entry(words="stick"),
-        "link": Entry(words="link watcher", streams=lambda link, _: link.changes()),
-        "load": Entry(words="load"),
-        "button": Entry(words="presser of its power button"),
-        "servo": Entry(words="servo"),
+        "stick": Entry(absent=msg("no stick")),
+        "link": Entry(absent=msg("no link watcher"), streams=lambda link, _: link.changes()),
+        "load": Entry(absent=msg("no load")),
+        "button": Entry(absent=msg("no presser of its power button")),
+        "servo": Entry(absent=msg("no servo")),
         "probe": Entry(
-            words="probe", named=True, guarded=True, streams=lambda probe, _: probe.readings()
+            absent=msg("no probe"),
+            named=True,
+            guarded=True,
+            streams=lambda probe, _: probe.readings(),
         ),
     }
 )
@@ -96,9 +100,9 @@ def roles_of(fixture: Json) -> frozenset[Role]:
     return frozenset(role for role in ROLES if fixture.get(role))
 
 
-def none_of(roles: Iterable[Role]) -> str:
-    """Say in words that these are missing: `no capture card and no stick`."""
-    return " and ".join(f"no {ROLES[role].words}" for role in sorted(roles))
+def none_of(roles: Iterable[Role]) -> Message:
+    """Say that these are missing: `no capture card and no stick`."""
+    return all_of(ROLES[role].absent for role in sorted(roles))
 
 
 @dataclass(frozen=True, slots=True)

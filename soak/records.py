@@ -20,8 +20,8 @@ Json = Mapping[str, Any]
 Role = Literal["switch", "capture", "stick", "probe", "link", "load", "button", "servo"]
 """What an instrument is for in a fixture."""
 
-FORMAT = 1
-"""Version of the journal's format; a reader refuses a newer one."""
+FORMAT = 2
+"""Version of the journal's format; a reader refuses any other."""
 
 BLIND = "blind"
 """The reserved state: the bench could not see. Never against the unit and never for it."""
@@ -162,13 +162,13 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Attachment:
+class KeptFile:
     """A file in the soak's folder, durable before this record is acknowledged.
 
     Attributes
     ----------
     name : str
-        File name within the soak's `attachments` folder.
+        File name within the soak's `kept` folder.
     media_type : str
         `"image/jpeg"` and so on.
     sha256 : str
@@ -301,10 +301,10 @@ class Seal:
     guard_log: Json = field(default_factory=dict)
 
 
-Observed = Reading | State | Mark | Attachment
+Observed = Reading | State | Mark | KeptFile
 """What a check or an instrument may say."""
 
-Record = Header | Session | Reading | State | Mark | Attachment | Seal
+Record = Header | Session | Reading | State | Mark | KeptFile | Seal
 
 _KINDS: Mapping[str, type[Any]] = {
     "header": Header,
@@ -312,7 +312,7 @@ _KINDS: Mapping[str, type[Any]] = {
     "reading": Reading,
     "state": State,
     "mark": Mark,
-    "attachment": Attachment,
+    "kept file": KeptFile,
     "seal": Seal,
 }
 _NAMES = {kind: name for name, kind in _KINDS.items()}

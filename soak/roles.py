@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
-from soak.records import Attachment, Json, Mark, Observed, Reading, State
+from soak.records import Json, KeptFile, Mark, Observed, Reading, State
 
 T = TypeVar("T")
 
@@ -37,11 +37,11 @@ class Picture:
     data: memoryview
 
 
-Seen = State | Reading | tuple[Attachment, bytes]
-"""What looking at a picture may yield; an attachment comes with its bytes."""
+Seen = State | Reading | tuple[KeptFile, bytes]
+"""What looking at a picture may yield; a kept file comes with its bytes."""
 
 
-class Looker(Protocol):
+class Watcher(Protocol):
     """Turn pictures into states. Pure and picklable: it lives where pictures arrive."""
 
     def look(self, picture: Picture) -> Sequence[Seen]:
@@ -54,8 +54,8 @@ class Looker(Protocol):
 
 
 @runtime_checkable
-class BlindLooker(Looker, Protocol):
-    """A looker that wants to hear when its capture went blind, so that no stall is made of it."""
+class BlindWatcher(Watcher, Protocol):
+    """A watcher that wants to hear when its capture went blind, so that no stall is made of it."""
 
     def blind(self, t_s: float, why: str) -> Sequence[Seen]:
         """Say `blind` from `t_s` on; the next picture begins afresh."""
@@ -130,10 +130,10 @@ class Supply(Switch, Protocol):
 
 
 class Capture(Instrument, Protocol):
-    """Delivers the unit's picture to a looker."""
+    """Delivers the unit's picture to a watcher."""
 
-    def watch(self, looker: Looker) -> AsyncIterator[Seen]:
-        """Yield what the looker sees until closed; a card that fails goes `blind` and is retried.
+    def watch(self, watcher: Watcher) -> AsyncIterator[Seen]:
+        """Yield what the watcher sees until closed; a card that fails goes `blind` and is retried.
 
         Iterate it in one task and close it there (`async with aclosing(...)`).
         """

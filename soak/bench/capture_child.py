@@ -1,6 +1,6 @@
 """A capture in a process of its own: one that hangs is killed, and the card is opened again.
 
-Only what the looker says comes from there; pictures stay where they arrive.
+Only what the watcher says comes from there; pictures stay where they arrive.
 """
 
 import contextlib
@@ -27,7 +27,7 @@ from soak.bench.video_stream import CannotOpen
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import BLIND, Json, State
-from soak.roles import Looker, Seen
+from soak.roles import Seen, Watcher
 
 MARGIN_S = 3.0
 """A busy host may keep a child waiting; beyond its own limits it is given this, s. Own choice."""
@@ -62,7 +62,7 @@ class ChildCapture:
 
     Notes
     -----
-    What a looker has learned is lost with its child; the next begins with the looker as it was
+    What a watcher has learned is lost with its child; the next begins with the watcher as it was
     handed to `watch`.
     """
 
@@ -116,15 +116,15 @@ class ChildCapture:
             raise
         self._identity = word.identity
 
-    async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
-        """Yield what the looker sees; see `roles.Capture`.
+    async def watch(self, watcher: Watcher) -> AsyncIterator[Seen]:
+        """Yield what the watcher sees; see `roles.Capture`.
 
         Raises
         ------
         BenchFault
-            If the looker or the driver breaks: a mistake in a program, said in one sentence.
+            If the watcher or the driver breaks: a mistake in a program, said in one sentence.
         """
-        as_given = pickle.dumps(looker)
+        as_given = pickle.dumps(watcher)
         pause_s = FIRST_PAUSE_S
         while not self._closed:
             began_s = self._last_s = self._tools.clock.now_s()
@@ -152,8 +152,8 @@ class ChildCapture:
             await trio.sleep(pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
-    async def _fresh_child(self, looker: bytes) -> ChildLink:
-        """Return a child with its source open, that has just been given the looker."""
+    async def _fresh_child(self, watcher: bytes) -> ChildLink:
+        """Return a child with its source open, that has just been given the watcher."""
         if self._link is not None and self._link.used:
             self._kill()
         if self._link is None:
@@ -162,7 +162,7 @@ class ChildCapture:
         assert link is not None
         link.used = True
         with contextlib.suppress(TimeoutError):  # a child that does not listen is found silent
-            order = ("looker", looker)
+            order = ("watcher", watcher)
             await self._tools.off_loop.call(self._silent_limit_s, link.tell, order)
         return link
 
@@ -217,10 +217,10 @@ class ChildCapture:
                 yield one
             elif self._evidence < MOST_EVIDENCE:
                 self._evidence += 1
-                attachment, data = one
-                # Each looker numbers its own frames; within a soak a name is used once.
-                name = f"again-{self.started}-{attachment.name}"
-                yield replace(attachment, name=name), data
+                kept, data = one
+                # Each watcher numbers its own frames; within a soak a name is used once.
+                name = f"again-{self.started}-{kept.name}"
+                yield replace(kept, name=name), data
             else:
                 self.dropped += 1
                 self._untold += 1

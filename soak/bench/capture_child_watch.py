@@ -18,13 +18,13 @@ from soak.bench.standstill import Standstills
 from soak.bench.video_stream import CannotOpen, Stream
 from soak.clock import BootClock, boot_time_s
 from soak.records import BLIND, State
-from soak.roles import BlindLooker, Looker, Seen
+from soak.roles import BlindWatcher, Seen, Watcher
 
 _BEAT_S = 1.0
 
 
 class Watching:
-    """Reads one source for one looker until the parent is gone.
+    """Reads one source for one watcher until the parent is gone.
 
     Parameters
     ----------
@@ -35,9 +35,9 @@ class Watching:
     """
 
     def __init__(
-        self, job: Job, looker: Looker, stream: Stream, outbox: Outbox, ended: threading.Event
+        self, job: Job, watcher: Watcher, stream: Stream, outbox: Outbox, ended: threading.Event
     ) -> None:
-        self._job, self._looker, self._outbox, self._ended = job, looker, outbox, ended
+        self._job, self._watcher, self._outbox, self._ended = job, watcher, outbox, ended
         self._stream: Stream | None = stream
         self._identity = stream.identity
         self._clock = BootClock(boot_time_s() - job.boot_s_at_zero)
@@ -71,7 +71,7 @@ class Watching:
         job = self._job
         reader = PictureReader(
             stream,
-            self._looker,
+            self._watcher,
             self._clock,
             paced=job.paced,
             again=(lambda: job.opener(job.asked)) if job.again else None,
@@ -83,7 +83,7 @@ class Watching:
         while not why and not self._ended.is_set() and not self._outbox.broken:
             try:
                 why = reader.read_for(BATCH_S)
-            finally:  # what was seen before the looker broke is told
+            finally:  # what was seen before the watcher broke is told
                 self._stream, self._last_s = reader.stream, reader.last_s
                 self._tell(reader.take_seen())
         return why
@@ -92,8 +92,8 @@ class Watching:
         self._outbox.put(Word("seen", list(seen), self._last_s))
 
     def _blinded(self, why: str) -> Sequence[Seen]:
-        if isinstance(self._looker, BlindLooker):
-            return self._looker.blind(self._last_s, why)
+        if isinstance(self._watcher, BlindWatcher):
+            return self._watcher.blind(self._last_s, why)
         return (State(self._last_s, self._job.name, BLIND, detail={"why": why}),)
 
     def _open_again(self) -> str:

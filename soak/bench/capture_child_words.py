@@ -57,8 +57,8 @@ class Word:
     ----------
     kind : str
         `"opened"`: the source is open (`identity`); `"cannot open"`: it is not (`why`); `"seen"`:
-        what the looker said, often nothing; `"busy"`: up, and about to open or close the source,
-        which may take its time; `"ended"`: the file is at its end; `"broke"`: the looker or the
+        what the watcher said, often nothing; `"busy"`: up, and about to open or close the source,
+        which may take its time; `"ended"`: the file is at its end; `"broke"`: the watcher or the
         driver raised (`why`); `"gone"`: no child any more (`why`), said by the parent's end.
     seen : list of Seen
         In order of time; evidence comes with its bytes.
@@ -76,6 +76,6 @@ class Word:
     dropped: int = 0
 
 
-Order = tuple[Literal["path", "job", "looker"], Any]
-"""What a child is told: where to import from, its `Job`, a looker; no more: the end of the pipe
+Order = tuple[Literal["path", "job", "watcher"], Any]
+"""What a child is told: where to import from, its `Job`, a watcher; no more: the end of the pipe
 is the end of the child."""

@@ -89,13 +89,13 @@ class Child:
                 if self._worker is None:
                     self._worker = await self._off_loop.call(START_LIMIT_S, _Worker)
                     await self._off_loop.call(START_LIMIT_S, self._worker.wait_ready)
-                outcome, value = await self._off_loop.call(
+                answer, value = await self._off_loop.call(
                     limit_s, self._worker.exchange, (work, args)
                 )
             except BaseException:  # over its limit, cancelled, or dead: its state is not known
                 self._kill()
                 raise
-        if outcome == "raised":
+        if answer == "raised":
             raise value
         return cast(T, value)
 

@@ -50,18 +50,18 @@ def serve(requests: IO[bytes], answers: IO[bytes]) -> None:
             send(answers, ("raised", RuntimeError(f"work not understood: {fault!r}")))
             continue
         try:
-            outcome: tuple[str, Any] = ("done", work(*args))
+            answer: tuple[str, Any] = ("done", work(*args))
         except Exception as fault:
-            outcome = ("raised", fault)
-        _answer(answers, outcome)
+            answer = ("raised", fault)
+        _answer(answers, answer)
 
 
-def _answer(answers: IO[bytes], outcome: tuple[str, Any]) -> None:
+def _answer(answers: IO[bytes], answer: tuple[str, Any]) -> None:
     try:
-        pickle.loads(pickle.dumps(outcome))  # some exceptions pickle but cannot be read back
+        pickle.loads(pickle.dumps(answer))  # some exceptions pickle but cannot be read back
     except Exception as fault:
-        outcome = ("raised", RuntimeError(f"{outcome[1]!r} cannot be sent back: {fault!r}"))
-    send(answers, outcome)
+        answer = ("raised", RuntimeError(f"{answer[1]!r} cannot be sent back: {fault!r}"))
+    send(answers, answer)
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""Reads pictures in a thread, paces files, and hands each to the looker where it arrives."""
+"""Reads pictures in a thread, paces files, and hands each to the watcher where it arrives."""
 
 import threading
 import time
@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from soak.bench.video_stream import Frame, Stream
 from soak.clock import SoakClock
-from soak.roles import BlindLooker, Looker, Seen
+from soak.roles import BlindWatcher, Seen, Watcher
 
 _FAILED_READ_PAUSE_S = 0.05
 """A card that was pulled fails at once, tens of thousands of times a second."""
@@ -19,7 +19,7 @@ _FAST_S = 0.02
 
 
 class PictureReader:
-    """Reads one opened stream for one looker.
+    """Reads one opened stream for one watcher.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class PictureReader:
     def __init__(
         self,
         stream: Stream,
-        looker: Looker,
+        watcher: Watcher,
         clock: SoakClock,
         *,
         paced: bool,
@@ -54,7 +54,7 @@ class PictureReader:
         silent_limit_s: float,
         stood_s: Callable[[float, float], float] = lambda from_s, to_s: 0.0,
     ) -> None:
-        self.stream, self._looker, self._clock = stream, looker, clock
+        self.stream, self._watcher, self._clock = stream, watcher, clock
         self._paced, self._again, self._is_file = paced, again, is_file
         self._silent_limit_s, self._stood_s = silent_limit_s, stood_s
         self._origin_s = clock.now_s()
@@ -71,7 +71,7 @@ class PictureReader:
         self._abandoned = False
 
     def abandon(self) -> None:
-        """Keep a thread that may still hang in a read from touching the looker afterwards."""
+        """Keep a thread that may still hang in a read from touching the watcher afterwards."""
         with self._turn:
             self._abandoned = True
 
@@ -133,7 +133,7 @@ class PictureReader:
         with self._turn:
             if self._abandoned:
                 return
-            looker = self._looker
+            watcher = self._watcher
             self._ask_for_signal(t_s)
             late = away_s > _LATE_S and gap_s > away_s
             # A driver that stamps its pictures stores the oldest ones while nobody reads: the hole
@@ -141,10 +141,10 @@ class PictureReader:
             late |= self._behind_s > _LATE_S and gap_s > _LATE_S
             late |= self._stood_still(previous_s, t_s)
             self._behind_s = self._lag_s(frame)
-            if late and not self._is_file and isinstance(looker, BlindLooker):
+            if late and not self._is_file and isinstance(watcher, BlindWatcher):
                 why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
-                self._seen += looker.blind(previous_s, why)
-            self._seen += looker.look(frame.picture(t_s, self._number))
+                self._seen += watcher.blind(previous_s, why)
+            self._seen += watcher.look(frame.picture(t_s, self._number))
         self._number += 1
         self._stamped = (t_s, gap_s)
         self.last_s = t_s
@@ -155,11 +155,11 @@ class PictureReader:
         return gap_s > _LATE_S and self._stood_s(from_s, to_s) > 0.5 * gap_s
 
     def _ask_for_signal(self, t_s: float) -> None:
-        """Let the looker know what the driver says of its input, now and then."""
+        """Let the watcher know what the driver says of its input, now and then."""
         if t_s - self._asked_s < _ASK_EVERY_S or self._is_file:
             return
         self._asked_s = t_s
-        told = getattr(self._looker, "tell_signal", None)
+        told = getattr(self._watcher, "tell_signal", None)
         has_signal = getattr(self.stream, "has_signal", None)
         if told is not None and has_signal is not None:
             told(has_signal())
@@ -176,7 +176,7 @@ class PictureReader:
         with self._turn:
             now_s = self._clock.now_s()
             if not self._abandoned and not self._stood_still(self.last_s, now_s):
-                self._seen += self._looker.idle(now_s)
+                self._seen += self._watcher.idle(now_s)
 
     def _nothing(self, took_s: float) -> str:
         """Deal with a read that brought no picture; return why reading has ended, '' if not."""

@@ -83,7 +83,7 @@ async def connect(address: str, port: int, key: bytes) -> Connection:
     finally:
         if stream is not None:
             await trio.aclose_forcefully(stream)
-    raise Unreached(f"{why}; start `soak stand-in` there, or correct agent")
+    raise Unreached(f"{why}; start `soak stand-in` there, or correct stand_in")
 
 
 async def _greet(
@@ -103,7 +103,7 @@ async def _greet(
     said = heard(await lines.next())
     if "refused" in said:
         raise Unreached(_refusal(said, where))
-    if not proved(said.get("proof"), key, "agent", own, challenge):
+    if not proved(said.get("proof"), key, "stand-in", own, challenge):
         raise Unreached(f"what answers at {where} does not know the key; do not trust it")
     identity = said.get("identity")
     return identity if isinstance(identity, dict) else {}

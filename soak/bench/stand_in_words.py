@@ -19,7 +19,7 @@ from typing import Any
 
 from soak.bench.gadget_watch import Status
 
-VERSION = 1
+VERSION = 2
 LONGEST_BYTES = 4096
 """No line is longer; who sends more is not a stand-in."""
 EVERY_S = 1.0
@@ -60,7 +60,7 @@ def nonce() -> str:
 
 
 def proof(key: bytes, who: str, theirs: str, own: str) -> str:
-    """Prove that `who` (`bench` or `agent`) knows the key, for just this connection."""
+    """Prove that `who` (`bench` or `stand-in`) knows the key, for just this connection."""
     said = "\n".join(["soak stand-in", str(VERSION), who, theirs, own])
     return hmac.new(key, said.encode(), "sha256").hexdigest()
 

@@ -52,7 +52,7 @@ class Frame:
     age_s: float | None = None
 
     def picture(self, t_s: float, number: int | None = None) -> Picture:
-        """Return it as a looker takes it, at soak time `t_s`."""
+        """Return it as a watcher takes it, at soak time `t_s`."""
         flat = np.ascontiguousarray(self.data).data.cast("B")
         return Picture(t_s, number, self.form, self.size, flat)
 

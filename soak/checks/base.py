@@ -13,6 +13,7 @@ from soak.clock import SoakClock
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Question, Stick
+from soak.rules.core.rule import Plain
 from soak.settings import Settings
 
 Say = Callable[[Observed], object]
@@ -178,6 +179,26 @@ class Place:
         params = {**plain.params, "plan": self.plan}
         name = f"{plain.id} by plan"
         return replace(plain, id=name, rule=rule, text=text, limit=None, params=params)
+
+    def plain(self, check: str, short: str, *, needs: frozenset[Role], port: str = "") -> Plain:
+        """Return what a check's demands have in common: where they are made, and what they show.
+
+        Parameters
+        ----------
+        short : str
+            Names the demand within its check; makes its id.
+        port : str
+            The port whose functions are shown; empty: all that the check exercises.
+        """
+        return {
+            "id": f"{self.stretch}/{check}/{short}",
+            "check": check,
+            "stretch": self.stretch,
+            "needs": needs,
+            "blind_allowed": self.blind_allowed,
+            "longest_blind_s": self.longest_blind_s,
+            "shows_repair": self.functions(check, port),
+        }
 
     def functions(self, check: str, port: str = "") -> frozenset[str]:
         """Return the model's functions that `check` exercises (on `port`, if one is given)."""

@@ -41,7 +41,7 @@ class CodedClipSettings(Settings):
 
 
 class CodedClip:
-    """Demand that the clip came whole; the capture's looker reads it."""
+    """Demand that the clip came whole; the capture's watcher reads it."""
 
     name: ClassVar[str] = "coded_clip"
     settings: ClassVar[type[Settings]] = CodedClipSettings
@@ -76,7 +76,7 @@ class CodedClip:
         return 0.0
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        await trio.sleep_forever()  # the looker reads the clip where the pictures arrive
+        await trio.sleep_forever()  # the watcher reads the clip where the pictures arrive
 
     def _over(self) -> str:
         port = self._settings.port

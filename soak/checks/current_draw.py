@@ -13,7 +13,7 @@ from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
 from soak.settings import Seconds, Settings
 
-_PHASES = ("running", "idle", "standby")
+_WORKING_STATES = ("running", "idle", "standby")
 _WORDS = {"running": "At work", "idle": "Doing nothing", "standby": "In its own standby"}
 
 
@@ -45,7 +45,7 @@ class CurrentDrawSettings(Settings):
 
 
 class CurrentDraw:
-    """Take the unit through its phases while a probe of the supply reads what it draws.
+    """Take the unit through its working states while a probe of the supply reads what it draws.
 
     A leaking capacitor, a fan that drags and a charger that never ends show here before anything
     else does; limits are those of the model sheet, and the figures are told without any.
@@ -70,16 +70,16 @@ class CurrentDraw:
     def requirements(self) -> Sequence[Requirement]:
         supply = self._place.model_sheet.get("supply") or {}
         return [
-            self._at_most(phase, float(limit), str(supply["draws_in"]))
-            for phase in _PHASES
-            if self._lasts_s(phase) and (limit := supply.get(f"{phase}_at_most"))
+            self._at_most(working, float(limit), str(supply["draws_in"]))
+            for working in _WORKING_STATES
+            if self._lasts_s(working) and (limit := supply.get(f"{working}_at_most"))
         ]
 
     def expected_s(self) -> float:
         own, start_s = self._settings, float(self._place.model_sheet.get("start_s") or 20.0)
-        phases = [self._lasts_s(phase) for phase in _PHASES]
+        lasts_s = [self._lasts_s(working) for working in _WORKING_STATES]
         again_s = own.off_s + start_s if own.standby_s else 0.0
-        return start_s + sum(own.settles_s + one for one in phases if one) + again_s
+        return start_s + sum(own.settles_s + one for one in lasts_s if one) + again_s
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         await bench.power(True, why="to read what it draws")
@@ -122,16 +122,16 @@ class CurrentDraw:
         asked = Question("idle", text, "done", wait_s=self._settings.answers_within_s)
         return await bench.ask(asked) is not None
 
-    async def _read(self, bench: Bench, say: Say, phase: str) -> None:
+    async def _read(self, bench: Bench, say: Say, working: str) -> None:
         await trio.sleep(self._settings.settles_s)
         from_s = bench.clock.now_s()
-        await trio.sleep(self._lasts_s(phase))
+        await trio.sleep(self._lasts_s(working))
         now_s = bench.clock.now_s()
-        detail = {"phase": phase, "from_s": from_s}
-        say(Mark(now_s, "phase", self._place.stretch, self.name, detail))
+        detail = {"working_state": working, "from_s": from_s}
+        say(Mark(now_s, "working state", self._place.stretch, self.name, detail))
 
-    def _lasts_s(self, phase: str) -> float:
-        return float(getattr(self._settings, f"{phase}_s"))
+    def _lasts_s(self, working: str) -> float:
+        return float(getattr(self._settings, f"{working}_s"))
 
     def _probes(self) -> list[tuple[str, str]]:
         """Return (source, unit) of each probe of what the unit takes from its supply."""
@@ -142,16 +142,16 @@ class CurrentDraw:
             if one.get("unit") in ("A", "W") and not one.get("at_port")
         ]
 
-    def _at_most(self, phase: str, limit: float, unit: str) -> Requirement:
+    def _at_most(self, working: str, limit: float, unit: str) -> Requirement:
         source = next(
             (name for name, of in self._probes() if of == unit), f"probe.supply in {unit}"
         )
-        pressed: frozenset[Role] = frozenset({"button"} if phase == "standby" else ())
+        pressed: frozenset[Role] = frozenset({"button"} if working == "standby" else ())
         return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{phase}",
+            id=f"{self._place.stretch}/{self.name}/{working}",
             check=self.name,
             stretch=self._place.stretch,
-            text=f"{_WORDS[phase]} it draws at most {limit:g} {unit} from its supply",
+            text=f"{_WORDS[working]} it draws at most {limit:g} {unit} from its supply",
             quantity=source,
             rule="drawn",
             limit=limit,
@@ -160,7 +160,7 @@ class CurrentDraw:
             needs=self.needs | pressed,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,
-            params={"phase": phase},
+            params={"working_state": working},
         )
 
 

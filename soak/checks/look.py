@@ -9,6 +9,7 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
+from soak.rules.answered import ANSWERED, AnsweredTerms
 from soak.settings import Seconds, Settings
 
 
@@ -71,14 +72,12 @@ class Look:
 
     def requirements(self) -> Sequence[Requirement]:
         return [
-            Requirement(
+            ANSWERED.demand(
+                AnsweredTerms(text=card.text, wanted=card.wanted),
                 id=f"{self._place.stretch}/look/{name}",
                 check=self.name,
                 stretch=self._place.stretch,
-                text=f"{card.text} ({card.wanted})",
                 quantity=self._id(name),
-                rule="answered",
-                params={"wanted": card.wanted},
             )
             for name, card in self._cards.items()
         ]

@@ -10,7 +10,10 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role
+from soak.rules.core.rule import Plain
+from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.settings import Seconds, Settings
+from soak.terms import LossTerms
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
@@ -116,11 +119,11 @@ class PictureCheck:
         return [*lost, "frozen"] if when_on == "moving" else lost
 
     def _no_dropout(self) -> Requirement:
-        shortest = show_duration(self._settings.shortest_dropout_s)
-        text = f"The picture is never lost for {shortest} or longer while the unit is on"
-        plain, plan = self._one("no dropout", "no dropout", text, 0.0, "1"), self._place.plan
+        plain = NO_DROPOUT.demand(self._terms(), quantity=SOURCE, **self._plain("no dropout", 0.0))
+        plan = self._place.plan
         if plan is None or plan["of"] != "hours":
             return plain
+        shortest = show_duration(self._settings.shortest_dropout_s)
         most = show_duration(plan["accept_at_s"][-1])
         text = (
             f"The picture is lost for {shortest} or longer no more often than a plan of at most "
@@ -129,18 +132,24 @@ class PictureCheck:
         return self._place.planned(plain, "hours by plan", text)
 
     def _shorter(self, per_h: float) -> Requirement:
-        shortest = show_duration(self._settings.shortest_dropout_s)
-        times = "once" if per_h == 1 else f"{per_h:g} times"
-        text = f"The picture is lost for less than {shortest} at most {times} an hour"
-        if per_h == 0:
-            text = f"The picture is not even lost for less than {shortest}"
-        return self._one("shorter dropouts", "dropouts per hour", text, per_h, "1")
+        plain = self._plain("shorter dropouts", per_h)
+        return DROPOUTS_PER_HOUR.demand(self._terms(), quantity=SOURCE, **plain)
 
     def _no_restart(self, allowed: int) -> Requirement:
-        text = "The unit does not restart or hang while its power is on"
-        if allowed:
-            text = f"The unit restarts or hangs at most {allowed} times while its power is on"
-        return self._one("no restart", "no restart", text, float(allowed), "1")
+        plain = self._plain("no restart", float(allowed))
+        return NO_RESTART.demand(self._terms(), quantity=SOURCE, **plain)
+
+    def _plain(self, short: str, limit: float) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs)
+        return {**plain, "limit": limit, "confidence": self._place.confidence}
+
+    def _terms(self) -> LossTerms:
+        return LossTerms(
+            bad=tuple(self.bad_states()),
+            at_least_s=self._settings.shortest_dropout_s,
+            episode_gap_s=EPISODE_GAP_S,
+            usual_start_s=self._place.model_sheet.get("start_s"),
+        )
 
     def _failure_free(self, length_s: float) -> Requirement:
         text = f"The last {show_duration(length_s)} of the soak are free of any fault of the unit"

@@ -186,10 +186,10 @@ class PowerCycles:
             took_s = None if seen is None else round(max(0.0, seen.t_s - on.t_s), 4)
         ended = {**what, "seen": took_s is not None, "took_s": took_s}
         say(self._mark(bench.clock.now_s(), "start ended", ended))
-        outcome = "no effect" if lost is None else "recovers by itself"
+        degree = "no effect" if lost is None else "recovers by itself"
         if took_s is None:
-            outcome = await self._by_hand(bench, why)
-        told = {"number": number, "off_s": off_s, "from_s": off.t_s, "outcome": outcome}
+            degree = await self._by_hand(bench, why)
+        told = {"number": number, "off_s": off_s, "from_s": off.t_s, "degree": degree}
         say(self._mark(bench.clock.now_s(), "short break", told))
         await trio.sleep(max(0.0, on.t_s + own.on_s - bench.clock.now_s()))
 

@@ -141,7 +141,7 @@ class Reseat:
             nursery.start_soon(self._keep, bench, seen)
             answer = await bench.ask(self._card(plug, side, number, of))
             in_s = bench.clock.now_s()
-            found = {} if answer is None else await self._outcome(bench, seen, from_s, in_s)
+            found = {} if answer is None else await self._seen_of(bench, seen, from_s, in_s)
             nursery.cancel_scope.cancel()
         if answer is None:
             return False
@@ -161,7 +161,7 @@ class Reseat:
                 if isinstance(record, State):
                     seen.take(record)
 
-    async def _outcome(
+    async def _seen_of(
         self, bench: Bench, seen: _Seen, from_s: float, in_s: float
     ) -> dict[str, Any]:
         """Watch what came of a plug-in; the last good state is what it came up as."""

@@ -9,6 +9,8 @@ from pydantic import Field
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
+from soak.rules.core.rule import Plain
+from soak.rules.limits import AT_MOST, NO_TRIP, SpotTerms, TripTerms
 from soak.settings import Seconds, Settings
 
 
@@ -95,9 +97,13 @@ class Spots:
         if not self._settings.limits:
             return found
         if spot["limit_degc"] is not None:
-            text = f"{_first_upper(spot['text'])} stays at or below {spot['limit_degc']:g} °C"
             found.append(
-                self._one(f"{spot_name} limit", source, "at most", text, spot["limit_degc"], "degC")
+                AT_MOST.demand(
+                    SpotTerms(spot=spot["text"]),
+                    quantity=source,
+                    unit="degC",
+                    **self._plain(f"{spot_name} limit", spot["limit_degc"], self._settings.guarded),
+                )
             )
         if spot["rise_limit_k"] is not None:
             found.append(self._rise(source, spot_name, spot, ambient))
@@ -105,10 +111,13 @@ class Spots:
             found.append(self._steady(source, spot_name, spot))
         return found
 
+    def _plain(self, short: str, limit: float, guarded: bool = False) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs)
+        return {**plain, "limit": limit, "guarded": guarded}
+
     def _no_trip(self, source: str, spot_name: str, spot: Json) -> Requirement:
-        text = f"The guard never had to cut the power at {spot['text']} ({spot['trip_degc']:g} °C)"
-        params = {"source": source, "trip_degc": spot["trip_degc"]}
-        return self._one(f"{spot_name} trip", source, "no trip", text, 0.0, "1", params)
+        terms = TripTerms(spot=spot["text"], source=source, trip_degc=spot["trip_degc"])
+        return NO_TRIP.demand(terms, quantity=source, **self._plain(f"{spot_name} trip", 0.0))
 
     def _rise(self, source: str, spot_name: str, spot: Json, ambient: str) -> Requirement:
         text = f"{_first_upper(spot['text'])} rises at most {spot['rise_limit_k']:g} K over ambient"
@@ -156,7 +165,7 @@ class Spots:
             rule=rule,
             limit=limit,
             unit=unit,
-            guarded=self._settings.guarded and rule in ("at most", "rise at most"),
+            guarded=self._settings.guarded and rule == "rise at most",
             needs=self.needs,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,

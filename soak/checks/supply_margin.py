@@ -224,18 +224,18 @@ class _Trial:
     async def start(self, end: str, volt: float, number: int) -> None:
         """Start at one voltage, watch the picture, and leave the unit off and nominal."""
         why = f"{end} voltage, start {number}"
-        detail: dict[str, Any] = {"outcome": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
+        detail: dict[str, Any] = {"degree": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
         try:
             if await self._off_for(self._own.off_s, why):
                 await self._bench.set_voltage(volt, why)
                 detail = await self._started(end, number, why)
-                if self._own.soft_stop and detail["outcome"] == NO_EFFECT:
+                if self._own.soft_stop and detail["degree"] == NO_EFFECT:
                     await self._bench.soft_stop(why)
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")
-        if detail["outcome"] == BY_HAND:
-            detail["outcome"] = await self._by_hand(why)
+        if detail["degree"] == BY_HAND:
+            detail["degree"] = await self._by_hand(why)
         self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
 
     async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
@@ -255,7 +255,7 @@ class _Trial:
         began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
         told: dict[str, Any] = {"from_s": on.t_s, "took_s": None, "held_s": 0.0}
         if pressed is not None and pressed.detail["doubtful"]:
-            return {**told, "outcome": _NOT_TRIED}  # nobody knows when it was pressed
+            return {**told, "degree": _NOT_TRIED}  # nobody knows when it was pressed
         what: dict[str, Any] = {"kind": f"{end} voltage", "number": number}
         self._mark("start", {**what, "off_s": self._own.off_s, "dwell": "timed"}, began_s)
         seen = await self._first("picture", within_s=self._own.give_up_s)
@@ -266,15 +266,15 @@ class _Trial:
         await trio.sleep_until(began_s + (0.0 if seen is None else self._start_s))
         up = None if seen is None else await self._first("picture", within_s=self._own.give_up_s)
         if up is None:
-            return {**told, "outcome": BY_HAND}
+            return {**told, "degree": BY_HAND}
         held_from_s = max(up.t_s, began_s + self._start_s)
         lost = await self._first(*_LOST, within_s=self._own.hold_s)
         until_s = lost.t_s if lost else self._bench.clock.now_s()
         told["held_s"] = round(until_s - held_from_s, 3)
-        told["outcome"] = NO_EFFECT
+        told["degree"] = NO_EFFECT
         if lost is not None:
             again = await self._first("picture", within_s=self._own.give_up_s)
-            told["outcome"] = BY_HAND if again is None else BY_ITSELF
+            told["degree"] = BY_HAND if again is None else BY_ITSELF
             told["lost_to"] = lost.state
         return {**told, "read_end_v": await self._bench.fed_v()}
 
@@ -292,13 +292,13 @@ class _Trial:
                 until_s = on_s + self._own.give_up_s
                 back = await self._among(seen, lost.t_s, _is("picture"), until_s)
             nursery.cancel_scope.cancel()
-        outcome = NO_EFFECT if lost is None else BY_ITSELF
+        degree = NO_EFFECT if lost is None else BY_ITSELF
         if lost is not None:
             self._started_again(on_s, number, broken_s, back)
             if back is None:
-                outcome = await self._by_hand(why)
+                degree = await self._by_hand(why)
         told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s}
-        self._mark("short break", {**told, "from_s": from_s, "outcome": outcome})
+        self._mark("short break", {**told, "from_s": from_s, "degree": degree})
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
         what: dict[str, Any] = {"kind": "quick", "number": number}

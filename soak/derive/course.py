@@ -14,7 +14,7 @@ from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import roles_of, wired
-from soak.records import PROTECTED, UNSEEN, Attachment, Header, Mark, Role, Seal, Session, State
+from soak.records import PROTECTED, UNSEEN, Header, KeptFile, Mark, Role, Seal, Session, State
 
 T = TypeVar("T")
 
@@ -72,11 +72,11 @@ class Course:
     def sessions(self) -> Sequence[Session]:
         return self._once(("sessions",), self._evidence.sessions)
 
-    def attachments(self) -> Sequence[Attachment]:
-        return self._evidence.attachments()
+    def kept_files(self) -> Sequence[KeptFile]:
+        return self._evidence.kept_files()
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
-        return self._evidence.attachment_bytes(attachment)
+    def kept_bytes(self, kept: KeptFile) -> bytes:
+        return self._evidence.kept_bytes(kept)
 
     def windows(self, stretch: str) -> Sequence[Span]:
         """Return the pieces of a stretch, or with an empty name those of the whole soak."""

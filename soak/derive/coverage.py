@@ -5,19 +5,14 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.spans import Span, common, longest_s, minus, total_s
-from soak.quantities import show_duration
 from soak.records import Json, Requirement
+from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, joined, msg
 
 BY_PLAN = ("accepted by plan", "rejected by plan")
 """Why a stretch ends that a sequential plan ended; as good as done for what else runs in it."""
 
 ROUNDING_S = 2.0
 """A stretch may end so much early: states and marks are batched. Our own choice."""
-
-_PROTECTED = (
-    "the unit sent its picture as protected output, which no capture can see: have it show "
-    "something that is not protected, and run again"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +25,15 @@ class Coverage:
         How long the script says it lasts; None if it is a count.
     observed_s, blind_s, longest_blind_s : float
         Seconds seen, not seen, and not seen at one time.
-    why : str
-        Why it is not enough, in plain words; empty if it is.
+    why : Message
+        Why it is not enough, in small letters and without a full stop; empty if it is.
     """
 
     promised_s: float | None
     observed_s: float
     blind_s: float
     longest_blind_s: float
-    why: str
+    why: Message
 
     @property
     def enough(self) -> bool:
@@ -75,7 +70,7 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
     )
     hidden = total_s(common(holes, course.protected))
     if why and hidden > 0:
-        why = f"for {show_duration(hidden)} {_PROTECTED}; {why}"
+        why = joined("; ", [_protected(hidden), why])
     return Coverage(promised_s, total_s(observed), total_s(holes), longest_s(holes), why)
 
 
@@ -93,39 +88,80 @@ def promised_length_s(course: Course, stretch: str) -> float | None:
     return sum(known) if known else None
 
 
+def _protected(hidden_s: float) -> Message:
+    return msg(
+        "for {time} the unit sent its picture as protected output, which no capture can see: have "
+        "it show something that is not protected, and run again",
+        time=Amount(hidden_s, "s"),
+    )
+
+
 def _not_finished(
     course: Course, requirement: Requirement, promised_s: float | None, observed_s: float
-) -> str:
+) -> Message:
     name = requirement.stretch
     if not course.windows(name):
-        return f"the stretch {name} was never begun" if name else "nothing was recorded"
+        if name:
+            return msg("the stretch {stretch} was never begun", stretch=name)
+        return msg("nothing was recorded")
     ended = {
         mark.stretch: mark.detail.get("because", "done") for mark in course.marks("stretch ends")
     }
     planned = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
-    for stretch in [name] if name else planned:
+    named = [name] if name else planned
+    for stretch in named:
         if stretch not in ended:
-            return f"the stretch {stretch} did not come to its end"
+            return msg("the stretch {stretch} did not come to its end", stretch=stretch)
         if ended[stretch] not in ("done", *BY_PLAN):
-            return f"the stretch {stretch} ended early ({ended[stretch]})"
+            return msg(
+                "the stretch {stretch} ended early ({why})",
+                stretch=stretch,
+                why=ending_words(str(ended[stretch])),
+            )
     if promised_s is not None:
         least_s = promised_s * (1 - requirement.blind_allowed) - ROUNDING_S
         if observed_s < least_s:
-            if BY_PLAN[1] in (ended.get(stretch) for stretch in ([name] if name else planned)):
-                return "a sequential plan rejected the unit and ended the stretch early"
-            seen, promised = show_duration(observed_s), show_duration(promised_s)
-            return f"only {seen} of {promised} were observed"
-    return ""
+            if BY_PLAN[1] in (ended.get(stretch) for stretch in named):
+                return msg("a sequential plan rejected the unit and ended the stretch early")
+            return msg(
+                "only {seen} of {promised} were observed",
+                seen=Amount(observed_s, "s"),
+                promised=Amount(promised_s, "s"),
+            )
+    return NOTHING_SAID
 
 
-def _too_long(longest_blind_s: float, allowed_s: float | None) -> str:
+def ending_words(why: str) -> Said:
+    """Return why a stretch ended as it is said; a reason of another's own making as it is."""
+    return _ENDINGS.get(why, why)
+
+
+_ENDINGS = {
+    "done": msg("done"),
+    "skipped": msg("skipped"),
+    "not after": msg("not after"),
+    "stopped": msg("stopped"),
+    "bench fault": msg("bench fault"),
+    BY_PLAN[0]: msg("accepted by plan"),
+    BY_PLAN[1]: msg("rejected by plan"),
+}
+
+
+def _too_long(longest_blind_s: float, allowed_s: float | None) -> Message:
     if allowed_s is None or longest_blind_s <= allowed_s:
-        return ""
-    longest, allowed = show_duration(longest_blind_s), show_duration(allowed_s)
-    return f"the bench was blind for {longest} at one time; {allowed} are allowed"
+        return NOTHING_SAID
+    return msg(
+        "the bench was blind for {longest} at one time; {allowed} are allowed",
+        longest=Amount(longest_blind_s, "s"),
+        allowed=Amount(allowed_s, "s"),
+    )
 
 
-def _too_much(share: float, allowed: float) -> str:
+def _too_much(share: float, allowed: float) -> Message:
     if share <= allowed:
-        return ""
-    return f"the bench was blind for {share:.1%} of the time; {allowed:.1%} are allowed"
+        return NOTHING_SAID
+    return msg(
+        "the bench was blind for {share} of the time; {allowed} are allowed",
+        share=Percent(share, 1),
+        allowed=Percent(allowed, 1),
+    )

@@ -30,7 +30,7 @@ class Creep:
 
     Attributes
     ----------
-    per_h, low, high : float
+    per_h, bound_low, bound_high : float
         Median slope with its bounds, in the probe's unit an hour.
     s, chance : float
         Mann-Kendall's S and the two-sided chance of it without a trend.
@@ -41,8 +41,8 @@ class Creep:
     """
 
     per_h: float
-    low: float
-    high: float
+    bound_low: float
+    bound_high: float
     s: int
     chance: float
     blocks: int
@@ -60,7 +60,7 @@ class Drawn:
     state : str
         `"running"` (started), `"idle"` (left alone by the operator), `"starting"`, `"standby"`
         (powered and pressed off) or `"off"` (the switch is off).
-    median, low, high : float
+    median, percentile_5, percentile_95 : float
         Median, 5 % and 95 % quantile.
     readings : int
         How many.
@@ -72,8 +72,8 @@ class Drawn:
     unit: str
     state: str
     median: float
-    low: float
-    high: float
+    percentile_5: float
+    percentile_95: float
     readings: int
     creep: Creep | None = None
 
@@ -81,7 +81,7 @@ class Drawn:
 def currents(course: Course) -> list[Drawn]:
     """Return what each probe of current or power read in each state of the unit."""
     wired = course.header.fixture.get("probe", {})
-    idle = phase_spans(course, "idle")
+    idle = working_spans(course, "idle")
     spans = {
         "running": minus(course.started, _told(course, "idle")),
         "idle": idle,
@@ -98,20 +98,20 @@ def currents(course: Course) -> list[Drawn]:
     ]
 
 
-def phase_spans(course: Course, phase: str, stretch: str = "") -> list[Span]:
-    """Return when the unit was in a phase that a check took it into, s of soak time.
+def working_spans(course: Course, working: str, stretch: str = "") -> list[Span]:
+    """Return when the unit was in a working state that a check took it into, s of soak time.
 
-    A phase in which the power was cut is left out: on again, the unit is in another one.
+    A working state in which the power was cut is left out: on again, the unit is in another one.
     """
-    told = _told(course, phase, stretch)
+    told = _told(course, working, stretch)
     return [one for one in told if any(on <= one[0] and one[1] <= off for on, off in course.power)]
 
 
-def _told(course: Course, phase: str, stretch: str = "") -> list[Span]:
+def _told(course: Course, working: str, stretch: str = "") -> list[Span]:
     return [
         (float(mark.detail["from_s"]), mark.t_s)
-        for mark in course.marks("phase")
-        if mark.detail["phase"] == phase and stretch in ("", mark.stretch)
+        for mark in course.marks("working state")
+        if mark.detail["working_state"] == working and stretch in ("", mark.stretch)
     ]
 
 

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.derive.course import Course
+from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind, start_limit_s
 from soak.evidence import Floats
-from soak.quantities import show_bytes, show_duration
 from soak.records import Header, Json, Requirement
+from soak.words import Amount, Message, msg
 
 _LOSSES, _STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
 """Judging rules whose requirements say what counts as a loss, and how long a start may take."""
@@ -36,17 +37,20 @@ class UnitFault:
     kind : str
         `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `stick gone`, `link gone`,
         `trip`.
-    text : str
+    text : Message
         What happened, in a few plain words.
     source : str
         What saw it.
+    state : str
+        What the source was then seen to be; empty where it is no state.
     """
 
     from_s: float
     to_s: float
     kind: str
-    text: str
+    text: Message
     source: str
+    state: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +114,9 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
         limit_s = stated_start_limit_s(course)
     found = []
     for start in course.starts:
-        why = start.failure(limit_s)
-        if not why or late_while_blind(start, limit_s, course.blind("capture")):
+        if not start.failure(limit_s) or late_while_blind(start, limit_s, course.blind("capture")):
             continue
-        took = "" if start.took_s is None else f" ({show_duration(start.took_s)})"
-        text = f"{start.called}: {why}{took}"
+        text = failed_words(start)
         to_s = start.ended_s if start.ended_s is not None else start.t_on
         found.append(UnitFault(start.t_on, to_s, "failed start", text, "capture"))
     return found
@@ -137,11 +139,14 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
     for episode in course.episodes("capture", terms.bad, terms.gap_s, terms.usual_start_s):
         if episode.kind == "dropout" and episode.longest_s < terms.at_least_s:
             continue
-        what = {"dropout": "picture lost", "restart": "restarted", "hang": "hung"}[episode.kind]
         state = episode.dropouts[0].state
-        length = show_duration(episode.to_s - episode.from_s)
-        text = f"{what} ({state}) for {length}"
-        found.append(UnitFault(episode.from_s, episode.to_s, episode.kind, text, "capture"))
+        text = msg(
+            "{what} ({state}) for {time}",
+            what=EPISODES_TOLD[episode.kind],
+            state=state_words(state),
+            time=Amount(episode.to_s - episode.from_s, "s"),
+        )
+        found.append(UnitFault(episode.from_s, episode.to_s, episode.kind, text, "capture", state))
     return found
 
 
@@ -164,15 +169,15 @@ def link_faults(course: Course) -> list[UnitFault]:
             e.from_s,
             e.to_s,
             "link gone",
-            f"the device left the port for {show_duration(e.to_s - e.from_s)}",
+            msg("the device left the port for {time}", time=Amount(e.to_s - e.from_s, "s")),
             "link",
         )
         for e in course.episodes("link", frozenset({"gone"}))
     ]
 
 
-def _gone(length_s: float) -> str:
-    return f"stick gone from the port for {show_duration(length_s)}"
+def _gone(length_s: float) -> Message:
+    return msg("stick gone from the port for {time}", time=Amount(length_s, "s"))
 
 
 def wrong_data(course: Course) -> list[UnitFault]:
@@ -182,10 +187,14 @@ def wrong_data(course: Course) -> list[UnitFault]:
         return []
     blind = course.blind("stick")
     return [
-        UnitFault(t, t, "wrong data", f"{show_bytes(size)} came back wrong", "stick")
+        UnitFault(t, t, "wrong data", _wrong(size), "stick")
         for t, size in _pairs(t_s, damaged_bytes)
         if touching(t - 1, t + 1, blind) is None
     ]
+
+
+def _wrong(size_bytes: float) -> Message:
+    return msg("{size} came back wrong", size=Amount(size_bytes, "B"))
 
 
 def _pairs(t_s: Floats, values: Floats) -> Sequence[tuple[float, float]]:
@@ -196,10 +205,14 @@ def _pairs(t_s: Floats, values: Floats) -> Sequence[tuple[float, float]]:
 def carried_wrong(course: Course) -> list[UnitFault]:
     """Return the carried files that came changed; not where the stick may have changed them."""
     return [
-        UnitFault(mark.t_s, mark.t_s, "wrong data", f"file {mark.detail['name']} changed", "stick")
+        UnitFault(mark.t_s, mark.t_s, "wrong data", _changed(str(mark.detail["name"])), "stick")
         for mark in course.marks("carried")
         if mark.detail.get("came") == "changed" and mark.detail.get("original_whole", True)
     ]
+
+
+def _changed(name: str) -> Message:
+    return msg("file {name} changed", name=name)
 
 
 def trips(course: Course) -> list[UnitFault]:
@@ -209,6 +222,9 @@ def trips(course: Course) -> list[UnitFault]:
         source, value = str(mark.detail.get("source", "")), mark.detail.get("value")
         torn = isinstance(value, int | float) and not PLAUSIBLE_DEGC[0] < value < PLAUSIBLE_DEGC[1]
         if not torn and touching(mark.t_s, mark.t_s, course.blind(source)) is None:
-            text = f"the guard cut the power: {source or 'a probe'} passed its trip"
+            text = msg(
+                "the guard cut the power: {source} passed its trip",
+                source=source or msg("a probe"),
+            )
             found.append(UnitFault(mark.t_s, mark.t_s, "trip", text, source))
     return found

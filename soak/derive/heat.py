@@ -59,7 +59,7 @@ class End:
     ----------
     rise_k : float
         Rise over ambient in the end, K.
-    low_k, high_k : float
+    bound_low_k, bound_high_k : float
         Its bounds.
     how : str
         `"predicted"` by a curve, or `"read"` where it stood still.
@@ -70,8 +70,8 @@ class End:
     """
 
     rise_k: float
-    low_k: float
-    high_k: float
+    bound_low_k: float
+    bound_high_k: float
     how: str
     run: Span
     fit: Fit | None
@@ -148,7 +148,7 @@ def end_of_run(t_s: Floats, rise_k: Floats, within_k: float) -> End | TooEarly:
     told = predict_end(t_s, rise_k, within_k)
     if isinstance(told, Fit):
         run = (float(t_s[0]), float(t_s[-1]))
-        return End(told.end, told.low, told.high, "predicted", run, told)
+        return End(told.end, told.bound_low, told.bound_high, "predicted", run, told)
     half_s = (float(t_s[0]) + float(t_s[-1])) / 2 if len(t_s) else 0.0
     late = rise_k[t_s >= half_s]
     if len(late) >= FEWEST_READINGS and np.ptp(late) <= SETTLED_WITHIN_K and told.flat:

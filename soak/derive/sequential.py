@@ -33,7 +33,7 @@ class Decision:
 
     Attributes
     ----------
-    outcome : str
+    decided : str
         `accepted`, `rejected`, or `undecided`: it must go on.
     at : float
         Starts counted, or seconds watched without a loss, when it was decided or so far.
@@ -45,7 +45,7 @@ class Decision:
         Starts or seconds, none of them bad, until it accepts; 0 once it is decided.
     """
 
-    outcome: Literal["accepted", "rejected", "undecided"]
+    decided: Literal["accepted", "rejected", "undecided"]
     at: float
     failures: int
     after: int = 0

@@ -48,6 +48,6 @@ def trend_of(times_s: Sequence[float], confidence: float) -> Json | None:
         "chance": round(trend.chance, 6),
         "method": trend.method,
         "s_per_start": slope,
-        "low": low,
-        "high": high,
+        "bound_low": low,
+        "bound_high": high,
     }

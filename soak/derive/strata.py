@@ -42,7 +42,7 @@ class Stratum:
         Early half against late half.
     uneven : float
         The smaller chance of the two tests, both counted (Bonferroni); small: not alike.
-    low, high : float or None
+    bound_low, bound_high : float or None
         Bounds of the failed share; None if the starts are not alike.
     slower_s : float
         How much slower they became from first to last, s; 0 if that is no more than luck.
@@ -57,8 +57,8 @@ class Stratum:
     failed: int
     halves: Halves
     uneven: float
-    low: float | None
-    high: float | None
+    bound_low: float | None
+    bound_high: float | None
     slower_s: float
     outliers: Sequence[Json] = ()
     trend: Json | None = None
@@ -66,7 +66,7 @@ class Stratum:
     @property
     def alike(self) -> bool:
         """Whether one share may be stated."""
-        return self.high is not None
+        return self.bound_high is not None
 
     def as_json(self) -> Json:
         """Return the figures as a finding's detail."""
@@ -78,8 +78,8 @@ class Stratum:
             "early": {"starts": parts.early, "failed": parts.early_failed},
             "late": {"starts": parts.late, "failed": parts.late_failed},
             "uneven": round(self.uneven, 6),
-            "low": self.low,
-            "high": self.high,
+            "bound_low": self.bound_low,
+            "bound_high": self.bound_high,
             "slower_s": round(self.slower_s, 3),
             "outliers": list(self.outliers),
             "trend": self.trend,
@@ -110,20 +110,20 @@ def strata(tried: Sequence[tuple[Start, bool]], confidence: float) -> list[Strat
 
 
 def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) -> Stratum:
-    outcomes = [failed for _, failed in tried]
-    parts = halves(outcomes)
-    uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(outcomes)))
-    low, high = failed_share(sum(outcomes), len(outcomes), confidence)
+    results = [failed for _, failed in tried]
+    parts = halves(results)
+    uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(results)))
+    low, high = failed_share(sum(results), len(results), confidence)
     alike = uneven >= NOT_ALIKE
     times_s = [start.took_s for start, _ in tried if start.took_s]  # 0: a break without effect
     return Stratum(
         kind=kind,
-        starts=len(outcomes),
-        failed=sum(outcomes),
+        starts=len(results),
+        failed=sum(results),
         halves=parts,
         uneven=uneven,
-        low=low if alike else None,
-        high=high if alike else None,
+        bound_low=low if alike else None,
+        bound_high=high if alike else None,
         slower_s=_slower_s(times_s),
         outliers=outliers([start for start, _ in tried]),
         trend=trend_of(times_s, confidence),

@@ -18,14 +18,14 @@ from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.measure.carried import Pack
 from soak.quantities import show_bytes
-from soak.rules.core.finding import NOT_SHOWN
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
+from soak.words import sentence
 
-_CODES: Mapping[Outcome, ExitCode] = {
-    Outcome.MET: ExitCode.DONE,
-    Outcome.NOT_MET: ExitCode.FAILED,
-    Outcome.NOT_SHOWN: ExitCode.INCOMPLETE,
-    Outcome.NOT_TESTED: ExitCode.INCOMPLETE,
+_CODES: Mapping[Verdict, ExitCode] = {
+    Verdict.MET: ExitCode.DONE,
+    Verdict.NOT_MET: ExitCode.FAILED,
+    Verdict.NOT_SHOWN: ExitCode.INCOMPLETE,
+    Verdict.NOT_TESTED: ExitCode.INCOMPLETE,
 }
 _MOST_LINES = 12
 
@@ -74,11 +74,11 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
         for one in graded.judgement.findings
         if one.requirement.id == f"{STRETCH}/{CHECK}/{port}"
     )
-    code = int(_CODES[finding.outcome])
+    code = int(_CODES[finding.verdict])
     if given.as_json:
         return _as_json(soak_id, carried, finding), code
-    judged = finding.because.removeprefix(NOT_SHOWN)
-    lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.outcome.value}: {judged}"]
+    judged = sentence(finding.why) if finding.why else finding.because
+    lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.verdict.value}: {judged}"]
     job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
     return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code
 
@@ -228,7 +228,7 @@ def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
         "soak_id": soak_id,
         "pack": carried.pack.name,
         "port": carried.port,
-        "outcome": finding.outcome.value,
+        "verdict": finding.verdict.value,
         "because": finding.because,
         "files": [detail_of(one, carried.pack) for one in carried.came],
     }

@@ -6,11 +6,11 @@ from pathlib import Path
 
 from soak.bench.video_stream import CannotOpen, pictures_of
 from soak.errors import UsageError
-from soak.measure.coded_looker import Both, CodedLooker, decoded
 from soak.measure.coded_picture import read
 from soak.measure.coded_run import CodedRun, Told
+from soak.measure.coded_watcher import Both, CodedWatcher, decoded
 from soak.measure.coded_writer import write_clip
-from soak.roles import Looker
+from soak.roles import Watcher
 from soak.run.script import Script
 
 _CHECK = "coded_clip"
@@ -76,12 +76,12 @@ def in_words(told: Told) -> str:
     )
 
 
-def with_clip(looker: Looker | None, script: Script) -> Looker | None:
+def with_clip(watcher: Watcher | None, script: Script) -> Watcher | None:
     """Let the capture read the clip too, where a script asks for it."""
     asked = [s.checks[_CHECK] for s in script.stretches if _CHECK in s.checks]
-    if looker is None or not asked:
-        return looker
-    return Both(looker, CodedLooker(int(getattr(asked[0], "frames", 2))))
+    if watcher is None or not asked:
+        return watcher
+    return Both(watcher, CodedWatcher(int(getattr(asked[0], "frames", 2))))
 
 
 def _size(text: str) -> tuple[int, int]:

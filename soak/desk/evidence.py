@@ -52,16 +52,22 @@ def starts(
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
         low, high = statistics.failed_share(failed, (good or 0) + failed, confidence)
     trials = (good or 0) + failed
-    data = {"starts": trials, "failed": failed, "confidence": confidence, "low": low, "high": high}
+    data = {
+        "starts": trials,
+        "failed": failed,
+        "confidence": confidence,
+        "bound_low": low,
+        "bound_high": high,
+    }
     return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
 
 
 def _starts_lines(data: dict[str, Any]) -> list[str]:
-    trials, failed, high = data["starts"], data["failed"], data["high"]
+    trials, failed, high = data["starts"], data["failed"], data["bound_high"]
     at = f"at {data['confidence']:.0%} confidence"
     lines = [f"{trials - failed} of {trials} starts worked. That shows: {at}, "]
     if failed:
-        lines[0] += f"between {_share(data['low'])} and {_share(high)} of such starts fail."
+        lines[0] += f"between {_share(data['bound_low'])} and {_share(high)} of such starts fail."
     else:
         lines[0] += f"fewer than {_share(high)} of such starts fail."
         slips = math.exp(trials * math.log1p(-1 / trials)) if trials > 1 else 0.0
@@ -104,8 +110,8 @@ def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: boo
         "hours": watched_h,
         "faults": faults,
         "confidence": confidence,
-        "mean_low_h": low_h,
-        "mean_high_h": high_h,
+        "mean_bound_low_h": low_h,
+        "mean_bound_high_h": high_h,
     }
     seen = f"{faults} fault{'' if faults == 1 else 's'}" if faults else "No fault"
     least = f"more than one in {_hours(high_h)} and " if high_h is not None else ""

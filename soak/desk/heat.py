@@ -97,7 +97,7 @@ def _emissivity(text: str) -> tuple[float, float]:
 def _end(end: End | TooEarly) -> Sequence[str]:
     if isinstance(end, TooEarly):
         return [f"where it ends cannot be told: {end.why}"]
-    half = show_value((end.high_k - end.low_k) / 2, "K")
+    half = show_value((end.bound_high_k - end.bound_low_k) / 2, "K")
     lines = [f"ends {show_value(end.rise_k, 'K')} over ambient, give or take {half} ({end.how})"]
     if end.fit is not None:
         taus = ", ".join(show_duration(term.tau_s) for term in end.fit.terms)
@@ -130,11 +130,13 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     if isinstance(end, TooEarly):
         return []
     degc = at_rated_ambient(end.rise_k, 0.0, rated_degc)
-    high = show_value(at_rated_ambient(end.high_k, 0.0, rated_degc), "degC")
+    high = show_value(at_rated_ambient(end.bound_high_k, 0.0, rated_degc), "degC")
     room = show_value(rated_degc, "degC")
     said = f"in the rated ambient of {room} it would end at {show_value(degc, 'degC')}"
     limit_degc = spot.get("limit_degc")
-    above = limit_degc is not None and at_rated_ambient(end.high_k, 0.0, rated_degc) > limit_degc
+    above = (
+        limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc
+    )
     beyond = f", above its limit of {show_value(limit_degc, 'degC')}" if above else ""
     return [f"{said}, at most {high}{beyond} (its rise unchanged, IEC 60950-1 1.4.12)"]
 
@@ -166,13 +168,16 @@ def _drawn(course: Course) -> Sequence[str]:
 
 
 def _drawn_in(one: Drawn) -> Sequence[str]:
+    least, most = (show_value(x, one.unit) for x in (one.percentile_5, one.percentile_95))
     lines = [
         f"{one.quantity} {one.state}: {show_value(one.median, one.unit)} "
-        f"(90 % within {show_value(one.low, one.unit)} to {show_value(one.high, one.unit)})"
+        f"(90 % within {least} to {most})"
     ]
     if one.creep is not None:
         creep = one.creep
-        slope, low, high = (show_value(x, one.unit) for x in (creep.per_h, creep.low, creep.high))
+        slope, low, high = (
+            show_value(x, one.unit) for x in (creep.per_h, creep.bound_low, creep.bound_high)
+        )
         word = "a trend" if creep.sure else "no trend to speak of"
         lines += [
             f"  {word}: {slope} an hour ({low} to {high}; "

@@ -75,8 +75,8 @@ def _lines(judgement: Judgement) -> list[str]:
 
 
 def _line(finding: Finding) -> str:
-    sign, outcome = _SIGNS[finding.outcome.value], finding.outcome.value
-    return f"{sign} {outcome:<10}  {finding.requirement.text}\n              {finding.because}"
+    sign, verdict = _SIGNS[finding.verdict.value], finding.verdict.value
+    return f"{sign} {verdict:<10}  {finding.requirement.text}\n              {finding.because}"
 
 
 def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:

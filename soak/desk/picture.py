@@ -13,8 +13,8 @@ from soak.desk.stream_end import told as told_of
 from soak.desk.stream_end import until_stopped
 from soak.errors import UsageError
 from soak.measure.accounts import nominal_rate
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import Look, Shown, look_over
+from soak.measure.watcher import WatcherSettings
 from soak.roles import Picture
 
 KINDS = {
@@ -93,7 +93,7 @@ def look_at(file: str, asked: Asked) -> Found:
     try:
         pictures, told, complaints = _opened(file)
         taught = tuple(_read(name) for name in (*asked.taught, *told.taught))
-        settings = LookerSettings(
+        settings = WatcherSettings(
             moving=told.moving if asked.moving is None else asked.moving,
             size=told.size,
             taught=taught,

@@ -31,7 +31,7 @@ def prove(bench_path: Path, fixture_name: str, model: str) -> int:
         _say(f"MIND: {worn}")
     steps = prove_fixture(bench, Path(fixture.file), model, _tell, f"{datetime.now(UTC):%Y-%m-%d}")
     _say("kept for the reports of soaks on this fixture")
-    failed = any(step.outcome == "not proved" for step in steps)
+    failed = any(step.result == "not proved" for step in steps)
     return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
 
 
@@ -50,14 +50,14 @@ def prove_fixture(
     seen = [
         Challenge(step.source, step.what, step.smallest_s)
         for step in steps
-        if step.challenge and step.outcome != "not done"
+        if step.challenge and step.result != "not done"
     ]
     keep(bench.path, fixture.file, on, seen)
     return steps
 
 
 def _tell(step: Step) -> None:
-    _say(f"{_SIGNS[step.outcome]} {step.source:<16} {step.what}: {step.seen}")
+    _say(f"{_SIGNS[step.result]} {step.source:<16} {step.what}: {step.seen}")
 
 
 def _say(text: str) -> None:

@@ -12,7 +12,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.clip import with_clip
 from soak.desk.guarding import opened
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
-from soak.desk.sight import as_asked, make_looker
+from soak.desk.sight import as_asked, make_watcher
 from soak.desk.soaking import Running, Watch, guarded
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence, plan_resume, resume
@@ -98,16 +98,16 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: list[Wat
     asking = Asking(ask)
     tools = Tools(off_loop_for(clock), asking, clock)
     drivers, hands = prepared.simulated()
-    watchers = [*watches, *hands]
+    listeners = [*watches, *hands]
     async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
         instruments,
         guard,
     ):
-        plain = make_looker(prepared.fixture, prepared.sheet, again.session.number)
-        looker = with_clip(as_asked(plain, prepared.script), prepared.script)
+        plain = make_watcher(prepared.fixture, prepared.sheet, again.session.number)
+        watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
         journal = resume(prepared.folder, again.session, clock=clock)
         inbox = None if clock.leaping else prepared.folder
-        wiring = Wiring(instruments, looker, ask, clock, inbox, watchers, True, guard)
+        wiring = Wiring(instruments, watcher, ask, clock, inbox, listeners, True, guard)
         wiring = replace(wiring, so_far=again.so_far)
         soak = Soak(again.plan, journal, wiring)
         running.soaks.append(soak)

@@ -140,8 +140,8 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
             lines.append(
                 f"{quantity.name:<18} {shown} ({show_duration(t_s - times[index])} before)"
             )
-    near = [a for a in evidence.attachments() if abs(a.t_s - t_s) <= _AROUND_S]
-    lines += [f"{folder / 'attachments' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
+    near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
+    lines += [f"{folder / 'kept' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
     return "\n".join(lines)
 
 

@@ -1,4 +1,4 @@
-"""What the looker is told beforehand, from fixture and model sheet."""
+"""What the watcher is told beforehand, from fixture and model sheet."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -7,7 +7,7 @@ from pathlib import Path
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.errors import FixtureError
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.run.script import Script
 from soak.sim.pictures import NO_SIGNAL_FILE, protected_file
 
@@ -19,8 +19,8 @@ FINE_EVERY = 8
 """One picture in so many is seen fully: at 60 a second that costs 4 % of a core. Own choice."""
 
 
-def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> PictureLooker | None:
-    """Return the looker for a fixture's capture, or None where none is wired.
+def make_watcher(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> PictureWatcher | None:
+    """Return the watcher for a fixture's capture, or None where none is wired.
 
     Raises
     ------
@@ -34,10 +34,10 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
     if fixture.simulated:
         taught.append(NO_SIGNAL_FILE.read_bytes())
         protected.append(protected_file())
-    plain = LookerSettings()
+    plain = WatcherSettings()
     size = getattr(fixture.capture, "size", None)
-    return PictureLooker(
-        LookerSettings(
+    return PictureWatcher(
+        WatcherSettings(
             moving=sheet.picture_when_on == "moving",
             size=None if size is None else (size[0], size[1]),
             taught=tuple(taught),
@@ -53,12 +53,12 @@ def make_looker(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictur
     )
 
 
-def as_asked(looker: PictureLooker | None, script: Script) -> PictureLooker | None:
-    """Let the looker say what the script's checks have described, and nothing else."""
+def as_asked(watcher: PictureWatcher | None, script: Script) -> PictureWatcher | None:
+    """Let the watcher say what the script's checks have described, and nothing else."""
     asks = any("picture" in stretch.checks for stretch in script.stretches)
-    if looker is None or looker.settings.moving or not asks:
-        return looker
-    return PictureLooker(replace(looker.settings, unchanged_every_s=UNCHANGED_EVERY_S))
+    if watcher is None or watcher.settings.moving or not asks:
+        return watcher
+    return PictureWatcher(replace(watcher.settings, unchanged_every_s=UNCHANGED_EVERY_S))
 
 
 def _taught(fixture: Fixture, key: str, names: Sequence[str]) -> list[bytes]:

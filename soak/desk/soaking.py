@@ -14,7 +14,7 @@ from soak.clock import SoakClock
 from soak.desk.clip import with_clip
 from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
-from soak.desk.sight import as_asked, make_looker
+from soak.desk.sight import as_asked, make_watcher
 from soak.errors import BenchFault, SoakError
 from soak.journal import create, first_session
 from soak.records import Observed
@@ -98,8 +98,8 @@ async def _run(
             guard,
         ):
             plan = prepared.plan(prepared.fixture.as_json(instruments))
-            plain = as_asked(make_looker(prepared.fixture, prepared.sheet), prepared.script)
-            looker = with_clip(plain, prepared.script)
+            plain = as_asked(make_watcher(prepared.fixture, prepared.sheet), prepared.script)
+            watcher = with_clip(plain, prepared.script)
             journal = create(
                 prepared.folder, plan.header, first_session(__version__, clock), clock=clock
             )
@@ -107,7 +107,7 @@ async def _run(
             inbox = _inbox(prepared, clock)
             wiring = Wiring(
                 instruments,
-                looker,
+                watcher,
                 ask,
                 clock,
                 inbox,

@@ -11,7 +11,7 @@ import trio
 from soak import __version__
 from soak.bench.gadget import CONFIGFS, Gadget, GadgetFault, StickPlayed
 from soak.bench.gadget_state import PROC, UDCS, Port
-from soak.bench.stand_in_agent import StandIn, run_agent
+from soak.bench.stand_in_server import StandIn, serve_stand_in
 from soak.bench.stand_in_words import Unfit, fit_to_bind, new_key, read_key
 from soak.errors import BenchFault, UsageError
 
@@ -96,11 +96,11 @@ async def _serve(
         "image_bytes": wanted.played.image.stat().st_size,
         "read_only": wanted.played.read_only,
     }
-    agent = StandIn(port.look, key, identity, may_sleep=wanted.may_sleep, say=say)
+    stand_in = StandIn(port.look, key, identity, may_sleep=wanted.may_sleep, say=say)
     try:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_until_stopped, nursery.cancel_scope)
-            listens = await nursery.start(run_agent, agent, wanted.address, wanted.port)
+            listens = await nursery.start(serve_stand_in, stand_in, wanted.address, wanted.port)
             say(f"plays a stick at {udc}, listens at {wanted.address}:{listens}; Ctrl-C ends it")
     except BaseExceptionGroup as group:
         fault = _first_oserror(group)

@@ -11,7 +11,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.desk.orders import drivers_for
-from soak.desk.sight import make_looker
+from soak.desk.sight import make_watcher
 from soak.instruments import Instruments
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
@@ -59,10 +59,10 @@ async def _stand(
         power = Power(guard, channel, hub, clock, lambda how, why: say(f"{how}: {why}"))
         sheet_json, by_hand = sheet.model_dump(mode="json"), not clock.leaping
         button = PowerButton(instruments.button, sheet_json, described, hub, clock)
-        hub.watchers.append(button.notice)
+        hub.listeners.append(button.notice)
         stand = Stand(instruments, described, sheet_json, hub, power, ask, clock, by_hand, button)
         async with trio.open_nursery() as streams:
-            Pumps(hub, clock).start(streams, instruments, make_looker(fixture, sheet))
+            Pumps(hub, clock).start(streams, instruments, make_watcher(fixture, sheet))
             streams.start_soon(power.follow_guard)
             try:
                 await steps(stand)

@@ -19,7 +19,7 @@ _PICTURES = (".png", ".jpg", ".jpeg")
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Checked:
     """What came of it: one sentence and an exit code; `more` are lines to compare by eye."""
 
     text: str
@@ -27,7 +27,7 @@ class Verdict:
     more: tuple[str, ...] = ()
 
 
-def verify(bench: Path, name: str, key: str = "") -> Verdict:
+def verify(bench: Path, name: str, key: str = "") -> Checked:
     """Verify one file: a page, paper, data, journal or listing picture.
 
     Raises
@@ -44,16 +44,16 @@ def verify(bench: Path, name: str, key: str = "") -> Verdict:
         raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
     known = known_keys(bench, key)
     try:
-        return _verdict(file, content, known)
+        return _checked(file, content, known)
     except NotSigned as fault:
-        return Verdict(f"{file}: {fault}", ExitCode.INCOMPLETE)
+        return Checked(f"{file}: {fault}", ExitCode.INCOMPLETE)
     except Changed as fault:
-        return Verdict(f"{file}: CHANGED: {fault}", ExitCode.FAILED)
+        return Checked(f"{file}: CHANGED: {fault}", ExitCode.FAILED)
     except JournalError as fault:
-        return Verdict(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
+        return Checked(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
 
 
-def _verdict(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     ending = file.suffix.lower()
     if ending in (".html", ".pdf"):
         return _whole(file, check_file(content), known)
@@ -69,12 +69,12 @@ def _verdict(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
     raise UsageError(f"{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none")
 
 
-def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Verdict:
+def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
     name = known.get(signed.key)
     if name is None:
         text = f"{file}: whole, but signed by an UNKNOWN key: {signed.short}"
-        return Verdict(text, ExitCode.INCOMPLETE)
-    return Verdict(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
+        return Checked(text, ExitCode.INCOMPLETE)
+    return Checked(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
 
 
 def _listed(manifest: Path, data: dict[str, Any]) -> None:
@@ -106,7 +106,7 @@ def _data(content: bytes) -> Signed:
     return signed
 
 
-def _journal(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
     report = file.parent / DATA
     if report.is_file():
@@ -122,7 +122,7 @@ def _journal(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
     raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
 
 
-def _picture(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
+def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     """Read a picture's code and show what was signed; only an eye can compare the rest."""
     from soak.desk.qr import read_qr
 
@@ -133,7 +133,7 @@ def _picture(file: Path, content: bytes, known: dict[str, str]) -> Verdict:
     match = next((key for key in known if key.startswith(said.key_begins)), None)
     if match is None:
         line = f"{file}: its code is signed by an UNKNOWN key: {short_key(said.key_begins)}"
-        return Verdict(line, ExitCode.INCOMPLETE, said.lines)
+        return Checked(line, ExitCode.INCOMPLETE, said.lines)
     said.check(match)
     line = f"{file}: its code is whole, signed by {known[match]}; compare by eye:"
-    return Verdict(line, ExitCode.DONE, said.lines)
+    return Checked(line, ExitCode.DONE, said.lines)

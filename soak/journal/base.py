@@ -2,7 +2,7 @@
 
 from typing import Literal, Protocol
 
-from soak.records import Attachment, Json, Observed
+from soak.records import Json, KeptFile, Observed
 
 
 class Journal(Protocol):
@@ -18,7 +18,7 @@ class Journal(Protocol):
         """
         ...
 
-    def attach(self, attachment: Attachment, data: bytes) -> int:
+    def keep(self, kept: KeptFile, data: bytes) -> int:
         """Take a file and the record that names it; the file is durable before the record."""
         ...
 

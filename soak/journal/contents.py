@@ -7,7 +7,7 @@ import numpy as np
 
 from soak.evidence import Floats
 from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_after, record_of
-from soak.records import FORMAT, Attachment, Header, Mark, Record, Seal, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Record, Seal, Session, State
 
 
 @dataclass(slots=True)
@@ -28,7 +28,7 @@ class Contents:
         self.seal: Seal | None = None
         self.parts: list[Part] = []
         self.states: list[State] = []
-        self.attachments: list[Attachment] = []
+        self.kept_files: list[KeptFile] = []
         self.columns = Columns()
         self.next_number = 1
         self.link = FIRST_LINK
@@ -82,7 +82,7 @@ class Contents:
         if isinstance(record, Header):
             if self.header is not None:
                 raise Damage("it is a second header")
-            if record.format > FORMAT:
+            if record.format != FORMAT:
                 raise Damage(f"it is of format {record.format}")
             self.header = record
             return
@@ -102,8 +102,8 @@ class Contents:
                 self.states.append(record)
             case Mark():
                 part.marks.append(record)
-            case Attachment():
-                self.attachments.append(record)
+            case KeptFile():
+                self.kept_files.append(record)
             case Seal():
                 self.seal = record
             case _:

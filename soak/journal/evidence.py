@@ -10,8 +10,8 @@ from soak.journal.faults import damaged
 from soak.journal.reading import ReadsContents
 from soak.journal.rows import Damage
 from soak.journal.sealing import checked_sha256
-from soak.journal.store import ATTACHMENTS, FILE, stored_rows
-from soak.records import Attachment
+from soak.journal.store import FILE, KEPT, stored_rows
+from soak.records import KeptFile
 
 
 class JournalEvidence(ReadsContents):
@@ -55,13 +55,13 @@ class JournalEvidence(ReadsContents):
             self._stale = False
         return self._contents
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
-        path = self.path.parent / ATTACHMENTS / attachment.name
+    def kept_bytes(self, kept: KeptFile) -> bytes:
+        path = self.path.parent / KEPT / kept.name
         try:
             data = path.read_bytes()
         except OSError as fault:
             raise JournalError(f"{path}: cannot be read: {fault.strerror}") from None
-        if hashlib.sha256(data).hexdigest() != attachment.sha256:
+        if hashlib.sha256(data).hexdigest() != kept.sha256:
             raise JournalError(f"{path}: is not the file that was recorded; it was changed since")
         return data
 

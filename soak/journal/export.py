@@ -12,7 +12,7 @@ import numpy as np
 
 from soak.errors import JournalError, UsageError
 from soak.journal.reading import ReadsContents
-from soak.records import Attachment, Mark, Session, State, canonical_json, to_json
+from soak.records import KeptFile, Mark, Session, State, canonical_json, to_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,7 +21,7 @@ _FORMULA_BEGINS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def tables(evidence: ReadsContents) -> dict[str, pd.DataFrame]:
-    """Return the tables `readings`, `states`, `marks`, `attachments` and `sessions`.
+    """Return the tables `readings`, `states`, `marks`, `kept_files` and `sessions`.
 
     Each is in order of time, in s of soak time. Readings have the columns t_s, quantity, value
     and unit; the others those of their record, `detail` as canonical JSON text.
@@ -32,7 +32,7 @@ def tables(evidence: ReadsContents) -> dict[str, pd.DataFrame]:
         "readings": _readings(evidence),
         "states": _table(State, states),
         "marks": _table(Mark, evidence.marks()),
-        "attachments": _table(Attachment, evidence.attachments()),
+        "kept_files": _table(KeptFile, evidence.kept_files()),
         "sessions": _table(Session, evidence.sessions()),
     }
 
@@ -123,8 +123,8 @@ def _readings(evidence: ReadsContents) -> pd.DataFrame:
 
 
 def _table(
-    kind: type[State | Mark | Attachment | Session],
-    records: Sequence[State | Mark | Attachment | Session],
+    kind: type[State | Mark | KeptFile | Session],
+    records: Sequence[State | Mark | KeptFile | Session],
 ) -> pd.DataFrame:
     import pandas as pd
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from soak.errors import JournalError
 from soak.journal.rows import Entry, Event, event_of
-from soak.records import FORMAT, Attachment, Header, Mark, Observed, Reading, Record, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Observed, Reading, Record, Session, State
 
 
 def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
@@ -16,7 +16,7 @@ def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
     Raises
     ------
     JournalError
-        If a reading's quantity is not in the header, an attachment comes without its file, or
+        If a reading's quantity is not in the header, a kept file comes without its bytes, or
         the record holds something that is not plain JSON.
     """
     if isinstance(record, Reading):
@@ -29,7 +29,7 @@ def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
     if not isinstance(record, State | Mark):
         raise JournalError(
             f"the journal takes readings, states and marks here, not {type(record).__name__}; "
-            "an attachment comes with its file"
+            "a kept file comes with its bytes"
         )
     return canonical(record)
 
@@ -55,20 +55,20 @@ def canonical(record: Record) -> Event:
         raise JournalError(f"a {type(record).__name__} cannot be written: {fault}") from None
 
 
-def attached(attachment: Attachment, data: bytes, taken: Collection[str]) -> Event:
-    """Turn an attachment and its file into what is written; fill in the SHA-256.
+def as_kept(kept: KeptFile, data: bytes, taken: Collection[str]) -> Event:
+    """Turn a kept file's record and bytes into what is written; fill in the SHA-256.
 
     Raises
     ------
     JournalError
         If the name is not a plain file name, or is taken.
     """
-    name = attachment.name
+    name = kept.name
     plain = name == name.strip() and name.isprintable() and len(name.encode()) <= 200
     if not name or name.startswith(".") or "/" in name or "\\" in name or not plain:
-        raise JournalError(f"{name!r} cannot be the name of an attachment; use a plain file name")
+        raise JournalError(f"{name!r} cannot be the name of a kept file; use a plain file name")
     if name in taken:
-        raise JournalError(f"{name}: this soak already has an attachment of that name")
-    complete = replace(attachment, sha256=hashlib.sha256(data).hexdigest())
+        raise JournalError(f"{name}: this soak already has a kept file of that name")
+    complete = replace(kept, sha256=hashlib.sha256(data).hexdigest())
     event = canonical(complete)
     return event._replace(file_name=name, file_data=bytes(data))

@@ -8,10 +8,10 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import JournalError
 from soak.journal.contents import Contents
-from soak.journal.intake import attached, beginning, canonical, entry_of
+from soak.journal.intake import as_kept, beginning, canonical, entry_of
 from soak.journal.reading import ReadsContents
 from soak.journal.rows import Chain, Entry
-from soak.records import Attachment, Header, Json, Observed, Seal, Session
+from soak.records import Header, Json, KeptFile, Observed, Seal, Session
 
 Ended = Literal["complete", "stopped", "bench fault"]
 
@@ -52,8 +52,8 @@ class MemoryJournal:
     def append(self, record: Observed) -> int:
         return self._put(entry_of(record, self._chain.index))
 
-    def attach(self, attachment: Attachment, data: bytes) -> int:
-        event = attached(attachment, data, self.evidence.files)
+    def keep(self, kept: KeptFile, data: bytes) -> int:
+        event = as_kept(kept, data, self.evidence.files)
         number = self._put(event)
         self.evidence.files[event.file_name] = event.file_data
         return number
@@ -105,8 +105,8 @@ class MemoryEvidence(ReadsContents):
             self._contents.add(row)
         return self._contents
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
+    def kept_bytes(self, kept: KeptFile) -> bytes:
         try:
-            return self.files[attachment.name]
+            return self.files[kept.name]
         except KeyError:
-            raise JournalError(f"{attachment.name}: there is no such attachment") from None
+            raise JournalError(f"{kept.name}: there is no such kept file") from None

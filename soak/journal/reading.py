@@ -8,7 +8,7 @@ import numpy as np
 from soak.errors import JournalError
 from soak.evidence import Floats
 from soak.journal.contents import Contents
-from soak.records import Attachment, Header, Mark, Seal, Session, State
+from soak.records import Header, KeptFile, Mark, Seal, Session, State
 
 _time = attrgetter("t_s")
 
@@ -62,8 +62,8 @@ class ReadsContents:
     def sessions(self) -> Sequence[Session]:
         return [part.session for part in self.contents().parts]
 
-    def attachments(self) -> Sequence[Attachment]:
-        return sorted(self.contents().attachments, key=_time)
+    def kept_files(self) -> Sequence[KeptFile]:
+        return sorted(self.contents().kept_files, key=_time)
 
     def windows(self, stretch: str) -> Sequence[tuple[float, float]]:
         return self.contents().windows(stretch)

@@ -98,7 +98,7 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
         with undone_on_error(store.close):
             store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
             store.write([canonical(session)])
-            taken = frozenset(attachment.name for attachment in evidence.attachments())
+            taken = frozenset(kept.name for kept in evidence.kept_files())
             return Writer(store, ownership, clock, taken)
 
 

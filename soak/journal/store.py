@@ -14,7 +14,7 @@ from soak.journal.rows import Chain, Entry, Event, Row
 from soak.records import FORMAT
 
 FILE = "journal.sqlite"
-ATTACHMENTS = "attachments"
+KEPT = "kept"
 
 _APPLICATION = 0x736F616B
 """`soak` in ASCII: lets `file` and us tell a journal from other SQLite files."""
@@ -47,7 +47,7 @@ class Store:
     def __init__(self, folder: Path, *, synced: bool) -> None:
         self.path = folder / FILE
         self.chain: Chain = Chain(())
-        self._files = folder / ATTACHMENTS
+        self._files = folder / KEPT
         self._synced = synced
         self._db = self._open()
 
@@ -194,10 +194,10 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
         table = db.execute("SELECT 1 FROM sqlite_schema WHERE name = 'rows'").fetchone()
     except sqlite3.Error as fault:
         raise reading_fault(path, fault) from None
-    if application == _APPLICATION and version > FORMAT:
+    if application == _APPLICATION and version not in (0, FORMAT):
         raise JournalError(
-            f"{path}: is of journal format {version}, this soak reads up to {FORMAT}; "
-            "use the newer soak that wrote it"
+            f"{path}: is of journal format {version}, this soak reads {FORMAT}; "
+            "use the soak that wrote it"
         )
     if application != _APPLICATION or version < 1 or table is None:
         raise JournalError(

@@ -11,12 +11,12 @@ from soak.clock import SoakClock
 from soak.errors import JournalError
 from soak.journal.batches import Batches, LoopBatches, ThreadBatches
 from soak.journal.faults import writing_fault
-from soak.journal.intake import attached, beginning, canonical, entry_of
+from soak.journal.intake import as_kept, beginning, canonical, entry_of
 from soak.journal.ownership import Ownership
 from soak.journal.rows import Chain, Entry
 from soak.journal.sealing import make_final
-from soak.journal.store import ATTACHMENTS, FILE, Store
-from soak.records import Attachment, Header, Json, Observed, Reading, Seal, Session
+from soak.journal.store import FILE, KEPT, Store
+from soak.records import Header, Json, KeptFile, Observed, Reading, Seal, Session
 
 
 class Writer:
@@ -42,8 +42,8 @@ class Writer:
     def append(self, record: Observed) -> int:
         return self._put(entry_of(record, self._store.chain.index))
 
-    def attach(self, attachment: Attachment, data: bytes) -> int:
-        event = attached(attachment, data, self._taken)
+    def keep(self, kept: KeptFile, data: bytes) -> int:
+        event = as_kept(kept, data, self._taken)
         number = self._put(event)
         self._taken.add(event.file_name)
         return number
@@ -114,7 +114,7 @@ def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) 
     if (folder / FILE).exists():
         raise JournalError(f"{folder / FILE}: is there already; give the new soak another name")
     try:
-        (folder / ATTACHMENTS).mkdir(parents=True, exist_ok=True)
+        (folder / KEPT).mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise writing_fault(folder, fault) from None
     ownership = Ownership(folder)

@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 from itertools import combinations
 
+from soak.judge.judging import level_side, shortest_s
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
+from soak.rules.core.reads import Side
 
 
 def contradiction(
@@ -19,26 +21,32 @@ def contradiction(
     """
     for one, other in combinations(requirements, 2):
         if _apart(one, other):
-            low, high = (one, other) if one.rule == "at least" else (other, one)
+            low, high = _low_and_high(one, other)
             return high.id, (
                 f"demands at most {show_value(high.limit or 0.0, high.unit)} of {high.quantity}, "
                 f"and {low.id} at least {show_value(low.limit or 0.0, low.unit)}; "
                 "no unit can meet both: change one"
             )
     for one in requirements:
-        if one.rule == "failure free" and longest_s is not None and (one.limit or 0.0) > longest_s:
+        needed_s = shortest_s(one)
+        if longest_s is not None and needed_s > longest_s:
             return one.id, (
-                f"demands {show_duration(one.limit or 0.0)} without a fault, and the soak takes no "
-                f"longer than {show_duration(longest_s)}: make one shorter or the other longer"
+                f"demands {show_duration(needed_s)} in one run, and the soak takes no longer than "
+                f"{show_duration(longest_s)}: make one shorter or the other longer"
             )
     return None
 
 
 def _apart(one: Requirement, other: Requirement) -> bool:
     """Tell whether two demands leave no value between them in a stretch that they share."""
-    if {one.rule, other.rule} != {"at most", "at least"} or one.quantity != other.quantity:
+    sides = {level_side(one), level_side(other)}
+    if sides != {Side.AT_MOST, Side.AT_LEAST} or one.quantity != other.quantity:
         return False
     shared = one.stretch == other.stretch or "" in (one.stretch, other.stretch)
-    low, high = (one, other) if one.rule == "at least" else (other, one)
+    low, high = _low_and_high(one, other)
     known = low.limit is not None and high.limit is not None
     return shared and known and (low.limit or 0.0) > (high.limit or 0.0)
+
+
+def _low_and_high(one: Requirement, other: Requirement) -> tuple[Requirement, Requirement]:
+    return (one, other) if level_side(one) is Side.AT_LEAST else (other, one)

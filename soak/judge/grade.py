@@ -1,18 +1,18 @@
 """The grade of a job: a pure function of its soaks' evidence and what is demanded."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from soak.derive.course import Course, course_of
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
-from soak.judge.judging import judge_requirement
+from soak.judge.judging import demanded, judge_requirement, weight_of
 from soak.judge.open_points import open_points
 from soak.records import Json, Requirement, requirement_from_json
-from soak.rules.core.finding import NOT_SHOWN
-from soak.rules.core.rule import RULES
-from soak.rules.core.verdict import Finding, Judgement, Outcome
+from soak.rules.core.rule import RULES, Weight
+from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, sentence
 
 Because = Literal["all met", "failed", "incomplete"]
 
@@ -44,19 +44,18 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     findings = [judge_requirement(requirement, courses) for requirement in demanded]
     others = [course for course in courses if course is not newest]
     earlier = _earlier(others, {one.id: one for one in demanded})
-    failed_before = [(course, one) for course, one in earlier if _counts_against(one)]
+    failed_before = [_failed_before(course, one) for course, one in earlier if _counts_against(one)]
     points = [
-        *([f"Nothing but {_only(newest)} is on record; soak it."] if _beside(newest) else []),
-        *(_failed_before(course, one) for course, one in failed_before),
+        *([_only(newest)] if _beside(newest) else []),
+        *map(begin, failed_before),
         *open_points(newest, [*findings, *(one for _, one in earlier)]),
     ]
-    because, reason = _grade(
-        findings, [one for _, one in failed_before], points, newest.header.soak_id
-    )
+    because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
     return Judgement(
         ready=because == "all met",
         because=because,
         reason=reason,
+        aside=aside,
         findings=tuple(findings),
         open_points=tuple(points),
         rules=RULES,
@@ -75,9 +74,13 @@ def _beside(course: Course) -> bool:
     return bool(course.header.script.get("beside"))
 
 
-def _only(course: Course) -> str:
+def _only(course: Course) -> Message:
     name = course.header.script.get("name")
-    return "data carried by hand" if name == "carry" else f"a soak by the script {name!r}"
+    if name == "carry":
+        return msg("Nothing but data carried by hand is on record; soak it.")
+    return msg(
+        "Nothing but a soak by the script '{script}' is on record; soak it.", script=str(name)
+    )
 
 
 def _newest(courses: Sequence[Course]) -> Course:
@@ -130,54 +133,79 @@ def _earlier(
 
 def _counts_against(finding: Finding) -> bool:
     # What a hand can put right without a repair (a screw, a label) is asked again each time.
-    return finding.outcome == Outcome.NOT_MET and finding.requirement.rule != "answered"
+    return finding.verdict == Verdict.NOT_MET and weight_of(finding) is not Weight.BY_HAND
 
 
-def _failed_before(course: Course, finding: Finding) -> str:
-    text = finding.requirement.text or finding.requirement.id
-    return f"Soak {course.header.soak_id} of this job failed: {text}: {finding.because}"
+def _failed_before(course: Course, finding: Finding) -> Message:
+    return msg(
+        "soak {soak} of this job failed: {demand}: {because}",
+        soak=course.header.soak_id,
+        demand=demanded(finding.requirement),
+        because=finding.because,
+    )
 
 
 def _grade(
     findings: Sequence[Finding],
-    failed_before: Sequence[Finding],
-    points: Sequence[str],
+    failed_before: Sequence[Message],
+    points: Sequence[Message],
     newest: str,
-) -> tuple[Because, str]:
-    by = {outcome: [f for f in findings if f.outcome == outcome] for outcome in Outcome}
+) -> tuple[Because, Message, Message]:
+    """Return the grade, its reason, and what is said of it to the bench only."""
+    by = {verdict: [f for f in findings if f.verdict == verdict] for verdict in Verdict}
     number = len(findings)
-    if by[Outcome.NOT_MET]:
+    if by[Verdict.NOT_MET]:
         # That the end was not free of faults follows from another fault: name that one.
-        first = min(by[Outcome.NOT_MET], key=lambda one: one.requirement.rule == "failure free")
-        told = f"{_share(by[Outcome.NOT_MET], number)} not met: {first.because}"
-        return "failed", told + _in_another(first, newest)
+        first = min(by[Verdict.NOT_MET], key=lambda one: weight_of(one) is Weight.FOLLOWS)
+        told = counted(
+            len(by[Verdict.NOT_MET]),
+            "1 of {number} requirements is not met: {because}",
+            "{count} of {number} requirements are not met: {because}",
+            number=number,
+            because=first.because,
+        )
+        return "failed", joined(" ", [told, _in_another(first, newest)]), first.aside
     if failed_before:
-        return "failed", f"Nothing against it in the newest soak, but {_small(points[0])}"
-    if by[Outcome.NOT_SHOWN]:
+        told = msg("Nothing against it in the newest soak, but {before}", before=failed_before[0])
+        return "failed", told, NOTHING_SAID
+    if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
-        first = min(by[Outcome.NOT_SHOWN], key=lambda one: one.requirement.rule != "off proved")
-        why = first.because.removeprefix(NOT_SHOWN)
-        return "incomplete", f"{_share(by[Outcome.NOT_SHOWN], number)} not shown: {why}"
+        first = min(by[Verdict.NOT_SHOWN], key=lambda one: weight_of(one) is not Weight.EXPLAINS)
+        told = counted(
+            len(by[Verdict.NOT_SHOWN]),
+            "1 of {number} requirements is not shown: {why}.",
+            "{count} of {number} requirements are not shown: {why}.",
+            number=number,
+            why=first.why,
+        )
+        return "incomplete", told, first.aside
+    return *_nothing_against(by, number, points), NOTHING_SAID
+
+
+def _nothing_against(
+    by: Mapping[Verdict, Sequence[Finding]], number: int, points: Sequence[Message]
+) -> tuple[Because, Message]:
     if not number:
-        return "incomplete", "The script demands nothing, so nothing is shown."
-    if all(one.requirement.rule == "answered" for one in by[Outcome.MET]):
-        return "incomplete", "Nothing could be tested with the instruments that are wired."
+        return "incomplete", msg("The script demands nothing, so nothing is shown.")
+    if all(weight_of(one) is Weight.BY_HAND for one in by[Verdict.MET]):
+        return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
         return "incomplete", points[0]
-    untested = by[Outcome.NOT_TESTED]
-    reason = f"All {len(by[Outcome.MET])} requirements that could be tested are met"
-    return "all met", reason + (f"; {len(untested)} were not tested." if untested else ".")
+    met = counted(
+        len(by[Verdict.MET]),
+        "The 1 requirement that could be tested is met",
+        "All {count} requirements that could be tested are met",
+    )
+    untested = by[Verdict.NOT_TESTED]
+    if untested:
+        left = counted(len(untested), "1 was not tested", "{count} were not tested")
+        return "all met", sentence(joined("; ", [met, left]))
+    return "all met", sentence(met)
 
 
-def _in_another(finding: Finding, newest: str) -> str:
+def _in_another(finding: Finding, newest: str) -> Message:
     """Name the soak that a fault was seen in, if it is not the newest."""
     seen = {pointer.soak_id for pointer in finding.pointers}
-    return f" (in soak {', '.join(sorted(seen))})" if seen and newest not in seen else ""
-
-
-def _share(some: Sequence[Finding], number: int) -> str:
-    return f"{len(some)} of {number} requirements {'is' if len(some) == 1 else 'are'}"
-
-
-def _small(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]
+    if not seen or newest in seen:
+        return NOTHING_SAID
+    return msg("(in soak {soaks})", soaks=", ".join(sorted(seen)))

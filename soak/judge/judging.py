@@ -4,6 +4,7 @@ import functools
 import importlib
 import pkgutil
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 
 import soak.rules
 from soak.derive.course import Course, course_of
@@ -12,21 +13,81 @@ from soak.instruments import none_of
 from soak.judge.unbounded import unbounded
 from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
-from soak.rules.core.rule import REGISTERED, RULES, Rule
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Side
+from soak.rules.core.rule import REGISTERED, RULES, AnyRule, Rule, Weight
 from soak.rules.core.verdict import Finding
-
-
-def all_rules() -> Mapping[str, Rule]:
-    """Return the judging rules by name."""
-    _load_rules()
-    return dict(REGISTERED)
+from soak.words import NOTHING_SAID, Message, just, msg
 
 
 @functools.cache
-def _load_rules() -> None:
-    """Load each file of rules once: looking for them takes longer than most judgements."""
+def all_rules() -> Mapping[str, AnyRule]:
+    """Return the judging rules by name, found by a scan of `soak.rules`.
+
+    Raises
+    ------
+    ValueError
+        If two rules have one name.
+    """
+    found: dict[str, AnyRule] = {}
     for module in pkgutil.iter_modules(soak.rules.__path__):
-        importlib.import_module(f"soak.rules.{module.name}")
+        for one in vars(importlib.import_module(f"soak.rules.{module.name}")).values():
+            if isinstance(one, Rule) and found.setdefault(one.name, one) is not one:
+                raise ValueError(f"there are two rules called {one.name!r}")
+    return found
+
+
+def rule_of(requirement: Requirement) -> AnyRule | None:
+    """Return the rule that a requirement is judged by; None if this version knows none."""
+    return all_rules().get(requirement.rule)
+
+
+def lack_of(finding: Finding, lasts_s: float | None) -> Lack | None:
+    """Return what running on would add to a finding that was not shown; None: nothing.
+
+    Parameters
+    ----------
+    lasts_s : float or None
+        Length of the requirement's stretch, s.
+    """
+    rule = rule_of(finding.requirement)
+    if rule is None:
+        return None
+    try:
+        return rule.lacks(finding, rule.terms_of(finding.requirement), lasts_s)
+    except ValueError:
+        return None
+
+
+def level_side(requirement: Requirement) -> Side | None:
+    """Return the good side of a limit that is a level of the quantity itself; None if it is not."""
+    rule = rule_of(requirement)
+    return rule.reads.side if rule is not None and rule.reads.level else None
+
+
+def shortest_s(requirement: Requirement) -> float:
+    """Return how long a soak must be at least to meet a requirement, s; 0 if it does not say."""
+    rule = rule_of(requirement)
+    if rule is None or rule.shortest_s is None:
+        return 0.0
+    with suppress(ValueError):
+        return rule.shortest_s(requirement, rule.terms_of(requirement))
+    return 0.0
+
+
+def weight_of(finding: Finding) -> Weight:
+    """Return how a finding counts in the reason of a grade."""
+    rule = rule_of(finding.requirement)
+    return rule.weight if rule is not None else Weight.PLAIN
+
+
+def demanded(requirement: Requirement) -> Message:
+    """Say what a requirement demands; what no rule of this version can say, as it was frozen."""
+    rule = rule_of(requirement)
+    if rule is not None:
+        with suppress(ValueError):
+            return rule.demands(requirement, rule.terms_of(requirement))
+    return just(requirement.text or requirement.id)
 
 
 def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Finding:
@@ -38,33 +99,46 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
         Soaks of one job in order of time.
     """
     courses = [course_of(soak) for soak in soaks]
-    judging = all_rules().get(requirement.rule)
-    if judging is None:
-        why = f"the rules {RULES} know no rule called {requirement.rule!r}; update soak"
-        return not_shown(requirement, why)
+    rule = rule_of(requirement)
+    if rule is None and requirement.rule not in REGISTERED:
+        return not_shown(
+            requirement,
+            msg(
+                "the rules {version} know no rule called '{rule}'; update soak",
+                version=RULES,
+                rule=requirement.rule,
+            ),
+        )
     wired = [course for course in courses if not missing(requirement, course)]
     if not wired:
-        lacking = missing(requirement, courses[-1]) if courses else "there is no soak"
+        lacking = missing(requirement, courses[-1]) if courses else msg("there is no soak")
         return not_tested(requirement, lacking)
     holding = [course for course in wired if _holds(requirement, course)]
     if not holding:
-        return not_shown(requirement, "no soak of this job gathers evidence for it")
-    return unbounded(judging(requirement, holding), holding)
+        return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
+    if rule is None:
+        return unbounded(REGISTERED[requirement.rule](requirement, holding), holding)
+    try:
+        terms = rule.terms_of(requirement)
+    except ValueError as fault:
+        why = msg("its parameters cannot be read ({fault}); update soak", fault=str(fault))
+        return not_shown(requirement, why)
+    return unbounded(rule.judge(requirement, terms, holding), holding)
 
 
-def missing(requirement: Requirement, course: Course) -> str:
+def missing(requirement: Requirement, course: Course) -> Message:
     """Say which instrument the requirement lacks in a soak; empty if none."""
     lacking = requirement.needs - course.roles
     if lacking:
-        return f"{none_of(lacking)} was wired"
+        return msg("{instruments} was wired", instruments=none_of(lacking))
     if requirement.params.get("ambient") == "":
-        return "no probe at ambient was wired"
+        return msg("no probe at ambient was wired")
     wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
     for quantity in wanted:
         kind, _, name = quantity.partition(".")
         if kind == "probe" and name not in course.header.fixture.get("probe", {}):
-            return f"no probe called {name} was wired"
-    return ""
+            return msg("no probe called {name} was wired", name=name)
+    return NOTHING_SAID
 
 
 def _holds(requirement: Requirement, course: Course) -> bool:

@@ -1,16 +1,13 @@
 """What must be run again, and for how long, so that what was not shown can be shown."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from soak.derive.course import Course
+from soak.judge.judging import lack_of
 from soak.quantities import show_duration
-from soak.rules.core.verdict import Finding, Outcome
-from soak.statistics.compare import quiet_needed
-
-_UNBROKEN = frozenset({"failure free", "steady"})
-"""Rules that need one run without a break: pieces of it show nothing."""
+from soak.rules.core.verdict import Finding, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +58,9 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
     lengths = {str(entry.get("name")): entry.get("lasts_s") for entry in entries}
     found: dict[tuple[str, bool], RunAgain] = {}
     for finding in findings:
-        if finding.outcome != Outcome.NOT_SHOWN:
+        if finding.verdict != Verdict.NOT_SHOWN:
             continue
-        lacks = _lacks(finding, lengths.get(finding.requirement.stretch))
+        lacks = lack_of(finding, lengths.get(finding.requirement.stretch))
         if lacks is None:
             continue
         stretch = finding.requirement.stretch
@@ -71,59 +68,11 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
             stretch=stretch,
             number=places.get(stretch, 0),
             requirements=(finding.requirement.id,),
-            **lacks,
+            **asdict(lacks),
         )
         key = (stretch, own.adds_up)
         found[key] = _both(found[key], own) if key in found else own
     return sorted(found.values(), key=lambda one: (one.number, one.adds_up))
-
-
-def _lacks(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | None:
-    """Return the entries of `RunAgain` that say what a finding lacks; None: nothing to run."""
-    need, detail = finding.requirement, finding.detail
-    if need.rule == "fault gone" and "quiet_s" in detail:
-        limit = 0.05 if need.limit is None else need.limit
-        needed_s = quiet_needed(int(detail["seen"]), float(detail["seen_in_s"]), limit)
-        return {"lacks_s": max(0.0, needed_s - detail["quiet_s"]), "adds_up": True}
-    if need.rule == "failure free":
-        short_s = -(finding.margin or 0.0) if finding.value is not None else need.limit or 0.0
-        wanted_s = need.limit or 0.0
-        return {
-            "lacks_s": short_s if short_s > 0 else wanted_s,
-            "whole_s": wanted_s,
-            "unbroken": True,
-        }
-    if "plan" in need.params and "plan" in detail:
-        told = detail["plan"]
-        if need.rule == "starts by plan":
-            return {"lacks_starts": round(told["lacks"]), "whole_starts": told["longest"]}
-        return {"lacks_s": told["lacks"], "whole_s": told["longest"]}
-    if need.rule == "starts":
-        promised = need.params.get("promised")
-        if not promised:
-            return None
-        watched = int(detail.get("starts", 0))
-        short = promised - watched if watched < promised else promised
-        return {"lacks_starts": short, "whole_starts": promised}
-    return _lacks_time(finding, lasts_s)
-
-
-def _lacks_time(finding: Finding, lasts_s: float | None) -> Mapping[str, Any] | None:
-    covered = finding.detail.get("coverage")
-    if covered is None and finding.value is not None:
-        return None  # measured, and not shown for another reason
-    promised = [one["promised_s"] for one in covered or () if one["promised_s"]]
-    whole_s = max(promised, default=lasts_s)
-    if not whole_s:
-        return None
-    best = max(covered or (), key=lambda one: float(one["observed_s"]), default=None)
-    # Time that was blind is lacking also where the stretch went on until it had seen enough.
-    lacks_s = max(whole_s - best["observed_s"], best["blind_s"]) if best else whole_s
-    return {
-        "lacks_s": lacks_s if lacks_s > 0 else whole_s,
-        "whole_s": whole_s,
-        "unbroken": finding.requirement.rule in _UNBROKEN,
-    }
 
 
 def _both(one: RunAgain, other: RunAgain) -> RunAgain:

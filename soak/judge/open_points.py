@@ -3,15 +3,11 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.rules.core.verdict import Finding, Outcome
-
-_ENDED = {
-    "stopped": "was stopped before its end",
-    "bench fault": "ended with a fault of the bench; mend the bench and run on",
-}
+from soak.rules.core.verdict import Finding, Verdict
+from soak.words import Message, Said, msg
 
 
-def open_points(newest: Course, findings: Sequence[Finding]) -> list[str]:
+def open_points(newest: Course, findings: Sequence[Finding]) -> list[Message]:
     """Return the open points as plain sentences.
 
     Parameters
@@ -24,29 +20,45 @@ def open_points(newest: Course, findings: Sequence[Finding]) -> list[str]:
     return [*_end_of(newest), *_repairs(newest, findings), *_data(newest)]
 
 
-def _end_of(newest: Course) -> list[str]:
+def _end_of(newest: Course) -> list[Message]:
     soak_id = newest.header.soak_id
     if newest.seal is None:
-        return [f"Soak {soak_id} is not sealed: it still runs or was cut off; resume it."]
-    how = _ENDED.get(newest.seal.ended)
-    return [f"Soak {soak_id} {how}."] if how else []
+        told = msg(
+            "Soak {soak} is not sealed: it still runs or was cut off; resume it.", soak=soak_id
+        )
+        return [told]
+    if newest.seal.ended == "stopped":
+        return [msg("Soak {soak} was stopped before its end.", soak=soak_id)]
+    if newest.seal.ended == "bench fault":
+        told = msg(
+            "Soak {soak} ended with a fault of the bench; mend the bench and run on.", soak=soak_id
+        )
+        return [told]
+    return []
 
 
-def _repairs(newest: Course, findings: Sequence[Finding]) -> list[str]:
-    met = [finding for finding in findings if finding.outcome == Outcome.MET]
+def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
+    met = [finding for finding in findings if finding.verdict == Verdict.MET]
     shown = {function for finding in met for function in finding.requirement.shows_repair}
     points = []
     for repair in newest.header.unit.get("repairs") or ():
-        what, function = repair.get("what") or "unnamed", repair.get("function")
+        what: Said = repair.get("what") or msg("unnamed")
+        function = repair.get("function")
         if not function:
-            points.append(f"The repair ({what}) names no function, so nothing can show it.")
+            told = msg("The repair ({what}) names no function, so nothing can show it.", what=what)
+            points.append(told)
         elif function not in shown:
-            points.append(f"The repair ({what}) was not shown: no met requirement on {function}.")
+            told = msg(
+                "The repair ({what}) was not shown: no met requirement on {function}.",
+                what=what,
+                function=function,
+            )
+            points.append(told)
     return points
 
 
-def _data(newest: Course) -> list[str]:
+def _data(newest: Course) -> list[Message]:
     holds_data = newest.header.model_sheet.get("holds_data")
     if holds_data and newest.header.unit.get("wiped") is None:
-        return ["This model holds data, and no wiping was recorded before the soak."]
+        return [msg("This model holds data, and no wiping was recorded before the soak.")]
     return []

@@ -73,7 +73,7 @@ def overall_of(findings: Sequence[Finding]) -> Overall | None:
     stated = [
         finding.requirement.confidence
         for finding in findings
-        if finding.requirement.confidence is not None and finding.high is not None
+        if finding.requirement.confidence is not None and finding.bound_high is not None
     ]
     return together(stated) if stated else None
 

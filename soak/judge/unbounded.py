@@ -7,8 +7,9 @@ from soak.derive.course import Course
 from soak.derive.sequential import BY_HOURS, BY_STARTS
 from soak.records import Requirement
 from soak.rules.core.verdict import Finding
+from soak.words import joined, msg
 
-_WHY = "no bound is stated: a plan that looks at the failures may have ended the stretch early"
+_WHY = msg("no bound is stated: a plan that looks at the failures may have ended the stretch early")
 
 
 def unbounded(finding: Finding, soaks: Sequence[Course]) -> Finding:
@@ -18,11 +19,13 @@ def unbounded(finding: Finding, soaks: Sequence[Course]) -> Finding:
     are no confidence bound and stay.
     """
     need = finding.requirement
-    if need.rule in (BY_STARTS, BY_HOURS) or need.confidence is None or finding.high is None:
+    if need.rule in (BY_STARTS, BY_HOURS) or need.confidence is None or finding.bound_high is None:
         return finding
     if not any(_planned(need, course) for course in soaks):
         return finding
-    return replace(finding, low=None, high=None, method=f"{finding.method}; {_WHY}")
+    return replace(
+        finding, bound_low=None, bound_high=None, method=joined("; ", [finding.method, _WHY])
+    )
 
 
 def _planned(requirement: Requirement, course: Course) -> bool:

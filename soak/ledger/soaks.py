@@ -15,7 +15,7 @@ from soak.ledger.store import now_utc
 from soak.ledger.units import UnitRow, record
 from soak.ledger.wear import wear_of
 from soak.records import Json
-from soak.rules.core.verdict import Judgement, Outcome
+from soak.rules.core.verdict import Judgement, Verdict
 
 
 def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | None) -> None:
@@ -71,10 +71,10 @@ def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
     ]
 
 
-def left_open(evidence: Evidence, judgement: Judgement, outcome: Outcome) -> list[str]:
-    """Return the demands with this outcome; with `not tested`, also functions nobody exercised."""
-    texts = [found.requirement.text for found in judgement.findings if found.outcome is outcome]
-    if outcome is Outcome.NOT_TESTED:
+def left_open(evidence: Evidence, judgement: Judgement, verdict: Verdict) -> list[str]:
+    """Return the demands with this verdict; with `not tested`, also functions nobody exercised."""
+    texts = [found.requirement.text for found in judgement.findings if found.verdict is verdict]
+    if verdict is Verdict.NOT_TESTED:
         texts += _unexercised(evidence.header.model_sheet, evidence.header.script)
     return list(dict.fromkeys(texts))
 
@@ -119,8 +119,8 @@ def _values(
     not_tested: list[str] = list(known.not_tested) if known else []
     not_shown: list[str] = list(known.not_shown) if known else []
     if judgement is not None:
-        not_tested = left_open(evidence, judgement, Outcome.NOT_TESTED)
-        not_shown = left_open(evidence, judgement, Outcome.NOT_SHOWN)
+        not_tested = left_open(evidence, judgement, Verdict.NOT_TESTED)
+        not_shown = left_open(evidence, judgement, Verdict.NOT_SHOWN)
     return {
         "soak_id": header.soak_id,
         "job_id": header.job_id,

@@ -20,8 +20,9 @@ NEAR_NOMINAL = 3e-4
 
 LEARNED_FROM = 30
 """So many gaps give the first period. Own choice."""
-FOLLOWS_PHASE, FOLLOWS_PERIOD = 0.05, 0.0005
-"""Share of each error that goes into phase and period. Own choice: slow against jitter."""
+FOLLOWS_TIME, FOLLOWS_PERIOD = 0.05, 0.0005
+"""Share of each error that goes into the time expected next and into the period. Own choice:
+slow against jitter."""
 
 
 def nominal_rate(rate_hz: float) -> Fraction | None:
@@ -80,4 +81,4 @@ class FrameAccounts:
         self.lost = max(0, self.lost + missed)  # one that came early was not lost before
         error_s = late_s - missed * self.period_s
         self.period_s += FOLLOWS_PERIOD * error_s
-        self._due_s += (missed + 1) * self.period_s + FOLLOWS_PHASE * error_s
+        self._due_s += (missed + 1) * self.period_s + FOLLOWS_TIME * error_s

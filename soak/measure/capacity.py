@@ -83,7 +83,7 @@ class Filling:
         return self.wraps_bytes or self._tried_bytes - self._lost_bytes
 
     def as_json(self) -> dict[str, int]:
-        """Return the outcome: claimed, tried and held bytes; where addresses wrap, if they do."""
+        """Return claimed, tried and held bytes, and where addresses wrap, if they do."""
         found = {"claims_bytes": self._claims_bytes, "tried_bytes": self._tried_bytes}
         found["holds_bytes"] = self.holds_bytes
         return found | ({"wraps_bytes": self.wraps_bytes} if self.wraps_bytes else {})

@@ -4,7 +4,7 @@ from collections import Counter
 from typing import Literal
 
 from soak.measure.picture import Held
-from soak.records import Attachment
+from soak.records import KeptFile
 
 ONE_MORE_S = 600.0
 """Time after which one more change of each state is shown, s. Own choice: 48 in 8 h."""
@@ -13,7 +13,7 @@ Shows = Literal["first", "before", "during", "after"]
 
 
 class EvidenceFrames:
-    """Makes the attachments of one source.
+    """Makes the kept files of one source.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ class EvidenceFrames:
 
     def frame(
         self, t_s: float, held: Held | None, shows: Shows, state: str
-    ) -> tuple[tuple[Attachment, bytes], ...]:
+    ) -> tuple[tuple[KeptFile, bytes], ...]:
         """Make one frame of the change that began last; nothing where there is no picture."""
         if held is None or self._left <= 0:
             return ()
@@ -60,4 +60,4 @@ class EvidenceFrames:
         self._left -= 1
         name = f"{self._names}-{self._number:06d}-{state.replace(' ', '-')}-{shows}.jpg"
         detail = {"shows": shows, "state": state}
-        return ((Attachment(t_s, name, "image/jpeg", "", self._source, detail), data),)
+        return ((KeptFile(t_s, name, "image/jpeg", "", self._source, detail), data),)

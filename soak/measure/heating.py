@@ -45,7 +45,7 @@ class Fit:
 
     Attributes
     ----------
-    end, low, high : float
+    end, bound_low, bound_high : float
         Where it ends, with bounds at `confidence`; they allow for one hidden slower body.
     terms : sequence of Term
         Fastest first; `rise` is negative where the curve rises towards the end.
@@ -56,8 +56,8 @@ class Fit:
     """
 
     end: float
-    low: float
-    high: float
+    bound_low: float
+    bound_high: float
     confidence: float
     terms: Sequence[Term]
     rms: float
@@ -177,7 +177,7 @@ def predict_end(
             f"of {show_duration(fit.slowest_s)}"
         )
         return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
-    half = (fit.high - fit.low) / 2
+    half = (fit.bound_high - fit.bound_low) / 2
     if not math.isfinite(half):
         return TooEarly("the readings do not tell its end from a slow drift", span_s, flat=True)
     if half > within:

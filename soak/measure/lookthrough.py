@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from soak.measure.accounts import FrameAccounts
 from soak.measure.fine.episode import CLEAN
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture
 
@@ -61,14 +61,14 @@ class Look:
 
 
 def look_through(
-    pictures: Iterable[Picture], settings: LookerSettings, period_s: float | None = None
+    pictures: Iterable[Picture], settings: WatcherSettings, period_s: float | None = None
 ) -> Sequence[Shown]:
     """Return the states of a recording in order of time, as `look_over` finds them."""
     return look_over(pictures, settings, period_s).spans
 
 
 def look_over(
-    pictures: Iterable[Picture], settings: LookerSettings, period_s: float | None = None
+    pictures: Iterable[Picture], settings: WatcherSettings, period_s: float | None = None
 ) -> Look:
     """Look through a recording.
 
@@ -76,7 +76,7 @@ def look_over(
     ----------
     pictures : iterable of Picture
         In order of time; each is let go after it was looked at.
-    settings : LookerSettings
+    settings : WatcherSettings
         Evidence frames are not made, and no unit is thought to start. Without an expected size,
         that of the first picture counts.
     period_s : float or None
@@ -101,33 +101,33 @@ def look_over(
 
 
 class _Run:
-    """Runs a looker over a recording and keeps the times."""
+    """Runs a watcher over a recording and keeps the times."""
 
-    def __init__(self, settings: LookerSettings) -> None:
+    def __init__(self, settings: WatcherSettings) -> None:
         self._settings = settings
         self.times_s: list[float] = []
         self.backwards = self.damaged = 0
         self.accounts = FrameAccounts()
 
     def states(self, pictures: Iterable[Picture]) -> Iterator[State]:
-        looker: PictureLooker | None = None
+        watcher: PictureWatcher | None = None
         for picture in pictures:
-            looker = looker or self._looker(picture)
+            watcher = watcher or self._watcher(picture)
             last_s = self.times_s[-1] if self.times_s else picture.t_s
             self.backwards += picture.t_s < last_s
             self.times_s.append(max(picture.t_s, last_s))
-            for one in looker.look(picture):
+            for one in watcher.look(picture):
                 if isinstance(one, State):
                     yield one
-        if looker is not None:
-            self.damaged, self.accounts = looker.damaged, looker.accounts
-            yield from (one for one in looker.finish() if isinstance(one, State))
+        if watcher is not None:
+            self.damaged, self.accounts = watcher.damaged, watcher.accounts
+            yield from (one for one in watcher.finish() if isinstance(one, State))
 
-    def _looker(self, first: Picture) -> PictureLooker:
+    def _watcher(self, first: Picture) -> PictureWatcher:
         settings = self._settings
         size = settings.size or (first.size if all(first.size) else None)
         as_recorded = replace(settings, size=size, still_at_start_s=0.0, frames_in_all=0)
-        return PictureLooker(as_recorded)
+        return PictureWatcher(as_recorded)
 
 
 def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> Iterator[Shown]:

@@ -9,7 +9,7 @@ from soak.derive.course import Course
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.report.context import ReportContext
 from soak.report.model import Soak, Wear
-from soak.rules.core.verdict import Judgement, Outcome
+from soak.rules.core.verdict import Judgement, Verdict
 
 SHORTEST_S = 1800.0
 """A unit powered for less than that over all soaks has shown little, s. Our own choice."""
@@ -71,7 +71,7 @@ def at_home(judgement: Judgement, courses: Sequence[Course]) -> tuple[str, ...]:
     shown = {
         finding.requirement.check
         for finding in judgement.findings
-        if finding.outcome in (Outcome.MET, Outcome.NOT_MET)
+        if finding.verdict in (Verdict.MET, Verdict.NOT_MET)
     }
     steps = [
         words

@@ -37,7 +37,7 @@ from soak.report.model import (
 )
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
-from soak.rules.core.verdict import Finding, Judgement, Outcome
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 
 _BLANK = "not recorded"
 _SWAP = "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
@@ -99,7 +99,7 @@ def _pointed(judgement: Judgement, evidence: Evidence) -> list[tuple[float, floa
         {
             (one.from_s, one.to_s)
             for finding in judgement.findings
-            if finding.outcome is Outcome.NOT_MET
+            if finding.verdict is Verdict.NOT_MET
             for one in finding.pointers
             if one.soak_id == evidence.header.soak_id
         }
@@ -156,9 +156,9 @@ def _report(
         summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)
-            for outcome in (Outcome.NOT_MET, Outcome.NOT_SHOWN, Outcome.MET)
+            for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
             for one in judgement.findings
-            if one.outcome is outcome
+            if one.verdict is verdict
         ),
         shown=shown_functions(judgement.findings, header.model_sheet),
         not_tested=not_tested(judgement, soaks),
@@ -238,11 +238,11 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
     for repair in unit.get("repairs", []):
         name = str(repair.get("function", ""))
         about = [one for one in findings if name in one.requirement.shows_repair]
-        failed = any(one.outcome is Outcome.NOT_MET for one in about)
+        failed = any(one.verdict is Verdict.NOT_MET for one in about)
         shown_by = [
             one.requirement.text or one.requirement.id
             for one in about
-            if one.outcome is Outcome.MET and not failed
+            if one.verdict is Verdict.MET and not failed
         ]
         told.append(
             Repair(

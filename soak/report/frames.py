@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from soak.derive.spans import Span
 from soak.errors import JournalError
 from soak.evidence import Evidence
-from soak.records import Attachment
+from soak.records import KeptFile
 from soak.report.model import Frame
 from soak.report.seen import at
 
@@ -37,12 +37,12 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
     pointed : sequence of (float, float)
         Spans in s that the judgement holds against the unit; what was seen there is shown.
     """
-    found = [one for one in evidence.attachments() if one.media_type.startswith("image/")]
+    found = [one for one in evidence.kept_files() if one.media_type.startswith("image/")]
     told, used_bytes = [], 0
-    for index, attachment in enumerate(_chosen(found, pointed)):
+    for index, kept in enumerate(_chosen(found, pointed)):
         name = f"s{number}-f{index + 1}"
         try:
-            data = evidence.attachment_bytes(attachment)
+            data = evidence.kept_bytes(kept)
             problem = ""
         except JournalError as fault:
             data, problem = b"", str(fault)
@@ -52,7 +52,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
         if not problem and used_bytes + len(data) > MOST_BYTES:
             problem = "left out to keep the page small; it is in the soak's folder"
         used_bytes += 0 if problem else len(data)
-        frame = _frame(attachment, name, problem)
+        frame = _frame(kept, name, problem)
         told.append(Picture(frame, media_type, b"" if problem else data))
     return told
 
@@ -62,7 +62,7 @@ def picture_type(data: bytes) -> str:
     return next((kind for start, kind in _SIGNATURES if data.startswith(start)), "")
 
 
-def _chosen(found: Sequence[Attachment], pointed: Sequence[Span]) -> list[Attachment]:
+def _chosen(found: Sequence[KeptFile], pointed: Sequence[Span]) -> list[KeptFile]:
     """Choose the first and the last picture, those made by hand, and those of what went wrong.
 
     Every start leaves pictures too, hundreds a night and much alike: they stay in the folder.
@@ -80,17 +80,17 @@ def _chosen(found: Sequence[Attachment], pointed: Sequence[Span]) -> list[Attach
     return [one for one in found if one.name in names]
 
 
-def _frame(attachment: Attachment, name: str, problem: str) -> Frame:
-    shows = str(attachment.detail.get("shows", ""))
-    state = str(attachment.detail.get("state", ""))
-    of = attachment.of
+def _frame(kept: KeptFile, name: str, problem: str) -> Frame:
+    shows = str(kept.detail.get("shows", ""))
+    state = str(kept.detail.get("state", ""))
+    of = kept.of
     words = " ".join(
         part for part in (shows, state and f"({state})", f"– {of}" if of else "") if part
     )
     return Frame(
         name=name,
-        at=at(attachment.t_s),
+        at=at(kept.t_s),
         shows=words or "picture",
-        sha256=attachment.sha256,
+        sha256=kept.sha256,
         problem=problem,
     )

@@ -8,10 +8,10 @@ from soak.quantities import show_duration
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Break, Untested
-from soak.rules.core.verdict import Finding, Judgement, Outcome
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 
 _NOT_SHOWN = "not shown: the evidence has holes or lies within the measuring uncertainty"
-_SHOWN = (Outcome.MET, Outcome.NOT_MET)
+_SHOWN = (Verdict.MET, Verdict.NOT_MET)
 
 CAUTIONS = (
     "This is a function test. It is not an electrical safety test.",
@@ -31,10 +31,10 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     for finding in judgement.findings:
         need = finding.requirement
         what = need.text or need.id
-        if finding.outcome is Outcome.NOT_TESTED:
+        if finding.verdict is Verdict.NOT_TESTED:
             why = finding.because or "no instrument for it was wired"
             found.append(Untested(what=what, why=f"not tested: {why}"))
-        elif finding.outcome is Outcome.NOT_SHOWN:
+        elif finding.verdict is Verdict.NOT_SHOWN:
             found.append(Untested(what=what, why=_NOT_SHOWN, because=finding.because))
     return tuple(sorted(found, key=lambda one: not one.key))
 
@@ -47,11 +47,11 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
         check = str(function.get("check", ""))
         if not check:
             why = "nothing on this bench exercises it"
-        elif any(finding.outcome in _SHOWN for finding in about):
+        elif any(finding.verdict in _SHOWN for finding in about):
             continue
         elif about:
             why = "its check ran but did not show it"
-        elif any(one.requirement.check == check and one.outcome in _SHOWN for one in findings):
+        elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
             why = f"the check {check} ran, but not on it"
         else:
             why = f"the check {check} was not part of this soak"
@@ -65,8 +65,8 @@ def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[str
     """List the functions that requirements showed to work, and none showed to fail."""
     told = []
     for name, function in model_sheet.get("functions", {}).items():
-        about = {one.outcome for one in findings if name in one.requirement.shows_repair}
-        if Outcome.MET in about and not about & {Outcome.NOT_MET, Outcome.NOT_SHOWN}:
+        about = {one.verdict for one in findings if name in one.requirement.shows_repair}
+        if Verdict.MET in about and not about & {Verdict.NOT_MET, Verdict.NOT_SHOWN}:
             told.append(str(function.get("text", name)))
     return tuple(told)
 
@@ -77,7 +77,7 @@ def known_limits(
     """Say plainly what is known to be wrong, and what this bench could not have seen."""
     told = [printable(one) for one in context.known_defects]
     for finding in judgement.findings:
-        if finding.outcome is Outcome.NOT_MET:
+        if finding.verdict is Verdict.NOT_MET:
             told.append(f"Does not meet: {finding.requirement.text or finding.requirement.id}.")
     if not soaks:
         return tuple(told)

@@ -173,7 +173,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         "",
         *(_listed(say("Counted"), [one.large for one in said.counts])),
         *(_listed(say("Repairs, and what showed each"), [one.what for one in said.repairs])),
-        *(_listed(say("What was tested"), [_outcome(one, speaks) for one in said.summary])),
+        *(_listed(say("What was tested"), [_verdict(one, speaks) for one in said.summary])),
         *(_listed(say("What was NOT tested"), [f"{o.what} ({o.why})" for o in said.not_tested])),
         *(_listed(say("Known defects and limits"), said.known_limits)),
         said.safety.words,
@@ -193,5 +193,5 @@ def _listed(title: str, entries: Sequence[str]) -> list[str]:
     return [f"{title}:", *(f"- {entry}" for entry in entries), ""] if entries else []
 
 
-def _outcome(one: Any, speaks: Language) -> str:
-    return f"{one.text}: {speaks.say(one.outcome)} ({one.found}; {one.limit})"
+def _verdict(one: Any, speaks: Language) -> str:
+    return f"{one.text}: {speaks.say(one.verdict)} ({one.found}; {one.limit})"

@@ -10,13 +10,13 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from soak.charts.words import printable
 
-FORMAT = 1
+FORMAT = 2
 """Version of the model; a change that a reader of the JSON must know about raises it."""
 
 Words = Annotated[str, BeforeValidator(printable)]
 """Text fit to print on one line."""
 
-Outcomes = Literal["met", "not met", "not shown", "not tested"]
+Verdicts = Literal["met", "not met", "not shown", "not tested"]
 
 
 class Part(BaseModel):
@@ -99,7 +99,7 @@ class Tested(Part):
     check: Words
     stretch: Words
     text: Words
-    outcome: Outcomes
+    verdict: Verdicts
     found: Words
     limit: Words
     margin: Words
@@ -110,8 +110,8 @@ class Tested(Part):
     value: float | None = None
     limit_value: float | None = None
     margin_value: float | None = None
-    low: float | None = None
-    high: float | None = None
+    bound_low: float | None = None
+    bound_high: float | None = None
     confidence: float | None = None
     pointers: tuple[Pointer, ...] = ()
 
@@ -121,7 +121,7 @@ class Together(Part):
 
     check: Words
     text: Words
-    outcome: Outcomes = Field(description="the worst of its parts")
+    verdict: Verdicts = Field(description="the worst of its parts")
     found: Words
     limit: Words
     margin: Words

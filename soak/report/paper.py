@@ -37,7 +37,7 @@ LABELS = (
     "What was tested",
     "Nothing was tested.",
     "demand",
-    "outcome",
+    "verdict",
     "found",
     "limit",
     "margin",
@@ -127,7 +127,7 @@ def page_data(report: Report, sheet: Sheet, speaks: Language, paper: Paper) -> d
     data = {
         "report": report.model_dump(mode="json"),
         "labels": {words: say(words) for words in LABELS},
-        "outcomes": {o: say(o) for o in ("met", "not met", "not shown", "not tested")},
+        "verdicts": {o: say(o) for o in ("met", "not met", "not shown", "not tested")},
         "language": speaks.code,
         "paper": paper,
         "hole": HOLE,

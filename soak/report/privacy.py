@@ -109,7 +109,7 @@ def _soak(soak: Soak) -> Soak:
 
 def _plain(one: Together) -> Together:
     """Drop a reason that speaks of the bench; what was found against the unit stays."""
-    return one if one.outcome == "not met" else one.model_copy(update={"because": ""})
+    return one if one.verdict == "not met" else one.model_copy(update={"because": ""})
 
 
 def _instrument(instrument: Instrument) -> Instrument:

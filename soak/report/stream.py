@@ -31,7 +31,7 @@ def _rate(told: State) -> str:
 
 
 def _counted(told: Sequence[State]) -> str:
-    """Add up over the runs of the looker: one that began anew counts from 0."""
+    """Add up over the runs of the watcher: one that began anew counts from 0."""
     total: Counter[str] = Counter()
     before: Counter[str] = Counter()
     for state in told:

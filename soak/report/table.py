@@ -12,8 +12,8 @@ import io
 from soak.report.model import Report
 
 COLUMNS = (
-    "outcome", "demand", "found", "limit", "margin", "value", "limit value", "margin value",
-    "low", "high", "confidence", "unit", "part of the script", "check", "id",
+    "verdict", "demand", "found", "limit", "margin", "value", "limit_value", "margin_value",
+    "bound_low", "bound_high", "confidence", "unit", "part_of_script", "check", "id",
 )  # fmt: skip
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
@@ -24,8 +24,9 @@ def table(report: Report) -> str:
     lines = csv.writer(made, lineterminator="\r\n")
     lines.writerow(COLUMNS)
     for one in report.tested:
-        numbers = (one.value, one.limit_value, one.margin_value, one.low, one.high, one.confidence)
-        texts = (one.outcome, one.text, one.found, one.limit, one.margin)
+        bounds = (one.bound_low, one.bound_high, one.confidence)
+        numbers = (one.value, one.limit_value, one.margin_value, *bounds)
+        texts = (one.verdict, one.text, one.found, one.limit, one.margin)
         rest = (one.unit, one.stretch, one.check, one.id)
         lines.writerow([*map(harmless, texts), *numbers, *map(harmless, rest)])
     for missing in report.not_tested:

@@ -7,7 +7,7 @@ from soak.report.listing import Proof
 from soak.report.model import Report
 from soak.report.sign import SIGNATURE_BYTES, BenchKey, Changed, check_token
 
-_BEGINS = "SOAK1:"
+_BEGINS = "SOAK REPORT 2 "
 _PRINT_BYTES = 8
 _LONGEST = 24
 """Characters of one field; a QR code that a phone can read has little room."""

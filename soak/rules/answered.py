@@ -1,37 +1,97 @@
 """What the operator answered."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
-from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Bounds, Rule, Section, Weight
+from soak.rules.core.verdict import Finding, Pointer, Verdict
+from soak.terms import terms
+from soak.words import Message, Said, msg
 
 
-@rule("answered")
-def answered(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@terms
+class AnsweredTerms:
+    """What is asked, and the answer that is wanted."""
+
+    wanted: str = "yes"
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer(Reads[AnsweredTerms]):
+    """A question's answer: no value, no margin."""
+
+    def found(self, finding: Finding) -> Message:
+        if finding.verdict is Verdict.NOT_TESTED:
+            return Reads.found(self, finding)
+        return msg("{answer}", answer=_word(finding.detail.get("answer", "no answer")))
+
+    def limit(self, need: Requirement, terms: AnsweredTerms) -> Message:
+        return msg("{answer}", answer=_word(terms.wanted))
+
+
+def _demands(need: Requirement, terms: AnsweredTerms) -> Message:
+    return msg("{question} ({wanted})", question=terms.text or need.id, wanted=_word(terms.wanted))
+
+
+def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a question was answered as wanted; the latest answer counts."""
-    wanted = requirement.params.get("wanted", "yes")
     given = [
         (course, mark)
         for course in soaks
         for mark in course.marks("answer")
-        if mark.detail.get("id") == requirement.quantity and mark.detail.get("answer") is not None
+        if mark.detail.get("id") == need.quantity and mark.detail.get("answer") is not None
     ]
     if not given:
-        return not_shown(requirement, "nobody answered")
+        return not_shown(need, msg("nobody answered"))
     course, mark = given[-1]
-    answer = mark.detail["answer"]
-    by = f" by {mark.detail['by']}" if mark.detail.get("by") else ""
-    because = f"Answered {answer}{by}; {wanted} is wanted."
-    pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, f"answer: {answer}")]
-    outcome = Outcome.MET if _same(answer, wanted) else Outcome.NOT_MET
-    found = Value(method="The operator's word")
-    return conclude(requirement, outcome, because, found, pointers, {"answer": answer})
+    answer, by = mark.detail["answer"], mark.detail.get("by")
+    words = {"answer": _word(answer), "wanted": _word(terms.wanted)}
+    if by:
+        because = msg(
+            "Answered {answer} by {by}; {wanted} is wanted.",
+            by=str(by),
+            answer=words["answer"],
+            wanted=words["wanted"],
+        )
+    else:
+        because = msg(
+            "Answered {answer}; {wanted} is wanted.",
+            answer=words["answer"],
+            wanted=words["wanted"],
+        )
+    what = msg("answer: {answer}", answer=words["answer"])
+    pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)]
+    verdict = Verdict.MET if _same(answer, terms.wanted) else Verdict.NOT_MET
+    found = Value(method=msg("The operator's word"))
+    return conclude(need, verdict, because, found, pointers, detail={"answer": answer})
+
+
+def _word(answer: object) -> Said:
+    """Return an answer as it is said: the program's own words in the reader's language."""
+    known = {"yes": msg("yes"), "no": msg("no"), "no answer": msg("no answer")}
+    return known.get(str(answer).strip().lower(), str(answer))
 
 
 def _same(answer: object, wanted: object) -> bool:
     if isinstance(answer, str) and isinstance(wanted, str):
         return answer.strip().lower() == wanted.strip().lower()
     return answer == wanted
+
+
+ANSWERED = Rule(
+    name="answered",
+    terms=AnsweredTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Answer(),
+    lacks=lacks.nothing,
+    section=Section.HAND,
+    bounds=Bounds.NONE,
+    weight=Weight.BY_HAND,
+)

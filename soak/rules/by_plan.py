@@ -27,7 +27,7 @@ from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.plan_bounds import highest_share, shortest_mean
 from soak.statistics.plans import HoursPlan, Outlook, StartsPlan
 
@@ -54,12 +54,12 @@ def starts_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding
     groups = strata(starts_counted(requirement, newest)[: round(last.at)], confidence)
     alike = all(group.alike for group in groups)
     high = None
-    if last.outcome == "accepted" and alike:
+    if last.decided == "accepted" and alike:
         high = highest_share(plan, last.failures, confidence)
     at_good, at_bad = plan.outlook(terms["good"]), plan.outlook(terms["bad"])
     good, bad = (100 * terms[key] for key in ("good", "bad"))
     words = (
-        f"{round(last.at) - last.failures} of {round(last.at)} starts worked. {_SAYS[last.outcome]}"
+        f"{round(last.at) - last.failures} of {round(last.at)} starts worked. {_SAYS[last.decided]}"
         f" By it a unit that fails {good:.3g} % of its starts is turned away in "
         f"{_percent(1 - at_good.accepted)} of cases, one that fails {bad:.3g} % is accepted in "
         f"{_percent(at_bad.accepted)}."
@@ -73,11 +73,11 @@ def starts_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding
         "starts": round(last.at),
         "failed": last.failures,
         "confidence": confidence,
-        "strata": [{**group.as_json(), "low": None, "high": None} for group in groups],
+        "strata": [{**group.as_json(), "bound_low": None, "bound_high": None} for group in groups],
         "plan": _told(last, plan.longest, at_good, at_bad),
     }
     pointers = [point for course in held for point in _failed(requirement, course)]
-    found = Value(last.failures, high=high, method=_STARTS)
+    found = Value(last.failures, bound_high=high, method=_STARTS)
     because = " ".join([words, *in_words(groups)])
     return _concluded(requirement, held, told, because, found, pointers, detail, "start")
 
@@ -92,7 +92,7 @@ def hours_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     terms, newest = requirement.params["plan"], held[-1]
     told = [decide(requirement, course) for course in held]
     last, high, confidence = told[-1], None, requirement.confidence or 0.95
-    if last.outcome == "accepted":
+    if last.decided == "accepted":
         high = 3600 / shortest_mean(plan, last.failures, confidence)
     at_good, at_bad = plan.outlook(terms["good"]), plan.outlook(terms["bad"])
     losses = losses_of(requirement, newest)
@@ -100,7 +100,7 @@ def hours_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     late = len(losses.long) - early
     words = (
         f"{counted(last.failures, 'dropout')} in {show_duration(last.at)} watched. "
-        f"{_SAYS[last.outcome]} By it a unit with one in {show_duration(terms['good'])} is turned "
+        f"{_SAYS[last.decided]} By it a unit with one in {show_duration(terms['good'])} is turned "
         f"away in {_percent(1 - at_good.accepted)} of cases, one with one in "
         f"{show_duration(terms['bad'])} is accepted in {_percent(at_bad.accepted)}."
     )
@@ -119,7 +119,7 @@ def hours_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         "plan": _told(last, plan.longest, at_good, at_bad),
     }
     pointers = [point for course in held for point in _lost(requirement, course)]
-    found = Value(last.failures, high=high, method=_HOURS)
+    found = Value(last.failures, bound_high=high, method=_HOURS)
     because = words[0].upper() + words[1:]
     return _concluded(requirement, held, told, because, found, pointers, detail, "dropout")
 
@@ -143,19 +143,19 @@ def _concluded(
     word: str,
 ) -> Finding:
     for course, one in zip(held, told, strict=True):
-        if one.outcome == "rejected":
+        if one.decided == "rejected":
             where = "" if course is held[-1] else f" Rejected in soak {course.header.soak_id}."
-            return conclude(requirement, Outcome.NOT_MET, because + where, found, pointers, detail)
+            return conclude(requirement, Verdict.NOT_MET, because + where, found, pointers, detail)
     why = _why_not(requirement, held[-1], told[-1], word)
     if why:
         plain = because.rstrip(".")
         return not_shown(requirement, f"{why}. {plain}", found, pointers, detail)
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
 
 
 def _why_not(requirement: Requirement, newest: Course, last: Decision, word: str) -> str:
     """Say why an acceptance is not shown; empty if it is."""
-    if last.outcome == "undecided":
+    if last.decided == "undecided":
         ended = [
             mark.detail.get("because")
             for mark in newest.marks("stretch ends")
@@ -185,7 +185,7 @@ def _lacking(last: Decision, word: str) -> str:
 
 def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> dict[str, Any]:
     return {
-        "decided": last.outcome,
+        "decided": last.decided,
         "lacks": last.lacks,
         "longest": longest,
         "good_rejected": round(1 - at_good.accepted, 6),

@@ -8,7 +8,7 @@ from soak.quantities import show_bytes
 from soak.records import Mark, Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 _METHOD = "Each byte compared; files known by their own data"
 Told = tuple[Course, Mark]
@@ -34,7 +34,7 @@ def carried_whole(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     if against:
         return _changed(requirement, against, several=len(soaks) > 1)
     best = _best(requirement, soaks, told)
-    if changed and best.outcome != Outcome.MET:
+    if changed and best.verdict != Verdict.MET:
         name = changed[0][1].detail.get("name")
         why = f"the stick itself no longer holds {name} as it was packed; take another stick"
         return not_shown(requirement, why)
@@ -49,7 +49,7 @@ def _changed(requirement: Requirement, against: Sequence[Told], *, several: bool
     of = f" in {where}" if several else ""
     because = f"{files} came changed{of}, {show_bytes(damaged)} of wrong data ({', '.join(kinds)})."
     found = Value(damaged, margin=-float(damaged), method=_METHOD)
-    return conclude(requirement, Outcome.NOT_MET, because, found, _pointers(against))
+    return conclude(requirement, Verdict.NOT_MET, because, found, _pointers(against))
 
 
 def _best(requirement: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> Finding:
@@ -73,7 +73,7 @@ def _best(requirement: Requirement, soaks: Sequence[Course], told: Sequence[Told
         return not_shown(requirement, why, found if whole else Value(), pointers, detail)
     where = f" in {course.header.soak_id}" if len(of) > 1 else ""
     because = f"{counted(len(whole), 'file')}, {size}, came across whole{where}."
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
 
 
 def _whole(marks: Sequence[Mark]) -> list[Mark]:

@@ -10,7 +10,7 @@ from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at, settle
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
 from soak.statistics.compare import chance_by_luck, quiet_needed
 
 _KINDS = ("dropout", "restart", "hang")
@@ -42,7 +42,7 @@ def fault_gone(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
             f"{before}It came again {counted(number, 'time', 'times')} in {show_duration(quiet_s)}."
         )
         found = Value(method="Recurrences counted")
-        return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
     found = Value(chance, margin=limit - chance, method=_METHOD)
     because = (
         f"{before}Since then {show_duration(quiet_s)} were quiet: with the fault still there the "

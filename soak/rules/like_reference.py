@@ -77,8 +77,8 @@ def _compared(
     because += f", z {z:.1f}." if z is not None else "."
     value = Value(
         above_k,
-        found.low_k - usual_k,
-        found.high_k - usual_k,
+        found.bound_low_k - usual_k,
+        found.bound_high_k - usual_k,
         allowed_k - above_k,
         _FEW if z is None else _MANY,
     )

@@ -1,80 +1,211 @@
 """Whether a measured quantity stays within its limit, and whether the guard cut the power."""
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import trips
+from soak.derive.faults import UnitFault, trips
 from soak.derive.seen import trace
-from soak.quantities import show_duration, show_value
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded
-from soak.rules.core.finding import Value, counted, not_shown, point_at, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.finding import Value, not_shown, point_at, settle
+from soak.rules.core.reads import Counted, Reads, Side, accuracy
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import Amount, Message, Stated, begin, counted, joined, msg, sentence
 
 
-@rule("at most")
-def at_most(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@terms
+class SpotTerms:
+    """The spot that is measured, as the model sheet calls it."""
+
+    spot: str = ""
+
+
+@terms
+class TripTerms(SpotTerms):
+    """The probe whose trip is meant, and where it trips."""
+
+    source: str = ""
+    trip_degc: float | None = None
+
+
+def _highest(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the largest reading of a quantity is not above `limit`."""
-    return _extreme(requirement, soaks, sign=1)
+    return _extreme(need, soaks, Side.AT_MOST)
 
 
-@rule("at least")
-def at_least(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _lowest(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the smallest reading of a quantity is not below `limit`."""
-    return _extreme(requirement, soaks, sign=-1)
+    return _extreme(need, soaks, Side.AT_LEAST)
 
 
-def _extreme(requirement: Requirement, soaks: Sequence[Course], sign: int) -> Finding:
-    traces = [trace(course, requirement) for course in soaks]
-    covered = [
-        coverage(course, requirement, one.unseen) for course, one in zip(soaks, traces, strict=True)
-    ]
-    read = [(course, one) for course, one in zip(soaks, traces, strict=True) if len(one.t_s)]
+def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
+    sign = side.value
+    traces = [trace(course, need) for course in soaks]
+    pairs = list(zip(soaks, traces, strict=True))
+    covered = [coverage(course, need, one.unseen) for course, one in pairs]
+    read = [(course, one) for course, one in pairs if len(one.t_s)]
     if not read:
-        return not_shown(requirement, covered[-1].why or "there is no reading")
-    if requirement.limit is None:
-        return not_shown(requirement, "the requirement gives no limit")
-    worst = max(read, key=lambda pair: float(np.max(sign * pair[1].value)))
-    at = int(np.argmax(sign * worst[1].value))
-    extreme, when_s = float(worst[1].value[at]), float(worst[1].t_s[at])
-    word = "highest" if sign > 0 else "lowest"
-    shown = show_value(extreme, requirement.unit)
-    because = (
-        f"The {word} reading was {shown} at {show_duration(when_s)}; "
-        f"the limit is {show_value(requirement.limit, requirement.unit)}."
-    )
-    pointers = [Pointer(worst[0].header.soak_id, when_s, when_s, f"{word}: {shown}")]
-    margin = sign * (requirement.limit - extreme)
+        return not_shown(need, covered[-1].why or msg("there is no reading"), covered=covered)
+    if need.limit is None:
+        return not_shown(need, msg("the requirement gives no limit"), covered=covered)
+    course, worst = max(read, key=lambda pair: float(np.max(sign * pair[1].value)))
+    at = int(np.argmax(sign * worst.value))
+    extreme = float(worst.value[at])
+    when_s = float(worst.t_s[at])
+    shown = Amount(extreme, need.unit)
+    told = _told(side, shown, when_s, Amount(need.limit, need.unit))
+    margin = sign * (need.limit - extreme)
+    pointers = [Pointer(course.header.soak_id, when_s, when_s, _word(side, shown))]
     detail = {"readings": sum(len(one.t_s) for _, one in read)}
-    if not requirement.guarded:
-        found = Value(extreme, margin=margin, method=f"{word.capitalize()} reading; {SIMPLE}")
-        return settle(requirement, margin >= 0, because, found, covered, pointers, detail)
-    accuracy = accuracy_of(worst[0], requirement.quantity)
-    return guarded(requirement, extreme, margin, accuracy, because, covered, pointers, detail)
+    if not need.guarded:
+        method = joined("; ", [_METHODS[side], SIMPLE])
+        found = Value(extreme, margin=margin, method=method)
+        good = margin >= 0
+        return settle(need, good, sentence(told), found, covered, pointers, detail=detail)
+    known = accuracy_of(course, need.quantity)
+    return guarded(need, extreme, margin, known, told, covered, pointers, detail)
 
 
-@rule("no trip")
-def no_trip(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+_METHODS = {Side.AT_MOST: msg("Highest reading"), Side.AT_LEAST: msg("Lowest reading")}
+
+
+def _told(side: Side, value: Amount, when_s: float, limit: Amount) -> Message:
+    time = Amount(when_s, "s")
+    if side is Side.AT_MOST:
+        return msg(
+            "the highest reading was {value} at {time}; the limit is {limit}",
+            value=value,
+            time=time,
+            limit=limit,
+        )
+    return msg(
+        "the lowest reading was {value} at {time}; the limit is {limit}",
+        value=value,
+        time=time,
+        limit=limit,
+    )
+
+
+def _word(side: Side, value: Amount) -> Message:
+    if side is Side.AT_MOST:
+        return msg("highest: {value}", value=value)
+    return msg("lowest: {value}", value=value)
+
+
+def _beyond(need: Requirement, terms: SpotTerms, course: Course, *, side: Side) -> UnitFault | None:
+    """Return the first reading beyond the limit."""
+    one = trace(course, need)
+    if need.limit is None:
+        return None
+    beyond = np.flatnonzero(side.value * (one.value - need.limit) > 0)
+    if not len(beyond):
+        return None
+    when_s = float(one.t_s[beyond[0]])
+    text = msg(
+        "{quantity} read {value}, limit {limit}",
+        quantity=need.quantity,
+        value=Amount(float(one.value[beyond[0]]), need.unit),
+        limit=Amount(need.limit, need.unit),
+    )
+    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+
+
+def _stays_below(need: Requirement, terms: SpotTerms) -> Message:
+    return msg(
+        "{spot} stays at or below {limit}",
+        spot=begin(terms.spot or need.quantity),
+        limit=Stated(need.limit or 0.0, need.unit),
+    )
+
+
+def _stays_above(need: Requirement, terms: SpotTerms) -> Message:
+    return msg(
+        "{spot} stays at or above {limit}",
+        spot=begin(terms.spot or need.quantity),
+        limit=Stated(need.limit or 0.0, need.unit),
+    )
+
+
+AT_MOST = Rule(
+    name="at most",
+    terms=SpotTerms,
+    judge=_highest,
+    demands=_stays_below,
+    reads=Reads(bound_words=accuracy, level=True),
+    lacks=lacks.time,
+    section=Section.HEAT,
+    bounds=Bounds.ACCURACY,
+    unit=None,
+    beyond=partial(_beyond, side=Side.AT_MOST),
+)
+
+AT_LEAST = Rule(
+    name="at least",
+    terms=SpotTerms,
+    judge=_lowest,
+    demands=_stays_above,
+    reads=Reads(side=Side.AT_LEAST, bound_words=accuracy, level=True),
+    lacks=lacks.time,
+    section=Section.HEAT,
+    bounds=Bounds.ACCURACY,
+    unit=None,
+    beyond=partial(_beyond, side=Side.AT_LEAST),
+)
+
+
+AFTER_S = 10.0
+"""A trip ends its stretch, so its mark may come so long after the stretch's end."""
+
+
+def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the guard never had to cut the power."""
-    source = str(requirement.params.get("source") or requirement.quantity)
-    allowed, number, pointers, covered = requirement.limit or 0.0, 0, [], []
+    source = terms.source or need.quantity
+    allowed = need.limit or 0.0
+    number, pointers, covered = 0, [], []
     for course in soaks:
-        windows = course.windows(requirement.stretch)
-        # A trip ends its stretch: the mark may come just after the end.
+        windows = course.windows(need.stretch)
         here = [
             fault
             for fault in trips(course)
             if source in ("", fault.source)
-            and any(begin <= fault.from_s <= end + 10 for begin, end in windows)
+            and any(begin_s <= fault.from_s <= end_s + AFTER_S for begin_s, end_s in windows)
         ]
         number += len(here)
         pointers += point_at(course, here)
-        unseen = trace(course, requirement, source).unseen if source else ()
-        covered.append(coverage(course, requirement, unseen))
-    found = Value(number, margin=allowed - number, method="Trips counted")
-    because = f"{counted(number, 'trip')} of the guard.".capitalize()
-    return settle(requirement, number <= allowed, because, found, covered, pointers)
+        unseen = trace(course, need, source).unseen if source else ()
+        covered.append(coverage(course, need, unseen))
+    told = counted(
+        number,
+        "1 trip of the guard",
+        "{count} trips of the guard",
+        none=msg("no trip of the guard"),
+    )
+    found = Value(number, margin=allowed - number, method=msg("Trips counted"))
+    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+
+
+def _never_cut(need: Requirement, terms: TripTerms) -> Message:
+    return msg(
+        "The guard never had to cut the power at {spot} ({limit})",
+        spot=terms.spot or terms.source or need.quantity,
+        limit=Stated(terms.trip_degc or 0.0, "degC"),
+    )
+
+
+NO_TRIP = Rule(
+    name="no trip",
+    terms=TripTerms,
+    judge=_no_trip,
+    demands=_never_cut,
+    reads=Counted(),
+    lacks=lacks.time,
+    section=Section.HEAT,
+    bounds=Bounds.NONE,
+)

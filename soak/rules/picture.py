@@ -1,6 +1,6 @@
 """Whether the picture stays."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
@@ -8,44 +8,40 @@ from soak.derive.dropouts import Episode
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, terms_of
 from soak.derive.losses import losses_of
+from soak.derive.said import in_short
 from soak.derive.spans import total_s
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, point_at, settle
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, point_at, settle
+from soak.rules.core.reads import DROPOUTS, Counted, Reads, rate
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.statistics import bounds as statistics
+from soak.terms import LossTerms
+from soak.words import Amount, Message, counted, msg, paragraph, sentence
 
-_METHOD = (
+_METHOD = msg(
     "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
 
 
 def _faults(found: Sequence[Episode], source: str) -> list[UnitFault]:
-    return [
-        UnitFault(
-            episode.from_s,
-            episode.to_s,
-            episode.kind,
-            f"{episode.kind} ({episode.dropouts[0].state}, {show_duration(episode.longest_s)})",
-            source,
-        )
-        for episode in found
-    ]
+    return [UnitFault(one.from_s, one.to_s, one.kind, in_short(one), source) for one in found]
 
 
 def _settled(
-    requirement: Requirement,
+    need: Requirement,
     soaks: Sequence[Course],
     chosen: Sequence[Sequence[Episode]],
-    word: str,
+    told: Callable[[int], Message],
     per_hour: bool = False,
 ) -> Finding:
     """Settle the requirement that the chosen episodes of each soak are no more than `limit`."""
-    source = requirement.quantity or "capture"
-    watched = [losses_of(requirement, course).watched for course in soaks]
-    hours = sum(total_s(spans) for spans in watched) / 3600
+    source = need.quantity or "capture"
+    watched = [losses_of(need, course).watched for course in soaks]
+    watched_s = sum(total_s(spans) for spans in watched)
+    hours = watched_s / 3600
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
     pointers = [
@@ -53,13 +49,8 @@ def _settled(
         for course, found in zip(soaks, chosen, strict=True)
         for pointer in point_at(course, _faults(found, source))
     ]
-    unseen = [course.unseen(source, terms_of(requirement, course.header).bad) for course in soaks]
-    covered = [
-        coverage(course, requirement, holes) for course, holes in zip(soaks, unseen, strict=True)
-    ]
-    because = f"{counted(number, word)} in {show_duration(hours * 3600)} with power on."
-    if pointers:
-        because += f" First: {pointers[0].what}. Early half {early}, late half {number - early}."
+    unseen = [course.unseen(source, terms_of(need, course.header).bad) for course in soaks]
+    covered = [coverage(course, need, holes) for course, holes in zip(soaks, unseen, strict=True)]
     detail = {
         "count": number,
         "early": early,
@@ -69,40 +60,127 @@ def _settled(
         "longest_s": max((e.longest_s for found in chosen for e in found), default=0.0),
     }
     if hours <= 0 and not number:
-        why = "the unit was never seen with power on and started"
-        return not_shown(requirement, covered[-1].why or why, detail=detail)
+        why = covered[-1].why or msg("the unit was never seen with power on and started")
+        return not_shown(need, why, covered=covered, detail=detail)
+    because = sentence(
+        msg("{counted} in {time} with power on", counted=told(number), time=Amount(watched_s, "s"))
+    )
+    aside = None
+    if pointers:
+        because = paragraph(because, msg("First: {what}.", what=pointers[0].what))
+        aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
-    low, high = (
-        statistics.rate(number, hours, requirement.confidence or 0.95)
-        if hours > 0
-        else (None, None)
+    low, high = statistics.rate(number, hours, need.confidence or 0.95) if hours else (None, None)
+    allowed = need.limit or 0.0
+    found_value = Value(value, low, high, allowed - value, _METHOD, watched_s)
+    good = value <= allowed
+    return settle(
+        need, good, because, found_value, covered, pointers, aside=paragraph(aside), detail=detail
     )
-    allowed = requirement.limit or 0.0
-    found_value = Value(value, low, high, allowed - value, _METHOD)
-    because = because[0].upper() + because[1:]
-    return settle(requirement, value <= allowed, because, found_value, covered, pointers, detail)
 
 
-@rule("no dropout")
-def no_dropout(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_dropout(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
-    chosen = [losses_of(requirement, course).long for course in soaks]
-    return _settled(requirement, soaks, chosen, "dropout")
+    chosen = [losses_of(need, course).long for course in soaks]
+    return _settled(need, soaks, chosen, _dropouts)
 
 
-@rule("no restart")
-def no_restart(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _dropouts(number: int) -> Message:
+    return counted(number, "1 dropout", "{count} dropouts", none=msg("no dropout"))
+
+
+def _never_lost(need: Requirement, terms: LossTerms) -> Message:
+    return msg(
+        "The picture is never lost for {shortest} or longer while the unit is on",
+        shortest=Amount(terms.at_least_s, "s"),
+    )
+
+
+NO_DROPOUT = Rule(
+    name="no dropout",
+    terms=LossTerms,
+    judge=_no_dropout,
+    demands=_never_lost,
+    reads=DROPOUTS,
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)
+
+
+def _no_restart(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the unit neither restarted nor hung by itself."""
     chosen = [
-        [e for e in losses_of(requirement, course).long if e.kind in ("restart", "hang")]
+        [one for one in losses_of(need, course).long if one.kind in ("restart", "hang")]
         for course in soaks
     ]
-    return _settled(requirement, soaks, chosen, "restart")
+    return _settled(need, soaks, chosen, _restarts)
 
 
-@rule("dropouts per hour")
-def dropouts_per_hour(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _restarts(number: int) -> Message:
+    return counted(number, "1 restart", "{count} restarts", none=msg("no restart"))
+
+
+def _runs_on(need: Requirement, terms: LossTerms) -> Message:
+    return counted(
+        need.limit or 0,
+        "The unit restarts or hangs at most once while its power is on",
+        "The unit restarts or hangs at most {count} times while its power is on",
+        none=msg("The unit does not restart or hang while its power is on"),
+    )
+
+
+NO_RESTART = Rule(
+    name="no restart",
+    terms=LossTerms,
+    judge=_no_restart,
+    demands=_runs_on,
+    reads=Counted(
+        bound_words=rate,
+        large_words=lambda count, over_s: counted(
+            count,
+            "1 restart of its own in {time}",
+            "{count} restarts of its own in {time}",
+            time=Amount(over_s, "s"),
+        ),
+    ),
+    lacks=lacks.time,
+    section=Section.STARTS,
+    bounds=Bounds.RATE,
+)
+
+
+def _short_dropouts(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that losses too short to count by themselves are rare enough."""
-    chosen = [losses_of(requirement, course).short for course in soaks]
-    return _settled(requirement, soaks, chosen, "short dropout", per_hour=True)
+    chosen = [losses_of(need, course).short for course in soaks]
+    return _settled(need, soaks, chosen, _shorter, per_hour=True)
+
+
+def _shorter(number: int) -> Message:
+    return counted(
+        number, "1 short dropout", "{count} short dropouts", none=msg("no short dropout")
+    )
+
+
+def _rarely_lost(need: Requirement, terms: LossTerms) -> Message:
+    shortest = Amount(terms.at_least_s, "s")
+    return counted(
+        need.limit or 0,
+        "The picture is lost for less than {shortest} at most once an hour",
+        "The picture is lost for less than {shortest} at most {count} times an hour",
+        none=msg("The picture is not even lost for less than {shortest}", shortest=shortest),
+        shortest=shortest,
+    )
+
+
+DROPOUTS_PER_HOUR = Rule(
+    name="dropouts per hour",
+    terms=LossTerms,
+    judge=_short_dropouts,
+    demands=_rarely_lost,
+    reads=Reads(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)

@@ -8,7 +8,7 @@ from soak.quantities import show_duration
 from soak.records import Mark, Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown, not_tested
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.bounds import failed_share
 
 _METHOD = (
@@ -48,11 +48,11 @@ def reseats(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     because = f"{tries - failed} of {tries} plug-ins worked."
     if failed > allowed:
         because += f" First: {pointers[0].what}."
-        return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
     if tries < promised:
         why = f"only {tries} of {promised} plug-ins could be followed"
         return not_shown(requirement, why, found, pointers, detail)
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
 
 
 def _own(requirement: Requirement, course: Course) -> list[Mark]:

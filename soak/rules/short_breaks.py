@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
-from soak.derive.degrees import OUTCOMES
+from soak.derive.degrees import DEGREES
 from soak.derive.spans import holds, touching
 from soak.records import Mark, Requirement
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.rule import rule
 from soak.rules.core.verdict import Finding, Pointer
 
-_METHOD = "Outcomes of short breaks counted, in the four degrees of IEC 61000-4-11"
+_METHOD = "Short breaks counted by what they did, in the four degrees of IEC 61000-4-11"
 
 
 _AFTER = {
@@ -31,7 +31,7 @@ def short_breaks(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     With `no_effect_up_to_s` only breaks asked to be so short count, and any effect is too much.
     """
     upto_s = requirement.params.get("no_effect_up_to_s")
-    bad = OUTCOMES[2:] if upto_s is None else OUTCOMES[1:]
+    bad = DEGREES[2:] if upto_s is None else DEGREES[1:]
     breaks: list[Mark] = []
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
@@ -45,19 +45,19 @@ def short_breaks(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         pointers += [
             Pointer(course.header.soak_id, mark.t_s, mark.t_s, _told(mark))
             for mark in here
-            if mark.detail["outcome"] in bad
+            if mark.detail["degree"] in bad
         ]
         covered.append(_covered(requirement, course, len(here)))
     if not breaks:
         return not_shown(requirement, covered[-1].why or "no short break was made")
-    counts = Counter(str(mark.detail["outcome"]) for mark in breaks)
+    counts = Counter(str(mark.detail["degree"]) for mark in breaks)
     worse, allowed = len(pointers), requirement.limit or 0.0
-    told = [_AFTER[word].format(counts[word]) for word in OUTCOMES if counts[word]]
+    told = [_AFTER[word].format(counts[word]) for word in DEGREES if counts[word]]
     because = f"{len(breaks)} short breaks were made. {' '.join(told)}"
     if pointers:
         because += f" First: {pointers[0].what}."
     value = Value(worse, margin=allowed - worse, method=_METHOD)
-    detail = {word: counts[word] for word in OUTCOMES}
+    detail = {word: counts[word] for word in DEGREES}
     detail["trials"] = len(breaks)
     return settle(
         requirement,
@@ -94,17 +94,17 @@ def _length_s(mark: Mark) -> float:
 
 
 def _told(mark: Mark) -> str:
-    return f"{mark.detail['outcome']} after a break of {_length_s(mark):g} s"
+    return f"{mark.detail['degree']} after a break of {_length_s(mark):g} s"
 
 
 def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
-    """Return the outcomes of each stated length; breaks of random length have none."""
+    """Return the degrees of each stated length; breaks of random length have none."""
     lengths = sorted({float(m.detail["asked_s"]) for m in breaks if "asked_s" in m.detail})
     return [
         {
             "asked_s": length_s,
             "longest_s": max(float(mark.detail["off_s"]) for mark in here),
-            "outcomes": dict(Counter(str(mark.detail["outcome"]) for mark in here)),
+            "degrees": dict(Counter(str(mark.detail["degree"]) for mark in here)),
         }
         for length_s in lengths
         if (here := [mark for mark in breaks if mark.detail.get("asked_s") == length_s])

@@ -10,7 +10,7 @@ from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 _METHOD = "Soft stops counted"
 
@@ -39,7 +39,7 @@ def soft_stops(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     if stuck > allowed:
         itself = "itself" if stuck == 1 else "themselves"
         because = f"{counted(stuck, 'soft stop')} of {well + stuck} did not end by {itself}."
-        return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
     # The first cycle of a soak finds the unit still off: there is nothing to stop.
     promised = max(1, int(requirement.params.get("promised", 0)) - 1)
     wanted = math.ceil(promised * (1 - requirement.blind_allowed))
@@ -49,4 +49,4 @@ def soft_stops(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     if why:
         return not_shown(requirement, why, found, pointers, detail)
     because = f"It went off by itself each of {counted(well, 'time')}."
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    return conclude(requirement, Verdict.MET, because, found, pointers, detail)

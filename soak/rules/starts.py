@@ -14,7 +14,7 @@ from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at, settle
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 _METHOD = (
     "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
@@ -43,7 +43,7 @@ def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     allowed, failed = requirement.limit or 0.0, sum(bad for _, bad in tried)
     confidence = requirement.confidence or 0.95
     groups = strata(tried, confidence)
-    low, high = (groups[0].low, groups[0].high) if len(groups) == 1 else (None, None)
+    low, high = (groups[0].bound_low, groups[0].bound_high) if len(groups) == 1 else (None, None)
     times = [start.took_s for start, _ in tried if start.took_s is not None]
     slow = f"; the slowest took {show_duration(max(times))}" if times else ""
     because = f"{len(tried) - failed} of {len(tried)} starts worked{slow}."
@@ -117,4 +117,4 @@ def off_proved(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     if not proved:
         return not_shown(requirement, "no off was proved", found, (), detail)
     because = f"The unit was seen to be off each of {counted(proved, 'time')}."
-    return conclude(requirement, Outcome.MET, because, found, (), detail)
+    return conclude(requirement, Verdict.MET, because, found, (), detail)

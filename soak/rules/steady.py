@@ -156,12 +156,16 @@ def _conclude(
         "rose_k": found.rose,
     }
     if isinstance(end, Fit):
-        detail |= {"end_degc": end.end, "end_low_degc": end.low, "end_high_degc": end.high}
+        detail |= {
+            "end_degc": end.end,
+            "end_bound_low_degc": end.bound_low,
+            "end_bound_high_degc": end.bound_high,
+        }
         detail |= {"tau_s": [term.tau_s for term in end.terms], "residual_rms_k": end.rms}
     if found.moved <= within_k:
         return settle(requirement, True, because, value, [own], pointers, detail)
     if isinstance(end, Fit):
-        half = show_value((end.high - end.low) / 2, "K")
+        half = show_value((end.bound_high - end.bound_low) / 2, "K")
         because += f" Its curve ends at {show_value(end.end, 'degC')}, give or take {half}."
         return settle(requirement, True, because, value, [own], pointers, detail)
     before = found.rose_before

@@ -8,7 +8,7 @@ from soak.quantities import show_bytes
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 _STANDING = ("stood_in", "simulated")
 _METHOD = "Counted on the device's side of the port"
@@ -56,8 +56,8 @@ def _at_least(requirement: Requirement, soaks: Sequence[Course], words: str) -> 
     detail = {"coverage": [covered.as_json()]}
     if not covered.enough:
         return not_shown(requirement, covered.why, found, pointers, detail)
-    outcome = Outcome.MET if total >= least else Outcome.NOT_MET
-    return conclude(requirement, outcome, because, found, pointers, detail)
+    verdict = Verdict.MET if total >= least else Verdict.NOT_MET
+    return conclude(requirement, verdict, because, found, pointers, detail)
 
 
 def _sum(requirement: Requirement, course: Course) -> float | None:

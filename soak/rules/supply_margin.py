@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
-from soak.derive.degrees import OUTCOMES
+from soak.derive.degrees import DEGREES
 from soak.derive.spans import holds, merged, touching
 from soak.derive.starts import start_limit_s
 from soak.quantities import show_duration, show_value
@@ -64,7 +64,7 @@ def _trials(requirement: Requirement, course: Course) -> list[Mark]:
 def _doubt(requirement: Requirement, course: Course, mark: Mark) -> str:
     """Say why a trial shows nothing; empty if it does."""
     told = mark.detail
-    if not told["outcome"]:
+    if not told["degree"]:
         return "the unit was not seen to be off before"
     blind = merged([*course.blind("capture"), *course.blind("switch")])
     if touching(float(told["from_s"]), mark.t_s, blind) is not None:
@@ -83,7 +83,7 @@ def _failed(requirement: Requirement, course: Course, marks: Sequence[Mark]) -> 
     found = []
     for mark in marks:
         told = mark.detail
-        what = "" if told["outcome"] == OUTCOMES[0] else str(told["outcome"])
+        what = "" if told["degree"] == DEGREES[0] else str(told["degree"])
         if not what and told["took_s"] > limit_s:
             what = f"too slow ({show_duration(told['took_s'])})"
         if told.get("lost_to"):
@@ -118,12 +118,12 @@ def _because(requirement: Requirement, good: Sequence[Json], worse: int) -> str:
 
 
 def _detail(requirement: Requirement, good: Sequence[Json]) -> Json:
-    counts = Counter(str(one["outcome"]) for one in good)
+    counts = Counter(str(one["degree"]) for one in good)
     return {
         "end": requirement.params["end"],
         "set_v": good[-1]["set_v"],
         "trials": len(good),
-        "outcomes": {word: counts[word] for word in OUTCOMES},
+        "degrees": {word: counts[word] for word in DEGREES},
         "took_s": [one["took_s"] for one in good],
         "read_v": [one.get("read_v") for one in good],
     }

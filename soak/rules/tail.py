@@ -10,7 +10,7 @@ from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 
 _ROUNDING_S = 2.0
 
@@ -49,7 +49,7 @@ def failure_free(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         if why:
             return not_shown(requirement, why, found)
         because = f"The last {shown} with power on were without a fault; {wanted} are demanded."
-        return conclude(requirement, Outcome.MET, because, found, [Pointer(soak_id, *tail)])
+        return conclude(requirement, Verdict.MET, because, found, [Pointer(soak_id, *tail)])
     if last is not None and last.to_s >= begins_s:
         return _not_met(requirement, course, last, found, f"{shown} of {wanted}")
     why = coverage(course, requirement, unseen).why
@@ -62,7 +62,7 @@ def _not_met(
 ) -> Finding:
     when = show_duration(last.from_s)
     because = f"Only {amount} passed without a fault after the last one, at {when}: {last.text}."
-    return conclude(requirement, Outcome.NOT_MET, because, found, point_at(course, [last]))
+    return conclude(requirement, Verdict.NOT_MET, because, found, point_at(course, [last]))
 
 
 def _watching(course: Course) -> list[str]:

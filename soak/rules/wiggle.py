@@ -16,7 +16,7 @@ from soak.quantities import show_duration
 from soak.records import Json, Mark, Requirement
 from soak.rules.core.finding import Value, conclude, counted, not_shown, not_tested, settle
 from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics import bounds as statistics
 from soak.statistics.compare import chance_by_luck, compare_rates, quiet_needed
 
@@ -95,10 +95,10 @@ def no_episode_when_moved(requirement: Requirement, soaks: Sequence[Course]) -> 
             f"It loses it even at rest: {counted(resting, 'episode')} in "
             f"{show_duration(rest_s)} with hands off."
         )
-        return conclude(requirement, Outcome.NOT_MET, because, found, tally.pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, tally.pointers, detail)
     if number:
         because = _against(tally, number, moved_s, rest_s)
-        return conclude(requirement, Outcome.NOT_MET, because, found, tally.pointers, detail)
+        return conclude(requirement, Verdict.NOT_MET, because, found, tally.pointers, detail)
     lacking = _lacking(requirement, tally, rest_s)
     if lacking:
         return not_shown(requirement, lacking, found, (), detail)

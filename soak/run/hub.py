@@ -7,7 +7,7 @@ import trio
 
 from soak.errors import JournalError
 from soak.journal.base import Journal
-from soak.records import Attachment, Observed, Reading, State
+from soak.records import KeptFile, Observed, Reading, State
 
 _LONGEST_QUEUE = 4096
 """A follower that does not listen loses its oldest records; the journal has them all."""
@@ -30,7 +30,7 @@ class Hub:
     ----------
     journal : Journal
         Gets every record first.
-    watchers : callables
+    listeners : callables
         Get every record after that: the guard, the observed time, the operator's screen.
     failed : callable
         Told when the journal can no longer be written; the soak must end.
@@ -40,7 +40,7 @@ class Hub:
         self._journal, self._failed = journal, failed
         self.latest_s = 0.0
         """Soak time of the latest record, s."""
-        self.watchers: list[Callable[[Observed], None]] = []
+        self.listeners: list[Callable[[Observed], None]] = []
         self._followers: dict[str, list[_Follower]] = {}
         self._source_of: dict[str, str] = {}
         self._state: dict[str, State] = {}
@@ -64,14 +64,14 @@ class Hub:
         self._tell(record)
         return number
 
-    def attach(self, attachment: Attachment, data: bytes) -> int:
+    def keep(self, kept: KeptFile, data: bytes) -> int:
         """Put a file and the record that names it into the journal."""
         try:
-            number = self._journal.attach(attachment, data)
+            number = self._journal.keep(kept, data)
         except JournalError as fault:
             self._failed(fault)
             number = 0
-        self._tell(attachment)
+        self._tell(kept)
         return number
 
     def state(self, source: str) -> State | None:
@@ -97,8 +97,8 @@ class Hub:
             self._followers[source].remove(follower)
 
     def _tell(self, record: Observed) -> None:
-        for watcher in self.watchers:
-            watcher(record)
+        for listener in self.listeners:
+            listener(record)
 
     def _remember(self, record: Observed) -> str:
         self.latest_s = max(self.latest_s, record.t_s)

@@ -12,6 +12,7 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
+from soak.words import msg
 
 _LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
 """What every link says besides its states: a speed, and counts of what befell it."""
@@ -133,7 +134,11 @@ def _place(
     return StretchPlan(
         stretch=stretch,
         checks=[check for check in checks if not missing[check.name]],
-        skipped={name: f"{none_of(roles)} is wired" for name, roles in missing.items() if roles},
+        skipped={
+            name: msg("{instruments} is wired", instruments=none_of(roles))
+            for name, roles in missing.items()
+            if roles
+        },
         done=earlier.get("done", {}),
         finished=bool(earlier.get("finished", False)),
     )

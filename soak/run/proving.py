@@ -71,7 +71,7 @@ async def _off_and_on(stand: Stand) -> list[Step]:
         return steps
     off = await stand.power.set(False, "prove: off")
     steps += await _each(there, lambda witness: _goes(stand, witness, there, off.t_s))
-    if any(step.outcome == "not proved" for step in steps):
+    if any(step.result == "not proved" for step in steps):
         return steps
     await trio.sleep(10.0)
     on = await stand.on("prove: on again")

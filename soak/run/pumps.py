@@ -10,8 +10,8 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import ROLES, Instruments, role_of
-from soak.records import BLIND, Attachment, Mark, State
-from soak.roles import Looker, Seen
+from soak.records import BLIND, KeptFile, Mark, State
+from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
 
 _TRY_AGAIN_S = 5.0
@@ -23,14 +23,16 @@ class Pumps:
     def __init__(self, hub: Hub, clock: SoakClock) -> None:
         self._hub, self._clock = hub, clock
 
-    def start(self, nursery: trio.Nursery, instruments: Instruments, looker: Looker | None) -> None:
+    def start(
+        self, nursery: trio.Nursery, instruments: Instruments, watcher: Watcher | None
+    ) -> None:
         """Start them all; what does not stream is said to be seen."""
         for source, instrument in instruments.by_source().items():
             streams = ROLES[role_of(source)].streams
             if streams is None:
                 self._hub.publish(State(self._clock.now_s(), source, "seen"))
             else:
-                nursery.start_soon(self._pump, source, partial(streams, instrument, looker))
+                nursery.start_soon(self._pump, source, partial(streams, instrument, watcher))
 
     async def _pump(self, source: str, stream: Callable[[], AsyncIterator[Seen]]) -> None:
         """Pump one stream; one that breaks goes blind and is asked again."""
@@ -49,9 +51,9 @@ class Pumps:
 
     def _take(self, record: Seen) -> None:
         if isinstance(record, tuple):
-            attachment, data = record
-            assert isinstance(attachment, Attachment)
-            self._hub.attach(attachment, data)
+            kept, data = record
+            assert isinstance(kept, KeptFile)
+            self._hub.keep(kept, data)
         else:
             self._hub.publish(record)
 

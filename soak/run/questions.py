@@ -5,7 +5,7 @@ from typing import Any
 import trio
 
 from soak.clock import SoakClock
-from soak.records import Attachment, Mark
+from soak.records import KeptFile, Mark
 from soak.roles import Operator, Pictured, Question
 from soak.run.hub import Hub
 
@@ -36,7 +36,7 @@ class Questions:
         now_s = self._clock.now_s()
         name = f"{''.join(c if c.isalnum() else '-' for c in question.id)}-{now_s:.0f}s.jpg"
         detail = {"shows": "photograph"}
-        self._hub.attach(Attachment(now_s, name, "image/jpeg", "", question.id, detail), photograph)
+        self._hub.keep(KeptFile(now_s, name, "image/jpeg", "", question.id, detail), photograph)
         return name
 
     def answered(self, question_id: str, answer: str | float | Pictured, by: str) -> bool:

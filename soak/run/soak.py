@@ -14,7 +14,7 @@ from soak.errors import JournalError
 from soak.instruments import Instruments
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
-from soak.roles import Looker, Operator, Pictured, Question
+from soak.roles import Operator, Pictured, Question, Watcher
 from soak.run.button import PowerButton
 from soak.run.guard import Guard, LoopGuard
 from soak.run.host import watch_host
@@ -50,7 +50,7 @@ class Wiring:
     ----------
     folder : Path or None
         The soak's folder; None where no inbox is read (simulated time).
-    watchers : sequence of callables
+    listeners : sequence of callables
         Get every record; for the operator's screen.
     resumed : bool
         Whether an earlier session was cut off: then the unit is off for a while first.
@@ -63,11 +63,11 @@ class Wiring:
     """
 
     instruments: Instruments
-    looker: Looker | None
+    watcher: Watcher | None
     ask: Operator
     clock: SoakClock
     folder: Path | None = None
-    watchers: Sequence[Callable[[Observed], None]] = ()
+    listeners: Sequence[Callable[[Observed], None]] = ()
     resumed: bool = False
     guard: Guard | None = None
     host_sleep: tuple[float, float] | None = None
@@ -176,13 +176,13 @@ class Soak:
         for quantity in self._plan.header.quantities:
             self._hub.belongs(quantity.name, quantity.source)
         if self._guard is not None:
-            self._hub.watchers.append(self._guard.observe)
-        self._hub.watchers += [self._heed, self._button.notice, *self._wiring.watchers]
+            self._hub.listeners.append(self._guard.observe)
+        self._hub.listeners += [self._heed, self._button.notice, *self._wiring.listeners]
         if self._so_far is not None:
-            self._hub.watchers.append(self._so_far.keep)
+            self._hub.listeners.append(self._so_far.keep)
 
     def _start_streams(self, streams: trio.Nursery) -> None:
-        Pumps(self._hub, self._clock).start(streams, self._wiring.instruments, self._wiring.looker)
+        Pumps(self._hub, self._clock).start(streams, self._wiring.instruments, self._wiring.watcher)
         streams.start_soon(self._power.follow_guard)
         if self._guard is not None:
             streams.start_soon(self._guard.watch)

@@ -22,7 +22,7 @@ class Step:
     ----------
     what, seen : str
         What was done, and what the bench saw.
-    outcome : str
+    result : str
         `proved`, `not proved`, or `not done` (no such instrument, nobody there).
     source : str
         The instrument that had to see it.
@@ -32,7 +32,7 @@ class Step:
 
     what: str
     seen: str
-    outcome: str
+    result: str
     source: str
     smallest_s: float | None = None
     challenge: bool = False

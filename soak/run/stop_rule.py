@@ -38,7 +38,7 @@ class StopRule:
         """Return when the plan has decided."""
         while True:
             found = self.look()
-            if found.outcome != "undecided":
+            if found.decided != "undecided":
                 return found
             if self._requirement.rule == BY_STARTS:
                 await self._next()

@@ -75,7 +75,7 @@ class RunningStretch:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, around = self._plan, self._around
         self._mark("stretch begins", self._begins())
-        around.hub.watchers.append(self._notice)
+        around.hub.listeners.append(self._notice)
         because = "stopped"
         try:
             with trio.move_on_at(not_after_s) as limit:
@@ -90,7 +90,7 @@ class RunningStretch:
             if limit.cancelled_caught:
                 because = "not after"
         finally:
-            around.hub.watchers.remove(self._notice)
+            around.hub.listeners.remove(self._notice)
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
             ends |= self._decided
             self._mark("stretch ends", ends)
@@ -143,12 +143,12 @@ class RunningStretch:
         if self._rule is None or not any(done.observed_s for done in self._plan.done.values()):
             return ""
         found = self._rule.look()
-        return "" if found.outcome == "undecided" else self._ended_by(found)
+        return "" if found.decided == "undecided" else self._ended_by(found)
 
     def _ended_by(self, found: Decision) -> str:
         """Keep what the plan decided for the record, and return why the stretch ends."""
         self._decided = {"at": found.at, "failures": found.failures}
-        return f"{found.outcome} by plan"
+        return f"{found.decided} by plan"
 
     async def _say_that_it_goes_on(self) -> None:
         around = self._around

@@ -10,7 +10,7 @@ from pydantic import Field
 from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
 from soak.records import BLIND, Json, State
-from soak.roles import BlindLooker, Looker, Picture, Seen
+from soak.roles import BlindWatcher, Picture, Seen, Watcher
 from soak.settings import Seconds
 from soak.sim import pictures
 from soak.sim.chance import stream
@@ -55,24 +55,24 @@ class SimulatedCapture:
             self._no_signal = pictures.larger(self._no_signal)
             self._protected = pictures.larger(self._protected)
         self._number = 0
-        self._phase = 0
+        self._at = 0
 
     @property
     def identity(self) -> Json:
         """What it is."""
         return {"driver": "simulated", "scene": self._unit.scene.name, "rate_hz": 60}
 
-    async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
+    async def watch(self, watcher: Watcher) -> AsyncIterator[Seen]:
         shown_s = self._clock.now_s() - FRAME_S
         while True:
             now_s = self._clock.now_s()
             trouble = self._trouble(now_s)
             for picture in self._due(shown_s, trouble.from_s - FRAME_S if trouble else now_s):
                 shown_s = picture.t_s
-                for found in looker.look(picture):
+                for found in watcher.look(picture):
                     yield found
             if trouble is not None:
-                for found in _blind(looker, trouble):
+                for found in _blind(watcher, trouble):
                     yield found
                 await trio.sleep_until(trouble.until_s)
                 shown_s = self._clock.now_s() - FRAME_S
@@ -103,8 +103,8 @@ class SimulatedCapture:
     def _picture(self, t_s: float) -> Picture:
         look = self._unit.looks.at(t_s)
         if look == "picture":
-            self._phase = (self._phase + 1) % len(self._moving)
-        shown = self._coded[self._frame(t_s)] if self._coded else self._moving[self._phase]
+            self._at = (self._at + 1) % len(self._moving)
+        shown = self._coded[self._frame(t_s)] if self._coded else self._moving[self._at]
         instead = {
             "no signal": self._no_signal,
             "black": self._black,
@@ -131,7 +131,7 @@ class SimulatedCapture:
             await plan.wait()
 
 
-def _blind(looker: Looker, trouble: Trouble) -> Sequence[Seen]:
-    if isinstance(looker, BlindLooker):
-        return looker.blind(trouble.from_s, trouble.why)
+def _blind(watcher: Watcher, trouble: Trouble) -> Sequence[Seen]:
+    if isinstance(watcher, BlindWatcher):
+        return watcher.blind(trouble.from_s, trouble.why)
     return (State(trouble.from_s, "capture", BLIND, detail={"why": trouble.why}),)

@@ -9,7 +9,7 @@ _HANDS_OFF, _SERVO = "rest", "servo"
 
 
 def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:
-    """Return a watcher that obeys the cues of a soak with this unit."""
+    """Return a listener that obeys the cues of a soak with this unit."""
 
     def heed(record: Observed) -> None:
         if not isinstance(record, Mark) or record.what != "movement begins":

@@ -82,7 +82,7 @@ class SimulatedUnit:
         self._on_since_s, self._on_before_s = 0.0, 0.0
         room = stream(seed, "room")
         self._room_differs_k = room.uniform(-scene.room.differs_k, scene.room.differs_k)
-        self._room_phase = room.uniform(0.0, 2.0 * np.pi)
+        self._room_angle = room.uniform(0.0, 2.0 * np.pi)
         fan, chance = scene.fan, stream(seed, "fan")
         self._fan_dies_s = np.inf if fan is None else between(chance, fan.dies_after_s)
 
@@ -292,7 +292,7 @@ class SimulatedUnit:
 
     def _rooms_degc(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
         room = self.scene.room
-        swing_k = room.swing_k * np.sin(2.0 * np.pi * t_s / room.period_s + self._room_phase)
+        swing_k = room.swing_k * np.sin(2.0 * np.pi * t_s / room.period_s + self._room_angle)
         return np.asarray(room.mean_degc + self._room_differs_k + swing_k)
 
     def _lay_looks(self, t_s: float) -> None:

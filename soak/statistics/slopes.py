@@ -18,8 +18,8 @@ class Slope(NamedTuple):
 
     slope: float
     intercept: float
-    low: float
-    high: float
+    bound_low: float
+    bound_high: float
 
 
 def median_slope(when: Floats, values: Floats, confidence: float) -> Slope:

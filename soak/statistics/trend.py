@@ -1,4 +1,4 @@
-"""Whether a row of values or of outcomes changes while it lasts."""
+"""Whether a row of values or of results changes while it lasts."""
 
 import math
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ MOST_FOR_SLOPE = 1000
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """Outcome of the Mann-Kendall test.
+    """Result of the Mann-Kendall test.
 
     Attributes
     ----------
@@ -135,24 +135,24 @@ def theil_sen(
         return 0.0, 0.0, 0.0
     keep = np.unique(np.linspace(0, len(row) - 1, MOST_FOR_SLOPE).round().astype(int))
     found = median_slope(when[keep], row[keep], confidence)
-    return found.slope, found.low, found.high
+    return found.slope, found.bound_low, found.bound_high
 
 
-def few_runs_chance(outcomes: Sequence[bool]) -> float:
-    """Return the chance of so few runs of like outcomes if their order is a matter of luck.
+def few_runs_chance(results: Sequence[bool]) -> float:
+    """Return the chance of so few runs of like results if their order is a matter of luck.
 
-    Few runs mean that failures come in bunches. Where all outcomes are alike it is 1.
+    Few runs mean that failures come in bunches. Where all results are alike it is 1.
 
     References
     ----------
     Wald & Wolfowitz, Annals of Mathematical Statistics 11 (1940) 147-162; Swed & Eisenhart, same
     journal 14 (1943) 66-87 (exact distribution); NIST/SEMATECH e-Handbook 1.3.5.13.
     """
-    bad = sum(map(bool, outcomes))
-    good = len(outcomes) - bad
+    bad = sum(map(bool, results))
+    good = len(results) - bad
     if not bad or not good:
         return 1.0
-    runs = 1 + sum(bool(one) != bool(then) for one, then in pairwise(outcomes))
+    runs = 1 + sum(bool(one) != bool(then) for one, then in pairwise(results))
     total = _log_ways(bad + good, bad)
     chance = 0.0
     for number in range(2, runs + 1):
@@ -185,16 +185,16 @@ class Halves:
     chance: float
 
 
-def halves(outcomes: Sequence[bool]) -> Halves:
-    """Compare the first half of a row of outcomes, true for failed, with the second half.
+def halves(results: Sequence[bool]) -> Halves:
+    """Compare the first half of a row of results, true for failed, with the second half.
 
     References
     ----------
     Fisher, The Design of Experiments (1935), the exact test of a table of two by two.
     """
-    middle = (len(outcomes) + 1) // 2
-    early, late = sum(outcomes[:middle]), sum(outcomes[middle:])
-    trials, failed = len(outcomes), early + late
+    middle = (len(results) + 1) // 2
+    early, late = sum(results[:middle]), sum(results[middle:])
+    trials, failed = len(results), early + late
     possible = range(max(0, failed - (trials - middle)), min(failed, middle) + 1)
     total = _log_ways(trials, failed)
     chances = {

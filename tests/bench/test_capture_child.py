@@ -20,8 +20,8 @@ from soak.bench import capture_child
 from soak.bench.drivers import opencv
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
-from soak.measure.looker import LookerSettings, PictureLooker
-from soak.records import Attachment, Reading, State
+from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.records import KeptFile, Reading, State
 
 LIMIT_S = 60.0
 """A test that waits longer hangs; a crowded machine takes seconds to start a process."""
@@ -44,13 +44,13 @@ def pretend(monkeypatch, tmp_path):
     return told
 
 
-def seen_until(enough, looker=None, act=None, **given):
+def seen_until(enough, watcher=None, act=None, **given):
     """Watch a capture until `enough(seen)`; return what was seen and the children's number."""
 
     async def main(tools):
         capture = await open_driver("capture", "capture", settings(**given), tools)
         seen = []
-        async with aclosing(capture.watch(looker or Counting())) as records:
+        async with aclosing(capture.watch(watcher or Counting())) as records:
             async for one in records:
                 seen.append(one)
                 if act is not None:
@@ -107,7 +107,7 @@ def test_a_clip_is_watched_in_another_process_to_its_end(tmp_path):
     pids = []
     seen, capture = seen_until(
         lambda seen: names(seen)[-1:] == ["blind"],
-        PictureLooker(LookerSettings()),
+        PictureWatcher(WatcherSettings()),
         act=lambda capture, seen: pids.append(capture.pid),
         source=source,
     )
@@ -120,7 +120,7 @@ def test_a_clip_is_watched_in_another_process_to_its_end(tmp_path):
     assert set(pids) != {os.getpid()}
     assert all(is_gone(pid) for pid in pids)
     frames = [one for one in seen if isinstance(one, tuple)]
-    assert all(isinstance(one, Attachment) and data[:2] == b"\xff\xd8" for one, data in frames)
+    assert all(isinstance(one, KeptFile) and data[:2] == b"\xff\xd8" for one, data in frames)
     assert frames
 
 
@@ -256,7 +256,7 @@ def test_a_card_that_is_missing_is_one_sentence(pretend):
         seen_until(bool)
 
 
-def test_a_looker_that_breaks_is_a_fault_of_the_bench(pretend):
+def test_a_watcher_that_breaks_is_a_fault_of_the_bench(pretend):
     """One sentence and no hang; what it saw before is told, and watching again works."""
     pretend("good")
 

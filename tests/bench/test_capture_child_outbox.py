@@ -13,13 +13,13 @@ from soak.bench.child_end import receive
 from soak.bench.picture_reader import PictureReader
 from soak.bench.video_stream import Frame
 from soak.clock import SoakClock
-from soak.measure.looker import LookerSettings, PictureLooker
-from soak.records import Attachment, Reading, State
+from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.records import KeptFile, Reading, State
 
 
 def told(number, size_bytes=100_000):
     """Make a state with a frame of evidence and a reading."""
-    shown = Attachment(number, f"{number}.jpg", "image/jpeg", "", "capture")
+    shown = KeptFile(number, f"{number}.jpg", "image/jpeg", "", "capture")
     return [
         State(number, "capture", "black" if number % 2 else "picture"),
         (shown, bytes(size_bytes)),
@@ -160,9 +160,9 @@ class StampingCard:
 
 
 def watched(card, clock, host_sleeps_s=0.0):
-    looker = PictureLooker(LookerSettings())
+    watcher = PictureWatcher(WatcherSettings())
     reader = PictureReader(
-        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+        card, watcher, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
     reader.read_for(2.0)
     if host_sleeps_s:
@@ -187,12 +187,12 @@ def test_the_same_hole_without_a_late_reader_is_the_units():
     assert [one.state for one in states] == ["picture", "stalled", "picture"]
 
 
-def test_a_looker_without_a_word_for_blindness_is_let_be():
-    """A looker that wants to hear of no blindness is only handed the pictures."""
+def test_a_watcher_without_a_word_for_blindness_is_let_be():
+    """A watcher that wants to hear of no blindness is only handed the pictures."""
     clock = HandClock()
-    card, looker = StampingCard(clock), Counting()
+    card, watcher = StampingCard(clock), Counting()
     reader = PictureReader(
-        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+        card, watcher, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
     reader.read_for(1.0)
     card.host_sleeps(0.6)

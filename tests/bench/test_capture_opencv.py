@@ -19,7 +19,7 @@ from soak.bench.registry import Tools, drivers
 from soak.bench.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.errors import BenchFault
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 DRIVER = drivers()["capture", "opencv"]
@@ -30,7 +30,7 @@ async def nobody(question):
 
 
 def wired(source, **settings):
-    """Return settings for reading within this process, where a test can see the looker."""
+    """Return settings for reading within this process, where a test can see the watcher."""
     given = {"in_process": True, **settings}
     return DRIVER.settings(driver="opencv", source=str(source), **given)
 
@@ -39,14 +39,14 @@ def tools_for(clock):
     return Tools(ThreadOffLoop(clock), nobody, clock)
 
 
-def watched(capture_of, looker, most_s=20.0, until=lambda state: state.state == "blind"):
+def watched(capture_of, watcher, most_s=20.0, until=lambda state: state.state == "blind"):
     """Watch a capture until a state fulfils `until`; return the states."""
     clock, states = BootClock(), []
 
     async def main():
         capture = await capture_of(tools_for(clock))
         with trio.fail_after(most_s):
-            async with aclosing(capture.watch(looker)) as seen:
+            async with aclosing(capture.watch(watcher)) as seen:
                 async for one in seen:
                     if isinstance(one, State):
                         states.append(one)
@@ -145,13 +145,13 @@ def cards_in_turn(monkeypatch, *cards):
 
 def test_a_real_clip_is_watched_to_its_end():
     """All 132 pictures are seen at their own times; then the capture is blind and says why."""
-    looker = PictureLooker(LookerSettings(moving=True))
+    watcher = PictureWatcher(WatcherSettings(moving=True))
     clip = clip_path("bigbuckbunny.mp4")
     states, capture = watched(
-        lambda tools: DRIVER.open("capture", wired(clip, pace="fast"), tools), looker
+        lambda tools: DRIVER.open("capture", wired(clip, pace="fast"), tools), watcher
     )
     assert [state.state for state in states] == ["picture", "blind"]
-    assert looker.pictures == 132
+    assert watcher.pictures == 132
     assert states[1].t_s - states[0].t_s >= 131 / 25 - 1e-6
     assert "ended" in states[1].detail["why"]
     assert capture.identity["size"] == [1280, 720]
@@ -165,7 +165,7 @@ def test_a_file_is_paced_by_its_own_times(tmp_path):
     began_s = time.monotonic()
     states, capture = watched(
         lambda tools: DRIVER.open("capture", wired(tmp_path / "clip.avi"), tools),
-        PictureLooker(LookerSettings()),
+        PictureWatcher(WatcherSettings()),
     )
     assert time.monotonic() - began_s >= 29 * 1001 / 30000
     assert [state.state for state in states] == ["picture", "black", "picture", "blind"]
@@ -175,7 +175,7 @@ def test_a_file_is_paced_by_its_own_times(tmp_path):
 
 
 def test_packets_of_an_mjpeg_file_come_undecoded(tmp_path):
-    """What is handed to the looker are the file's own JPEG packets."""
+    """What is handed to the watcher are the file's own JPEG packets."""
     mjpeg_file(tmp_path / "clip.avi", small_frames(3))
     stream = open_stream(Asked(str(tmp_path / "clip.avi")))
     frame = stream.read()
@@ -187,7 +187,7 @@ def test_packets_of_an_mjpeg_file_come_undecoded(tmp_path):
 def test_a_file_can_be_played_again(tmp_path):
     """At the end it begins anew without a gap, so that no stall is seen."""
     mjpeg_file(tmp_path / "clip.avi", [*small_frames(14), np.zeros((72, 128, 3), np.uint8)])
-    looker, blacks = PictureLooker(LookerSettings()), []
+    watcher, blacks = PictureWatcher(WatcherSettings()), []
 
     def third_black(state):
         blacks.append(state.state == "black")
@@ -195,7 +195,7 @@ def test_a_file_can_be_played_again(tmp_path):
 
     states, _ = watched(
         lambda tools: DRIVER.open("capture", wired(tmp_path / "clip.avi", at_end="again"), tools),
-        looker,
+        watcher,
         until=third_black,
     )
     assert {state.state for state in states} == {"picture", "black"}
@@ -222,7 +222,7 @@ def test_what_cannot_be_opened_is_said_in_one_sentence(tmp_path, source, words):
     with pytest.raises(BenchFault, match=words) as fault:
         watched(
             lambda tools: DRIVER.open("capture", wired(source), tools),
-            PictureLooker(LookerSettings()),
+            PictureWatcher(WatcherSettings()),
         )
     assert source in str(fault.value)
     assert "\n" not in str(fault.value)
@@ -249,7 +249,7 @@ def test_a_card_that_fails_at_once_is_opened_again_with_growing_pauses(monkeypat
         capture = await DRIVER.open("capture", wired("0"), clock_tools)
         states = []
         with trio.move_on_after(6):
-            async with aclosing(capture.watch(PictureLooker(LookerSettings()))) as seen:
+            async with aclosing(capture.watch(PictureWatcher(WatcherSettings()))) as seen:
                 async for one in seen:
                     states.append(one)
         await capture.aclose()
@@ -280,7 +280,7 @@ def test_a_card_that_comes_back_is_found_by_its_stable_name(monkeypatch):
 
     states, _ = watched(
         lambda tools: DRIVER.open("capture", wired("0"), tools),
-        PictureLooker(LookerSettings()),
+        PictureWatcher(WatcherSettings()),
         until=second_picture,
     )
     assert [state.state for state in states] == ["picture", "blind", "picture"]
@@ -300,7 +300,7 @@ def test_a_card_that_hangs_is_left_and_opened_again(monkeypatch):
 
     states, _ = watched(
         lambda tools: DRIVER.open("capture", wired("0", read_limit_s=1.0), tools),
-        PictureLooker(LookerSettings()),
+        PictureWatcher(WatcherSettings()),
         until=second_picture,
     )
     assert [state.state for state in states] == ["picture", "blind", "picture"]
@@ -309,10 +309,10 @@ def test_a_card_that_hangs_is_left_and_opened_again(monkeypatch):
 
 def test_pictures_missed_by_a_busy_computer_are_a_hole():
     """Nobody read for half a second: that is blindness of the bench, no stall of the unit."""
-    clock, looker = HandClock(), PictureLooker(LookerSettings())
+    clock, watcher = HandClock(), PictureWatcher(WatcherSettings())
     card = Card(["picture"], clock.sleep)
     reader = PictureReader(
-        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+        card, watcher, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
     assert reader.read_for(0.2) == ""
     clock.sleep(0.5)
@@ -323,10 +323,10 @@ def test_pictures_missed_by_a_busy_computer_are_a_hole():
 
 def test_a_card_that_stops_is_a_stall_when_somebody_was_reading():
     """A read that waits and brings nothing is the unit's or the cable's silence."""
-    clock, looker = HandClock(), PictureLooker(LookerSettings())
+    clock, watcher = HandClock(), PictureWatcher(WatcherSettings())
     card = Card([*["picture"] * 20, "waits", "picture"], clock.sleep)
     reader = PictureReader(
-        card, looker, clock, paced=False, again=None, is_file=False, silent_limit_s=60
+        card, watcher, clock, paced=False, again=None, is_file=False, silent_limit_s=60
     )
     while len(card.reads) > 1:
         assert reader.read_for(0.2) == ""

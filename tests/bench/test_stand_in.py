@@ -1,4 +1,4 @@
-"""Agent and bench over the loop-back network: greeting, status, and what can go wrong."""
+"""Stand-in and bench over the loop-back network: greeting, status, and what can go wrong."""
 
 import stat
 from contextlib import aclosing, asynccontextmanager
@@ -10,8 +10,8 @@ from fake_gadgets import FakeKernel
 from soak.bench.drivers.stood_in import StoodIn, open_stood_in
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
-from soak.bench.stand_in_agent import StandIn, run_agent
 from soak.bench.stand_in_client import Unreached, connect
+from soak.bench.stand_in_server import StandIn, serve_stand_in
 from soak.bench.stand_in_words import (
     Unfit,
     fit_to_bind,
@@ -44,10 +44,10 @@ def run(main, *args):
 
 @asynccontextmanager
 async def served(kernel, key=KEY):
-    """Run an agent on a fake kernel; yield its port and the scope that ends it."""
-    agent = StandIn(kernel.port().look, key, {"udc": "fake.0"})
+    """Run a stand-in on a fake kernel; yield its port and the scope that ends it."""
+    stand_in = StandIn(kernel.port().look, key, {"udc": "fake.0"})
     async with trio.open_nursery() as nursery:
-        port = await nursery.start(run_agent, agent, "127.0.0.1", 0)
+        port = await nursery.start(serve_stand_in, stand_in, "127.0.0.1", 0)
         yield port, nursery.cancel_scope
         nursery.cancel_scope.cancel()
 
@@ -205,7 +205,7 @@ def test_what_is_no_stand_in_is_told():
 
 def wired(at_port: int, key, **more: object) -> StoodIn:
     """Return a fixture's entry."""
-    given = {"driver": "stood_in", "agent": f"127.0.0.1:{at_port}", "key_file": str(key)}
+    given = {"driver": "stood_in", "stand_in": f"127.0.0.1:{at_port}", "key_file": str(key)}
     return checked(StoodIn, {**given, "port": "usb2", **more}, "left.toml", FixtureError)
 
 
@@ -258,12 +258,12 @@ def test_a_dropped_connection_is_blind_and_mended(kernel, key_file):
     async def main() -> None:
         kernel.enumerate_at()
         async with trio.open_nursery() as nursery:
-            agent = StandIn(kernel.port().look, KEY, {})
+            stand_in = StandIn(kernel.port().look, KEY, {})
             scope = trio.CancelScope()
 
             async def once(port, task_status=trio.TASK_STATUS_IGNORED) -> None:
                 with scope:
-                    await run_agent(agent, "127.0.0.1", port, task_status)
+                    await serve_stand_in(stand_in, "127.0.0.1", port, task_status)
 
             port = await nursery.start(once, 0)
             async with linked(wired(port, key_file)) as changes:
@@ -298,10 +298,10 @@ def test_an_unreachable_stand_in_stops_before_the_soak(key_file):
 @pytest.mark.parametrize(
     ("given", "says"),
     [
-        ({"agent": "", "key_file": ""}, "agent (and key_file), or image"),
+        ({"stand_in": "", "key_file": ""}, "stand_in (and key_file), or image"),
         ({"image": "stick.img"}, "give one of them"),
         ({"key_file": ""}, "needs key_file"),
-        ({"agent": "10.0.0.7:http"}, "is no ADDRESS or ADDRESS:PORT"),
+        ({"stand_in": "10.0.0.7:http"}, "is no ADDRESS or ADDRESS:PORT"),
         ({"port": ""}, "port"),
     ],
 )

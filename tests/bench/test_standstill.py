@@ -6,7 +6,7 @@ import pytest
 from soak.bench.picture_reader import PictureReader
 from soak.bench.standstill import LATE_S, WAKES_EVERY_S, Standstills
 from soak.bench.video_stream import Frame
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 PERIOD_S = 1 / 30
@@ -74,10 +74,10 @@ def test_a_gap_in_which_the_computer_stood_is_the_benchs(host_stands, said):
     def stood_s(from_s, to_s):
         return 0.9 if host_stands and to_s - from_s > 0.5 else 0.0
 
-    looker = PictureLooker(LookerSettings())
+    watcher = PictureWatcher(WatcherSettings())
     reader = PictureReader(
         Card(),
-        looker,
+        watcher,
         clock,
         paced=False,
         again=None,

@@ -14,7 +14,7 @@ def test_power_off_is_no_leaving(tmp_path):
     """Twelve commanded offs take the device away and bring it back: none is a fault."""
     cycles = {"warm": 12, "off_s": 20, "on_s": 40}
     found = soak(tmp_path, SWITCH + CAPTURE + LINK, {"power_cycles": cycles, "link": {}})
-    assert found.outcome("link/stays") == "met"
+    assert found.verdict("link/stays") == "met"
     assert found.findings["it/link/stays"].value == 0
 
 
@@ -24,7 +24,7 @@ def test_a_contact_that_opens_is_a_leaving_and_is_counted(tmp_path):
         tmp_path, SWITCH + LINK, {"link": {}}, {"contacts": {"usb1": {"opens": OFTEN}}}, "1 h"
     )
     stays = found.findings["it/link/stays"]
-    assert found.outcome("link/stays") == "not met"
+    assert found.verdict("link/stays") == "not met"
     assert stays.value > 20
     assert all(pointer.to_s - pointer.from_s <= 10.5 for pointer in stays.pointers)
 
@@ -33,14 +33,14 @@ def test_a_hub_of_the_bench_that_vanishes_is_never_against_the_unit(tmp_path):
     """Blind for a minute of two hours: allowed, and no leaving."""
     scene = {"bench": {"hub_vanishes": {"at_s": ["30 min", "31 min"], "for_s": "1 min"}}}
     found = soak(tmp_path, SWITCH + LINK, {"link": {}}, scene, "2 h")
-    assert found.outcome("link/stays") == "met"
+    assert found.verdict("link/stays") == "met"
 
 
 def test_a_bench_that_was_blind_for_too_long_shows_nothing(tmp_path):
     """Twenty minutes at one time are more than the script allows: not shown, not failed."""
     scene = {"bench": {"hub_vanishes": {"at_s": ["30 min", "31 min"], "for_s": "20 min"}}}
     found = soak(tmp_path, SWITCH + LINK, {"link": {}}, scene, "2 h")
-    assert found.outcome("link/stays") == "not shown"
+    assert found.verdict("link/stays") == "not shown"
     assert "blind" in found.because("link/stays")
 
 
@@ -49,8 +49,8 @@ def test_a_link_that_falls_back_is_a_finding_of_its_own(tmp_path):
     scene = {"link": SUPER, "data": {"falls_spot": "heatsink", "falls_above_degc": 45.0}}
     settings = {"at_least_speed_mbps": 5000.0}
     found = soak(tmp_path, SWITCH + LINK, {"link": settings}, scene, "2 h")
-    assert found.outcome("link/stays") == "met"
-    assert found.outcome("link/speed") == "not met"
+    assert found.verdict("link/stays") == "met"
+    assert found.verdict("link/speed") == "not met"
     assert found.because("link/speed") == (
         "It fell back to high speed (480 Mb/s): look at the SuperSpeed pairs."
     )
@@ -70,22 +70,22 @@ def test_each_speed_of_usb_is_enough_for_itself(tmp_path, speed_mbps):
     scene = {"link": {"speed_mbps": speed_mbps}}
     settings = {"at_least_speed_mbps": speed_mbps}
     found = soak(tmp_path, SWITCH + LINK, {"link": settings}, scene, "10 min")
-    assert found.outcome("link/speed") == "met"
+    assert found.verdict("link/speed") == "met"
 
 
 def test_a_device_at_the_benchs_own_port_proves_nothing(tmp_path):
     """Without the unit's port in the fixture the demands are not tested."""
     link = '[link]\ndriver = "simulated"\n'
     found = soak(tmp_path, SWITCH + link, {"link": {}}, {}, "10 min")
-    assert found.outcome("link/stays") == "not tested"
+    assert found.verdict("link/stays") == "not tested"
 
 
 def test_a_device_that_was_never_there_shows_nothing(tmp_path):
     """Nothing was seen to stay: not shown, and why."""
     scene = {"start": {"fails_warm": 1.0, "fails_cold": 1.0}}
     found = soak(tmp_path, SWITCH + LINK, {"link": {}}, scene, "10 min")
-    assert found.outcome("link/stays") in ("not shown", "not met")
-    assert found.outcome("link/speed" if "it/link/speed" in found.findings else "link/stays")
+    assert found.verdict("link/stays") in ("not shown", "not met")
+    assert found.verdict("link/speed" if "it/link/speed" in found.findings else "link/stays")
 
 
 def test_off_is_proved_by_the_link_where_no_capture_is(tmp_path):

@@ -29,7 +29,7 @@ def test_the_limits_are_those_of_the_specifications():
 
 
 @pytest.mark.parametrize(
-    ("open_v", "ohm", "outcome"),
+    ("open_v", "ohm", "verdict"),
     [
         (5.05, 0.20, "met"),  # 4.95 V with 0.5 A
         (5.05, 0.80, "not met"),  # 4.65 V
@@ -37,19 +37,19 @@ def test_the_limits_are_those_of_the_specifications():
         (5.05, 0.58, "not shown"),  # 4.76 V, nearer to 4.75 V than the meter knows
     ],
 )
-def test_a_port_is_judged_loaded_and_unloaded(tmp_path, open_v, ohm, outcome):
+def test_a_port_is_judged_loaded_and_unloaded(tmp_path, open_v, ohm, verdict):
     """Ohm's law gives the loaded voltage; the meter's accuracy is kept clear of the limit."""
     found = soak(tmp_path, bench(accuracy=0.03), {"port_power": {}}, port_of(open_v, ohm))
-    assert found.outcome("port_power/voltage") == outcome
+    assert found.verdict("port_power/voltage") == verdict
 
 
 def test_a_usb_3_port_may_fall_lower_with_more_drawn(tmp_path):
     """4.56 V at 0.9 A is enough for USB 3, and not for USB 2."""
     settings = {"standard": "usb3"}
     found = soak(tmp_path, bench(0.9), {"port_power": settings}, port_of(5.1, 0.6))
-    assert found.outcome("port_power/voltage") == "met"
+    assert found.verdict("port_power/voltage") == "met"
     found = soak(tmp_path, bench(0.9), {"port_power": {}}, port_of(5.1, 0.6))
-    assert found.outcome("port_power/voltage") == "not met"
+    assert found.verdict("port_power/voltage") == "not met"
 
 
 def test_a_load_that_draws_too_little_is_refused_before_anything_starts(tmp_path):
@@ -62,20 +62,20 @@ def test_a_meter_without_stated_accuracy_shows_nothing(tmp_path):
     """How near the limit is safe nobody knows."""
     text = bench().replace("accuracy = 0.02\n", "")
     found = soak(tmp_path, text, {"port_power": {}})
-    assert found.outcome("port_power/voltage") == "not shown"
+    assert found.verdict("port_power/voltage") == "not shown"
 
 
 def test_a_port_without_a_probe_is_not_tested(tmp_path):
     """A probe at the other port cannot see this one's voltage; it sees a neighbour's droop."""
     found = soak(tmp_path, bench(port="usb2"), {"port_power": {}})
-    assert found.outcome("port_power/voltage") == "not tested"
-    assert found.outcome("port_power/droop at usb2") == "met"
+    assert found.verdict("port_power/voltage") == "not tested"
+    assert found.verdict("port_power/droop at usb2") == "met"
 
 
 def test_a_neighbour_that_droops_too_far_is_found(tmp_path):
     """0.5 A through 0.9 ohm are 0.45 V; 0.33 V are allowed."""
     found = soak(tmp_path, bench(port="usb2"), {"port_power": {}}, port_of(5.2, 0.9))
-    assert found.outcome("port_power/droop at usb2") == "not met"
+    assert found.verdict("port_power/droop at usb2") == "not met"
     droop_v = found.findings["it/port_power/droop at usb2"].value
     assert droop_v == pytest.approx(0.45, abs=0.06)  # noise of the simulated meter: 0.01 V
 

@@ -178,7 +178,7 @@ def test_a_knocked_plug_is_off_for_a_moment_and_the_unit_recovers_by_itself():
     """
     bench = measured(check(quick=3, on_s=40), picture(off_after_s=0.1))
     breaks = [mark.detail for mark in bench.said if mark.what == "short break"]
-    assert [one["outcome"] for one in breaks] == ["recovers by itself"] * 3
+    assert [one["degree"] for one in breaks] == ["recovers by itself"] * 3
     assert all(0.2 <= one["off_s"] <= 2.0 for one in breaks)
     assert len({one["off_s"] for one in breaks}) == 3
 
@@ -187,15 +187,15 @@ def test_a_break_that_a_picture_outlives_has_no_effect():
     """A unit whose picture stays through the break is of the first degree (IEC 61000-4-11)."""
     bench = measured(check(quick=1, on_s=40), picture(welded=True))
     [one] = [mark.detail for mark in bench.said if mark.what == "short break"]
-    assert one["outcome"] == "no effect"
+    assert one["degree"] == "no effect"
 
 
 @pytest.mark.parametrize(
-    ("fails", "outcome"), [((1,), "needs a hand"), ((1, 2), "does not recover")]
+    ("fails", "degree"), [((1,), "needs a hand"), ((1, 2), "does not recover")]
 )
-def test_a_unit_that_hangs_after_a_break_needs_a_hand_or_is_lost(fails, outcome):
+def test_a_unit_that_hangs_after_a_break_needs_a_hand_or_is_lost(fails, degree):
     """The third and the fourth degree (IEC 61000-4-11): told apart by a whole power cycle."""
     played = picture(off_after_s=0.1, fails=fails)
     bench = measured(check(quick=1, on_s=40, give_up_s=30), played)
     [one] = [mark.detail for mark in bench.said if mark.what == "short break"]
-    assert one["outcome"] == outcome
+    assert one["degree"] == degree

@@ -35,8 +35,8 @@ def plugged(found) -> list:
 def test_each_plug_in_of_a_good_port_works(tmp_path):
     """Twenty with the usual plug and five with a new one, counted apart."""
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {}}, answer=hand)
-    assert found.outcome("reseat/usual plug") == "met"
-    assert found.outcome("reseat/new plug") == "met"
+    assert found.verdict("reseat/usual plug") == "met"
+    assert found.verdict("reseat/new plug") == "met"
     assert found.because("reseat/usual plug") == "20 of 20 plug-ins worked."
     assert len(plugged(found)) == 25
 
@@ -46,7 +46,7 @@ def test_the_share_that_may_still_fail_stands_beside_the_count(tmp_path):
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {"new_plug_times": 0}}, answer=hand)
     finding = found.findings["it/reseat/usual plug"]
     assert finding.value == 0
-    assert round(finding.high, 4) in (0.1391, 0.1684)  # one-sided; two-sided 1 - 0.025^(1/20)
+    assert round(finding.bound_high, 4) in (0.1391, 0.1684)  # one-sided; two-sided 1 - 0.025^(1/20)
 
 
 def test_both_ways_up_of_a_type_c_plug_are_counted_apart(tmp_path):
@@ -67,7 +67,7 @@ def test_a_port_that_fails_some_plug_ins_is_found(tmp_path):
     """What does not come within the limit has failed."""
     scene = {"link": {"plug_fails": 0.3}}
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {}}, scene, answer=hand)
-    assert found.outcome("reseat/usual plug") == "not met"
+    assert found.verdict("reseat/usual plug") == "not met"
     assert "nothing came within 10 s" in found.because("reseat/usual plug")
 
 
@@ -75,10 +75,10 @@ def test_a_port_that_comes_up_slower_is_found_where_speed_is_demanded(tmp_path):
     """It works each time, and at full speed it does not."""
     scene = {"link": {"plug_falls": 0.4}}
     slow = soak(tmp_path, SWITCH + LINK, {"reseat": {}}, scene, answer=hand)
-    assert slow.outcome("reseat/usual plug") == "met"
+    assert slow.verdict("reseat/usual plug") == "met"
     settings = {"at_least_speed_mbps": 480.0}
     found = soak(tmp_path, SWITCH + LINK, {"reseat": settings}, scene, answer=hand)
-    assert found.outcome("reseat/usual plug") == "not met"
+    assert found.verdict("reseat/usual plug") == "not met"
     assert "came up at 12 Mb/s" in found.because("reseat/usual plug")
 
 
@@ -87,21 +87,21 @@ def test_a_contact_that_opens_with_hands_off_did_not_hold(tmp_path):
     scene = {"contacts": {"usb1": {"opens": {"per_hour": 60, "lasts_s": [1.0, 2.0]}}}}
     settings = {"dwell_s": 60, "times": 10, "new_plug_times": 0}
     found = soak(tmp_path, SWITCH + LINK, {"reseat": settings}, scene, answer=hand)
-    assert found.outcome("reseat/usual plug") == "not met"
+    assert found.verdict("reseat/usual plug") == "not met"
     assert "hands off" in found.because("reseat/usual plug")
 
 
 def test_a_plug_that_nobody_pulled_counts_for_nothing(tmp_path):
     """Neither for the unit nor against it: not shown."""
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {"times": 3}}, answer=lazy_hand)
-    assert found.outcome("reseat/usual plug") == "not shown"
+    assert found.verdict("reseat/usual plug") == "not shown"
     assert not any(detail["pulled"] for detail in plugged(found))
 
 
 def test_an_operator_who_went_away_ends_it(tmp_path):
     """Nobody answers: it ends at once, and what is missing is not shown."""
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {}}, answer=no_hand)
-    assert found.outcome("reseat/usual plug") == "not shown"
+    assert found.verdict("reseat/usual plug") == "not shown"
     assert plugged(found) == []
 
 
@@ -109,7 +109,7 @@ def test_plugging_on_cue_is_no_leaving(tmp_path):
     """A link check beside it does not charge the unit for the hand."""
     checks = {"reseat": {"times": 6, "new_plug_times": 0}, "link": {}}
     found = soak(tmp_path, SWITCH + LINK, checks, answer=hand)
-    assert found.outcome("link/stays") != "not met"
+    assert found.verdict("link/stays") != "not met"
 
 
 def test_a_new_plug_does_not_wear_the_usual_one(tmp_path):
@@ -122,7 +122,7 @@ def test_a_new_plug_does_not_wear_the_usual_one(tmp_path):
 def test_a_port_that_nothing_watches_is_not_tested(tmp_path):
     """A link at another port says nothing of this one."""
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {"port": "usb2"}}, answer=hand)
-    assert found.outcome("reseat/usual plug") == "not tested"
+    assert found.verdict("reseat/usual plug") == "not tested"
 
 
 def test_the_card_says_force_dwell_and_static(tmp_path):

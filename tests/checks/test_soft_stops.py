@@ -31,9 +31,9 @@ def test_the_power_is_cut_only_after_the_unit_went_off_by_itself(tmp_path):
     assert {m.detail["ended"] for m in stops} == {True}
     # dark 0.5 to 2 s after the press by the scene, then `after_dark_s`
     assert all(10.0 < m.detail["after_s"] < 14.0 for m in stops)
-    assert found.outcome("power_cycles/soft stops") == "met"
-    assert found.outcome("power_cycles/starts") == "met"
-    assert {f.outcome.value for f in found.findings.values()} == {"met"}
+    assert found.verdict("power_cycles/soft stops") == "met"
+    assert found.verdict("power_cycles/starts") == "met"
+    assert {f.verdict.value for f in found.findings.values()} == {"met"}
 
 
 def test_a_supply_current_that_falls_ends_the_wait(tmp_path):
@@ -47,12 +47,12 @@ def test_a_supply_current_that_falls_ends_the_wait(tmp_path):
 def test_a_soft_stop_that_does_not_end_is_the_units_and_the_power_is_cut(tmp_path):
     """Its time over, the power goes all the same; a finding of its own says so."""
     found = soak(tmp_path, BENCH, WARM, {"button": {"hangs": 1.0}}, button=STOPS)
-    assert found.outcome("power_cycles/soft stops") == "not met"
+    assert found.verdict("power_cycles/soft stops") == "not met"
     assert "5 soft stops of 5 did not end" in found.because("power_cycles/soft stops")
     stops = [m for m in found.marks if m.what == "soft stop" and m.stretch]
     assert all(30.0 <= m.detail["after_s"] <= 31.0 for m in stops)
     assert all(after < 0.1 for after in between(found, "soft stop"))
-    assert found.outcome("power_cycles/starts") == "met"
+    assert found.verdict("power_cycles/starts") == "met"
     assert not found.unit.powered
 
 
@@ -64,7 +64,7 @@ def test_a_unit_that_stays_off_is_pressed_on_after_power_is_back(tmp_path):
     assert len(pressed(found, "start")) == 6
     ended = [m.detail for m in found.marks if m.what == "start ended"]
     assert all(12.0 < one["took_s"] < 25.0 for one in ended)  # the scene starts in 17 to 20 s
-    assert {f.outcome.value for f in found.findings.values()} == {"met"}
+    assert {f.verdict.value for f in found.findings.values()} == {"met"}
 
 
 def test_other_stretches_press_it_on_once(tmp_path):
@@ -78,7 +78,7 @@ def test_other_stretches_press_it_on_once(tmp_path):
         button=STAYS_OFF,
     )
     assert len(pressed(found, "start")) == 1
-    assert found.outcome("picture/no dropout") == "met"
+    assert found.verdict("picture/no dropout") == "met"
 
 
 def test_a_lost_presser_is_the_benchs_and_nothing_is_charged_to_the_unit(tmp_path):
@@ -88,16 +88,16 @@ def test_a_lost_presser_is_the_benchs_and_nothing_is_charged_to_the_unit(tmp_pat
     faults = [m.detail["instrument"] for m in found.marks if m.what == "bench fault"]
     assert faults == ["button"]
     assert "bench well" in [m.what for m in found.marks]
-    assert "not met" not in {f.outcome.value for f in found.findings.values()}
-    assert found.outcome("power_cycles/soft stops") == "met"
+    assert "not met" not in {f.verdict.value for f in found.findings.values()}
+    assert found.verdict("power_cycles/soft stops") == "met"
     assert [m.detail["doubtful"] for m in pressed(found, "stop")].count(True) == 1
 
 
 def test_without_a_presser_the_stops_are_hard_and_not_tested(tmp_path):
     """The model has a button and nothing here presses it: that is said, not passed over."""
     found = soak(tmp_path, SWITCH + VIDEO, WARM, button=STOPS)
-    assert found.outcome("power_cycles/soft stops") == "not tested"
-    assert found.outcome("power_cycles/starts") == "met"
+    assert found.verdict("power_cycles/soft stops") == "not tested"
+    assert found.verdict("power_cycles/starts") == "met"
     assert not [m for m in found.marks if m.what == "soft stop"]
 
 
@@ -113,8 +113,8 @@ def test_a_unit_that_only_its_button_wakes_is_no_failed_start(tmp_path):
     """A welded relay cuts nothing: the unit, pressed off, stays off until pressed on."""
     welded = {"bench": {"relay": {"fault": "welded", "at_s": [0.5, 0.6]}}}
     found = soak(tmp_path, BENCH, WARM, welded, button=STOPS)
-    assert "not met" not in {f.outcome.value for f in found.findings.values()}
-    assert found.outcome("power_cycles/off proved") == "not shown"
+    assert "not met" not in {f.verdict.value for f in found.findings.values()}
+    assert found.verdict("power_cycles/off proved") == "not shown"
     assert "look at the relay" in found.because("power_cycles/off proved")
 
 

@@ -40,8 +40,8 @@ def tried(tmp_path, scene="good", **settings):
     return soak(tmp_path, FIXTURE, {"supply_margin": {**SHORT, **settings}}, faults)
 
 
-def outcomes(found, what) -> list[str]:
-    return [mark.detail["outcome"] for mark in found.marks if mark.what == what]
+def degrees(found, what) -> list[str]:
+    return [mark.detail["degree"] for mark in found.marks if mark.what == what]
 
 
 def test_a_good_unit_is_tried_at_both_limits_and_never_beyond(tmp_path):
@@ -51,8 +51,8 @@ def test_a_good_unit_is_tried_at_both_limits_and_never_beyond(tmp_path):
     assert (min(set_v) - ACCURACY_V, max(set_v) + ACCURACY_V) == pytest.approx(
         (LOWEST_V, HIGHEST_V)
     )
-    assert outcomes(found, "supply trial") == ["no effect"] * 4
-    assert {found.outcome(f"supply_margin/{one}") for one in ("lowest", "highest")} == {"met"}
+    assert degrees(found, "supply trial") == ["no effect"] * 4
+    assert {found.verdict(f"supply_margin/{one}") for one in ("lowest", "highest")} == {"met"}
 
 
 def test_breaks_are_as_long_as_stated_and_counted_by_length(tmp_path):
@@ -73,34 +73,34 @@ def test_a_unit_that_rides_through_has_no_effect_and_one_that_restarts_recovers(
         {"supply_margin": {**SHORT, "starts": 0, "times": 1, "breaks_s": [0.1, 0.5]}},
         {"supply": {"rides_through_s": 0.2}},
     )
-    assert outcomes(found, "short break") == ["no effect", "recovers by itself"]
-    assert found.outcome("supply_margin/short breaks") == "met"
+    assert degrees(found, "short break") == ["no effect", "recovers by itself"]
+    assert found.verdict("supply_margin/short breaks") == "met"
 
 
 def test_the_unit_that_dies_in_short_breaks_needs_a_hand(tmp_path):
     """Degree C: dead after 0.1 s until the plug is pulled for longer; after 0.5 s it restarts."""
     found = tried(tmp_path, "dies_in_short_breaks", times=1, breaks_s=[0.1, 0.5])
-    assert outcomes(found, "short break") == ["needs a hand", "recovers by itself"]
-    assert found.outcome("supply_margin/short breaks") == "not met"
-    assert found.outcome("supply_margin/lowest") == "met"
+    assert degrees(found, "short break") == ["needs a hand", "recovers by itself"]
+    assert found.verdict("supply_margin/short breaks") == "not met"
+    assert found.verdict("supply_margin/lowest") == "met"
     assert "0.1 s" in found.because("supply_margin/short breaks")
 
 
 def test_the_unit_that_fails_at_low_supply_is_met_at_the_highest_only(tmp_path):
     """It starts again by hand at nominal, so it needs one; breaks at nominal are no matter."""
     found = tried(tmp_path, "fails_at_low_supply", times=1)
-    assert outcomes(found, "supply trial") == ["needs a hand"] * 2 + ["no effect"] * 2
-    assert found.outcome("supply_margin/lowest") == "not met"
-    assert found.outcome("supply_margin/highest") == "met"
-    assert found.outcome("supply_margin/short breaks") == "met"
+    assert degrees(found, "supply trial") == ["needs a hand"] * 2 + ["no effect"] * 2
+    assert found.verdict("supply_margin/lowest") == "not met"
+    assert found.verdict("supply_margin/highest") == "met"
+    assert found.verdict("supply_margin/short breaks") == "met"
 
 
 def test_a_unit_that_never_starts_again_does_not_recover(tmp_path):
     """Degree D: also at nominal voltage and after a longer off it stays dark."""
     scene = {"start": {"fails_warm": 1.0, "fails_cold": 1.0}}
     found = soak(tmp_path, FIXTURE, {"supply_margin": {**SHORT, "starts": 1}}, scene)
-    assert outcomes(found, "supply trial") == ["does not recover"] * 2
-    assert found.outcome("supply_margin/short breaks") == "not shown"
+    assert degrees(found, "supply trial") == ["does not recover"] * 2
+    assert found.verdict("supply_margin/short breaks") == "not shown"
 
 
 @pytest.mark.parametrize("stop_at_s", [2.0, 12.0, 20.0, 45.0, 70.0, 200.0, 300.0])

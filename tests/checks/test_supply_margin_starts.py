@@ -90,7 +90,7 @@ def tried(plays: Plays, dies_at_break: int = 99, **settings: object) -> FedBench
 
 
 @pytest.mark.parametrize(
-    ("plays", "outcome", "held_s"),
+    ("plays", "degree", "held_s"),
     [
         # The maker's sign, a dark second, and up: nothing but a start.
         ([(3, "picture"), (5, "black"), (START_S, "picture")], "no effect", 30.0),
@@ -99,16 +99,16 @@ def tried(plays: Plays, dies_at_break: int = 99, **settings: object) -> FedBench
         ([(10, "picture"), (20, "black"), (25, "picture")], "recovers by itself", 8.0),
     ],
 )
-def test_a_makers_sign_before_the_picture_is_part_of_the_start(plays, outcome, held_s):
+def test_a_makers_sign_before_the_picture_is_part_of_the_start(plays, degree, held_s):
     """What comes and goes before the usual start is over is no loss; what goes later is one."""
     told = tried(plays, starts=1, breaks_s=[]).marks("supply trial")[0].detail
-    shown = {"needs a hand", "does not recover"} if outcome == "needs a hand" else {outcome}
-    assert told["outcome"] in shown
+    shown = {"needs a hand", "does not recover"} if degree == "needs a hand" else {degree}
+    assert told["degree"] in shown
     assert told["held_s"] == pytest.approx(held_s, abs=0.1)
 
 
 def test_a_dead_units_supply_is_broken_no_more():
     """A break of what shows nothing has "no effect", and would count for the unit."""
     bench = tried([(10, "picture")], dies_at_break=2, starts=0, breaks_s=[0.1], times=5)
-    outcomes = [mark.detail["outcome"] for mark in bench.marks("short break")]
-    assert outcomes == ["no effect", "does not recover"]
+    degrees = [mark.detail["degree"] for mark in bench.marks("short break")]
+    assert degrees == ["no effect", "does not recover"]

@@ -24,7 +24,7 @@ bad_sectors = st.dictionaries(
     min_size=1,
     max_size=12,
 )
-outcomes = st.one_of(
+answers = st.one_of(
     st.just(("right",)),
     st.tuples(st.just("sectors"), bad_sectors),
     st.tuples(st.just("unreadable"), st.sampled_from([errno.EIO, errno.EREMOTEIO])),
@@ -63,10 +63,10 @@ class MixedStick(ScriptedStick):
 
     async def read_at(self, offset, length):
         whole = length == CHUNK and len(self.writes) == SIZE // CHUNK
-        outcome = self.mix[offset // CHUNK] if whole else ("right",)
-        if outcome[0] in ("gone", "stalls") and offset not in self.once:
+        answer = self.mix[offset // CHUNK] if whole else ("right",)
+        if answer[0] in ("gone", "stalls") and offset not in self.once:
             self.once.add(offset)
-            if outcome[0] == "stalls":
+            if answer[0] == "stalls":
                 await trio.sleep(30.0)
                 return Transfer(None, 30.0, errno.ETIMEDOUT, "direct")
             self.away_until_s = self.clock.now_s() + 5.0
@@ -74,10 +74,10 @@ class MixedStick(ScriptedStick):
             await trio.sleep(0.01)
             return Transfer(None, 0.01, errno.ENODEV, "direct")
         came = await super().read_at(offset, length)
-        return self._as_drawn(came, offset, outcome)
+        return self._as_drawn(came, offset, answer)
 
-    def _as_drawn(self, came, offset, outcome):
-        match outcome:
+    def _as_drawn(self, came, offset, answer):
+        match answer:
             case ("unreadable", number):
                 self.told["unreadable"] += SECTORS
                 self.damaged_bytes += CHUNK
@@ -94,16 +94,16 @@ class MixedStick(ScriptedStick):
         return came
 
 
-@given(st.lists(outcomes, min_size=SIZE // CHUNK, max_size=SIZE // CHUNK), st.booleans())
+@given(st.lists(answers, min_size=SIZE // CHUNK, max_size=SIZE // CHUNK), st.booleans())
 @settings(max_examples=40, deadline=None)
-def test_any_mix_of_outcomes_is_told_and_counted_as_injected(mix, for_long):
+def test_any_mix_of_verdicts_is_told_and_counted_as_injected(mix, for_long):
     """Sectors of each kind, wrong bytes, leavings and stalls add up, beyond all caps too."""
     clock, said = LeapingClock(), []
     stick = MixedStick(clock, mix)
     given = TransferSettings(chunk_bytes=CHUNK, pause_s=1.0, write_every_s=1e6)
 
     async def main():
-        stalled_s = 30.0 * sum(outcome == ("stalls",) for outcome in mix)
+        stalled_s = 30.0 * sum(answer == ("stalls",) for answer in mix)
         with trio.move_on_after((400.0 if for_long else 60.0) + stalled_s):
             await THE_CHECK(given, place()).measure(
                 BenchOfOneStick(clock, stick), Done(), said.append
@@ -115,7 +115,7 @@ def test_any_mix_of_outcomes_is_told_and_counted_as_injected(mix, for_long):
         told.update(detail["kinds"])
     assert told == stick.told
     assert sum(values(said, "damaged")) == stick.damaged_bytes
-    kinds = Counter(outcome[0] for outcome in mix)
+    kinds = Counter(answer[0] for answer in mix)
     assert len(marks(said, "reconnected")) == kinds["gone"]
     assert [state.state for state in states(said)] == ["seen"] + ["gone", "seen"] * kinds["gone"]
     assert values(said, "chunk_s").count(30.0) == kinds["stalls"]

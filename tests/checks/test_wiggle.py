@@ -23,9 +23,9 @@ def by_movement(found, requirement="wiggle/video cold") -> dict:
 def test_a_contact_that_opens_to_the_left_when_hot_is_found_there_and_then(tmp_path):
     """Cold it is clean; hot only the left movement shows episodes, each of its three times."""
     cold = soak(tmp_path, SWITCH + VIDEO, {"wiggle": COLD}, LEFT_WHEN_HOT)
-    assert cold.outcome("wiggle/video cold") == "met"
+    assert cold.verdict("wiggle/video cold") == "met"
     hot = soak(tmp_path, SWITCH + VIDEO, {"wiggle": WARM}, LEFT_WHEN_HOT)
-    assert hot.outcome("wiggle/video hot") == "not met"
+    assert hot.verdict("wiggle/video hot") == "not met"
     counts = by_movement(hot, "wiggle/video hot")
     assert counts["left"] >= 3
     assert {name for name, number in counts.items() if number} == {"left"}
@@ -38,8 +38,8 @@ def test_a_good_port_is_met_with_its_bound(tmp_path):
     """
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": COLD})
     finding = found.findings["it/wiggle/video cold"]
-    assert finding.outcome.value == "met"
-    assert abs(finding.high - 2.9957 / (210 / 3600)) < 0.5
+    assert finding.verdict.value == "met"
+    assert abs(finding.bound_high - 2.9957 / (210 / 3600)) < 0.5
     assert "one frame (17 ms)" in finding.because
 
 
@@ -59,7 +59,7 @@ def test_a_port_that_loses_it_at_rest_says_so(tmp_path):
     scene = {"contacts": {"video": {"opens": opens}}}
     settings = {**COLD, "rest_s": 900}
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": settings}, scene)
-    assert found.outcome(COUNTED) == "not met"
+    assert found.verdict(COUNTED) == "not met"
     assert found.because(COUNTED).startswith("It loses it even at rest")
 
 
@@ -83,7 +83,7 @@ def test_a_link_that_leaves_when_moved_is_found(tmp_path):
     scene = {"contacts": {"usb1": {"moved_cold": 1.0, "moved_hot": 1.0, "moved_to": ["twist"]}}}
     settings = {"port": "usb1"}
     found = soak(tmp_path, SWITCH + USB, {"wiggle": settings}, scene)
-    assert found.outcome("wiggle/usb1 cold") == "not met"
+    assert found.verdict("wiggle/usb1 cold") == "not met"
     assert "twist" in found.because("wiggle/usb1 cold")
     assert "left" not in found.because("wiggle/usb1 cold")
 
@@ -91,7 +91,7 @@ def test_a_link_that_leaves_when_moved_is_found(tmp_path):
 def test_a_power_inlet_is_watched_by_picture_and_current(tmp_path):
     """Nothing is plugged there but power: restarts and drops of the current tell."""
     found = soak(tmp_path, SWITCH + VIDEO + CURRENT, {"wiggle": {"port": "power"}})
-    assert found.outcome("wiggle/power cold") == "met"
+    assert found.verdict("wiggle/power cold") == "met"
     (finding,) = found.findings.values()
     assert finding.requirement.params["sources"] == ["capture", "probe.supply"]
     assert finding.requirement.shows_repair == {"start"}
@@ -100,7 +100,7 @@ def test_a_power_inlet_is_watched_by_picture_and_current(tmp_path):
 def test_a_port_that_nothing_watches_is_not_tested(tmp_path):
     """Nobody is asked to move a plug that nobody looks at."""
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": {"port": "usb2"}})
-    assert found.outcome("wiggle/usb2 cold") == "not tested"
+    assert found.verdict("wiggle/usb2 cold") == "not tested"
 
 
 def test_an_operator_who_went_away_after_a_round_leaves_it_not_shown(tmp_path):
@@ -114,7 +114,7 @@ def test_an_operator_who_went_away_after_a_round_leaves_it_not_shown(tmp_path):
         return "done"
 
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": COLD}, answer=one_round)
-    assert found.outcome(COUNTED) == "not shown"
+    assert found.verdict(COUNTED) == "not shown"
     assert "only 7 of 21 movements" in found.because(COUNTED)
 
 
@@ -141,5 +141,5 @@ def test_a_soak_stopped_at_a_question_ends_off_and_not_shown(tmp_path):
         await trio.sleep(question.wait_s)
 
     found = soak(tmp_path, SWITCH + VIDEO, {"wiggle": COLD}, answer=thinking, stop_at_s=60.0)
-    assert found.outcome(COUNTED) == "not shown"
+    assert found.verdict(COUNTED) == "not shown"
     assert not found.unit.powered

@@ -25,9 +25,9 @@ async def nobody(unit, question):
 def test_the_contact_that_opens_to_the_left_when_hot_is_found_with_nobody_there(tmp_path):
     """As under the hand: cold clean, hot the left movement alone, each of its three times."""
     cold = soak(tmp_path, BENCH, {"wiggle": COLD}, LEFT_WHEN_HOT, answer=nobody)
-    assert cold.outcome(COLDLY) == "met"
+    assert cold.verdict(COLDLY) == "met"
     hot = soak(tmp_path, BENCH, {"wiggle": WARM}, LEFT_WHEN_HOT, answer=nobody)
-    assert hot.outcome(HOTLY) == "not met"
+    assert hot.verdict(HOTLY) == "not met"
     counts = hot.findings[f"it/{HOTLY}"].detail["by_movement"]
     assert counts["left"] >= 3
     assert {name for name, number in counts.items() if number} == {"left"}
@@ -68,7 +68,7 @@ def test_movements_a_servo_cannot_make_stay_not_shown(tmp_path):
     """One axis alone leans left and right; the rest is not claimed."""
     one_axis = SERVO + 'movements = ["left", "right"]\n'
     found = soak(tmp_path, SWITCH + VIDEO + one_axis, {"wiggle": COLD}, answer=nobody)
-    assert found.outcome(COLDLY) == "not shown"
+    assert found.verdict(COLDLY) == "not shown"
     assert "6 of 21 movements" in found.because(COLDLY)
     assert "missing: up, down, in, out, twist" in found.because(COLDLY)
 
@@ -80,7 +80,7 @@ def test_a_movement_the_servo_was_lost_in_is_made_anew(tmp_path):
     assert [m.detail["instrument"] for m in found.marks if m.what == "bench fault"] == ["servo"]
     assert [m.detail["whole"] for m in found.marks if m.what == "movement ends"].count(False) == 1
     assert 210 <= found.findings[f"it/{COLDLY}"].detail["moved_s"] < 221
-    assert found.outcome(COLDLY) == "met"
+    assert found.verdict(COLDLY) == "met"
 
 
 def test_what_opened_while_the_servo_was_lost_is_still_the_units(tmp_path):
@@ -90,4 +90,4 @@ def test_what_opened_while_the_servo_was_lost_is_still_the_units(tmp_path):
         "contacts": {"video": {"opens": {"per_hour": 60, "lasts_s": [1.0, 2.0]}}},
     }
     found = soak(tmp_path, BENCH, {"wiggle": {**COLD, "rest_s": 600}}, gone, answer=nobody)
-    assert found.outcome(COLDLY) == "not met"
+    assert found.verdict(COLDLY) == "not met"

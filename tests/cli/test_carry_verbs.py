@@ -33,7 +33,7 @@ def test_a_carry_is_packed_and_unpacked_as_typed(shop):
     unpacked = typed(shop, "carry", "unpack", stick, "--unit=K1", "--json")
     assert unpacked.exit_code == 0
     told = json.loads(unpacked.stdout)
-    assert (told["outcome"], told["port"], len(told["files"])) == ("met", "usb2", 16)
+    assert (told["verdict"], told["port"], len(told["files"])) == ("met", "usb2", 16)
     largest = max((shop.stick / "BACK").iterdir(), key=lambda file: file.stat().st_size)
     largest.write_bytes(b"spoilt" + largest.read_bytes()[6:])
     again = typed(shop, "carry", "unpack", stick, "--unit=K1")

@@ -11,7 +11,7 @@ from soak.errors import ExitCode
 def test_starts_are_answered_for_programs():
     """A program gets the bound as a number: 1 - 0.05^(1/120) is 2.47 %."""
     said = typed("evidence", "starts", "--good", "120", "--json")
-    assert json.loads(said.out)["high"] == pytest.approx(1 - 0.05 ** (1 / 120))
+    assert json.loads(said.out)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 120))
 
 
 def test_a_fault_that_is_gone_is_answered_in_words():

@@ -110,7 +110,7 @@ def test_a_demand_on_a_check_that_never_ran_is_not_shown(own):
     assert said.code == ExitCode.INCOMPLETE
     findings = json.loads(said.out)["findings"]
     assert findings
-    assert {one["outcome"] for one in findings} == {"not shown"}
+    assert {one["verdict"] for one in findings} == {"not shown"}
     assert all("no soak of this job gathers evidence" in one["because"] for one in findings)
 
 
@@ -148,7 +148,7 @@ def test_a_confidence_in_percent_is_one_sentence(own, verb):
 
 
 @pytest.mark.parametrize("verb", ["judge", "show", "report", "resume", "causes"])
-def test_a_journal_of_a_newer_format_is_one_sentence(own, verb):
+def test_a_journal_of_another_format_is_one_sentence(own, verb):
     """File and format are named; nothing is read as if it were known."""
     folder = soaks_of(own, "K3")[0]
     with sqlite3.connect(folder / "journal.sqlite") as connection:

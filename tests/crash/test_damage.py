@@ -62,7 +62,7 @@ def copy_of(folder: Path, to: Path) -> Path:
     return to
 
 
-def outcome(folder: Path) -> int:
+def read_back(folder: Path) -> int:
     """Return how many records are told, having checked them; -1 for a clear error."""
     try:
         evidence = open_evidence(folder)
@@ -108,11 +108,11 @@ def test_a_sealed_journal_that_was_harmed_is_refused(
     draw = random.Random(1)
     folder = copy_of(sealed, tmp_path / "soak")
     whole = (folder / "journal.sqlite").read_bytes()
-    assert outcome(folder) == len(RECORDS)
+    assert read_back(folder) == len(RECORDS)
     for _ in range(PLACES):
         changed = harm(bytearray(whole), draw.randrange(len(whole)), draw)
         (folder / "journal.sqlite").write_bytes(changed)
-        assert outcome(folder) == (len(RECORDS) if changed == whole else -1)
+        assert read_back(folder) == (len(RECORDS) if changed == whole else -1)
 
 
 @pytest.mark.parametrize("harm", HARMS)
@@ -128,7 +128,7 @@ def test_without_its_seal_file_a_harmed_journal_tells_nothing_wrong(
     for _ in range(PLACES):
         changed = harm(bytearray(whole), draw.randrange(len(whole)), draw)
         (folder / "journal.sqlite").write_bytes(changed)
-        found.add(outcome(folder))
+        found.add(read_back(folder))
     assert -1 in found
 
 
@@ -139,14 +139,14 @@ def test_a_harmed_cut_off_journal_is_refused_or_tells_a_beginning(
 ) -> None:
     """With its write-ahead log still hot, damage gives an error or the records before it."""
     draw = random.Random(3)
-    assert outcome(copy_of(cut_off, tmp_path / "whole")) == len(RECORDS)
+    assert read_back(copy_of(cut_off, tmp_path / "whole")) == len(RECORDS)
     whole = (cut_off / file).read_bytes()
     for number in range(PLACES // 2):
         folder = copy_of(cut_off, tmp_path / f"soak{number}")
         (folder / "journal.sqlite-shm").unlink()
         changed = harm(bytearray(whole), draw.randrange(len(whole)), draw)
         (folder / file).write_bytes(changed)
-        assert outcome(folder) <= len(RECORDS)
+        assert read_back(folder) <= len(RECORDS)
 
 
 def test_a_log_cut_at_a_commit_gives_the_records_before_it(tmp_path: Path, cut_off: Path) -> None:
@@ -155,7 +155,7 @@ def test_a_log_cut_at_a_commit_gives_the_records_before_it(tmp_path: Path, cut_o
     log = folder / "journal.sqlite-wal"
     (folder / "journal.sqlite-shm").unlink()
     log.write_bytes(log.read_bytes()[: log.stat().st_size // 2])
-    assert 0 < outcome(folder) < len(RECORDS)
+    assert 0 < read_back(folder) < len(RECORDS)
 
 
 EDITS = {

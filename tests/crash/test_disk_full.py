@@ -7,7 +7,7 @@ import pytest
 import trio
 from fuse_disk import FuseDisk
 from fuse_kernel import why_not
-from recorded import attachment, expected, header, said, stream
+from recorded import expected, header, kept_file, said, stream
 
 from soak.clock import BootClock, boot_id, boot_time_s
 from soak.errors import ExitCode, JournalError, JournalFull
@@ -82,18 +82,18 @@ def test_a_soak_stopped_by_a_full_disk_goes_on_once_there_is_room(tmp_path: Path
 
 
 @needs_fuse
-def test_an_attachment_that_does_not_fit_is_not_recorded(tmp_path: Path) -> None:
+def test_a_kept_file_that_does_not_fit_is_not_recorded(tmp_path: Path) -> None:
     """Where a file cannot be written its record is not there either, and the cause is told."""
     clock = BootClock()
 
     async def main(folder: Path, disk: FuseDisk) -> None:
         writer = create(folder, header(), first_session("1.0", clock), clock=clock)
         disk.set_room(20_000)
-        number = writer.attach(attachment(1.0, "large.jpg"), bytes(100_000))
+        number = writer.keep(kept_file(1.0, "large.jpg"), bytes(100_000))
         with pytest.raises(JournalFull):
             await writer.acknowledged(number)
         writer.close()
-        assert list(open_evidence(folder).attachments()) == []
+        assert list(open_evidence(folder).kept_files()) == []
 
     with FuseDisk(tmp_path) as disk:
         trio.run(main, disk.folder / "soak", disk, clock=clock)

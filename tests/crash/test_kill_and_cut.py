@@ -12,7 +12,7 @@ import pytest
 from fuse_disk import FuseDisk
 from fuse_kernel import why_not
 from journal_writer import EACH, file_of
-from recorded import attachment, expected, said, stream
+from recorded import expected, kept_file, said, stream
 
 import soak
 from soak.errors import JournalError
@@ -59,7 +59,7 @@ def written(seed: int) -> list[Observed]:
     for place, record in enumerate(stream(seed, COUNT)):
         records.append(record)
         if place % EACH == 0:
-            records.append(attachment(record.t_s, f"{place}.jpg"))
+            records.append(kept_file(record.t_s, f"{place}.jpg"))
     return records
 
 
@@ -68,9 +68,9 @@ def check_prefix(evidence: Evidence, number: int, records: Sequence[Observed]) -
     found = evidence.contents().next_number - 1  # type: ignore[attr-defined]  # the protocol hides the row count
     assert found >= number
     assert said(evidence) == expected(records[: found - 2])  # header and session come before
-    for entry in evidence.attachments():
+    for entry in evidence.kept_files():
         place = int(entry.name.removesuffix(".jpg"))
-        assert evidence.attachment_bytes(entry) == file_of(place)
+        assert evidence.kept_bytes(entry) == file_of(place)
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -115,4 +115,4 @@ def test_without_syncing_a_power_cut_loses_acknowledged_records(tmp_path: Path) 
 def test_the_stream_holds_readings_and_events() -> None:
     """The prefix that the tests compare is made of every kind of record."""
     kinds = {type(record).__name__ for record in written(0)[:200]}
-    assert kinds == {"Reading", "State", "Mark", "Attachment"}
+    assert kinds == {"Reading", "State", "Mark", "KeptFile"}

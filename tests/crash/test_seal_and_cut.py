@@ -7,7 +7,7 @@ import pytest
 import trio
 from fuse_disk import FuseDisk
 from fuse_kernel import why_not
-from recorded import attachment, expected, header, said, stream
+from recorded import expected, header, kept_file, said, stream
 
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.errors import JournalError
@@ -16,7 +16,7 @@ from soak.journal import Writer, create, finish_sealing, first_session, open_evi
 pytestmark = pytest.mark.skipif(why_not() != "", reason=why_not() or "possible")
 
 RECORDS = stream(4, 400)
-PICTURE = attachment(200.0, "a.jpg")
+PICTURE = kept_file(200.0, "a.jpg")
 
 
 async def live(folder: Path, clock: SoakClock, told: list[int]) -> None:
@@ -27,7 +27,7 @@ async def live(folder: Path, clock: SoakClock, told: list[int]) -> None:
         for place, record in enumerate(RECORDS):
             number = journal.append(record)
             if place == 150:
-                number = journal.attach(PICTURE, b"picture")
+                number = journal.keep(PICTURE, b"picture")
             if place % 100 == 50:
                 await journal.acknowledged(number)
                 told.append(number)
@@ -58,8 +58,8 @@ def test_a_power_cut_at_any_sync_of_a_soaks_life_loses_nothing_told(
             found = evidence.contents().next_number - 3 - (evidence.seal is not None)
             assert found + 2 >= told[-1], f"cut at sync {syncs}"
             assert said(evidence) == expected(written[:found]), f"cut at sync {syncs}"
-            for entry in evidence.attachments():
-                assert evidence.attachment_bytes(entry) == b"picture"
+            for entry in evidence.kept_files():
+                assert evidence.kept_bytes(entry) == b"picture"
         syncs += 1
     assert syncs > 12
 

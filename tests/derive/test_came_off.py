@@ -68,10 +68,10 @@ def test_the_limit_of_a_spot_that_lost_its_probe_is_not_shown(tmp_path):
     """Cool air is no cool unit; the other spots keep their findings."""
     off = {"bench": {"probe_falls_off": {"probe": "heatsink", "at_s": [3600.0, 3700.0]}}}
     fallen = soak(tmp_path, BENCH, {"spots": {}}, off, "2 h")
-    assert fallen.outcome("spots/heatsink limit") == "not shown"
-    assert fallen.outcome("spots/outside limit") == "met"
+    assert fallen.verdict("spots/heatsink limit") == "not shown"
+    assert fallen.verdict("spots/outside limit") == "met"
     whole = soak(tmp_path, BENCH, {"spots": {}}, {}, "2 h")
-    assert whole.outcome("spots/heatsink limit") == "met"
+    assert whole.verdict("spots/heatsink limit") == "met"
 
 
 def test_a_probe_that_came_off_while_the_unit_was_off_is_found_when_it_stays_cold():

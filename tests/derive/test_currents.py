@@ -6,10 +6,10 @@ from made_up_soak import FIXTURE, QUANTITIES, clean_night, demand
 from scipy.stats import theilslopes
 
 from soak.derive.course import course_of
-from soak.derive.currents import BLOCK_S, creep_of, currents, phase_spans
+from soak.derive.currents import BLOCK_S, creep_of, currents, working_spans
 from soak.judge.judging import judge_requirement
 from soak.quantities import Quantity
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 EVERY_S = 5.0
 SUPPLY = {"spot": "", "unit": "A", "accuracy": 0.02}
@@ -29,7 +29,7 @@ def night(current_a):
     return soak
 
 
-def at_most(limit: float, phase: str = "running"):
+def at_most(limit: float, working: str = "running"):
     return demand(
         "drawn",
         "probe.supply",
@@ -39,7 +39,7 @@ def at_most(limit: float, phase: str = "running"):
         check="current_draw",
         stretch="hot run",
         confidence=0.95,
-        params={"phase": phase},
+        params={"working_state": working},
     )
 
 
@@ -53,25 +53,25 @@ def growing(t_s):
 
 @pytest.mark.parametrize(
     ("limit", "wanted"),
-    [(0.90, Outcome.MET), (0.86, Outcome.NOT_SHOWN), (0.80, Outcome.NOT_MET)],
+    [(0.90, Verdict.MET), (0.86, Verdict.NOT_SHOWN), (0.80, Verdict.NOT_MET)],
 )
 def test_a_current_is_held_to_its_limit_with_the_accuracy_kept_clear(limit, wanted):
     """0.85 A within 0.02 A against three limits (guard band of JCGM 106:2012, by hand)."""
     soak = night(steady)
     begin_s, end_s = soak.windows("hot run")[0]
-    detail = {"phase": "running", "from_s": begin_s + 300.0}
-    soak.mark(begin_s + 900.0, "phase", "hot run", "current_draw", **detail)
+    detail = {"working_state": "running", "from_s": begin_s + 300.0}
+    soak.mark(begin_s + 900.0, "working state", "hot run", "current_draw", **detail)
     demanded = at_most(limit)
     found = judge_requirement(demanded, [soak.demanding(demanded)])
-    assert found.outcome is wanted
+    assert found.verdict is wanted
     assert end_s > begin_s + 900.0
 
 
-def test_a_phase_that_was_never_reached_shows_nothing():
+def test_a_working_state_that_was_never_reached_shows_nothing():
     """No standby was read: neither for the unit nor against it."""
     demanded = at_most(0.1, "standby")
     found = judge_requirement(demanded, [night(steady).demanding(demanded)])
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "standby" in found.because
 
 
@@ -110,11 +110,13 @@ def test_noise_is_no_trend():
         assert not found.sure
 
 
-def test_a_phase_in_which_the_power_was_cut_is_none():
+def test_a_working_state_in_which_the_power_was_cut_is_none():
     """The guard cut it, and on again the unit was at work: no reading of its standby."""
     soak = clean_night()
     before, after = course_of(soak).power[:2]
     whole = (before[0] + 1.0, before[1] - 1.0)
     for from_s, to_s in (whole, (before[1] - 5.0, after[0] + 5.0)):
-        soak.mark(to_s, "phase", "starts", "current_draw", phase="standby", from_s=from_s)
-    assert phase_spans(course_of(soak), "standby") == [whole]
+        soak.mark(
+            to_s, "working state", "starts", "current_draw", working_state="standby", from_s=from_s
+        )
+    assert working_spans(course_of(soak), "standby") == [whole]

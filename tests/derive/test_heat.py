@@ -12,7 +12,7 @@ from soak.derive.heat_reference import heat_reference_of
 from soak.judge.judging import judge_requirement
 from soak.measure.heating import TooEarly
 from soak.quantities import Quantity
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 from soak.rules.like_reference import modified_z
 
 TAU_S = 600.0
@@ -73,14 +73,14 @@ def test_heat_and_cool_cycles_are_counted_with_range_and_rate():
 
 
 @pytest.mark.parametrize(
-    ("limit", "range_k", "outcome"),
-    [(2, 20.0, Outcome.MET), (3, 20.0, Outcome.NOT_SHOWN), (1, 40.0, Outcome.NOT_SHOWN)],
+    ("limit", "range_k", "verdict"),
+    [(2, 20.0, Verdict.MET), (3, 20.0, Verdict.NOT_SHOWN), (1, 40.0, Verdict.NOT_SHOWN)],
 )
-def test_too_few_or_too_small_heat_cycles_are_not_shown(limit, range_k, outcome):
+def test_too_few_or_too_small_heat_cycles_are_not_shown(limit, range_k, verdict):
     """Three runs with power hold two cool-downs with a warm-up after them (counted by hand)."""
     requirement = demand("heat cycles", "", float(limit), params={"range_k": range_k})
     found = judge_requirement(requirement, [heated().demanding(requirement)])
-    assert found.outcome is outcome
+    assert found.verdict is verdict
 
 
 def test_the_cool_down_has_the_time_constant_it_was_made_with():
@@ -106,30 +106,30 @@ def test_a_run_too_short_for_its_time_constant_has_no_end():
 
 
 @pytest.mark.parametrize(
-    ("references", "outcome"),
+    ("references", "verdict"),
     [
-        ([29.0], Outcome.MET),
-        ([24.0], Outcome.NOT_MET),
-        ([36.0], Outcome.NOT_SHOWN),
-        ([], Outcome.NOT_SHOWN),
+        ([29.0], Verdict.MET),
+        ([24.0], Verdict.NOT_MET),
+        ([36.0], Verdict.NOT_SHOWN),
+        ([], Verdict.NOT_SHOWN),
     ],
 )
 def test_a_spot_warmer_than_the_known_good_is_not_met_and_a_cooler_one_not_shown(
-    references, outcome
+    references, verdict
 ):
     """A rise of 30 K against a limit of 3 K, compared by hand."""
     requirement, found = like(*references)
-    assert compared(heated(), requirement, found).outcome is outcome
+    assert compared(heated(), requirement, found).verdict is verdict
 
 
 def test_five_known_good_units_judge_by_their_own_spread():
     """Median 26, MAD 3: 30 K is z 0.9 and usual, although 4 K above the median (by hand)."""
     requirement, found = like(20.0, 23.0, 26.0, 29.0, 32.0)
     finding = compared(heated(), requirement, found)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     assert finding.detail["z"] == pytest.approx(0.6745 * 4 / 3, abs=0.05)
     requirement, found = like(25.8, 25.9, 26.0, 26.1, 26.2)
-    assert compared(heated(), requirement, found).outcome is Outcome.NOT_MET
+    assert compared(heated(), requirement, found).verdict is Verdict.NOT_MET
 
 
 def test_modified_z_score_is_that_of_the_handbook():
@@ -147,9 +147,9 @@ def test_a_unit_that_draws_another_current_is_not_compared():
     t_s = soak.readings["probe.outside"][0]
     soak.readings["probe.supply"] = (t_s, np.full_like(t_s, 1.5))
     requirement, found = like(30.0, drawn_a=1.0)
-    assert compared(soak, requirement, found).outcome is Outcome.NOT_SHOWN
+    assert compared(soak, requirement, found).verdict is Verdict.NOT_SHOWN
     requirement, found = like(30.0, drawn_a=1.5)
-    assert compared(soak, requirement, found).outcome is Outcome.MET
+    assert compared(soak, requirement, found).verdict is Verdict.MET
 
 
 def test_what_a_known_good_unit_leaves_behind_is_its_rise_by_spot():
@@ -160,14 +160,14 @@ def test_what_a_known_good_unit_leaves_behind_is_its_rise_by_spot():
 
 
 @pytest.mark.parametrize(
-    ("tau_h", "outcome", "alone"),
+    ("tau_h", "verdict", "alone"),
     [
-        (1.0, Outcome.MET, Outcome.MET),
-        (2.0, Outcome.MET, Outcome.NOT_SHOWN),
-        (4.0, Outcome.NOT_SHOWN, Outcome.NOT_SHOWN),
+        (1.0, Verdict.MET, Verdict.MET),
+        (2.0, Verdict.MET, Verdict.NOT_SHOWN),
+        (4.0, Verdict.NOT_SHOWN, Verdict.NOT_SHOWN),
     ],
 )
-def test_an_end_foretold_counts_as_steady_where_the_script_lets_it(tau_h, outcome, alone):
+def test_an_end_foretold_counts_as_steady_where_the_script_lets_it(tau_h, verdict, alone):
     """Newton's law, 40 K over 4 h: the last half hour moves 0.5, 1.5 and 2.0 K (by hand)."""
     soak = clean_night()
     t_s = soak.readings["probe.outside"][0]
@@ -176,5 +176,5 @@ def test_an_end_foretold_counts_as_steady_where_the_script_lets_it(tau_h, outcom
     params = {"within_k": 1.0, "window_s": 1800.0}
     without = demand("steady", "probe.outside", 1.0, unit="K", check="spots", params=params)
     requirement = replace(without, params={**params, "or_predicted_k": 0.5})
-    assert judge_requirement(requirement, [soak.demanding(requirement)]).outcome is outcome
-    assert judge_requirement(without, [soak.demanding(without)]).outcome is alone
+    assert judge_requirement(requirement, [soak.demanding(requirement)]).verdict is verdict
+    assert judge_requirement(without, [soak.demanding(without)]).verdict is alone

@@ -38,7 +38,7 @@ def test_failures_spread_evenly_have_one_share():
         fail_start(soak, at)
     finding = judged(soak)
     expected = (beta.ppf(0.025, 3, 18), beta.ppf(0.975, 4, 17))
-    assert (finding.low, finding.high) == pytest.approx(expected)
+    assert (finding.bound_low, finding.bound_high) == pytest.approx(expected)
     assert finding.value == 3
 
 
@@ -48,17 +48,17 @@ def test_a_bunch_of_failures_has_no_single_share():
     for at in (10, 11, 12, 13):
         fail_start(soak, at)
     finding = judged(soak)
-    assert (finding.low, finding.high) == (None, None)
+    assert (finding.bound_low, finding.bound_high) == (None, None)
     assert finding.value == 4
     assert "not spread evenly" in finding.because
-    assert finding.outcome == "not met"
+    assert finding.verdict == "not met"
 
 
 def test_kinds_have_bounds_of_their_own():
     """Sixty warm and three cold good starts: 4.87 % and 63.2 % (success run), never one of 63."""
     groups = strata([(start(), False)] * 60 + [(start("cold"), False)] * 3, 0.95)
     assert [(group.kind, group.starts) for group in groups] == [("warm", 60), ("cold", 3)]
-    assert [group.high for group in groups] == pytest.approx([0.0487, 0.632], abs=5e-4)
+    assert [group.bound_high for group in groups] == pytest.approx([0.0487, 0.632], abs=5e-4)
     assert in_words(groups) == [
         "Warm starts, early half 30 of 30, late half 30 of 30; "
         "cold starts, early half 2 of 2, late half 1 of 1."
@@ -76,7 +76,7 @@ def test_finding_over_two_kinds_states_no_single_bound():
     ]
     finding = judged(soak)
     assert finding.because.startswith("20 of 20 starts worked")
-    assert (finding.low, finding.high) == (None, None)
+    assert (finding.bound_low, finding.bound_high) == (None, None)
     assert [group["kind"] for group in finding.detail["strata"]] == ["warm", "cold"]
 
 

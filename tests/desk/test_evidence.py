@@ -30,7 +30,7 @@ def gone(seen, seen_in, clean="", again=0, chance=0.05):
 
 def test_120_good_starts_show_one_in_forty():
     """Success run: 1 - 0.05^(1/120) = 2.47 %."""
-    assert starts(good=120)["high"] == pytest.approx(1 - 0.05 ** (1 / 120))
+    assert starts(good=120)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 120))
     words = evidence.starts(120, 0, None, 0.95, as_json=False)
     assert words.startswith("120 of 120 starts worked.")
     assert "2.47 %" in words
@@ -48,14 +48,16 @@ def test_both_ways_agree():
     """As many starts as are said to be needed do show the share, and one less does not."""
     for failed, needed in enumerate(starts(show=0.02)["starts_needed"]):
         one_sided = 0.95 if failed == 0 else 0.90  # with failures the bounds are two-sided
-        assert starts(needed - failed, failed, confidence=one_sided)["high"] <= 0.02
-        assert starts(needed - failed - 1, failed, confidence=one_sided)["high"] > 0.02
+        assert starts(needed - failed, failed, confidence=one_sided)["bound_high"] <= 0.02
+        assert starts(needed - failed - 1, failed, confidence=one_sided)["bound_high"] > 0.02
 
 
 def test_800_hours_with_two_faults_are_the_handbooks():
     """NIST/SEMATECH e-Handbook 8.4.5.1: 127 to 2251 h at 90 %."""
     found = hours("800", 2, confidence=0.9)
-    assert (found["mean_low_h"], found["mean_high_h"]) == pytest.approx((127.07, 2251.2), rel=1e-4)
+    assert (found["mean_bound_low_h"], found["mean_bound_high_h"]) == pytest.approx(
+        (127.07, 2251.2), rel=1e-4
+    )
 
 
 def test_hours_may_be_written_with_their_unit():

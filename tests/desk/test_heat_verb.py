@@ -64,7 +64,7 @@ def bench(tmp_path_factory):
 
 
 def findings(bench, tag):
-    """Return outcome and sentence of the demands to be like the reference."""
+    """Return verdict and sentence of the demands to be like the reference."""
     said = typed(*words(bench, "judge", tag, "--json"))
     found = json.loads(said.out)["findings"]
     return [one for one in found if one["requirement"]["rule"] == "like the reference"]
@@ -72,7 +72,7 @@ def findings(bench, tag):
 
 def test_dried_compound_is_found_beside_one_known_good_unit(bench):
     """The scene `overheats` was made 10 K and more too hot; the scene `good` is like K1."""
-    good, dried = ([one["outcome"] for one in findings(bench, tag)] for tag in ("K2", "K3"))
+    good, dried = ([one["verdict"] for one in findings(bench, tag)] for tag in ("K2", "K3"))
     assert good[0] == "met"
     assert "not met" not in good
     assert dried[0] == "not met"
@@ -81,7 +81,7 @@ def test_dried_compound_is_found_beside_one_known_good_unit(bench):
 
 def test_the_reference_itself_has_none(bench):
     """K1 was soaked first: nothing was there to compare it with, and that is said."""
-    assert {one["outcome"] for one in findings(bench, "K1")} == {"not shown"}
+    assert {one["verdict"] for one in findings(bench, "K1")} == {"not shown"}
     assert "--as-reference" in findings(bench, "K1")[0]["because"]
 
 

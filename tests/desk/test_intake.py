@@ -105,7 +105,7 @@ def test_a_wiggle_after_the_repair_says_how_likely_its_quiet_is_by_luck(bench):
     wiggle(bench, "S1@good.toml", Wiggling("video", hot=True), print, seed=4)
     findings = judge([open_evidence(BenchFolder(bench).find_soak("last"))]).findings
     (finding,) = [one for one in findings if one.requirement.rule == "no episode when moved"]
-    assert finding.outcome.value == "met"
+    assert finding.verdict.value == "met"
     before = finding.detail["before"]
     share = before["hours"] / (before["hours"] + finding.detail["moved_s"] / 3600)
     assert abs(before["quiet_by_luck"] - share ** before["events"]) < 1e-6

@@ -9,7 +9,7 @@ from soak.desk import run, units
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.grading import grade_job
 from soak.errors import ExitCode
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 PARTS = {
     "switch": '[switch]\ndriver = "simulated"\n',
@@ -41,11 +41,11 @@ def soaked(bench: Path, *wired: str):
 def test_a_good_unit_is_ready_by_what_one_instrument_shows(tmp_path, wired, checks):
     """What is met comes from the wired instruments alone; the rest is not tested, not hidden."""
     code, judgement = soaked(tmp_path, *wired)
-    met = {f.requirement.check for f in judgement.findings if f.outcome is Outcome.MET}
-    others = {f.outcome for f in judgement.findings if f.requirement.check not in met}
+    met = {f.requirement.check for f in judgement.findings if f.verdict is Verdict.MET}
+    others = {f.verdict for f in judgement.findings if f.requirement.check not in met}
     assert code == ExitCode.DONE
     assert met == checks
-    assert others <= {Outcome.NOT_TESTED}
+    assert others <= {Verdict.NOT_TESTED}
 
 
 def test_a_switch_alone_shows_nothing_of_the_unit(tmp_path):

@@ -9,7 +9,7 @@ from faulty_clips import jpeg, no_signal_card
 
 from soak.bench.fixture import read_fixture
 from soak.bench.model_sheet import read_model_sheet
-from soak.desk.sight import make_looker
+from soak.desk.sight import make_watcher
 from soak.desk.teach import teach
 from soak.errors import BenchFault, FixtureError, UsageError
 from soak.measure.picture import small_grey
@@ -70,8 +70,8 @@ def test_a_notice_of_protected_output_is_kept_under_its_own_key(tmp_path):
     file = tmp_path / "left.toml"
     file.write_text(f"{file.read_text()}{line}\n")
     sheet = read_model_sheet(SHEET)
-    looker = make_looker(read_fixture(file, sheet), sheet)
-    assert len(looker.settings.protected) == 1
+    watcher = make_watcher(read_fixture(file, sheet), sheet)
+    assert len(watcher.settings.protected) == 1
 
 
 def test_what_is_taught_as_no_signal_cannot_be_taught_as_protected_output(tmp_path):

@@ -21,7 +21,7 @@ from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
 from soak.desk.clip import with_clip
-from soak.desk.sight import make_looker
+from soak.desk.sight import make_watcher
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
@@ -201,8 +201,8 @@ async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soa
         )
         plan = make_plan(script, wanted, {})
         journal = MemoryJournal(plan.header, clock=clock)
-        looker = with_clip(make_looker(fixture, sheet), script)
-        soak = Soak(plan, journal, Wiring(instruments, looker, ask, clock, None, [hand_of(unit)]))
+        watcher = with_clip(make_watcher(fixture, sheet), script)
+        soak = Soak(plan, journal, Wiring(instruments, watcher, ask, clock, None, [hand_of(unit)]))
 
         async def stop() -> None:
             await trio.sleep(stop_at_s)
@@ -236,16 +236,16 @@ def test_every_check_has_its_trial():
 @every_check
 def test_a_good_unit_meets_the_demands(name):
     """On a good unit nothing is not met, and something is met."""
-    outcomes = [finding.outcome.value for finding in soaked(name, faulty=False).findings]
-    assert "met" in outcomes
-    assert "not met" not in outcomes
+    verdicts = [finding.verdict.value for finding in soaked(name, faulty=False).findings]
+    assert "met" in verdicts
+    assert "not met" not in verdicts
 
 
 @every_check
 def test_its_fault_is_not_let_pass(name):
     """On a unit with the fault the check is for, something is not met."""
-    outcomes = [finding.outcome.value for finding in soaked(name, faulty=True).findings]
-    assert "not met" in outcomes
+    verdicts = [finding.verdict.value for finding in soaked(name, faulty=True).findings]
+    assert "not met" in verdicts
 
 
 @every_check
@@ -263,7 +263,7 @@ def test_what_it_needs_is_asked_for(name):
     """Without an instrument it needs, it runs not at all and its demands are not tested."""
     for role in all_checks()[name].needs:
         found = soaked(name, faulty=True, missing=role, lasts="1 min")
-        assert {finding.outcome.value for finding in found.findings} <= {"not tested"}
+        assert {finding.verdict.value for finding in found.findings} <= {"not tested"}
         assert not found.unit.powered
 
 

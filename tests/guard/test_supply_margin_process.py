@@ -17,12 +17,12 @@ from soak.judge.grade import judge
 
 
 def tried(folder: Path, supply: Supply) -> tuple[int, str, dict[str, str]]:
-    """Run the script to its end; return exit code, what was said and the outcomes."""
+    """Run the script to its end; return exit code, what was said and the verdicts."""
     with played_unit(supply) as unit, SuppliedBench(folder, supply, unit.address) as bench:
         code = bench.run().wait(120)
         found = judge([open_evidence(bench.soak_folder())]).findings
-        outcomes = {one.requirement.id.rpartition("/")[2]: one.outcome.value for one in found}
-        return code, bench.said(), outcomes
+        verdicts = {one.requirement.id.rpartition("/")[2]: one.verdict.value for one in found}
+        return code, bench.said(), verdicts
 
 
 def volts(supply: Supply) -> list[float]:
@@ -32,8 +32,8 @@ def volts(supply: Supply) -> list[float]:
 def test_a_good_unit_is_tried_at_both_limits_and_by_a_break_and_left_nominal(tmp_path: Path):
     """Lowest and highest with the accuracy kept clear, a break of 0.1 s, then off and nominal."""
     supply = Supply()
-    _, said, outcomes = tried(tmp_path, supply)
-    assert outcomes == {"lowest": "met", "highest": "met", "short breaks": "met"}, said
+    _, said, verdicts = tried(tmp_path, supply)
+    assert verdicts == {"lowest": "met", "highest": "met", "short breaks": "met"}, said
     assert set(volts(supply)) == {NOMINAL_V, 10.85, 13.15}  # 10.8 + 0.05 and 13.2 - 0.05
     assert (supply.on, supply.volt) == (False, NOMINAL_V)
 
@@ -54,8 +54,8 @@ def test_each_voltage_is_set_only_while_the_output_is_off(tmp_path: Path):
 def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
     """The lowest rated voltage is not met, the highest is; exit code and reason say so."""
     supply = Supply(starts_from_v=11.4)
-    code, said, outcomes = tried(tmp_path, supply)
-    assert (outcomes["lowest"], outcomes["highest"]) == ("not met", "met"), said
+    code, said, verdicts = tried(tmp_path, supply)
+    assert (verdicts["lowest"], verdicts["highest"]) == ("not met", "met"), said
     assert code == ExitCode.FAILED
     assert "needs a hand" in said
 
@@ -63,8 +63,8 @@ def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
 def test_a_supply_that_sags_shows_nothing(tmp_path: Path):
     """What it measures is not what it was set to: neither for the unit nor against it."""
     supply = Supply(sags_v=0.4)
-    _, said, outcomes = tried(tmp_path, supply)
-    assert (outcomes["lowest"], outcomes["highest"]) == ("not shown", "not shown"), said
+    _, said, verdicts = tried(tmp_path, supply)
+    assert (verdicts["lowest"], verdicts["highest"]) == ("not shown", "not shown"), said
 
 
 @pytest.mark.parametrize("whom", ["runner", "guard", "Ctrl-C", "guard told to end"])

@@ -19,7 +19,7 @@ from soak.journal import (
     open_evidence,
     resume,
 )
-from soak.records import Mark, Reading, Session, State
+from soak.records import FORMAT, Mark, Reading, Session, State
 
 SECOND = Session(2, "1.0", "", "2026-01-05T22:00:00Z", 100.0, 60.0, "wall clock")
 
@@ -148,14 +148,15 @@ def test_a_journal_is_opened_by_folder_or_file(tmp_path: Path) -> None:
         open_evidence(tmp_path / "elsewhere")
 
 
-def test_a_newer_format_is_refused_by_name(tmp_path: Path) -> None:
-    """A journal of a later program is not guessed at."""
+@pytest.mark.parametrize("version", [1, FORMAT + 1])
+def test_another_format_is_refused_by_name(tmp_path: Path, version: int) -> None:
+    """A journal of an earlier or later program is not guessed at."""
     clock = LeapingClock()
     create(tmp_path, header(), first_session("1.0", clock), clock=clock).close()
     db = sqlite3.connect(tmp_path / "journal.sqlite")
-    db.execute("PRAGMA user_version = 2")
+    db.execute(f"PRAGMA user_version = {version}")
     db.close()
-    with pytest.raises(JournalError, match="format 2, this soak reads up to 1"):
+    with pytest.raises(JournalError, match=f"format {version}, this soak reads {FORMAT};"):
         _ = open_evidence(tmp_path).header
 
 
@@ -179,7 +180,7 @@ def test_another_programs_database_is_refused(tmp_path: Path) -> None:
 def test_a_header_of_another_format_does_not_begin_a_journal(tmp_path: Path) -> None:
     """What could not be read again is not written."""
     clock = LeapingClock()
-    with pytest.raises(JournalError, match="format 2"):
-        create(tmp_path, header(format=2), first_session("1.0", clock), clock=clock)
-    with pytest.raises(JournalError, match="format 2"):
-        MemoryJournal(header(format=2))
+    with pytest.raises(JournalError, match=f"format {FORMAT + 1}"):
+        create(tmp_path, header(format=FORMAT + 1), first_session("1.0", clock), clock=clock)
+    with pytest.raises(JournalError, match=f"format {FORMAT + 1}"):
+        MemoryJournal(header(format=FORMAT + 1))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from recorded import attachment, header, stream
+from recorded import header, kept_file, stream
 
 from soak.errors import JournalError, UsageError
 from soak.journal import MemoryJournal
@@ -14,7 +14,7 @@ from soak.journal.export import export_csv, export_parquet, tables
 from soak.records import Mark, Reading, State
 
 RECORDS = stream(5, 400)
-NAMES = ["readings", "states", "marks", "attachments", "sessions"]
+NAMES = ["readings", "states", "marks", "kept_files", "sessions"]
 
 
 @pytest.fixture
@@ -23,7 +23,7 @@ def journal() -> MemoryJournal:
     made = MemoryJournal(header())
     for record in RECORDS:
         made.append(record)
-    made.attach(attachment(60.0, "a.jpg"), b"abc")
+    made.keep(kept_file(60.0, "a.jpg"), b"abc")
     return made
 
 
@@ -44,7 +44,7 @@ def test_tables_hold_every_record_in_order_of_time(journal: MemoryJournal) -> No
     found = made["states"][["t_s", "source", "state"]].itertuples(index=False, name=None)
     assert list(found) == states
     assert len(made["marks"]) == sum(isinstance(r, Mark) for r in RECORDS)
-    assert made["attachments"]["name"].tolist() == ["a.jpg"]
+    assert made["kept_files"]["name"].tolist() == ["a.jpg"]
 
 
 def test_csv_values_read_back_to_the_last_bit(journal: MemoryJournal, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import trio
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
-from recorded import QUANTITIES, attachment, expected, header, said
+from recorded import QUANTITIES, expected, header, kept_file, said
 
 from soak.clock import BootClock, LeapingClock
 from soak.errors import JournalError
@@ -31,7 +31,7 @@ observed = st.one_of(
 
 
 class JournalAgainstList(RuleBasedStateMachine):
-    """Append, attach, wait, close and go on; what is read is what a list would hold."""
+    """Append, keep, wait, close and go on; what is read is what a list would hold."""
 
     leaping = True
 
@@ -55,10 +55,10 @@ class JournalAgainstList(RuleBasedStateMachine):
 
     @precondition(lambda self: not self.sealed)
     @rule(t_s=times, data=st.binary(max_size=100))
-    def attach(self, t_s: float, data: bytes) -> None:
+    def keep(self, t_s: float, data: bytes) -> None:
         self.files += 1
-        entry = attachment(t_s, f"{self.files}.bin")
-        self.writer.attach(entry, data)
+        entry = kept_file(t_s, f"{self.files}.bin")
+        self.writer.keep(entry, data)
         self.records.append(entry)
 
     @precondition(lambda self: not self.sealed)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 import trio
-from recorded import attachment, expected, header, said, stream
+from recorded import expected, header, kept_file, said, stream
 
 from soak.clock import BootClock, LeapingClock
 from soak.errors import JournalError
@@ -122,21 +122,21 @@ def test_a_resumed_journal_is_one_chain(tmp_path: Path, leaping: bool) -> None:
         first = create(tmp_path, header(), FIRST, clock=clock)
         for record in records[:150]:
             first.append(record)
-        first.attach(attachment(1.0, "a.jpg"), b"abc")
+        first.keep(kept_file(1.0, "a.jpg"), b"abc")
         first.close()
         session = plan_resume(
             open_evidence(tmp_path), program="1.0", boot_id="b", boot_s=1.0, utc=BEGAN
         )
         second = resume(tmp_path, session, clock=clock)
         with pytest.raises(JournalError, match="already"):
-            second.attach(attachment(2.0, "a.jpg"), b"abd")
+            second.keep(kept_file(2.0, "a.jpg"), b"abd")
         for record in records[150:]:
             second.append(record)
         await second.seal("complete", {})
 
     trio.run(main, clock=clock)
     evidence = open_evidence(tmp_path)
-    both = [*records[:150], attachment(1.0, "a.jpg"), *records[150:]]
+    both = [*records[:150], kept_file(1.0, "a.jpg"), *records[150:]]
     assert said(evidence) == expected(both)
     assert [session.number for session in evidence.sessions()] == [1, 2]
 

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 import trio
-from recorded import attachment, expected, header, said, stream
+from recorded import expected, header, kept_file, said, stream
 
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.errors import JournalError
 from soak.journal import MemoryJournal, Writer, create, first_session, open_evidence
 from soak.journal.batches import LOOP_BATCH
-from soak.records import Attachment, Mark, Reading, State
+from soak.records import KeptFile, Mark, Reading, State
 
 CLOCKS: list[type[SoakClock]] = [BootClock, LeapingClock]
 both_clocks = pytest.mark.parametrize("make_clock", CLOCKS)
@@ -157,11 +157,11 @@ REFUSED: dict[str, Callable[[Writer | MemoryJournal], object]] = {
     "a quantity the header lacks": lambda j: j.append(Reading(1.0, "probe.lid", 1.0)),
     "not plain JSON": lambda j: j.append(Mark(1.0, "note", detail={"by": object()})),
     "not a number": lambda j: j.append(State(1.0, "stick", "seen", detail={"x": float("nan")})),
-    "an attachment without its file": lambda j: j.append(attachment(1.0, "a.jpg")),
-    "a name with a folder": lambda j: j.attach(attachment(1.0, "../a.jpg"), b"x"),
-    "an empty name": lambda j: j.attach(attachment(1.0, ""), b"x"),
-    "a hidden name": lambda j: j.attach(attachment(1.0, ".a.jpg"), b"x"),
-    "a name with a line break": lambda j: j.attach(attachment(1.0, "a\n.jpg"), b"x"),
+    "a kept file without its file": lambda j: j.append(kept_file(1.0, "a.jpg")),
+    "a name with a folder": lambda j: j.keep(kept_file(1.0, "../a.jpg"), b"x"),
+    "an empty name": lambda j: j.keep(kept_file(1.0, ""), b"x"),
+    "a hidden name": lambda j: j.keep(kept_file(1.0, ".a.jpg"), b"x"),
+    "a name with a line break": lambda j: j.keep(kept_file(1.0, "a\n.jpg"), b"x"),
 }
 
 
@@ -190,29 +190,29 @@ def test_a_changed_detail_does_not_change_what_was_said(tmp_path: Path) -> None:
 
 
 @both_clocks
-def test_an_attachment_is_kept_with_its_sha256(tmp_path: Path, make_clock: type[SoakClock]) -> None:
+def test_a_kept_file_is_kept_with_its_sha256(tmp_path: Path, make_clock: type[SoakClock]) -> None:
     """SHA-256 of "abc" is that of FIPS 180-4, and the bytes come back."""
     clock = make_clock()
 
-    async def main() -> Attachment:
+    async def main() -> KeptFile:
         writer = new(tmp_path, clock)
-        number = writer.attach(attachment(2.0, "a.jpg"), b"abc")
-        with pytest.raises(JournalError, match=r"already has an attachment"):
-            writer.attach(attachment(3.0, "a.jpg"), b"other")
+        number = writer.keep(kept_file(2.0, "a.jpg"), b"abc")
+        with pytest.raises(JournalError, match=r"already has a kept file"):
+            writer.keep(kept_file(3.0, "a.jpg"), b"other")
         await writer.acknowledged(number)
         writer.close()
-        return open_evidence(tmp_path).attachments()[0]
+        return open_evidence(tmp_path).kept_files()[0]
 
     found = trio.run(main, clock=clock)
     assert found.sha256 == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     evidence = open_evidence(tmp_path)
-    assert evidence.attachment_bytes(found) == b"abc"
-    (tmp_path / "attachments" / "a.jpg").write_bytes(b"abd")
+    assert evidence.kept_bytes(found) == b"abc"
+    (tmp_path / "kept" / "a.jpg").write_bytes(b"abd")
     with pytest.raises(JournalError, match="changed since"):
-        evidence.attachment_bytes(found)
-    (tmp_path / "attachments" / "a.jpg").unlink()
+        evidence.kept_bytes(found)
+    (tmp_path / "kept" / "a.jpg").unlink()
     with pytest.raises(JournalError, match="cannot be read"):
-        evidence.attachment_bytes(found)
+        evidence.kept_bytes(found)
 
 
 def test_a_second_writer_is_refused(tmp_path: Path) -> None:
@@ -237,7 +237,7 @@ def test_the_seal_leaves_one_read_only_file_and_its_hash(tmp_path: Path) -> None
     trio.run(main, clock=clock)
     path = tmp_path / "journal.sqlite"
     names = sorted(entry.name for entry in tmp_path.iterdir())
-    assert names == ["attachments", "journal.sqlite", "seal.json"]
+    assert names == ["kept", "journal.sqlite", "seal.json"]
     assert stat.S_IMODE(path.stat().st_mode) == 0o444
     told = json.loads((tmp_path / "seal.json").read_text())
     assert told["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()

@@ -14,7 +14,7 @@ from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
 from soak.judge.overall import overall_of
 from soak.records import Seal, to_json
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 CAPTURE = {"needs": frozenset({"capture"})}
 PROBE = {"needs": frozenset({"probe"}), "check": "spots", "unit": "degC"}
@@ -37,7 +37,7 @@ def test_an_empty_journal_is_incomplete_and_everything_is_to_be_run():
     soak = MadeUpSoak(clean_night().demanding(*DEMANDS).header)
     judgement = judge([soak])
     assert judgement.because == "incomplete"
-    assert {finding.outcome for finding in judgement.findings} == {Outcome.NOT_SHOWN}
+    assert {finding.verdict for finding in judgement.findings} == {Verdict.NOT_SHOWN}
     assert {one.number for one in to_run_again(judgement.findings, course_of(soak))} == {1, 2}
     assert overall_of(judgement.findings) is None
     assert counts_of(course_of(soak)) == {"starts": 0, "failed": 0, "hours": 0, "faults": 0}
@@ -54,14 +54,14 @@ def test_a_soak_stopped_in_its_first_stretch_is_incomplete():
     judgement = judge([soak])
     assert judgement.grade == "not ready: incomplete"
     hot = [one for one in judgement.findings if one.requirement.stretch == "hot run"]
-    assert {one.outcome for one in hot} == {Outcome.NOT_SHOWN}
+    assert {one.verdict for one in hot} == {Verdict.NOT_SHOWN}
 
 
 def test_a_demand_on_a_check_that_never_ran_is_not_shown():
     """Another script's demand on a check that no soak held: said, and not met by silence."""
     other = demand("no link loss", "link", stretch="hot run", check="link_watch")
     finding = judge_requirement(replace(other, rule="no dropout"), [clean_night()])
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "no soak of this job gathers evidence" in finding.because
 
 

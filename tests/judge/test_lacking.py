@@ -10,7 +10,7 @@ from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import in_words, to_run_again
 from soak.records import Seal
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 HOT = STARTS_S + 3600.0
 CAPTURE = {"needs": frozenset({"capture"})}
@@ -118,9 +118,9 @@ def test_unbroken_runs_are_never_stitched(name):
     nights = [clean_night("S1"), clean_night("S2", "2026-01-06T21:00:00Z")]
     nights[0].spell(source, a_from, a_to, "blind")
     nights[1].spell(source, b_from, b_to, "blind")
-    assert judge_requirement(own, nights).outcome == Outcome.NOT_SHOWN
+    assert judge_requirement(own, nights).verdict == Verdict.NOT_SHOWN
     clean = clean_night("S3", "2026-01-07T21:00:00Z")
-    assert judge_requirement(own, [*nights, clean]).outcome == Outcome.MET
+    assert judge_requirement(own, [*nights, clean]).verdict == Verdict.MET
 
 
 def test_quiet_time_of_a_fault_that_should_be_gone_adds_up():

@@ -12,7 +12,7 @@ from soak.journal.memory import MemoryEvidence, MemoryJournal
 from soak.ledger.ledger import Ledger
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, Requirement
-from soak.rules.core.verdict import Finding, Judgement, Outcome
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 
 TODAY = date(2026, 6, 15)
 
@@ -99,7 +99,7 @@ def judgement_of(
 
 def _not_tested(text: str) -> Finding:
     requirement = Requirement(f"run/x/{text}", "x", "run", text, "", "starts")
-    return Finding(requirement, Outcome.NOT_TESTED, None, None, None, None, "", "no instrument")
+    return Finding(requirement, Verdict.NOT_TESTED, None, None, None, None, "", "no instrument")
 
 
 @pytest.fixture

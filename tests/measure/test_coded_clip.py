@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.coded_looker import Both, CodedLooker
 from soak.measure.coded_picture import Coded, crc16, draw, read
 from soak.measure.coded_run import CodedRun
+from soak.measure.coded_watcher import Both, CodedWatcher
 from soak.roles import Picture
 
 SIZE = (640, 360)
@@ -136,26 +136,26 @@ def test_after_forgetting_nothing_between_counts_as_lost():
     assert run.told().came == 4
 
 
-def test_the_looker_says_once_a_second_what_came():
+def test_the_watcher_says_once_a_second_what_came():
     """Ninety pictures at 30 a second with two frames cut: sums of the readings are exact."""
-    looker = Both(CodedLooker(1000), CodedLooker(1000))
+    watcher = Both(CodedWatcher(1000), CodedWatcher(1000))
     readings = []
     for at, number in enumerate([*range(45), *range(47, 92)]):
         picture = draw(number, 0, (320, 180), 1000)
         found = Picture(at / 30, at, "bgr", (320, 180), memoryview(picture.tobytes()))
-        readings += looker.look(found)
-    readings += looker.look(Picture(5.0, 99, "bgr", (320, 180), memoryview(picture.tobytes())))
+        readings += watcher.look(found)
+    readings += watcher.look(Picture(5.0, 99, "bgr", (320, 180), memoryview(picture.tobytes())))
     assert sum(r.value for r in readings if r.quantity == "clip.lost") == 2 * 2
     assert sum(r.value for r in readings if r.quantity == "clip.came") == 2 * 90
 
 
 def looked_at(numbers, times_s, colour=lambda picture: picture):
-    """Return the sums of what the looker says of coded pictures at those times."""
-    looker, sums = CodedLooker(1000), {}
+    """Return the sums of what the watcher says of coded pictures at those times."""
+    watcher, sums = CodedWatcher(1000), {}
     for at, (number, t_s) in enumerate(zip(numbers, times_s, strict=True)):
         picture = colour(draw(number, 0, (320, 180), 1000))
         found = Picture(t_s, at, "bgr", (320, 180), memoryview(picture.tobytes()))
-        for reading in looker.look(found):
+        for reading in watcher.look(found):
             sums.setdefault(reading.quantity, []).append(reading.value)
     return sums
 

@@ -73,8 +73,8 @@ def test_the_bounds_hold_the_end_at_least_as_often_as_they_claim():
     """
     t_s = np.arange(0.0, 1801.0, 10.0)
     fits = [fit_one(t_s, noisy(t_s, seed)) for seed in range(100)]
-    assert sum(fit.low <= 60.0 <= fit.high for fit in fits) >= 88
-    assert np.median([fit.high - fit.low for fit in fits]) < 1.0
+    assert sum(fit.bound_low <= 60.0 <= fit.bound_high for fit in fits) >= 88
+    assert np.median([fit.bound_high - fit.bound_low for fit in fits]) < 1.0
 
 
 def test_a_slower_body_that_hides_behind_a_fast_one_does_not_fool_the_bounds():
@@ -87,7 +87,7 @@ def test_a_slower_body_that_hides_behind_a_fast_one_does_not_fool_the_bounds():
     ]
     told = [one for one in found if isinstance(one, Fit)]
     assert told
-    assert all(one.low <= 44.0 <= one.high for one in told)
+    assert all(one.bound_low <= 44.0 <= one.bound_high for one in told)
 
 
 def test_half_a_time_constant_tells_no_end_and_says_how_long_to_wait():
@@ -134,7 +134,7 @@ def test_the_stated_doubt_of_three_readings_is_that_of_a_thousand_trials():
         end_of_three(three + random.normal(0, 0.05, 3), 600.0, noise=0.05, within=1.0).end
         for _ in range(1000)
     ]
-    inside = np.mean([told.low <= end <= told.high for end in ends])
+    inside = np.mean([told.bound_low <= end <= told.bound_high for end in ends])
     assert inside == pytest.approx(0.954, abs=0.02)
 
 

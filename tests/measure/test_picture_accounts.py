@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from soak.measure.accounts import NOMINAL_HZ, FrameAccounts, nominal_rate
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 
@@ -76,21 +76,21 @@ def test_a_rate_that_is_none_of_them_has_no_name():
 
 
 @pytest.mark.parametrize(("missing", "rate"), [(0, "60000/1001"), (17, "60000/1001"), (5, "60")])
-def test_ten_minutes_through_the_looker_lose_what_is_missing(missing, rate):
+def test_ten_minutes_through_the_watcher_lose_what_is_missing(missing, rate):
     """35 964 pictures at 60000/1001 in 600 s (36 000 at 60), some taken out: just those are lost.
 
     600 x 60000/1001 = 35 964.04, computed.
     """
     number = int(600 * Fraction(rate))
     assert number == {"60000/1001": 35_964, "60": 36_000}[rate]
-    looker = PictureLooker(LookerSettings())
+    watcher = PictureWatcher(WatcherSettings())
     pictures = [bytes([level]) * (16 * 16 * 3) for level in (90, 160)]
     gone = set(np.linspace(500, number - 500, missing).astype(int).tolist()) if missing else set()
     for at in range(number):
         if at not in gone:
             t_s = float(at / Fraction(rate))
-            looker.look(Picture(t_s, None, "bgr", (16, 16), memoryview(pictures[at % 3 == 0])))
-    assert looker.accounts.lost == missing
-    assert looker.pictures == number - missing
-    assert str(nominal_rate(1 / looker.accounts.period_s)) == rate
-    assert looker.accounts.repeated == pytest.approx(number / 3, abs=missing + 1)
+            watcher.look(Picture(t_s, None, "bgr", (16, 16), memoryview(pictures[at % 3 == 0])))
+    assert watcher.accounts.lost == missing
+    assert watcher.pictures == number - missing
+    assert str(nominal_rate(1 / watcher.accounts.period_s)) == rate
+    assert watcher.accounts.repeated == pytest.approx(number / 3, abs=missing + 1)

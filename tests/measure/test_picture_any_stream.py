@@ -7,8 +7,8 @@ from faulty_clips import black_like, jpeg, no_signal_card
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_through
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture
 
@@ -44,22 +44,22 @@ STEPS = st.lists(
 
 def run(form, steps, moving):
     """Feed a stream; return its states and the times up to which each was said."""
-    looker = PictureLooker(LookerSettings(moving=moving, taught=(jpeg(CARD),)))
+    watcher = PictureWatcher(WatcherSettings(moving=moving, taught=(jpeg(CARD),)))
     t_s, latest_s, said = 1.0, 1.0, []
     for what, step_s, times in steps:
         for _ in range(times):
             t_s = max(0.0, t_s + step_s)
             latest_s = max(latest_s, t_s)
             if what == "idle":
-                seen = looker.idle(latest_s)
+                seen = watcher.idle(latest_s)
             elif what == "blind":
-                seen = looker.blind(latest_s, "pulled")
+                seen = watcher.blind(latest_s, "pulled")
             else:
                 data = PACKETS[what] if form == "mjpeg" else _raw(what)
                 size = FRAMES.get(what, SCENE).shape[1::-1]
-                seen = looker.look(Picture(t_s, None, form, size, memoryview(data)))
+                seen = watcher.look(Picture(t_s, None, form, size, memoryview(data)))
             said += [(one, latest_s) for one in seen if isinstance(one, State)]
-    said += [(one, latest_s) for one in looker.finish() if isinstance(one, State)]
+    said += [(one, latest_s) for one in watcher.finish() if isinstance(one, State)]
     return said
 
 
@@ -91,7 +91,7 @@ def test_every_span_of_a_recording_follows_the_one_before(steps):
             t_s += abs(step_s) or 1 / 60
             data = memoryview(FRAMES[what].tobytes())
             pictures.append(Picture(t_s, None, "bgr", FRAMES[what].shape[1::-1], data))
-    spans = look_through(pictures, LookerSettings(moving=True), period_s=1 / 60)
+    spans = look_through(pictures, WatcherSettings(moving=True), period_s=1 / 60)
     assert bool(spans) == bool(pictures)
     for one, other in pairwise(spans):
         assert one.last <= other.first

@@ -6,9 +6,9 @@ import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames, jpeg, there_and_back
 
 from soak.measure.fine.view import view_of
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_over
 from soak.measure.picture import Held, small_grey
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 PERIOD_S = 1 / 60
@@ -57,7 +57,7 @@ def shifted_below(frame, _):
 @pytest.mark.parametrize("form", [as_packets, as_yuyv])
 def test_a_fine_fault_is_placed_to_the_frame(form, change, kind):
     """Found where it was put, once, and nothing else with it."""
-    look = look_over(form(faulty(change), PERIOD_S), LookerSettings(moving=True, fine_every=4))
+    look = look_over(form(faulty(change), PERIOD_S), WatcherSettings(moving=True, fine_every=4))
     assert [fault.kind for fault in look.faults] == [kind]
     assert abs(look.faults[0].first - FIRST) <= 1
     assert abs(look.faults[0].last - LAST) <= 1
@@ -66,7 +66,7 @@ def test_a_fine_fault_is_placed_to_the_frame(form, change, kind):
 
 def test_a_real_clip_shows_no_fine_fault():
     """Every picture seen fully, in a moving clip."""
-    look = look_over(as_packets(content(), PERIOD_S), LookerSettings(moving=True, fine_every=1))
+    look = look_over(as_packets(content(), PERIOD_S), WatcherSettings(moving=True, fine_every=1))
     assert look.faults == ()
 
 
@@ -75,7 +75,7 @@ def test_a_coarse_encoder_is_told_as_blocks():
     frames = content()
     good, bad = list(as_packets(frames, PERIOD_S)), list(as_packets(frames, PERIOD_S, quality=5))
     pictures = [bad[at] if FIRST <= at <= LAST else good[at] for at in range(len(frames))]
-    look = look_over(pictures, LookerSettings(moving=True, fine_every=4))
+    look = look_over(pictures, WatcherSettings(moving=True, fine_every=4))
     assert [(fault.kind, fault.first, fault.last) for fault in look.faults] == [
         ("block", FIRST, LAST)
     ]
@@ -85,8 +85,8 @@ FAULTS = {"tint": without_red, "sparkle": with_sparks, "torn": shifted_below}
 
 
 def looked_at(frames, form=as_packets, **settings):
-    looker = PictureLooker(LookerSettings(moving=True, fine_every=4, **settings))
-    seen = [one for picture in form(frames, PERIOD_S) for one in looker.look(picture)]
+    watcher = PictureWatcher(WatcherSettings(moving=True, fine_every=4, **settings))
+    seen = [one for picture in form(frames, PERIOD_S) for one in watcher.look(picture)]
     files = [one for one in seen if isinstance(one, tuple) and "fine" in one[0].name]
     return files, [one for one in seen if isinstance(one, State)]
 
@@ -167,7 +167,7 @@ def test_texture_and_text_hide_no_fine_fault_and_make_none(made, change, kind):
         else frame
         for at, frame in enumerate(made(130))
     ]
-    look = look_over(as_packets(frames, PERIOD_S), LookerSettings(moving=True, fine_every=4))
+    look = look_over(as_packets(frames, PERIOD_S), WatcherSettings(moving=True, fine_every=4))
     assert [fault.kind for fault in look.faults] == [kind]
     assert abs(look.faults[0].first - FIRST) <= 1
     assert abs(look.faults[0].last - LAST) <= 1

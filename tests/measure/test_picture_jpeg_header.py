@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.coded_looker import CodedLooker
+from soak.measure.coded_watcher import CodedWatcher
 from soak.measure.jpeg_header import (
     JpegHeader,
     NotAJpeg,
@@ -15,7 +15,7 @@ from soak.measure.jpeg_header import (
     luma_quantiser,
     read_jpeg_header,
 )
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 
@@ -116,25 +116,27 @@ def claiming(packet, width, height):
 PACKETS = [packet_of(320, 240 + 8 * (number % 2), quality=60) for number in range(6)]
 
 
-@pytest.mark.parametrize("looker", [PictureLooker(LookerSettings(fine_every=1)), CodedLooker(9)])
-def test_a_packet_that_claims_a_monstrous_size_is_damaged(looker):
+@pytest.mark.parametrize(
+    "watcher", [PictureWatcher(WatcherSettings(fine_every=1)), CodedWatcher(9)]
+)
+def test_a_packet_that_claims_a_monstrous_size_is_damaged(watcher):
     """900 million pixels in 30 kB would take minutes and gigabytes to decode."""
     for number in range(12):
         packet = claiming(PACKETS[0], 30_000, 30_000) if number > 3 else PACKETS[0]
-        looker.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))
-    if isinstance(looker, PictureLooker):
-        assert looker.damaged == 8
+        watcher.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))
+    if isinstance(watcher, PictureWatcher):
+        assert watcher.damaged == 8
 
 
 @settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, 5), st.integers(2, 5000), st.binary(max_size=6)), max_size=12)
 )
-def test_no_damage_of_packets_breaks_the_looker(damages):
+def test_no_damage_of_packets_breaks_the_watcher(damages):
     """Whatever bytes are overwritten, also in the header: it looks, or counts it as damaged."""
-    lookers = (PictureLooker(LookerSettings(moving=True, fine_every=1)), CodedLooker(9))
+    watchers = (PictureWatcher(WatcherSettings(moving=True, fine_every=1)), CodedWatcher(9))
     for number, (which, place, data) in enumerate(damages):
         packet = PACKETS[which]
         packet = packet[:place] + data + packet[place + len(data) :]
-        for looker in lookers:
-            looker.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))
+        for watcher in watchers:
+            watcher.look(Picture(number / 30, number, "mjpeg", (320, 240), memoryview(packet)))

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 from faulty_clips import as_packets
 
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_over
+from soak.measure.watcher import WatcherSettings
 
 
 def dim_scrolling_text(number):
@@ -24,7 +24,7 @@ def dim_scrolling_text(number):
 def test_dim_scrolling_text_is_no_freeze():
     """It is spread evenly and averages out as noise does, but lies in lines."""
     pictures = as_packets(dim_scrolling_text(400), 1 / 60)
-    look = look_over(pictures, LookerSettings(moving=True))
+    look = look_over(pictures, WatcherSettings(moving=True))
     assert [span.kind for span in look.spans] == ["picture"]
 
 
@@ -39,7 +39,7 @@ def test_noise_at_the_bottom_of_a_fade_makes_no_dropout():
         noise = rng.normal(0, 4, scene.shape)
         bent = scene * share + lift * np.linspace(0, 2, 480)[None, :, None] + noise
         frames.append(np.roll(np.clip(bent, 0, 255), 4 * at, axis=1).astype(np.uint8))
-    look = look_over(as_packets(frames, 1 / 60), LookerSettings(moving=True))
+    look = look_over(as_packets(frames, 1 / 60), WatcherSettings(moving=True))
     assert [span.kind for span in look.spans] == ["picture"]
 
 
@@ -50,5 +50,5 @@ def test_a_cut_within_a_texture_like_noise_is_no_lost_signal():
     frames = [cv2.merge([pages[at // 60 % 2]] * 3) for at in range(240)]
     for at, frame in enumerate(frames):
         frame[at % 180] = 255  # one line moves on, as an automaton grows
-    look = look_over(as_packets(frames, 1 / 60), LookerSettings())
+    look = look_over(as_packets(frames, 1 / 60), WatcherSettings())
     assert [span.kind for span in look.spans] == ["picture"]

@@ -1,4 +1,4 @@
-"""Held to scikit-image: SSIM (Wang et al. 2004) and PSNR of what the looker compares and keeps."""
+"""Held to scikit-image: SSIM (Wang et al. 2004) and PSNR of what the watcher compares and keeps."""
 
 import cv2
 import numpy as np
@@ -16,9 +16,9 @@ from faulty_clips import (
 from skimage.metrics import peak_signal_noise_ratio, structural_similarity
 from skimage.transform import downscale_local_mean
 
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.picture import small_grey
 from soak.measure.taught import are_alike
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 
 FORMS = {"mjpeg": as_packets, "bgr": as_bgr, "yuyv": as_yuyv}
 CLIPS = ("bigbuckbunny.mp4", "bikes.mp4", "carphone_pristine.mp4")
@@ -76,8 +76,8 @@ def test_evidence_shows_what_was_seen(form):
     """Kept pictures against the frames they show: PSNR over 30 dB, SSIM over 0.9, in each form."""
     frames = there_and_back(clip_frames("bikes.mp4", rows=270), 60)
     frames[30:36] = [black_like(frames[0])] * 6
-    looker = PictureLooker(LookerSettings(moving=True))
-    seen = [one for picture in FORMS[form](frames, 1 / 30) for one in looker.look(picture)]
+    watcher = PictureWatcher(WatcherSettings(moving=True))
+    seen = [one for picture in FORMS[form](frames, 1 / 30) for one in watcher.look(picture)]
     files = {one[0].detail["shows"]: one[1] for one in seen if isinstance(one, tuple)}
     for shows, at in (("before", 29), ("after", 36)):
         kept = cv2.imdecode(np.frombuffer(files[shows], np.uint8), cv2.IMREAD_COLOR)

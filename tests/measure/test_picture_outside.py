@@ -1,4 +1,4 @@
-"""The looker against ffmpeg's black and freeze filters, run on the same made clip."""
+"""The watcher against ffmpeg's black and freeze filters, run on the same made clip."""
 
 import re
 import subprocess
@@ -11,8 +11,8 @@ with warnings.catch_warnings():
     imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 
 from soak.bench.video_stream import pictures_of
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_through
+from soak.measure.watcher import WatcherSettings
 
 RATE = "30000/1001"
 PERIOD_S = 1001 / 30000
@@ -49,7 +49,7 @@ def ffmpeg_says(clip, name, options):
 
 def test_black_is_where_ffmpeg_finds_it(clip):
     """Onset and end agree with blackdetect to one frame, and with how the clip was made."""
-    spans = look_through(pictures_of(str(clip)), LookerSettings(moving=True))
+    spans = look_through(pictures_of(str(clip)), WatcherSettings(moving=True))
     (black,) = [span for span in spans if span.kind == "black"]
     assert (black.first, black.last) == (60, 89)
     ((start_s, end_s),) = ffmpeg_says(clip, "blackdetect", "d=0.1")
@@ -59,7 +59,7 @@ def test_black_is_where_ffmpeg_finds_it(clip):
 
 def test_a_freeze_is_where_ffmpeg_finds_it(clip):
     """Onset and end agree with freezedetect to one frame; it counts the picture before, too."""
-    spans = look_through(pictures_of(str(clip)), LookerSettings(moving=True))
+    spans = look_through(pictures_of(str(clip)), WatcherSettings(moving=True))
     (frozen,) = [span for span in spans if span.kind == "frozen"]
     assert (frozen.first, frozen.last) == (250, 309)
     found = ffmpeg_says(clip, "freezedetect", "n=0.001:d=1.5")

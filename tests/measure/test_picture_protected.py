@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from faulty_clips import as_bgr, as_packets, as_yuyv, black_like, clip_frames, jpeg, there_and_back
 
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_through
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 FORMS = {"mjpeg": as_packets, "bgr": as_bgr, "yuyv": as_yuyv}
@@ -26,7 +26,7 @@ def test_the_taught_notice_is_protected_output_to_the_frame(form):
     shown = notice(*frames[0].shape[:2])
     frames[50:55] = [black_like(frames[0])] * 5
     frames[55:80] = [shown] * 25
-    settings = LookerSettings(moving=True, protected=(jpeg(shown),))
+    settings = WatcherSettings(moving=True, protected=(jpeg(shown),))
     spans = look_through(FORMS[form](frames, 1 / 30), settings)
     found = [(span.kind, span.first, span.last) for span in spans if span.kind != "picture"]
     assert found == [("black", 50, 54), ("protected output", 55, 79)]
@@ -37,8 +37,8 @@ def test_it_says_what_it_looks_like_and_keeps_a_picture_of_it():
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 60)
     shown = notice(*frames[0].shape[:2])
     frames[30:40] = [shown] * 10
-    looker = PictureLooker(LookerSettings(protected=(jpeg(shown),)))
-    seen = [one for picture in as_packets(frames, 1 / 30) for one in looker.look(picture)]
+    watcher = PictureWatcher(WatcherSettings(protected=(jpeg(shown),)))
+    seen = [one for picture in as_packets(frames, 1 / 30) for one in watcher.look(picture)]
     states = [one for one in seen if isinstance(one, State) and one.source == "capture"]
     assert [state.state for state in states] == ["picture", "protected output", "picture"]
     assert states[1].detail["looks_like"] == "a picture taught as protected output"
@@ -51,5 +51,5 @@ def test_untaught_it_is_whatever_it_looks_like():
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 60)
     frames[20:30] = [notice(*frames[0].shape[:2])] * 10
     frames[40:50] = [black_like(frames[0])] * 10
-    spans = look_through(as_packets(frames, 1 / 30), LookerSettings(moving=True))
+    spans = look_through(as_packets(frames, 1 / 30), WatcherSettings(moving=True))
     assert [span.kind for span in spans] == ["picture", "black", "picture"]

@@ -4,14 +4,14 @@ import cv2
 import numpy as np
 from faulty_clips import as_packets, clip_frames, jpeg, no_signal_card, there_and_back
 
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_over
+from soak.measure.watcher import WatcherSettings
 
 PERIOD_S = 1 / 60
 
 
 def faults(pictures, **settings):
-    look = look_over(pictures, LookerSettings(moving=True, **settings), PERIOD_S)
+    look = look_over(pictures, WatcherSettings(moving=True, **settings), PERIOD_S)
     return [(span.kind, span.first, span.last) for span in look.spans if span.kind != "picture"]
 
 

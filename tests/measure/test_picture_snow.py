@@ -8,14 +8,14 @@ import pytest
 import skimage
 from faulty_clips import as_bgr, as_packets, as_yuyv, clip_frames, no_signal_card, there_and_back
 
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_through
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture
 
 ROWS, COLUMNS = 360, 640
 PERIOD_S = 1 / 60
-MOVING = LookerSettings(moving=True)
+MOVING = WatcherSettings(moving=True)
 FORMS = {
     "bgr": as_bgr,
     "yuyv": as_yuyv,
@@ -82,7 +82,7 @@ def test_between_the_cards_own_picture_and_noise_no_picture_is_seen():
     card = no_signal_card(ROWS, COLUMNS)
     taught = cv2.imencode(".png", card)[1].tobytes()
     frames = [card] * 20 + [white(rng) for _ in range(20)] + [card] * 20
-    spans = look_through(as_packets(frames, PERIOD_S), LookerSettings(taught=(taught,)))
+    spans = look_through(as_packets(frames, PERIOD_S), WatcherSettings(taught=(taught,)))
     assert [span.kind for span in spans] == ["no signal"]
 
 
@@ -98,7 +98,7 @@ def test_a_stream_that_begins_with_noise_has_no_signal_from_its_first_picture():
 def test_a_texture_that_stands_still_is_a_picture(form):
     """The same noise again and again is something that somebody shows."""
     still = white(np.random.default_rng(15))
-    spans = look_through(FORMS[form]([still] * 60, PERIOD_S), LookerSettings())
+    spans = look_through(FORMS[form]([still] * 60, PERIOD_S), WatcherSettings())
     assert [span.kind for span in spans] == ["picture"]
 
 
@@ -124,16 +124,16 @@ def test_noisy_content_is_a_picture(sigma):
             for frame in frames
         ]
         for form in FORMS.values():
-            spans = look_through(form(noisy, PERIOD_S), LookerSettings())
+            spans = look_through(form(noisy, PERIOD_S), WatcherSettings())
             assert [span.kind for span in spans] == ["picture"]
 
 
 def test_the_state_says_what_it_looks_like():
     """Who reads the journal is told why there was no signal."""
     rng = np.random.default_rng(17)
-    looker, seen = PictureLooker(LookerSettings()), []
+    watcher, seen = PictureWatcher(WatcherSettings()), []
     for number, frame in enumerate([*film(20), *(white(rng) for _ in range(10))]):
         data = memoryview(frame.tobytes())
-        seen += looker.look(Picture(number * PERIOD_S, None, "bgr", (COLUMNS, ROWS), data))
+        seen += watcher.look(Picture(number * PERIOD_S, None, "bgr", (COLUMNS, ROWS), data))
     (lost,) = [one for one in seen if isinstance(one, State) and one.state == "no signal"]
     assert lost.detail["looks_like"] == "noise"

@@ -17,15 +17,15 @@ from faulty_clips import (
 )
 
 from soak.bench.video_stream import pictures_of
-from soak.measure.looker import LookerSettings, PictureLooker
 from soak.measure.lookthrough import look_through
-from soak.records import Attachment, State
-from soak.roles import BlindLooker, Picture
+from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.records import KeptFile, State
+from soak.roles import BlindWatcher, Picture
 
 PERIOD_S = 1001 / 30000
 """30000/1001 pictures a second: the 30 Hz member of the 1000/1001 family (CTA-861)."""
 FORMS = {"mjpeg": as_packets, "bgr": as_bgr, "yuyv": as_yuyv}
-MOVING = LookerSettings(moving=True)
+MOVING = WatcherSettings(moving=True)
 
 
 def faults(spans):
@@ -64,7 +64,7 @@ def test_a_lost_picture_is_placed_to_the_frame(form, length, kind):
             "noisy black": black_like(frames[0], 16, 2.0, seed=at),
             "no signal": card,
         }[kind]
-    settings = LookerSettings(moving=True, taught=(jpeg(card),))
+    settings = WatcherSettings(moving=True, taught=(jpeg(card),))
     spans = look_through(FORMS[form](frames, PERIOD_S), settings)
     assert faults(spans) == [(kind.removeprefix("noisy "), 67, 66 + length)]
     lost = next(span for span in spans if span.kind != "picture")
@@ -90,7 +90,7 @@ def test_a_freeze_is_back_dated_to_its_first_repeat(form, sigma):
 def test_a_still_picture_is_no_fault_where_no_motion_is_promised():
     """Without the model sheet's promise a picture may stand for ever."""
     frames = [clip_frames("bikes.mp4", rows=136)[0]] * 200
-    assert faults(look_through(as_packets(frames, PERIOD_S), LookerSettings())) == []
+    assert faults(look_through(as_packets(frames, PERIOD_S), WatcherSettings())) == []
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -119,13 +119,13 @@ def test_a_logo_at_the_start_is_no_freeze_and_a_hang_in_it_is(logo_s, frozen):
     """A unit that starts shows a still logo for a while; one that hangs there is frozen from it."""
     film = clip_frames("carphone_pristine.mp4", rows=72)
     logo, step_s = film[60], 0.1
-    looker, seen, t_s = PictureLooker(LookerSettings(moving=True)), [], 0.0
+    watcher, seen, t_s = PictureWatcher(WatcherSettings(moving=True)), [], 0.0
     lengths = [(4.0, None), (logo_s, logo), (8.0, film), (4.0, None), (logo_s, logo), (8.0, film)]
     for lasts_s, what in lengths:
         for at in range(round(lasts_s / step_s)):
             frame = black_like(logo) if what is None else logo if what is logo else film[at]
             data = memoryview(frame.tobytes())
-            seen += looker.look(Picture(t_s, None, "bgr", frame.shape[1::-1], data))
+            seen += watcher.look(Picture(t_s, None, "bgr", frame.shape[1::-1], data))
             t_s += step_s
     once = ["black", "picture", "frozen", "picture"] if frozen else ["black", "picture"]
     found = states(seen)
@@ -207,17 +207,17 @@ def test_a_gap_in_time_is_a_stall_from_when_the_next_picture_was_due():
 
 def test_idle_says_the_same_stall_as_the_late_picture_would():
     """The stall is said while it lasts, once, and the next picture ends it."""
-    looker = PictureLooker(MOVING)
+    watcher = PictureWatcher(MOVING)
     pictures = list(as_bgr(there_and_back(clip_frames("carphone_pristine.mp4"), 40), PERIOD_S))
     for picture in pictures[:30]:
-        looker.look(picture)
+        watcher.look(picture)
     last_s = pictures[29].t_s
-    assert looker.idle(last_s + 5 * PERIOD_S) == ()
-    assert states(looker.idle(last_s + 0.4)) == [("stalled", pytest.approx(last_s + PERIOD_S))]
-    assert looker.idle(last_s + 0.5) == ()
+    assert watcher.idle(last_s + 5 * PERIOD_S) == ()
+    assert states(watcher.idle(last_s + 0.4)) == [("stalled", pytest.approx(last_s + PERIOD_S))]
+    assert watcher.idle(last_s + 0.5) == ()
     late = pictures[30]
     back = Picture(last_s + 1, late.number, late.form, late.size, late.data)
-    (found,) = [one for one in looker.look(back) if isinstance(one, State)]
+    (found,) = [one for one in watcher.look(back) if isinstance(one, State)]
     assert (found.state, found.t_s) == ("picture", last_s + 1)
     assert found.within_s == pytest.approx(PERIOD_S)
 
@@ -225,54 +225,54 @@ def test_idle_says_the_same_stall_as_the_late_picture_would():
 def test_persistent_garbage_makes_the_bench_blind_and_a_good_packet_ends_it():
     """Packets that are no whole picture are the card's fault, never the unit's dropout."""
     packets = list(as_packets(there_and_back(clip_frames("carphone_pristine.mp4"), 120), PERIOD_S))
-    looker, seen = PictureLooker(MOVING), []
+    watcher, seen = PictureWatcher(MOVING), []
     for number, picture in enumerate(packets):
         data = picture.data
         if 40 <= number < 80:
             data = data[: len(data) // 2] if number % 2 else memoryview(bytes(500))
-        seen += looker.look(Picture(picture.t_s, number, "mjpeg", picture.size, data))
+        seen += watcher.look(Picture(picture.t_s, number, "mjpeg", picture.size, data))
     assert [state for state, _ in states(seen)] == ["picture", "blind", "picture"]
     blind = next(one for one in seen if isinstance(one, State) and one.state == "blind")
     assert blind.t_s == packets[40].t_s
     assert "no whole picture" in blind.detail["why"]
     assert states(seen)[2][1] == packets[80].t_s
-    assert looker.damaged == 40
+    assert watcher.damaged == 40
 
 
 def test_one_damaged_packet_is_counted_and_says_nothing():
     """A single half packet is no picture and no state."""
     packets = list(as_packets(there_and_back(clip_frames("carphone_pristine.mp4"), 40), PERIOD_S))
-    looker, seen = PictureLooker(MOVING), []
+    watcher, seen = PictureWatcher(MOVING), []
     for number, picture in enumerate(packets):
         data = picture.data[:700] if number == 20 else picture.data
-        seen += looker.look(Picture(picture.t_s, number, "mjpeg", picture.size, data))
+        seen += watcher.look(Picture(picture.t_s, number, "mjpeg", picture.size, data))
     assert [state for state, _ in states(seen)] == ["picture"]
-    assert (looker.damaged, looker.pictures) == (1, 39)
+    assert (watcher.damaged, watcher.pictures) == (1, 39)
 
 
 def test_blindness_that_the_driver_reports_leaves_no_stall():
     """After `blind` the next picture begins afresh, however long that took."""
-    looker = PictureLooker(MOVING)
-    assert isinstance(looker, BlindLooker)
+    watcher = PictureWatcher(MOVING)
+    assert isinstance(watcher, BlindWatcher)
     pictures = list(as_bgr(there_and_back(clip_frames("carphone_pristine.mp4"), 21), PERIOD_S))
     for picture in pictures[:20]:
-        looker.look(picture)
-    assert states(looker.blind(1.0, "unplugged")) == [("blind", 1.0)]
-    assert looker.blind(2.0, "unplugged") == ()
-    assert looker.idle(50.0) == ()
+        watcher.look(picture)
+    assert states(watcher.blind(1.0, "unplugged")) == [("blind", 1.0)]
+    assert watcher.blind(2.0, "unplugged") == ()
+    assert watcher.idle(50.0) == ()
     last = pictures[20]
     back = Picture(60.0, last.number, last.form, last.size, last.data)
-    assert states(looker.look(back)) == [("picture", 60.0)]
+    assert states(watcher.look(back)) == [("picture", 60.0)]
 
 
 def test_times_that_run_backwards_do_not_run_backwards_in_the_states():
     """A driver's timestamp may jump back; a state never lies before the one before it."""
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 40)
     frames[25] = black_like(frames[0])
-    looker, seen = PictureLooker(MOVING), []
+    watcher, seen = PictureWatcher(MOVING), []
     for one in as_bgr(frames, PERIOD_S):
         t_s = one.t_s - (0.7 if one.number >= 20 else 0)
-        seen += looker.look(Picture(t_s, one.number, one.form, one.size, one.data))
+        seen += watcher.look(Picture(t_s, one.number, one.form, one.size, one.data))
     times = [t_s for _, t_s in states(seen)]
     assert [state for state, _ in states(seen)] == ["picture", "black", "picture"]
     assert times == sorted(times)
@@ -283,27 +283,27 @@ def test_evidence_shows_before_during_after_and_is_bounded():
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 200)
     for at in range(20, 200, 20):
         frames[at] = black_like(frames[0])
-    looker = PictureLooker(LookerSettings(moving=True, frames_of_a_state=3))
-    seen = [one for picture in as_packets(frames, PERIOD_S) for one in looker.look(picture)]
+    watcher = PictureWatcher(WatcherSettings(moving=True, frames_of_a_state=3))
+    seen = [one for picture in as_packets(frames, PERIOD_S) for one in watcher.look(picture)]
     files = [one for one in seen if isinstance(one, tuple)]
-    shows = [attachment.detail["shows"] for attachment, _ in files]
+    shows = [kept.detail["shows"] for kept, _ in files]
     assert shows == ["first", *["before", "during", "after"] * 3]
-    assert len({attachment.name for attachment, _ in files}) == 10
+    assert len({kept.name for kept, _ in files}) == 10
     during = next(data for about, data in files if about.detail["shows"] == "during")
     assert during == jpeg(frames[20])
     before = next(data for about, data in files if about.detail["shows"] == "before")
     assert before == jpeg(frames[19])
-    assert all(isinstance(about, Attachment) and about.of == "capture" for about, _ in files)
+    assert all(isinstance(about, KeptFile) and about.of == "capture" for about, _ in files)
 
 
 def test_a_dropout_late_in_the_night_still_has_its_frames():
     """The power cycles of the evening do not use up what the night may need."""
     scene = np.random.default_rng(4).integers(40, 220, (36, 64, 3), np.uint8)
     lost = black_like(scene)
-    looker, files = PictureLooker(LookerSettings(frames_of_a_state=3)), []
+    watcher, files = PictureWatcher(WatcherSettings(frames_of_a_state=3)), []
 
     def show(t_s, frame):
-        seen = looker.look(Picture(t_s, None, "bgr", (64, 36), memoryview(frame.tobytes())))
+        seen = watcher.look(Picture(t_s, None, "bgr", (64, 36), memoryview(frame.tobytes())))
         files.extend(one[0] for one in seen if isinstance(one, tuple))
 
     for cycle in range(40):
@@ -318,15 +318,15 @@ def test_a_dropout_late_in_the_night_still_has_its_frames():
     assert files[-2].t_s == 4000.0
 
 
-def test_a_looker_pickles_in_the_middle_of_its_work():
+def test_a_watcher_pickles_in_the_middle_of_its_work():
     """It can be handed to another process and goes on from where it was."""
     frames = there_and_back(clip_frames("carphone_pristine.mp4"), 60)
     frames[45] = black_like(frames[0])
     pictures = list(as_packets(frames, PERIOD_S))
-    looker = PictureLooker(MOVING)
+    watcher = PictureWatcher(MOVING)
     for picture in pictures[:30]:
-        looker.look(picture)
-    twin = pickle.loads(pickle.dumps(looker))
+        watcher.look(picture)
+    twin = pickle.loads(pickle.dumps(watcher))
     seen = [one for picture in pictures[30:] for one in twin.look(picture)]
     assert states(seen) == [("black", pictures[45].t_s), ("picture", pictures[46].t_s)]
 
@@ -334,4 +334,4 @@ def test_a_looker_pickles_in_the_middle_of_its_work():
 def test_a_taught_file_that_is_no_picture_is_refused():
     """A wrong file is said at once, not at night."""
     with pytest.raises(ValueError, match="taught picture"):
-        PictureLooker(LookerSettings(taught=(b"not a picture",)))
+        PictureWatcher(WatcherSettings(taught=(b"not a picture",)))

@@ -5,12 +5,12 @@ import numpy as np
 import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames
 
-from soak.measure.looker import LookerSettings
 from soak.measure.lookthrough import look_over
 from soak.measure.stillness import RunNoise, change_of, most_noise
+from soak.measure.watcher import WatcherSettings
 
 PERIOD_S = 1 / 60
-MOVING = LookerSettings(moving=True)
+MOVING = WatcherSettings(moving=True)
 
 
 def faults(pictures):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from faulty_clips import as_bgr, as_packets, clip_frames, there_and_back
 
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
 
 PERIOD_S = 1 / 30
@@ -12,8 +12,8 @@ FORMS = {"mjpeg": as_packets, "bgr": as_bgr}
 
 
 def seen_of(frames, form, **settings):
-    looker = PictureLooker(LookerSettings(unchanged_every_s=20.0, **settings))
-    seen = [one for picture in form(frames, PERIOD_S) for one in looker.look(picture)]
+    watcher = PictureWatcher(WatcherSettings(unchanged_every_s=20.0, **settings))
+    seen = [one for picture in form(frames, PERIOD_S) for one in watcher.look(picture)]
     readings = [one for one in seen if isinstance(one, Reading)]
     return readings, [one.state for one in seen if isinstance(one, State)]
 
@@ -60,9 +60,9 @@ def test_a_lost_picture_ends_it():
 def test_a_blind_bench_ends_it_and_the_account_of_the_stream_is_told():
     """What was seen until then is on record, though no minute was full."""
     still = clip_frames("bikes.mp4", rows=136)[0]
-    looker = PictureLooker(LookerSettings(unchanged_every_s=20.0, account_every_s=60.0))
-    seen = [one for picture in as_bgr([still] * 900, PERIOD_S) for one in looker.look(picture)]
-    seen += looker.blind(30.0, "pulled")
+    watcher = PictureWatcher(WatcherSettings(unchanged_every_s=20.0, account_every_s=60.0))
+    seen = [one for picture in as_bgr([still] * 900, PERIOD_S) for one in watcher.look(picture)]
+    seen += watcher.blind(30.0, "pulled")
     readings = [one.value for one in seen if isinstance(one, Reading)]
     assert readings == pytest.approx([20, 30], abs=0.2)
     told = [one.detail for one in seen if isinstance(one, State) and one.state == "learned"]

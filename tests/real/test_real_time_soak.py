@@ -106,14 +106,14 @@ def test_the_grade_is_failed_because_of_the_dropouts_alone(soaked):
     said = typed("--bench", str(bench), "judge", "last", "--json")
     assert said.code == ExitCode.FAILED
     findings = json.loads(said.out)["findings"]
-    outcomes = {one["requirement"]["id"]: one["outcome"] for one in findings}
-    assert [name for name, outcome in outcomes.items() if outcome == "not met"] == [
+    verdicts = {one["requirement"]["id"]: one["verdict"] for one in findings}
+    assert [name for name, verdict in verdicts.items() if verdict == "not met"] == [
         "run/picture/no dropout"
     ]
-    others = {outcome for name, outcome in outcomes.items() if not name.endswith("no dropout")}
+    others = {verdict for name, verdict in verdicts.items() if not name.endswith("no dropout")}
     assert others <= {"met", "not tested", "not shown"}
-    assert outcomes["run/spots/outside limit"] == "met"
-    assert outcomes["run/picture/no restart"] == "met"
+    assert verdicts["run/spots/outside limit"] == "met"
+    assert verdicts["run/picture/no restart"] == "met"
 
 
 def test_each_dropout_is_where_the_frames_are_black(evidence):
@@ -180,9 +180,9 @@ def test_the_journal_is_sealed_read_only_and_whole(evidence):
 
 def test_frames_before_during_and_after_are_kept(evidence):
     """The first dropout has its frames, and they are the files that were recorded."""
-    shown = {one.detail.get("shows") for one in evidence.attachments()}
+    shown = {one.detail.get("shows") for one in evidence.kept_files()}
     assert {"before", "during", "after"} <= shown
-    assert all(evidence.attachment_bytes(one) for one in evidence.attachments())
+    assert all(evidence.kept_bytes(one) for one in evidence.kept_files())
 
 
 def test_a_report_of_a_real_soak_is_written(soaked):

@@ -8,7 +8,7 @@ from made_up_report import context, findings, judged, night, sheet_of
 from soak.derive.course import course_of
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life
 from soak.report.telling import tell
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 
 def told(
@@ -77,7 +77,7 @@ def test_no_check_is_proposed_that_the_bench_did_not_do():
     warm = [one for one in findings() if one.requirement.check in ("power_cycles", "spots")]
     steps = at_home(judged(findings=tuple(warm)), [course_of(night())])
     assert [step.partition(",")[0] for step in steps] == ["Starts", "Warmth"]
-    untested = [replace(one, outcome=Outcome.NOT_TESTED) for one in findings()]
+    untested = [replace(one, verdict=Verdict.NOT_TESTED) for one in findings()]
     assert at_home(judged(findings=tuple(untested)), [course_of(night())]) == ()
 
 

@@ -11,7 +11,7 @@ from soak.report.context import SafetyTest
 from soak.report.html import page
 from soak.report.language import language
 from soak.report.privacy import for_buyer
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 
 def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):
@@ -25,14 +25,14 @@ def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):
 def test_every_finding_stands_either_under_tested_or_under_not_tested(sheet, make_judgement):
     """No requirement disappears; what was not shown stands in both lists."""
     findings = make_judgement().findings
-    tested = {one.id: one.outcome for one in sheet.report.tested}
+    tested = {one.id: one.verdict for one in sheet.report.tested}
     missing = {one.what for one in sheet.report.not_tested}
     for finding in findings:
-        if finding.outcome is Outcome.NOT_TESTED:
+        if finding.verdict is Verdict.NOT_TESTED:
             assert finding.requirement.id not in tested
         else:
-            assert tested[finding.requirement.id] == finding.outcome.value
-        shown = finding.outcome in (Outcome.MET, Outcome.NOT_MET)
+            assert tested[finding.requirement.id] == finding.verdict.value
+        shown = finding.verdict in (Verdict.MET, Verdict.NOT_MET)
         assert shown != (finding.requirement.text in missing)
 
 
@@ -51,7 +51,16 @@ def test_a_repair_is_shown_only_by_a_requirement_that_was_met(
     """The video repair is not shown by its failed requirement, and is by one that was met."""
     assert [one.shown_by for one in sheet.report.repairs] == [(), ()]
     better = [
-        type(f)(f.requirement, Outcome.MET, f.value, f.low, f.high, f.margin, f.method, f.because)
+        type(f)(
+            f.requirement,
+            Verdict.MET,
+            f.value,
+            f.bound_low,
+            f.bound_high,
+            f.margin,
+            f.method,
+            f.because,
+        )
         for f in make_judgement().findings
     ]
     shown = gather(make_judgement(findings=better), [make_night()], make_context()).report
@@ -193,7 +202,7 @@ def test_the_pictures_of_a_fine_fault_that_counts_are_shown(
 
 
 def test_the_benchs_page_tells_what_the_capture_delivered(make_night, make_judgement, make_context):
-    """Counts are added up over the runs of the looker; the buyer's page leaves them out."""
+    """Counts are added up over the runs of the watcher; the buyer's page leaves them out."""
     night = make_night()
     told = [(60.0, 3596, 1, 1200), (120.0, 7192, 2, 2400), (3600.0, 3590, 4, 7)]
     for t_s, pictures, lost, repeated in told:

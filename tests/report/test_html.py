@@ -103,7 +103,7 @@ def test_every_section_is_on_the_page(heading, shown):
     assert heading in shown.inside["h2"]
 
 
-def test_grade_counts_outcomes_and_cautions_are_in_the_text(shown):
+def test_grade_counts_verdicts_and_cautions_are_in_the_text(shown):
     """What a reader looks for is there in words."""
     for words in (
         "Not ready: failed", "The picture broke once", "63 of 63 starts worked", "not met",
@@ -174,5 +174,5 @@ def test_one_simulated_soak_among_real_ones_marks_the_whole_report(
 
 def test_what_was_not_met_stands_before_what_was(shown):
     """A reader on a phone meets the failure first, not after thirty that were met."""
-    outcomes = [word for word in shown.words if word in ("met", "not met", "not shown")]
-    assert outcomes.index("not met") < outcomes.index("met")
+    verdicts = [word for word in shown.words if word in ("met", "not met", "not shown")]
+    assert verdicts.index("not met") < verdicts.index("met")

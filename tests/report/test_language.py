@@ -115,7 +115,7 @@ def test_what_people_typed_is_not_translated():
     german = spoken(said, language("de"))
     assert (german.issuer.bench, german.issuer.address) == ("picture", "off 1.5")
     assert german.unit.serial == "1.5"
-    assert {one.outcome for one in german.tested} == {one.outcome for one in said.tested}
+    assert {one.verdict for one in german.tested} == {one.verdict for one in said.tested}
 
 
 def test_the_data_stay_english(tmp_path):

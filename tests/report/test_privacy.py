@@ -23,12 +23,12 @@ def test_the_bench_page_has_it_all(words, sheet):
     assert words in page(sheet)
 
 
-def test_grade_outcomes_and_limits_are_the_same_for_both(sheet):
+def test_grade_verdicts_and_limits_are_the_same_for_both(sheet):
     """Nothing material is hidden from the buyer."""
     said, buyer = sheet.report, for_buyer(sheet).report
     assert buyer.grade == said.grade
-    assert [(t.id, t.outcome, t.found, t.limit) for t in buyer.tested] == [
-        (t.id, t.outcome, t.found, t.limit) for t in said.tested
+    assert [(t.id, t.verdict, t.found, t.limit) for t in buyer.tested] == [
+        (t.id, t.verdict, t.found, t.limit) for t in said.tested
     ]
     assert [n.what for n in buyer.not_tested] == [n.what for n in said.not_tested]
     assert buyer.known_limits == said.known_limits

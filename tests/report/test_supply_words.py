@@ -94,7 +94,7 @@ def test_what_was_not_tried_is_said_in_german_too():
     params = {"promised": 6}
     need = demand("short breaks", stretch="starts", check="supply_margin", params=params)
     night = clean_night()
-    told = {"number": 1, "off_s": 0.1, "asked_s": 0.1, "outcome": "no effect"}
+    told = {"number": 1, "off_s": 0.1, "asked_s": 0.1, "degree": "no effect"}
     night.mark(100.0, "short break", "starts", "supply_margin", **told)
     finding = judge_requirement(need, [night.demanding(need)])
     assert in_english([finding.because]) == []

@@ -23,7 +23,7 @@ def test_every_finding_and_every_untested_function_has_a_row():
     assert len(found) == len(said.tested) + len(said.not_tested)
     case = next(row for row in found if row[COLUMNS.index("check")] == "spots")
     assert float(case[COLUMNS.index("value")]) == 54.8
-    assert float(case[COLUMNS.index("limit value")]) == 70.0
+    assert float(case[COLUMNS.index("limit_value")]) == 70.0
 
 
 # Signs after which a spreadsheet takes a cell for a formula: OWASP's page "CSV Injection".

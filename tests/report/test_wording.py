@@ -4,7 +4,7 @@ import pytest
 
 from soak.records import Requirement
 from soak.report.wording import as_tested, counts_of
-from soak.rules.core.verdict import Finding, Outcome
+from soak.rules.core.verdict import Finding, Verdict
 
 
 def finding(rule: str, **given) -> Finding:
@@ -21,14 +21,14 @@ def finding(rule: str, **given) -> Finding:
         confidence=given.pop("confidence", 0.95),
         params=given.pop("params", {}),
     )
-    plain = {"value": 0.0, "low": None, "high": None, "margin": 0.0, "detail": {}}
+    plain = {"value": 0.0, "bound_low": None, "bound_high": None, "margin": 0.0, "detail": {}}
     numbers = {**plain, **given}
     return Finding(
         need,
-        numbers.pop("outcome", Outcome.MET),
+        numbers.pop("verdict", Verdict.MET),
         numbers["value"],
-        numbers["low"],
-        numbers["high"],
+        numbers["bound_low"],
+        numbers["bound_high"],
         numbers["margin"],
         "m",
         "b",
@@ -40,14 +40,16 @@ def finding(rule: str, **given) -> Finding:
 def test_no_break_in_four_hours_is_counted_and_bounded_as_a_rate():
     """0 in 4 h at 95 %: rate below 3.00/4 h = 0.749 per h, that is 1 in 1 h 20 min."""
     # chi-square bound -ln(0.05)/T: NIST/SEMATECH e-Handbook 8.4.5.1, zero-failure case.
-    (count,) = counts_of([finding("no dropout", high=0.7489, low=0.0, detail={"hours": 4.0})])
+    (count,) = counts_of(
+        [finding("no dropout", bound_high=0.7489, bound_low=0.0, detail={"hours": 4.0})]
+    )
     assert count.large == "0 breaks in the picture in 4 h"
     assert "less often than 1 in 1 h 20 min" in count.small
 
 
 def test_a_rate_with_two_bounds_gives_both():
     """With a break seen the bound has two ends."""
-    said = as_tested(finding("no restart", value=1.0, low=0.01, high=1.0, margin=-1.0))
+    said = as_tested(finding("no restart", value=1.0, bound_low=0.01, bound_high=1.0, margin=-1.0))
     assert said.bound.startswith("More often than 1 in 100 h, less often than 1 in 1 h")
 
 
@@ -66,7 +68,7 @@ def test_a_rate_with_two_bounds_gives_both():
          "58 of 60 worked", "at most 0 failed", "2 beyond"),
         ("answered", {"value": None, "params": {"wanted": "yes"}, "detail": {"answer": "no"}},
          "no", "yes", "–"),
-        ("at most", {"outcome": Outcome.NOT_TESTED, "value": None, "limit": 1.0},
+        ("at most", {"verdict": Verdict.NOT_TESTED, "value": None, "limit": 1.0},
          "not measured", "at most 1", "–"),
     ],
 )  # fmt: skip
@@ -85,8 +87,8 @@ def test_data_is_counted_in_what_was_written():
 def test_parts_are_counted_together_and_bounded_apart():
     """60 warm and 3 cold starts are 63 starts, but each part keeps the bound of its own chance."""
     # 1 - 0.05^(1/60) = 4.87 %, 1 - 0.05^(1/3) = 63.2 %: success-run theorem, 1 - C = R^n.
-    warm = finding("starts", high=0.0487, low=0.0, detail={"starts": 60})
-    cold = finding("starts", high=0.632, low=0.0, detail={"starts": 3})
+    warm = finding("starts", bound_high=0.0487, bound_low=0.0, detail={"starts": 60})
+    cold = finding("starts", bound_high=0.632, bound_low=0.0, detail={"starts": 3})
     (count,) = counts_of([warm, cold])
     assert count.large == "63 of 63 starts worked"
     assert "below 4.9 %" in count.small
@@ -96,14 +98,14 @@ def test_parts_are_counted_together_and_bounded_apart():
 
 def test_a_rate_is_never_called_the_instruments_accuracy():
     """A stick that stayed has a rate's bound even where no confidence was asked for."""
-    said = as_tested(finding("stick stayed", high=0.75, low=0.0, confidence=None))
+    said = as_tested(finding("stick stayed", bound_high=0.75, bound_low=0.0, confidence=None))
     assert said.bound == "Less often than 1 in 1 h 20 min of such running (95 % confidence)"
 
 
 def test_the_bound_of_a_part_that_failed_is_beside_the_count():
     """A part with failures is not hidden behind the one that shows most."""
-    good = finding("starts", high=0.0487, low=0.0, detail={"starts": 60})
-    bad = finding("starts", value=2.0, high=0.99, low=0.09, detail={"starts": 3})
+    good = finding("starts", bound_high=0.0487, bound_low=0.0, detail={"starts": 60})
+    bad = finding("starts", value=2.0, bound_high=0.99, bound_low=0.09, detail={"starts": 3})
     (count,) = counts_of([good, bad])
     assert count.large == "61 of 63 starts worked"
     assert "above 9.0 % and below 99.0 %" in count.small

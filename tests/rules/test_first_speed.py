@@ -5,7 +5,7 @@ import pytest
 from made_up_soak import clean_night, demand
 
 from soak.judge.grade import judge
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 
 def test_speed_is_held_against_the_first_stretch_with_a_transfer():
@@ -24,5 +24,5 @@ def test_speed_is_held_against_the_first_stretch_with_a_transfer():
         np.concatenate([np.full(len(first_s), 2.0 * value[0]), value]),
     )
     found = {one.requirement.stretch: one for one in judge([soak]).findings}
-    assert found["hot run"].outcome == Outcome.NOT_MET, found["hot run"].because
+    assert found["hot run"].verdict == Verdict.NOT_MET, found["hot run"].because
     assert found["hot run"].value == pytest.approx(0.5, rel=0.1)

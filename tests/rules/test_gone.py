@@ -6,7 +6,7 @@ import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.judge.judging import judge_requirement
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 HOT = STARTS_S + 3600.0
 
@@ -21,7 +21,7 @@ def gone(seen, seen_in_h, **more):
 def test_a_frequent_fault_is_gone_after_four_quiet_hours():
     """Seen 5 times in 4 h: the chance of 4 quiet hours is (4/8)^5 = 1/32, by hand."""
     finding = judge_requirement(gone(5, 4), [clean_night()])
-    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.verdict == Verdict.MET, finding.because
     assert finding.value == pytest.approx(1 / 32, rel=1e-3)
     assert "3.1%" in finding.because
 
@@ -29,7 +29,7 @@ def test_a_frequent_fault_is_gone_after_four_quiet_hours():
 def test_a_rare_fault_needs_longer_and_says_how_long():
     """Seen 3 times in 4 h: 6.86 h are needed for 5 %, so 2 h 51 min are lacking after 4 h."""
     finding = judge_requirement(gone(3, 4), [clean_night()])
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "2 h 51 min more" in finding.because
 
 
@@ -37,7 +37,7 @@ def test_quiet_time_adds_up_over_the_soaks_of_a_job():
     """Two quiet nights of four hours do what one could not: (4/12)^3 = 3.7 %."""
     nights = [clean_night("S1"), clean_night("S2", "2026-01-06T21:00:00Z")]
     finding = judge_requirement(gone(3, 4), nights)
-    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.verdict == Verdict.MET, finding.because
     assert finding.value == pytest.approx((4 / 12) ** 3, rel=1e-3)
 
 
@@ -46,7 +46,7 @@ def test_one_recurrence_is_enough_against_it():
     soak = clean_night()
     soak.spell("capture", HOT, HOT + 3, "black")
     finding = judge_requirement(gone(50, 1), [soak])
-    assert finding.outcome == Outcome.NOT_MET
+    assert finding.verdict == Verdict.NOT_MET
     assert finding.pointers[0].from_s == pytest.approx(HOT, abs=1)
 
 
@@ -55,7 +55,7 @@ def test_blind_time_is_not_quiet_time():
     soak = clean_night()
     soak.spell("capture", HOT, HOT + HOT_S / 2, "blind")
     finding = judge_requirement(gone(5, 4), [soak])
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert finding.detail["quiet_s"] == pytest.approx(HOT_S / 2, abs=60)
 
 
@@ -65,4 +65,4 @@ def test_another_kind_of_fault_is_another_demands_business():
     soak.spell("capture", HOT, HOT + 3, "black")
     own = gone(50, 1)
     own = replace(own, params={**own.params, "kinds": ["restart"]})
-    assert judge_requirement(own, [soak]).outcome == Outcome.MET
+    assert judge_requirement(own, [soak]).verdict == Verdict.MET

@@ -10,7 +10,7 @@ from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
 from soak.judge.planning import hours_plan, starts_plan
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 from soak.statistics.frozen import frozen
 
 TERMS = {"of": "warm starts", "good": 0.01, "bad": 0.20, "good_rejected": 0.1, "bad_accepted": 0.1}
@@ -58,12 +58,12 @@ def test_good_starts_are_accepted_and_the_risks_are_those_of_the_plan():
     """Outlook of the plan, and the success run of as many starts as it took."""
     plan = starts_plan(0.01, 0.20, 0.1, 0.1)
     found = finding(planned(clean_night()))
-    assert found.outcome is Outcome.MET, found.because
+    assert found.verdict is Verdict.MET, found.because
     assert found.detail["starts"] == plan.shortest
     assert found.detail["plan"]["bad_accepted"] == pytest.approx(
         plan.outlook(0.2).accepted, abs=1e-6
     )
-    assert found.high == pytest.approx(1 - 0.05 ** (1 / plan.shortest))
+    assert found.bound_high == pytest.approx(1 - 0.05 ** (1 / plan.shortest))
     assert f"{100 * plan.outlook(0.2).accepted:.1f} %" in found.because
 
 
@@ -73,7 +73,7 @@ def test_failures_beyond_the_line_are_rejected():
     for at in (0, 1, 2):
         fail_start(soak, at)
     found = finding(planned(soak, "rejected by plan"))
-    assert found.outcome is Outcome.NOT_MET
+    assert found.verdict is Verdict.NOT_MET
     assert found.pointers
 
 
@@ -81,7 +81,7 @@ def test_an_early_stop_against_the_plan_is_not_shown():
     """Six good starts and a mark that says accepted: the journal itself shows it was too early."""
     soak = planned(clean_night(starts=6))
     found = finding(soak)
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "stopped early against the plan" in found.because
     assert judge([soak]).because == "incomplete"
 
@@ -93,7 +93,7 @@ def test_a_failure_that_was_the_operators_doing_reopens_the_plan():
         fail_start(soak, at)
     soak.mark(STARTS_S, "note", from_s=0.0, to_s=300.0, was_me=True, text="my cable", by="KY")
     found = finding(planned(soak, "rejected by plan"))
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "against the plan" in found.because
 
 
@@ -102,14 +102,14 @@ def test_a_failure_after_the_acceptance_is_not_hidden():
     soak = clean_night()
     fail_start(soak, 18)
     found = finding(planned(soak))
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "after the plan had accepted" in found.because
 
 
 def test_a_plan_chosen_afterwards_is_none():
     """The soak's own header knows no plan: looking first and choosing then is no test."""
     found = judge_requirement(starts_demand(), [clean_night()])
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "fixed before" in found.because
 
 
@@ -117,14 +117,14 @@ def test_quiet_hours_are_accepted_and_a_fault_early_is_not():
     """By hand: good at the first accepting time; a loss before the first rejecting one rejects."""
     plan = hours_plan(40 * 3600.0, 3600.0, 0.1, 0.1)
     good = finding(planned(clean_night()), "hours by plan")
-    assert good.outcome is Outcome.MET, good.because
+    assert good.verdict is Verdict.MET, good.because
     assert good.detail["hours"] == pytest.approx(plan.shortest / 3600, abs=1e-6)
-    assert 3600 / good.high == pytest.approx(plan.shortest / 2.99573, rel=1e-5)
+    assert 3600 / good.bound_high == pytest.approx(plan.shortest / 2.99573, rel=1e-5)
     soak = clean_night()
     for at in range(len(plan.accept_at)):
         soak.spell("capture", HOT + 60 * at, HOT + 60 * at + 3, "black")
     bad = finding(planned(soak, "rejected by plan"), "hours by plan")
-    assert bad.outcome is Outcome.NOT_MET
+    assert bad.verdict is Verdict.NOT_MET
     assert "The plan rejects here" in bad.because
 
 
@@ -133,7 +133,7 @@ def test_blind_time_is_no_time_of_the_plan():
     soak = clean_night()
     soak.spell("capture", HOT, HOT + HOT_S - 7200, "blind")
     found = finding(planned(soak), "hours by plan")
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
     assert "more without a dropout would do" in found.because
 
 
@@ -151,8 +151,8 @@ def test_no_other_finding_of_the_stretch_states_a_fixed_bound():
     restarts = demand("no restart", "capture", confidence=0.95, params={"bad": ["black"]})
     free = judge_requirement(restarts, [clean_night()])
     ruled = judge_requirement(restarts, [soak.demanding(*soak.header.requirements, restarts)])
-    assert free.high is not None
-    assert (ruled.low, ruled.high) == (None, None)
+    assert free.bound_high is not None
+    assert (ruled.bound_low, ruled.bound_high) == (None, None)
     assert "no bound is stated" in ruled.method
 
 

@@ -61,7 +61,7 @@ def judged(soak: MadeUpSoak, **params: object) -> Finding:
 def test_a_clean_round_is_met():
     """Seven movements and a quiet rest: nothing against the port."""
     finding = judged(wiggled())
-    assert finding.outcome.value == "met", finding.because
+    assert finding.verdict.value == "met", finding.because
     assert finding.detail["moved_s"] == pytest.approx(70.0)
 
 
@@ -72,7 +72,7 @@ def test_a_restart_while_the_power_plug_is_moved_counts():
     soak.spell("capture", at_s, at_s + 22, "no signal")
     soak.spell("stick", at_s, at_s + 22, "gone")  # data that went on crossing would disprove it
     finding = judged(soak)
-    assert finding.outcome.value == "not met"
+    assert finding.verdict.value == "not met"
     assert finding.detail["by_movement"]["twist"] == 1
     assert "restarted" in finding.pointers[0].what
 
@@ -94,7 +94,7 @@ def test_a_link_that_falls_to_a_lower_speed_counts():
     at_s = begins_s("in") + 4
     soak.readings["link.speed"] = (np.array([100.0, at_s]), np.array([480.0, 12.0]))
     finding = judged(soak, port="usb1", sources=["link"])
-    assert finding.outcome.value == "not met"
+    assert finding.verdict.value == "not met"
     assert "link fell to 12 Mb/s" in finding.pointers[0].what
 
 
@@ -121,19 +121,19 @@ def test_a_movement_in_which_the_bench_was_blind_counts_for_nothing():
     soak = wiggled()
     soak.spell("capture", begins_s("left"), begins_s("left") + DWELL_S, "blind")
     finding = judged(soak)
-    assert finding.outcome.value == "not shown"
+    assert finding.verdict.value == "not shown"
     assert "left" in finding.because
 
 
 def test_a_movement_that_was_not_made_is_missed():
     """Six of seven are no round."""
     finding = judged(wiggled(leave_out="twist"))
-    assert finding.outcome.value == "not shown"
+    assert finding.verdict.value == "not shown"
     assert "only 6 of 7 movements" in finding.because
 
 
 def test_movements_of_another_port_do_not_count():
     """Two ports are wiggled in stretches that may bear one name."""
     finding = judged(wiggled("video"))
-    assert finding.outcome.value == "not shown"
+    assert finding.verdict.value == "not shown"
     assert "nobody moved the plug" in finding.because

@@ -17,7 +17,7 @@ from made_up_soak import (
 )
 
 from soak.judge.judging import all_rules, judge_requirement
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 HOT = STARTS_S + 3600.0
 PROBE = frozenset({"probe"})
@@ -189,7 +189,7 @@ test_rules_of_clips.py."""
 
 
 def test_every_rule_is_tried_here():
-    """No judging rule is without its four outcomes below."""
+    """No judging rule is without its four verdicts below."""
     assert set(all_rules()) - TRIED_APART == set(DEMANDS)
 
 
@@ -197,7 +197,7 @@ def test_every_rule_is_tried_here():
 def test_clean_night_meets_every_rule(rule):
     """A good unit under a good bench meets each demand, and the finding says why in a sentence."""
     finding = judged(rule, prepared(rule))
-    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.verdict == Verdict.MET, finding.because
     assert finding.because.endswith(".")
     assert finding.method
 
@@ -208,7 +208,7 @@ def test_fault_is_not_met_and_points_at_it(rule):
     soak = clean_night()
     SPOILT[rule](soak)
     finding = judged(rule, soak)
-    assert finding.outcome == Outcome.NOT_MET, finding.because
+    assert finding.verdict == Verdict.NOT_MET, finding.because
     assert finding.pointers
     if finding.margin is not None:
         assert finding.margin < 0
@@ -221,7 +221,7 @@ def test_fault_counts_though_the_stretch_has_holes(rule):
     SPOILT[rule](soak)
     for source in ("capture", "stick", "probe.outside", "probe.ambient"):
         soak.spell(source, STARTS_S + 400, STARTS_S + 2400, "blind")
-    assert judged(rule, soak).outcome == Outcome.NOT_MET
+    assert judged(rule, soak).verdict == Verdict.NOT_MET
 
 
 @pytest.mark.parametrize("rule", sorted(DEMANDS))
@@ -233,7 +233,7 @@ def test_stretch_never_begun_is_not_shown(rule):
     soak.readings.clear()
     soak.ends_s = 20.0
     finding = judged(rule, soak)
-    assert finding.outcome == Outcome.NOT_SHOWN, finding.because
+    assert finding.verdict == Verdict.NOT_SHOWN, finding.because
 
 
 @pytest.mark.parametrize("rule", sorted(set(DEMANDS) - {"answered"}))
@@ -242,7 +242,7 @@ def test_missing_instrument_is_not_tested(rule):
     soak = clean_night().with_header(fixture={"name": "bare"})
     requirement = replace(DEMANDS[rule], needs=DEMANDS[rule].needs or frozenset({"capture"}))
     finding = judge_requirement(requirement, [soak.demanding(requirement)])
-    assert finding.outcome == Outcome.NOT_TESTED
+    assert finding.verdict == Verdict.NOT_TESTED
 
 
 @pytest.mark.parametrize(
@@ -254,7 +254,7 @@ def test_stick_in_the_benchs_computer_is_not_tested(rule, path):
     soak = clean_night()
     damage(soak)
     own = {**FIXTURE, "stick": {"driver": "folder", "path": path}}
-    assert judged(rule, soak.with_header(fixture=own)).outcome == Outcome.NOT_TESTED
+    assert judged(rule, soak.with_header(fixture=own)).verdict == Verdict.NOT_TESTED
 
 
 @pytest.mark.parametrize(
@@ -276,7 +276,7 @@ def test_blind_for_too_long_is_not_shown(rule, source):
     soak = clean_night()
     soak.spell(source, HOT, HOT + 600, "blind")
     finding = judged(rule, soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "blind" in finding.because or "observed" in finding.because
 
 
@@ -284,9 +284,9 @@ def test_one_long_blindness_is_not_shown_though_the_share_is_small():
     """Four minutes at one time are too many where one is allowed, though under 2 % of the time."""
     soak = clean_night()
     soak.spell("capture", HOT, HOT + 240, "blind")
-    assert judged("no dropout", soak).outcome == Outcome.MET
+    assert judged("no dropout", soak).verdict == Verdict.MET
     finding = judged("no dropout", soak, longest_blind_s=60.0)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "4 min" in finding.because
 
 
@@ -299,7 +299,7 @@ def test_stretch_that_ended_early_is_not_shown(because):
         for mark in soak.mark_list
     ]
     finding = judged("no dropout", soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert because in finding.because
 
 
@@ -308,7 +308,7 @@ def test_stretch_shorter_than_promised_is_not_shown():
     soak = clean_night()
     script = {"stretches": [{"name": "hot run", "lasts_s": 2 * HOT_S, "checks": {"picture": {}}}]}
     finding = judged("no dropout", soak.with_header(script=script))
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "4 h of 8 h" in finding.because
 
 
@@ -316,14 +316,14 @@ def test_too_few_starts_are_not_shown():
     """Twenty starts where sixty were promised show too little."""
     requirement = {"params": {"promised": 60, "start_limit_s": 60.0}}
     finding = judged("starts", clean_night(), **requirement)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "20 of 60" in finding.because
 
 
 def test_slow_start_fails():
     """A picture after 20 s where 15 s are allowed is a failed start."""
     finding = judged("starts", clean_night(), params={"promised": 20, "start_limit_s": 15.0})
-    assert (finding.outcome, finding.value) == (Outcome.NOT_MET, 20)
+    assert (finding.verdict, finding.value) == (Verdict.NOT_MET, 20)
     assert "too slow" in finding.because
 
 
@@ -337,22 +337,22 @@ def test_start_that_looks_slow_to_a_blind_bench_is_not_charged():
         else mark
         for mark in soak.mark_list
     ]
-    assert judged("starts", soak).outcome == Outcome.NOT_MET
+    assert judged("starts", soak).verdict == Verdict.NOT_MET
     soak.spell("capture", on_s + 1, on_s + 11, "blind")
-    assert judged("starts", soak, blind_allowed=0.05).outcome == Outcome.MET
+    assert judged("starts", soak, blind_allowed=0.05).verdict == Verdict.MET
 
 
 def test_no_failure_in_twenty_starts_states_the_success_run_bound():
     """0 of 20 at 95 % one-sided: below 0.139108 (Clopper & Pearson 1934, computed elsewhere)."""
     finding = judged("starts", clean_night())
-    assert (finding.value, finding.low) == (0, 0.0)
-    assert finding.high == pytest.approx(0.139108, abs=5e-7)
+    assert (finding.value, finding.bound_low) == (0, 0.0)
+    assert finding.bound_high == pytest.approx(0.139108, abs=5e-7)
     assert "Clopper & Pearson 1934" in finding.method
 
 
 def test_no_dropout_in_four_hours_states_the_poisson_bound():
     """Zero in 4 h at 95 %: fewer than 2.99573 / 4 an hour (NIST/SEMATECH e-Handbook 8.4.5.1)."""
-    assert judged("no dropout", clean_night()).high == pytest.approx(2.99573 / 4, rel=1e-3)
+    assert judged("no dropout", clean_night()).bound_high == pytest.approx(2.99573 / 4, rel=1e-3)
 
 
 def test_welded_relay_is_not_shown_and_never_not_met():
@@ -360,33 +360,33 @@ def test_welded_relay_is_not_shown_and_never_not_met():
     soak = clean_night()
     soak.mark(500.0, "off not proved", "starts", "power_cycles", by="capture", after_s=10.0)
     finding = judged("off proved", soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "relay" in finding.because
 
 
 @pytest.mark.parametrize(
-    ("reading", "outcome"),
+    ("reading", "verdict"),
     [
-        (58.9, Outcome.MET),
-        (59.1, Outcome.NOT_SHOWN),
-        (60.9, Outcome.NOT_SHOWN),
-        (61.1, Outcome.NOT_MET),
+        (58.9, Verdict.MET),
+        (59.1, Verdict.NOT_SHOWN),
+        (60.9, Verdict.NOT_SHOWN),
+        (61.1, Verdict.NOT_MET),
     ],
 )
-def test_guarded_limit_keeps_the_accuracy_clear(reading, outcome):
+def test_guarded_limit_keeps_the_accuracy_clear(reading, verdict):
     """Limit 60 with a probe good to 1: shown up to 59, broken from 61 (guard band, JCGM 106)."""
     soak = clean_night()
     set_all(soak, "probe.outside", reading)
-    assert judged("at most", soak).outcome == outcome
+    assert judged("at most", soak).verdict == verdict
 
 
 def test_simple_limit_takes_the_reading_as_it_is():
     """Simple acceptance: 60.0 is within a limit of 60, 60.1 is not (ILAC-G8:09/2019)."""
     soak = clean_night()
     set_all(soak, "probe.outside", 60.0)
-    assert judged("at most", soak, guarded=False).outcome == Outcome.MET
+    assert judged("at most", soak, guarded=False).verdict == Verdict.MET
     set_all(soak, "probe.outside", 60.1)
-    assert judged("at most", soak, guarded=False).outcome == Outcome.NOT_MET
+    assert judged("at most", soak, guarded=False).verdict == Verdict.NOT_MET
 
 
 def test_guarded_limit_without_a_stated_accuracy_is_not_shown():
@@ -394,7 +394,7 @@ def test_guarded_limit_without_a_stated_accuracy_is_not_shown():
     soak = clean_night()
     unstated = tuple(replace(q, accuracy=None) for q in soak.header.quantities)
     finding = judged("at most", soak.with_header(quantities=unstated))
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "accuracy" in finding.because
 
 
@@ -403,7 +403,7 @@ def test_surroundings_outside_their_band_are_not_shown():
     soak = clean_night()
     set_all(soak, "probe.ambient", 35.0)
     finding = judged("rise at most", soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "band" in finding.because
 
 
@@ -414,7 +414,7 @@ def test_room_out_of_band_for_an_hour_is_not_shown():
     warm = (t_s > HOT) & (t_s < HOT + 3600)
     soak.readings["probe.ambient"] = (t_s, np.where(warm, 31.0, value))
     finding = judged("rise at most", soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "band" in finding.because
 
 
@@ -424,7 +424,7 @@ def test_probe_that_falls_silent_unsaid_is_not_shown():
     t_s, value = soak.readings["probe.outside"]
     keep = (t_s < HOT) | (t_s > HOT + 600)
     soak.readings["probe.outside"] = (t_s[keep], value[keep])
-    assert judged("at most", soak).outcome == Outcome.NOT_SHOWN
+    assert judged("at most", soak).verdict == Verdict.NOT_SHOWN
 
 
 def test_transfer_that_stops_unsaid_is_not_shown():
@@ -434,7 +434,7 @@ def test_transfer_that_stops_unsaid_is_not_shown():
         t_s, value = soak.readings[f"transfer.stick.{name}"]
         soak.readings[f"transfer.stick.{name}"] = (t_s[t_s < HOT], value[t_s < HOT])
     for rule in ("no stall", "speed kept", "no wrong data"):
-        assert judged(rule, soak).outcome == Outcome.NOT_SHOWN
+        assert judged(rule, soak).verdict == Verdict.NOT_SHOWN
 
 
 def test_chunk_that_the_bench_interrupted_is_no_stall():
@@ -443,7 +443,7 @@ def test_chunk_that_the_bench_interrupted_is_no_stall():
     stall(soak)
     when_s = soak.readings["transfer.stick.chunk_s"][0][500]
     soak.spell("stick", when_s - 8, when_s - 1, "blind")
-    assert judged("no stall", soak).outcome == Outcome.MET
+    assert judged("no stall", soak).verdict == Verdict.MET
 
 
 def test_still_warming_up_is_not_shown():
@@ -453,7 +453,7 @@ def test_still_warming_up_is_not_shown():
     slow = 25 + 80 * (1 - np.exp(-np.maximum(t_s - STARTS_S, 0) / 9000))
     soak.readings["probe.outside"] = (t_s, slow)
     finding = judged("steady", soak)
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "run longer" in finding.because
 
 
@@ -461,7 +461,7 @@ def test_fault_long_before_the_end_leaves_the_tail_free():
     """A dropout an hour into the hot run leaves three clean hours, and two are demanded."""
     soak = clean_night()
     lose_picture(soak, 3)
-    assert judged("failure free", soak).outcome == Outcome.MET
+    assert judged("failure free", soak).verdict == Verdict.MET
 
 
 def test_resume_restarts_the_failure_free_tail():
@@ -478,21 +478,21 @@ def test_resume_restarts_the_failure_free_tail():
     at_s = resumed.begins_at_s
     soak.mark(at_s + 1, "power", on=True, channel="1", why="stretch hot run")
     soak.spell("capture", at_s + 0.5, at_s + 21, "no signal")
-    assert judged("failure free", soak).outcome == Outcome.NOT_SHOWN
+    assert judged("failure free", soak).verdict == Verdict.NOT_SHOWN
 
 
 def test_unanswered_question_is_not_shown():
     """Nobody answered in time: that is no answer."""
     soak = clean_night()
     soak.mark(10.0, "answer", id="look.closed", answer=None, by="")
-    assert judged("answered", soak).outcome == Outcome.NOT_SHOWN
+    assert judged("answered", soak).verdict == Verdict.NOT_SHOWN
 
 
 def test_unknown_rule_is_not_shown():
     """A journal of a newer program is judged as far as this one can, and says so."""
     requirement = replace(DEMANDS["no dropout"], rule="sings in tune")
     finding = judge_requirement(requirement, [clean_night().demanding(requirement)])
-    assert finding.outcome == Outcome.NOT_SHOWN
+    assert finding.verdict == Verdict.NOT_SHOWN
     assert "update soak" in finding.because
 
 
@@ -504,7 +504,7 @@ def test_two_nights_add_up():
     ]
     finding = judge_requirement(DEMANDS["starts"], nights)
     assert finding.detail["starts"] == 40
-    assert finding.high == pytest.approx(1 - 0.05 ** (1 / 40))
+    assert finding.bound_high == pytest.approx(1 - 0.05 ** (1 / 40))
 
 
 def test_pieces_of_two_nights_are_never_put_together():
@@ -514,7 +514,7 @@ def test_pieces_of_two_nights_are_never_put_together():
         soak = clean_night(name)
         soak.spell("capture", STARTS_S + from_s + 1, STARTS_S + from_s + HOT_S / 2 - 1, "blind")
         nights.append(soak.demanding(DEMANDS["no dropout"]))
-    assert judge_requirement(DEMANDS["no dropout"], nights).outcome == Outcome.NOT_SHOWN
+    assert judge_requirement(DEMANDS["no dropout"], nights).verdict == Verdict.NOT_SHOWN
 
 
 def test_torn_probe_is_the_benchs_fault():
@@ -524,7 +524,7 @@ def test_torn_probe_is_the_benchs_fault():
     soak.readings["probe.outside"] = (t_s, np.where(t_s > HOT, 1372.0, value))
     soak.mark(HOT + 1, "trip", source="probe.outside", value=1372.0, limit=70)
     for rule in ("at most", "rise at most", "steady", "no trip", "failure free"):
-        assert judged(rule, soak).outcome == Outcome.NOT_SHOWN, rule
+        assert judged(rule, soak).verdict == Verdict.NOT_SHOWN, rule
 
 
 def test_resumed_stretch_adds_its_pieces():
@@ -537,5 +537,5 @@ def test_resumed_stretch_adds_its_pieces():
     soak.mark(HOT + 530, "power", on=True, channel="1", why="stretch hot run")
     soak.pieces["hot run"] = [(STARTS_S, HOT + 10), (HOT + 501, STARTS_S + HOT_S)]
     finding = judged("no dropout", soak, blind_allowed=0.05)
-    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.verdict == Verdict.MET, finding.because
     assert finding.detail["hours"] == pytest.approx((HOT_S - 491 - 59) / 3600, abs=5 / 3600)

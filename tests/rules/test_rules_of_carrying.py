@@ -10,7 +10,7 @@ from soak.judge.explain.timeline import events
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.records import Seal, Session, State
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 CARRIED = demand(
     "carried whole",
@@ -59,41 +59,41 @@ def carry(*came: str, soak_id: str = "C1", utc: str = "2026-01-06T09:00:00Z", **
     return soak
 
 
-def outcome(*soaks) -> Outcome:
+def verdict(*soaks) -> Verdict:
     """Judge the demand over these carries."""
-    return judge_requirement(CARRIED, list(soaks)).outcome
+    return judge_requirement(CARRIED, list(soaks)).verdict
 
 
 @pytest.mark.parametrize(
     ("came", "wanted"),
     [
-        (["whole"] * 3, Outcome.MET),
-        (["whole", "changed", "whole"], Outcome.NOT_MET),
-        (["whole", "missing", "changed"], Outcome.NOT_MET),
-        (["whole", "missing", "whole"], Outcome.NOT_SHOWN),
-        (["whole", "in place", "whole"], Outcome.NOT_SHOWN),
-        (["in place"] * 3, Outcome.NOT_SHOWN),
-        ([], Outcome.NOT_SHOWN),
+        (["whole"] * 3, Verdict.MET),
+        (["whole", "changed", "whole"], Verdict.NOT_MET),
+        (["whole", "missing", "changed"], Verdict.NOT_MET),
+        (["whole", "missing", "whole"], Verdict.NOT_SHOWN),
+        (["whole", "in place", "whole"], Verdict.NOT_SHOWN),
+        (["in place"] * 3, Verdict.NOT_SHOWN),
+        ([], Verdict.NOT_SHOWN),
     ],
 )
 def test_a_carry_is_judged_by_what_came(came, wanted):
     """A changed copy counts against the unit; a file that did not come is a hole."""
     finding = judge_requirement(CARRIED, [carry(*came)])
-    assert finding.outcome == wanted
+    assert finding.verdict == wanted
     assert finding.because.endswith(".")
 
 
 def test_a_changed_file_whose_original_is_changed_too_is_not_charged():
     """Then the stick is at fault, or nobody knows; a carry with another stick can show it."""
     doubtful = carry("changed", "whole", original_whole=False)
-    assert outcome(doubtful) == Outcome.NOT_SHOWN
-    assert outcome(doubtful, carry("whole", "whole", soak_id="C2")) == Outcome.MET
+    assert verdict(doubtful) == Verdict.NOT_SHOWN
+    assert verdict(doubtful, carry("whole", "whole", soak_id="C2")) == Verdict.MET
 
 
 def test_pieces_of_two_carries_are_never_put_together():
     """Each brought what the other lacked: still no carry was whole."""
     first, second = carry("whole", "missing"), carry("missing", "whole", soak_id="C2")
-    assert outcome(first, second) == Outcome.NOT_SHOWN
+    assert verdict(first, second) == Verdict.NOT_SHOWN
 
 
 def test_a_changed_file_is_an_event_of_the_unit():
@@ -107,14 +107,14 @@ def test_a_changed_file_is_not_washed_off_by_a_later_carry():
     finding = judge_requirement(
         CARRIED, [carry("changed", "whole"), carry("whole", "whole", soak_id="C2")]
     )
-    assert finding.outcome == Outcome.NOT_MET
+    assert finding.verdict == Verdict.NOT_MET
     assert "1 file came changed in C1, " in finding.because
 
 
 def test_a_carry_over_another_port_shows_nothing():
     """What crossed one port says nothing of the next."""
     other = replace(CARRIED, params={**CARRIED.params, "port": "usb1"})
-    assert judge_requirement(other, [carry("whole")]).outcome == Outcome.NOT_SHOWN
+    assert judge_requirement(other, [carry("whole")]).verdict == Verdict.NOT_SHOWN
 
 
 def test_a_carry_after_the_night_does_not_take_the_nights_place():
@@ -159,13 +159,13 @@ def stood_in(total: float | None, driver: str = "stood_in", rule: str = "taken i
 @pytest.mark.parametrize("rule", ["taken in", "read by the unit"])
 def test_counts_of_a_stand_in_are_judged_by_their_sum(rule):
     """As many as demanded are met, one less is not, none known is not shown."""
-    assert stood_in(20.0, rule=rule).outcome == Outcome.MET
+    assert stood_in(20.0, rule=rule).verdict == Verdict.MET
     finding = stood_in(19.0, rule=rule)
-    assert (finding.outcome, finding.margin) == (Outcome.NOT_MET, pytest.approx(-1.0))
-    assert stood_in(0.0, rule=rule).outcome == Outcome.NOT_MET
-    assert stood_in(None, rule=rule).outcome == Outcome.NOT_SHOWN
+    assert (finding.verdict, finding.margin) == (Verdict.NOT_MET, pytest.approx(-1.0))
+    assert stood_in(0.0, rule=rule).verdict == Verdict.NOT_MET
+    assert stood_in(None, rule=rule).verdict == Verdict.NOT_SHOWN
 
 
 def test_a_link_on_the_benchs_own_computer_is_no_stand_in():
     """There the unit is the device: its port as a host is not tested."""
-    assert stood_in(20.0, driver="usb_link").outcome == Outcome.NOT_TESTED
+    assert stood_in(20.0, driver="usb_link").verdict == Verdict.NOT_TESTED

@@ -6,7 +6,7 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.judge.judging import judge_requirement
 from soak.quantities import Quantity
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 T_S = np.arange(STARTS_S + 60, STARTS_S + HOT_S - 60, 1.0)
 WHOLE = demand(
@@ -40,7 +40,7 @@ def played(lost_at=(), long_at=(), unseen_at=(), red_at=()):
 def test_a_clip_that_came_whole_is_met_and_says_how_many_frames(demanded):
     """Four hours at 30 frames a second without a loss."""
     finding = judge_requirement(demanded, [played().demanding(demanded)])
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     if demanded is WHOLE:
         assert finding.because.startswith(
             "Read from the second USB port and shown: 428 400 of 428 400 frames in 3 h 58 min; "
@@ -51,7 +51,7 @@ def test_a_clip_that_came_whole_is_met_and_says_how_many_frames(demanded):
 def test_two_lost_frames_are_not_met_and_pointed_at():
     """A loss of two frames at one moment names the moment."""
     finding = judge_requirement(WHOLE, [played(lost_at=[5000]).demanding(WHOLE)])
-    assert finding.outcome is Outcome.NOT_MET
+    assert finding.verdict is Verdict.NOT_MET
     assert finding.value == 2
     assert finding.pointers[0].to_s == T_S[5000]
 
@@ -59,21 +59,21 @@ def test_two_lost_frames_are_not_met_and_pointed_at():
 def test_frames_that_stand_too_often_are_not_steady():
     """More than sixty an hour is a stutter; a few are not."""
     often = played(long_at=range(0, 4000, 10))
-    assert judge_requirement(STEADY, [often.demanding(STEADY)]).outcome is Outcome.NOT_MET
+    assert judge_requirement(STEADY, [often.demanding(STEADY)]).verdict is Verdict.NOT_MET
     seldom = played(long_at=[5, 900])
-    assert judge_requirement(STEADY, [seldom.demanding(STEADY)]).outcome is Outcome.MET
+    assert judge_requirement(STEADY, [seldom.demanding(STEADY)]).verdict is Verdict.MET
 
 
 @pytest.mark.parametrize("demanded", [WHOLE, STEADY])
 def test_a_clip_that_never_came_is_not_shown(demanded):
     """No frame read, or a bench that was blind for an hour, shows nothing."""
-    assert judge_requirement(demanded, [clean_night().demanding(demanded)]).outcome in (
-        Outcome.NOT_SHOWN,
-        Outcome.NOT_TESTED,
+    assert judge_requirement(demanded, [clean_night().demanding(demanded)]).verdict in (
+        Verdict.NOT_SHOWN,
+        Verdict.NOT_TESTED,
     )
     blind = played()
     blind.spell("capture", STARTS_S + 3600, STARTS_S + 7200, "blind")
-    assert judge_requirement(demanded, [blind.demanding(demanded)]).outcome is Outcome.NOT_SHOWN
+    assert judge_requirement(demanded, [blind.demanding(demanded)]).verdict is Verdict.NOT_SHOWN
 
 
 @pytest.mark.parametrize("demanded", [WHOLE, STEADY])
@@ -82,25 +82,25 @@ def test_without_a_capture_a_clip_is_not_tested(demanded):
     soak = played()
     fixture = {name: wired for name, wired in soak.header.fixture.items() if name != "capture"}
     bare = soak.with_header(fixture=fixture).demanding(demanded)
-    assert judge_requirement(demanded, [bare]).outcome is Outcome.NOT_TESTED
+    assert judge_requirement(demanded, [bare]).verdict is Verdict.NOT_TESTED
 
 
 def test_frames_in_gaps_of_the_capture_are_nobodys_loss():
     """A few are told and change nothing; too many leave the clip not shown, never not met."""
     few = judge_requirement(WHOLE, [played(unseen_at=[100, 900]).demanding(WHOLE)])
-    assert few.outcome is Outcome.MET
+    assert few.verdict is Verdict.MET
     assert "6 more fell into gaps of the capture and say nothing" in few.because
     many = judge_requirement(WHOLE, [played(unseen_at=range(0, 14000, 4)).demanding(WHOLE)])
-    assert many.outcome is Outcome.NOT_SHOWN
+    assert many.verdict is Verdict.NOT_SHOWN
     assert "of the frames fell into gaps of the capture" in many.because
 
 
 def test_a_lost_colour_is_named_with_its_lane_and_time():
     """Red gone for one second of the night; blue and green as they were made."""
     finding = judge_requirement(COLOURS, [played(red_at=[7000]).demanding(COLOURS)])
-    assert finding.outcome is Outcome.NOT_MET
+    assert finding.verdict is Verdict.NOT_MET
     assert "blue 0%, green 0%, red 90%" in finding.because
     assert finding.pointers[0].what == "red off by 90%"
     assert finding.pointers[0].to_s == T_S[7000]
     good = judge_requirement(COLOURS, [played().demanding(COLOURS)])
-    assert (good.outcome, good.value) == (Outcome.MET, 0.04)
+    assert (good.verdict, good.value) == (Verdict.MET, 0.04)

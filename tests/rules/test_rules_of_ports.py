@@ -8,7 +8,7 @@ from soak.judge.judging import judge_requirement
 from soak.quantities import Quantity
 from soak.records import Requirement, State
 from soak.rules.core.finding import Finding
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 ENDS_S = STARTS_S + HOT_S
 LATER_S = STARTS_S + 6000.0
@@ -114,7 +114,7 @@ every_rule = pytest.mark.parametrize("rule", sorted(DEMANDS))
 def test_a_good_port_meets_each_demand(rule):
     """The finding says why in a sentence, and how it was found."""
     finding = judged(rule, night())
-    assert finding.outcome == Outcome.MET, finding.because
+    assert finding.verdict == Verdict.MET, finding.because
     assert finding.because.endswith(".")
     assert finding.method
 
@@ -125,7 +125,7 @@ def test_its_fault_is_not_met_with_a_place_to_look(rule):
     soak = night()
     SPOILT[rule](soak)
     finding = judged(rule, soak)
-    assert finding.outcome == Outcome.NOT_MET, finding.because
+    assert finding.verdict == Verdict.NOT_MET, finding.because
     assert finding.pointers
     assert finding.margin < 0
 
@@ -135,21 +135,21 @@ def test_too_little_evidence_is_not_shown(rule):
     """Blindness, missing plug-ins, or a value inside the meter's accuracy: neither way."""
     soak = night()
     TOO_FEW[rule](soak)
-    assert judged(rule, soak).outcome == Outcome.NOT_SHOWN
+    assert judged(rule, soak).verdict == Verdict.NOT_SHOWN
 
 
 @pytest.mark.parametrize("rule", ["link stayed", "at least speed", "link events", "reseats"])
 def test_without_a_link_it_is_not_tested(rule):
     """No instrument, no finding against anybody."""
     bare = night().with_header(fixture=FIXTURE)
-    assert judged(rule, bare).outcome == Outcome.NOT_TESTED
+    assert judged(rule, bare).verdict == Verdict.NOT_TESTED
 
 
 def test_what_the_host_does_not_see_is_not_tested():
     """A log that may not be read tells of no resets: that is not the same as none."""
     link = {**WIRED["link"], "identity": {"cannot": {"resets": "the log is closed"}}}
     finding = judged("link events", night().with_header(fixture={**WIRED, "link": link}))
-    assert finding.outcome == Outcome.NOT_TESTED
+    assert finding.verdict == Verdict.NOT_TESTED
     assert "the log is closed" in finding.because
 
 
@@ -159,7 +159,7 @@ def test_a_speed_for_a_moment_after_an_arrival_is_part_of_it():
     soak.spell("link", LATER_S, LATER_S + 5, "gone")
     t_s = np.array([1.0, LATER_S + 5.1, LATER_S + 5.6])
     soak.readings["link.speed"] = (t_s, np.array([5000.0, 480.0, 5000.0]))
-    assert judged("at least speed", soak).outcome == Outcome.MET
+    assert judged("at least speed", soak).verdict == Verdict.MET
 
 
 def test_a_reset_while_a_hand_is_at_the_plug_is_not_charged():
@@ -167,7 +167,7 @@ def test_a_reset_while_a_hand_is_at_the_plug_is_not_charged():
     soak = night()
     when_s = soak.marks("plugged in")[0].t_s - 5
     soak.readings["link.resets"] = (np.array([0.5, when_s]), np.array([0.0, 1.0]))
-    assert judged("link events", soak).outcome == Outcome.MET
+    assert judged("link events", soak).verdict == Verdict.MET
 
 
 @pytest.mark.parametrize("given", [{"pulled": False}, {"blind": True}])
@@ -176,5 +176,5 @@ def test_a_plug_in_that_could_not_be_followed_counts_for_nothing(given):
     soak = night()
     plug_in(soak, LATER_S + 900, number=6, seen=False, held=False, **given)
     finding = judged("reseats", soak)
-    assert finding.outcome == Outcome.MET
+    assert finding.verdict == Verdict.MET
     assert finding.detail["unclear"] == 1

@@ -6,7 +6,7 @@ from made_up_soak import clean_night, demand
 from soak.derive.power import awake_windows
 from soak.judge.judging import judge_requirement
 from soak.records import Mark
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 
 
 def judged(ended, promised=4, needs=frozenset(), blind=None):
@@ -29,18 +29,18 @@ def judged(ended, promised=4, needs=frozenset(), blind=None):
 @pytest.mark.parametrize(
     ("ended", "wanted"),
     [
-        ([True, True, True], Outcome.MET),  # of four cycles the first finds the unit off
-        ([True, False, True], Outcome.NOT_MET),
-        ([True, None, True], Outcome.NOT_SHOWN),
-        ([True], Outcome.NOT_SHOWN),
-        ([], Outcome.NOT_SHOWN),
+        ([True, True, True], Verdict.MET),  # of four cycles the first finds the unit off
+        ([True, False, True], Verdict.NOT_MET),
+        ([True, None, True], Verdict.NOT_SHOWN),
+        ([True], Verdict.NOT_SHOWN),
+        ([], Verdict.NOT_SHOWN),
     ],
 )
 def test_only_a_unit_that_went_off_by_itself_each_time_is_met(ended, wanted):
     """One that had to be cut is not met; one that nobody saw go is no evidence either way."""
     found = judged(ended)
-    assert found.outcome is wanted
-    assert bool(found.pointers) == (wanted is Outcome.NOT_MET)
+    assert found.verdict is wanted
+    assert bool(found.pointers) == (wanted is Verdict.NOT_MET)
 
 
 def test_a_stop_in_which_the_presser_was_lost_is_not_charged_to_the_unit():
@@ -52,13 +52,13 @@ def test_a_stop_in_which_the_presser_was_lost_is_not_charged_to_the_unit():
     soak.mark(130.0, "soft stop", "starts", "power_cycles", **told)
     requirement = demand("soft stops", stretch="starts", check="power_cycles", limit=0.0)
     found = judge_requirement(requirement, [soak.demanding(requirement)])
-    assert found.outcome is Outcome.NOT_SHOWN
+    assert found.verdict is Verdict.NOT_SHOWN
 
 
 def test_without_a_presser_nothing_was_tested():
     """The bench lacks the finger, so nothing is said of the unit."""
     found = judged([], needs=frozenset({"button"}))
-    assert found.outcome is Outcome.NOT_TESTED
+    assert found.verdict is Verdict.NOT_TESTED
     assert "presser of its power button" in found.because
 
 

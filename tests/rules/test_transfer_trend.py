@@ -6,7 +6,7 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 from scipy.stats import theilslopes
 
 from soak.judge.grade import judge
-from soak.rules.core.verdict import Outcome
+from soak.rules.core.verdict import Verdict
 from soak.rules.transfer_trend import drift_of, usual_and_late_s
 
 LATE = demand("few late reads", "transfer.stick.read_s", 6.0, check="transfer", unit="1/h")
@@ -46,16 +46,16 @@ def with_late(every):
 def test_reads_without_retries_are_met_with_a_bound():
     """No late read in four hours: met, and the rate is below 0.75 an hour at 95 % (8.4.5.1)."""
     finding = found(night(), LATE)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     assert finding.value == 0
-    assert finding.high == pytest.approx(-np.log(0.05) / 4, rel=0.01)
+    assert finding.bound_high == pytest.approx(-np.log(0.05) / 4, rel=0.01)
 
 
 def test_reads_that_retries_made_late_are_found_though_every_byte_is_right():
     """72 of 1440 reads took 1.2 s instead of 0.14 s: 18 an hour are too many, 4.5 are not."""
-    assert found(night(with_late(80)), LATE).outcome is Outcome.MET
+    assert found(night(with_late(80)), LATE).verdict is Verdict.MET
     finding = found(night(with_late(20)), LATE)
-    assert finding.outcome is Outcome.NOT_MET
+    assert finding.verdict is Verdict.NOT_MET
     assert finding.detail["late"] == 73  # every twentieth of 1441, the first included
     assert finding.value == pytest.approx(18, abs=0.5)
     assert finding.detail["late_from_s"] == pytest.approx(0.24, abs=0.01)
@@ -64,7 +64,7 @@ def test_reads_that_retries_made_late_are_found_though_every_byte_is_right():
 def test_the_noise_of_a_busy_computer_is_not_late():
     """Durations that scatter by a third have no late ones among them."""
     finding = found(night(lambda t_s, usual: usual * np.where(t_s % 20 < 10, 1.0, 1.33)), LATE)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
 
 
 def test_what_is_late_is_told_by_median_and_median_deviation():
@@ -77,23 +77,23 @@ def test_what_is_late_is_told_by_median_and_median_deviation():
 def test_a_speed_that_falls_slowly_is_found_before_it_halves():
     """30 % lost evenly over four hours is not met, though it still has 70 % of its speed."""
     finding = found(night(speed=lambda part: 1 - 0.3 * part), DRIFT)
-    assert finding.outcome is Outcome.NOT_MET
+    assert finding.verdict is Verdict.NOT_MET
     assert finding.value == pytest.approx(0.3, abs=0.02)
-    assert finding.low < finding.value < finding.high
+    assert finding.bound_low < finding.value < finding.bound_high
 
 
 @pytest.mark.parametrize("lost", [0.0, 0.1, -0.2])
 def test_noise_and_small_or_rising_speeds_are_no_drift(lost):
     """Scatter of 5 % with 10 % lost, or gained, is within what is allowed."""
     finding = found(night(speed=lambda part: 1 - lost * part), DRIFT)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     assert finding.value == pytest.approx(lost, abs=0.02)
 
 
 def test_a_single_deep_dip_is_no_drift():
     """Ten minutes at a tenth of the speed are other rules' business: the slope is robust."""
     finding = found(night(speed=lambda part: np.where((part > 0.9) & (part < 0.94), 0.1, 1)), DRIFT)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     assert abs(finding.value) < 0.02
 
 
@@ -112,7 +112,7 @@ def test_too_few_readings_show_no_drift():
     soak = night()
     t_s, speed = soak.readings["transfer.stick.speed"]
     soak.readings["transfer.stick.speed"] = (t_s[:9], speed[:9])
-    assert found(soak, DRIFT).outcome is Outcome.NOT_SHOWN
+    assert found(soak, DRIFT).verdict is Verdict.NOT_SHOWN
 
 
 def capacity(**detail):
@@ -130,7 +130,7 @@ def test_a_stick_that_wraps_is_said_to_claim_and_to_hold():
         ),
         HOLDS,
     )
-    assert finding.outcome is Outcome.NOT_MET
+    assert finding.verdict is Verdict.NOT_MET
     assert "claims 64 GB, holds 8 GB" in finding.because
     assert finding.value == 56e9
 
@@ -139,13 +139,13 @@ def test_a_stick_of_which_all_that_was_tried_came_back_holds_what_it_claims():
     """What is kept free or belongs to the file system is not counted against it."""
     tried = 60 * 10**9
     finding = found(capacity(claims_bytes=64 * 10**9, tried_bytes=tried, holds_bytes=tried), HOLDS)
-    assert finding.outcome is Outcome.MET
+    assert finding.verdict is Verdict.MET
     assert "all 60 GB tried came back right" in finding.because
 
 
 def test_a_stick_that_was_not_filled_shows_nothing_of_its_size():
     """Without the mark there is no finding."""
-    assert found(clean_night(), HOLDS).outcome is Outcome.NOT_SHOWN
+    assert found(clean_night(), HOLDS).verdict is Verdict.NOT_SHOWN
 
 
 def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
@@ -155,7 +155,7 @@ def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
     )
     bench_only = demand("holds what it claims", "stick", 0.0, params={"path": "bench_only"})
     finding = found(soak, bench_only)
-    assert finding.outcome is Outcome.NOT_TESTED
+    assert finding.verdict is Verdict.NOT_TESTED
     assert "holds 8 GB" in finding.because
     assert "another stick" in finding.because
 
@@ -166,7 +166,7 @@ def test_a_stick_in_the_benchs_own_computer_tests_no_port(requirement):
     stick = {**clean_night().header.fixture["stick"], "path": "bench_only"}
     soak = night(with_late(20), lambda part: 1 - 0.5 * part)
     soak = soak.with_header(fixture={**soak.header.fixture, "stick": stick})
-    assert found(soak, requirement).outcome is Outcome.NOT_TESTED
+    assert found(soak, requirement).verdict is Verdict.NOT_TESTED
 
 
 @pytest.mark.parametrize("requirement", [LATE, DRIFT])
@@ -174,4 +174,4 @@ def test_a_bench_that_was_blind_too_long_shows_neither(requirement):
     """Half an hour without sight of the stick is more than may be missing."""
     soak = night()
     soak.spell("stick", STARTS_S + 3600, STARTS_S + 5400, "blind")
-    assert found(soak, requirement).outcome is Outcome.NOT_SHOWN
+    assert found(soak, requirement).verdict is Verdict.NOT_SHOWN

@@ -116,7 +116,7 @@ class World:
         self.changed.set()
         self.changed = trio.Event()
 
-    async def watch(self, looker: object) -> AsyncIterator[State]:
+    async def watch(self, watcher: object) -> AsyncIterator[State]:
         latest = ""
         while True:
             started = self.runs and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
@@ -156,7 +156,7 @@ class FillingJournal(MemoryJournal):
 
 
 @dataclass
-class Outcome:
+class Ran:
     world: World
     journal: FillingJournal
     ended: Ended
@@ -167,10 +167,10 @@ def run_small_soak(
     faults: Faults,
     script: dict = SCRIPT,
     fixture: dict = FIXTURE,
-    watcher: Callable[[object], None] = lambda _: None,
+    listener: Callable[[object], None] = lambda _: None,
     told: World | None = None,
     button: dict | None = None,
-) -> Outcome:
+) -> Ran:
     world, result = told or World(faults), []
     world.stays_off = bool(button and button["stays_off"])
     sheet = SHEET if button is None else {**SHEET, "button": button}
@@ -186,7 +186,7 @@ def run_small_soak(
         journal.full_at = faults.full_at_record
         presser = world if "button" in fixture else None
         instruments = Instruments(switch=world, capture=world, probes=probes, button=presser)
-        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), watcher])
+        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), listener])
         soak = Soak(plan, journal, wiring)
 
         async def stop_later() -> None:
@@ -207,7 +207,7 @@ def run_small_soak(
 
     trio.run(main, clock=clock)
     journal, ended = result[0]
-    return Outcome(world, journal, ended, seen)
+    return Ran(world, journal, ended, seen)
 
 
 def keep_marks(into: list[Mark]):

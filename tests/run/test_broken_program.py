@@ -21,7 +21,7 @@ def test_a_watcher_that_breaks_leaves_the_unit_off(breaks_at_s):
             raise RuntimeError("the screen broke")
 
     with pytest.raises(BaseExceptionGroup) as caught:
-        run_small_soak(Faults(), watcher=breaks, told=world)
+        run_small_soak(Faults(), listener=breaks, told=world)
     assert caught.value.subgroup(RuntimeError) is not None
     assert world.told[-1][1] is False
     assert not world.is_on

@@ -18,18 +18,18 @@ QUIET = {
 
 def test_a_quiet_stretch_is_on_record_every_ten_seconds():
     """With a steady picture and no probe the longest time without a record is ten seconds."""
-    outcome = run_small_soak(Faults(), QUIET, fixture=without_probe())
-    times = [mark.t_s for mark in outcome.marks]
+    ran = run_small_soak(Faults(), QUIET, fixture=without_probe())
+    times = [mark.t_s for mark in ran.marks]
     assert max(later - t_s for t_s, later in pairwise(times)) <= 12.5
-    observed = [m.detail["observed_s"] for m in outcome.marks if m.what == "goes on"]
+    observed = [m.detail["observed_s"] for m in ran.marks if m.what == "goes on"]
     assert observed == sorted(observed)
     assert observed[-1] == pytest.approx(600, abs=11)
 
 
 def test_a_talking_stretch_needs_no_word_more():
     """Where a probe speaks every five seconds nothing is added."""
-    outcome = run_small_soak(Faults())
-    assert "goes on" not in [mark.what for mark in outcome.marks]
+    ran = run_small_soak(Faults())
+    assert "goes on" not in [mark.what for mark in ran.marks]
 
 
 def without_probe():

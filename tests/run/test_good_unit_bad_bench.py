@@ -21,14 +21,14 @@ STARTS = {"warm": 3, "off_s": 20, "on_s": 40, "give_up_s": 100}
 
 
 def judged(faults: Faults, button: dict, **cycles: int) -> dict[str, str]:
-    """Return the outcome of each demand on a unit that does all it should."""
+    """Return the verdict on each demand on a unit that does all it should."""
     starts = {"name": "starts", "power_cycles": {**STARTS, **cycles}, "spots": {}, "picture": {}}
     run = {"name": "run", "lasts": "5 min", "spots": {}, "picture": {}}
     script = {"name": "small", "not_after": "3 h", "stretch": [starts, run]}
-    outcome = run_small_soak(faults, script, PRESSED, button=button)
-    course = course_of(outcome.journal.evidence)
+    ran = run_small_soak(faults, script, PRESSED, button=button)
+    course = course_of(ran.journal.evidence)
     return {
-        one.id: judge_requirement(one, [course]).outcome.value for one in course.header.requirements
+        one.id: judge_requirement(one, [course]).verdict.value for one in course.header.requirements
     }
 
 

@@ -24,10 +24,10 @@ STOPS = Told().model_dump(mode="json")
 STAYS_OFF = Told(stays_off=True, start_held_s=2.0).model_dump(mode="json")
 
 
-def seen_in_run(outcome) -> list[str]:
+def seen_in_run(ran) -> list[str]:
     """Return what the capture saw last, before the stretch `run` was over."""
-    ends_s = next(m.t_s for m in outcome.marks if m.what == "stretch ends" and m.stretch == "run")
-    states = outcome.journal.evidence.states("capture")
+    ends_s = next(m.t_s for m in ran.marks if m.what == "stretch ends" and m.stretch == "run")
+    states = ran.journal.evidence.states("capture")
     return [one.state for one in states if one.t_s < ends_s][-1:]
 
 
@@ -50,9 +50,9 @@ def test_a_stretch_left_amid_a_soft_stop_leaves_no_unit_in_standby():
     """The operator goes on 3 s after the press: the unit is cut and started for the next."""
     before = run_small_soak(Faults(), SCRIPT, PRESSED, button=STOPS)
     pressed_s = next(mark.t_s for mark in before.marks if mark.what == "button")
-    outcome = run_small_soak(Faults(skip_at_s=pressed_s + 3), SCRIPT, PRESSED, button=STOPS)
-    assert seen_in_run(outcome) == ["picture"]
-    assert outcome.world.cut_while_running == []
+    ran = run_small_soak(Faults(skip_at_s=pressed_s + 3), SCRIPT, PRESSED, button=STOPS)
+    assert seen_in_run(ran) == ["picture"]
+    assert ran.world.cut_while_running == []
 
 
 def test_a_stretch_left_amid_the_press_that_starts_it_does_not_press_twice():
@@ -60,8 +60,8 @@ def test_a_stretch_left_amid_the_press_that_starts_it_does_not_press_twice():
     before = run_small_soak(Faults(), SCRIPT, PRESSED, button=STAYS_OFF)
     from_s = next(mark.detail["from_s"] for mark in before.marks if mark.what == "button")
     faults = Faults(skip_at_s=from_s + 1)
-    outcome = run_small_soak(faults, SCRIPT, PRESSED, told=Held(faults), button=STAYS_OFF)
-    assert seen_in_run(outcome) == ["picture"]
+    ran = run_small_soak(faults, SCRIPT, PRESSED, told=Held(faults), button=STAYS_OFF)
+    assert seen_in_run(ran) == ["picture"]
 
 
 class Slow(World):
@@ -84,7 +84,7 @@ class RidesThrough(World):
             self.is_on = self.runs = True
         await super().command(channel, on)
 
-    async def watch(self, looker: object):
+    async def watch(self, watcher: object):
         latest = ""
         while True:
             now_s = trio.current_time()
@@ -103,24 +103,24 @@ def test_a_unit_that_rides_through_a_break_is_not_pressed_off_as_if_it_stayed_of
     starts = {**SCRIPT["stretch"][0], "power_cycles": quick}
     script = {**SCRIPT, "stretch": [starts, SCRIPT["stretch"][1]]}
     told = RidesThrough(Faults())
-    outcome = run_small_soak(Faults(), script, PRESSED, told=told, button=STAYS_OFF)
-    breaks = [m.detail["outcome"] for m in outcome.marks if m.what == "short break"]
+    ran = run_small_soak(Faults(), script, PRESSED, told=told, button=STAYS_OFF)
+    breaks = [m.detail["degree"] for m in ran.marks if m.what == "short break"]
     assert breaks == ["no effect"] * 2
-    assert seen_in_run(outcome) == ["picture"]
+    assert seen_in_run(ran) == ["picture"]
 
 
 def test_a_silent_probe_during_a_knock_makes_no_unit_need_a_hand():
-    """The guard held the power off for longer than a start is waited for: a hole, no outcome."""
+    """The guard held the power off for longer than a start is waited for: a hole, no degree."""
     cycles = {"warm": 1, "quick": 2, "off_s": 20, "on_s": 40, "give_up_s": 120}
     starts = {**SCRIPT["stretch"][0], "power_cycles": cycles}
     script = {**SCRIPT, "not_after": "2 h", "stretch": [starts]}
     before = run_small_soak(Faults(), script)
     knocked_s = next(m.t_s for m in before.marks if m.detail.get("kind") == "quick")
-    outcome = run_small_soak(Faults(silent=[(knocked_s + 2, 200)]), script)
-    course = course_of(outcome.journal.evidence)
+    ran = run_small_soak(Faults(silent=[(knocked_s + 2, 200)]), script)
+    course = course_of(ran.journal.evidence)
     wanted = next(one for one in course.header.requirements if one.rule == "short breaks")
     found = short_breaks(wanted, [course])
-    assert found.outcome.value != "not met"
+    assert found.verdict.value != "not met"
     assert "needed a hand" not in found.because
 
 
@@ -159,7 +159,7 @@ def in_a_race(story) -> None:
         hub, guard, world = Hub(_NoJournal(), print), _Guard(), World(Faults())
         power = Power(guard, "1", hub, clock, print)
         button = PowerButton(world, {**SHEET, "button": STAYS_OFF}, PRESSED, hub, clock)
-        hub.watchers.append(button.notice)
+        hub.listeners.append(button.notice)
         power.wake = button.wake
         async with trio.open_nursery() as nursery:
             nursery.start_soon(power.follow_guard)
@@ -209,8 +209,8 @@ def test_a_start_pressed_by_hand_is_measured_from_the_confirmation():
     """The operator takes 40 s to come and press; that is no time the unit took to start."""
     fixture = {**FIXTURE, "button": {"driver": "by_hand"}}
     told = Slow(Faults())
-    outcome = run_small_soak(Faults(), SCRIPT, fixture, told=told, button=STAYS_OFF)
-    took_s = [m.detail["took_s"] for m in outcome.marks if m.what == "start ended"]
+    ran = run_small_soak(Faults(), SCRIPT, fixture, told=told, button=STAYS_OFF)
+    took_s = [m.detail["took_s"] for m in ran.marks if m.what == "start ended"]
     assert took_s == pytest.approx([STARTS_AFTER_S] * 3, abs=2.5)  # it was held for 2 s
 
 
@@ -239,7 +239,7 @@ def test_what_went_blind_during_a_soft_stop_is_not_charged_to_the_unit(meanwhile
     async def main() -> None:
         hub, world = Hub(_NoJournal(), print), World(Faults(), is_on=True, runs=True)
         button = PowerButton(world, {**SHEET, "button": STOPS}, fixture, hub, clock)
-        hub.watchers.append(button.notice)
+        hub.listeners.append(button.notice)
         hub.publish(Mark(0.0, "power", detail={"on": True}))
         hub.publish(State(0.0, "capture", "picture"))
         hub.publish(Reading(0.0, "probe.supply", 1.0))

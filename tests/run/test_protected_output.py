@@ -30,7 +30,7 @@ def protected(tmp_path_factory):
 def test_protected_output_bars_the_requirement_and_is_no_dropout(protected):
     """What was not seen is not shown; the sentence says why and what to do."""
     for requirement in ("no dropout", "no restart"):
-        assert protected.outcome(f"picture/{requirement}") == "not shown"
+        assert protected.verdict(f"picture/{requirement}") == "not shown"
         because = protected.because(f"picture/{requirement}")
         assert "protected output, which no capture can see" in because
         assert "show something that is not protected" in because
@@ -48,4 +48,4 @@ def test_the_time_of_protected_output_is_not_counted_as_observed(protected):
 def test_the_same_unit_with_black_in_its_place_has_dropouts(tmp_path):
     """The scene is not harmless: only what is shown in its place excuses it."""
     found = soak(tmp_path, CAPTURE, PICTURE, scene_that_looks("black"), lasts="2 h")
-    assert found.outcome("picture/no dropout") == "not met"
+    assert found.verdict("picture/no dropout") == "not met"

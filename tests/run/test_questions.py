@@ -51,8 +51,8 @@ def test_the_driver_gets_the_number_and_the_journal_the_photograph():
     value, journal = put(Pictured(41.5, JPEG))
     assert value == 41.5
     evidence = journal.evidence
-    (kept,) = evidence.attachments()
-    assert evidence.attachment_bytes(kept) == JPEG
+    (kept,) = evidence.kept_files()
+    assert evidence.kept_bytes(kept) == JPEG
     assert kept.sha256 == hashlib.sha256(JPEG).hexdigest()
     assert (kept.of, kept.detail["shows"]) == ("probe.heatsink.1", "photograph")
     question, answer = evidence.marks()
@@ -65,7 +65,7 @@ def test_a_number_alone_keeps_no_photograph():
     """It is optional."""
     value, journal = put(41.5)
     assert value == 41.5
-    assert journal.evidence.attachments() == []
+    assert journal.evidence.kept_files() == []
     assert "photograph" not in journal.evidence.marks("answer")[0].detail
 
 
@@ -79,7 +79,7 @@ def test_a_reading_by_hand_follows_its_photograph(tmp_path):
 
     async def main() -> None:
         hub = Hub(journal, lambda fault: pytest.fail(str(fault)))
-        hub.watchers.append(lambda record: order.append(kind_of(record)))
+        hub.listeners.append(lambda record: order.append(kind_of(record)))
 
         async def ask(question: Question) -> Pictured:
             texts.append(question.text)
@@ -97,7 +97,7 @@ def test_a_reading_by_hand_follows_its_photograph(tmp_path):
     assert "photograph of the spot may go with it" in texts[0]
     assert "'heatsink'" in texts[0]
     assert "80 °C as 32 °C" in texts[0]
-    assert order.index("attachment") < order.index("reading")
+    assert order.index("kept file") < order.index("reading")
 
 
 def test_an_answer_from_another_terminal_brings_its_photograph(tmp_path):

@@ -154,10 +154,10 @@ def test_a_failure_free_end_is_not_stitched_over_the_gap(twice_killed):
     bench, _, _, code, err = twice_killed
     said = typed("--bench", str(bench), "judge", "last", "--json")
     findings = json.loads(said.out)["findings"]
-    outcomes = {one["requirement"]["id"]: one["outcome"] for one in findings}
-    assert outcomes["run/picture/failure-free end"] == "not shown", err
-    assert outcomes["run/picture/no dropout"] == "met"
-    assert outcomes["starts/power_cycles/starts"] == "met"
+    verdicts = {one["requirement"]["id"]: one["verdict"] for one in findings}
+    assert verdicts["run/picture/failure-free end"] == "not shown", err
+    assert verdicts["run/picture/no dropout"] == "met"
+    assert verdicts["starts/power_cycles/starts"] == "met"
     assert said.code == code == ExitCode.INCOMPLETE
 
 

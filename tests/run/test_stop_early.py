@@ -37,9 +37,9 @@ def ends(evidence) -> dict:
     return {mark.stretch: mark.detail for mark in evidence.marks("stretch ends")}
 
 
-def outcomes(evidence) -> dict:
+def verdicts(evidence) -> dict:
     found = judge([evidence]).findings
-    return {one.requirement.rule: one.outcome.value for one in found}
+    return {one.requirement.rule: one.verdict.value for one in found}
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +61,7 @@ def test_the_judgement_recomputes_the_stop_from_the_journal(good):
     """The same decision at the same start, by the plan as it stands in the header."""
     need = {one.rule: one for one in good.header.requirements if "plan" in one.params}
     found = decide(need["starts by plan"], course_of(good))
-    assert (found.outcome, found.at) == ("accepted", STARTS.shortest)
+    assert (found.verdict, found.at) == ("accepted", STARTS.shortest)
     judgement = judge([good])
     assert judgement.ready, judgement.reason
 
@@ -80,7 +80,7 @@ def test_a_unit_that_fails_its_starts_is_rejected_early(tmp_path):
     assert ends(evidence)["starts"]["because"] == "rejected by plan"
     assert len(evidence.marks("start ended")) < STARTS.shortest
     assert "run" in ends(evidence)
-    assert outcomes(evidence)["starts by plan"] == "not met"
+    assert verdicts(evidence)["starts by plan"] == "not met"
 
 
 def test_after_a_rejected_start_the_next_stretch_begins_with_a_new_one(tmp_path):
@@ -100,7 +100,7 @@ def test_a_unit_that_drops_its_picture_is_rejected_early(tmp_path):
     ended = ends(evidence)["run"]
     assert ended["because"] == "rejected by plan"
     assert ended["observed_s"] < HOURS.shortest
-    assert outcomes(evidence)["hours by plan"] == "not met"
+    assert verdicts(evidence)["hours by plan"] == "not met"
 
 
 @pytest.mark.parametrize("dies_at_s", [100.0, 3000.0])
@@ -120,7 +120,7 @@ def test_a_resumed_soak_carries_on_the_count(tmp_path, dies_at_s):
     assert len(numbers) - lost <= STARTS.shortest <= len(numbers) + lost
     assert ends(evidence)["run"]["because"] == "accepted by plan"
     assert ends(evidence)["run"]["observed_s"] == pytest.approx(HOURS.shortest, abs=200)
-    assert set(outcomes(evidence).values()) == {"met"}, said.out
+    assert set(verdicts(evidence).values()) == {"met"}, said.out
 
 
 def test_a_script_again_from_its_header_is_the_same(good):

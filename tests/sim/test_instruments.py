@@ -14,7 +14,7 @@ from soak.bench.registry import Tools, open_instruments
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.instruments import Instruments
-from soak.measure.looker import LookerSettings, PictureLooker
+from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
 from soak.roles import Capture, Picture, Stick, Switch
 from soak.sim.instruments import drivers_of
@@ -51,9 +51,9 @@ async def _until(stream: AsyncIterator[Any], t_s: float, into: list[Any]) -> Non
                 into.append(record)
 
 
-def _looker() -> PictureLooker:
+def _watcher() -> PictureWatcher:
     taught = (NO_SIGNAL_FILE.read_bytes(),)
-    return PictureLooker(LookerSettings(moving=True, taught=taught))
+    return PictureWatcher(WatcherSettings(moving=True, taught=taught))
 
 
 def _states(records: list[Any], source: str) -> list[State]:
@@ -61,7 +61,7 @@ def _states(records: list[Any], source: str) -> list[State]:
 
 
 class _Counting:
-    """A looker that keeps the times of what it is shown."""
+    """A watcher that keeps the times of what it is shown."""
 
     def __init__(self) -> None:
         self.at_s: list[float] = []
@@ -75,12 +75,12 @@ class _Counting:
 
 
 def test_the_capture_places_each_change_to_one_frame(tmp_path: Path) -> None:
-    """Through a real looker each state begins when the unit's picture changed, within 1/60 s."""
+    """Through a real watcher each state begins when the unit's picture changed, within 1/60 s."""
 
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
         seen: list[Any] = []
         async with trio.open_nursery() as nursery:
-            watch = cast(Capture, bench.capture).watch(_looker())
+            watch = cast(Capture, bench.capture).watch(_watcher())
             nursery.start_soon(_until, watch, 20_000.0, seen)
             await trio.sleep(10)
             await cast(Switch, bench.switch).command("1", True)
@@ -98,10 +98,10 @@ def test_pictures_are_few_while_nothing_happens(tmp_path: Path) -> None:
     """An hour without power gives one picture a second, in order of time."""
 
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
-        looker = _Counting()
-        await _until(cast(Capture, bench.capture).watch(looker), 3600.0, [])
-        assert 3590 <= len(looker.at_s) <= 3610
-        assert looker.at_s == sorted(looker.at_s)
+        watcher = _Counting()
+        await _until(cast(Capture, bench.capture).watch(watcher), 3600.0, [])
+        assert 3590 <= len(watcher.at_s) <= 3610
+        assert watcher.at_s == sorted(watcher.at_s)
 
     _play("good", tmp_path, work)
 
@@ -112,7 +112,7 @@ def test_a_vanished_adapter_is_blind_and_then_sees_again(tmp_path: Path) -> None
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
         seen: list[Any] = []
         await cast(Switch, bench.switch).command("1", True)
-        await _until(cast(Capture, bench.capture).watch(_looker()), 30_000.0, seen)
+        await _until(cast(Capture, bench.capture).watch(_watcher()), 30_000.0, seen)
         *_, before, blind, after = _states(seen, "capture")
         assert (before.state, blind.state, after.state) == ("picture", "blind", "picture")
         assert after.t_s - blind.t_s == pytest.approx(1200.0, abs=1.0)
@@ -122,8 +122,8 @@ def test_a_vanished_adapter_is_blind_and_then_sees_again(tmp_path: Path) -> None
     _play("good_adapter_vanishes", tmp_path, work)
 
 
-def test_a_plain_looker_hears_of_blindness_too(tmp_path: Path) -> None:
-    """With a looker that has no say in blindness the capture itself says it."""
+def test_a_plain_watcher_hears_of_blindness_too(tmp_path: Path) -> None:
+    """With a watcher that has no say in blindness the capture itself says it."""
 
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
         seen: list[Any] = []
@@ -396,7 +396,7 @@ def test_what_one_instrument_sees_does_not_depend_on_the_others(tmp_path: Path) 
         async def work(bench: Instruments, unit: SimulatedUnit, busy: bool = busy) -> None:
             seen: list[Any] = []
             async with trio.open_nursery() as nursery:
-                watch = cast(Capture, bench.capture).watch(_looker())
+                watch = cast(Capture, bench.capture).watch(_watcher())
                 nursery.start_soon(_until, watch, 6_000.0, seen)
                 if busy:
                     for probe in bench.probes.values():

@@ -135,7 +135,7 @@ def test_moving_a_loose_plug_opens_it_and_a_firm_one_does_not() -> None:
         assert all(100.0 <= t_s <= 110.0 for t_s in seen)
 
 
-def test_the_same_movement_has_the_same_outcome_whatever_moved_before_elsewhere() -> None:
+def test_the_same_movement_ends_the_same_whatever_moved_before_elsewhere() -> None:
     """Moving the plug of another port does not change what a movement does."""
     looks = []
     for others in (0, 5):

@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 import trio
-from recorded import attachment, header, stream
+from recorded import header, kept_file, stream
 
 from soak.clock import BootClock
 from soak.journal import create, first_session, writer
@@ -37,7 +37,7 @@ async def _write(folder: Path, seed: int, count: int, clock: BootClock) -> None:
         number = journal.append(record)
         if place % EACH == 0:
             name = f"{place}.jpg"
-            number = journal.attach(attachment(record.t_s, name), file_of(place))
+            number = journal.keep(kept_file(record.t_s, name), file_of(place))
         if place % EACH == 0 or not isinstance(record, Reading):
             await journal.acknowledged(number)
             sys.stdout.write(f"{number}\n")

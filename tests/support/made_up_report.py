@@ -7,10 +7,10 @@ import numpy as np
 
 from soak.errors import JournalError
 from soak.quantities import Quantity
-from soak.records import FORMAT, Attachment, Header, Mark, Requirement, Seal, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
-from soak.rules.core.verdict import Finding, Judgement, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Judgement, Pointer, Verdict
 
 HOUR = 3600.0
 SHEET = {
@@ -69,7 +69,7 @@ class Night:
     marked: list[Mark]
     begun: list[Session]
     seal: Seal | None
-    files: list[tuple[Attachment, bytes]] = field(default_factory=list)
+    files: list[tuple[KeptFile, bytes]] = field(default_factory=list)
     file_sha256: str = "ab" * 32
 
     def series(self, quantity: str, stretch: str = "") -> tuple[np.ndarray, np.ndarray]:
@@ -88,13 +88,13 @@ class Night:
     def sessions(self) -> list[Session]:
         return self.begun
 
-    def attachments(self) -> list[Attachment]:
-        return [attachment for attachment, _ in self.files]
+    def kept_files(self) -> list[KeptFile]:
+        return [kept for kept, _ in self.files]
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
-        data = next(data for one, data in self.files if one.name == attachment.name)
+    def kept_bytes(self, kept: KeptFile) -> bytes:
+        data = next(data for one, data in self.files if one.name == kept.name)
         if not data:
-            raise JournalError(f"{attachment.name}: the file is missing")
+            raise JournalError(f"{kept.name}: the file is missing")
         return data
 
     def windows(self, stretch: str) -> list[tuple[float, float]]:
@@ -251,9 +251,9 @@ def night(simulated: bool = False, **changed: Any) -> Night:
     )
 
 
-def _frame(t_s: float, name: str, shows: str, state: str) -> Attachment:
+def _frame(t_s: float, name: str, shows: str, state: str) -> KeptFile:
     detail = {"shows": shows, "state": state}
-    return Attachment(t_s, name, "image/jpeg", "11" * 32, "capture", detail)
+    return KeptFile(t_s, name, "image/jpeg", "11" * 32, "capture", detail)
 
 
 def _starts(draw: np.random.Generator) -> tuple[list[Mark], list[State]]:
@@ -288,48 +288,48 @@ def _starts(draw: np.random.Generator) -> tuple[list[Mark], list[State]]:
 
 
 def findings() -> tuple[Finding, ...]:
-    """Return one finding of each outcome as a judgement would say it."""
+    """Return one finding of each verdict as a judgement would say it."""
     starts, picture, case, speed, link = REQUIREMENTS
     seen = Pointer("20260301-ky7-overnight", 14400.0, 14400.35, "picture black")
     return (
         # 1 - 0.05^(1/63) = 4.644 %: success-run theorem, 1 - C = R^n.
         Finding(
             starts,
-            Outcome.MET,
+            Verdict.MET,
             0.0,
             0.0,
             0.04644,
             0.0,
             "Clopper and Pearson 1934",
             "63 of 63 starts worked.",
-            (),
-            {"starts": 63, "failed": 0},
+            over=63.0,
+            detail={"starts": 63, "failed": 0},
         ),
         Finding(
             picture,
-            Outcome.NOT_MET,
+            Verdict.NOT_MET,
             1.0,
             0.005,
             1.0,
             -1.0,
             "chi-square",
             "1 dropout in 5 h 26 min with power on.",
-            (seen,),
-            {"count": 1, "hours": 5.4333},
+            over=5.4333 * 3600,
+            pointers=(seen,),
+            detail={"count": 1, "hours": 5.4333},
         ),
-        Finding(case, Outcome.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C.", ()),
+        Finding(case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C."),
         Finding(
             speed,
-            Outcome.NOT_SHOWN,
+            Verdict.NOT_SHOWN,
             0.97,
             None,
             None,
             0.37,
             "median",
             "blind for 10 min because /dev/ttyACM0 vanished",
-            (),
         ),
-        Finding(link, Outcome.NOT_TESTED, None, None, None, None, "", "no link is wired", ()),
+        Finding(link, Verdict.NOT_TESTED, None, None, None, None, "", "no link is wired"),
     )
 
 
@@ -428,7 +428,7 @@ def poisoned(words: str) -> Sheet:
         Mark(9003.0, "bench fault", "run", "", {"instrument": words, "what": words}),
     ]
     made.files.append(
-        (Attachment(9004.0, words, "image/png", words, words, {"shows": words, "state": words}),
+        (KeptFile(9004.0, words, "image/png", words, words, {"shows": words, "state": words}),
          b"\x89PNG\r\n\x1a\n" + words.encode("utf-8", "replace"))
     )  # fmt: skip
     judgement = judged(reason=words, open_points=(words,), rules=words)

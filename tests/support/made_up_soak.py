@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from soak.quantities import Quantity
-from soak.records import Attachment, Header, Mark, Requirement, Seal, Session, State
+from soak.records import Header, KeptFile, Mark, Requirement, Seal, Session, State
 
 CYCLE_S, OFF_S, TOOK_S = 90.0, 30.0, 20.0
 STARTS_S = 20 * CYCLE_S
@@ -98,10 +98,10 @@ class MadeUpSoak:
     def sessions(self) -> Sequence[Session]:
         return self.session_list
 
-    def attachments(self) -> Sequence[Attachment]:
+    def kept_files(self) -> Sequence[KeptFile]:
         return ()
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
+    def kept_bytes(self, kept: KeptFile) -> bytes:
         raise NotImplementedError
 
     def windows(self, stretch: str) -> Sequence[tuple[float, float]]:

@@ -1,4 +1,4 @@
-"""Capture cards that misbehave, and lookers to watch them with, for a capture's child process.
+"""Capture cards that misbehave, and watchers to watch them with, for a capture's child process.
 
 All of it pickles and is found by name there. What a card does the n-th time it is opened is the
 n-th word of its story, the last one from then on; a file counts the openings across processes.
@@ -14,7 +14,7 @@ import numpy as np
 
 from soak.bench.video_stream import Asked, CannotOpen, Frame
 from soak.clock import boot_time_s
-from soak.records import Attachment, Reading, State
+from soak.records import KeptFile, Reading, State
 
 PERIOD_S = 0.02
 GOOD_PICTURES = 15
@@ -66,7 +66,7 @@ class PretendOpener:
 
 @dataclass
 class Counting:
-    """A looker that counts pictures, tells every tenth, and has evidence of the first."""
+    """A watcher that counts pictures, tells every tenth, and has evidence of the first."""
 
     breaks_at: int = 0
     count: int = 0
@@ -77,7 +77,7 @@ class Counting:
         if self.count == self.breaks_at:
             raise ValueError("no such\npicture")
         if self.count == 1:
-            shown = Attachment(picture.t_s, "capture-1.jpg", "image/jpeg", "", "capture")
+            shown = KeptFile(picture.t_s, "capture-1.jpg", "image/jpeg", "", "capture")
             return (State(picture.t_s, "capture", "picture"), (shown, bytes(picture.data)))
         if self.count % 10 == 0:
             return (Reading(picture.t_s, "capture.count", self.count),)
@@ -88,7 +88,7 @@ class Counting:
 
 
 class Clocking:
-    """A looker that tells the boot clock at each picture."""
+    """A watcher that tells the boot clock at each picture."""
 
     def look(self, picture):
         return (Reading(picture.t_s, "capture.boot_s", boot_time_s()),)

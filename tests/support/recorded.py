@@ -6,7 +6,7 @@ from typing import Any
 
 from soak.evidence import Evidence
 from soak.quantities import Quantity
-from soak.records import FORMAT, Attachment, Header, Mark, Observed, Reading, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Observed, Reading, State
 
 QUANTITIES = (
     Quantity("probe.ambient", "degC", "probe.ambient", 0.1, 0.5),
@@ -50,9 +50,9 @@ def stream(seed: int, count: int) -> list[Observed]:
     return made
 
 
-def attachment(t_s: float, name: str) -> Attachment:
-    """Return an attachment as a check hands it in, its SHA-256 not yet filled in."""
-    return Attachment(t_s, name, "image/jpeg", "", "capture", {"shows": "during"})
+def kept_file(t_s: float, name: str) -> KeptFile:
+    """Return a kept file as a check hands it in, its SHA-256 not yet filled in."""
+    return KeptFile(t_s, name, "image/jpeg", "", "capture", {"shows": "during"})
 
 
 def said(evidence: Evidence) -> dict[str, Any]:
@@ -64,7 +64,7 @@ def said(evidence: Evidence) -> dict[str, Any]:
         },
         "states": [s for name in ("capture", "stick") for s in evidence.states(name)],
         "marks": list(evidence.marks()),
-        "attachments": [entry.name for entry in evidence.attachments()],
+        "kept_files": [entry.name for entry in evidence.kept_files()],
     }
 
 
@@ -87,5 +87,5 @@ def expected(records: Sequence[Observed]) -> dict[str, Any]:
             if isinstance(s, State) and s.source == name
         ],
         "marks": [record for record in ordered if isinstance(record, Mark)],
-        "attachments": [record.name for record in ordered if isinstance(record, Attachment)],
+        "kept_files": [record.name for record in ordered if isinstance(record, KeptFile)],
     }

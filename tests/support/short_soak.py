@@ -13,7 +13,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
-from soak.desk.sight import make_looker
+from soak.desk.sight import make_watcher
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
@@ -43,9 +43,9 @@ class Found:
     findings: Mapping[str, Finding]
     marks: Sequence[Mark]
 
-    def outcome(self, requirement: str) -> str:
-        """Return the outcome of a requirement of the stretch `it`."""
-        return self.findings[f"it/{requirement}"].outcome.value
+    def verdict(self, requirement: str) -> str:
+        """Return the verdict of a requirement of the stretch `it`."""
+        return self.findings[f"it/{requirement}"].verdict.value
 
     def because(self, requirement: str) -> str:
         """Return its reason."""
@@ -108,7 +108,7 @@ async def _soak(unit, clock, file, stretch, ask, stop_at_s, button) -> Found:
         plan = make_plan(script_from(script, "short.toml", all_checks()), wanted, {})
         journal = MemoryJournal(plan.header, clock=clock)
         wiring = Wiring(
-            instruments, make_looker(fixture, sheet), ask, clock, watchers=[hand_of(unit)]
+            instruments, make_watcher(fixture, sheet), ask, clock, listeners=[hand_of(unit)]
         )
         running = Soak(plan, journal, wiring)
 

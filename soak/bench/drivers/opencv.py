@@ -35,7 +35,7 @@ from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
 from soak.records import BLIND, Json, State
-from soak.roles import BlindLooker, Capture, Looker, Seen
+from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds
 
 _MARGIN_S = 2.0
@@ -115,14 +115,14 @@ class OpenCvCapture:
     def identity(self) -> Json:
         return self._identity
 
-    async def watch(self, looker: Looker) -> AsyncIterator[Seen]:
+    async def watch(self, watcher: Watcher) -> AsyncIterator[Seen]:
         pause_s = FIRST_PAUSE_S
         while not self._closed:
             began_s = self._tools.clock.now_s()
             why = "" if self._stream is not None else await self._open_again()
             since_s = began_s
             if self._stream is not None:
-                reader = self._reader(self._stream, looker)
+                reader = self._reader(self._stream, watcher)
                 try:
                     while not why:
                         why = await self._batch(reader)
@@ -131,7 +131,7 @@ class OpenCvCapture:
                 finally:
                     reader.abandon()
                 since_s = reader.last_s
-            for one in self._blinded(looker, since_s, why):
+            for one in self._blinded(watcher, since_s, why):
                 yield one
             if self._is_file:
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
@@ -141,11 +141,11 @@ class OpenCvCapture:
             await trio.sleep(pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
-    def _reader(self, stream: Stream, looker: Looker) -> PictureReader:
+    def _reader(self, stream: Stream, watcher: Watcher) -> PictureReader:
         wired = self._wired
         return PictureReader(
             stream,
-            looker,
+            watcher,
             self._tools.clock,
             paced=self._is_file and wired.pace == "real time",
             again=self._reopened_file if self._is_file and wired.at_end == "again" else None,
@@ -168,10 +168,10 @@ class OpenCvCapture:
         self._stream = reader.stream
         return why
 
-    def _blinded(self, looker: Looker, since_s: float, why: str) -> Sequence[Seen]:
+    def _blinded(self, watcher: Watcher, since_s: float, why: str) -> Sequence[Seen]:
         """Say blind from the last picture on: what came after it nobody saw."""
-        if isinstance(looker, BlindLooker):
-            return looker.blind(since_s, why)
+        if isinstance(watcher, BlindWatcher):
+            return watcher.blind(since_s, why)
         return (State(since_s, self._name, BLIND, detail={"why": why}),)
 
     async def _open_again(self) -> str:

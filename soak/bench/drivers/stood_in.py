@@ -23,11 +23,11 @@ from soak.records import Json, Reading, State
 
 
 class StoodIn(LinkWired):
-    """Settings of a stand-in: over the network (`agent`, `key_file`), or here (`image`).
+    """Settings of a stand-in: over the network (`stand_in`, `key_file`), or here (`image`).
 
     Attributes
     ----------
-    agent : str
+    stand_in : str
         Address of the small computer, `"192.168.7.20"` or `"192.168.7.20:7417"`.
     key_file : str
         The key it was started with.
@@ -43,7 +43,7 @@ class StoodIn(LinkWired):
     """
 
     driver: Literal["stood_in"]
-    agent: str = ""
+    stand_in: str = ""
     key_file: str = ""
     image: str = ""
     udc: str = ""
@@ -53,24 +53,24 @@ class StoodIn(LinkWired):
 
     @model_validator(mode="after")
     def _one_way(self) -> "StoodIn":
-        if bool(self.agent) == bool(self.image):
-            raise ValueError("needs either agent (and key_file), or image; give one of them")
-        if self.agent and not self.key_file:
+        if bool(self.stand_in) == bool(self.image):
+            raise ValueError("needs either stand_in (and key_file), or image; give one of them")
+        if self.stand_in and not self.key_file:
             raise ValueError("needs key_file, the key the stand-in was started with")
         self.place()
         return self
 
     def place(self) -> tuple[str, int]:
-        """Return address and port of the agent."""
-        address, colon, port = self.agent.rpartition(":")
+        """Return address and port of the stand-in."""
+        address, colon, port = self.stand_in.rpartition(":")
         if not colon:
-            return self.agent, PORT
+            return self.stand_in, PORT
         if not port.isdecimal() or not 0 < int(port) < 65536:
-            raise ValueError(f"agent {self.agent!r} is no ADDRESS or ADDRESS:PORT")
+            raise ValueError(f"stand_in {self.stand_in!r} is no ADDRESS or ADDRESS:PORT")
         return address, int(port)
 
     def claims(self) -> Sequence[Claim]:
-        return (Claim(self.agent or f"usb device port {self.udc}"),)
+        return (Claim(self.stand_in or f"usb device port {self.udc}"),)
 
 
 class Stand(Protocol):
@@ -96,7 +96,7 @@ class StoodInLink:
     def __init__(self, name: str, wired: StoodIn, tools: Tools) -> None:
         self._name, self._wired, self._tools = name, wired, tools
         self._stand: Stand | None = None
-        self._identity: dict[str, Any] = {"driver": "stood_in", "agent": wired.agent}
+        self._identity: dict[str, Any] = {"driver": "stood_in", "stand_in": wired.stand_in}
 
     @property
     def identity(self) -> Json:
@@ -142,7 +142,7 @@ class StoodInLink:
             await stand.aclose()
 
     async def _reach(self) -> Stand:
-        stand = await (self._connect() if self._wired.agent else self._play())
+        stand = await (self._connect() if self._wired.stand_in else self._play())
         self._identity["stand_in"] = dict(stand.identity)
         return stand
 

@@ -109,7 +109,8 @@ def in_words(one: Beside) -> str:
     return (
         f"{one.what}: {one.own}; usual over {one.usual.units} earlier units of this model and "
         f"repair is {figure(found.pooled)}; both together {figure(found.mean)} "
-        f"({figure(found.low)} to {figure(found.high)}, 90 %), the others count {found.weight:.0%}"
+        f"({figure(found.bound_low)} to {figure(found.bound_high)}, 90 %), the others count "
+        f"{found.weight:.0%}"
     )
 
 

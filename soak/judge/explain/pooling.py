@@ -50,7 +50,7 @@ class Shrunk:
         Mean of what is usual.
     mean : float
         In between: own * (1 - weight) + pooled * weight.
-    low, high : float
+    bound_low, bound_high : float
         Bounds of the two-sided interval around `mean`.
     weight : float
         How much the others count, 0 to 1.
@@ -59,8 +59,8 @@ class Shrunk:
     own: float
     pooled: float
     mean: float
-    low: float
-    high: float
+    bound_low: float
+    bound_high: float
     weight: float
 
 

@@ -10,13 +10,13 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage
-from soak.quantities import show_value
 from soak.records import Json, Requirement
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.verdict import Finding, Pointer
+from soak.words import Amount, Message, msg, sentence
 
-SIMPLE = "compared with the limit as read (simple acceptance, ILAC-G8:09/2019)"
-GUARDED = "the accuracy kept clear of the limit (guard band, JCGM 106:2012, ILAC-G8:09/2019)"
+SIMPLE = msg("compared with the limit as read (simple acceptance, ILAC-G8:09/2019)")
+GUARDED = msg("the accuracy kept clear of the limit (guard band, JCGM 106:2012, ILAC-G8:09/2019)")
 
 
 def accuracy_of(course: Course, quantity: str) -> float | None:
@@ -27,11 +27,11 @@ def accuracy_of(course: Course, quantity: str) -> float | None:
 
 
 def guarded(
-    requirement: Requirement,
+    need: Requirement,
     value: float,
     margin: float,
     accuracy: float | None,
-    because: str,
+    told: Message,
     covered: Sequence[Coverage],
     pointers: Sequence[Pointer],
     detail: Json,
@@ -44,15 +44,19 @@ def guarded(
         Distance to the limit, positive on the good side.
     accuracy : float or None
         Half-width of the instrument's error.
+    told : Message
+        What was found, in small letters and without a full stop.
     """
     if accuracy is None:
-        why = "the fixture does not state the accuracy of the instrument; add it and run again"
-        return not_shown(requirement, why, Value(value, margin=margin), pointers, detail)
-    found = Value(value, value - accuracy, value + accuracy, margin, GUARDED)
+        why = msg("the fixture does not state the accuracy of the instrument; add it and run again")
+        found = Value(value, margin=margin)
+        return not_shown(need, why, found, pointers, covered=covered, detail=detail)
+    found = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
     if abs(margin) < accuracy:
-        why = (
-            f"{because[0].lower()}{because[1:-1]}, "
-            f"which is closer than the accuracy of {show_value(accuracy, requirement.unit)}"
+        why = msg(
+            "{told}, which is closer than the accuracy of {accuracy}",
+            told=told,
+            accuracy=Amount(accuracy, need.unit),
         )
-        return not_shown(requirement, why, found, pointers, detail)
-    return settle(requirement, margin >= 0, because, found, covered, pointers, detail)
+        return not_shown(need, why, found, pointers, covered=covered, detail=detail)
+    return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail=detail)

@@ -7,7 +7,8 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage
 from soak.derive.faults import UnitFault
 from soak.records import Json, Requirement
-from soak.rules.core.verdict import Finding, Outcome, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
+from soak.words import NOTHING_SAID, Message, msg
 
 MOST_POINTERS = 20
 """More places to look than these help nobody; the count stands in the finding's value."""
@@ -19,72 +20,84 @@ class Value:
 
     Attributes
     ----------
-    value, low, high, margin : float or None
+    value, bound_low, bound_high, margin, method, over
         As in `Finding`.
-    method : str
-        How it was found, with the formula's source.
     """
 
     value: float | None = None
-    low: float | None = None
-    high: float | None = None
+    bound_low: float | None = None
+    bound_high: float | None = None
     margin: float | None = None
-    method: str = ""
+    method: Message = NOTHING_SAID
+    over: float | None = None
 
 
 NOTHING = Value()
 
-NOT_SHOWN = "Not shown: "
-"""How the sentence of a finding without enough evidence begins."""
 
-
-def not_tested(requirement: Requirement, why: str) -> Finding:
+def not_tested(need: Requirement, why: Message) -> Finding:
     """Say that no instrument could test it."""
-    return conclude(requirement, Outcome.NOT_TESTED, f"Not tested: {why}.")
+    return _made(need, Verdict.NOT_TESTED, msg("Not tested: {why}.", why=why), why=why)
 
 
 def not_shown(
-    requirement: Requirement,
-    why: str,
+    need: Requirement,
+    why: Message,
     found: Value = NOTHING,
     pointers: Sequence[Pointer] = (),
     detail: Json | None = None,
+    *,
+    covered: Sequence[Coverage] = (),
+    aside: Message = NOTHING_SAID,
 ) -> Finding:
-    """Say that the evidence is not enough."""
-    return conclude(requirement, Outcome.NOT_SHOWN, f"{NOT_SHOWN}{why}.", found, pointers, detail)
+    """Say that the evidence is not enough.
+
+    Parameters
+    ----------
+    why : Message
+        In small letters and without a full stop: it stands within sentences.
+    """
+    because = msg("Not shown: {why}.", why=why)
+    return _made(
+        need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail or {}
+    )
 
 
 def conclude(
-    requirement: Requirement,
-    outcome: Outcome,
-    because: str,
+    need: Requirement,
+    verdict: Verdict,
+    because: Message,
     found: Value = NOTHING,
     pointers: Sequence[Pointer] = (),
     detail: Json | None = None,
+    *,
+    covered: Sequence[Coverage] = (),
+    aside: Message = NOTHING_SAID,
 ) -> Finding:
-    """Make a finding."""
-    return Finding(
-        requirement=requirement,
-        outcome=outcome,
-        value=found.value,
-        low=found.low,
-        high=found.high,
-        margin=found.margin,
-        method=found.method,
-        because=because,
-        pointers=tuple(pointers)[:MOST_POINTERS],
-        detail=detail or {},
+    """Make a finding.
+
+    Parameters
+    ----------
+    because : Message
+        One or more whole sentences.
+    aside : Message
+        Whole sentences for the bench only, such as how faults lie in time.
+    """
+    return _made(
+        need, verdict, because, found, pointers, covered, NOTHING_SAID, aside, detail or {}
     )
 
 
 def settle(
-    requirement: Requirement,
+    need: Requirement,
     good: bool,
-    because: str,
+    because: Message,
     found: Value,
     covered: Sequence[Coverage],
     pointers: Sequence[Pointer] = (),
     detail: Json | None = None,
+    *,
+    aside: Message = NOTHING_SAID,
 ) -> Finding:
     """Settle a requirement: a fault counts even with holes, a good result only without.
 
@@ -93,13 +106,42 @@ def settle(
     covered : sequence of Coverage
         Of each soak; one that is enough suffices, pieces of several are never put together.
     """
-    detail = {**(detail or {}), "coverage": [one.as_json() for one in covered]}
-    if not good:
-        return conclude(requirement, Outcome.NOT_MET, because, found, pointers, detail)
-    if not any(one.enough for one in covered):
-        why = covered[-1].why if covered else "nothing was recorded"
-        return not_shown(requirement, why, found, pointers, detail)
-    return conclude(requirement, Outcome.MET, because, found, pointers, detail)
+    if good and not any(one.enough for one in covered):
+        why = covered[-1].why if covered else msg("nothing was recorded")
+        return not_shown(need, why, found, pointers, covered=covered, aside=aside, detail=detail)
+    verdict = Verdict.MET if good else Verdict.NOT_MET
+    return conclude(
+        need, verdict, because, found, pointers, covered=covered, aside=aside, detail=detail
+    )
+
+
+def _made(
+    need: Requirement,
+    verdict: Verdict,
+    because: Message,
+    found: Value = NOTHING,
+    pointers: Sequence[Pointer] = (),
+    covered: Sequence[Coverage] = (),
+    why: Message = NOTHING_SAID,
+    aside: Message = NOTHING_SAID,
+    detail: Json | None = None,
+) -> Finding:
+    return Finding(
+        requirement=need,
+        verdict=verdict,
+        value=found.value,
+        bound_low=found.bound_low,
+        bound_high=found.bound_high,
+        margin=found.margin,
+        over=found.over,
+        method=found.method,
+        because=because,
+        why=why,
+        aside=aside,
+        pointers=tuple(pointers)[:MOST_POINTERS],
+        covered=tuple(covered),
+        detail=detail or {},
+    )
 
 
 def point_at(course: Course, faults: Iterable[UnitFault]) -> list[Pointer]:
@@ -109,7 +151,7 @@ def point_at(course: Course, faults: Iterable[UnitFault]) -> list[Pointer]:
 
 
 def counted(number: float, one: str, many: str = "") -> str:
-    """Write a count with its word: `"no restart"`, `"1 restart"`, `"3 restarts"`."""
+    """Write a count with its word; goes when all rules make messages."""
     if number == 1:
         return f"1 {one}"
     return f"{number:g} {many or one + 's'}" if number else f"no {one}"

@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.records import Requirement
 from soak.rules.core.finding import not_tested
-from soak.rules.core.rule import Rule
+from soak.rules.core.rule import Judging
 from soak.rules.core.verdict import Finding
 
 BENCH_ONLY = "the stick hung on the bench's own computer, which says nothing about the unit's port"
 
 
-def on_units_port(judging: Rule) -> Rule:
+def on_units_port(judging: Judging) -> Judging:
     """Let a rule judge only soaks in which data crosses the unit's own port."""
 
     def judged(requirement: Requirement, soaks: Sequence[Course]) -> Finding:

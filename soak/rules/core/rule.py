@@ -1,32 +1,181 @@
-"""What a judging rule is, and how it makes itself known."""
+"""What a judging rule is: all that the rest of the program knows of it stands in one value.
 
-from collections.abc import Callable, Sequence
+A module of `soak.rules` holds one rule or a family of them; a scan finds each `Rule` in it. Nothing
+else asks for a rule by its name: what a page, the grade or a script's explanation needs to know of
+a rule is an attribute here, and one without a default cannot be forgotten.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
-from soak.records import Requirement
+from soak.derive.faults import UnitFault
+from soak.records import Requirement, Role
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Reads
 from soak.rules.core.verdict import Finding
+from soak.terms import params_of, terms_from
+from soak.words import Message
 
 RULES = "1"
 """Version of the judging rules: raised when the same evidence may get another grade."""
 
-Rule = Callable[[Requirement, Sequence[Course]], Finding]
-"""Judges one requirement over the soaks that hold it; pure."""
-
-REGISTERED: dict[str, Rule] = {}
+T = TypeVar("T")
 
 
-def rule(name: str) -> Callable[[Rule], Rule]:
-    """Register a judging rule under the name that requirements call it by.
+class Bounds(Enum):
+    """What the bounds beside a finding's value are."""
 
-    Raises
-    ------
-    ValueError
-        If another rule has the name.
+    NONE = "none"
+    ACCURACY = "the instrument's accuracy on either side"
+    SHARE = "confidence bounds of a failed share"
+    RATE = "confidence bounds of a rate per hour"
+    OTHER = "bounds of another kind, which the method names"
+
+
+class Weight(Enum):
+    """How a finding counts in the reason of a grade."""
+
+    PLAIN = "as it stands"
+    BY_HAND = "asked of a person anew in each soak, so an earlier soak's answer does not stand"
+    FOLLOWS = "follows from another fault, so it is named last"
+    EXPLAINS = "explains other holes, so it is named first"
+
+
+class Section(Enum):
+    """Where on a page a finding stands, in the order of pages."""
+
+    STARTS = "starts"
+    PICTURE = "picture"
+    DATA = "data"
+    LINK = "link"
+    HEAT = "heat"
+    SUPPLY = "supply"
+    HAND = "hand"
+
+
+class Plain(TypedDict):
+    """The parts of a requirement that are the same for all rules; see `Requirement`."""
+
+    id: str
+    check: str
+    stretch: str
+    limit: NotRequired[float | None]
+    guarded: NotRequired[bool]
+    confidence: NotRequired[float | None]
+    needs: NotRequired[frozenset[Role]]
+    blind_allowed: NotRequired[float]
+    longest_blind_s: NotRequired[float | None]
+    shows_repair: NotRequired[frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule(Generic[T]):
+    """A judging rule.
+
+    Attributes
+    ----------
+    name : str
+        As requirements in a header call it.
+    terms : type
+        Its typed parameters, a class under `soak.terms.terms`.
+    judge : callable
+        Judges one requirement over the soaks that hold it, in order of time; pure.
+    demands : callable
+        Says what is demanded, a sentence without its full stop.
+    reads : Reads
+        How findings are read: direction of the limit, what is counted over what, words.
+    lacks : callable
+        What has to be run again where nothing was shown; None: nothing that running on would add.
+    section : Section
+        Its place on a page.
+    bounds : Bounds
+        What `bound_low` and `bound_high` of its findings are.
+    unit : str or None
+        Measurement unit of its limit and values; None: that of the quantity.
+    weight : Weight
+        How it counts in the reason of a grade.
+    beyond : callable or None
+        Finds the first reading beyond the limit, for tables that say what happened first.
+    shortest_s : callable or None
+        Says how long a soak must be at least to meet it, s.
     """
 
-    def keep(judging: Rule) -> Rule:
-        if name in REGISTERED:
-            raise ValueError(f"there are two rules called {name!r}")
+    name: str
+    terms: type[T]
+    judge: Callable[[Requirement, T, Sequence[Course]], Finding]
+    demands: Callable[[Requirement, T], Message]
+    reads: Reads[T]
+    lacks: Callable[[Finding, T, float | None], Lack | None]
+    section: Section
+    bounds: Bounds
+    unit: str | None = "1"
+    weight: Weight = Weight.PLAIN
+    beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
+    shortest_s: Callable[[Requirement, T], float] | None = None
+
+    def demand(
+        self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]
+    ) -> Requirement:
+        """Make a requirement by this rule, as a header freezes it.
+
+        Parameters
+        ----------
+        told : terms
+            The rule's terms.
+        quantity : str
+            What it is about: a quantity, a source of states, or a question.
+        unit : str or None
+            Measurement unit, where the rule leaves it to the quantity.
+
+        Raises
+        ------
+        ValueError
+            If neither says the measurement unit.
+        """
+        of = unit or self.unit
+        if of is None:
+            raise ValueError(f"{plain['id']}: the rule {self.name!r} needs a measurement unit")
+        bare = Requirement(
+            text="",
+            quantity=quantity,
+            rule=self.name,
+            unit=of,
+            params=params_of(told),
+            **plain,
+        )
+        return replace(bare, text=str(self.demands(bare, told)))
+
+    def terms_of(self, need: Requirement) -> T:
+        """Read the terms of a requirement by this rule.
+
+        Raises
+        ------
+        ValueError
+            If a key is missing, unknown or impossible; the text names it.
+        """
+        return terms_from(self.terms, need.params)
+
+    def among(self, needs: Sequence[Requirement]) -> Iterator[tuple[Requirement, T]]:
+        """Yield those of some requirements that are by this rule and can be read."""
+        for need in needs:
+            if need.rule == self.name:
+                yield need, self.terms_of(need)
+
+
+AnyRule = Rule[Any]
+
+
+Judging = Callable[[Requirement, Sequence[Course]], Finding]
+REGISTERED: dict[str, Judging] = {}
+
+
+def rule(name: str) -> Callable[[Judging], Judging]:
+    """Register a judging function; goes when all rules are values."""
+
+    def keep(judging: Judging) -> Judging:
         REGISTERED[name] = judging
         return judging
 

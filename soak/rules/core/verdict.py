@@ -5,10 +5,12 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
+from soak.derive.coverage import Coverage
 from soak.records import Json, Requirement
+from soak.words import NOTHING_SAID, Message
 
 
-class Outcome(StrEnum):
+class Verdict(StrEnum):
     """What came of a requirement."""
 
     MET = "met"
@@ -26,7 +28,7 @@ class Pointer:
     soak_id: str
     from_s: float
     to_s: float
-    what: str = ""
+    what: Message | str = NOTHING_SAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,29 +39,41 @@ class Finding:
     ----------
     value : float or None
         What was found, in the requirement's measurement unit.
-    low, high : float or None
+    bound_low, bound_high : float or None
         Confidence bounds, or the guard band's edges; `method` says which.
     margin : float or None
         Distance to the limit, positive on the good side.
-    method : str
+    over : float or None
+        What the value is counted over, as the rule reads it: trials, seconds watched, or bytes.
+    method : Message
         How value and bounds were found, with the source of the formula.
-    because : str
-        The finding in one plain sentence.
+    because : Message
+        The finding in plain sentences.
+    why : Message
+        Why nothing was shown or tested, in small letters and without a full stop; else empty.
+    aside : Message
+        Sentences for the bench only, such as how faults lie in time.
     pointers : sequence of Pointer
         Where to look.
+    covered : sequence of Coverage
+        What each soak observed of what was promised; empty where no time was promised.
     detail : Json
         What else the report shows (counts, trials, hours).
     """
 
     requirement: Requirement
-    outcome: Outcome
+    verdict: Verdict
     value: float | None
-    low: float | None
-    high: float | None
+    bound_low: float | None
+    bound_high: float | None
     margin: float | None
-    method: str
-    because: str
+    method: Message
+    because: Message
+    over: float | None = None
+    why: Message = NOTHING_SAID
+    aside: Message = NOTHING_SAID
     pointers: Sequence[Pointer] = ()
+    covered: Sequence[Coverage] = ()
     detail: Json = field(default_factory=dict)
 
 
@@ -73,11 +87,11 @@ class Judgement:
         Ready for sale.
     because : str
         `"all met"`, `"failed"` (mend the unit) or `"incomplete"` (mend the bench, run on).
-    reason : str
-        One plain sentence.
+    reason : Message
+        One or a few plain sentences.
     findings : sequence of Finding
         All of them.
-    open_points : sequence of str
+    open_points : sequence of Message
         What else keeps the unit from being ready: a repair not shown, data not wiped.
     rules : str
         Version of the judging rules.
@@ -85,16 +99,19 @@ class Judgement:
         SHA-256 of each judged journal, empty text for one that is not sealed.
     soaks : sequence of str
         Soak ids, in order of time.
+    aside : Message
+        What is said of the reason to the bench only.
     """
 
     ready: bool
     because: Literal["all met", "failed", "incomplete"]
-    reason: str
+    reason: Message
     findings: Sequence[Finding]
-    open_points: Sequence[str]
+    open_points: Sequence[Message]
     rules: str
     seals: Sequence[str]
     soaks: Sequence[str]
+    aside: Message = NOTHING_SAID
 
     @property
     def grade(self) -> str:

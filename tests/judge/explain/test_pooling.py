@@ -50,19 +50,19 @@ def test_the_fit_of_shares_is_the_likeliest():
 def test_gamma_and_count_give_the_textbook_posterior():
     """(a + k)/(b + t): a 2, b 4, 3 in 10 is .357143, 90 % from .140725 to .653823."""
     found = shrunk_rate(3, 10.0, Prior(2, 4, 9))
-    assert (found.mean, found.low, found.high) == pytest.approx(
+    assert (found.mean, found.bound_low, found.bound_high) == pytest.approx(
         (0.357143, 0.140725, 0.653823), abs=5e-7
     )
-    assert found.high == pytest.approx(gamma.ppf(0.95, 5, scale=1 / 14))
+    assert found.bound_high == pytest.approx(gamma.ppf(0.95, 5, scale=1 / 14))
 
 
 def test_beta_and_count_give_the_textbook_posterior():
     """(a + x)/(a + b + n): beta(1, 9), 2 of 10 is .15, 90 % from .044465 to .295802."""
     found = shrunk_share(2, 10, Prior(1, 9, 9))
-    assert (found.mean, found.low, found.high) == pytest.approx(
+    assert (found.mean, found.bound_low, found.bound_high) == pytest.approx(
         (0.15, 0.044465, 0.295802), abs=5e-7
     )
-    assert found.low == pytest.approx(beta.ppf(0.05, 3, 17))
+    assert found.bound_low == pytest.approx(beta.ppf(0.05, 3, 17))
 
 
 def test_the_pull_is_told_and_adds_up():

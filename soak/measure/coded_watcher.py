@@ -1,4 +1,4 @@
-"""Read a coded clip off the pictures of a capture, beside the looker that watches for states."""
+"""Read a coded clip off the pictures of a capture, beside the watcher that watches for states."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -11,7 +11,7 @@ from soak.measure.coded_picture import Image, read
 from soak.measure.coded_run import CodedRun
 from soak.measure.jpeg_header import NotAJpeg, can_hold, read_jpeg_header
 from soak.records import Reading
-from soak.roles import BlindLooker, Looker, Picture, Seen
+from soak.roles import BlindWatcher, Picture, Seen, Watcher
 
 SAY_EVERY_S = 1.0
 FORGET_AFTER_S = 5.0
@@ -24,7 +24,7 @@ GAP_PERIODS = 1.6
 
 
 @dataclass(slots=True)
-class CodedLooker:
+class CodedWatcher:
     """Say once a second what came of the clip since the last time.
 
     Parameters
@@ -57,7 +57,7 @@ class CodedLooker:
         return self._say(picture.t_s, run)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
-        """Say nothing: a stalled stream is the other looker's."""
+        """Say nothing: a stalled stream is the other watcher's."""
         return ()
 
     def blind(self, t_s: float, why: str) -> Sequence[Seen]:
@@ -95,10 +95,10 @@ class CodedLooker:
 
 @dataclass(slots=True)
 class Both:
-    """Two lookers at one stream."""
+    """Two watchers at one stream."""
 
-    one: Looker
-    other: Looker
+    one: Watcher
+    other: Watcher
 
     def look(self, picture: Picture) -> Sequence[Seen]:
         """Let both look."""
@@ -110,8 +110,8 @@ class Both:
 
     def blind(self, t_s: float, why: str) -> Sequence[Seen]:
         """Tell both that can be told."""
-        able = [one for one in (self.one, self.other) if isinstance(one, BlindLooker)]
-        return [seen for looker in able for seen in looker.blind(t_s, why)]
+        able = [one for one in (self.one, self.other) if isinstance(one, BlindWatcher)]
+        return [seen for watcher in able for seen in watcher.blind(t_s, why)]
 
 
 def _decodable(packet: bytes) -> bool:

@@ -94,7 +94,7 @@ class StandIn:
                 self._say("a bench with another key was turned away")
                 await stream.send_all(line(refused="key"))
                 return False
-            own = proof(self._key, "agent", theirs, challenge)
+            own = proof(self._key, "stand-in", theirs, challenge)
             await stream.send_all(line(proof=own, identity=self._identity))
         return True
 
@@ -109,7 +109,7 @@ class StandIn:
                 await changed.wait()
 
 
-async def run_agent(
+async def serve_stand_in(
     stand_in: StandIn,
     address: str,
     port: int,

@@ -1,4 +1,4 @@
-"""Look at pictures where they arrive and say what the capture is seen to be: a `roles.Looker`.
+"""Look at pictures where they arrive and say what the capture is seen to be: a `roles.Watcher`.
 
 Everything is learned from the stream itself: its rhythm, its noise, its usual repeats. A single
 black picture is a state of its own; nothing is smoothed away, judging comes later.
@@ -13,7 +13,6 @@ from soak.measure.evidence_frames import EvidenceFrames
 from soak.measure.fade import Fade
 from soak.measure.fine.follow import FineFaults
 from soak.measure.intake import Arrived, Intake
-from soak.measure.looker_settings import LookerSettings as LookerSettings
 from soak.measure.motion import Motion
 from soak.measure.picture import (
     BLACK,
@@ -28,6 +27,7 @@ from soak.measure.picture import (
 )
 from soak.measure.snow import NoiseRun
 from soak.measure.unchanged import Unchanged
+from soak.measure.watcher_settings import WatcherSettings as WatcherSettings
 from soak.records import BLIND, State
 from soak.roles import Picture, Seen
 
@@ -41,12 +41,12 @@ _PASSED_OVER_IN = (PICTURE, FROZEN, BLACK, NO_SIGNAL, PROTECTED, OTHER_SIZE)
 """States in which pictures are passed over; what ends one is placed to the picture afterwards."""
 
 
-class PictureLooker:
-    """Turn pictures into states; fills `roles.Looker`. Picklable; one for each stream.
+class PictureWatcher:
+    """Turn pictures into states; fills `roles.Watcher`. Picklable; one for each stream.
 
     Parameters
     ----------
-    settings : LookerSettings
+    settings : WatcherSettings
 
     Attributes
     ----------
@@ -59,7 +59,7 @@ class PictureLooker:
         If a taught picture cannot be decoded.
     """
 
-    def __init__(self, settings: LookerSettings) -> None:
+    def __init__(self, settings: WatcherSettings) -> None:
         self.settings = settings
         self.pictures = self.damaged = 0
         self._by_itself = ByItself(settings.taught, settings.protected, settings.luma)

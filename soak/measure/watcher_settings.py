@@ -1,4 +1,4 @@
-"""What a looker is told before it sees a picture."""
+"""What a watcher is told before it sees a picture."""
 
 from dataclasses import dataclass
 
@@ -6,8 +6,8 @@ from soak.measure.picture import Luma
 
 
 @dataclass(frozen=True, slots=True)
-class LookerSettings:
-    """What a looker is told beforehand.
+class WatcherSettings:
+    """What a watcher is told beforehand.
 
     Attributes
     ----------

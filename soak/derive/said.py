@@ -1,0 +1,72 @@
+"""What the records of a soak amount to, in words: states, faults and losses."""
+
+from soak.derive.dropouts import Episode
+from soak.derive.starts import Start
+from soak.words import Amount, Message, Said, msg
+
+
+def state_words(state: str) -> Said:
+    """Return a state of a source as it is said; one of another's own making as it is written."""
+    return _STATES.get(state, state)
+
+
+_STATES = {
+    "picture": msg("picture"),
+    "black": msg("black"),
+    "no signal": msg("no signal"),
+    "frozen": msg("frozen"),
+    "stalled": msg("stalled"),
+    "other size": msg("other size"),
+    "gone": msg("gone"),
+    "seen": msg("seen"),
+    "blind": msg("blind"),
+    "protected output": msg("protected output"),
+}
+
+EPISODES = {
+    "dropout": msg("dropout"),
+    "restart": msg("restart"),
+    "hang": msg("hang"),
+}
+"""What an episode is called by its kind."""
+
+EPISODES_TOLD = {
+    "dropout": msg("picture lost"),
+    "restart": msg("restarted"),
+    "hang": msg("hung"),
+}
+"""What happened in an episode, by its kind."""
+
+
+def in_short(episode: Episode) -> Message:
+    """Say what an episode was, how it looked and how long its longest loss was."""
+    return msg(
+        "{kind} ({state}, {time})",
+        kind=EPISODES[episode.kind],
+        state=state_words(episode.dropouts[0].state),
+        time=Amount(episode.longest_s, "s"),
+    )
+
+
+def start_words(start: Start) -> Message:
+    """Return what a start is called; one after a short break of the supply says so."""
+    number = start.number
+    if start.kind == "quick" and start.check == "supply_margin":
+        return msg("start after short break {number}", number=number)
+    named = {
+        "first": msg("first start {number}", number=number),
+        "warm": msg("warm start {number}", number=number),
+        "cold": msg("cold start {number}", number=number),
+        "quick": msg("quick start {number}", number=number),
+        "lowest voltage": msg("lowest voltage start {number}", number=number),
+        "highest voltage": msg("highest voltage start {number}", number=number),
+    }
+    return named.get(start.kind) or msg("{kind} start {number}", kind=start.kind, number=number)
+
+
+def failed_words(start: Start) -> Message:
+    """Say how a start failed: without a picture, or with one that came too late."""
+    if start.took_s is None:
+        return msg("{start}: no picture", start=start_words(start))
+    time = Amount(start.took_s, "s")
+    return msg("{start}: too slow ({time})", start=start_words(start), time=time)

@@ -1,0 +1,301 @@
+"""How findings are read: each kind says value, limit, margin and bound in words, and adds up.
+
+The direction of a limit stands in the kind, so that it can be printed in no other.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Generic, TypeVar
+
+from soak.records import Requirement
+from soak.rules.core.verdict import Finding, Verdict
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Percent,
+    counted,
+    just,
+    msg,
+)
+
+T = TypeVar("T", contravariant=True)
+NONE = msg("–")
+
+
+class Side(Enum):
+    """On which side of its limit a value is good."""
+
+    AT_MOST = 1
+    AT_LEAST = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reads(Generic[T]):
+    """How the findings of a rule are read: here a value held against a limit.
+
+    Attributes
+    ----------
+    side : Side
+        The good side of the limit.
+    as_share : bool
+        Whether values are shares, written in percent.
+    bound_words : callable or None
+        Says the bound beside a value as what it is, given the finding; None: there is none.
+    level : bool
+        Whether the limit is a level of the quantity itself, as a chart can draw it.
+    """
+
+    side: Side = Side.AT_MOST
+    as_share: bool = False
+    bound_words: Callable[[Finding], Message] | None = None
+    level: bool = False
+
+    def value(self, value: float, need: Requirement) -> Message:
+        """Say a value."""
+        if self.as_share:
+            return just(Percent(value))
+        return just(Amount(value, need.unit))
+
+    def found(self, finding: Finding) -> Message:
+        """Say what was found."""
+        if finding.verdict is Verdict.NOT_TESTED:
+            return msg("not measured")
+        if finding.value is None:
+            return msg("no value")
+        return self.value(finding.value, finding.requirement)
+
+    def limit(self, need: Requirement, terms: T) -> Message:
+        """Say the limit in its own direction."""
+        if need.limit is None:
+            return msg("none")
+        value = self.value(need.limit, need)
+        if self.side is Side.AT_LEAST:
+            return msg("at least {value}", value=value)
+        return msg("at most {value}", value=value)
+
+    def margin(self, finding: Finding) -> Message:
+        """Say the distance to the limit; a count that may not occur at all has none."""
+        need, margin = finding.requirement, finding.margin
+        if margin is None or finding.value is None:
+            return NONE
+        if margin == 0:
+            return msg("at the limit") if need.limit else NONE
+        # A difference of temperatures is in K.
+        value = (
+            just(Amount(abs(margin), "K")) if need.unit == "degC" else self.value(abs(margin), need)
+        )
+        if margin > 0:
+            return msg("{value} to spare", value=value)
+        if self.side is Side.AT_LEAST:
+            return msg("{value} short", value=value)
+        return msg("{value} over", value=value)
+
+    def bound(self, finding: Finding) -> Message:
+        """Say the bound beside a value as what it is, in small letters; nothing without one."""
+        if self.bound_words is None or finding.bound_high is None:
+            return NOTHING_SAID
+        return self.bound_words(finding)
+
+    def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
+        """Say what several findings found; `nearest` is the one nearest to its limit."""
+        return self.found(nearest)
+
+    def large(self, parts: Sequence[Finding]) -> Message:
+        """Say the count over several findings, to be read large; nothing if it is no count."""
+        return NOTHING_SAID
+
+    @property
+    def counts(self) -> "Reads[T]":
+        """Whose count it is: findings of the same are added up."""
+        return self
+
+
+def accuracy(finding: Finding) -> Message:
+    """Say bounds of accuracy."""
+    low, high, need = finding.bound_low, finding.bound_high, finding.requirement
+    if low is None or high is None:
+        return NOTHING_SAID
+    return msg(
+        "between {low} and {high} by the probe's accuracy",
+        low=Amount(low, need.unit),
+        high=Amount(high, need.unit),
+    )
+
+
+def rate(finding: Finding) -> Message:
+    """Say bounds of a rate per hour as the time in which there is one."""
+    low, high = finding.bound_low, finding.bound_high
+    if high is None or high <= 0:
+        return NOTHING_SAID
+    often, level = Amount(3600 / high, "s"), _level(finding)
+    if low:
+        return msg(
+            "more often than 1 in {least}, less often than 1 in {often} of such running "
+            "({level} confidence)",
+            least=Amount(3600 / low, "s"),
+            often=often,
+            level=level,
+        )
+    return msg(
+        "less often than 1 in {often} of such running ({level} confidence)",
+        often=often,
+        level=level,
+    )
+
+
+def failed_starts(finding: Finding) -> Message:
+    """Say bounds of the share of failed starts."""
+    low, high = finding.bound_low, finding.bound_high
+    if high is None or high <= 0:
+        return NOTHING_SAID
+    most, level = Percent(high, 1), _level(finding)
+    if low:
+        return msg(
+            "share of failed starts above {low} and below {high} ({level} confidence)",
+            low=Percent(low, 1),
+            high=most,
+            level=level,
+        )
+    return msg("share of failed starts below {high} ({level} confidence)", high=most, level=level)
+
+
+def failed_plug_ins(finding: Finding) -> Message:
+    """Say bounds of the share of failed plug-ins."""
+    low, high = finding.bound_low, finding.bound_high
+    if high is None or high <= 0:
+        return NOTHING_SAID
+    most, level = Percent(high, 1), _level(finding)
+    if low:
+        return msg(
+            "share of failed plug-ins above {low} and below {high} ({level} confidence)",
+            low=Percent(low, 1),
+            high=most,
+            level=level,
+        )
+    return msg("share of failed plug-ins below {high} ({level} confidence)", high=most, level=level)
+
+
+def _level(finding: Finding) -> Percent:
+    return Percent(finding.requirement.confidence or 0.95)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted(Reads[T]):
+    """A count over what was watched: parts of a script add up.
+
+    Attributes
+    ----------
+    large_words : callable or None
+        Says a count and what it is over (`Finding.over`, summed), to be read large.
+    """
+
+    large_words: Callable[[float, float], Message] | None = None
+
+    def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
+        told = [part for part in parts if part.value is not None]
+        if not told:
+            return self.found(nearest)
+        return self.value(sum(part.value or 0.0 for part in told), nearest.requirement)
+
+    def large(self, parts: Sequence[Finding]) -> Message:
+        over = sum(part.over or 0.0 for part in parts)
+        if self.large_words is None or not over:
+            return NOTHING_SAID
+        return self.large_words(sum(part.value or 0.0 for part in parts), over)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried(Reads[T]):
+    """Trials of which some failed; `Finding.over` is their number.
+
+    Attributes
+    ----------
+    large_words : callable or None
+        Says how many of how many worked, to be read large.
+    """
+
+    large_words: Callable[[int, int], Message] | None = None
+
+    def found(self, finding: Finding) -> Message:
+        if finding.verdict is Verdict.NOT_TESTED or finding.value is None or not finding.over:
+            return Reads.found(self, finding)
+        return _worked(*_good([finding]))
+
+    def limit(self, need: Requirement, terms: T) -> Message:
+        if need.limit is None:
+            return msg("none")
+        return msg("at most {failed} failed", failed=Number(need.limit, "g"))
+
+    def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
+        told = [part for part in parts if part.value is not None and part.over]
+        return _worked(*_good(told)) if told else self.found(nearest)
+
+    def large(self, parts: Sequence[Finding]) -> Message:
+        good, tried = _good(parts)
+        if self.large_words is None or not tried:
+            return NOTHING_SAID
+        return self.large_words(good, tried)
+
+
+def _good(parts: Sequence[Finding]) -> tuple[int, int]:
+    tried = sum(round(part.over or 0) for part in parts)
+    return tried - round(sum(part.value or 0.0 for part in parts)), tried
+
+
+def _worked(good: int, tried: int) -> Message:
+    return msg("{good} of {tried} worked", good=good, tried=tried)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByPlan(Reads[T]):
+    """A count that a sequential plan decides upon; read as the count it is.
+
+    Attributes
+    ----------
+    of : Reads
+        How the same count is read where no plan decides.
+    """
+
+    of: Reads[T]
+
+    def found(self, finding: Finding) -> Message:
+        return self.of.found(finding)
+
+    def limit(self, need: Requirement, terms: T) -> Message:
+        return msg("as its plan accepts")
+
+    def bound(self, finding: Finding) -> Message:
+        return self.of.bound(finding)
+
+    def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
+        return self.of.together(parts, nearest)
+
+    def large(self, parts: Sequence[Finding]) -> Message:
+        return self.of.large(parts)
+
+    @property
+    def counts(self) -> Reads[T]:
+        return self.of
+
+
+STARTS: Tried[object] = Tried(
+    bound_words=failed_starts,
+    large_words=lambda good, tried: counted(
+        tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
+    ),
+)
+"""Starts of the unit."""
+
+DROPOUTS: Counted[object] = Counted(
+    bound_words=rate,
+    large_words=lambda count, over_s: counted(
+        count,
+        "1 break in the picture in {time}",
+        "{count} breaks in the picture in {time}",
+        time=Amount(over_s, "s"),
+    ),
+)
+"""Losses of the picture over the time watched."""

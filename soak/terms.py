@@ -1,0 +1,97 @@
+"""Terms: the typed parameters of a demand, as a rule reads them and a journal's header keeps them.
+
+Terms that one rule knows alone stand beside it; here are those that several rules or the
+derivation from records share.
+"""
+
+from dataclasses import dataclass
+from typing import Any, TypeVar, dataclass_transform
+
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+
+from soak.records import Json
+
+T = TypeVar("T")
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True)
+def terms(cls: type[T]) -> type[T]:
+    """Make a class of terms: frozen, named in words only, nothing unknown in it."""
+    cls.__pydantic_config__ = ConfigDict(extra="forbid")  # type: ignore[attr-defined]  # pydantic's own name
+    return dataclass(frozen=True, slots=True, kw_only=True)(cls)
+
+
+def terms_from(cls: type[T], params: Json) -> T:
+    """Read terms as they stand in a header.
+
+    Raises
+    ------
+    ValueError
+        If a key is missing, unknown or impossible; the text names it.
+    """
+    try:
+        read: T = _adapter(cls).validate_python(dict(params))
+        return read
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        where = ".".join(map(str, first["loc"]))
+        raise ValueError(f"{where}: {first['msg'].lower()}") from None
+
+
+def params_of(told: object) -> dict[str, Any]:
+    """Write terms as they stand in a header; what is not stated is left out."""
+    written: dict[str, Any] = _adapter(type(told)).dump_python(told, mode="json", exclude_none=True)
+    return written
+
+
+@terms
+class LossTerms:
+    """What counts as a loss of the picture.
+
+    Attributes
+    ----------
+    bad : tuple of str or None
+        States that are a loss; None: as the model sheet's `picture_when_on` says.
+    at_least_s, episode_gap_s : float
+        Shortest loss that counts by itself; losses so close are one episode.
+    usual_start_s : float or None
+        Usual time from power to picture, s.
+    """
+
+    bad: tuple[str, ...] | None = None
+    at_least_s: float = 0.2
+    episode_gap_s: float = 2.0
+    usual_start_s: float | None = None
+
+
+@terms
+class StartTerms:
+    """Which starts count, and how long a good one takes.
+
+    Attributes
+    ----------
+    start_limit_s, usual_start_s : float or None
+        Longest and usual time from power to picture, s; None: as derived.
+    kinds : tuple of str
+        Kinds of start that count.
+    promised : int or None
+        So many are made; None: as the script says.
+    power_check : str
+        The check that makes them.
+    """
+
+    start_limit_s: float | None = None
+    usual_start_s: float | None = None
+    kinds: tuple[str, ...] = ("warm", "cold")
+    promised: int | None = None
+    power_check: str = "power_cycles"
+
+
+_ADAPTERS: dict[type, TypeAdapter[Any]] = {}
+"""Made at first use: forty at once would take longer than most judgements."""
+
+
+def _adapter(cls: type) -> TypeAdapter[Any]:
+    if cls not in _ADAPTERS:
+        _ADAPTERS[cls] = TypeAdapter(cls)
+    return _ADAPTERS[cls]

@@ -1,0 +1,103 @@
+"""The house rule of messages: phrases stand in the code as literals, and every language has all."""
+
+import ast
+import importlib.util
+from pathlib import Path
+from string import Formatter
+
+import pytest
+from babel.messages.pofile import read_po
+
+from soak.language import codes
+
+HOUSE = Path(__file__).parents[2]
+MAKERS = {"msg": (0,), "counted": (1, 2)}
+"""Which arguments of each maker of messages are phrases."""
+
+
+def places(phrase: str) -> set[str]:
+    """Return the names of a phrase's places."""
+    return {name for _, name, _, _ in Formatter().parse(phrase) if name is not None}
+
+
+def calls(source: str):
+    """Yield each call of a maker of messages."""
+    for node in ast.walk(ast.parse(source)):
+        called = node.func if isinstance(node, ast.Call) else None
+        if isinstance(called, ast.Name) and called.id in MAKERS:
+            yield node
+
+
+def wrong_calls(source: str) -> list[str]:
+    """Return what is wrong with the calls of makers of messages in some code."""
+    found = []
+    for node in calls(source):
+        given = {one.arg for one in node.keywords} - {"none"}
+        if None in given:
+            found.append(f"line {node.lineno}: values are named one by one")
+            continue
+        own = {"count"} if node.func.id == "counted" else set()
+        for at in MAKERS[node.func.id]:
+            phrase = node.args[at] if at < len(node.args) else None
+            if not isinstance(phrase, ast.Constant) or not isinstance(phrase.value, str):
+                found.append(f"line {node.lineno}: a phrase is a literal")
+            elif places(phrase.value) - own - given:
+                lacking = ", ".join(sorted(places(phrase.value) - own - given))
+                found.append(f"line {node.lineno}: no value for {lacking}")
+    return found
+
+
+def generator():
+    spec = importlib.util.spec_from_file_location("generate", HOUSE / "docs" / "generate.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_every_phrase_is_a_literal_with_a_value_in_each_place():
+    """A phrase in a variable would be in no catalogue, and a place without a value would raise."""
+    wrong = {
+        str(path.relative_to(HOUSE)): found
+        for path in sorted((HOUSE / "soak").rglob("*.py"))
+        if path.name != "words.py" and (found := wrong_calls(path.read_text(encoding="utf-8")))
+    }
+    assert wrong == {}
+
+
+@pytest.mark.parametrize(
+    ("source", "told"),
+    [
+        ("msg(text)", "a phrase is a literal"),
+        ("msg(f'{n} starts')", "a phrase is a literal"),
+        ("msg('{a} of {b}', a=1)", "no value for b"),
+        ("counted(3, '1 start', many)", "a phrase is a literal"),
+        ("msg('{a}', **values)", "values are named one by one"),
+    ],
+)
+def test_the_rule_sees_each_mistake(source, told):
+    """A rule that could not fail would guard nothing."""
+    assert told in wrong_calls(source)[0]
+
+
+@pytest.mark.parametrize("code", [code for code in codes() if code != "en"])
+def test_a_language_has_every_phrase(code):
+    """No phrase is without words, guessed, or short of a place, in any of its forms."""
+    said = {}
+    for file in sorted((HOUSE / "soak" / "languages" / code).glob("*.po")):
+        with file.open("rb") as source:
+            said |= {message.id: message for message in read_po(source, locale=code) if message.id}
+    wrong = []
+    for own in generator().phrases().values():
+        for phrase in own:
+            message = said.get(phrase)
+            forms = (phrase,) if isinstance(phrase, str) else phrase
+            words = message.string if message else ""
+            words = (words,) if isinstance(words, str) else words
+            if message is None or message.fuzzy or not all(words):
+                wrong.append(f"no words for {phrase!r}")
+                continue
+            wanted = set.union(*map(places, forms))
+            # A form for exactly one may leave the number out.
+            if any(places(one) | {"count"} != wanted | {"count"} for one in words):
+                wrong.append(f"other places in {phrase!r}")
+    assert wrong == []
