@@ -134,7 +134,7 @@ def test_a_person_is_told_in_words_that_it_lacks(role: Role) -> None:
     """A requirement that needs what is not wired names it as people do."""
     lacks = Requirement("a", "look", "hot run", "It works", "", "answered", needs=frozenset({role}))
     night = clean_night().with_header(fixture={})
-    assert missing(lacks, course_of(night)) == f"no {ROLES[role].words} was wired"
+    assert missing(lacks, course_of(night)) == f"{ROLES[role].absent} was wired"
 
 
 @every_role
