@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.errors import UsageError
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.judge.grade import judge
 from soak.judge.judging import all_rules
 from soak.records import Json, to_json
@@ -60,31 +60,46 @@ def _plain(finding: Any, soaks: Sequence[str]) -> Plain:
     data = {
         "id": finding.requirement.id,
         "rule": finding.requirement.rule,
-        "outcome": finding.outcome.value,
+        "verdict": finding.verdict.value,
         "value": finding.value,
-        "low": finding.low,
-        "high": finding.high,
+        "bound_low": finding.bound_low,
+        "bound_high": finding.bound_high,
         "margin": finding.margin,
         "pointers": [
             [soaks.index(place.soak_id), round(place.from_s, 3), round(place.to_s, 3)]
             for place in finding.pointers
         ],
-        "detail": finding.detail,
+        "detail": finding.detail | _coverage(finding),
     }
     return {key: value for key, value in figures(data).items() if value not in (None, [], {})}
 
 
+def _coverage(finding: Any) -> Plain:
+    return {"coverage": [one.as_json() for one in finding.covered]} if finding.covered else {}
+
+
+FROZEN_AS = {
+    "verdict": "outcome",
+    "bound_low": "low",
+    "bound_high": "high",
+    "degrees": "outcomes",
+    "end_bound_low_degc": "end_low_degc",
+    "end_bound_high_degc": "end_high_degc",
+}
+"""What keys were called when the corpus was frozen."""
+
+
 def figures(value: Any) -> Any:
-    """Return plain data of numbers, and of the words that name an id, a rule or an outcome."""
+    """Return plain data of numbers, and of the words that name an id, a rule or a verdict."""
     return {
-        key: part if key in ("id", "rule", "outcome") else _numbers(part)
+        FROZEN_AS.get(key, key): part if key in ("id", "rule", "verdict") else _numbers(part)
         for key, part in value.items()
     }
 
 
 def _numbers(value: Any) -> Any:
     if isinstance(value, Mapping):
-        parts = {str(key): _numbers(part) for key, part in value.items()}
+        parts = {FROZEN_AS.get(str(key), str(key)): _numbers(part) for key, part in value.items()}
         return {key: part for key, part in parts.items() if part not in (None, [], {})}
     if isinstance(value, str):
         return None

@@ -8,8 +8,51 @@ the journals are then written anew in the new form and this file is the identity
 from typing import Any
 
 Plain = dict[str, Any]
+DEGREES = ("short break", "supply trial")
+"""Marks whose `outcome` is called a `degree` now."""
 
 
 def converted(kind: str, record: Plain) -> tuple[str, Plain]:
     """Return kind and content of a stored record as today's program reads them."""
+    if kind == "attachment":
+        kind = "kept file"
+    if kind == "header":
+        return kind, _header(record)
+    if kind == "script":
+        return kind, {**record, "requirements": _requirements(record)}
+    if kind == "mark":
+        return kind, _mark(record)
     return kind, record
+
+
+def _header(record: Plain) -> Plain:
+    return {
+        **record,
+        "format": 2,
+        "requirements": _requirements(record),
+        "fixture": {
+            role: _renamed(one, "agent", "stand_in") for role, one in record["fixture"].items()
+        },
+    }
+
+
+def _requirements(record: Plain) -> list[Plain]:
+    return [
+        {**one, "params": _renamed(one.get("params", {}), "phase", "working_state")}
+        for one in record.get("requirements", ())
+    ]
+
+
+def _mark(record: Plain) -> Plain:
+    if record["what"] == "phase":
+        detail = _renamed(record["detail"], "phase", "working_state")
+        return {**record, "what": "working state", "detail": detail}
+    if record["what"] in DEGREES:
+        return {**record, "detail": _renamed(record["detail"], "outcome", "degree")}
+    return record
+
+
+def _renamed(data: Any, old: str, new: str) -> Any:
+    if not isinstance(data, dict):
+        return data
+    return {new if key == old else key: value for key, value in data.items()}

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from convert import converted
 
-from soak.records import Attachment, Header, Mark, Seal, Session, State, from_json
+from soak.records import Header, KeptFile, Mark, Seal, Session, State, from_json
 
 HERE = Path(__file__).parent
 JOURNALS, EXPECTED = HERE / "journals", HERE / "expected"
@@ -29,7 +29,7 @@ _time = attrgetter("t_s")
 
 @dataclass
 class StoredSoak:
-    """Evidence read from stored lines; the journal's read side, without files of attachments.
+    """Evidence read from stored lines; the journal's read side, without kept files.
 
     Attributes
     ----------
@@ -44,7 +44,7 @@ class StoredSoak:
     session_list: list[Session] = field(default_factory=list)
     state_list: list[State] = field(default_factory=list)
     mark_lists: list[list[Mark]] = field(default_factory=list)
-    attachment_list: list[Attachment] = field(default_factory=list)
+    kept_list: list[KeptFile] = field(default_factory=list)
     columns: dict[str, list[tuple[Any, Any]]] = field(default_factory=dict)
     ends: list[float] = field(default_factory=list)
     told_windows: Mapping[str, Sequence[Sequence[float]]] = field(default_factory=dict)
@@ -62,8 +62,8 @@ class StoredSoak:
                 self.state_list.append(record)
             case Mark():
                 self.mark_lists[-1].append(record)
-            case Attachment():
-                self.attachment_list.append(record)
+            case KeptFile():
+                self.kept_list.append(record)
             case Seal():
                 self.seal = record
             case _ if kind == "readings":
@@ -115,11 +115,11 @@ class StoredSoak:
     def sessions(self) -> Sequence[Session]:
         return self.session_list
 
-    def attachments(self) -> Sequence[Attachment]:
-        return sorted(self.attachment_list, key=_time)
+    def kept_files(self) -> Sequence[KeptFile]:
+        return sorted(self.kept_list, key=_time)
 
-    def attachment_bytes(self, attachment: Attachment) -> bytes:
-        raise NotImplementedError("the corpus keeps no files of attachments")
+    def kept_bytes(self, kept: KeptFile) -> bytes:
+        raise NotImplementedError("the corpus keeps no kept files")
 
     def windows(self, stretch: str) -> Sequence[tuple[float, float]]:
         if stretch in self.told_windows:
@@ -188,7 +188,8 @@ def jobs_of(family: str) -> list[Job]:
             elif line.startswith('{"job":'):
                 data = json.loads(line)
                 of = {name: journals[name] for name in data["of"]}
-                jobs.append(Job(data["job"], of, data["script"]))
+                script = data["script"] and converted("script", data["script"])[1]
+                jobs.append(Job(data["job"], of, script))
             else:
                 lines.append(line)
     return jobs

@@ -50,7 +50,7 @@ def guarded(
     if accuracy is None:
         why = msg("the fixture does not state the accuracy of the instrument; add it and run again")
         found = Value(value, margin=margin)
-        return not_shown(need, why, found, pointers, covered=covered, detail=detail)
+        return not_shown(need, why, found, pointers, detail=detail)
     found = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
     if abs(margin) < accuracy:
         why = msg(
@@ -58,5 +58,5 @@ def guarded(
             told=told,
             accuracy=Amount(accuracy, need.unit),
         )
-        return not_shown(need, why, found, pointers, covered=covered, detail=detail)
+        return not_shown(need, why, found, pointers, detail=detail)
     return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail=detail)

@@ -46,21 +46,28 @@ def not_shown(
     found: Value = NOTHING,
     pointers: Sequence[Pointer] = (),
     detail: Json | None = None,
-    *,
-    covered: Sequence[Coverage] = (),
-    aside: Message = NOTHING_SAID,
 ) -> Finding:
-    """Say that the evidence is not enough.
+    """Say that the evidence is not enough, for another reason than how much was observed.
 
     Parameters
     ----------
     why : Message
         In small letters and without a full stop: it stands within sentences.
     """
+    return _not_shown(need, why, found, pointers, (), NOTHING_SAID, detail)
+
+
+def _not_shown(
+    need: Requirement,
+    why: Message,
+    found: Value,
+    pointers: Sequence[Pointer],
+    covered: Sequence[Coverage],
+    aside: Message,
+    detail: Json | None,
+) -> Finding:
     because = msg("Not shown: {why}.", why=why)
-    return _made(
-        need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail or {}
-    )
+    return _made(need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail)
 
 
 def conclude(
@@ -108,7 +115,7 @@ def settle(
     """
     if good and not any(one.enough for one in covered):
         why = covered[-1].why if covered else msg("nothing was recorded")
-        return not_shown(need, why, found, pointers, covered=covered, aside=aside, detail=detail)
+        return _not_shown(need, why, found, pointers, covered, aside, detail)
     verdict = Verdict.MET if good else Verdict.NOT_MET
     return conclude(
         need, verdict, because, found, pointers, covered=covered, aside=aside, detail=detail
