@@ -111,6 +111,14 @@ on = "ON"
 off = "OFF"
 """
 BUTTON = '[button]\ndriver = "serial_press"\npress = "P"\nrelease = "R"\nport = "/dev/{}"\n'
+LOAD = """[load]
+driver = "serial_text"
+port = "/dev/ttyUSB0"
+channel = "2"
+on = "ON2"
+off = "OFF2"
+current_a = 0.5
+"""
 AXIS = """[servo]
 driver = "serial_servo"
 at_port = "video"
@@ -124,6 +132,7 @@ port = "/dev/ttyUSB1"
     ("entry", "key", "what"),
     [
         (BUTTON.format("ttyUSB0"), "button.port", "which the guard keeps to itself"),
+        (LOAD, "load.port", "which the guard keeps to itself"),
         (BUTTON.replace('"R"', '"P"').format("ttyUSB1"), "button", "could never let go"),
         (AXIS + 'positions = { sideways = "1" }\n', "servo.positions", "'up', 'down', 'left'"),
         (AXIS + 'positions = { left = "0" }\n', "servo", "where the plug rests"),

@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import trio
 
 from soak.clock import LeapingClock
+from soak.instruments import Instruments
 from soak.journal import MemoryJournal
 from soak.records import FORMAT, Header, Mark, Reading, State
-from soak.roles import Instruments
 from soak.run.hub import Hub
 from soak.run.plan import wired_quantities
 from soak.run.proving import prove
