@@ -31,13 +31,13 @@ RATED = {
 References
 ----------
 USB 2.0 specification, section 7.2.1 and table 7-7 (high-power port: 4.75 to 5.25 V, five unit loads
-of 100 mA); USB 3.0 specification, section 11.4 (six unit loads of 150 mA, 4.45 V at the port); both
-as reported second-hand. Type-C: the upper limit of 5.50 V and the lower of 4.75 V from memory.
+of 100 mA); USB 3.0 specification, section 11.4 (six unit loads of 150 mA, 4.45 V at the port); USB
+Type-C specification (4.75 to 5.50 V). None of these was checked against its own text.
 """
 
 NEIGHBOUR_DROOP_V = 0.33
 """A neighbour may droop by so much when a device is plugged in: USB 2.0 specification, section
-7.2.4.1, as reported second-hand."""
+7.2.4.1; not checked against its own text."""
 
 
 class PortPowerSettings(Settings):

@@ -25,7 +25,8 @@ class SpotsSettings(Settings):
         Whether each spot must have become steady.
     within_k, window_s : float
         Steady is a change of at most `within_k` K over `window_s` s. The default, 3 K in 30 min,
-        is IEC 62368-1 B.1.6 as reported second-hand; a unit may still lie below its end value.
+        is IEC 62368-1 B.1.6 (not checked against its own text); a unit may still lie below its
+        end value.
     or_predicted_k : float or None
         Where its end can be foretold to so many K by a curve, that counts as steady too.
     like_reference_k : float or None

@@ -233,8 +233,8 @@ def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within
 def at_rated_ambient(degc: float, ambient_degc: float, rated_degc: float) -> float:
     """Return what a part would reach at the rated ambient temperature, its rise unchanged.
 
-    Not for touch limits: those are absolute and hold in a room of 25 degC (IEC 62368-1, as read
-    second-hand), whatever ambient the unit is rated for.
+    Not for touch limits: those are absolute and hold in a room of 25 degC (IEC 62368-1, not
+    checked against its own text), whatever ambient the unit is rated for.
 
     References
     ----------

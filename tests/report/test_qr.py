@@ -40,6 +40,6 @@ def test_a_signed_code_is_small_enough_to_be_read_when_shrunk():
 def test_a_code_says_in_words_what_it_is_and_is_no_address():
     """Nothing that a phone could open: no scheme (RFC 3986, 3.1), but words a person reads."""
     text = proof(for_buyer(sheet_of()).report, new_key()).qr
-    assert text.startswith("SOAK REPORT ")
+    assert text.startswith("SOAK SIGNED REPORT ")
     assert re.match(r"[A-Za-z][A-Za-z0-9+.-]*:", text) is None
     assert segno.make(text, error="m", micro=False).mode == "alphanumeric"
