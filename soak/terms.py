@@ -87,6 +87,13 @@ class StartTerms:
     power_check: str = "power_cycles"
 
 
+@terms
+class SpotTerms:
+    """The spot that is measured, as the model sheet calls it."""
+
+    spot: str = ""
+
+
 _ADAPTERS: dict[type, TypeAdapter[Any]] = {}
 """Made at first use: forty at once would take longer than most judgements."""
 

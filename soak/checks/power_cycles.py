@@ -10,6 +10,8 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import BLIND, Json, Mark, Reading, Requirement, Role, State
+from soak.rules.core.rule import Plain
+from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
 from soak.settings import Seconds, Settings
 
 _OFF_LOOKS_LIKE = ("no signal", "black")
@@ -308,12 +310,11 @@ class PowerCycles:
 
     def _heat_cycles(self) -> Requirement:
         own = self._settings
-        text = (
-            f"It was heated and cooled {own.heat_cycles} times by at least {own.heat_range_k:g} K"
-        )
-        params = {"range_k": own.heat_range_k}
         needs: frozenset[Role] = self.needs | {"probe"}
-        return self._one("heat cycles", "heat cycles", text, float(own.heat_cycles), needs, params)
+        plain = self._place.plain(self.name, "heat cycles", needs=needs)
+        # Heat is what a repair must bear; that the unit was heated shows nothing of it.
+        many: Plain = {**plain, "limit": float(own.heat_cycles), "shows_repair": frozenset()}
+        return HEAT_CYCLES.demand(HeatCycleTerms(range_k=own.heat_range_k), **many)
 
     def _one(
         self, short: str, rule: str, text: str, limit: float, needs: frozenset[Role], params: Json

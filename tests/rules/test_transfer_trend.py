@@ -156,8 +156,8 @@ def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
     bench_only = demand("holds what it claims", "stick", 0.0, params={"path": "bench_only"})
     finding = found(soak, bench_only)
     assert finding.verdict is Verdict.NOT_TESTED
-    assert "holds 8 GB" in finding.because
-    assert "another stick" in finding.because
+    assert "holds 8 GB" in finding.aside
+    assert "another stick" in finding.aside
 
 
 @pytest.mark.parametrize("requirement", [LATE, DRIFT])

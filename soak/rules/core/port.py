@@ -7,8 +7,11 @@ from soak.records import Requirement
 from soak.rules.core.finding import not_tested
 from soak.rules.core.rule import Judging
 from soak.rules.core.verdict import Finding
+from soak.words import msg
 
-BENCH_ONLY = "the stick hung on the bench's own computer, which says nothing about the unit's port"
+BENCH_ONLY = msg(
+    "the stick hung on the bench's own computer, which says nothing about the unit's port"
+)
 
 
 def on_units_port(judging: Judging) -> Judging:
