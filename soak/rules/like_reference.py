@@ -66,7 +66,6 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
         return not_shown(need, why)
     found = last_end(course, need.quantity)
     if isinstance(found, TooEarly):
-        covered = [coverage(course, need, course.blind(need.quantity))]
         return not_shown(need, found.why)
     return _compared(need, course, found, [r["rises_k"][spot] for r in references], references)
 
