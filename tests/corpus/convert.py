@@ -41,12 +41,15 @@ NEVER_MEANT = {"port droop": ("low_v", "high_v", "current_a")}
 
 
 def _requirements(record: Plain) -> list[Plain]:
-    return [{**one, "params": _params(one)} for one in record.get("requirements", ())]
+    return [
+        {**one, "params": _params(one)} if {"rule", "params"} <= one.keys() else one
+        for one in record.get("requirements", ())
+    ]
 
 
 def _params(requirement: Plain) -> Plain:
     idle = NEVER_MEANT.get(requirement["rule"], ())
-    params = _renamed(requirement.get("params", {}), "phase", "working_state")
+    params = _renamed(requirement["params"], "phase", "working_state")
     return {key: value for key, value in params.items() if key not in idle}
 
 
