@@ -10,8 +10,9 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role
-from soak.rules.core.rule import Plain
+from soak.rules.core.rule import Plain, Rule
 from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
+from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.settings import Seconds, Settings
 from soak.terms import LossTerms
 
@@ -163,17 +164,15 @@ class PictureCheck:
 
     def _fine(self) -> Iterator[Requirement]:
         settings = self._settings
-        demanded = (
-            ("no tint", "tint", settings.tints, "No colour of the picture is lost or stuck"),
-            ("no torn", "torn", settings.torn, "No lines of the picture are torn or shifted"),
-            ("sparkle per hour", "sparkle", settings.sparkle_per_h, "The picture does not sparkle"),
+        demanded: Sequence[tuple[Rule[LossTerms], str, float | None]] = (
+            (NO_TINT, "tint", settings.tints),
+            (NO_TORN, "torn", settings.torn),
+            (SPARKLE_PER_HOUR, "sparkle", settings.sparkle_per_h),
         )
-        for rule, kind, allowed, text in demanded:
+        for rule, kind, allowed in demanded:
             if allowed is not None:
-                often = "" if not allowed else f" more than {allowed:g} times"
-                often += " an hour" if allowed and kind == "sparkle" else ""
-                plain = self._one(rule, rule, text + often, float(allowed), "1")
-                yield replace(plain, quantity=f"{SOURCE}.{kind}")
+                plain = self._plain(rule.name, float(allowed))
+                yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
 
     def _params(self) -> dict[str, object]:
         return {

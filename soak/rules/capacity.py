@@ -8,23 +8,14 @@ from soak.derive.coverage import coverage
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, settle
-from soak.rules.core.port import BENCH_ONLY
+from soak.rules.core.port import BENCH_ONLY, PortTerms
 from soak.rules.core.reads import Reads
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.terms import terms
 from soak.words import Message, Stated, msg, paragraph
 
 
-@terms
-class CapacityTerms:
-    """At which port of the unit the stick is, and how the bench reads it."""
-
-    port: str = ""
-    path: str = ""
-
-
-def _judge(need: Requirement, terms: CapacityTerms, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that what was written to all there is room for came back."""
     covered, told = [], []
     for course in soaks:
@@ -37,7 +28,7 @@ def _judge(need: Requirement, terms: CapacityTerms, soaks: Sequence[Course]) -> 
     course, mark = max(told, key=lambda pair: _lost_bytes(pair[1].detail))
     lost = _lost_bytes(mark.detail)
     words = _in_words(mark.detail)
-    if terms.path == "bench_only":  # the bench's own stick, not the unit
+    if terms.on_the_bench:  # the bench's own stick, not the unit
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
     found = Value(float(lost), margin=-float(lost), method=_METHOD)
@@ -91,13 +82,13 @@ def _pointer(course: Course, mark: Mark) -> Pointer:
     return Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)
 
 
-def _demands(need: Requirement, terms: CapacityTerms) -> Message:
+def _demands(need: Requirement, terms: PortTerms) -> Message:
     return msg("The stick holds what it claims")
 
 
 HOLDS = Rule(
     name="holds what it claims",
-    terms=CapacityTerms,
+    terms=PortTerms,
     judge=_judge,
     demands=_demands,
     reads=Reads(),
