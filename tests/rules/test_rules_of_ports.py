@@ -216,3 +216,19 @@ def test_the_demand_on_a_ports_voltage_names_the_current_where_it_is_stated(stat
     """It names no current that nobody stated."""
     need = replace(DEMANDS["port voltage"], params={**BETWEEN, **stated})
     assert PORT_VOLTAGE.demands(need, PORT_VOLTAGE.terms_of(need)) == text
+
+
+@pytest.mark.parametrize(
+    ("quantity", "counted", "said"),
+    [
+        ("link.resets", 2.0, "2 resets by the host."),
+        ("link.descriptor_failures", 3.0, "3 failed readings of the descriptor."),
+        ("link.over_current", 1.0, "1 over-current at the port."),
+    ],
+)
+def test_events_are_counted_in_their_plural(quantity, counted, said):
+    """Two resets are not "2 reset by the hosts"."""
+    soak = night()
+    soak.readings[quantity] = (np.array([0.5, LATER_S]), np.array([0.0, counted]))
+    need = demand("link events", quantity, 0.0, needs=LINKED)
+    assert judge_requirement(need, [soak.demanding(need)]).because == said
