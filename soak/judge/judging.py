@@ -117,13 +117,13 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     if not holding:
         return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
     if rule is None:
-        return unbounded(REGISTERED[requirement.rule](requirement, holding), holding)
+        return unbounded(REGISTERED[requirement.rule](requirement, holding), None, holding)
     try:
         terms = rule.terms_of(requirement)
     except ValueError as fault:
         why = msg("its parameters cannot be read ({fault}); update soak", fault=str(fault))
         return not_shown(requirement, why)
-    return unbounded(rule.judge(requirement, terms, holding), holding)
+    return unbounded(rule.judge(requirement, terms, holding), rule, holding)
 
 
 def missing(requirement: Requirement, course: Course) -> Message:

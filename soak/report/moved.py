@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from soak.charts.bars import Bar
 from soak.derive.course import Course
+from soak.derive.moved import REST, movements
 from soak.quantities import show_duration
-from soak.rules.wiggle import RULE, movements
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,18 +21,17 @@ class Moved:
 
 def moved(course: Course) -> Iterator[Moved]:
     """Yield one for each port that was moved, cold and hot apart."""
-    for requirement in course.header.requirements:
-        found = movements(requirement, course) if requirement.rule == RULE else []
+    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+        found = movements(need, terms, course)
         if not found:
             continue
-        params, rows = requirement.params, []
-        for name in ("rest", *params["movements"]):
+        rows = []
+        for name in (REST, *terms.movements):
             own = [one for one in found if one.movement == name]
-            lengths = [to_s - from_s for one in own for from_s, to_s, _ in one.events]
+            lengths = [event.to_s - event.from_s for one in own for event in one.events]
             note = f"longest {show_duration(max(lengths))}" if lengths else ""
             rows.append(Bar(name, len(lengths), note))
         about = [f"{row.words}: {row.count}{f' ({row.note})' if row.note else ''}." for row in rows]
-        force = str(params.get("force", ""))
-        about.append(f"Moved by {force}, each {show_duration(float(params['dwell_s']))} a round.")
-        title = f"Episodes by movement, port {params['port']}, {params['heat']}"
+        about.append(f"Moved by {terms.force}, each {show_duration(terms.dwell_s)} a round.")
+        title = f"Episodes by movement, port {terms.port}, {terms.heat}"
         yield Moved(title, " ".join(about), tuple(rows))
