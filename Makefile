@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/ready
 
-.PHONY: setup demo test lint types check docs sample lock clean
+.PHONY: setup demo test corpus corpus-accept lint types check docs sample lock clean
 
 setup: $(READY)
 
@@ -23,6 +23,13 @@ demo: $(READY)
 
 test: $(READY)
 	$(BIN)/python -m pytest
+
+# What the judge makes of the frozen corpus, difference by difference; the second expects it from now on.
+corpus: $(READY)
+	$(BIN)/python tests/corpus/freeze.py
+
+corpus-accept: $(READY)
+	$(BIN)/python tests/corpus/freeze.py --accept
 
 lint: $(READY)
 	$(BIN)/ruff format --check .

@@ -11,5 +11,9 @@ Plain = dict[str, Any]
 
 
 def converted(kind: str, record: Plain) -> tuple[str, Plain]:
-    """Return kind and content of a stored record as today's program reads them."""
+    """Return kind and content of a stored record as today's program reads them.
+
+    Beside the kinds of records there are `readings` (one quantity of one session: quantity, t_s,
+    value), `told` (windows, ends_s) and `script` (what a job is judged by: requirements).
+    """
     return kind, record

@@ -18,15 +18,15 @@ Way = Callable[[list[Plain]], None]
 ALWAYS = ("cut off at half", "no reading", "one reading", "blind throughout", "blind in the middle")
 """Ways in which each check's journals are spoilt."""
 BASES = {
-    "nights": (
-        "good/evening/2",
+    "made-up": ("judge/grade/clean_night_is_ready",),
+    "evening": ("good/evening/2", "service_port_loses_data/evening/2"),
+    "short": (
         "good/short/6",
         "video_drops_when_hot/short/6",
-        "service_port_loses_data/evening/2",
         "fails_cold_starts/short/6",
-        "overheats/short/7",
-        "good/supply/5",
+        "overheats/short/6",
     ),
+    "supply": ("good/supply/5",),
 }
 """Journals that are spoilt in every way."""
 
