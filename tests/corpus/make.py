@@ -71,7 +71,8 @@ def _anywhere(line: str) -> str:
 FAMILIES: Mapping[str, Callable[[], None]] = {
     "made-up": lambda: from_tests("made-up", "tests/judge"),
     "checks": lambda: from_tests("checks", "tests/every", "tests/checks"),
-    "runs": lambda: from_tests("runs", "tests/run", "tests/desk", "tests/report"),
+    "runs": lambda: from_tests("runs", "tests/run"),
+    "desk": lambda: from_tests("desk", "tests/desk"),
     "terminals": lambda: from_tests("terminals", "tests/real", "tests/guard", *PTYS),
     "quick": lambda: put("quick", simulated.nights("quick", [4])),
     "evening": lambda: put("evening", simulated.nights("evening", [2, 3])),
