@@ -1,12 +1,15 @@
 # Everything a new machine needs is Python >= 3.11 (with venv), make and git.
-# `make demo` and `make test` set themselves up: a virtual environment in .venv, packages by hash.
+# `make demo`, `make test` and `make quick` set themselves up: a virtual environment in .venv, packages by hash.
 
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/ready
 
-.PHONY: setup demo test lint types check docs sample lock clean
+# Side by side on all cores; what a module makes once for its tests stays on one worker.
+BESIDE := -n auto --dist loadgroup
+
+.PHONY: setup demo test quick nights corpus corpus-accept lint types check docs sample lock clean
 
 setup: $(READY)
 
@@ -22,7 +25,20 @@ demo: $(READY)
 	$(BIN)/soak demo
 
 test: $(READY)
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest $(BESIDE) -rs -m "not nights"
+
+quick: $(READY)
+	$(BIN)/python -m pytest $(BESIDE) -m "not nights and not slow"
+
+nights: $(READY)
+	$(BIN)/python -m pytest $(BESIDE) -rs -m nights
+
+# What the judge makes of the frozen corpus, difference by difference; the second expects it from now on.
+corpus: $(READY)
+	$(BIN)/python tests/corpus/freeze.py
+
+corpus-accept: $(READY)
+	$(BIN)/python tests/corpus/freeze.py --accept
 
 lint: $(READY)
 	$(BIN)/ruff format --check .
@@ -32,7 +48,7 @@ lint: $(READY)
 types: $(READY)
 	$(BIN)/mypy
 
-check: test lint types demo
+check: test nights lint types demo
 
 docs: $(READY)
 	$(BIN)/python docs/generate.py

@@ -88,6 +88,13 @@ class StartTerms:
 
 
 @terms
+class SpotTerms:
+    """The spot that is measured, as the model sheet calls it."""
+
+    spot: str = ""
+
+
+@terms
 class MovedTerms:
     """How the plug of a port is moved, and what watches the port meanwhile.
 

@@ -7,8 +7,8 @@ from soak.charts.axes import Plot, bottom_axis, clock_text, time_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, INK, PAPER, RULE, SOFT_INK
 from soak.charts.svg import element, figure, label, text_width
-from soak.charts.thinning import Span
 from soak.charts.words import shortened
+from soak.derive.spans import Span
 
 _TALL = 22.0
 _LANES = 4

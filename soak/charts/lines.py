@@ -10,8 +10,10 @@ from soak.charts.axes import Plot, frame, left_margin, time_ticks, value_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, LINE_COLOURS, LINE_DASHES, PAPER, SHADE
 from soak.charts.svg import element, figure, label, path, text_width
-from soak.charts.thinning import Floats, Span, merged, outside, pieces, thin, usual_gap_s
+from soak.charts.thinning import outside, pieces, thin, usual_gap_s
 from soak.charts.words import shortened
+from soak.derive.spans import Span, merged
+from soak.evidence import Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)

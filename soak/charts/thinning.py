@@ -5,9 +5,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Span = tuple[float, float]
-"""Begin and end in s."""
+from soak.derive.spans import Span
+from soak.evidence import Floats
 
 
 def thin(t_s: Floats, value: Floats, columns: int, from_s: float, to_s: float) -> NDArray[np.intp]:
@@ -78,14 +77,3 @@ def usual_gap_s(t_s: Floats, least_s: float) -> float:
     if len(t_s) < 3:
         return least_s
     return max(5.0 * float(np.median(np.diff(t_s))), least_s)
-
-
-def merged(spans: Sequence[Span], apart_s: float = 0.0) -> list[Span]:
-    """Return spans in order of time, those at most `apart_s` apart joined into one."""
-    joined: list[Span] = []
-    for begin_s, end_s in sorted(spans):
-        if joined and begin_s - joined[-1][1] <= apart_s:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
-        else:
-            joined.append((begin_s, end_s))
-    return joined

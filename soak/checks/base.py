@@ -109,8 +109,14 @@ class Bench(Protocol):
         """
         ...
 
-    def stick(self, name: str = "stick") -> Stick:
-        """Return the stick of that name."""
+    def stick(self) -> Stick:
+        """Return the stick.
+
+        Raises
+        ------
+        BenchFault
+            If there is none.
+        """
         ...
 
     async def load(self, on: bool) -> Mark:

@@ -1,7 +1,7 @@
 """The picture: no dropout, no restart, for as long as the unit is on."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from typing import ClassVar
 
 import trio
@@ -11,9 +11,10 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.rules.by_plan import HOURS_BY_PLAN
-from soak.rules.core.rule import Plain
+from soak.rules.core.rule import Plain, Rule
 from soak.rules.gone import FAULT_GONE, GoneTerms
 from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
+from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
 from soak.terms import LossTerms
@@ -160,17 +161,15 @@ class PictureCheck:
 
     def _fine(self) -> Iterator[Requirement]:
         settings = self._settings
-        demanded = (
-            ("no tint", "tint", settings.tints, "No colour of the picture is lost or stuck"),
-            ("no torn", "torn", settings.torn, "No lines of the picture are torn or shifted"),
-            ("sparkle per hour", "sparkle", settings.sparkle_per_h, "The picture does not sparkle"),
+        demanded: Sequence[tuple[Rule[LossTerms], str, float | None]] = (
+            (NO_TINT, "tint", settings.tints),
+            (NO_TORN, "torn", settings.torn),
+            (SPARKLE_PER_HOUR, "sparkle", settings.sparkle_per_h),
         )
-        for rule, kind, allowed, text in demanded:
+        for rule, kind, allowed in demanded:
             if allowed is not None:
-                often = "" if not allowed else f" more than {allowed:g} times"
-                often += " an hour" if allowed and kind == "sparkle" else ""
-                plain = self._one(rule, rule, text + often, float(allowed), "1")
-                yield replace(plain, quantity=f"{SOURCE}.{kind}")
+                plain = self._plain(rule.name, float(allowed))
+                yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
 
     def _params(self) -> dict[str, object]:
         return {

@@ -7,6 +7,7 @@ import numpy as np
 from soak.derive.holes import Hole
 from soak.derive.spans import Span, inside
 from soak.evidence import Floats
+from soak.words import msg
 
 WITHIN_S = 180.0
 """A spot that cools so far within this time, its unit running, has lost its probe, s."""
@@ -76,4 +77,6 @@ def _stayed_cold(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) 
 
 
 def _hole(source: str, from_s: float, to_s: float) -> Hole:
-    return Hole(from_s, to_s, source, f"{source}: it came off its spot and read the air")
+    return Hole(
+        from_s, to_s, source, msg("{probe}: it came off its spot and read the air", probe=source)
+    )

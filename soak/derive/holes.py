@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from soak.derive.spans import Span
 from soak.records import BLIND, Mark, Session, State
+from soak.words import Message, msg
 
 NOTE_REACH_S = 60.0
 """An operator's "that was me" without times covers the minute before it. Our own choice."""
@@ -21,7 +22,7 @@ class Hole:
     from_s: float
     to_s: float
     source: str
-    why: str
+    why: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,9 @@ def session_spans(
 def gaps(spans: Sequence[Span]) -> list[Hole]:
     """Return the holes between sessions; also one of no length is a break."""
     pairs = itertools.pairwise(spans)
-    return [Hole(a[1], b[0], EVERYTHING, "nobody looked between two sessions") for a, b in pairs]
+    return [
+        Hole(a[1], b[0], EVERYTHING, msg("nobody looked between two sessions")) for a, b in pairs
+    ]
 
 
 def periods(
@@ -114,13 +117,15 @@ def told_holes(
         if mark.what == "note" and mark.detail.get("was_me"):
             to_s = _number(mark.detail.get("to_s"), mark.t_s)
             from_s = _number(mark.detail.get("from_s"), to_s - NOTE_REACH_S)
-            found.append(Hole(min(from_s, to_s), to_s, EVERYTHING, "the operator: that was me"))
+            found.append(
+                Hole(min(from_s, to_s), to_s, EVERYTHING, msg("the operator: that was me"))
+            )
         elif mark.what == "plugged in":
             from_s = _number(mark.detail.get("from_s"), mark.t_s)
-            found.append(Hole(from_s, mark.t_s, EVERYTHING, "a hand at the plug, on cue"))
+            found.append(Hole(from_s, mark.t_s, EVERYTHING, msg("a hand at the plug, on cue")))
         elif mark.what == "host slept":
             from_s = mark.t_s - _number(mark.detail.get("for_s"), 0.0)
-            found.append(Hole(from_s, mark.t_s, EVERYTHING, "the host slept"))
+            found.append(Hole(from_s, mark.t_s, EVERYTHING, msg("the host slept")))
         elif mark.what == "bench fault":
             found.append(_bench_fault(mark, later, states, ends_s))
         elif mark.what in ("power unanswered", "silence"):
@@ -128,7 +133,11 @@ def told_holes(
             if mark.what == "silence":  # the cut itself is answered by a mark of power off
                 back = (m.t_s for m in later if m.what == "power" and m.detail.get("on"))
                 to_s = next(back, ends_s)
-            why = "the switch did not answer" if "power" in mark.what else "a probe fell silent"
+            why = (
+                msg("a probe fell silent")
+                if mark.what == "silence"
+                else msg("the switch did not answer")
+            )
             found.append(Hole(mark.t_s, to_s, EVERYTHING, why))
     return found
 
@@ -142,7 +151,11 @@ def _bench_fault(
 ) -> Hole:
     """Return the hole from a bench fault until the instrument is said or seen to work again."""
     instrument = str(mark.detail.get("instrument", ""))
-    what = f"{instrument or 'bench'}: {mark.detail.get('what', 'bench fault')}"
+    what = msg(
+        "{instrument}: {what}",
+        instrument=instrument or msg("bench"),
+        what=str(mark.detail.get("what") or "") or msg("bench fault"),
+    )
     known = instrument in states and instrument != "switch"
     if known and not _blind_at(mark.t_s, states[instrument]):
         return Hole(mark.t_s, mark.t_s, instrument, what)  # it still sees, and says so itself

@@ -21,6 +21,27 @@ _STATES = {
     "seen": msg("seen"),
     "blind": msg("blind"),
     "protected output": msg("protected output"),
+    "clean": msg("clean"),
+    "tint": msg("tint"),
+    "torn": msg("torn"),
+    "sparkle": msg("sparkle"),
+}
+
+
+def wrong_words(kind: str) -> Said:
+    """Return what is wrong with a sector, as it is said; its kinds are those of `soak.measure`."""
+    return _WRONG.get(kind, kind)
+
+
+_WRONG = {
+    "short": msg("short"),
+    "zeros": msg("zeros"),
+    "ones": msg("ones"),
+    "flipped": msg("flipped"),
+    "torn": msg("torn"),
+    "wrong address": msg("wrong address"),
+    "earlier pass": msg("earlier pass"),
+    "foreign": msg("foreign"),
 }
 
 EPISODES = {

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from soak.derive.spans import Span, touching
 from soak.marks import start_called
 from soak.records import Json, Mark
+from soak.words import NOTHING_SAID, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 MARGIN_S = 10.0
@@ -30,7 +31,7 @@ class Start:
         When the watching ended; None if a crash cut it off.
     took_s : float or None
         From power to picture, s; None if no picture was seen.
-    hole : str
+    hole : Message
         Why it cannot be counted; empty if it can.
     stretch, check : str
         Where it was made.
@@ -43,7 +44,7 @@ class Start:
     t_on: float
     ended_s: float | None
     took_s: float | None
-    hole: str
+    hole: Message
     stretch: str
     check: str
     off_s: float | None = None
@@ -94,16 +95,16 @@ def find_starts(
             t_on=t_on,
             ended_s=end.t_s if end else None,
             took_s=_took_s(end.detail) if end else _seen_after(t_on, off_s, pictures),
-            hole="",
+            hole=NOTHING_SAID,
             stretch=mark.stretch,
             check=mark.check,
             off_s=_number(mark.detail.get("off_s")),
         )
         hole = _why_not_counted(start, off_s, blind)
         if end is not None and end.detail.get("woken"):
-            hole = "it came only when its button was pressed: did its power go at all?"
+            hole = msg("it came only when its button was pressed: did its power go at all?")
         if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
-            hole = "the unit was not seen to be off before this start"
+            hole = msg("the unit was not seen to be off before this start")
         found.append(replace(start, hole=hole))
     return found
 
@@ -136,14 +137,16 @@ def _seen_after(t_on: float, off_s: float, pictures: Sequence[float] | None) -> 
     return next((t_s - t_on for t_s in pictures or () if t_on <= t_s <= off_s), None)
 
 
-def _why_not_counted(start: Start, off_s: float, blind: Sequence[Span]) -> str:
+def _why_not_counted(start: Start, off_s: float, blind: Sequence[Span]) -> Message:
     """Say why a start shows nothing. A picture that was seen in time stays a good start."""
     if start.took_s is None and start.ended_s is None:
-        return "the soak was cut off during this start"
+        return msg("the soak was cut off during this start")
     until_s = start.ended_s if start.ended_s is not None else off_s
     if touching(start.t_on, until_s, blind) is None:
-        return ""
-    return "the bench was blind during this start" if start.took_s is None else ""
+        return NOTHING_SAID
+    if start.took_s is not None:
+        return NOTHING_SAID
+    return msg("the bench was blind during this start")
 
 
 def late_while_blind(start: Start, limit_s: float, blind: Sequence[Span]) -> bool:

@@ -9,6 +9,7 @@ from soak.derive.holes import EVERYTHING, Hole
 from soak.derive.spans import Span, inside, runs
 from soak.evidence import Floats
 from soak.records import Json
+from soak.words import msg
 
 SETTLING_S = 2.0
 """Readings so shortly after the power came or before it went say nothing about the supply."""
@@ -46,7 +47,7 @@ def gone(source: str, t_s: Floats, value: Floats, powered: Sequence[Span]) -> li
     usual = float(np.median(value[alive])) if alive.any() else 0.0
     low = on & ((value < usual / 2) | (value <= DEAD_V))
     return [
-        Hole(begin_s, end_s, EVERYTHING, f"{source}: the supply was gone")
+        Hole(begin_s, end_s, EVERYTHING, msg("{probe}: the supply was gone", probe=source))
         for begin_s, end_s in spread(t_s, low)
     ]
 

@@ -15,6 +15,7 @@ from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.rules.core.rule import RULES
+from soak.words import NOTHING_SAID, just
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
 """`map` or something like it: a process pool's, a cluster scheduler's."""
@@ -30,7 +31,7 @@ def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> s
     lines = compare(left, right)
     if as_json:
         return json.dumps([asdict(line) for line in lines], indent=2)
-    head = Line("", folders[0].name, folders[1].name)
+    head = Line(NOTHING_SAID, just(folders[0].name), just(folders[1].name))
     rows = [(line.what, line.one, line.other, _says(line)) for line in (head, *lines)]
     widths = [max(len(row[at]) for row in rows) for at in range(3)]
     return "\n".join(

@@ -13,7 +13,7 @@ from soak.desk.stream_end import told as told_of
 from soak.desk.stream_end import until_stopped
 from soak.errors import UsageError
 from soak.measure.accounts import nominal_rate
-from soak.measure.lookthrough import Look, Span, look_over
+from soak.measure.lookthrough import Look, Shown, look_over
 from soak.measure.watcher import WatcherSettings
 from soak.roles import Picture
 
@@ -74,7 +74,7 @@ class Found:
             yield self.clip, first, last, KINDS[span.kind]
 
 
-def frames_of(span: Span, most: int) -> tuple[int, int]:
+def frames_of(span: Shown, most: int) -> tuple[int, int]:
     """Return first and last picture, both included; of a stall those before and after it."""
     first, last = max(span.first, 0), max(span.last, 0)
     if span.kind == "stalled":
@@ -187,7 +187,7 @@ def _object(found: Found) -> dict[str, object]:
     }
 
 
-def _span(span: Span, look: Look) -> dict[str, object]:
+def _span(span: Shown, look: Look) -> dict[str, object]:
     first, last = frames_of(span, max(look.pictures - 1, 0))
     return {
         "kind": span.kind,

@@ -11,7 +11,7 @@ from soak.records import FORMAT, Header, KeptFile, Mark, Record, Seal, Session, 
 
 
 @dataclass(slots=True)
-class Span:
+class Part:
     """What one session wrote."""
 
     session: Session
@@ -26,7 +26,7 @@ class Contents:
     def __init__(self) -> None:
         self.header: Header | None = None
         self.seal: Seal | None = None
-        self.spans: list[Span] = []
+        self.parts: list[Part] = []
         self.states: list[State] = []
         self.kept_files: list[KeptFile] = []
         self.columns = Columns()
@@ -53,7 +53,7 @@ class Contents:
         if self.seal is not None:
             raise Damage("it stands behind the seal")
         if kind == READINGS:
-            if not self.spans:
+            if not self.parts:
                 raise Damage("a reading stands before the first session")
             self.columns.add(row)
         elif holds == 1:
@@ -89,37 +89,37 @@ class Contents:
         if self.header is None:
             raise Damage("it stands before the header")
         if isinstance(record, Session):
-            self.spans.append(Span(record, len(self.columns), record.begins_at_s))
+            self.parts.append(Part(record, len(self.columns), record.begins_at_s))
             return
-        if not self.spans:
+        if not self.parts:
             raise Damage("it stands before the first session")
         self._observe(record)
 
     def _observe(self, record: Record) -> None:
-        span = self.spans[-1]
+        part = self.parts[-1]
         match record:
             case State():
                 self.states.append(record)
             case Mark():
-                span.marks.append(record)
+                part.marks.append(record)
             case KeptFile():
                 self.kept_files.append(record)
             case Seal():
                 self.seal = record
             case _:
                 raise Damage("it does not belong here")
-        span.ends_s = max(span.ends_s, record.t_s)
+        part.ends_s = max(part.ends_s, record.t_s)
 
-    def span_ends_s(self, place: int) -> float:
+    def part_ends_s(self, place: int) -> float:
         """Return the soak time in s of the last record of a session."""
-        span = self.spans[place]
+        part = self.parts[place]
         end = (
-            self.spans[place + 1].readings_before
-            if place + 1 < len(self.spans)
+            self.parts[place + 1].readings_before
+            if place + 1 < len(self.parts)
             else len(self.columns)
         )
-        times = self.columns.arrays()[0][span.readings_before : end]
-        return max(span.ends_s, float(times.max())) if len(times) else span.ends_s
+        times = self.columns.arrays()[0][part.readings_before : end]
+        return max(part.ends_s, float(times.max())) if len(times) else part.ends_s
 
     def series(self, quantity: str) -> tuple[Floats, Floats]:
         """Return times in s and values of a quantity in order of time; read-only arrays."""
@@ -147,14 +147,14 @@ class Contents:
     def windows(self, stretch: str) -> list[tuple[float, float]]:
         """Return begin and end in s of each piece of a stretch."""
         pieces: list[tuple[float, float]] = []
-        for place, span in enumerate(self.spans):
+        for place, part in enumerate(self.parts):
             begins_s = math.nan
-            for mark in span.marks:
+            for mark in part.marks:
                 if mark.stretch != stretch or mark.what not in ("stretch begins", "stretch ends"):
                     continue
                 if not math.isnan(begins_s):
                     pieces.append((begins_s, mark.t_s))
                 begins_s = mark.t_s if mark.what == "stretch begins" else math.nan
             if not math.isnan(begins_s):
-                pieces.append((begins_s, self.span_ends_s(place)))
+                pieces.append((begins_s, self.part_ends_s(place)))
         return pieces

@@ -34,7 +34,7 @@ class ReadsContents:
     @property
     def ends_s(self) -> float:
         contents = self.contents()
-        return max((contents.span_ends_s(n) for n in range(len(contents.spans))), default=0.0)
+        return max((contents.part_ends_s(n) for n in range(len(contents.parts))), default=0.0)
 
     def series(self, quantity: str, stretch: str = "") -> tuple[Floats, Floats]:
         times, values = self.contents().series(quantity)
@@ -55,12 +55,12 @@ class ReadsContents:
         return sorted(found, key=_time)
 
     def marks(self, what: str = "") -> Sequence[Mark]:
-        spans = self.contents().spans
-        found = [mark for span in spans for mark in span.marks if what in ("", mark.what)]
+        parts = self.contents().parts
+        found = [mark for part in parts for mark in part.marks if what in ("", mark.what)]
         return sorted(found, key=_time)
 
     def sessions(self) -> Sequence[Session]:
-        return [span.session for span in self.contents().spans]
+        return [part.session for part in self.contents().parts]
 
     def kept_files(self) -> Sequence[KeptFile]:
         return sorted(self.contents().kept_files, key=_time)

@@ -9,14 +9,15 @@ from contextlib import suppress
 import soak.rules
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
+from soak.instruments import none_of
 from soak.judge.unbounded import unbounded
-from soak.records import Requirement, Role
+from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
-from soak.rules.core.rule import REGISTERED, RULES, AnyRule, Rule, Weight
+from soak.rules.core.rule import RULES, AnyRule, Rule, Weight
 from soak.rules.core.verdict import Finding
-from soak.words import NOTHING_SAID, Message, all_of, just, msg
+from soak.words import NOTHING_SAID, Message, just, msg
 
 
 @functools.cache
@@ -99,7 +100,7 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     """
     courses = [course_of(soak) for soak in soaks]
     rule = rule_of(requirement)
-    if rule is None and requirement.rule not in REGISTERED:
+    if rule is None:
         return not_shown(
             requirement,
             msg(
@@ -115,8 +116,6 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     holding = [course for course in wired if _holds(requirement, course)]
     if not holding:
         return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
-    if rule is None:
-        return unbounded(REGISTERED[requirement.rule](requirement, holding), None, holding)
     try:
         terms = rule.terms_of(requirement)
     except ValueError as fault:
@@ -127,9 +126,9 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
 
 def missing(requirement: Requirement, course: Course) -> Message:
     """Say which instrument the requirement lacks in a soak; empty if none."""
-    lacking = sorted(requirement.needs - course.roles)
+    lacking = requirement.needs - course.roles
     if lacking:
-        return msg("{instruments} was wired", instruments=all_of(map(_without, lacking)))
+        return msg("{instruments} was wired", instruments=none_of(lacking))
     if requirement.params.get("ambient") == "":
         return msg("no probe at ambient was wired")
     wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
@@ -138,20 +137,6 @@ def missing(requirement: Requirement, course: Course) -> Message:
         if kind == "probe" and name not in course.header.fixture.get("probe", {}):
             return msg("no probe called {name} was wired", name=name)
     return NOTHING_SAID
-
-
-def _without(role: Role) -> Message:
-    words: Mapping[Role, Message] = {
-        "switch": msg("no switch"),
-        "capture": msg("no capture card"),
-        "stick": msg("no stick"),
-        "probe": msg("no probe"),
-        "link": msg("no link watcher"),
-        "load": msg("no load"),
-        "button": msg("no presser of its power button"),
-        "servo": msg("no servo"),
-    }
-    return words[role]
 
 
 def _holds(requirement: Requirement, course: Course) -> bool:

@@ -6,8 +6,8 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.judge.judging import lack_of
-from soak.quantities import show_duration
 from soak.rules.core.verdict import Finding, Verdict
+from soak.words import Amount, Message, all_of, counted, just, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def _larger(one: Any, other: Any) -> Any:
     return max((part for part in (one, other) if part is not None), default=None)
 
 
-def in_words(again: RunAgain, *, resumable: bool) -> str:
+def in_words(again: RunAgain, *, resumable: bool) -> Message:
     """Say it in one line.
 
     Parameters
@@ -101,20 +101,34 @@ def in_words(again: RunAgain, *, resumable: bool) -> str:
     resumable : bool
         Whether the soak is not sealed, so that `soak resume` adds to what it has.
     """
-    where = f"stretch {again.number}, {again.stretch}" if again.number else "the whole soak"
-    more = [show_duration(again.lacks_s)] if again.lacks_s is not None else []
-    if again.lacks_starts is not None:
-        more.append(f"{again.lacks_starts} starts")
+    return msg("{where}: {what}", where=_where(again), what=_what(again, resumable))
+
+
+def _where(again: RunAgain) -> Message:
+    if not again.number:
+        return msg("the whole soak")
+    return msg("stretch {number}, {stretch}", number=again.number, stretch=again.stretch)
+
+
+def _what(again: RunAgain, resumable: bool) -> Message:
+    more = _amount(again.lacks_s, again.lacks_starts)
     if again.adds_up:
-        return f"{where}: {' and '.join(more)} more; quiet time of all soaks of the job adds up"
+        return msg("{more} more; quiet time of all soaks of the job adds up", more=more)
     if again.unbroken and again.whole_s:
-        return (
-            f"{where}: {show_duration(again.whole_s)} in one run without a break; "
-            "pieces of it show nothing"
+        return msg(
+            "{whole} in one run without a break; pieces of it show nothing",
+            whole=Amount(again.whole_s, "s"),
         )
     if resumable:
-        return f"{where}: {' and '.join(more)} more (`soak resume`)"
-    whole = [show_duration(again.whole_s)] if again.whole_s is not None else []
-    if again.whole_starts is not None:
-        whole.append(f"{again.whole_starts} starts")
-    return f"{where}: once more, {' and '.join(whole)}; {' and '.join(more)} of it were not seen"
+        return msg("{more} more (`soak resume`)", more=more)
+    whole = _amount(again.whole_s, again.whole_starts)
+    return msg("once more, {whole}; {more} of it were not seen", whole=whole, more=more)
+
+
+def _amount(length_s: float | None, starts: int | None) -> Message:
+    return all_of(
+        [
+            None if length_s is None else just(Amount(length_s, "s")),
+            None if starts is None else counted(starts, "1 start", "{count} starts"),
+        ]
+    )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from soak.rules.core.verdict import Finding
 from soak.statistics.bounds import checked_confidence
+from soak.words import Message, Percent, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +79,16 @@ def overall_of(findings: Sequence[Finding]) -> Overall | None:
     return together(stated) if stated else None
 
 
-def in_words(overall: Overall) -> str:
+def in_words(overall: Overall) -> Message:
     """Say it in one sentence."""
     if overall.bounds == 1:
-        return f"One bound is stated, at {overall.at_least:.1%} confidence."
-    return (
-        f"{overall.bounds} bounds are stated; that all of them hold at once is sure to at least "
-        f"{overall.at_least:.0%} ({overall.independent:.0%} if nothing binds them)."
+        return msg(
+            "One bound is stated, at {level} confidence.", level=Percent(overall.at_least, 1)
+        )
+    return msg(
+        "{bounds} bounds are stated; that all of them hold at once is sure to at least {least} "
+        "({independent} if nothing binds them).",
+        bounds=overall.bounds,
+        least=Percent(overall.at_least),
+        independent=Percent(overall.independent),
     )

@@ -11,7 +11,7 @@ from soak.roles import Picture
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Shown:
     """One state of a recording.
 
     Attributes
@@ -36,9 +36,9 @@ class Look:
 
     Attributes
     ----------
-    spans : sequence of Span
+    spans : sequence of Shown
         The states, one after the other.
-    faults : sequence of Span
+    faults : sequence of Shown
         Fine faults; they lie over the states.
     pictures, damaged : int
         Pictures looked at, and packets that were no whole picture.
@@ -50,8 +50,8 @@ class Look:
         The stream's own rate, pictures a second; 0 where it is not known.
     """
 
-    spans: Sequence[Span]
-    faults: Sequence[Span]
+    spans: Sequence[Shown]
+    faults: Sequence[Shown]
     pictures: int
     damaged: int
     backwards: int
@@ -62,7 +62,7 @@ class Look:
 
 def look_through(
     pictures: Iterable[Picture], settings: WatcherSettings, period_s: float | None = None
-) -> Sequence[Span]:
+) -> Sequence[Shown]:
     """Return the states of a recording in order of time, as `look_over` finds them."""
     return look_over(pictures, settings, period_s).spans
 
@@ -130,7 +130,7 @@ class _Run:
         return PictureWatcher(as_recorded)
 
 
-def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> Iterator[Span]:
+def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> Iterator[Shown]:
     ends_s = [state.t_s for state in states[1:]] + [end_s]
     at = 0
     for state, to_s in zip(states, ends_s, strict=True):
@@ -142,4 +142,4 @@ def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> I
         last = at - 1
         if last < first:  # a stall: no picture of its own
             first = last
-        yield Span(state.state, first, last, state.t_s, to_s - state.t_s)
+        yield Shown(state.state, first, last, state.t_s, to_s - state.t_s)

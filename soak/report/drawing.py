@@ -9,11 +9,10 @@ from soak.charts.band import QUIET, Piece, Row, band
 from soak.charts.bars import bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
-from soak.charts.thinning import Span, merged
 from soak.derive.course import Course
 from soak.derive.faults import stated_start_limit_s
 from soak.derive.holes import gaps
-from soak.derive.spans import common, minus
+from soak.derive.spans import Span, common, merged, minus
 from soak.quantities import Quantity, show_duration, show_value
 from soak.records import UNSEEN
 from soak.report.model import Chart

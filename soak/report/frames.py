@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from soak.charts.thinning import Span
+from soak.derive.spans import Span
 from soak.errors import JournalError
 from soak.evidence import Evidence
 from soak.records import KeptFile

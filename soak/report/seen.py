@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from soak.charts.axes import clock_text
-from soak.charts.thinning import Span
 from soak.derive.course import Course
 from soak.derive.holes import EVERYTHING
 from soak.derive.power import unpowered
+from soak.derive.spans import Span
 from soak.quantities import show_duration
 from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.report.model import Hole

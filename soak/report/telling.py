@@ -7,6 +7,7 @@ from typing import Any
 from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN
 from soak.evidence import Evidence
+from soak.instruments import wired
 from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Json
 from soak.report.context import ReportContext
@@ -162,14 +163,7 @@ def _departed(evidence: Evidence) -> list[str]:
 
 def instruments(fixture: Json, context: ReportContext) -> tuple[Instrument, ...]:
     """List the instruments of a fixture with what identifies them."""
-    wired: list[tuple[str, Mapping[str, Any]]] = [
-        (name, fixture[name])
-        for name in ("switch", "capture", "stick", "link", "load", "button", "servo")
-        if fixture.get(name)
-    ]
-    probes = fixture.get("probe", {})
-    wired += [(f"probe.{name}", probes[name]) for name in sorted(probes)]
-    return tuple(_instrument(name, entry, context) for name, entry in wired)
+    return tuple(_instrument(source, told, context) for source, told in wired(fixture).items())
 
 
 def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:

@@ -16,15 +16,8 @@ from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, Side, accuracy
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.terms import terms
+from soak.terms import SpotTerms, terms
 from soak.words import Amount, Message, Stated, begin, counted, joined, msg, sentence
-
-
-@terms
-class SpotTerms:
-    """The spot that is measured, as the model sheet calls it."""
-
-    spot: str = ""
 
 
 @terms
@@ -52,9 +45,9 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
     covered = [coverage(course, need, one.unseen) for course, one in pairs]
     read = [(course, one) for course, one in pairs if len(one.t_s)]
     if not read:
-        return not_shown(need, covered[-1].why or msg("there is no reading"), covered=covered)
+        return not_shown(need, covered[-1].why or msg("there is no reading"))
     if need.limit is None:
-        return not_shown(need, msg("the requirement gives no limit"), covered=covered)
+        return not_shown(need, msg("the requirement gives no limit"))
     course, worst = max(read, key=lambda pair: float(np.max(sign * pair[1].value)))
     at = int(np.argmax(sign * worst.value))
     extreme = float(worst.value[at])

@@ -61,7 +61,7 @@ def _settled(
     }
     if hours <= 0 and not number:
         why = covered[-1].why or msg("the unit was never seen with power on and started")
-        return not_shown(need, why, covered=covered, detail=detail)
+        return not_shown(need, why, detail=detail)
     because = sentence(
         msg("{counted} in {time} with power on", counted=told(number), time=Amount(watched_s, "s"))
     )

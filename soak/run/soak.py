@@ -11,9 +11,10 @@ import trio
 
 from soak.clock import LeapingClock, SoakClock
 from soak.errors import JournalError
+from soak.instruments import Instruments
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
-from soak.roles import Instruments, Operator, Pictured, Question, Watcher
+from soak.roles import Operator, Pictured, Question, Watcher
 from soak.rules.answered import ANSWERED
 from soak.run.button import PowerButton
 from soak.run.guard import Guard, LoopGuard

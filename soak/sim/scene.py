@@ -29,7 +29,7 @@ def _rising(value: tuple[float, float]) -> tuple[float, float]:
     return value
 
 
-Span = Annotated[tuple[Seconds, Seconds], BeforeValidator(_pair), AfterValidator(_rising)]
+Between = Annotated[tuple[Seconds, Seconds], BeforeValidator(_pair), AfterValidator(_rising)]
 """A range of durations or times, `["40 min", "1 h"]`; the value is drawn evenly from it."""
 
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -108,7 +108,7 @@ class When(Settings):
     spot: str = ""
     above_degc: float = 0.0
     full_k: float = Field(default=4.0, gt=0)
-    lasts_s: Span = (0.5, 8.0)
+    lasts_s: Between = (0.5, 8.0)
 
     @model_validator(mode="after")
     def _lasts_some_time(self) -> "When":
@@ -140,14 +140,14 @@ class Contact(Settings):
 class Interruption(Settings):
     """Restarts or hangs by itself after so long an unbroken time since the last start."""
 
-    after_s: Span
+    after_s: Between
     kind: Literal["restart", "hang"] = "restart"
 
 
 class Fan(Settings):
     """A fan that stops for good after so much time with power; heat then rises by `factor`."""
 
-    dies_after_s: Span
+    dies_after_s: Between
     factor: float = Field(gt=1, lt=10)
 
 
@@ -216,8 +216,8 @@ class Button(Settings):
     """
 
     stays_off: bool = False
-    dark_s: Span = (0.5, 2.0)
-    off_s: Span = (4.0, 8.0)
+    dark_s: Between = (0.5, 2.0)
+    off_s: Between = (4.0, 8.0)
     hangs: Share = 0.0
     hard_off_s: Seconds = Field(default=4.0, gt=0)
 
@@ -258,13 +258,13 @@ class Supply(Settings):
     standby_a: float = Field(default=0.03, ge=0)
     starts_from_v: float = Field(default=0.0, ge=0, le=60)
     rides_through_s: Seconds = Field(default=HOLDS_UP_S, ge=0, le=10)
-    latches_s: Span | None = None
+    latches_s: Between | None = None
 
 
 class Outage(Settings):
     """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`."""
 
-    at_s: Span
+    at_s: Between
     for_s: Seconds = Field(gt=0)
 
 
@@ -278,7 +278,7 @@ class ProbeOff(Settings):
     """A probe that comes off its spot at a time drawn from `at_s`, and reads the air from then."""
 
     probe: str = Field(min_length=1)
-    at_s: Span
+    at_s: Between
 
 
 class Relay(Settings):
@@ -292,7 +292,7 @@ class Relay(Settings):
     """
 
     fault: Literal["welded", "open", "mute"]
-    at_s: Span
+    at_s: Between
 
 
 class BenchTroubles(Settings):

@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
+from soak.derive.spans import Span, merged
+
 V = TypeVar("V")
 
 
@@ -55,16 +57,11 @@ class Spans:
     _from_s: list[float] = field(default_factory=list)
     _until_s: list[float] = field(default_factory=list)
 
-    def add(self, spans: Iterable[tuple[float, float]]) -> None:
+    def add(self, spans: Iterable[Span]) -> None:
         """Add spans; those that overlap become one."""
-        all_spans = sorted([*zip(self._from_s, self._until_s, strict=True), *spans])
-        self._from_s, self._until_s = [], []
-        for from_s, until_s in all_spans:
-            if self._until_s and from_s <= self._until_s[-1]:
-                self._until_s[-1] = max(self._until_s[-1], until_s)
-            else:
-                self._from_s.append(from_s)
-                self._until_s.append(until_s)
+        apart = merged([*zip(self._from_s, self._until_s, strict=True), *spans])
+        self._from_s = [from_s for from_s, _ in apart]
+        self._until_s = [until_s for _, until_s in apart]
 
     def cut(self, t_s: float) -> None:
         """Forget what lies after `t_s`."""

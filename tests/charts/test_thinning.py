@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from soak.charts.thinning import merged, pieces, thin, usual_gap_s
+from soak.charts.thinning import pieces, thin, usual_gap_s
 
 values = arrays(np.float64, st.integers(1, 400), elements=st.floats(-1e6, 1e6))
 
@@ -75,8 +75,3 @@ def test_the_usual_gap_follows_the_readings_and_has_a_floor():
     assert usual_gap_s(np.arange(0.0, 100.0, 10.0), 1.0) == 50.0
     assert usual_gap_s(np.arange(0.0, 100.0, 10.0), 80.0) == 80.0
     assert usual_gap_s(np.array([1.0]), 7.0) == 7.0
-
-
-def test_spans_join_where_they_touch():
-    """Overlapping and touching spans become one, others stay apart."""
-    assert merged([(5, 6), (0, 2), (1, 3), (3, 4)]) == [(0, 4), (5, 6)]

@@ -31,4 +31,4 @@ def test_losses_when_hot_are_told_as_late():
         soak.spell("capture", begin_s, begin_s + 3, "black")
     finding = judge_requirement(demand("no dropout", "capture"), [soak])
     assert (finding.detail["early"], finding.detail["late"]) == (0, 3)
-    assert "Early half 0, late half 3." in finding.aside
+    assert finding.aside == "Early half 0, late half 3."

@@ -50,5 +50,5 @@ def test_a_cure_by_luck_is_called_one():
     """Two losses in 45 s, then none in 45 s: (1/2)^2 = 25 % by luck; six: 1.6 %, decided."""
     few = decide([Swapped("", 2, 45), Swapped("cable", 0, 45), Swapped("capture card", 3, 45)])
     many = decide([Swapped("", 6, 45), Swapped("cable", 0, 45), Swapped("capture card", 5, 45)])
-    assert "luck in 25% of cases: watch longer" in few
+    assert "luck in 25 % of cases: watch longer" in few
     assert many.endswith("it is the bench, not the unit.")

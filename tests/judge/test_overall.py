@@ -35,7 +35,7 @@ def test_only_stated_confidence_bounds_are_counted():
     ]
     found = overall_of(judge([clean_night().demanding(*demands)]).findings)
     assert (found.bounds, found.at_least) == (2, pytest.approx(0.85))
-    assert "85%" in in_words(found)
+    assert "85 %" in in_words(found)
 
 
 def test_no_bound_has_no_overall_confidence():

@@ -4,14 +4,14 @@ Each pointer explains some of the events against the unit and says why in plain 
 that explains most stands first. A pointer is a place to look, not a finding.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from soak.derive.course import course_of
 from soak.derive.faults import UnitFault
 from soak.evidence import Evidence
-from soak.judge.explain.clues import Clues, sudden_warming
+from soak.judge.explain.clues import Clues, Share, sudden_warming
 from soak.judge.explain.hints import (
     lanes_lost,
     slow_after_short_off,
@@ -20,18 +20,30 @@ from soak.judge.explain.hints import (
     with_other_ports,
     with_uptime,
 )
-from soak.quantities import show_duration
+from soak.words import NOTHING_SAID, Amount, Message, Stated, all_of, counted, joined, msg
 
 _HEAT_MATTERS = 0.01
 _HOTTER_BY_K = 1.0
-_POWER_UP = "Looks like what happens at power-up (capacitors, reset, boot storage)"
-_SUPPLY = "Looks like what the unit makes of its supply (input capacitors, regulator, reset)"
-_AT_SUPPLY = {
-    "lowest voltage": "at the lowest rated voltage",
-    "highest voltage": "at the highest rated voltage",
-    "quick": "after a short break",
+_AT_SUPPLY: Mapping[str, Callable[[Share], Message]] = {
+    "lowest voltage": lambda one: msg(
+        "{failed} of {tried} starts at the lowest rated voltage", failed=one.failed, tried=one.tried
+    ),
+    "highest voltage": lambda one: msg(
+        "{failed} of {tried} starts at the highest rated voltage",
+        failed=one.failed,
+        tried=one.tried,
+    ),
+    "quick": lambda one: msg(
+        "{failed} of {tried} starts after a short break", failed=one.failed, tried=one.tried
+    ),
 }
-_AT_POWER_UP = ("warm", "cold", "quick")
+_AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
+    "warm": lambda one: msg("{failed} of {tried} warm starts", failed=one.failed, tried=one.tried),
+    "cold": lambda one: msg("{failed} of {tried} cold starts", failed=one.failed, tried=one.tried),
+    "quick": lambda one: msg(
+        "{failed} of {tried} quick starts", failed=one.failed, tried=one.tried
+    ),
+}
 _SWAPPED = frozenset({"power", "video port", "usb port", "link", "protected output"})
 """What a swap of cable, port and card can tell from the bench's own."""
 _TOO_FEW = 2
@@ -49,7 +61,7 @@ class Cause:
     key : str
         Which part of the unit: `power`, `video port`, `usb port`, `supply`, `start`, `cooling`,
         `link`, `program`, `protected output`.
-    text : str
+    text : Message
         Where to look first, and why, in plain words.
     explains : int
         Events against the unit that it would explain.
@@ -58,14 +70,14 @@ class Cause:
     """
 
     key: str
-    text: str
+    text: Message
     explains: int
     share: float
 
 
 def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
     """Return the pointers that the soaks of one job give, the likeliest first; often none."""
-    found: dict[str, list[tuple[str, int]]] = {}
+    found: dict[str, list[tuple[Message, int]]] = {}
     total = 0
     for soak in soaks:
         clues = Clues(course_of(soak))
@@ -78,12 +90,15 @@ def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
     return sorted(causes, key=lambda cause: -cause.explains)
 
 
-def no_idea(soaks: Sequence[Evidence]) -> str:
+def no_idea(soaks: Sequence[Evidence]) -> Message:
     """Say in words that nothing points anywhere."""
     events = sum(len(Clues(course_of(soak)).events) for soak in soaks)
-    if not events:
-        return "No event of the unit is on record, so nothing points anywhere."
-    return f"No idea: {events} event(s) that follow no pattern known here."
+    return counted(
+        events,
+        "No idea: 1 event that follows no pattern known here.",
+        "No idea: {count} events that follow no pattern known here.",
+        none=msg("No event of the unit is on record, so nothing points anywhere."),
+    )
 
 
 def swap_decides(causes: Sequence[Cause]) -> bool:
@@ -91,12 +106,12 @@ def swap_decides(causes: Sequence[Cause]) -> bool:
     return any(cause.key in _SWAPPED for cause in causes)
 
 
-def _joined(key: str, said: Sequence[tuple[str, int]], total: int) -> Cause:
+def _joined(key: str, said: Sequence[tuple[Message, int]], total: int) -> Cause:
     explains = sum(number for _, number in said)
     return Cause(key, said[-1][0], explains, min(1.0, explains / max(total, 1)))
 
 
-Pointer = tuple[str, int] | None
+Pointer = tuple[Message, int] | None
 
 
 def _power(clues: Clues) -> Pointer:
@@ -108,13 +123,29 @@ def _power(clues: Clues) -> Pointer:
     if len(restarts) + len(both) < 1 or number < _TOO_FEW:
         return None
     if not restarts:
-        why = f"picture and data were lost at one moment, {len(both)} times"
-        return f"Looks like power (inlet, supply) and not a port: {why}.", number
+        told = msg(
+            "Looks like power (inlet, supply) and not a port: picture and data were lost at one "
+            "moment, {count} times.",
+            count=len(both),
+        )
+        return told, number
+    why = [_anew(restarts), *_when(clues, restarts)]
+    told = msg(
+        "Looks like power (inlet, supply, a short brown-out) or its program: {why}.",
+        why=joined("; ", why),
+    )
+    return told, number
+
+
+def _anew(restarts: Sequence[UnitFault]) -> Message:
     apart = [b.from_s - a.to_s for a, b in pairwise(restarts)]
-    every = f", about every {show_duration(sum(apart) / len(apart))}" if apart else ""
-    heat = _when(clues, restarts)
-    why = f"the unit started anew by itself {len(restarts)} times{every}{heat}"
-    return f"Looks like power (inlet, supply, a short brown-out) or its program: {why}.", number
+    if not apart:
+        return msg("the unit started anew by itself once")
+    return msg(
+        "the unit started anew by itself {count} times, about every {time}",
+        count=len(restarts),
+        time=Amount(sum(apart) / len(apart), "s"),
+    )
 
 
 def _video(clues: Clues) -> Pointer:
@@ -124,23 +155,40 @@ def _video(clues: Clues) -> Pointer:
     lanes, sparkling = lanes_lost(clues)
     if len(alone) < _TOO_FEW:
         return _lanes(lanes, sparkling)
-    longest_s = max(event.to_s - event.from_s for event in alone)
-    heat = _when(clues, alone) + (f"; a colour was lost {lanes} times" if lanes else "")
-    why = (
-        f"the picture alone was lost {len(alone)} times, at most {show_duration(longest_s)}, and "
-        f"came back without a start{heat}"
+    lost = msg(
+        "the picture alone was lost {count} times, at most {time}, and came back without a start",
+        count=len(alone),
+        time=Amount(max(event.to_s - event.from_s for event in alone), "s"),
     )
-    return f"Looks like the video connector, its joints or the cable, not the supply: {why}.", len(
-        alone
+    colours = (
+        counted(lanes, "a colour was lost once", "a colour was lost {count} times")
+        if lanes
+        else None
     )
+    told = msg(
+        "Looks like the video connector, its joints or the cable, not the supply: {why}.",
+        why=joined("; ", [lost, *_when(clues, alone), colours]),
+    )
+    return told, len(alone)
 
 
 def _lanes(lanes: int, sparkling: int) -> Pointer:
     if lanes < _TOO_FEW:
         return None
-    beside = f", {sparkling} times with sparkle beside it" if sparkling else ""
-    why = f"a colour was lost or stuck {lanes} times while the picture stayed{beside}"
-    return f"Looks like one pair of the video connector or cable: {why}.", lanes
+    if not sparkling:
+        told = msg(
+            "Looks like one pair of the video connector or cable: a colour was lost or stuck "
+            "{count} times while the picture stayed.",
+            count=lanes,
+        )
+        return told, lanes
+    told = msg(
+        "Looks like one pair of the video connector or cable: a colour was lost or stuck {count} "
+        "times while the picture stayed, {sparkling} times with sparkle beside it.",
+        count=lanes,
+        sparkling=sparkling,
+    )
+    return told, lanes
 
 
 def _usb(clues: Clues) -> Pointer:
@@ -151,12 +199,27 @@ def _usb(clues: Clues) -> Pointer:
     events = [*wrong, *alone]
     if len(events) < _TOO_FEW:
         return None
-    heat = _when(clues, events, "transfer")
-    heat += with_other_ports(clues) + with_late_reads(clues, events)
-    parts = [f"{len(wrong)} transfers came back wrong"] if wrong else []
-    parts += [f"the port alone lost contact {len(alone)} times"] if alone else []
-    why = f"{' and '.join(parts)} while the picture stayed{heat}"
-    return f"Looks like the USB port, its joints or the storage behind it: {why}.", len(events)
+    found = [
+        counted(
+            len(wrong),
+            "1 transfer came back wrong",
+            "{count} transfers came back wrong",
+            none=NOTHING_SAID,
+        ),
+        counted(
+            len(alone),
+            "the port alone lost contact once",
+            "the port alone lost contact {count} times",
+            none=NOTHING_SAID,
+        ),
+    ]
+    stayed = msg("{found} while the picture stayed", found=all_of(found))
+    hints = [with_other_ports(clues), with_late_reads(clues, events)]
+    told = msg(
+        "Looks like the USB port, its joints or the storage behind it: {why}.",
+        why=joined("; ", [stayed, *_when(clues, events, "transfer"), *hints]),
+    )
+    return told, len(events)
 
 
 def _supply(clues: Clues) -> Pointer:
@@ -164,21 +227,29 @@ def _supply(clues: Clues) -> Pointer:
     failed = clues.failed_starts(of_supply=True)
     if len(failed) < _TOO_FEW:
         return None
-    bad = clues.shares(failed, _AT_SUPPLY, of_supply=True)
-    why = " and ".join(
-        f"{share} starts {_AT_SUPPLY[kind]}" for kind, share in bad if share[0] != "0"
+    bad = [one for one in clues.shares(failed, _AT_SUPPLY, of_supply=True) if one.failed]
+    told = msg(
+        "Looks like what the unit makes of its supply (input capacitors, regulator, reset): "
+        "{starts} failed.",
+        starts=all_of(_AT_SUPPLY[one.kind](one) for one in bad),
     )
-    return f"{_SUPPLY}: {why} failed.", len(failed)
+    return told, len(failed)
 
 
 def _start(clues: Clues) -> Pointer:
     """Look for starts that fail."""
     failed, short = clues.failed_starts(of_supply=False), slow_after_short_off(clues)
     if len(failed) < _TOO_FEW:
-        return (f"{_POWER_UP}: {short}.", 1) if short else None
-    counts = [f"{share} {kind}" for kind, share in clues.shares(failed, _AT_POWER_UP)]
-    why = f"{' and '.join(counts)} starts failed" + (f"; {short}" if short else "")
-    return f"{_POWER_UP}: {why}.", len(failed)
+        return (_at_power_up(short), 1) if short else None
+    shares = clues.shares(failed, _AT_POWER_UP)
+    why = msg("{starts} failed", starts=all_of(_AT_POWER_UP[one.kind](one) for one in shares))
+    return _at_power_up(joined("; ", [why, short])), len(failed)
+
+
+def _at_power_up(why: Message) -> Message:
+    return msg(
+        "Looks like what happens at power-up (capacitors, reset, boot storage): {why}.", why=why
+    )
 
 
 def _cooling(clues: Clues) -> Pointer:
@@ -189,11 +260,17 @@ def _cooling(clues: Clues) -> Pointer:
         return None
     new_s = _warmed_anew(clues)
     if new_s is not None:
-        why = f"it was steady and warmed anew from {show_duration(new_s)} on"
-        return f"Looks like a fan or vent that stopped: {why}.", 3 * len(hot)
-    names = ", ".join(sorted({event.source for event in hot}))
-    why = f"{names} passed its limit on a smooth curve"
-    return f"Looks like cooling (thermal compound, heatsink seat, dust): {why}.", 3 * len(hot)
+        told = msg(
+            "Looks like a fan or vent that stopped: it was steady and warmed anew from {time} on.",
+            time=Amount(new_s, "s"),
+        )
+        return told, 3 * len(hot)
+    told = msg(
+        "Looks like cooling (thermal compound, heatsink seat, dust): {probes} passed its limit on "
+        "a smooth curve.",
+        probes=", ".join(sorted({event.source for event in hot})),
+    )
+    return told, 3 * len(hot)
 
 
 def _link(clues: Clues) -> Pointer:
@@ -201,8 +278,12 @@ def _link(clues: Clues) -> Pointer:
     slow = clues.of("slow transfer")
     if not slow or clues.of("wrong data", "stick gone"):
         return None
-    why = f"from {show_duration(slow[0].from_s)} on data came slowly, and not a byte was wrong"
-    return f"Looks like a link that fell back (for USB 3: its SuperSpeed pairs): {why}.", 2
+    told = msg(
+        "Looks like a link that fell back (for USB 3: its SuperSpeed pairs): from {time} on data "
+        "came slowly, and not a byte was wrong.",
+        time=Amount(slow[0].from_s, "s"),
+    )
+    return told, 2
 
 
 def _program(clues: Clues) -> Pointer:
@@ -210,19 +291,26 @@ def _program(clues: Clues) -> Pointer:
     hangs = [event for event in clues.of("hang") if not clues.of("restart")]
     if not hangs:
         return None
-    why = f"it stood still at {show_duration(hangs[0].from_s)} and did not come back with power on"
-    return f"Looks like its program, memory or storage, not a connector: {why}.", 2 * len(hangs)
+    told = msg(
+        "Looks like its program, memory or storage, not a connector: it stood still at {time} and "
+        "did not come back with power on.",
+        time=Amount(hangs[0].from_s, "s"),
+    )
+    return told, 2 * len(hangs)
 
 
 def _protected(clues: Clues) -> Pointer:
     """Look for a picture that goes black for long: outside it looks as protected output does."""
     lost = clues.of("dropout", "restart", "hang")
-    black = [one for one in lost if "(black" in one.text and one.to_s - one.from_s >= _BLACK_FOR_S]
+    black = [one for one in lost if one.state == "black" and one.to_s - one.from_s >= _BLACK_FOR_S]
     if not black:
         return None
-    longest = show_duration(max(one.to_s - one.from_s for one in black))
-    why = f"the picture was black for up to {longest} and the signal stayed, as with a lost picture"
-    return f"May be protected output and no fault: {why}. Have it show something else.", len(black)
+    told = msg(
+        "May be protected output and no fault: the picture was black for up to {time} and the "
+        "signal stayed, as with a lost picture. Have it show something else.",
+        time=Amount(max(one.to_s - one.from_s for one in black), "s"),
+    )
+    return told, len(black)
 
 
 _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
@@ -238,22 +326,22 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
 }
 
 
-def _when(clues: Clues, events: Sequence[UnitFault], check: str = "") -> str:
+def _when(clues: Clues, events: Sequence[UnitFault], check: str = "") -> list[Message]:
     """Say what the events go with: heat, else uptime (which heat follows); movement of a plug."""
-    heat = _with_heat(clues, events, check)
-    uptime = "" if "when hot" in heat else with_uptime(clues, events)
-    return heat + uptime + with_movement(clues, events)
-
-
-def _with_heat(clues: Clues, events: Sequence[UnitFault], check: str = "") -> str:
-    """Say whether the events come with heat, or an empty text."""
     ranked = clues.heat_at(events, check)
+    moved = with_movement(clues, events)
     if ranked is None:
-        return ""
+        return [with_uptime(clues, events), moved]
     if ranked.p_hotter < _HEAT_MATTERS and ranked.at_degc - ranked.cool_degc >= _HOTTER_BY_K:
-        cool = f"{ranked.cool} of {len(events)} below {ranked.cool_degc:.0f} °C"
-        return f"; when hot (median {ranked.at_degc:.0f} °C, {cool})"
-    return "; no link with heat shown"
+        hot = msg(
+            "when hot (median {median}, {cool} of {all} below {quarter})",
+            median=Stated(round(ranked.at_degc), "degC"),
+            cool=ranked.cool,
+            all=len(events),
+            quarter=Stated(round(ranked.cool_degc), "degC"),
+        )
+        return [hot, moved]
+    return [msg("no link with heat shown"), with_uptime(clues, events), moved]
 
 
 def _warmed_anew(clues: Clues) -> float | None:

@@ -45,6 +45,15 @@ class Ranked:
     cool: int
 
 
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How many starts of one kind failed of those that were tried."""
+
+    kind: str
+    failed: int
+    tried: int
+
+
 class Clues:
     """Everything that points somewhere, from one soak."""
 
@@ -67,8 +76,8 @@ class Clues:
 
     def shares(
         self, failed: Sequence[UnitFault], kinds: Iterable[str], *, of_supply: bool = False
-    ) -> list[tuple[str, str]]:
-        """Return each kind of start that was tried, with its failed share as `"2 of 60"`."""
+    ) -> list[Share]:
+        """Return each kind of start that was tried, with how many of how many failed."""
         at = {fault.from_s for fault in failed}
         found = []
         for kind in kinds:
@@ -78,7 +87,7 @@ class Clues:
                 if start.kind == kind and (start.check == _OF_SUPPLY) == of_supply
             ]
             if tried:
-                found.append((kind, f"{sum(t_on in at for t_on in tried)} of {len(tried)}"))
+                found.append(Share(kind, sum(t_on in at for t_on in tried), len(tried)))
         return found
 
     def together(self, one: UnitFault, others: Sequence[UnitFault]) -> bool:

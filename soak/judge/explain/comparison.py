@@ -9,12 +9,20 @@ from soak.derive.course import Course, course_of
 from soak.derive.faults import failed_starts, terms_of, unit_faults
 from soak.derive.spans import inside
 from soak.evidence import Evidence, Floats
-from soak.quantities import show_value
 from soak.statistics.compare import compare_rates
+from soak.words import NOTHING_SAID, Amount, Message, Number, just, msg
 
 _LAST_S = 1800.0
 """A warm temperature is the median of the last half hour with power."""
 _DIFFERS = 0.05
+_KINDS = {
+    "dropout": msg("dropout"),
+    "restart": msg("restart"),
+    "hang": msg("hang"),
+    "stick gone": msg("stick gone"),
+    "wrong data": msg("wrong data"),
+}
+"""Faults of the unit that are compared, as they are said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,19 +31,21 @@ class Line:
 
     Attributes
     ----------
-    one, other : str
+    what : Message
+        What is measured.
+    one, other : Message
         The values as they are printed; empty where a soak has none.
     differs : bool or None
         Whether more than chance is between them; None where no test fits (two single values).
-    method : str
-        The test, or an empty text.
+    method : Message
+        The test, or empty.
     """
 
-    what: str
-    one: str
-    other: str
+    what: Message
+    one: Message
+    other: Message
     differs: bool | None = None
-    method: str = ""
+    method: Message = NOTHING_SAID
 
 
 def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
@@ -51,8 +61,11 @@ def _starts(left: Course, right: Course) -> Line | None:
     counts = [(len(failed_starts(course)), len(course.starts)) for course in (left, right)]
     if not any(tried for _, tried in counts):
         return None
-    shown = [f"{failed} of {tried} failed" if tried else "" for failed, tried in counts]
-    return Line("starts", shown[0], shown[1])
+    shown = [
+        msg("{failed} of {tried} failed", failed=failed, tried=tried) if tried else NOTHING_SAID
+        for failed, tried in counts
+    ]
+    return Line(msg("starts"), shown[0], shown[1])
 
 
 def _start_times(left: Course, right: Course) -> Line | None:
@@ -61,24 +74,28 @@ def _start_times(left: Course, right: Course) -> Line | None:
         return None
     from scipy.stats import mannwhitneyu
 
-    shown = [show_value(float(np.median(found)), "s") for found in times]
+    shown = [just(Amount(float(np.median(found)), "s")) for found in times]
     p = float(mannwhitneyu(times[0], times[1]).pvalue)
-    return Line(
-        "median time to picture", shown[0], shown[1], p < _DIFFERS, f"Mann-Whitney, p = {p:.3f}"
-    )
+    method = msg("Mann-Whitney, p = {p}", p=Number(p, ".3f"))
+    return Line(msg("median time to picture"), shown[0], shown[1], p < _DIFFERS, method)
 
 
 def _faults(left: Course, right: Course) -> list[Line]:
     lines = []
-    for kind in ("dropout", "restart", "hang", "stick gone", "wrong data"):
+    for kind in _KINDS:
         counts = [_count(course, kind) for course in (left, right)]
         hours = [sum(b - a for a, b in course.started) / 3600 for course in (left, right)]
         if not any(counts) or not all(hours):
             continue
         found = compare_rates(counts[0], hours[0], counts[1], hours[1])
-        shown = [f"{count} in {h:.1f} h" for count, h in zip(counts, hours, strict=True)]
-        method = f"exact conditional test of two Poisson rates, p = {found.differ:.3f}"
-        lines.append(Line(kind, shown[0], shown[1], found.differ < _DIFFERS, method))
+        shown = [
+            msg("{count} in {hours} h", count=count, hours=Number(h, ".1f"))
+            for count, h in zip(counts, hours, strict=True)
+        ]
+        method = msg(
+            "exact conditional test of two Poisson rates, p = {p}", p=Number(found.differ, ".3f")
+        )
+        lines.append(Line(_KINDS[kind], shown[0], shown[1], found.differ < _DIFFERS, method))
     return lines
 
 
@@ -99,8 +116,8 @@ def _warmth(left: Course, right: Course, name: str) -> Line | None:
     values = [_warm(course, f"probe.{name}") for course in (left, right)]
     if any(value is None for value in values):
         return None
-    shown = [show_value(float(value), unit) for value in values if value is not None]
-    return Line(f"{name}, last half hour with power", shown[0], shown[1])
+    shown = [just(Amount(float(value), unit)) for value in values if value is not None]
+    return Line(msg("{probe}, last half hour with power", probe=name), shown[0], shown[1])
 
 
 def _warm(course: Course, source: str) -> float | None:
@@ -116,13 +133,13 @@ def _speed(left: Course, right: Course) -> Line | None:
     found: list[Floats] = [c.series("transfer.stick.speed")[1] for c in (left, right)]
     if not all(len(values) for values in found):
         return None
-    shown = [show_value(float(np.median(values)), "B/s") for values in found]
-    return Line("median read speed", shown[0], shown[1])
+    shown = [just(Amount(float(np.median(values)), "B/s")) for values in found]
+    return Line(msg("median read speed"), shown[0], shown[1])
 
 
 def _damaged(left: Course, right: Course) -> Line | None:
     found = [course.series("transfer.stick.damaged")[1] for course in (left, right)]
     if not any(len(values) for values in found):
         return None
-    shown = [show_value(float(values.sum()), "B") for values in found]
-    return Line("bytes that came back wrong", shown[0], shown[1])
+    shown = [just(Amount(float(values.sum()), "B")) for values in found]
+    return Line(msg("bytes that came back wrong"), shown[0], shown[1])

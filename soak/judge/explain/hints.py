@@ -1,6 +1,6 @@
 """What else the events of a pointer go with: uptime, movement, other ports, short offs, late reads.
 
-Each hint is a few words behind a pointer, or nothing. It is told only where luck is a poor
+Each hint is a few words behind a pointer, or empty. It is told only where luck is a poor
 explanation; the levels are our own choice.
 """
 
@@ -14,8 +14,8 @@ from soak.derive.spans import Span, common, holds, merged, total_s
 from soak.derive.strata import kind_of
 from soak.evidence import Floats
 from soak.judge.explain.clues import TOGETHER_S, Clues
-from soak.quantities import show_duration
 from soak.rules.transfer_trend import usual_and_late_s
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 MATTERS = 0.01
 _FEWEST = 3
@@ -42,22 +42,24 @@ def rank_chances(some: Floats, usual: Floats) -> tuple[float, float]:
     return float(ndtr(-z)), float(ndtr(z))
 
 
-def with_uptime(clues: Clues, events: Sequence[UnitFault]) -> str:
+def with_uptime(clues: Clues, events: Sequence[UnitFault]) -> Message:
     """Say whether the events come soon after power-on, or only after long running."""
     windows = clues.course.power
     watched = clues.course.started
     spans = [np.arange(a, b, _GRID_S) for a, b in watched if b > a]
     if len(events) < _FEWEST or not spans:
-        return ""
+        return NOTHING_SAID
     usual = _uptimes(np.concatenate(spans), windows)
     own = _uptimes(np.array([event.from_s for event in events]), windows)
     if len(own) < _FEWEST or len(usual) < _FEWEST:
-        return ""
+        return NOTHING_SAID
     high, low = rank_chances(own, usual)
-    median = show_duration(float(np.median(own)))
+    median = Amount(float(np.median(own)), "s")
     if 2 * low < MATTERS:
-        return f"; soon after power-on (median {median})"
-    return f"; after long running (median {median})" if 2 * high < MATTERS else ""
+        return msg("soon after power-on (median {median})", median=median)
+    if 2 * high < MATTERS:
+        return msg("after long running (median {median})", median=median)
+    return NOTHING_SAID
 
 
 def _uptimes(t_s: Floats, windows: Sequence[Span]) -> Floats:
@@ -69,19 +71,23 @@ def _uptimes(t_s: Floats, windows: Sequence[Span]) -> Floats:
     return np.asarray(known - begins[np.searchsorted(begins, known, side="right") - 1])
 
 
-def with_movement(clues: Clues, events: Sequence[UnitFault]) -> str:
+def with_movement(clues: Clues, events: Sequence[UnitFault]) -> Message:
     """Say whether the events come while a plug is moved, and not while hands are off."""
     moved = _spans_of_movement(clues, rest=False)
     rest = _spans_of_movement(clues, rest=True)
     there = [event for event in events if holds(event.from_s, [*moved, *rest])]
     number = sum(holds(event.from_s, moved) for event in there)
     if number < _FEWEST or not rest:
-        return ""
+        return NOTHING_SAID
     share = total_s(moved) / (total_s(moved) + total_s(rest))
     chance = float(bdtrc(number - 1, len(there), share))
     if chance >= MATTERS:
-        return ""
-    return f"; when its plug was moved ({number} of {len(there)} seen meanwhile)"
+        return NOTHING_SAID
+    return msg(
+        "when its plug was moved ({number} of {seen} seen meanwhile)",
+        number=number,
+        seen=len(there),
+    )
 
 
 def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
@@ -94,44 +100,50 @@ def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
     return merged(found)
 
 
-def with_other_ports(clues: Clues) -> str:
+def with_other_ports(clues: Clues) -> Message:
     """Say whether several ports are lost at one moment."""
     stick, link = clues.of("stick gone"), clues.of("link gone")
     fixture = clues.course.header.fixture
     other = fixture.get("link", {}).get("port") != fixture.get("stick", {}).get("port")
     both = sum(clues.together(event, link) for event in stick)
     if not other or both < 2:
-        return ""
-    return f"; two ports at one moment, {both} times: rather what they share than one connector"
+        return NOTHING_SAID
+    return msg(
+        "two ports at one moment, {count} times: rather what they share than one connector",
+        count=both,
+    )
 
 
-def with_late_reads(clues: Clues, events: Sequence[UnitFault]) -> str:
+def with_late_reads(clues: Clues, events: Sequence[UnitFault]) -> Message:
     """Say whether reads that came late go before the errors."""
     t_s, took_s = clues.course.series("transfer.stick.chunk_s")
     watched = clues.course.started
     if len(events) < _FEWEST or len(t_s) < _FEWEST or total_s(watched) <= 0:
-        return ""
+        return NOTHING_SAID
     late = t_s[took_s > usual_and_late_s(took_s)[1]]
     heralds = merged((float(at), float(at) + _BEFORE_S) for at in late)
     share = total_s(common(heralds, watched)) / total_s(watched)
     number = sum(holds(event.from_s - 1e-3, heralds) for event in events)
     if number < 2 or float(bdtrc(number - 1, len(events), share)) >= MATTERS:
-        return ""
-    return f"; late reads went before ({number} of {len(events)})"
+        return NOTHING_SAID
+    return msg("late reads went before ({number} of {all})", number=number, all=len(events))
 
 
-def slow_after_short_off(clues: Clues) -> str:
+def slow_after_short_off(clues: Clues) -> Message:
     """Say whether starts are slow after a short off; empty if not."""
     starts = [s for s in clues.course.starts if s.took_s and not s.hole and s.off_s is not None]
     quick = np.array([s.took_s for s in starts if kind_of(s) == "quick"], dtype=float)
     warm = np.array([s.took_s for s in starts if kind_of(s) == "warm"], dtype=float)
     if min(len(quick), len(warm)) < _FEWEST:
-        return ""
+        return NOTHING_SAID
     slower = float(np.median(quick)) > _SLOWER_BY * float(np.median(warm))
     if not slower or rank_chances(quick, warm)[0] >= MATTERS:
-        return ""
-    own, usual = show_duration(float(np.median(quick))), show_duration(float(np.median(warm)))
-    return f"slow after short offs (median {own}, else {usual}): something keeps its charge"
+        return NOTHING_SAID
+    return msg(
+        "slow after short offs (median {own}, else {usual}): something keeps its charge",
+        own=Amount(float(np.median(quick)), "s"),
+        usual=Amount(float(np.median(warm)), "s"),
+    )
 
 
 def lanes_lost(clues: Clues) -> tuple[int, int]:

@@ -21,8 +21,8 @@ from soak.judge.explain.pooling import (
     usual_rate,
     usual_share,
 )
-from soak.quantities import show_duration
 from soak.records import Json
+from soak.words import Amount, Message, Number, Percent, counted, msg
 
 CONFIDENCE = 0.90
 
@@ -33,20 +33,20 @@ class Beside:
 
     Attributes
     ----------
-    what : str
-        `"warm starts"` or `"picture"`.
+    of_starts : bool
+        Whether it is of warm starts; else of losses of the picture.
     usual : Prior
         What the others say.
     found : Shrunk
         Failed share, or losses of the picture per hour.
-    own : str
+    own : Message
         This unit's own count in words.
     """
 
-    what: str
+    of_starts: bool
     usual: Prior
     found: Shrunk
-    own: str
+    own: Message
 
 
 def counts_of(course: Course) -> dict[str, float]:
@@ -88,29 +88,43 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
     if usual and own["starts"]:
         failed, starts = int(own["failed"]), int(own["starts"])
         shrunk = shrunk_share(failed, starts, usual, CONFIDENCE)
-        words = f"{failed} of {starts} failed"
-        found.append(Beside("warm starts", usual, shrunk, words))
+        words = msg("{failed} of {starts} failed", failed=failed, starts=starts)
+        found.append(Beside(True, usual, shrunk, words))
     watched = [entry for entry in pool if entry["hours"] > 0]
     often = usual_rate(_column(watched, "faults"), [float(one["hours"]) for one in watched])
     if often and own["hours"] > 0:
         shrunk = shrunk_rate(int(own["faults"]), own["hours"], often, CONFIDENCE)
-        words = f"{own['faults']:.0f} losses in {show_duration(own['hours'] * 3600)}"
-        found.append(Beside("picture", often, shrunk, words))
+        words = counted(
+            round(own["faults"]),
+            "1 loss in {time}",
+            "{count} losses in {time}",
+            none=msg("no loss in {time}", time=Amount(own["hours"] * 3600, "s")),
+            time=Amount(own["hours"] * 3600, "s"),
+        )
+        found.append(Beside(False, often, shrunk, words))
     return found
 
 
-def in_words(one: Beside) -> str:
+def in_words(one: Beside) -> Message:
     """Say it in one line: own count, what is usual, in between, and how far it was pulled."""
-    found, share = one.found, one.what != "picture"
+    found, share = one.found, one.of_starts
 
-    def figure(value: float) -> str:
-        return f"{100 * value:.3g} %" if share else f"{value:.3g} an hour"
+    def figure(value: float) -> Message:
+        if share:
+            return msg("{share} %", share=Number(100 * value))
+        return msg("{rate} an hour", rate=Number(value))
 
-    return (
-        f"{one.what}: {one.own}; usual over {one.usual.units} earlier units of this model and "
-        f"repair is {figure(found.pooled)}; both together {figure(found.mean)} "
-        f"({figure(found.bound_low)} to {figure(found.bound_high)}, 90 %), the others count "
-        f"{found.weight:.0%}"
+    return msg(
+        "{what}: {own}; usual over {units} earlier units of this model and repair is {usual}; both "
+        "together {mean} ({low} to {high}, 90 %), the others count {weight}",
+        what=msg("warm starts") if share else msg("picture"),
+        own=one.own,
+        units=one.usual.units,
+        usual=figure(found.pooled),
+        mean=figure(found.mean),
+        low=figure(found.bound_low),
+        high=figure(found.bound_high),
+        weight=Percent(found.weight),
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.statistics.compare import chance_by_luck
+from soak.words import Message, Percent, Stated, all_of, msg, paragraph
 
 LUCK = 0.05
 """A swap that cured it by luck more often than this decides nothing yet. Common practice."""
@@ -28,7 +29,7 @@ class Swapped:
     watched_s: float
 
 
-def decide(looks: Sequence[Swapped]) -> str:
+def decide(looks: Sequence[Swapped]) -> Message:
     """Say in one sentence where the fault lies.
 
     Parameters
@@ -40,19 +41,27 @@ def decide(looks: Sequence[Swapped]) -> str:
         raise ValueError("the first look is at everything as it was")
     first, rest = looks[0], looks[1:]
     if not first.losses:
-        return (
-            f"No loss in {first.watched_s:.0f} s as it was: move the plug or warm the unit until "
-            "it shows, then swap; without a loss nothing can be decided."
+        return msg(
+            "No loss in {time} as it was: move the plug or warm the unit until it shows, then "
+            "swap; without a loss nothing can be decided.",
+            time=Stated(round(first.watched_s), "s"),
         )
     cured = [look for look in rest if not look.losses]
     if not rest:
-        return "Nothing was swapped, so nothing is decided."
+        return msg("Nothing was swapped, so nothing is decided.")
     if not cured:
-        parts = ", ".join(look.part for look in rest)
-        return f"The losses stay whatever is swapped ({parts}): it is the unit."
+        return msg(
+            "The losses stay whatever is swapped ({parts}): it is the unit.",
+            parts=", ".join(look.part for look in rest),
+        )
     if len(cured) == len(rest) and len(rest) > 1:
-        return "Every swap cured it: the fault comes and goes; watch longer before deciding."
-    names = " and ".join(look.part for look in cured)
+        return msg("Every swap cured it: the fault comes and goes; watch longer before deciding.")
     luck = max(chance_by_luck(first.losses, first.watched_s, look.watched_s) for look in cured)
-    mind = f" Silence so long is luck in {luck:.0%} of cases: watch longer." if luck > LUCK else ""
-    return f"The losses went with the {names}: it is the bench, not the unit.{mind}"
+    went = msg(
+        "The losses went with the {parts}: it is the bench, not the unit.",
+        parts=all_of(look.part for look in cured),
+    )
+    if luck <= LUCK:
+        return went
+    mind = msg("Silence so long is luck in {luck} of cases: watch longer.", luck=Percent(luck))
+    return paragraph(went, mind)

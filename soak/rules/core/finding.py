@@ -56,11 +56,11 @@ def not_shown(
     ----------
     why : Message
         In small letters and without a full stop: it stands within sentences.
+    covered : sequence of Coverage
+        Given only where observing longer would show it: what to run again is told from it.
     """
     because = msg("Not shown: {why}.", why=why)
-    return _made(
-        need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail or {}
-    )
+    return _made(need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail)
 
 
 def conclude(
@@ -108,7 +108,7 @@ def settle(
     """
     if good and not any(one.enough for one in covered):
         why = covered[-1].why if covered else msg("nothing was recorded")
-        return not_shown(need, why, found, pointers, covered=covered, aside=aside, detail=detail)
+        return not_shown(need, why, found, pointers, detail, covered=covered, aside=aside)
     verdict = Verdict.MET if good else Verdict.NOT_MET
     return conclude(
         need, verdict, because, found, pointers, covered=covered, aside=aside, detail=detail
@@ -148,10 +148,3 @@ def point_at(course: Course, faults: Iterable[UnitFault]) -> list[Pointer]:
     """Return where the faults lie."""
     soak_id = course.header.soak_id
     return [Pointer(soak_id, fault.from_s, fault.to_s, fault.text) for fault in faults]
-
-
-def counted(number: float, one: str, many: str = "") -> str:
-    """Write a count with its word; goes when all rules make messages."""
-    if number == 1:
-        return f"1 {one}"
-    return f"{number:g} {many or one + 's'}" if number else f"no {one}"
