@@ -14,7 +14,7 @@ from soak.bench.fixture import read_fixture
 from soak.bench.registry import Tools
 from soak.errors import BenchFault, FixtureError
 
-PRESS = {"driver": "serial_press", "press": "P", "release": "R", "settle_s": 0.0, "answer_s": 0.5}
+PRESS = {"driver": "serial_press", "press": "P", "release": "R", "settle_s": 0.0, "answer_s": 20.0}
 SERVO = {
     "driver": "serial_servo",
     "at_port": "video",
@@ -23,7 +23,7 @@ SERVO = {
     "rest": "0",
     "positions": {"left": "1"},
     "settle_s": 0.0,
-    "answer_s": 0.5,
+    "answer_s": 20.0,
 }
 ANSWERS = {"press_answer": "OK", "release_answer": "OK"}
 

@@ -6,6 +6,7 @@ from contextlib import aclosing, asynccontextmanager
 import pytest
 import trio
 from fake_gadgets import FakeKernel
+from patience import LIMIT_S
 
 from soak.bench.drivers.stood_in import StoodIn, open_stood_in
 from soak.bench.off_loop import off_loop_for
@@ -28,7 +29,6 @@ from soak.records import Reading, State
 from soak.settings import checked
 
 KEY = bytes(range(32))
-LIMIT_S = 10
 
 
 def run(main, *args):
