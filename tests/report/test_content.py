@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from soak.language import language
 from soak.records import State
 from soak.report.content import gather
 from soak.report.context import SafetyTest
 from soak.report.html import page
-from soak.report.language import language
 from soak.report.privacy import for_buyer
 from soak.rules.core.verdict import Verdict
 

@@ -10,10 +10,10 @@ import segno
 from made_up_report import RUNS, context, findings, judged, night, poisoned, sheet_of
 
 from soak.desk.jpeg import to_jpeg
+from soak.language import language
 from soak.report import listing
 from soak.report.content import gather
 from soak.report.files import Outputs, contents
-from soak.report.language import language
 from soak.report.listing import MOST_BYTES, SIZES, Proof, listing_text, picture, plain_proof, qr_png
 from soak.report.privacy import for_buyer
 from soak.rules.core.verdict import Verdict

@@ -9,7 +9,7 @@ from fontTools.ttLib import TTFont
 from made_up_report import HOSTILE, RUNS, poisoned, sheet_of
 from pypdf import PdfReader
 
-from soak.report.language import language
+from soak.language import language
 from soak.report.paper import missing_words, page_data, pdf
 from soak.report.privacy import for_buyer
 from soak.report.typeset import MISSING, NotSet, fitted, set_pdf, set_pictures, signs

@@ -11,6 +11,7 @@ from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Sess
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
 from soak.rules.core.verdict import Finding, Judgement, Pointer, Verdict
+from soak.words import NOTHING_SAID, just
 
 HOUR = 3600.0
 SHEET = {
@@ -290,7 +291,7 @@ def _starts(draw: np.random.Generator) -> tuple[list[Mark], list[State]]:
 def findings() -> tuple[Finding, ...]:
     """Return one finding of each verdict as a judgement would say it."""
     starts, picture, case, speed, link = REQUIREMENTS
-    seen = Pointer("20260301-ky7-overnight", 14400.0, 14400.35, "picture black")
+    seen = Pointer("20260301-ky7-overnight", 14400.0, 14400.35, just("picture black"))
     return (
         # 1 - 0.05^(1/63) = 4.644 %: success-run theorem, 1 - C = R^n.
         Finding(
@@ -300,8 +301,8 @@ def findings() -> tuple[Finding, ...]:
             0.0,
             0.04644,
             0.0,
-            "Clopper and Pearson 1934",
-            "63 of 63 starts worked.",
+            just("Clopper and Pearson 1934"),
+            just("63 of 63 starts worked."),
             over=63.0,
             detail={"starts": 63, "failed": 0},
         ),
@@ -312,13 +313,15 @@ def findings() -> tuple[Finding, ...]:
             0.005,
             1.0,
             -1.0,
-            "chi-square",
-            "1 dropout in 5 h 26 min with power on.",
+            just("chi-square"),
+            just("1 dropout in 5 h 26 min with power on."),
             over=5.4333 * 3600,
             pointers=(seen,),
             detail={"count": 1, "hours": 5.4333},
         ),
-        Finding(case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C."),
+        Finding(
+            case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, just("guarded"), just("Highest 54.8 °C.")
+        ),
         Finding(
             speed,
             Verdict.NOT_SHOWN,
@@ -326,10 +329,20 @@ def findings() -> tuple[Finding, ...]:
             None,
             None,
             0.37,
-            "median",
-            "blind for 10 min because /dev/ttyACM0 vanished",
+            just("median"),
+            just("blind for 10 min because /dev/ttyACM0 vanished"),
         ),
-        Finding(link, Verdict.NOT_TESTED, None, None, None, None, "", "no link is wired"),
+        Finding(
+            link,
+            Verdict.NOT_TESTED,
+            None,
+            None,
+            None,
+            None,
+            NOTHING_SAID,
+            just("Not tested: no link is wired."),
+            why=just("no link is wired"),
+        ),
     )
 
 
@@ -338,9 +351,10 @@ def judged(**changed: Any) -> Judgement:
     plain = Judgement(
         ready=False,
         because="failed",
-        reason="The picture broke once in 5 h 26 min.",
+        reason=just("The picture broke once in 5 h 26 min."),
+        aside=just("Early half 1, late half 0."),
         findings=findings(),
-        open_points=("service socket renewed: not shown",),
+        open_points=(just("service socket renewed: not shown"),),
         rules="3",
         seals=("ab" * 32,),
         soaks=("20260301-ky7-overnight",),
@@ -431,7 +445,7 @@ def poisoned(words: str) -> Sheet:
         (KeptFile(9004.0, words, "image/png", words, words, {"shows": words, "state": words}),
          b"\x89PNG\r\n\x1a\n" + words.encode("utf-8", "replace"))
     )  # fmt: skip
-    judgement = judged(reason=words, open_points=(words,), rules=words)
+    judgement = judged(reason=just(words), open_points=(just(words),), rules=words)
     said = context(
         bench=words, address=words, authorised_by=words, condition=words, known_defects=(words,),
         deviations=(words,), customer=words,
