@@ -71,7 +71,7 @@ def population(units: int) -> None:
         share = binomtest(covered[rule], number).proportion_ci(0.95)
         print(
             f"95% upper bound of {rule!r}: holds the truth in {covered[rule] / number:.4f} of "
-            f"{number} ({share.bound_low:.4f} to {share.bound_high:.4f})"
+            f"{number} ({share.low:.4f} to {share.high:.4f})"
         )
 
 

@@ -119,7 +119,7 @@ def shares(some: int, every: int) -> tuple[str, str]:
     if not every:
         return "-", "-"
     ends = binomtest(some, every).proportion_ci(0.95, "exact")
-    return f"{100 * some / every:.1f}", f"{100 * ends.bound_low:.0f}-{100 * ends.bound_high:.0f}"
+    return f"{100 * some / every:.1f}", f"{100 * ends.low:.0f}-{100 * ends.high:.0f}"
 
 
 def say(line: str) -> None:

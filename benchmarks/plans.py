@@ -106,7 +106,7 @@ def empty(need, lasts_s: float) -> MadeUpSoak:
 def starts_night(share: float, chance: np.random.Generator):
     """Draw starts until the plan decides, and write down what the bench would have seen."""
     failed: list[bool] = []
-    while follow_starts(STARTS, failed).verdict == "undecided":
+    while follow_starts(STARTS, failed).decided == "undecided":
         failed.append(bool(chance.random() < share))
     decided = follow_starts(STARTS, failed)
     soak = empty(BY_STARTS, len(failed) * CYCLE_S)
@@ -145,7 +145,7 @@ def hours_night(mean: float, chance: np.random.Generator):
 
 def _ended(soak: MadeUpSoak, decided) -> MadeUpSoak:
     lasts_s = soak.pieces["starts"][0][1]
-    soak.mark(lasts_s, "stretch ends", "starts", because=f"{decided.verdict} by plan")
+    soak.mark(lasts_s, "stretch ends", "starts", because=f"{decided.decided} by plan")
     return replace(soak)
 
 

@@ -5,10 +5,13 @@ of `soak/`: new phrases are put in without words (a test asks for them), unused 
 at the end of the file.
 """
 
+import dataclasses
+import inspect
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from types import NoneType
+from typing import Any, get_args, get_origin
 
 import typer.main
 from babel.messages.catalog import Catalog, Message
@@ -17,13 +20,24 @@ from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
 
 from soak.cli.main import app
+from soak.judge.judging import all_rules
 from soak.report.schema import schema_text
+from soak.rules.core.reads import Side
+from soak.rules.core.rule import AnyRule, Section
 
 DOCS = Path(__file__).parent
 SOAK = DOCS.parent / "soak"
 LANGUAGES = SOAK / "languages"
 KEYWORDS: dict[str, Any] = {"msg": None, "counted": (2, 3), "_": None}
 """The functions of `soak.words` that take phrases, and `_` in a page's template."""
+_SECTIONS = list(Section)
+RULES_INTRO = """# Judging rules
+
+Made from the program by `make docs`; do not edit. A requirement in a journal's header names the
+rule it is judged by, its limit, and the rule's parameters, which are the lines in code type below.
+An unknown parameter is refused and never passed over.
+"""
+_KINDS = {bool: "yes or no", int: "whole number", float: "number", str: "text"}
 WIDTH = {"terminal_width": 100, "max_content_width": 100}
 INTRO = """# Command line reference
 
@@ -58,9 +72,54 @@ def pages() -> dict[Path, str]:
     """Return every generated page by its file."""
     return {
         DOCS / "reference" / "cli.md": cli_page(),
+        DOCS / "reference" / "rules.md": rules_page(),
         DOCS / "report-schema.json": schema_text(),
         **{file: text for folder in LANGUAGES.iterdir() for file, text in _catalogues(folder)},
     }
+
+
+def rules_page() -> str:
+    """Return the page of judging rules as Markdown: what each demands, reads and counts."""
+    rules = sorted(
+        all_rules().values(), key=lambda rule: (_SECTIONS.index(rule.section), rule.name)
+    )
+    parts = [RULES_INTRO]
+    for section in Section:
+        parts.append(f"## {section.value.capitalize()}\n")
+        parts += [_rule(rule) for rule in rules if rule.section is section]
+    return "\n".join(parts)
+
+
+def _rule(rule: AnyRule) -> str:
+    judged = inspect.getdoc(rule.judge) or ""
+    side = "at least" if rule.reads.side is Side.AT_LEAST else "at most"
+    unit = f"`{rule.unit}`" if rule.unit else "that of the quantity"
+    rows = [
+        f"| limit | {side}, in {unit} |",
+        f"| bounds beside the value | {rule.bounds.value} |",
+        f"| in the reason of a grade | {rule.weight.value} |",
+        *(
+            f"| `{one.name}` | {_kind(one.type)}{_default(one)} |"
+            for one in dataclasses.fields(rule.terms)
+        ),
+    ]
+    return "\n".join([f"### {rule.name}\n", f"{judged}\n", "| | |", "|---|---|", *rows, ""])
+
+
+def _kind(of: Any) -> str:
+    """Return a parameter's type in words."""
+    parts = [part for part in get_args(of) or (of,) if part not in (NoneType, Ellipsis)]
+    if get_origin(of) is tuple:
+        return f"list: {_KINDS.get(parts[0], 'object')}"
+    return " or ".join(
+        _KINDS.get(part, _kind(part) if get_args(part) else "object") for part in parts
+    )
+
+
+def _default(one: "dataclasses.Field[Any]") -> str:
+    if one.default is dataclasses.MISSING:
+        return ", must be given"
+    return "" if one.default in (None, "", ()) else f", else {one.default!r}"
 
 
 def phrases() -> dict[str, dict[str | tuple[str, ...], list[str]]]:

@@ -3,8 +3,8 @@
 Drivers, the simulation and the checks meet here; none of them knows another.
 """
 
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import AsyncIterator, Callable, Sequence
+from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Json, KeptFile, Mark, Observed, Reading, State
@@ -375,17 +375,3 @@ class GuardLink(Protocol):
     async def fed_v(self, channel: str) -> float:
         """Return the voltage that the supply gives now, V. Raises if it tells none."""
         ...
-
-
-@dataclass(frozen=True, slots=True)
-class Instruments:
-    """The opened instruments of one fixture, by name; what is not wired is None or missing."""
-
-    switch: Switch | None = None
-    capture: Capture | None = None
-    sticks: Mapping[str, Stick] = field(default_factory=dict)
-    probes: Mapping[str, Probe] = field(default_factory=dict)
-    links: Mapping[str, Link] = field(default_factory=dict)
-    load: Load | None = None
-    button: Button | None = None
-    servo: Servo | None = None

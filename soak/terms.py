@@ -87,6 +87,58 @@ class StartTerms:
     power_check: str = "power_cycles"
 
 
+@terms
+class SpotTerms:
+    """The spot that is measured, as the model sheet calls it."""
+
+    spot: str = ""
+
+
+@terms
+class MovedTerms:
+    """How the plug of a port is moved, and what watches the port meanwhile.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port, as the model sheet calls it.
+    heat : str
+        How warm the unit is to be: `"cold"` or `"hot"`.
+    sources : tuple of str
+        What sees whether the port works: `"capture"`, `"link"`, `"stick"`, `"probe.NAME"`.
+    bad : tuple of str or None
+        States of the picture that are a loss; None: as the model sheet's `picture_when_on` says.
+    movements : tuple of str
+        The movements,
+    repeats : int
+        how often each is made,
+    dwell_s, pause_s : float
+        how long it lasts, and how long the plug is let go before the next, s.
+    rest_s : float
+        Hands off at first, s.
+    moved_by, force : str
+        `"hand"` or `"servo"`, and how hard it moves the plug.
+    episode_gap_s : float
+        Losses so close are one episode, s.
+    usual_start_s : float or None
+        Usual time from power to picture, s.
+    """
+
+    port: str = ""
+    heat: str = ""
+    sources: tuple[str, ...] = ()
+    bad: tuple[str, ...] | None = None
+    movements: tuple[str, ...]
+    repeats: int
+    dwell_s: float
+    pause_s: float = 0.0
+    rest_s: float
+    moved_by: str = "hand"
+    force: str = ""
+    episode_gap_s: float = 2.0
+    usual_start_s: float | None = None
+
+
 _ADAPTERS: dict[type, TypeAdapter[Any]] = {}
 """Made at first use: forty at once would take longer than most judgements."""
 

@@ -27,6 +27,7 @@ def pytest_xdist_auto_num_workers() -> int:
     return WORKERS_A_CORE * (os.cpu_count() or 1)
 
 
+@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Send a module's tests to one worker where they share what is made once for the module."""
     for item in items:

@@ -6,7 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Any
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, create_model
 
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.rated import with_rated
@@ -24,29 +24,29 @@ from soak.bench.wiring import (
     Wired,
 )
 from soak.errors import FixtureError
+from soak.instruments import ROLES, Instruments, field_of
 from soak.records import Role
-from soak.roles import Instruments
 from soak.settings import Settings, checked, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
-_ANY = "any"
 SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
 
-class _File(Settings):
-    """The top of a fixture file."""
+class _Top(Settings):
+    """The top of a fixture file, without its instruments."""
 
     name: Annotated[str, Field(min_length=1)]
     simulated: str = ""
-    switch: Mapping[str, Any] | None = None
-    capture: Mapping[str, Any] | None = None
-    stick: Mapping[str, Any] | None = None
-    probe: Mapping[Annotated[str, StringConstraints(pattern=_NAME)], Mapping[str, Any]] = {}
-    link: Mapping[str, Any] | None = None
-    load: Mapping[str, Any] | None = None
-    button: Mapping[str, Any] | None = None
-    servo: Mapping[str, Any] | None = None
+
+
+_Entry = Mapping[str, Any]
+_Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME)], _Entry]
+_TABLES: dict[str, Any] = {
+    role: (_Named, {}) if entry.named else (_Entry | None, None) for role, entry in ROLES.items()
+}
+_File = create_model("_File", __base__=_Top, **_TABLES)
+"""The top of a fixture file: a table for each role."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,31 +79,16 @@ class Fixture:
 
     def entries(self) -> Iterator[tuple[str, Role, Wired]]:
         """Yield (source, role, settings) of each wired instrument; the switch first."""
-        if self.switch is not None:
-            yield "switch", "switch", self.switch
-        if self.capture is not None:
-            yield "capture", "capture", self.capture
-        if self.stick is not None:
-            yield "stick", "stick", self.stick
-        for name, wired in self.probes.items():
-            yield f"probe.{name}", "probe", wired
-        if self.link is not None:
-            yield "link", "link", self.link
-        if self.load is not None:
-            yield "load", "load", self.load
-        if self.button is not None:
-            yield "button", "button", self.button
-        if self.servo is not None:
-            yield "servo", "servo", self.servo
+        for role, entry in ROLES.items():
+            held = getattr(self, field_of(role))
+            if entry.named:
+                yield from ((f"{role}.{name}", role, wired) for name, wired in held.items())
+            elif held is not None:
+                yield role, role, held
 
     def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
         """Return it as it stands in a journal's header; identities once instruments are open."""
-        found: dict[str, Any] = {}
-        if instruments is not None:
-            found = {"switch": instruments.switch, "capture": instruments.capture}
-            found |= {"load": instruments.load, "button": instruments.button}
-            found["servo"] = instruments.servo
-            found |= {**instruments.sticks, **instruments.probes, **instruments.links}
+        found = {} if instruments is None else instruments.by_source()
 
         def entry(source: str, wired: Wired) -> dict[str, Any]:
             instrument = found.get(source)
@@ -112,8 +97,8 @@ class Fixture:
 
         data: dict[str, Any] = {"name": self.name, "file": self.file, SIMULATED: self.simulated}
         for source, role, wired in self.entries():
-            if role == "probe":
-                data.setdefault("probe", {})[source.removeprefix("probe.")] = entry(source, wired)
+            if ROLES[role].named:
+                data.setdefault(role, {})[source.removeprefix(f"{role}.")] = entry(source, wired)
             else:
                 data[source] = entry(source, wired)
         return data
@@ -141,26 +126,21 @@ def read_fixture(
     file, known = str(path), {**drivers(), **extra}
     top = checked(_File, read_toml(path, FixtureError, "fixture"), file, FixtureError)
 
-    def wired(role: Role, at: str, data: Mapping[str, Any] | None) -> Any:
-        return None if data is None else _entry(known, role, at, data, top.simulated, file)
+    def wired(role: Role) -> Any:
+        told = getattr(top, role)
+        if ROLES[role].named:
+            named = [(name, f"{role}.{name}", data) for name, data in told.items()]
+            return {
+                name: _entry(known, role, at, data, top.simulated, file) for name, at, data in named
+            }
+        return None if told is None else _entry(known, role, role, told, top.simulated, file)
 
-    fixture = Fixture(
-        name=top.name,
-        file=file,
-        simulated=top.simulated,
-        switch=with_rated(wired("switch", "switch", top.switch), model_sheet, file),
-        capture=wired("capture", "capture", top.capture),
-        stick=wired("stick", "stick", top.stick),
-        probes={name: wired("probe", f"probe.{name}", data) for name, data in top.probe.items()},
-        link=wired("link", "link", top.link),
-        load=wired("load", "load", top.load),
-        button=wired("button", "button", top.button),
-        servo=wired("servo", "servo", top.servo),
-    )
+    held = {field_of(role): wired(role) for role in ROLES}
+    held["switch"] = with_rated(held["switch"], model_sheet, file)
+    fixture = Fixture(name=top.name, file=file, simulated=top.simulated, **held)
     if not list(fixture.entries()):
-        raise FixtureError(
-            file, "", "wires no instrument; add one of [switch] [capture] [stick] [probe.NAME]"
-        )
+        tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
+        raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
     _path_names_its_port(fixture)
     _apart_from_the_switch(fixture)
     if model_sheet is not None:
@@ -243,11 +223,11 @@ def _path_names_its_port(fixture: Fixture) -> None:
 
 
 def _apart_from_the_switch(fixture: Fixture) -> None:
-    """Refuse a button or servo at the switch's adapter: its port belongs to the guard's process."""
+    """Refuse what shares the switch's adapter: its port belongs to the guard's process."""
     owned = set() if fixture.switch is None else {claim.port for claim in fixture.switch.claims()}
-    for source, wired in (("button", fixture.button), ("servo", fixture.servo)):
-        shared = next((c.port for c in (wired.claims() if wired else ()) if c.port in owned), None)
-        if shared is not None:
+    for source, role, wired in fixture.entries():
+        shared = next((claim.port for claim in wired.claims() if claim.port in owned), None)
+        if shared is not None and not ROLES[role].guarded:
             what = f"{shared} is the switch's, which the guard keeps to itself; give the {source} "
             raise FixtureError(fixture.file, f"{source}.port", f"{what}an adapter of its own")
 
@@ -272,16 +252,12 @@ def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
 
 
 def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
-    wanted = {"capture": "video", "stick": "usb", "link": "usb"}
-    for source, role, wired in fixture.entries():
-        port, kind, key = getattr(wired, "port", ""), wanted.get(source), "port"
-        if role in ("probe", "load"):  # their drivers have a port of the bench's under that key
-            port, kind, key = getattr(wired, "at_port", ""), "usb", "at_port"
-        if role == "servo":
-            port, kind, key = getattr(wired, "at_port", ""), _ANY, "at_port"
-        if kind is None or not port:
+    for source, _, wired in fixture.entries():
+        at = wired.at_unit
+        port = "" if at is None else getattr(wired, at.key)
+        if at is None or not port:
             continue
-        fitting = [name for name, entry in sheet.ports.items() if kind in (entry.kind, _ANY)]
+        fitting = [name for name, entry in sheet.ports.items() if at.kind in (entry.kind, "")]
         if port not in fitting:
             named = sheet.ports.get(port)
             what = (
@@ -289,12 +265,11 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
                 if named is None
                 else f"{port!r} is a {named.kind} port"
             )
+            kind = f"{at.kind} ports" if at.kind else "ports"
             listed = ", ".join(fitting) or "none"
             raise FixtureError(
                 fixture.file,
-                f"{source}.{key}",
-                f"{what} in the model sheet of {sheet.model}; its {kind} ports: {listed}".replace(
-                    " any ports", " ports"
-                ),
+                f"{source}.{at.key}",
+                f"{what} in the model sheet of {sheet.model}; its {kind}: {listed}",
                 nearest_name(port, fitting),
             )

@@ -7,58 +7,22 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import trio
 
 import soak.bench.drivers
-from soak.bench.wiring import (
-    ButtonWired,
-    CaptureWired,
-    LinkWired,
-    LoadWired,
-    ProbeWired,
-    ServoWired,
-    StickWired,
-    SwitchWired,
-    Wired,
-)
+from soak.bench.wiring import ROLE_SETTINGS, Wired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.instruments import Instruments, instruments_of
 from soak.records import Role
-from soak.roles import (
-    Ask,
-    Button,
-    Capture,
-    Instrument,
-    Instruments,
-    Link,
-    Load,
-    OffLoop,
-    Probe,
-    Servo,
-    Stick,
-    Switch,
-)
+from soak.roles import Ask, Instrument, OffLoop
 
 if TYPE_CHECKING:
     from soak.bench.fixture import Fixture
 
 W = TypeVar("W", bound=Wired)
-
-ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
-    {
-        "switch": SwitchWired,
-        "capture": CaptureWired,
-        "stick": StickWired,
-        "probe": ProbeWired,
-        "link": LinkWired,
-        "load": LoadWired,
-        "button": ButtonWired,
-        "servo": ServoWired,
-    }
-)
-"""What the settings of every driver of a role derive from."""
 
 CLOSING_LIMIT_S = 10.0
 """An instrument that has not let go after so long is left behind: the exit must not hang."""
@@ -146,7 +110,7 @@ async def open_instruments(
     """Open all instruments of a fixture; close them in reverse order, whatever happens.
 
     The switch is opened first and so closed last. In `Instruments` the probes stand under the
-    name of their source, `"probe.heatsink"`; the stick under `"stick"`, the link under `"link"`.
+    name of their source, `"probe.heatsink"`.
 
     Parameters
     ----------
@@ -164,7 +128,7 @@ async def open_instruments(
     try:
         for name, role, wired in fixture.entries():
             opened[name] = await _open(known[role, wired.driver], name, wired, tools)
-        yield _by_role(fixture, opened)
+        yield instruments_of(opened)
     finally:
         for name, instrument in reversed(opened.items()):
             failed = await _close(name, instrument) or failed
@@ -189,21 +153,3 @@ async def _close(name: str, instrument: Instrument) -> BenchFault | None:
     if limit.cancelled_caught:
         return BenchFault(name, f"did not close within {CLOSING_LIMIT_S:g} s; unplug it")
     return None
-
-
-def _by_role(fixture: "Fixture", opened: Mapping[str, Instrument]) -> Instruments:
-    roles = {name: role for name, role, _ in fixture.entries()}
-
-    def of(role: Role) -> dict[str, Instrument]:
-        return {name: found for name, found in opened.items() if roles[name] == role}
-
-    return Instruments(
-        switch=cast(Switch | None, opened.get("switch")),
-        capture=cast(Capture | None, opened.get("capture")),
-        sticks=cast(Mapping[str, Stick], of("stick")),
-        probes=cast(Mapping[str, Probe], of("probe")),
-        links=cast(Mapping[str, Link], of("link")),
-        load=cast(Load | None, opened.get("load")),
-        button=cast(Button | None, opened.get("button")),
-        servo=cast(Servo | None, opened.get("servo")),
-    )

@@ -1,11 +1,13 @@
 """What every instrument's entry in a fixture file says, whatever drives it."""
 
-from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import ClassVar, Literal, NamedTuple, TypeGuard
 
 from pydantic import Field, model_validator
 
 from soak.errors import BenchFault
+from soak.records import Role
 from soak.settings import Seconds, Settings
 
 DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
@@ -23,8 +25,30 @@ class Claim(NamedTuple):
     part: str = ""
 
 
+class AtUnit(NamedTuple):
+    """At which port of the unit an instrument is: the key that names it, and the kind of port.
+
+    An empty kind: any port.
+    """
+
+    key: str
+    kind: str
+
+
 class Wired(Settings):
-    """Base of every instrument's settings: which driver drives it."""
+    """Base of every instrument's settings: which driver drives it.
+
+    Attributes
+    ----------
+    role : Role
+        The role that a class of settings is of; said once by the class that all its drivers' derive
+        from.
+    at_unit : AtUnit or None
+        Which port of the unit it is at; None: of no port that the model sheet knows.
+    """
+
+    role: ClassVar[Role]
+    at_unit: ClassVar[AtUnit | None] = None
 
     driver: str
 
@@ -72,6 +96,8 @@ class SwitchWired(Wired):
     beat_within_s : float
         A soak program that the guard has not heard for so long is taken for hung, s: off.
     """
+
+    role: ClassVar[Role] = "switch"
 
     channel: str = "1"
     beat_within_s: Seconds = Field(default=5.0, ge=1, le=60)
@@ -147,6 +173,9 @@ class CaptureWired(Plugged):
         in place of protected output.
     """
 
+    role: ClassVar[Role] = "capture"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("port", "video")
+
     port: str = ""
     taught: Sequence[str] = ()
     protected: Sequence[str] = ()
@@ -154,6 +183,9 @@ class CaptureWired(Plugged):
 
 class StickWired(Plugged):
     """A stick: `port` is the unit's USB port, `path` how data crosses it."""
+
+    role: ClassVar[Role] = "stick"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
 
     port: str = ""
     path: DataPath = "bench_only"
@@ -178,6 +210,9 @@ class ProbeWired(Wired):
         The unit's USB port whose 5 V or current it measures; empty for anything else.
     """
 
+    role: ClassVar[Role] = "probe"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("at_port", "usb")
+
     spot: str = ""
     unit: Literal["degC", "V", "A", "W"] = "degC"
     resolution: float | None = Field(default=None, gt=0)
@@ -189,6 +224,9 @@ class ProbeWired(Wired):
 
 class LinkWired(Plugged):
     """A link: `port` is the unit's USB port."""
+
+    role: ClassVar[Role] = "link"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
 
     port: str = ""
 
@@ -204,12 +242,17 @@ class LoadWired(Wired):
         What it draws from 5 V, A.
     """
 
+    role: ClassVar[Role] = "load"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("at_port", "usb")
+
     at_port: str = ""
     current_a: float = Field(gt=0, le=10)
 
 
 class ButtonWired(Wired):
     """What presses the unit's own power button; the model sheet says how long it is held."""
+
+    role: ClassVar[Role] = "button"
 
 
 class ServoWired(Wired):
@@ -224,5 +267,18 @@ class ServoWired(Wired):
         report says so.
     """
 
+    role: ClassVar[Role] = "servo"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("at_port", "")
+
     at_port: str = Field(min_length=1)
     force_n: float | None = Field(default=None, gt=0, le=50)
+
+
+def _is_of_a_role(one: object) -> TypeGuard[type[Wired]]:
+    return isinstance(one, type) and issubclass(one, Wired) and "role" in vars(one)
+
+
+ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
+    {one.role: one for one in [*globals().values()] if _is_of_a_role(one)}
+)
+"""What the settings of every driver of a role derive from: the classes above that name one."""

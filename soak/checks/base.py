@@ -13,7 +13,7 @@ from soak.clock import SoakClock
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Question, Stick
-from soak.rules.core.rule import Plain
+from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
 
 Say = Callable[[Observed], object]
@@ -109,8 +109,14 @@ class Bench(Protocol):
         """
         ...
 
-    def stick(self, name: str = "stick") -> Stick:
-        """Return the stick of that name."""
+    def stick(self) -> Stick:
+        """Return the stick.
+
+        Raises
+        ------
+        BenchFault
+            If there is none.
+        """
         ...
 
     async def load(self, on: bool) -> Mark:
@@ -168,11 +174,11 @@ class Place:
         pressed = self.fixture.get("button") and self.model_sheet.get("button")
         return ("switch", "capture", *(["button"] if pressed else []))
 
-    def planned(self, plain: Requirement, rule: str, text: str) -> Requirement:
+    def planned(self, plain: Requirement, rule: AnyRule) -> Requirement:
         """Return a requirement that is judged by the stretch's plan instead of by a count."""
         params = {**plain.params, "plan": self.plan}
-        name = f"{plain.id} by plan"
-        return replace(plain, id=name, rule=rule, text=text, limit=None, params=params)
+        need = replace(plain, id=f"{plain.id} by plan", rule=rule.name, limit=None, params=params)
+        return replace(need, text=str(rule.demands(need, rule.terms_of(need))))
 
     def plain(self, check: str, short: str, *, needs: frozenset[Role], port: str = "") -> Plain:
         """Return what a check's demands have in common: where they are made, and what they show.

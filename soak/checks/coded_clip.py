@@ -1,7 +1,7 @@
 """Coded clip: the unit plays our clip from the stick, the capture reads every frame back."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import trio
 from pydantic import Field
@@ -9,6 +9,9 @@ from pydantic import Field
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
+from soak.rules.core.port import PortTerms
+from soak.rules.core.rule import Plain, Rule
+from soak.rules.played import PLAYED_IN_COLOUR, PLAYED_STEADILY, PLAYED_WHOLE
 from soak.settings import Settings
 
 _COUNTS = ("came", "lost", "unseen", "stuttered", "out_of_order", "unread", "longest_run")
@@ -60,16 +63,11 @@ class CodedClip:
         return [Quantity(f"clip.{name}", "1", "capture") for name in (*_COUNTS, *_ERRORS)]
 
     def requirements(self) -> Sequence[Requirement]:
-        own, over = self._settings, self._over()
-        lost = f"Every frame of the clip is read from {over}, decoded and shown"
-        steady = f"The clip from {over} does not stutter more than {own.stuttered_per_h:g}/h"
-        colour = f"The colours of the clip from {over} come as they were made"
+        own = self._settings
         return [
-            self._one("whole", "played whole", lost, float(own.lost_allowed)),
-            self._one("steady", "played steadily", steady, own.stuttered_per_h),
-            self._one(
-                "colours", "played in colour", colour, own.colour_error_at_most, "clip.colour_error"
-            ),
+            self._one(PLAYED_WHOLE, "whole", float(own.lost_allowed)),
+            self._one(PLAYED_STEADILY, "steady", own.stuttered_per_h),
+            self._one(PLAYED_IN_COLOUR, "colours", own.colour_error_at_most),
         ]
 
     def expected_s(self) -> float:
@@ -78,32 +76,16 @@ class CodedClip:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         await trio.sleep_forever()  # the watcher reads the clip where the pictures arrive
 
-    def _over(self) -> str:
-        port = self._settings.port
-        known = self._place.model_sheet.get("ports", {}).get(port, {})
-        return f"the {known.get('text') or port or 'stick'}"
-
-    def _one(
-        self, short: str, rule: str, text: str, limit: float, quantity: str = "clip.lost"
-    ) -> Requirement:
+    def _one(self, rule: Rule[PortTerms], short: str, limit: float) -> Requirement:
         place, port = self._place, self._settings.port
-        shows = place.functions(self.name, port) if rule == "played whole" else frozenset()
-        params: dict[str, Any] = {"port": port, "path": "played", "over": self._over()}
-        return Requirement(
-            id=f"{place.stretch}/coded_clip/{short}",
-            check=self.name,
-            stretch=place.stretch,
-            text=text,
-            quantity=quantity,
-            rule=rule,
-            limit=limit,
-            confidence=place.confidence,
-            needs=self.needs,
-            blind_allowed=place.blind_allowed,
-            longest_blind_s=place.longest_blind_s,
-            shows_repair=shows,
-            params=params,
-        )
+        known = place.model_sheet.get("ports", {}).get(port, {})
+        terms = PortTerms(port=port, path="played", over=known.get("text") or port)
+        plain = place.plain(self.name, short, needs=self.needs, port=port)
+        own: Plain = {**plain, "limit": limit, "confidence": place.confidence}
+        if rule is not PLAYED_WHOLE:
+            own["shows_repair"] = frozenset()
+        quantity = "clip.colour_error" if rule is PLAYED_IN_COLOUR else "clip.lost"
+        return rule.demand(terms, quantity=quantity, **own)
 
 
 THE_CHECK = CodedClip

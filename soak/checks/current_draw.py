@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from contextlib import aclosing
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar, cast, get_args
 
 import trio
 from pydantic import Field
@@ -11,10 +11,11 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
+from soak.rules.core.rule import Plain
+from soak.rules.drawn import DRAWN, DrawnTerms, Working
 from soak.settings import Seconds, Settings
 
-_WORKING_STATES = ("running", "idle", "standby")
-_WORDS = {"running": "At work", "idle": "Doing nothing", "standby": "In its own standby"}
+_WORKING_STATES: Sequence[Working] = get_args(Working)
 
 
 class CurrentDrawSettings(Settings):
@@ -142,26 +143,14 @@ class CurrentDraw:
             if one.get("unit") in ("A", "W") and not one.get("at_port")
         ]
 
-    def _at_most(self, working: str, limit: float, unit: str) -> Requirement:
+    def _at_most(self, working: Working, limit: float, unit: str) -> Requirement:
         source = next(
             (name for name, of in self._probes() if of == unit), f"probe.supply in {unit}"
         )
         pressed: frozenset[Role] = frozenset({"button"} if working == "standby" else ())
-        return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{working}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=f"{_WORDS[working]} it draws at most {limit:g} {unit} from its supply",
-            quantity=source,
-            rule="drawn",
-            limit=limit,
-            unit=unit,
-            guarded=True,
-            needs=self.needs | pressed,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            params={"working_state": working},
-        )
+        plain = self._place.plain(self.name, working, needs=self.needs | pressed)
+        own: Plain = {**plain, "limit": limit, "guarded": True}
+        return DRAWN.demand(DrawnTerms(working_state=working), quantity=source, unit=unit, **own)
 
 
 THE_CHECK = CurrentDraw

@@ -1,14 +1,25 @@
 """The link: the device at the unit's USB port stays, at its full speed, without resets."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
-from soak.quantities import Quantity, show_duration
+from soak.quantities import Quantity
 from soak.records import Requirement, Role
+from soak.rules.core.rule import AnyRule, Bounds, Plain
+from soak.rules.link import (
+    AT_LEAST_SPEED,
+    DESCRIPTOR_FAILURES,
+    LINK_EVENTS,
+    LINK_STAYED,
+    OVER_CURRENT,
+    RESETS,
+    LinkTerms,
+    SettledTerms,
+)
 from soak.settings import Seconds, Settings
 
 SOURCE = "link"
@@ -58,28 +69,16 @@ class LinkCheck:
     def requirements(self) -> Sequence[Requirement]:
         own, found = self._settings, []
         if own.leavings is not None:
-            text = f"The device at the port stays while the unit is on{_but(own.leavings)}"
-            found.append(self._one("stays", SOURCE, "link stayed", text, own.leavings))
+            found.append(self._one(LINK_STAYED, "stays", SOURCE, own.leavings))
         if own.at_least_speed_mbps is not None:
-            found.append(self._speed(own.at_least_speed_mbps))
-        for short, quantity, text, allowed in (
-            ("resets", "resets", "The host never has to reset the device", own.resets),
-            (
-                "descriptor failures",
-                "descriptor_failures",
-                "The device always says what it is",
-                own.descriptor_failures,
-            ),
-            (
-                "over-current",
-                "over_current",
-                "The port never reports an over-current",
-                own.over_currents,
-            ),
+            found.append(self._one(AT_LEAST_SPEED, "speed", "link.speed", own.at_least_speed_mbps))
+        for short, quantity, allowed in (
+            ("resets", RESETS, own.resets),
+            ("descriptor failures", DESCRIPTOR_FAILURES, own.descriptor_failures),
+            ("over-current", OVER_CURRENT, own.over_currents),
         ):
             if allowed is not None:
-                told = f"{text}{_but(allowed)}"
-                found.append(self._one(short, f"link.{quantity}", "link events", told, allowed))
+                found.append(self._one(LINK_EVENTS, short, quantity, allowed))
         return found
 
     def expected_s(self) -> float:
@@ -88,47 +87,17 @@ class LinkCheck:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         await trio.sleep_forever()  # the link streams into the journal by itself
 
-    def _speed(self, at_least_mbps: float) -> Requirement:
-        settles_s = self._settings.settles_s
-        text = f"The link always runs at {at_least_mbps:g} Mb/s or more"
-        if settles_s:
-            text += f", once it has settled for {show_duration(settles_s)}"
-        params = {"settles_s": settles_s}
-        return self._one(
-            "speed", "link.speed", "at least speed", text, at_least_mbps, "Mb/s", params
-        )
-
-    def _one(
-        self,
-        short: str,
-        quantity: str,
-        rule: str,
-        text: str,
-        limit: float,
-        unit: str = "1",
-        params: dict[str, Any] | None = None,
-    ) -> Requirement:
+    def _one(self, rule: AnyRule, short: str, quantity: str, limit: float) -> Requirement:
         port = self._place.fixture.get("link", {}).get("port", "")
-        return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity=quantity,
-            rule=rule,
-            limit=float(limit),
-            unit=unit,
-            confidence=self._place.confidence if rule == "link stayed" else None,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name, port) if port else frozenset(),
-            params={"port": port, **(params or {})},
-        )
-
-
-def _but(allowed: int) -> str:
-    return f", but for {allowed} times" if allowed else ""
+        plain = self._place.plain(self.name, short, needs=self.needs, port=port)
+        own: Plain = {**plain, "limit": float(limit)}
+        if not port:
+            own["shows_repair"] = frozenset()
+        if rule.bounds is Bounds.RATE:
+            own["confidence"] = self._place.confidence
+        settled = SettledTerms(port=port, settles_s=self._settings.settles_s)
+        told = settled if rule is AT_LEAST_SPEED else LinkTerms(port=port)
+        return rule.demand(told, quantity=quantity, **own)
 
 
 THE_CHECK = LinkCheck

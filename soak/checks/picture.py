@@ -1,17 +1,21 @@
 """The picture: no dropout, no restart, for as long as the unit is on."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import asdict
 from typing import ClassVar
 
 import trio
 from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
-from soak.quantities import Quantity, show_duration
+from soak.quantities import Quantity
 from soak.records import Requirement, Role
-from soak.rules.core.rule import Plain
+from soak.rules.by_plan import HOURS_BY_PLAN
+from soak.rules.core.rule import Plain, Rule
+from soak.rules.gone import FAULT_GONE, GoneTerms
 from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
+from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
+from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
 from soak.terms import LossTerms
 
@@ -123,13 +127,7 @@ class PictureCheck:
         plan = self._place.plan
         if plan is None or plan["of"] != "hours":
             return plain
-        shortest = show_duration(self._settings.shortest_dropout_s)
-        most = show_duration(plan["accept_at_s"][-1])
-        text = (
-            f"The picture is lost for {shortest} or longer no more often than a plan of at most "
-            f"{most} accepts"
-        )
-        return self._place.planned(plain, "hours by plan", text)
+        return self._place.planned(plain, HOURS_BY_PLAN)
 
     def _shorter(self, per_h: float) -> Requirement:
         plain = self._plain("shorter dropouts", per_h)
@@ -152,28 +150,26 @@ class PictureCheck:
         )
 
     def _failure_free(self, length_s: float) -> Requirement:
-        text = f"The last {show_duration(length_s)} of the soak are free of any fault of the unit"
-        return self._one("failure-free end", "failure free", text, length_s, "s")
+        plain: Plain = {**self._plain("failure-free end", length_s), "confidence": None}
+        return FAILURE_FREE.demand(self._terms(), **plain)
 
     def _gone(self, seen: int, seen_in_s: float) -> Requirement:
-        times = "once" if seen == 1 else f"{seen} times"
-        text = f"The loss of the picture, {times} in {show_duration(seen_in_s)} before, is gone"
-        plain = self._one("fault gone", "fault gone", text, self._settings.gone_chance, "1")
-        return replace(plain, params={**plain.params, "seen": seen, "seen_in_s": seen_in_s})
+        told = GoneTerms(**asdict(self._terms()), seen=seen, seen_in_s=seen_in_s)
+        chance = self._settings.gone_chance
+        plain: Plain = {**self._plain("fault gone", chance), "confidence": None}
+        return FAULT_GONE.demand(told, quantity=SOURCE, **plain)
 
     def _fine(self) -> Iterator[Requirement]:
         settings = self._settings
-        demanded = (
-            ("no tint", "tint", settings.tints, "No colour of the picture is lost or stuck"),
-            ("no torn", "torn", settings.torn, "No lines of the picture are torn or shifted"),
-            ("sparkle per hour", "sparkle", settings.sparkle_per_h, "The picture does not sparkle"),
+        demanded: Sequence[tuple[Rule[LossTerms], str, float | None]] = (
+            (NO_TINT, "tint", settings.tints),
+            (NO_TORN, "torn", settings.torn),
+            (SPARKLE_PER_HOUR, "sparkle", settings.sparkle_per_h),
         )
-        for rule, kind, allowed, text in demanded:
+        for rule, kind, allowed in demanded:
             if allowed is not None:
-                often = "" if not allowed else f" more than {allowed:g} times"
-                often += " an hour" if allowed and kind == "sparkle" else ""
-                plain = self._one(rule, rule, text + often, float(allowed), "1")
-                yield replace(plain, quantity=f"{SOURCE}.{kind}")
+                plain = self._plain(rule.name, float(allowed))
+                yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
 
     def _params(self) -> dict[str, object]:
         return {
@@ -189,11 +185,11 @@ class PictureCheck:
             check=self.name,
             stretch=self._place.stretch,
             text=text,
-            quantity="" if rule == "failure free" else SOURCE,
+            quantity=SOURCE,
             rule=rule,
             limit=limit,
             unit=unit,
-            confidence=None if rule in ("failure free", "fault gone") else self._place.confidence,
+            confidence=self._place.confidence,
             needs=self.needs,
             blind_allowed=self._place.blind_allowed,
             longest_blind_s=self._place.longest_blind_s,

@@ -1,7 +1,7 @@
 """Port power: the 5 V of a USB port, with and without its rated load."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar, Literal, NamedTuple
+from typing import ClassVar, Literal, NamedTuple
 
 import trio
 from pydantic import Field
@@ -10,6 +10,8 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import ScriptError
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
+from soak.rules.core.rule import Plain
+from soak.rules.port_power import PORT_DROOP, PORT_VOLTAGE, LoadTerms, VoltageTerms
 from soak.settings import Seconds, Settings
 
 
@@ -31,13 +33,13 @@ RATED = {
 References
 ----------
 USB 2.0 specification, section 7.2.1 and table 7-7 (high-power port: 4.75 to 5.25 V, five unit loads
-of 100 mA); USB 3.0 specification, section 11.4 (six unit loads of 150 mA, 4.45 V at the port); both
-as reported second-hand. Type-C: the upper limit of 5.50 V and the lower of 4.75 V from memory.
+of 100 mA); USB 3.0 specification, section 11.4 (six unit loads of 150 mA, 4.45 V at the port); USB
+Type-C specification (4.75 to 5.50 V). None of these was checked against its own text.
 """
 
 NEIGHBOUR_DROOP_V = 0.33
 """A neighbour may droop by so much when a device is plugged in: USB 2.0 specification, section
-7.2.4.1, as reported second-hand."""
+7.2.4.1; not checked against its own text."""
 
 
 class PortPowerSettings(Settings):
@@ -161,38 +163,25 @@ class PortPower:
 
     def _voltage(self, source: str) -> Requirement:
         low_v, high_v, current_a = self._rated()
-        text = f"The port gives {low_v:g} to {high_v:g} V with {current_a:g} A drawn and with none"
-        params = {"low_v": low_v, "high_v": high_v, "current_a": current_a}
-        return self._one("voltage", source, "port voltage", text, low_v, params)
+        terms = VoltageTerms(
+            port=self._port,
+            settles_s=self._settings.settles_s,
+            promised=self._settings.times,
+            low_v=low_v,
+            high_v=high_v,
+            current_a=current_a,
+        )
+        return PORT_VOLTAGE.demand(terms, quantity=source, **self._plain("voltage", low_v))
 
     def _droop(self, short: str, source: str, limit_v: float) -> Requirement:
-        text = f"The voltage at {source.removeprefix('probe.')} falls by at most {limit_v:g} V"
-        return self._one(short, source, "port droop", f"{text} when the load comes", limit_v, {})
-
-    def _one(
-        self, short: str, source: str, rule: str, text: str, limit: float, params: dict[str, Any]
-    ) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/port_power/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity=source,
-            rule=rule,
-            limit=limit,
-            unit="V",
-            guarded=True,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name, self._port),
-            params={
-                "port": self._port,
-                "settles_s": self._settings.settles_s,
-                "promised": self._settings.times,
-                **params,
-            },
+        terms = LoadTerms(
+            port=self._port, settles_s=self._settings.settles_s, promised=self._settings.times
         )
+        return PORT_DROOP.demand(terms, quantity=source, **self._plain(short, limit_v))
+
+    def _plain(self, short: str, limit: float) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs, port=self._port)
+        return {**plain, "limit": limit, "guarded": True}
 
 
 THE_CHECK = PortPower

@@ -10,7 +10,14 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import BLIND, Json, Mark, Reading, Requirement, Role, State
+from soak.rules.by_plan import STARTS_BY_PLAN
+from soak.rules.core.rule import Plain
+from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
+from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
+from soak.rules.soft_stops import SOFT_STOPS, SoftStopTerms
+from soak.rules.starts import OFF_PROVED, STARTS, OffTerms
 from soak.settings import Seconds, Settings
+from soak.terms import StartTerms
 
 _OFF_LOOKS_LIKE = ("no signal", "black")
 _LOST = (*_OFF_LOOKS_LIKE, "frozen", "stalled", "other size")
@@ -244,54 +251,31 @@ class PowerCycles:
         plain, plan = self._every_start(), self._place.plan
         if plan is None or plan["of"] == "hours":
             return plain
-        text = f"{plain.text}, or as nearly as a plan of at most {plan['longest']} starts accepts"
-        return self._place.planned(plain, "starts by plan", text)
+        return self._place.planned(plain, STARTS_BY_PLAN)
 
     def _every_start(self) -> Requirement:
-        sheet, allowed = self._place.model_sheet, self._settings.failed_allowed
-        limit_s = self._settings.start_limit_s or sheet.get("start_limit_s")
-        within = f"within {limit_s:g} s" if limit_s else "within the limit set by its first starts"
-        return Requirement(
-            id=f"{self._place.stretch}/power_cycles/starts",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=f"Every start shows a picture {within}",
-            quantity="capture",
-            rule="starts",
-            limit=float(allowed),
-            confidence=self._place.confidence,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name),
-            params={
-                "start_limit_s": limit_s,
-                "usual_start_s": sheet.get("start_s"),
-                "kinds": ["warm", "cold", *(["quick"] if self._settings.quick else [])],
-                "promised": self._settings.warm + self._settings.cold + self._settings.quick,
-                "power_check": self.name,
-            },
+        own, sheet = self._settings, self._place.model_sheet
+        told = StartTerms(
+            start_limit_s=own.start_limit_s or sheet.get("start_limit_s"),
+            usual_start_s=sheet.get("start_s"),
+            kinds=("warm", "cold", *(["quick"] if own.quick else [])),
+            promised=own.warm + own.cold + own.quick,
+            power_check=self.name,
         )
+        plain: Plain = {
+            **self._place.plain(self.name, "starts", needs=self.needs),
+            "limit": float(own.failed_allowed),
+            "confidence": self._place.confidence,
+        }
+        return STARTS.demand(told, quantity="capture", **plain)
 
     def _off_proved(self) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/power_cycles/off proved",
-            check=self.name,
-            stretch=self._place.stretch,
-            text="Each off was seen to be off",
-            quantity="capture",
-            rule="off proved",
-            limit=0.0,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-        )
+        return OFF_PROVED.demand(OffTerms(), quantity="capture", **self._plain("off proved"))
 
     def _short_breaks(self) -> Requirement:
         own = self._settings
-        lasting = f"{own.quick_off_low_s:g} s to {own.quick_off_high_s:g} s"
-        text = f"After breaks of its supply of {lasting} it goes on or recovers by itself"
-        return self._one("short breaks", "short breaks", text, 0.0, self.needs, {})
+        told = BreakTerms(shortest_s=own.quick_off_low_s, longest_s=own.quick_off_high_s)
+        return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
 
     @property
     def _stops_softly(self) -> bool:
@@ -300,20 +284,26 @@ class PowerCycles:
 
     def _soft_stops(self) -> Requirement:
         button, own = self._place.model_sheet["button"], self._settings
-        limit_s = button["stop_limit_s"]
-        text = f"Pressed at {button['text']} it goes off by itself within {limit_s:g} s"
+        told = SoftStopTerms(
+            promised=own.warm + own.cold,
+            button=button["text"],
+            stop_limit_s=button["stop_limit_s"],
+        )
         needs: frozenset[Role] = self.needs | {"button"}
-        params = {"promised": own.warm + own.cold}
-        return self._one("soft stops", "soft stops", text, 0.0, needs, params)
+        return SOFT_STOPS.demand(told, **self._plain("soft stops", needs))
+
+    def _plain(self, short: str, needs: frozenset[Role] | None = None) -> Plain:
+        """Return the plain parts of a demand that shows no repair: starts show it."""
+        plain = self._place.plain(self.name, short, needs=needs or self.needs)
+        return {**plain, "limit": 0.0, "shows_repair": frozenset()}
 
     def _heat_cycles(self) -> Requirement:
         own = self._settings
-        text = (
-            f"It was heated and cooled {own.heat_cycles} times by at least {own.heat_range_k:g} K"
-        )
-        params = {"range_k": own.heat_range_k}
         needs: frozenset[Role] = self.needs | {"probe"}
-        return self._one("heat cycles", "heat cycles", text, float(own.heat_cycles), needs, params)
+        plain = self._place.plain(self.name, "heat cycles", needs=needs)
+        # Heat is what a repair must bear; that the unit was heated shows nothing of it.
+        many: Plain = {**plain, "limit": float(own.heat_cycles), "shows_repair": frozenset()}
+        return HEAT_CYCLES.demand(HeatCycleTerms(range_k=own.heat_range_k), **many)
 
     def _one(
         self, short: str, rule: str, text: str, limit: float, needs: frozenset[Role], params: Json

@@ -16,6 +16,8 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
 from soak.records import UNSEEN, Mark, Requirement, Role, State
 from soak.roles import Question
+from soak.rules.core.rule import Plain
+from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side
 from soak.settings import Seconds, Settings
 
 _GOOD = {"link": ("seen",), "capture": ("picture", "frozen")}
@@ -117,10 +119,11 @@ class Reseat:
                 if number > done.count and not await self._once(bench, say, plug, side, of, times):
                     return
 
-    def _groups(self) -> list[tuple[str, str, int]]:
+    def _groups(self) -> list[tuple[Plug, Side, int]]:
         """Return (plug, side, times) of each kind of plug-in; they are counted apart."""
-        sides = ("one way up", "the other way up") if self._settings.type_c else ("",)
-        kinds = (("usual", self._settings.times), ("new", self._settings.new_plug_times))
+        own = self._settings
+        sides: tuple[Side, ...] = ("one way up", "the other way up") if own.type_c else ("",)
+        kinds: tuple[tuple[Plug, int], ...] = (("usual", own.times), ("new", own.new_plug_times))
         return [(plug, side, times) for plug, times in kinds for side in sides if times]
 
     async def _started(self, bench: Bench) -> None:
@@ -216,36 +219,26 @@ class Reseat:
         name = f"{self._place.stretch}/{plug} {side} {number}".replace("  ", " ")
         return Question(name, text, "done", wait_s=self._settings.wait_s)
 
-    def _requirement(self, plug: str, side: str, times: int) -> Requirement:
+    def _requirement(self, plug: Plug, side: Side, times: int) -> Requirement:
         own = self._settings
-        which = f"the {plug} plug" + (f", {side}" if side else "")
-        what = "shows a picture" if self._source == "capture" else "enumerates"
-        speed = own.at_least_speed_mbps if self._source == "link" else None
-        at = f" at {speed:g} Mb/s or more" if speed else ""
-        return Requirement(
-            id=f"{self._place.stretch}/reseat/{plug} plug{' ' + side if side else ''}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=f"Each plug-in of {which} {what} within {show_duration(own.seen_within_s)}{at}, "
-            f"and stays for {show_duration(own.dwell_s)}",
-            quantity=self._source,
-            rule="reseats",
-            limit=float(own.failed_allowed),
-            confidence=self._place.confidence,
-            needs=frozenset({self._source}),
-            shows_repair=self._place.functions(self.name, self._port),
-            params={
-                "port": self._port,
-                "plug": plug,
-                "side": side,
-                "promised": times,
-                "seen_within_s": own.seen_within_s,
-                "dwell_s": own.dwell_s,
-                "force": own.force,
-                "at_least_speed_mbps": speed,
-                "watched": self._watched,
-            },
+        told = ReseatTerms(
+            port=self._port,
+            plug=plug,
+            side=side,
+            promised=times,
+            seen_within_s=own.seen_within_s,
+            dwell_s=own.dwell_s,
+            force=own.force,
+            at_least_speed_mbps=own.at_least_speed_mbps if self._source == "link" else None,
+            watched=self._watched,
         )
+        short, needs = f"{plug} plug{' ' + side if side else ''}", frozenset({self._source})
+        plain: Plain = {
+            **self._place.plain(self.name, short, needs=needs, port=self._port),
+            "limit": float(own.failed_allowed),
+            "confidence": self._place.confidence,
+        }
+        return RESEATS.demand(told, quantity=self._source, **plain)
 
 
 THE_CHECK = Reseat

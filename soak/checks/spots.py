@@ -10,8 +10,12 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
 from soak.rules.core.rule import Plain
-from soak.rules.limits import AT_MOST, NO_TRIP, SpotTerms, TripTerms
+from soak.rules.like_reference import LIKE_THE_REFERENCE
+from soak.rules.limits import AT_MOST, NO_TRIP, TripTerms
+from soak.rules.rise import RISE_AT_MOST, RiseTerms
+from soak.rules.steady import STEADY, SteadyTerms
 from soak.settings import Seconds, Settings
+from soak.terms import SpotTerms
 
 
 class SpotsSettings(Settings):
@@ -25,7 +29,8 @@ class SpotsSettings(Settings):
         Whether each spot must have become steady.
     within_k, window_s : float
         Steady is a change of at most `within_k` K over `window_s` s. The default, 3 K in 30 min,
-        is IEC 62368-1 B.1.6 as reported second-hand; a unit may still lie below its end value.
+        is IEC 62368-1 B.1.6 (not checked against its own text); a unit may still lie below its
+        end value.
     or_predicted_k : float or None
         Where its end can be foretold to so many K by a curve, that counts as steady too.
     like_reference_k : float or None
@@ -92,8 +97,8 @@ class Spots:
         found: list[Requirement] = []
         if spot["trip_degc"] is not None:
             found.append(self._no_trip(source, spot_name, spot))
-        if self._settings.like_reference_k is not None:
-            found.append(self._like_reference(source, spot_name, spot))
+        if (limit_k := self._settings.like_reference_k) is not None:
+            found.append(self._like_reference(source, spot_name, spot, limit_k))
         if not self._settings.limits:
             return found
         if spot["limit_degc"] is not None:
@@ -120,62 +125,33 @@ class Spots:
         return NO_TRIP.demand(terms, quantity=source, **self._plain(f"{spot_name} trip", 0.0))
 
     def _rise(self, source: str, spot_name: str, spot: Json, ambient: str) -> Requirement:
-        text = f"{_first_upper(spot['text'])} rises at most {spot['rise_limit_k']:g} K over ambient"
-        params = {
-            "ambient": ambient,
-            "ambient_low_degc": self._settings.ambient_low_degc,
-            "ambient_high_degc": self._settings.ambient_high_degc,
-        }
-        limit = spot["rise_limit_k"]
-        return self._one(f"{spot_name} rise", source, "rise at most", text, limit, "K", params)
+        own = self._settings
+        terms = RiseTerms(
+            spot=spot["text"],
+            ambient=ambient,
+            ambient_low_degc=own.ambient_low_degc,
+            ambient_high_degc=own.ambient_high_degc,
+        )
+        plain = self._plain(f"{spot_name} rise", spot["rise_limit_k"], own.guarded)
+        return RISE_AT_MOST.demand(terms, quantity=source, **plain)
 
     def _steady(self, source: str, spot_name: str, spot: Json) -> Requirement:
-        within_k, window_s = self._settings.within_k, self._settings.window_s
-        within = f"within {within_k:g} K in {window_s / 60:g} min"
-        text = f"{_first_upper(spot['text'])} became steady ({within})"
-        params = {"within_k": within_k, "window_s": window_s}
-        if self._settings.or_predicted_k is not None:
-            params["or_predicted_k"] = self._settings.or_predicted_k
-        return self._one(f"{spot_name} steady", source, "steady", text, within_k, "K", params)
-
-    def _like_reference(self, source: str, spot_name: str, spot: Json) -> Requirement:
-        limit = self._settings.like_reference_k
-        text = (
-            f"{_first_upper(spot['text'])} ends at most {limit:g} K warmer than in known-good units"
+        own = self._settings
+        terms = SteadyTerms(
+            spot=spot["text"],
+            within_k=own.within_k,
+            window_s=own.window_s,
+            or_predicted_k=own.or_predicted_k,
         )
-        short = f"{spot_name} like the reference"
-        return self._one(short, source, "like the reference", text, limit, "K")
+        plain = self._plain(f"{spot_name} steady", own.within_k)
+        return STEADY.demand(terms, quantity=source, **plain)
 
-    def _one(
-        self,
-        short: str,
-        source: str,
-        rule: str,
-        text: str,
-        limit: float | None,
-        unit: str,
-        params: Json | None = None,
+    def _like_reference(
+        self, source: str, spot_name: str, spot: Json, limit_k: float
     ) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/spots/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity=source,
-            rule=rule,
-            limit=limit,
-            unit=unit,
-            guarded=self._settings.guarded and rule == "rise at most",
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name),
-            params=params or {},
-        )
-
-
-def _first_upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
+        terms = SpotTerms(spot=spot["text"])
+        plain = self._plain(f"{spot_name} like the reference", limit_k)
+        return LIKE_THE_REFERENCE.demand(terms, quantity=source, **plain)
 
 
 THE_CHECK = Spots

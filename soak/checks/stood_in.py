@@ -7,8 +7,11 @@ from typing import Any, ClassVar, cast
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
-from soak.quantities import Quantity, show_bytes
+from soak.quantities import Quantity
 from soak.records import BLIND, Reading, Requirement, Role, State
+from soak.rules.core.port import PortTerms
+from soak.rules.core.rule import Plain, Rule
+from soak.rules.stood_in import READ_BY_THE_UNIT, TAKEN_IN
 from soak.settings import Bytes, Settings
 
 LINK = "link"
@@ -54,13 +57,10 @@ class StoodInCheck:
         ]
 
     def requirements(self) -> Sequence[Requirement]:
-        given, over = self._settings, self._over()
-        times = "" if given.enumerations == 1 else f" at least {given.enumerations} times"
-        taken = f"The unit takes in a stick at {over}{times}"
-        found = [self._one("taken in", taken, ENUMERATIONS, float(given.enumerations), "1")]
+        given = self._settings
+        found = [self._one(TAKEN_IN, ENUMERATIONS, given.enumerations)]
         if given.read_bytes:
-            reads = f"The unit reads at least {show_bytes(given.read_bytes)} of a stick at {over}"
-            found.append(self._one("read by the unit", reads, READ, float(given.read_bytes), "B"))
+            found.append(self._one(READ_BY_THE_UNIT, READ, given.read_bytes))
         return found
 
     def expected_s(self) -> float:
@@ -74,30 +74,17 @@ class StoodInCheck:
                     for quantity, value in counts.take(record).items():
                         say(Reading(bench.clock.now_s(), quantity, value))
 
-    def _over(self) -> str:
-        port = str(self._place.fixture.get(LINK, {}).get("port", ""))
-        known = self._place.model_sheet.get("ports", {}).get(port, {})
-        return f"the {known.get('text') or port or 'USB port'}"
-
-    def _one(self, short: str, text: str, quantity: str, limit: float, unit: str) -> Requirement:
+    def _one(self, rule: Rule[PortTerms], quantity: str, limit: float) -> Requirement:
         link = self._place.fixture.get(LINK, {})
         port, stands_in = str(link.get("port", "")), link.get("driver") == self.name
-        shown = self._place.functions(self.name, port) if stands_in and port else frozenset()
-        return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity=quantity,
-            rule=short,
-            limit=limit,
-            unit=unit,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=frozenset(shown),
-            params={"port": port, "path": "stood_in" if stands_in else ""},
-        )
+        known = self._place.model_sheet.get("ports", {}).get(port, {})
+        plain = self._place.plain(self.name, rule.name, needs=self.needs, port=port)
+        own: Plain = {**plain, "limit": float(limit)}
+        if not stands_in or not port:
+            own["shows_repair"] = frozenset()
+        way = "stood_in" if stands_in else ""
+        terms = PortTerms(port=port, path=way, over=known.get("text") or port)
+        return rule.demand(terms, quantity=quantity, **own)
 
 
 class _Counts:

@@ -9,8 +9,11 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import ScriptError
-from soak.quantities import Quantity, show_duration
-from soak.records import BLIND, Json, Mark, Requirement, Role, State
+from soak.quantities import Quantity
+from soak.records import BLIND, Mark, Requirement, Role, State
+from soak.rules.core.rule import Plain
+from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
+from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
 
 _DARK = ("no signal", "black")
@@ -20,7 +23,7 @@ _SHOWS_WITHIN_S = 3.0
 _OFF_LOOKS_WITHIN_S = 10.0
 _OFF_WITHIN_S = 30.0
 _NOT_TRIED = ""
-ENDS = ("lowest", "highest")
+ENDS: tuple[End, ...] = ("lowest", "highest")
 NO_EFFECT, BY_ITSELF, BY_HAND, NEVER = (
     "no effect",
     "recovers by itself",
@@ -160,51 +163,31 @@ class SupplyMargin:
             what = "a short break lasts 0.02 s to 2 s; longer ones are quick starts of power_cycles"
             raise ScriptError(self._place.stretch, f"{self.name}.breaks_s", what)
 
-    def _start_at(self, end: str) -> Requirement:
-        wired = self._place.fixture.get("switch") or {}
-        params = {
-            "end": end,
-            "accuracy_v": wired.get("accuracy_v"),
-            "rated_v": (wired.get("rated") or {}).get(f"{end}_v"),
-            "start_limit_s": self._settings.start_limit_s
-            or self._place.model_sheet.get("start_limit_s"),
-            "promised": self._settings.starts,
-        }
-        text = (
-            f"At the {end} rated voltage it starts, and its picture holds for "
-            f"{show_duration(self._settings.hold_s)}"
+    def _start_at(self, end: End) -> Requirement:
+        own, wired = self._settings, self._place.fixture.get("switch") or {}
+        told = SupplyTerms(
+            end=end,
+            rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
+            accuracy_v=wired.get("accuracy_v"),
+            start_limit_s=own.start_limit_s or self._place.model_sheet.get("start_limit_s"),
+            hold_s=own.hold_s,
+            promised=own.starts,
         )
-        return self._one(end, "supply margin", text, params)
+        return SUPPLY_MARGIN.demand(told, **self._plain(end))
 
     def _breaks(self) -> Requirement:
         own = self._settings
-        lengths = ", ".join(f"{length_s:g}" for length_s in own.breaks_s)
-        text = f"After breaks of its supply of {lengths} s it goes on or recovers by itself"
-        params = {"promised": own.times * len(own.breaks_s)}
-        return self._one("short breaks", "short breaks", text, params)
+        told = BreakTerms(promised=own.times * len(own.breaks_s), lengths_s=tuple(own.breaks_s))
+        return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
 
     def _rides_through(self, through_s: float) -> Requirement:
-        text = f"Breaks of its supply of up to {through_s:g} s have no effect, as its maker states"
         count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
-        params = {"promised": self._settings.times * count, "no_effect_up_to_s": through_s}
-        return self._one("rides through", "short breaks", text, params)
+        told = BreakTerms(promised=self._settings.times * count, no_effect_up_to_s=through_s)
+        return SHORT_BREAKS.demand(told, **self._plain("rides through"))
 
-    def _one(self, short: str, rule: str, text: str, params: Json) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity="",
-            rule=rule,
-            limit=0.0,
-            confidence=self._place.confidence,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name),
-            params=params,
-        )
+    def _plain(self, short: str) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs)
+        return {**plain, "limit": 0.0, "confidence": self._place.confidence}
 
 
 class _Trial:

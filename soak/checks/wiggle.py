@@ -16,7 +16,10 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role, State
 from soak.roles import Movement, Question
+from soak.rules.core.rule import Plain
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
 from soak.settings import Seconds, Settings
+from soak.terms import MovedTerms
 
 MOVEMENTS: Mapping[Movement, str] = {
     "up": "lean it up",
@@ -229,49 +232,36 @@ class Wiggle:
 
     def requirements(self) -> Sequence[Requirement]:
         own, place = self._settings, self._place
-        functions = place.model_sheet.get("functions", {})
         roles = frozenset(cast(Role, source.partition(".")[0]) for source in self.sources())
-        return [
-            Requirement(
-                id=f"{place.stretch}/wiggle/{own.port} {own.heat}",
-                check=self.name,
-                stretch=place.stretch,
-                text=f"Moved seven ways {'once' if own.repeats == 1 else f'{own.repeats} times'}, "
-                f"{own.heat}, the port {own.port} never loses contact",
-                quantity="",
-                rule="no episode when moved",
-                limit=0.0,
-                unit="1",
-                confidence=place.confidence,
-                needs=roles,
-                blind_allowed=place.blind_allowed,
-                longest_blind_s=place.longest_blind_s,
-                shows_repair=frozenset(
-                    name for name, one in functions.items() if one.get("port") == own.port
-                ),
-                params=self._params(),
-            )
-        ]
+        functions = place.model_sheet.get("functions", {})
+        plain: Plain = {
+            **place.plain(self.name, f"{own.port} {own.heat}", needs=roles),
+            "limit": 0.0,
+            "confidence": place.confidence,
+            "shows_repair": frozenset(
+                name for name, one in functions.items() if one.get("port") == own.port
+            ),
+        }
+        return [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
 
-    def _params(self) -> dict[str, Any]:
+    def _terms(self) -> MovedTerms:
         own, sheet = self._settings, self._place.model_sheet
         when_on = sheet.get("picture_when_on", "still")
         lost = [state for state in _LOST if when_on != "may blank" or state != "black"]
-        return {
-            "port": own.port,
-            "heat": own.heat,
-            "sources": self._watched,
-            "bad": [*lost, "frozen"] if when_on == "moving" else lost,
-            "movements": list(MOVEMENTS),
-            "repeats": own.repeats,
-            "dwell_s": own.dwell_s,
-            "pause_s": own.pause_s,
-            "rest_s": own.rest_s,
-            "moved_by": self._by,
-            "force": self._force,
-            "episode_gap_s": 2.0,
-            "usual_start_s": sheet.get("start_s"),
-        }
+        return MovedTerms(
+            port=own.port,
+            heat=own.heat,
+            sources=tuple(self._watched),
+            bad=(*lost, "frozen") if when_on == "moving" else tuple(lost),
+            movements=tuple(MOVEMENTS),
+            repeats=own.repeats,
+            dwell_s=own.dwell_s,
+            pause_s=own.pause_s,
+            rest_s=own.rest_s,
+            moved_by=self._by,
+            force=self._force,
+            usual_start_s=sheet.get("start_s"),
+        )
 
 
 THE_CHECK = Wiggle

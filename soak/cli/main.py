@@ -1,5 +1,6 @@
 """The command `soak`: verbs, and errors as one sentence with an exit code."""
 
+import signal
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -76,6 +77,7 @@ def common(
 
 def main() -> None:
     """Run the command line; every error that soak raises is one sentence."""
+    _heed_what_was_handed_down_ignored()
     trace = "--trace" in sys.argv
     try:
         app(standalone_mode=True)
@@ -85,6 +87,27 @@ def main() -> None:
             raise
         typer.echo(f"soak: {fault}", err=True)
         sys.exit(int(fault.exit_code))
+
+
+def _heed_what_was_handed_down_ignored() -> None:
+    """Let Ctrl-C and the system's word to end reach us, whoever started us.
+
+    A script's `soak run ... &` hands Ctrl-C down ignored (POSIX.1-2017, Shell, 2.11): the operator
+    would take the unit for off. The end of a child, ignored, would leave us no exit codes. What
+    stays ignored is a closed terminal: that is what `nohup` is for.
+    """
+    for name, usual in (
+        ("SIGINT", signal.default_int_handler),
+        ("SIGTERM", signal.SIG_DFL),
+        ("SIGCHLD", signal.SIG_DFL),
+    ):
+        number = getattr(signal, name, None)  # Windows has no SIGCHLD
+        if number is None:
+            continue
+        if signal.getsignal(number) is signal.SIG_IGN:
+            signal.signal(number, usual)
+        if hasattr(signal, "pthread_sigmask"):
+            signal.pthread_sigmask(signal.SIG_UNBLOCK, [number])
 
 
 def _soak_error(error: BaseException) -> SoakError | None:

@@ -1,7 +1,7 @@
 """The course of a soak: what happened, derived once from states, marks and readings."""
 
 from collections.abc import Callable, Sequence
-from typing import TypeVar, cast, get_args
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from soak.derive.spans import Span, common, merged
 from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
+from soak.instruments import roles_of, wired
 from soak.records import PROTECTED, UNSEEN, Header, KeptFile, Mark, Role, Seal, Session, State
 
 T = TypeVar("T")
@@ -86,13 +87,12 @@ class Course:
     @property
     def roles(self) -> frozenset[Role]:
         """Roles that the fixture has."""
-        return frozenset(role for role in _ROLES if self.header.fixture.get(role))
+        return roles_of(self.header.fixture)
 
     @property
     def sources(self) -> Sequence[str]:
         """Sources of the instruments that the fixture has."""
-        plain = [role for role in sorted(self.roles) if role != "probe"]
-        return [*plain, *(f"probe.{name}" for name in self.header.fixture.get("probe", {}))]
+        return list(wired(self.header.fixture))
 
     @property
     def session_spans(self) -> list[Span]:
@@ -266,9 +266,6 @@ class Course:
         first, last = np.searchsorted(t_s, [from_s + 1, to_s - 1])
         gone = [(p.from_s, p.to_s) for p in self.periods("stick") if p.state != "seen"]
         return bool(last > first) and not common(gone, [(from_s, to_s)])
-
-
-_ROLES: tuple[Role, ...] = get_args(Role)
 
 
 def course_of(evidence: Evidence) -> Course:

@@ -1,10 +1,10 @@
 """Whether a soak observed what a requirement was promised."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from soak.derive.course import Course
-from soak.derive.spans import Span, common, longest_s, minus, total_s
+from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
 from soak.records import Json, Requirement
 from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, joined, msg
 
@@ -72,6 +72,27 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
     if why and hidden > 0:
         why = joined("; ", [_protected(hidden), why])
     return Coverage(promised_s, total_s(observed), total_s(holes), longest_s(holes), why)
+
+
+def coverage_besides(
+    course: Course,
+    requirement: Requirement,
+    unseen: Sequence[Span],
+    hidden: Sequence[Span],
+    why: Message,
+) -> Coverage:
+    """Tell the same where something hid what the requirement is about though the bench saw.
+
+    Parameters
+    ----------
+    hidden : sequence of (float, float)
+        When it was hidden.
+    why : Message
+        What is said where that alone is too much, in small letters and without a full stop.
+    """
+    seen = coverage(course, requirement, unseen)
+    both = coverage(course, requirement, merged([*unseen, *hidden]))
+    return replace(both, why=why) if seen.enough and not both.enough else both
 
 
 def promised_length_s(course: Course, stretch: str) -> float | None:

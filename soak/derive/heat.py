@@ -11,6 +11,7 @@ from soak.derive.spans import Span, inside, merged, minus, touching
 from soak.evidence import Floats
 from soak.measure.heating import FEWEST_READINGS, Fit, TooEarly, fit_curve, predict_end
 from soak.records import Json
+from soak.words import Amount, msg
 
 SHORTEST_RUN_S = 2700.0
 """A shorter run with power tells nothing of the heat in the end: a case warms with time constants
@@ -137,7 +138,8 @@ def last_end(course: Course, quantity: str, within_k: float = END_WITHIN_K) -> E
     runs = [run for run in course.power if run[1] - run[0] >= SHORTEST_RUN_S]
     whole = [run for run in runs if touching(*run, broken) is None]
     if not whole:
-        return TooEarly("there is no unbroken run of 45 min with power", SHORTEST_RUN_S)
+        why = msg("there is no unbroken run of {time} with power", time=Amount(SHORTEST_RUN_S, "s"))
+        return TooEarly(why, SHORTEST_RUN_S)
     begin_s, end_s = whole[-1]
     here = (heat.t_s >= begin_s) & (heat.t_s <= end_s)
     return end_of_run(heat.t_s[here], heat.rise_k[here], within_k)
@@ -164,15 +166,15 @@ def cool_down(course: Course, quantity: str) -> Fit | TooEarly:
     off = minus(course.session_spans, course.power)
     off = [span for span in off if any(end == span[0] for _, end in course.power)]
     if not off:
-        return TooEarly("the power was never off after a run", None)
+        return TooEarly(msg("the power was never off after a run"), None)
     begin_s, end_s = max(off, key=lambda span: span[1] - span[0])
     here = (heat.t_s >= begin_s + OFF_BLIND_S) & (heat.t_s <= end_s)
     if not here.any():
-        return TooEarly("nothing was read while the power was off", None)
+        return TooEarly(msg("nothing was read while the power was off"), None)
     fit = fit_curve(heat.t_s[here], heat.rise_k[here])
     if fit is None or fit.span_s < fit.slowest_s:
         longest_s = fit.slowest_s - fit.span_s if fit else None
-        return TooEarly("the power was off too short a time to see it cool down", longest_s)
+        return TooEarly(msg("the power was off too short a time to see it cool down"), longest_s)
     return fit
 
 

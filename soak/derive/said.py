@@ -2,7 +2,7 @@
 
 from soak.derive.dropouts import Episode
 from soak.derive.starts import Start
-from soak.words import Amount, Message, Said, msg
+from soak.words import Amount, Message, Said, counted, msg
 
 
 def state_words(state: str) -> Said:
@@ -21,6 +21,27 @@ _STATES = {
     "seen": msg("seen"),
     "blind": msg("blind"),
     "protected output": msg("protected output"),
+    "clean": msg("clean"),
+    "tint": msg("tint"),
+    "torn": msg("torn"),
+    "sparkle": msg("sparkle"),
+}
+
+
+def wrong_words(kind: str) -> Said:
+    """Return what is wrong with a sector, as it is said; its kinds are those of `soak.measure`."""
+    return _WRONG.get(kind, kind)
+
+
+_WRONG = {
+    "short": msg("short"),
+    "zeros": msg("zeros"),
+    "ones": msg("ones"),
+    "flipped": msg("flipped"),
+    "torn": msg("torn"),
+    "wrong address": msg("wrong address"),
+    "earlier pass": msg("earlier pass"),
+    "foreign": msg("foreign"),
 }
 
 EPISODES = {
@@ -70,3 +91,29 @@ def failed_words(start: Start) -> Message:
         return msg("{start}: no picture", start=start_words(start))
     time = Amount(start.took_s, "s")
     return msg("{start}: too slow ({time})", start=start_words(start), time=time)
+
+
+def starts_called(kind: str, number: float) -> Message:
+    """Return what starts of one kind are called; `number` says whether it is one or several."""
+    named = {
+        "first": counted(number, "first start", "first starts"),
+        "warm": counted(number, "warm start", "warm starts"),
+        "cold": counted(number, "cold start", "cold starts"),
+        "quick": counted(number, "quick start", "quick starts"),
+        "lowest voltage": counted(number, "lowest voltage start", "lowest voltage starts"),
+        "highest voltage": counted(number, "highest voltage start", "highest voltage starts"),
+    }
+    return named.get(kind) or counted(number, "{kind} start", "{kind} starts", kind=kind)
+
+
+def degree_words(degree: str) -> Said:
+    """Return a degree of what a disturbance of the supply did, as it is said."""
+    return _DEGREES.get(degree, degree)
+
+
+_DEGREES = {
+    "no effect": msg("no effect"),
+    "recovers by itself": msg("recovers by itself"),
+    "needs a hand": msg("needs a hand"),
+    "does not recover": msg("does not recover"),
+}

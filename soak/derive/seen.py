@@ -14,7 +14,7 @@ from soak.records import Requirement
 
 SILENT_S = 300.0
 """An instrument that reads nothing for so long was not measuring, whatever state it claims to be
-in. Our own choice; a requirement's `silent_after_s` replaces it."""
+in. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +60,8 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     believed = plausible(course, quantity, value)
     seen = believed & ~inside(t_s, blind)
     blind = merged([*blind, *runs(t_s, ~believed)])
-    silent_s = float(requirement.params.get("silent_after_s", SILENT_S))
     excused = [*blind, *_off(course)] if source == "stick" else blind
-    quiet = _silences(t_s, course.windows(requirement.stretch), excused, silent_s)
+    quiet = _silences(t_s, course.windows(requirement.stretch), excused)
     unseen = merged([*blind, *quiet])
     if seen.all():  # the usual case; millions of readings need not be copied
         return Trace(t_s, value, unseen)
@@ -84,25 +83,23 @@ def _off(course: Course) -> list[Span]:
     return minus(course.session_spans, course.started)
 
 
-def _silences(
-    t_s: Floats, windows: Sequence[Span], excused: Sequence[Span], silent_s: float
-) -> list[Span]:
+def _silences(t_s: Floats, windows: Sequence[Span], excused: Sequence[Span]) -> list[Span]:
     """Return the spans between readings that are too long even without their excused part."""
     found: list[Span] = []
     for begin_s, end_s in windows:
         first, after = np.searchsorted(t_s, begin_s), np.searchsorted(t_s, end_s, side="right")
-        for gap in _gaps(begin_s, t_s[first:after], end_s, silent_s):
+        for gap in _gaps(begin_s, t_s[first:after], end_s):
             rest = minus([gap], excused)
-            if total_s(rest) > silent_s:
+            if total_s(rest) > SILENT_S:
                 found += rest
     return found
 
 
-def _gaps(begin_s: float, t_s: Floats, end_s: float, longer_s: float) -> list[Span]:
-    """Return the spans without a reading that are longer than so much."""
+def _gaps(begin_s: float, t_s: Floats, end_s: float) -> list[Span]:
+    """Return the spans without a reading that are too long."""
     if not len(t_s):
-        return [(begin_s, end_s)] if end_s - begin_s > longer_s else []
-    wide = np.flatnonzero(np.diff(t_s) > longer_s)
+        return [(begin_s, end_s)] if end_s - begin_s > SILENT_S else []
+    wide = np.flatnonzero(np.diff(t_s) > SILENT_S)
     between = [(float(t_s[at]), float(t_s[at + 1])) for at in wide]
     edges = [(begin_s, float(t_s[0])), *between, (float(t_s[-1]), end_s)]
-    return [(a, b) for a, b in edges if b - a > longer_s]
+    return [(a, b) for a, b in edges if b - a > SILENT_S]

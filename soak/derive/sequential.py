@@ -19,9 +19,6 @@ from soak.records import Requirement
 from soak.statistics.frozen import Plan, thawed
 from soak.statistics.plans import HoursPlan, StartsPlan
 
-BY_STARTS, BY_HOURS = "starts by plan", "hours by plan"
-"""Names of the judging rules whose requirements carry a plan."""
-
 SETTLE_S = GIVING_WAY_S + 10.0
 """Of hours only what lies so far back is decided upon: until then a loss may still turn out to be
 the bench's, or be told late. Our own choice beside `GIVING_WAY_S`."""

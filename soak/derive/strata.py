@@ -9,12 +9,13 @@ import statistics as plain
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.derive.said import starts_called
 from soak.derive.start_times import outliers, trend_of
 from soak.derive.starts import Start
-from soak.quantities import show_duration
 from soak.records import Json
 from soak.statistics.bounds import failed_share
 from soak.statistics.trend import Halves, few_runs_chance, halves, mann_kendall, theil_sen
+from soak.words import Amount, Message, Percent, joined, msg, paragraph, sentence
 
 QUICK_OFF_S = 5.0
 """A shorter off leaves capacitors charged: a start of its own kind. Our own choice."""
@@ -141,31 +142,53 @@ def _slower_s(times_s: Sequence[float]) -> float:
     return grown_s if grown_s > SLOWER_BY * plain.median(times_s) else 0.0
 
 
-def in_words(groups: Sequence[Stratum]) -> list[str]:
-    """Say what one number would hide: kinds, halves, bunches, slowing down."""
-    named = len(groups) > 1
-    told = [_halves(group, named=named) for group in groups if named or group.halves.late]
-    sentences = [_big("; ".join(told)) + "."] if told else []
-    for group in groups:
-        if not group.alike:
-            sentences.append(
-                f"Failed {group.kind} starts are not spread evenly (luck does this in "
-                f"{group.uneven:.1%} of cases), so no single share is stated of them."
-            )
-        if group.slower_s:
-            slower = show_duration(group.slower_s)
-            sentences.append(f"From first to last {group.kind} start they grew {slower} slower.")
-    return sentences
+def in_words(groups: Sequence[Stratum]) -> Message:
+    """Say why one share may not be stated, and that starts grew slower."""
+    return paragraph(*(told for group in groups for told in (_uneven(group), _slower(group))))
 
 
-def _halves(group: Stratum, *, named: bool) -> str:
-    parts = group.halves
-    early, late = parts.early - parts.early_failed, parts.late - parts.late_failed
-    name = f"{group.kind} starts, " if named else ""
+def _uneven(group: Stratum) -> Message | None:
+    if group.alike:
+        return None
+    return msg(
+        "Failed {starts} are not spread evenly (luck does this in {share} of cases), so no single "
+        "share is stated of them.",
+        starts=starts_called(group.kind, 2),
+        share=Percent(group.uneven, 1),
+    )
+
+
+def _slower(group: Stratum) -> Message | None:
+    if not group.slower_s:
+        return None
+    return msg(
+        "From first to last {start} they grew {time} slower.",
+        start=starts_called(group.kind, 1),
+        time=Amount(group.slower_s, "s"),
+    )
+
+
+def halves_in_words(groups: Sequence[Stratum]) -> Message:
+    """Say what one number would hide: how many worked early and late, each kind by itself."""
+    if len(groups) > 1:
+        return sentence(joined("; ", map(_halves_of_kind, groups)))
+    return paragraph(*(sentence(_halves(group)) for group in groups if group.halves.late))
+
+
+def _halves_of_kind(group: Stratum) -> Message:
+    starts, parts = starts_called(group.kind, 2), group.halves
     if not parts.late:
-        return f"{name}{early} of {parts.early}"
-    return f"{name}early half {early} of {parts.early}, late half {late} of {parts.late}"
+        good = parts.early - parts.early_failed
+        return msg("{starts}, {good} of {all}", starts=starts, good=good, all=parts.early)
+    return msg("{starts}, {halves}", starts=starts, halves=_halves(group))
 
 
-def _big(words: str) -> str:
-    return words[0].upper() + words[1:]
+def _halves(group: Stratum) -> Message:
+    parts = group.halves
+    return msg(
+        "early half {early} of {early_all}, late half {late} of {late_all}",
+        early=parts.early - parts.early_failed,
+        early_all=parts.early,
+        late=parts.late - parts.late_failed,
+        late_all=parts.late,
+    )

@@ -13,8 +13,9 @@ from soak.clock import BootClock
 from soak.desk.carry_search import Came
 from soak.journal import create, first_session
 from soak.measure.carried import Pack
-from soak.quantities import Quantity, show_bytes
+from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Mark, Observed, Reading, Requirement, State
+from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 
 CHECK, STRETCH = "carried", "carry"
 DAMAGED, LENGTH = "carried.damaged", "carried.length"
@@ -48,26 +49,27 @@ class Carried:
 
 def requirement(carried: Carried, sheet: ModelSheet) -> Requirement:
     """Return the demand: all of the pack came across whole, which shows what is on that port."""
-    text = sheet.ports[carried.port].text
-    count = sum(one.length_bytes > 0 for one in carried.came)
     shown = frozenset(
         name
         for name, function in sheet.functions.items()
         if function.port == carried.port and function.check in _SHOWN_BY_CARRYING
     )
-    return Requirement(
+    terms = CarriedTerms(
+        port=carried.port,
+        path="carried",
+        over=sheet.ports[carried.port].text,
+        files=sum(one.length_bytes > 0 for one in carried.came),
+        size_bytes=carried.pack.size_bytes,
+    )
+    return CARRIED_WHOLE.demand(
+        terms,
+        quantity=DAMAGED,
         id=f"{STRETCH}/{CHECK}/{carried.port}",
         check=CHECK,
         stretch=STRETCH,
-        text=f"All {count} files, {show_bytes(carried.pack.size_bytes)}, "
-        f"carried over the {text} are whole",
-        quantity=DAMAGED,
-        rule="carried whole",
         limit=0.0,
-        unit="B",
         needs=frozenset({"stick"}),
         shows_repair=shown,
-        params={"port": carried.port, "path": "carried", "files": count},
     )
 
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from soak.desk.grading import Graded
 from soak.judge.explain.timeline import first_event
 from soak.quantities import show_duration
+from soak.rules.starts import STARTS
 from soak.sim.scene import Scene
+from soak.words import sentence
 
 _WIDTHS = (4, 24, 22, 25, 37)
 
@@ -79,7 +81,6 @@ def _wrapped(cells: Sequence[str]) -> list[str]:
 
 def _shows(graded: Graded) -> str:
     """Return the counts of starts in one sentence."""
-    details = [f.detail for f in graded.judgement.findings if f.requirement.rule == "starts"]
-    tried = sum(int(detail.get("starts", 0)) for detail in details)
-    failed = sum(int(detail.get("failed", 0)) for detail in details)
-    return f"{tried - failed} of {tried} starts worked." if tried else ""
+    found = graded.judgement.findings
+    parts = [one for one in found if one.requirement.rule == STARTS.name]
+    return sentence(told) if (told := STARTS.reads.large(parts)) else ""

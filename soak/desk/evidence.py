@@ -52,13 +52,8 @@ def starts(
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
         low, high = statistics.failed_share(failed, (good or 0) + failed, confidence)
     trials = (good or 0) + failed
-    data = {
-        "starts": trials,
-        "failed": failed,
-        "confidence": confidence,
-        "bound_low": low,
-        "bound_high": high,
-    }
+    bounds = {"bound_low": low, "bound_high": high}
+    data = {"starts": trials, "failed": failed, "confidence": confidence, **bounds}
     return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
 
 

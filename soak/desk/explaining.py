@@ -12,8 +12,11 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
 from soak.judge import overall
+from soak.judge.judging import rule_of
 from soak.quantities import show_duration
 from soak.records import Json, Requirement
+from soak.rules.core.reads import ByPlan
+from soak.rules.core.rule import Bounds
 from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
 from soak.run.script import Script, find_script, read_script
 from soak.statistics import bounds as statistics
@@ -30,7 +33,6 @@ EVERYTHING: Json = {
 
 NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
 
-_BOUNDED = frozenset({"starts", "no dropout", "dropouts per hour", "no restart", "stick stayed"})
 _KINDS = ("warm", "cold")
 CYCLES, RISE_K = 8, 30.0
 RATES_K_PER_MIN = (1.0, 3.0, 5.0)
@@ -156,9 +158,17 @@ def _bounded(plan: Plan) -> list[Requirement]:
         need
         for need in plan.header.requirements
         if need.confidence is not None
-        and ((need.rule in _BOUNDED and need.stretch not in by_plan) or "plan" in need.params)
         and (need.stretch, need.check) in runs
+        and _states_a_bound(need, planned=need.stretch in by_plan)
     ]
+
+
+def _states_a_bound(need: Requirement, *, planned: bool) -> bool:
+    """Tell whether a rule states a confidence bound; where a plan rules, only the plan's does."""
+    rule = rule_of(need)
+    if rule is None or rule.bounds not in (Bounds.SHARE, Bounds.RATE):
+        return False
+    return isinstance(rule.reads, ByPlan) or not planned
 
 
 def _untested(plan: Plan) -> list[str]:

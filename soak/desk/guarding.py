@@ -13,7 +13,7 @@ from soak.bench.fixture import Fixture
 from soak.bench.registry import Drivers, Tools, open_instruments
 from soak.bench.wiring import SwitchWired
 from soak.errors import BenchFault
-from soak.roles import Instruments
+from soak.instruments import Instruments
 from soak.run.guard import Guard
 from soak.run.guard_owned import as_order, owned, without
 from soak.run.guard_step import Guarding

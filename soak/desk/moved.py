@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from soak.derive.course import Course, course_of
+from soak.derive.course import course_of
+from soak.derive.moved import REST, Moved, movements
 from soak.evidence import Evidence
 from soak.judge.judging import judge_requirement
 from soak.quantities import show_duration, show_value
-from soak.records import Requirement
 from soak.rules.core.verdict import Finding
-from soak.rules.wiggle import RULE, Moved, movements
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.terms import MovedTerms
 
 _WIDEST = 24
 
@@ -19,10 +20,10 @@ def by_movement(evidence: Evidence) -> list[str]:
     """Return the lines; none where no plug was moved."""
     course = course_of(evidence)
     lines = []
-    for requirement in course.header.requirements:
-        found = movements(requirement, course) if requirement.rule == RULE else []
+    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+        found = movements(need, terms, course)
         if found:
-            lines += _table(requirement, course, found)
+            lines += _table(judge_requirement(need, [course]), terms, found)
     return lines
 
 
@@ -30,20 +31,22 @@ def by_movement_as_data(evidence: Evidence) -> list[dict[str, Any]]:
     """Return each movement with what began in it."""
     course = course_of(evidence)
     return [
-        {"port": one.params["port"], "heat": one.params["heat"], **asdict(moved)}
-        for one in course.header.requirements
-        if one.rule == RULE
-        for moved in movements(one, course)
+        {"port": terms.port, "heat": terms.heat, **_as_data(moved)}
+        for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements)
+        for moved in movements(need, terms, course)
     ]
 
 
-def _table(requirement: Requirement, course: Course, found: Sequence[Moved]) -> list[str]:
-    finding = judge_requirement(requirement, [course])
-    params = requirement.params
-    lines = [f"port {params['port']}, {params['heat']}{_spots(finding)}; {params['force']}"]
-    for name in ("rest", *params["movements"]):
+def _as_data(moved: Moved) -> dict[str, Any]:
+    events = [(one.from_s, one.to_s, str(one.text)) for one in moved.events]
+    return {**asdict(moved), "events": events}
+
+
+def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[str]:
+    lines = [f"port {terms.port}, {terms.heat}{_spots(finding)}; {terms.force}"]
+    for name in (REST, *terms.movements):
         own = [one for one in found if one.movement == name]
-        lengths = [to_s - from_s for one in own for from_s, to_s, _ in one.events]
+        lengths = [event.to_s - event.from_s for one in own for event in one.events]
         seen = show_duration(sum(one.seen_s for one in own))
         longest = f", longest {show_duration(max(lengths))}" if lengths else ""
         bar = "*" * min(_WIDEST, len(lengths))

@@ -198,8 +198,12 @@ def _conclude(
 
 
 async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
-    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off."""
-    wanted = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
+    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
+
+    A signal that is ignored stays so: with `nohup` the soak outlives its terminal.
+    """
+    known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
+    wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]
     with trio.open_signal_receiver(*wanted) as arriving:
         count = 0
         async for number in arriving:

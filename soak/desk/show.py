@@ -3,7 +3,6 @@
 import json
 from pathlib import Path
 from textwrap import shorten
-from typing import Any
 
 from soak.derive.course import course_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
@@ -11,6 +10,7 @@ from soak.desk.beside import lacking_of
 from soak.desk.moved import by_movement, by_movement_as_data
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.explain.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
@@ -127,7 +127,7 @@ def _worth_saying_s(from_s: float) -> float:
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines = [f"at {clock(t_s)}"]
-    for source in _sources(evidence.header.fixture):
+    for source in wired(evidence.header.fixture):
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
             since = show_duration(t_s - before[-1].t_s)
@@ -143,15 +143,6 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
     lines += [f"{folder / 'kept' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
     return "\n".join(lines)
-
-
-def _sources(fixture: Any) -> list[str]:
-    plain = [
-        name
-        for name in ("switch", "capture", "stick", "link", "button", "servo")
-        if fixture.get(name)
-    ]
-    return plain + [f"probe.{name}" for name in fixture.get("probe", {})]
 
 
 def _soak_time(text: str, ends_s: float) -> float:

@@ -12,10 +12,11 @@ from soak.bench.registry import Tools, open_instruments
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.desk.orders import drivers_for
 from soak.desk.sight import make_watcher
+from soak.instruments import Instruments
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.records import FORMAT, Header
-from soak.roles import Ask, Instruments
+from soak.roles import Ask
 from soak.run.asking import Asking
 from soak.run.button import PowerButton
 from soak.run.guard import LoopGuard

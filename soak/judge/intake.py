@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.faults import picture_faults, terms_of
+from soak.derive.moved import REST, Moved, movements
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Json
-from soak.rules.wiggle import RULE, Moved, movements
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
 
 
 def seen_at_intake(course: Course) -> Json:
@@ -22,17 +23,15 @@ def seen_at_intake(course: Course) -> Json:
         `moved`: of that port, cold and hot apart, `heat`, `events`, `hours`.
     """
     header = course.header
-    wiggles = [one for one in header.requirements if one.rule == RULE]
-    found = {one.id: movements(one, course) for one in wiggles}
-    hands = [(m.from_s, m.to_s) for all_ in found.values() for m in all_ if m.movement != "rest"]
-    # The port that opened most often is the one whose repair must be shown.
-    worst = max(wiggles, key=lambda one: sum(_events(m) for m in found[one.id]), default=None)
-    port = str(worst.params["port"]) if worst else ""
-    moved = [
-        _moved(str(one.params["heat"]), found[one.id])
-        for one in wiggles
-        if one.params["port"] == port
+    wiggles = [
+        (terms, movements(need, terms, course))
+        for need, terms in NO_EPISODE_WHEN_MOVED.among(header.requirements)
     ]
+    hands = [(m.from_s, m.to_s) for _, all_ in wiggles for m in all_ if m.movement != REST]
+    # The port that opened most often is the one whose repair must be shown.
+    worst = max(wiggles, key=lambda one: sum(map(_events, one[1])), default=None)
+    port = worst[0].port if worst else ""
+    moved = [_moved(terms.heat, all_) for terms, all_ in wiggles if terms.port == port]
     terms = terms_of(None, header)
     pauses = [(from_s, to_s + 5.0) for from_s, to_s in hands]
     picture = [f for f in picture_faults(course, terms) if not holds(f.from_s, pauses)]
@@ -49,7 +48,7 @@ def seen_at_intake(course: Course) -> Json:
 
 
 def _moved(heat: str, all_: Sequence[Moved]) -> Json:
-    hands = [one for one in all_ if one.movement != "rest"]
+    hands = [one for one in all_ if one.movement != REST]
     hours = sum(one.seen_s for one in hands) / 3600
     return {"heat": heat, "events": sum(map(_events, hands)), "hours": round(hours, 6)}
 

@@ -9,14 +9,15 @@ from contextlib import suppress
 import soak.rules
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
+from soak.instruments import none_of
 from soak.judge.unbounded import unbounded
-from soak.records import Requirement, Role
+from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
 from soak.rules.core.rule import REGISTERED, RULES, AnyRule, Rule, Weight
 from soak.rules.core.verdict import Finding
-from soak.words import NOTHING_SAID, Message, all_of, just, msg
+from soak.words import NOTHING_SAID, Message, just, msg
 
 
 @functools.cache
@@ -116,20 +117,20 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     if not holding:
         return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
     if rule is None:
-        return unbounded(REGISTERED[requirement.rule](requirement, holding), holding)
+        return unbounded(REGISTERED[requirement.rule](requirement, holding), None, holding)
     try:
         terms = rule.terms_of(requirement)
     except ValueError as fault:
         why = msg("its parameters cannot be read ({fault}); update soak", fault=str(fault))
         return not_shown(requirement, why)
-    return unbounded(rule.judge(requirement, terms, holding), holding)
+    return unbounded(rule.judge(requirement, terms, holding), rule, holding)
 
 
 def missing(requirement: Requirement, course: Course) -> Message:
     """Say which instrument the requirement lacks in a soak; empty if none."""
-    lacking = sorted(requirement.needs - course.roles)
+    lacking = requirement.needs - course.roles
     if lacking:
-        return msg("{instruments} was wired", instruments=all_of(map(_without, lacking)))
+        return msg("{instruments} was wired", instruments=none_of(lacking))
     if requirement.params.get("ambient") == "":
         return msg("no probe at ambient was wired")
     wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
@@ -138,20 +139,6 @@ def missing(requirement: Requirement, course: Course) -> Message:
         if kind == "probe" and name not in course.header.fixture.get("probe", {}):
             return msg("no probe called {name} was wired", name=name)
     return NOTHING_SAID
-
-
-def _without(role: Role) -> Message:
-    words: Mapping[Role, Message] = {
-        "switch": msg("no switch"),
-        "capture": msg("no capture card"),
-        "stick": msg("no stick"),
-        "probe": msg("no probe"),
-        "link": msg("no link watcher"),
-        "load": msg("no load"),
-        "button": msg("no presser of its power button"),
-        "servo": msg("no servo"),
-    }
-    return words[role]
 
 
 def _holds(requirement: Requirement, course: Course) -> bool:

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select
 
 from soak.evidence import Evidence
+from soak.instruments import wired
 from soak.ledger.schema import BENCH_WEAR, SOAKS
 from soak.ledger.wear import written_bytes
 from soak.quantities import show_bytes
@@ -37,7 +38,6 @@ WORN_WRITTEN_BYTES = 5_000_000_000_000
 """The same for a stick of unknown size. Our own choice."""
 
 _PLUGGED = "plugged in"
-_CABLED = ("capture", "stick", "link")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,9 +137,9 @@ def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
             "size_bytes": int(known.get("claims_bytes", 0)),
         }
     cables = {
-        str(wired["cable"]): str(wired.get("plug", ""))
-        for wired in (fixture.get(role) or {} for role in _CABLED)
-        if wired.get("cable")
+        str(one["cable"]): str(one.get("plug", ""))
+        for one in wired(fixture).values()
+        if one.get("cable")
     }
     for cable, plug in cables.items():
         # A new soak is a new unit in the socket: use is rather stated too high than too low.
@@ -200,7 +200,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
 
 def warnings(connection: Connection, fixture: Json) -> list[str]:
     """Return the warnings of worn parts that a fixture names or that were last used on it."""
-    cables = {(fixture.get(role) or {}).get("cable", "") for role in _CABLED} - {""}
+    cables = {one.get("cable", "") for one in wired(fixture).values()} - {""}
     name = fixture.get("name", "")
     return [
         part.warning

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.evidence import Floats
-from soak.quantities import show_duration, show_value
+from soak.words import Amount, Message, Number, counted, msg
 
 MOST_READINGS = 400
 """A curve of so many evenly chosen readings is fitted; more cost time and tell nothing new."""
@@ -81,15 +81,15 @@ class TooEarly:
 
     Attributes
     ----------
-    why : str
-        In plain words.
+    why : Message
+        In small letters and without a full stop.
     wait_s : float or None
         How much longer to let it run, s; None where time alone would not help.
     flat : bool
         Whether there is no bend at all, and so no curve.
     """
 
-    why: str
+    why: Message
     wait_s: float | None
     flat: bool = False
 
@@ -166,28 +166,45 @@ def predict_end(
     """Tell where a run will end, to `within` on either side, or how much longer it must go on."""
     span_s = float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
     if len(t_s) < FEWEST_READINGS:
-        return TooEarly(f"{len(t_s)} readings are too few for a curve", None)
+        why = counted(
+            len(t_s), "1 reading is too few for a curve", "{count} readings are too few for a curve"
+        )
+        return TooEarly(why, None)
     fit = fit_curve(t_s, value, confidence)
     if fit is None:
-        return TooEarly("the readings do not bend towards an end yet", span_s, flat=True)
+        return TooEarly(msg("the readings do not bend towards an end yet"), span_s, flat=True)
     if fit.span_s < SPAN_TAU * fit.slowest_s:
-        missing_s = SPAN_TAU * fit.slowest_s - fit.span_s
-        why = (
-            f"the run of {show_duration(fit.span_s)} is shorter than {SPAN_TAU:g} time constants "
-            f"of {show_duration(fit.slowest_s)}"
-        )
-        return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
+        return _too_short(fit)
     half = (fit.bound_high - fit.bound_low) / 2
     if not math.isfinite(half):
-        return TooEarly("the readings do not tell its end from a slow drift", span_s, flat=True)
-    if half > within:
-        # What is left to happen falls off with the slowest time constant, and the doubt with it.
-        missing_s = fit.slowest_s * max(0.5, math.log(half / within))
-        why = (
-            f"the end is known to {show_value(half, 'K')} only, {show_value(within, 'K')} are asked"
-        )
-        return TooEarly(f"{why}; about {show_duration(missing_s)} more are needed", missing_s)
-    return fit
+        why = msg("the readings do not tell its end from a slow drift")
+        return TooEarly(why, span_s, flat=True)
+    return _too_vague(fit, half, within) if half > within else fit
+
+
+def _too_short(fit: Fit) -> TooEarly:
+    missing_s = SPAN_TAU * fit.slowest_s - fit.span_s
+    why = msg(
+        "the run of {run} is shorter than {number} time constants of {tau}; about {missing} more "
+        "are needed",
+        run=Amount(fit.span_s, "s"),
+        number=Number(SPAN_TAU, "g"),
+        tau=Amount(fit.slowest_s, "s"),
+        missing=Amount(missing_s, "s"),
+    )
+    return TooEarly(why, missing_s)
+
+
+def _too_vague(fit: Fit, half: float, within: float) -> TooEarly:
+    # What is left to happen falls off with the slowest time constant, and the doubt with it.
+    missing_s = fit.slowest_s * max(0.5, math.log(half / within))
+    why = msg(
+        "the end is known to {half} only, {within} are asked; about {missing} more are needed",
+        half=Amount(half, "K"),
+        within=Amount(within, "K"),
+        missing=Amount(missing_s, "s"),
+    )
+    return TooEarly(why, missing_s)
 
 
 def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within: float) -> Fit:
@@ -233,8 +250,8 @@ def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within
 def at_rated_ambient(degc: float, ambient_degc: float, rated_degc: float) -> float:
     """Return what a part would reach at the rated ambient temperature, its rise unchanged.
 
-    Not for touch limits: those are absolute and hold in a room of 25 degC (IEC 62368-1, as read
-    second-hand), whatever ambient the unit is rated for.
+    Not for touch limits: those are absolute and hold in a room of 25 degC (IEC 62368-1, not
+    checked against its own text), whatever ambient the unit is rated for.
 
     References
     ----------

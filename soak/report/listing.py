@@ -70,7 +70,7 @@ Prove = Callable[[Report], Proof]
 
 def plain_proof(report: Report) -> Proof:
     """Return the proof of an unsigned report: its id, which holds the beginning of its SHA-256."""
-    return Proof(f"SOAK {report.report_id}", report.report_id)
+    return Proof(f"SOAK REPORT {report.report_id}", report.report_id)
 
 
 def picture(

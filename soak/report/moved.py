@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from soak.charts.bars import Bar
 from soak.derive.course import Course
-from soak.rules.wiggle import RULE, movements
+from soak.derive.moved import REST, movements
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, heat_words, movement_words
 from soak.words import NOTHING_SAID, Amount, Message, msg, paragraph
 
 
@@ -20,27 +21,24 @@ class Moved:
 
 def moved(course: Course) -> Iterator[Moved]:
     """Yield one for each port that was moved, cold and hot apart."""
-    for requirement in course.header.requirements:
-        found = movements(requirement, course) if requirement.rule == RULE else []
+    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+        found = movements(need, terms, course)
         if not found:
             continue
-        params, rows = requirement.params, []
-        for name in ("rest", *params["movements"]):
+        rows = []
+        for name in (REST, *terms.movements):
             own = [one for one in found if one.movement == name]
-            lengths = [to_s - from_s for one in own for from_s, to_s, _ in one.events]
+            lengths = [event.to_s - event.from_s for one in own for event in one.events]
             longest = NOTHING_SAID
             if lengths:
                 longest = msg("longest {time}", time=Amount(max(lengths), "s"))
-            rows.append(Bar(name, len(lengths), longest))
-        how = msg(
-            "Moved by {force}, each {time} a round.",
-            force=str(params.get("force", "")),
-            time=Amount(float(params["dwell_s"]), "s"),
-        )
+            rows.append(Bar(movement_words(name), len(lengths), longest))
+        time = Amount(terms.dwell_s, "s")
+        how = msg("Moved by {force}, each {time} a round.", force=terms.force, time=time)
         title = msg(
             "Episodes by movement, port {port}, {heat}",
-            port=str(params["port"]),
-            heat=str(params["heat"]),
+            port=terms.port,
+            heat=heat_words(terms.heat),
         )
         yield Moved(title, paragraph(*map(_row_words, rows), how), tuple(rows))
 

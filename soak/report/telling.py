@@ -7,6 +7,7 @@ from typing import Any
 from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
 from soak.evidence import Evidence
+from soak.instruments import wired
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
@@ -198,14 +199,7 @@ def _departed(evidence: Evidence) -> list[Message]:
 
 def instruments(fixture: Json, context: ReportContext) -> tuple[Instrument, ...]:
     """List the instruments of a fixture with what identifies them."""
-    wired: list[tuple[str, Mapping[str, Any]]] = [
-        (name, fixture[name])
-        for name in ("switch", "capture", "stick", "link", "load", "button", "servo")
-        if fixture.get(name)
-    ]
-    probes = fixture.get("probe", {})
-    wired += [(f"probe.{name}", probes[name]) for name in sorted(probes)]
-    return tuple(_instrument(name, entry, context) for name, entry in wired)
+    return tuple(_instrument(source, told, context) for source, told in wired(fixture).items())
 
 
 def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:

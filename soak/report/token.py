@@ -7,7 +7,9 @@ from soak.report.listing import Proof
 from soak.report.model import Report
 from soak.report.sign import SIGNATURE_BYTES, BenchKey, Changed, check_token
 
-_BEGINS = "SOAK REPORT 2 "
+_BEGINS = "SOAK SIGNED REPORT 2 "
+"""Words that say what it is, and the version of what follows. Own choice: without a colon, so that
+no phone takes it for an address (RFC 3986, 3.1); all are characters that a code packs tightly."""
 _PRINT_BYTES = 8
 _LONGEST = 24
 """Characters of one field; a QR code that a phone can read has little room."""

@@ -5,6 +5,7 @@ may end. The bounds of a test of fixed length do not hold where failures decide 
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from soak.derive.course import Course
@@ -12,175 +13,282 @@ from soak.derive.coverage import BY_PLAN, coverage
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, failed_starts, terms_of
 from soak.derive.losses import losses_of
-from soak.derive.sequential import (
-    BY_HOURS,
-    BY_STARTS,
-    Decision,
-    decide,
-    has_plan,
-    plan_of,
-    starts_counted,
-)
-from soak.derive.strata import in_words, strata
+from soak.derive.said import in_short
+from soak.derive.sequential import Decision, decide, has_plan, plan_of, starts_counted
+from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_s_of
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, conclude, not_shown, point_at
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import DROPOUTS, STARTS, ByPlan
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.plan_bounds import highest_share, shortest_mean
 from soak.statistics.plans import HoursPlan, Outlook, StartsPlan
+from soak.terms import LossTerms, StartTerms, terms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Percent,
+    Stated,
+    counted,
+    msg,
+    paragraph,
+    sentence,
+)
 
-_METHOD = (
+_STARTS_METHOD = msg(
     "Truncated sequential plan fixed in the journal's header before the first start (Wald 1947; "
     "IEC 61123, IEC 61124); its true risks by dynamic programming; bound at acceptance over all "
-    "ways in which the plan may end ({source})"
+    "ways in which the plan may end (Jennison & Turnbull 1983)"
 )
-_STARTS = _METHOD.format(source="Jennison & Turnbull 1983")
-_HOURS = _METHOD.format(source="Bryant & Schmee 1979")
+_HOURS_METHOD = msg(
+    "Truncated sequential plan fixed in the journal's header before the first start (Wald 1947; "
+    "IEC 61123, IEC 61124); its true risks by dynamic programming; bound at acceptance over all "
+    "ways in which the plan may end (Bryant & Schmee 1979)"
+)
 
 
-@rule(BY_STARTS)
-def starts_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@terms
+class PlanTerms:
+    """What a plan was made for; the rest of it is as `soak.statistics.frozen` writes it.
+
+    Attributes
+    ----------
+    of : str
+        What it counts.
+    good, bad : float
+        A unit to be accepted and one to be rejected: shares of failed starts, or mean times
+        between losses, s.
+    good_rejected, bad_accepted : float or None
+        Risks that were allowed.
+    """
+
+    of: str
+    good: float
+    bad: float
+    good_rejected: float | None = None
+    bad_accepted: float | None = None
+
+
+@terms
+class StartsPlanTerms(PlanTerms):
+    """A plan for starts."""
+
+    longest: int
+    accept_from: tuple[int, ...]
+    reject_by: tuple[int, ...]
+
+
+@terms
+class HoursPlanTerms(PlanTerms):
+    """A plan for hours; times in s."""
+
+    accept_at_s: tuple[float, ...]
+    reject_at_s: tuple[float, ...]
+    shortest_s: float
+
+
+@terms
+class StartsByPlanTerms(StartTerms):
+    """Which starts count, and the plan that decides upon them."""
+
+    plan: StartsPlanTerms
+
+
+@terms
+class HoursByPlanTerms(LossTerms):
+    """What counts as a loss of the picture, and the plan that decides upon losses."""
+
+    plan: HoursPlanTerms
+
+
+def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the starts of the newest soak are accepted by the plan, and none rejected."""
-    held = [course for course in soaks if has_plan(requirement, course)]
-    plan = plan_of(requirement)
-    if not held or not isinstance(plan, StartsPlan):
-        return not_shown(requirement, _CHOSEN_LATE)
-    terms, newest = requirement.params["plan"], held[-1]
-    confidence = requirement.confidence or 0.95
-    told = [decide(requirement, course) for course in held]
-    last = told[-1]
-    groups = strata(starts_counted(requirement, newest)[: round(last.at)], confidence)
-    alike = all(group.alike for group in groups)
+    held = [course for course in soaks if has_plan(need, course)]
+    plan = plan_of(need) if held else None
+    if not isinstance(plan, StartsPlan):
+        return not_shown(need, _CHOSEN_LATE)
+    confidence = need.confidence or 0.95
+    told = [decide(need, course) for course in held]
+    last, made = told[-1], round(told[-1].at)
+    groups = strata(starts_counted(need, held[-1])[:made], confidence)
     high = None
-    if last.decided == "accepted" and alike:
+    if last.decided == "accepted" and all(group.alike for group in groups):
         high = highest_share(plan, last.failures, confidence)
-    at_good, at_bad = plan.outlook(terms["good"]), plan.outlook(terms["bad"])
-    good, bad = (100 * terms[key] for key in ("good", "bad"))
-    words = (
-        f"{round(last.at) - last.failures} of {round(last.at)} starts worked. {_SAYS[last.decided]}"
-        f" By it a unit that fails {good:.3g} % of its starts is turned away in "
-        f"{_percent(1 - at_good.accepted)} of cases, one that fails {bad:.3g} % is accepted in "
-        f"{_percent(at_bad.accepted)}."
+    outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)
+    worked = counted(
+        made,
+        "{good} of 1 start worked",
+        "{good} of {count} starts worked",
+        good=made - last.failures,
     )
-    if high is not None:
-        words += (
-            f" That shows fewer than {100 * high:.3g} % of such starts fail ({confidence:.0%} "
-            "confidence, over all ways in which the plan may end)."
-        )
+    because = paragraph(
+        sentence(worked),
+        _SAYS[last.decided],
+        _start_risks(terms.plan, *outlooks),
+        _start_bound(high, confidence),
+        in_words(groups),
+    )
     detail = {
-        "starts": round(last.at),
+        "starts": made,
         "failed": last.failures,
         "confidence": confidence,
         "strata": [{**group.as_json(), "bound_low": None, "bound_high": None} for group in groups],
-        "plan": _told(last, plan.longest, at_good, at_bad),
+        "plan": _told(last, plan.longest, *outlooks),
     }
-    pointers = [point for course in held for point in _failed(requirement, course)]
-    found = Value(last.failures, bound_high=high, method=_STARTS)
-    because = " ".join([words, *in_words(groups)])
-    return _concluded(requirement, held, told, because, found, pointers, detail, "start")
+    pointers = [point for course in held for point in _failed(need, course)]
+    found = Value(last.failures, bound_high=high, method=_STARTS_METHOD, over=made)
+    aside = halves_in_words(groups)
+    good = conclude(need, Verdict.MET, because, found, pointers, detail, aside=aside)
+    more = counted(
+        round(last.lacks),
+        "1 start more, none failed, would do",
+        "{count} starts more, none failed, would do",
+    )
+    return _decided(good, held, told, _against(need, held[-1], last, more))
 
 
-@rule(BY_HOURS)
-def hours_by_plan(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _start_risks(plan: PlanTerms, at_good: Outlook, at_bad: Outlook) -> Message:
+    return msg(
+        "By it a unit that fails {good} % of its starts is turned away in {rejected} of cases, one "
+        "that fails {bad} % is accepted in {accepted}.",
+        good=Number(100 * plan.good),
+        rejected=Percent(1 - at_good.accepted, 1),
+        bad=Number(100 * plan.bad),
+        accepted=Percent(at_bad.accepted, 1),
+    )
+
+
+def _start_bound(high: float | None, confidence: float) -> Message | None:
+    if high is None:
+        return None
+    return msg(
+        "That shows fewer than {high} % of such starts fail ({level} confidence, over all ways in "
+        "which the plan may end).",
+        high=Number(100 * high),
+        level=Percent(confidence),
+    )
+
+
+def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the hours of the newest soak are accepted by the plan, and none rejected."""
-    held = [course for course in soaks if has_plan(requirement, course)]
-    plan = plan_of(requirement)
-    if not held or not isinstance(plan, HoursPlan):
-        return not_shown(requirement, _CHOSEN_LATE)
-    terms, newest = requirement.params["plan"], held[-1]
-    told = [decide(requirement, course) for course in held]
-    last, high, confidence = told[-1], None, requirement.confidence or 0.95
+    held = [course for course in soaks if has_plan(need, course)]
+    plan = plan_of(need) if held else None
+    if not isinstance(plan, HoursPlan):
+        return not_shown(need, _CHOSEN_LATE)
+    told = [decide(need, course) for course in held]
+    last, high, confidence = told[-1], None, need.confidence or 0.95
     if last.decided == "accepted":
         high = 3600 / shortest_mean(plan, last.failures, confidence)
-    at_good, at_bad = plan.outlook(terms["good"]), plan.outlook(terms["bad"])
-    losses = losses_of(requirement, newest)
+    outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)
+    losses = losses_of(need, held[-1])
     early = early_of([losses.watched], [[one.from_s for one in losses.long]])
     late = len(losses.long) - early
-    words = (
-        f"{counted(last.failures, 'dropout')} in {show_duration(last.at)} watched. "
-        f"{_SAYS[last.decided]} By it a unit with one in {show_duration(terms['good'])} is turned "
-        f"away in {_percent(1 - at_good.accepted)} of cases, one with one in "
-        f"{show_duration(terms['bad'])} is accepted in {_percent(at_bad.accepted)}."
+    because = paragraph(
+        sentence(_dropouts(last.failures, last.at)),
+        _SAYS[last.decided],
+        _hour_risks(terms.plan, *outlooks),
+        _hour_bound(high, confidence),
     )
-    if high is not None:
-        words += (
-            f" That shows less than one in {show_duration(3600 / high)} on the whole "
-            f"({confidence:.0%} confidence, over all ways in which the plan may end)."
-        )
-    if losses.long:
-        words += f" Early half {early}, late half {late}."
+    halves = msg("Early half {early}, late half {late}.", early=early, late=late)
+    aside = halves if losses.long else NOTHING_SAID
     detail = {
         "count": last.failures,
         "hours": round(last.at / 3600, 6),
         "early": early,
         "late": late,
-        "plan": _told(last, plan.longest, at_good, at_bad),
+        "plan": _told(last, plan.longest, *outlooks),
     }
-    pointers = [point for course in held for point in _lost(requirement, course)]
-    found = Value(last.failures, bound_high=high, method=_HOURS)
-    because = words[0].upper() + words[1:]
-    return _concluded(requirement, held, told, because, found, pointers, detail, "dropout")
+    pointers = [point for course in held for point in _lost(need, course)]
+    found = Value(last.failures, bound_high=high, method=_HOURS_METHOD, over=last.at)
+    good = conclude(need, Verdict.MET, because, found, pointers, detail, aside=aside)
+    more = msg("{time} more without a dropout would do", time=Amount(last.lacks, "s"))
+    unseen = held[-1].unseen("capture", terms_of(need, held[-1].header).bad)
+    blind = coverage(held[-1], need, unseen).why
+    return _decided(good, held, told, _against(need, held[-1], last, more) or blind)
 
 
-_CHOSEN_LATE = "no soak was begun under this plan; a plan counts only if it was fixed before"
+def _dropouts(number: int, watched_s: float) -> Message:
+    time = Amount(watched_s, "s")
+    return counted(
+        number,
+        "1 dropout in {time} watched",
+        "{count} dropouts in {time} watched",
+        none=msg("no dropout in {time} watched", time=time),
+        time=time,
+    )
+
+
+def _hour_risks(plan: PlanTerms, at_good: Outlook, at_bad: Outlook) -> Message:
+    return msg(
+        "By it a unit with one in {good} is turned away in {rejected} of cases, one with one in "
+        "{bad} is accepted in {accepted}.",
+        good=Amount(plan.good, "s"),
+        rejected=Percent(1 - at_good.accepted, 1),
+        bad=Amount(plan.bad, "s"),
+        accepted=Percent(at_bad.accepted, 1),
+    )
+
+
+def _hour_bound(high: float | None, confidence: float) -> Message | None:
+    if high is None:
+        return None
+    return msg(
+        "That shows less than one in {time} on the whole ({level} confidence, over all ways in "
+        "which the plan may end).",
+        time=Amount(3600 / high, "s"),
+        level=Percent(confidence),
+    )
+
+
+_CHOSEN_LATE = msg("no soak was begun under this plan; a plan counts only if it was fixed before")
 _SAYS = {
-    "accepted": "The plan accepts here.",
-    "rejected": "The plan rejects here.",
-    "undecided": "The plan has not decided.",
+    "accepted": msg("The plan accepts here."),
+    "rejected": msg("The plan rejects here."),
+    "undecided": msg("The plan has not decided."),
 }
 
 
-def _concluded(
-    requirement: Requirement,
-    held: Sequence[Course],
-    told: Sequence[Decision],
-    because: str,
-    found: Value,
-    pointers: Sequence[Pointer],
-    detail: dict[str, Any],
-    word: str,
+def _decided(
+    good: Finding, held: Sequence[Course], told: Sequence[Decision], why: Message
 ) -> Finding:
+    """Return a finding as the plan decides: rejected in any soak, or not shown for a reason."""
     for course, one in zip(held, told, strict=True):
         if one.decided == "rejected":
-            where = "" if course is held[-1] else f" Rejected in soak {course.header.soak_id}."
-            return conclude(requirement, Verdict.NOT_MET, because + where, found, pointers, detail)
-    why = _why_not(requirement, held[-1], told[-1], word)
+            where = msg("Rejected in soak {soak}.", soak=course.header.soak_id)
+            before = where if course is not held[-1] else None
+            return replace(good, verdict=Verdict.NOT_MET, because=paragraph(good.because, before))
     if why:
-        plain = because.rstrip(".")
-        return not_shown(requirement, f"{why}. {plain}", found, pointers, detail)
-    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
+        bare = not_shown(good.requirement, why)
+        because = paragraph(bare.because, good.because)
+        return replace(good, verdict=bare.verdict, why=why, because=because)
+    return good
 
 
-def _why_not(requirement: Requirement, newest: Course, last: Decision, word: str) -> str:
-    """Say why an acceptance is not shown; empty if it is."""
+def _against(need: Requirement, newest: Course, last: Decision, more: Message) -> Message:
+    """Say why an acceptance is not shown by the plan; empty if it is."""
     if last.decided == "undecided":
         ended = [
             mark.detail.get("because")
             for mark in newest.marks("stretch ends")
-            if mark.stretch == requirement.stretch
+            if mark.stretch == need.stretch
         ]
-        lacks = _lacking(last, word)
         if ended and ended[-1] in BY_PLAN:
-            return f"it was stopped early against the plan, which goes on from here: {lacks}"
-        return f"the plan has not decided: {lacks}"
+            return msg(
+                "it was stopped early against the plan, which goes on from here: {more}", more=more
+            )
+        return msg("the plan has not decided: {more}", more=more)
     if last.after:
-        return f"after the plan had accepted came {counted(last.after, 'failure')} more"
-    if word == "start":
-        return ""
-    terms = terms_of(requirement, newest.header)
-    return coverage(newest, requirement, newest.unseen("capture", terms.bad)).why
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %"
-
-
-def _lacking(last: Decision, word: str) -> str:
-    if word == "start":
-        return f"{counted(round(last.lacks), 'start')} more, none failed, would do"
-    return f"{show_duration(last.lacks)} more without a dropout would do"
+        return counted(
+            last.after,
+            "after the plan had accepted came 1 failure more",
+            "after the plan had accepted came {count} failures more",
+        )
+    return NOTHING_SAID
 
 
 def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> dict[str, Any]:
@@ -194,21 +302,76 @@ def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> 
     }
 
 
-def _failed(requirement: Requirement, course: Course) -> Sequence[Pointer]:
-    when = {start.t_on for start, bad in starts_counted(requirement, course) if bad}
-    faults = failed_starts(course, limit_s_of(requirement, course))
+def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
+    when = {start.t_on for start, bad in starts_counted(need, course) if bad}
+    faults = failed_starts(course, limit_s_of(need, course))
     return point_at(course, [one for one in faults if one.from_s in when])
 
 
-def _lost(requirement: Requirement, course: Course) -> Sequence[Pointer]:
+def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
     found = [
-        UnitFault(
-            one.from_s,
-            one.to_s,
-            one.kind,
-            f"{one.kind} ({one.dropouts[0].state}, {show_duration(one.longest_s)})",
-            "capture",
-        )
-        for one in losses_of(requirement, course).long
+        UnitFault(one.from_s, one.to_s, one.kind, in_short(one), "capture")
+        for one in losses_of(need, course).long
     ]
     return point_at(course, found)
+
+
+def _lacks_starts(finding: Finding, terms: StartsByPlanTerms, lasts_s: float | None) -> Lack | None:
+    told = finding.detail.get("plan")
+    if told is None:
+        return lacks.time(finding, terms, lasts_s)
+    return Lack(lacks_starts=round(told["lacks"]), whole_starts=told["longest"])
+
+
+def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | None) -> Lack | None:
+    told = finding.detail.get("plan")
+    if told is None:
+        return lacks.time(finding, terms, lasts_s)
+    return Lack(lacks_s=told["lacks"], whole_s=told["longest"])
+
+
+def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:
+    if terms.start_limit_s is None:
+        return msg(
+            "Every start shows a picture within the limit set by its first starts, or as nearly as "
+            "a plan of at most {number} starts accepts",
+            number=terms.plan.longest,
+        )
+    return msg(
+        "Every start shows a picture within {limit}, or as nearly as a plan of at most {number} "
+        "starts accepts",
+        limit=Stated(terms.start_limit_s, "s"),
+        number=terms.plan.longest,
+    )
+
+
+def _hours_accepted(need: Requirement, terms: HoursByPlanTerms) -> Message:
+    return msg(
+        "The picture is lost for {shortest} or longer no more often than a plan of at most {most} "
+        "accepts",
+        shortest=Amount(terms.at_least_s, "s"),
+        most=Amount(max(terms.plan.accept_at_s, default=0.0), "s"),
+    )
+
+
+STARTS_BY_PLAN = Rule(
+    name="starts by plan",
+    terms=StartsByPlanTerms,
+    judge=_starts,
+    demands=_starts_accepted,
+    reads=ByPlan(of=STARTS),
+    lacks=_lacks_starts,
+    section=Section.STARTS,
+    bounds=Bounds.SHARE,
+)
+
+HOURS_BY_PLAN = Rule(
+    name="hours by plan",
+    terms=HoursByPlanTerms,
+    judge=_hours,
+    demands=_hours_accepted,
+    reads=ByPlan(of=DROPOUTS),
+    lacks=_lacks_hours,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)

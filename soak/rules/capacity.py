@@ -1,62 +1,99 @@
 """Whether a stick that was filled once holds what it claims."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.records import Json, Mark, Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, settle
-from soak.rules.core.port import BENCH_ONLY
-from soak.rules.core.rule import rule
+from soak.rules.core.port import BENCH_ONLY, PortTerms
+from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.words import Message, Stated, msg, paragraph
 
 
-@rule("holds what it claims")
-def holds_what_it_claims(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that what was written to all there is room for came back."""
     covered, told = [], []
     for course in soaks:
-        covered.append(coverage(course, requirement, course.unseen("stick")))
-        marks = [m for m in course.marks("capacity") if m.stretch == requirement.stretch]
+        covered.append(coverage(course, need, course.unseen("stick")))
+        marks = [m for m in course.marks("capacity") if m.stretch == need.stretch]
         told += [(course, mark) for mark in marks]
     if not told:
-        why = covered[-1].why or "the stick was not filled and read back within the stretch"
-        return not_shown(requirement, why)
-    course, mark = max(told, key=lambda pair: lost_bytes(pair[1].detail))
-    lost = lost_bytes(mark.detail)
-    words = in_words(mark.detail)
-    if requirement.params.get("path") == "bench_only":  # the bench's own stick, not the unit
-        advice = f". {words} Take another stick" if lost else ""
-        return not_tested(requirement, f"{BENCH_ONLY}{advice}")
-    found = Value(float(lost), margin=-float(lost), method="Bytes that did not come back")
-    return settle(requirement, lost == 0, words, found, covered, [_pointer(course, mark)])
+        why = msg("the stick was not filled and read back within the stretch")
+        return not_shown(need, covered[-1].why or why)
+    course, mark = max(told, key=lambda pair: _lost_bytes(pair[1].detail))
+    lost = _lost_bytes(mark.detail)
+    words = _in_words(mark.detail)
+    if terms.on_the_bench:  # the bench's own stick, not the unit
+        untested = not_tested(need, BENCH_ONLY)
+        return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
+    found = Value(float(lost), margin=-float(lost), method=_METHOD)
+    return settle(need, lost == 0, words, found, covered, [_pointer(course, mark)])
 
 
-def lost_bytes(detail: Json) -> int:
+_METHOD = msg("Bytes that did not come back")
+_ANOTHER = msg("Take another stick.")
+
+
+def _lost_bytes(detail: Json) -> int:
     """Return the bytes that are claimed, or were tried, and are not held."""
     holds = int(detail["holds_bytes"])
     against = "claims_bytes" if "wraps_bytes" in detail else "tried_bytes"
     return max(0, int(detail[against]) - holds)
 
 
-def in_words(detail: Json) -> str:
-    """Say what a stick claims and what it holds, in one or two sentences."""
-    claims, holds = _size(detail["claims_bytes"]), _size(detail["holds_bytes"])
+def _in_words(detail: Json) -> Message:
+    """Say what a stick claims and what it holds."""
+    claims = _size(detail["claims_bytes"])
+    holds = _size(detail["holds_bytes"])
     tried = _size(detail["tried_bytes"])
     if "wraps_bytes" in detail:
-        return f"The stick claims {claims}, holds {holds}: beyond that its addresses begin anew."
-    if lost_bytes(detail):
-        return f"The stick claims {claims}, holds {holds} of {tried} tried: the rest is lost."
-    return f"The stick claims {claims}; all {tried} tried came back right."
+        return msg(
+            "The stick claims {claims}, holds {holds}: beyond that its addresses begin anew.",
+            claims=claims,
+            holds=holds,
+        )
+    if _lost_bytes(detail):
+        return msg(
+            "The stick claims {claims}, holds {holds} of {tried} tried: the rest is lost.",
+            claims=claims,
+            holds=holds,
+            tried=tried,
+        )
+    return msg(
+        "The stick claims {claims}; all {tried} tried came back right.", claims=claims, tried=tried
+    )
 
 
-def _size(size_bytes: int) -> str:
-    """Write a size as sticks are labelled: `64 GB`, not `64.00 GB`."""
+def _size(size_bytes: int) -> Stated:
+    """Say a size as sticks are labelled: `64 GB`, not `64.00 GB`."""
     for unit, one in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
         if size_bytes >= one:
-            return f"{size_bytes / one:.1f}".removesuffix(".0") + f" {unit}"
-    return f"{size_bytes} B"
+            return Stated(round(size_bytes / one, 1), unit)
+    return Stated(size_bytes, "B")
 
 
 def _pointer(course: Course, mark: Mark) -> Pointer:
-    return Pointer(course.header.soak_id, mark.t_s, mark.t_s, "stick filled and read back")
+    what = msg("stick filled and read back")
+    return Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)
+
+
+def _demands(need: Requirement, terms: PortTerms) -> Message:
+    return msg("The stick holds what it claims")
+
+
+HOLDS = Rule(
+    name="holds what it claims",
+    terms=PortTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.NONE,
+    unit="B",
+)

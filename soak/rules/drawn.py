@@ -1,6 +1,8 @@
 """What the unit draws from its supply in one of its working states."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
@@ -9,57 +11,118 @@ from soak.derive.coverage import coverage
 from soak.derive.currents import creep_of, working_spans
 from soak.derive.seen import trace
 from soak.derive.spans import inside
-from soak.quantities import show_value
 from soak.records import Json, Requirement
+from soak.rules.core import lacks
 from soak.rules.core.bands import accuracy_of, guarded
 from soak.rules.core.finding import not_shown
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Reads, accuracy
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import NOTHING_SAID, Amount, Message, Stated, just, msg, paragraph
 
 _FEWEST = 5
 """Fewer readings of a working state show nothing. Our own choice."""
 
+Working = Literal["running", "idle", "standby"]
+"""The working states that a unit is read in."""
 
-@rule("drawn")
-def drawn(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+
+@terms
+class DrawnTerms:
+    """In which working state the unit is read."""
+
+    working_state: Working
+
+
+def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the median of a working state's readings is not above `limit`; the highest counts.
 
     Whether it grew while the unit was at work is told beside it.
     """
-    working, unit = str(requirement.params["working_state"]), requirement.unit
+    working = terms.working_state
     found: list[tuple[float, Course, Pointer, int]] = []
     covered = []
     for course in soaks:
-        one = trace(course, requirement)
-        covered.append(coverage(course, requirement, one.unseen))
-        spans = working_spans(course, working, requirement.stretch)
+        one = trace(course, need)
+        covered.append(coverage(course, need, one.unseen))
+        spans = working_spans(course, working, need.stretch)
         value = one.value[inside(one.t_s, spans)]
         if len(value) >= _FEWEST:
             middle = float(np.median(value))
             where = (course.header.soak_id, spans[0][0], spans[-1][1])
-            pointer = Pointer(*where, show_value(middle, unit))
+            pointer = Pointer(*where, just(Amount(middle, need.unit)))
             found.append((middle, course, pointer, len(value)))
     if not found:
-        why = covered[-1].why or f"it was not read long enough {_WHILE[working]}"
-        return not_shown(requirement, why)
+        return not_shown(need, covered[-1].why or _too_short(working))
     middle, course, pointer, readings = max(found, key=lambda one: one[0])
-    limit = float(requirement.limit or 0.0)
-    because = (
-        f"It drew {show_value(middle, unit)} {_WHILE[working]} (median of {readings} readings); "
-        f"the limit is {show_value(limit, unit)}.{_grew(course, requirement)}"
-    )
+    limit = need.limit or 0.0
+    told = _told(working, Amount(middle, need.unit), readings, Amount(limit, need.unit))
     detail: Json = {"working_state": working, "readings": readings}
-    accuracy = accuracy_of(course, requirement.quantity)
-    margin = limit - middle
-    return guarded(requirement, middle, margin, accuracy, because, covered, [pointer], detail)
+    known = accuracy_of(course, need.quantity)
+    judged = guarded(need, middle, limit - middle, known, told, covered, [pointer], detail)
+    grew = _grew(course, need) if working == "running" else NOTHING_SAID
+    return replace(judged, because=paragraph(judged.because, grew))
 
 
-_WHILE = {"running": "at work", "idle": "doing nothing", "standby": "in its own standby"}
+def _too_short(working: Working) -> Message:
+    if working == "running":
+        return msg("it was not read long enough at work")
+    if working == "idle":
+        return msg("it was not read long enough doing nothing")
+    return msg("it was not read long enough in its own standby")
 
 
-def _grew(course: Course, requirement: Requirement) -> str:
-    creep = creep_of(course, requirement.quantity, requirement.confidence or 0.95)
-    if requirement.params["working_state"] != "running" or creep is None or not creep.sure:
-        return ""
-    word = "grew" if creep.per_h > 0 else "fell"
-    return f" At work it {word} by {show_value(abs(creep.per_h), requirement.unit)} an hour."
+def _told(working: Working, value: Amount, readings: int, limit: Amount) -> Message:
+    if working == "running":
+        return msg(
+            "it drew {value} at work (median of {readings} readings); the limit is {limit}",
+            value=value,
+            readings=readings,
+            limit=limit,
+        )
+    if working == "idle":
+        return msg(
+            "it drew {value} doing nothing (median of {readings} readings); the limit is {limit}",
+            value=value,
+            readings=readings,
+            limit=limit,
+        )
+    return msg(
+        "it drew {value} in its own standby (median of {readings} readings); the limit is {limit}",
+        value=value,
+        readings=readings,
+        limit=limit,
+    )
+
+
+def _grew(course: Course, need: Requirement) -> Message:
+    creep = creep_of(course, need.quantity, need.confidence or 0.95)
+    if creep is None or not creep.sure:
+        return NOTHING_SAID
+    change = Amount(abs(creep.per_h), need.unit)
+    if creep.per_h > 0:
+        return msg("At work it grew by {change} an hour.", change=change)
+    return msg("At work it fell by {change} an hour.", change=change)
+
+
+def _demands(need: Requirement, terms: DrawnTerms) -> Message:
+    limit = Stated(need.limit or 0.0, need.unit)
+    if terms.working_state == "running":
+        return msg("At work it draws at most {limit} from its supply", limit=limit)
+    if terms.working_state == "idle":
+        return msg("Doing nothing it draws at most {limit} from its supply", limit=limit)
+    return msg("In its own standby it draws at most {limit} from its supply", limit=limit)
+
+
+DRAWN = Rule(
+    name="drawn",
+    terms=DrawnTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(bound_words=accuracy),
+    lacks=lacks.time,
+    section=Section.SUPPLY,
+    bounds=Bounds.ACCURACY,
+    unit=None,
+)

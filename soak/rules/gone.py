@@ -1,75 +1,159 @@
 """Whether a fault that was seen before the repair is gone."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import UnitFault, terms_of, unit_faults
 from soak.derive.spans import common, holds, minus, total_s
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at, settle
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, conclude, not_shown, point_at, settle
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Verdict
 from soak.statistics.compare import chance_by_luck, quiet_needed
+from soak.terms import LossTerms, terms
+from soak.words import Amount, Message, Percent, begin, counted, joined, msg, paragraph, sentence
 
-_KINDS = ("dropout", "restart", "hang")
-
-_METHOD = (
+_METHOD = msg(
     "Chance of such a quiet time if the fault were as frequent as before, (T0/(T0+T1))^n: exact "
     "comparison of two Poisson counts (Przyborowski & Wilenski 1940)"
 )
+_ALLOWED = 0.05
+"""Chance of luck that is allowed where a demand states none."""
 
 
-@rule("fault gone")
-def fault_gone(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-    """Judge that a fault seen `params.seen` times in `params.seen_in_s` s is gone.
+@terms
+class GoneTerms(LossTerms):
+    """A fault that was seen before.
+
+    Attributes
+    ----------
+    seen, seen_in_s : int and float
+        How often, and in how many s of watching.
+    kinds : tuple of str
+        Kinds of fault of the unit that are the same one come again.
+    """
+
+    seen: int
+    seen_in_s: float
+    kinds: tuple[str, ...] = ("dropout", "restart", "hang")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gone(Reads[GoneTerms]):
+    """A chance of luck; where the fault came again, how often."""
+
+    def found(self, finding: Finding) -> Message:
+        again = finding.detail.get("again")
+        if finding.value is None and again:
+            return counted(again, "came again once", "came again {count} times")
+        return Reads.found(self, finding)
+
+
+def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that a fault seen `terms.seen` times in `terms.seen_in_s` s is gone.
 
     Met if it never came again and the quiet time is luck with a chance of `limit` at most. Quiet
     time adds up over the soaks of the job; one recurrence is enough against it.
     """
-    seen, seen_in_s = int(requirement.params["seen"]), float(requirement.params["seen_in_s"])
-    limit = 0.05 if requirement.limit is None else requirement.limit
-    again = [_again(requirement, course) for course in soaks]
+    allowed = _allowed(need)
+    again = [_again(need, terms, course) for course in soaks]
     number = sum(map(len, again))
-    quiet_s = sum(_watched_s(requirement, course) for course in soaks)
-    chance = chance_by_luck(seen, seen_in_s, quiet_s)
-    before = f"Before: {counted(seen, 'time', 'times')} in {show_duration(seen_in_s)}. "
-    detail = {"seen": seen, "seen_in_s": seen_in_s, "again": number, "quiet_s": round(quiet_s, 3)}
+    quiet_s = sum(_watched_s(need, course) for course in soaks)
+    chance = chance_by_luck(terms.seen, terms.seen_in_s, quiet_s)
+    before = _before(terms)
+    detail = {
+        "seen": terms.seen,
+        "seen_in_s": terms.seen_in_s,
+        "again": number,
+        "quiet_s": round(quiet_s, 3),
+    }
     if number:
         pointers = [p for c, found in zip(soaks, again, strict=True) for p in point_at(c, found)]
-        because = (
-            f"{before}It came again {counted(number, 'time', 'times')} in {show_duration(quiet_s)}."
-        )
-        found = Value(method="Recurrences counted")
-        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
-    found = Value(chance, margin=limit - chance, method=_METHOD)
-    because = (
-        f"{before}Since then {show_duration(quiet_s)} were quiet: with the fault still there the "
-        f"chance of that is {chance:.1%}; {limit:.1%} is allowed."
+        because = paragraph(sentence(before), _came_again(number, quiet_s))
+        found = Value(method=msg("Recurrences counted"), over=quiet_s)
+        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+    found = Value(chance, margin=allowed - chance, method=_METHOD, over=quiet_s)
+    quiet = msg(
+        "since then {quiet} were quiet: with the fault still there the chance of that is {chance}; "
+        "{allowed} is allowed",
+        quiet=Amount(quiet_s, "s"),
+        chance=Percent(chance, 1),
+        allowed=Percent(allowed, 1),
     )
-    if chance > limit:
-        lacking = show_duration(quiet_needed(seen, seen_in_s, limit) - quiet_s)
-        why = f"{because[0].lower()}{because[1:-1]}: {lacking} more are needed"
-        return not_shown(requirement, why, found, (), detail)
-    covered = [
-        coverage(course, requirement, course.unseen(_source(requirement))) for course in soaks
-    ]
-    return settle(requirement, True, because, found, covered, (), detail)
+    if chance > allowed:
+        lacking = Amount(quiet_needed(terms.seen, terms.seen_in_s, allowed) - quiet_s, "s")
+        more = msg("{quiet}: {time} more are needed", quiet=begin(quiet), time=lacking)
+        return not_shown(need, joined(". ", [before, more]), found, (), detail)
+    covered = [coverage(course, need, course.unseen(_source(need))) for course in soaks]
+    because = paragraph(sentence(before), sentence(quiet))
+    return settle(need, True, because, found, covered, (), detail)
 
 
-def _source(requirement: Requirement) -> str:
-    return requirement.quantity or "capture"
+def _allowed(need: Requirement) -> float:
+    return _ALLOWED if need.limit is None else need.limit
 
 
-def _again(requirement: Requirement, course: Course) -> list[UnitFault]:
-    kinds = requirement.params.get("kinds", _KINDS)
-    windows = course.windows(requirement.stretch)
-    faults = unit_faults(course, terms_of(requirement, course.header))
-    return [one for one in faults if one.kind in kinds and holds(one.from_s, windows)]
+def _before(terms: GoneTerms) -> Message:
+    time = Amount(terms.seen_in_s, "s")
+    return counted(
+        terms.seen, "before: 1 time in {time}", "before: {count} times in {time}", time=time
+    )
 
 
-def _watched_s(requirement: Requirement, course: Course) -> float:
-    bad = terms_of(requirement, course.header).bad
-    started = common(course.windows(requirement.stretch), course.started)
-    return total_s(minus(started, course.unseen(_source(requirement), bad)))
+def _came_again(number: int, quiet_s: float) -> Message:
+    return counted(
+        number,
+        "It came again 1 time in {time}.",
+        "It came again {count} times in {time}.",
+        time=Amount(quiet_s, "s"),
+    )
+
+
+def _source(need: Requirement) -> str:
+    return need.quantity or "capture"
+
+
+def _again(need: Requirement, terms: GoneTerms, course: Course) -> list[UnitFault]:
+    windows = course.windows(need.stretch)
+    faults = unit_faults(course, terms_of(need, course.header))
+    return [one for one in faults if one.kind in terms.kinds and holds(one.from_s, windows)]
+
+
+def _watched_s(need: Requirement, course: Course) -> float:
+    bad = terms_of(need, course.header).bad
+    started = common(course.windows(need.stretch), course.started)
+    return total_s(minus(started, course.unseen(_source(need), bad)))
+
+
+def _lacks(finding: Finding, terms: GoneTerms, lasts_s: float | None) -> Lack | None:
+    """Say how much quiet time is lacking; that of any soak of the job counts."""
+    if finding.over is None:
+        return lacks.time(finding, terms, lasts_s)
+    needed_s = quiet_needed(terms.seen, terms.seen_in_s, _allowed(finding.requirement))
+    return Lack(lacks_s=max(0.0, needed_s - finding.over), adds_up=True)
+
+
+def _is_gone(need: Requirement, terms: GoneTerms) -> Message:
+    return counted(
+        terms.seen,
+        "The loss of the picture, once in {time} before, is gone",
+        "The loss of the picture, {count} times in {time} before, is gone",
+        time=Amount(terms.seen_in_s, "s"),
+    )
+
+
+FAULT_GONE = Rule(
+    name="fault gone",
+    terms=GoneTerms,
+    judge=_judge,
+    demands=_is_gone,
+    reads=Gone(),
+    lacks=_lacks,
+    section=Section.PICTURE,
+    bounds=Bounds.NONE,
+)

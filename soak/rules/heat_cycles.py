@@ -6,59 +6,102 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.heat import heat_cycles, spots_of
+from soak.derive.heat import HeatCycle, heat_cycles, spots_of
 from soak.derive.spans import holds
-from soak.quantities import show_value
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Reads, Side
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import Amount, Message, Number, Stated, counted, msg, sentence
 
-_METHOD = (
+_METHOD = msg(
     "Cool-downs with the warm-up after them; range, rate (10 % to 90 % of the rise) and number "
     "are what counts in temperature cycling (MIL-HDBK-340A, 9.5.3)"
 )
 
 
-@rule("heat cycles")
-def enough_heat_cycles(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@terms
+class HeatCycleTerms:
+    """By how much a spot must fall and rise, K."""
+
+    range_k: float = 20.0
+
+
+def _judge(need: Requirement, terms: HeatCycleTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a spot fell and rose by `range_k` at least `limit` times.
 
     Too few are no fault of the unit: they are not shown.
     """
-    wanted = int(requirement.limit or 1)
-    range_k = float(requirement.params.get("range_k", 20.0))
-    best: Finding | None = None
-    for course in soaks:
-        if not spots_of(course.header.fixture):
-            continue
-        windows = course.windows(requirement.stretch)
-        cycles = [one for one in heat_cycles(course, range_k) if holds(one.from_s, windows)]
-        ranges, rates = (
-            [one.range_k for one in cycles],
-            [one.rate_k_per_min for one in cycles],
-        )
-        found = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
-        several = "heat cycles" if len(cycles) != 1 else "heat cycle"
-        told = f"{len(cycles) or 'no'} {several} of at least {show_value(range_k, 'K')}"
-        detail = {"ranges_k": ranges, "rates_k_per_min": rates}
-        pointers = [
-            Pointer(
-                course.header.soak_id, one.from_s, one.to_s, f"{one.range_k:.1f} K at {one.spot}"
-            )
-            for one in cycles
-        ]
-        if len(cycles) < wanted:
-            best = best or not_shown(
-                requirement, f"{told} seen; {wanted} demanded", found, pointers, detail
-            )
-            continue
-        because = (
-            f"{told}; the smallest {show_value(min(ranges), 'K')}, typically "
-            f"{float(np.median(rates)):.2g} K/min."
-        )
-        covered = [coverage(course, requirement, ())]
-        return settle(
-            requirement, True, because[0].upper() + because[1:], found, covered, pointers, detail
-        )
-    return best or not_shown(requirement, "no probe sits at a spot of the unit")
+    found = [_in_soak(need, terms, course) for course in soaks if spots_of(course.header.fixture)]
+    if not found:
+        return not_shown(need, msg("no probe sits at a spot of the unit"))
+    return next((one for one in found if (one.margin or 0) >= 0), found[0])
+
+
+def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Finding:
+    wanted = int(need.limit or 1)
+    windows = course.windows(need.stretch)
+    cycles = [one for one in heat_cycles(course, terms.range_k) if holds(one.from_s, windows)]
+    ranges = [one.range_k for one in cycles]
+    rates = [one.rate_k_per_min for one in cycles]
+    found = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
+    detail = {"ranges_k": ranges, "rates_k_per_min": rates}
+    pointers = [_pointer(course, one) for one in cycles]
+    told = _counted(len(cycles), terms.range_k)
+    if len(cycles) < wanted:
+        why = msg("{cycles} seen; {wanted} demanded", cycles=told, wanted=wanted)
+        return not_shown(need, why, found, pointers, detail)
+    told = msg(
+        "{cycles}; the smallest {smallest}, typically {rate} K/min",
+        cycles=told,
+        smallest=Amount(min(ranges), "K"),
+        rate=Number(float(np.median(rates)), ".2g"),
+    )
+    covered = [coverage(course, need, ())]
+    return settle(need, True, sentence(told), found, covered, pointers, detail)
+
+
+def _counted(number: int, range_k: float) -> Message:
+    least = Amount(range_k, "K")
+    return counted(
+        number,
+        "1 heat cycle of at least {range}",
+        "{count} heat cycles of at least {range}",
+        none=msg("no heat cycles of at least {range}", range=least),
+        range=least,
+    )
+
+
+def _pointer(course: Course, cycle: HeatCycle) -> Pointer:
+    what = msg("{range} at {spot}", range=Amount(cycle.range_k, "K"), spot=cycle.spot)
+    return Pointer(course.header.soak_id, cycle.from_s, cycle.to_s, what)
+
+
+def _lacks(finding: Finding, terms: HeatCycleTerms, lasts_s: float | None) -> Lack | None:
+    """Say what of the stretch was not seen; too few or too small ones no further time makes up."""
+    return lacks.time(finding, terms, lasts_s) if finding.covered else None
+
+
+def _demands(need: Requirement, terms: HeatCycleTerms) -> Message:
+    return counted(
+        need.limit or 1,
+        "It was heated and cooled once by at least {range}",
+        "It was heated and cooled {count} times by at least {range}",
+        range=Stated(terms.range_k, "K"),
+    )
+
+
+HEAT_CYCLES = Rule(
+    name="heat cycles",
+    terms=HeatCycleTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(side=Side.AT_LEAST),
+    lacks=_lacks,
+    section=Section.HEAT,
+    bounds=Bounds.NONE,
+)

@@ -11,11 +11,25 @@ from soak.derive.coverage import coverage
 from soak.derive.heat import End, last_end
 from soak.derive.heat_reference import drawn_a
 from soak.measure.heating import TooEarly
-from soak.quantities import show_value
 from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, settle
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import SpotTerms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Stated,
+    begin,
+    counted,
+    msg,
+    sentence,
+)
 
 ENOUGH = 5
 """From so many references on their own spread decides what is unusual."""
@@ -26,22 +40,21 @@ UNUSUAL_Z = 3.5
 OTHER_CURRENT = 0.15
 """A unit that draws so much more or less is not in the same power state. Our own choice."""
 
-_FEW = "Difference from the median of the references, each rise at the end of a run with power"
-_MANY = (
+_FEW = msg("Difference from the median of the references, each rise at the end of a run with power")
+_MANY = msg(
     "Modified z-score 0.6745 (x - median) / MAD: Iglewicz & Hoaglin 1993, How to Detect and Handle "
     "Outliers; NIST/SEMATECH e-Handbook 1.3.5.17"
 )
 
 
-@rule("like the reference")
-def like_the_reference(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a spot's rise in the end is at most `limit` K above that of known-good units.
 
     From five references on it must also be unusual by their spread. A spot that stays cooler is
     not shown: a probe came off, or the unit does less work than they did.
     """
     course = soaks[-1]
-    name = requirement.quantity.removeprefix("probe.")
+    name = need.quantity.removeprefix("probe.")
     spot = str(course.header.fixture.get("probe", {}).get(name, {}).get("spot", ""))
     references = [
         one
@@ -49,32 +62,30 @@ def like_the_reference(requirement: Requirement, soaks: Sequence[Course]) -> Fin
         if spot in one.get("rises_k", {})
     ]
     if not references:
-        why = "no known-good unit was soaked with this spot (`soak run --as-reference`)"
-        return not_shown(requirement, why)
-    found = last_end(course, requirement.quantity)
+        why = msg("no known-good unit was soaked with this spot (`soak run --as-reference`)")
+        return not_shown(need, why)
+    found = last_end(course, need.quantity)
     if isinstance(found, TooEarly):
-        return not_shown(requirement, found.why)
-    return _compared(
-        requirement, course, found, [r["rises_k"][spot] for r in references], references
-    )
+        return not_shown(need, found.why, detail={"references": _names(references)})
+    return _compared(need, course, found, [r["rises_k"][spot] for r in references], references)
+
+
+def _names(references: Sequence[Mapping[str, Any]]) -> Sequence[str]:
+    return [one["soak_id"] for one in references]
 
 
 def _compared(
-    requirement: Requirement,
+    need: Requirement,
     course: Course,
     found: End,
     rises_k: Sequence[float],
     references: Sequence[Mapping[str, Any]],
 ) -> Finding:
-    usual_k, allowed_k = float(np.median(rises_k)), requirement.limit or 3.0
+    usual_k = float(np.median(rises_k))
+    allowed_k = need.limit or 3.0
     above_k = found.rise_k - usual_k
     z = modified_z(found.rise_k, rises_k) if len(rises_k) >= ENOUGH else None
-    because = (
-        f"Its rise of {show_value(found.rise_k, 'K')} ({found.how}) is "
-        f"{show_value(abs(above_k), 'K')} {'above' if above_k >= 0 else 'below'} that of "
-        f"{counted(len(rises_k), 'known-good unit')}; {show_value(allowed_k, 'K')} allowed"
-    )
-    because += f", z {z:.1f}." if z is not None else "."
+    told = _with_spread(_told(found, above_k, len(rises_k), allowed_k), z)
     value = Value(
         above_k,
         found.bound_low_k - usual_k,
@@ -84,20 +95,62 @@ def _compared(
     )
     detail = {
         "rise_k": found.rise_k,
-        "references": [one["soak_id"] for one in references],
+        "references": _names(references),
         "z": z,
         "how": found.how,
     }
-    pointers = [Pointer(course.header.soak_id, *found.run, "run with power")]
+    pointers = [Pointer(course.header.soak_id, *found.run, msg("run with power"))]
     other = _other_state(course, found, references)
     if other:
-        return not_shown(requirement, other, value, pointers, detail)
+        return not_shown(need, other, value, pointers, detail)
     far = abs(above_k) > allowed_k and (z is None or abs(z) > UNUSUAL_Z)
     if far and above_k < 0:
-        why = f"{because[:-1]}; is the probe still on, and does the unit do the same work?"
-        return not_shown(requirement, why[0].lower() + why[1:], value, pointers, detail)
-    covered = [coverage(course, requirement, course.blind(requirement.quantity))]
-    return settle(requirement, not far, because, value, covered, pointers, detail)
+        why = msg(
+            "{told}; see that the probe is still on and that the unit does the same work", told=told
+        )
+        return not_shown(need, why, value, pointers, detail)
+    covered = [coverage(course, need, course.blind(need.quantity))]
+    return settle(need, not far, sentence(told), value, covered, pointers, detail)
+
+
+def _told(found: End, above_k: float, number: int, allowed_k: float) -> Message:
+    rise = Amount(found.rise_k, "K")
+    how = _HOW[found.how]
+    apart = Amount(abs(above_k), "K")
+    allowed = Amount(allowed_k, "K")
+    if above_k >= 0:
+        return counted(
+            number,
+            "its rise of {rise} ({how}) is {apart} above that of 1 known-good unit; "
+            "{allowed} allowed",
+            "its rise of {rise} ({how}) is {apart} above that of {count} known-good units; "
+            "{allowed} allowed",
+            rise=rise,
+            how=how,
+            apart=apart,
+            allowed=allowed,
+        )
+    return counted(
+        number,
+        "its rise of {rise} ({how}) is {apart} below that of 1 known-good unit; {allowed} allowed",
+        "its rise of {rise} ({how}) is {apart} below that of {count} known-good units; "
+        "{allowed} allowed",
+        rise=rise,
+        how=how,
+        apart=apart,
+        allowed=allowed,
+    )
+
+
+_HOW = {"predicted": msg("predicted"), "read": msg("read")}
+
+
+def _with_spread(told: Message, z: float | None) -> Message:
+    if z is None:
+        return told
+    if math.isinf(z):
+        return msg("{told}, and most of them rose exactly alike", told=told)
+    return msg("{told}, z {z}", told=told, z=Number(z, ".1f"))
 
 
 def modified_z(value: float, others: Sequence[float]) -> float:
@@ -109,16 +162,43 @@ def modified_z(value: float, others: Sequence[float]) -> float:
     return 0.6745 * (value - middle) / mad
 
 
-def _other_state(course: Course, found: End, references: Sequence[Mapping[str, Any]]) -> str:
+def _other_state(course: Course, found: End, references: Sequence[Mapping[str, Any]]) -> Message:
     """Say why the unit was not in the power state of the references; empty if it was."""
     theirs = [one["drawn_a"] for one in references if one.get("drawn_a")]
     own = drawn_a(course, found.run)
     if not theirs or own is None:
-        return ""
+        return NOTHING_SAID
     usual = float(np.median(theirs))
     if abs(own - usual) <= OTHER_CURRENT * usual:
-        return ""
-    return (
-        f"it drew {show_value(own, 'A')} where the known-good drew {show_value(usual, 'A')}; "
-        "compare them at the same work"
+        return NOTHING_SAID
+    return msg(
+        "it drew {own} where the known-good drew {usual}; compare them at the same work",
+        own=Amount(own, "A"),
+        usual=Amount(usual, "A"),
     )
+
+
+def _lacks(finding: Finding, terms: SpotTerms, lasts_s: float | None) -> Lack | None:
+    """Say that its run with power has to be longer; no run makes up for a known-good unit."""
+    return lacks.unbroken(finding, terms, lasts_s) if finding.detail.get("references") else None
+
+
+def _demands(need: Requirement, terms: SpotTerms) -> Message:
+    return msg(
+        "{spot} ends at most {limit} warmer than in known-good units",
+        spot=begin(terms.spot or need.quantity),
+        limit=Stated(need.limit or 0.0, "K"),
+    )
+
+
+LIKE_THE_REFERENCE = Rule(
+    name="like the reference",
+    terms=SpotTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(),
+    lacks=_lacks,
+    section=Section.HEAT,
+    bounds=Bounds.OTHER,
+    unit="K",
+)

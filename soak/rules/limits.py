@@ -16,15 +16,8 @@ from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, Side, accuracy
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.terms import terms
+from soak.terms import SpotTerms, terms
 from soak.words import Amount, Message, Stated, begin, counted, joined, msg, sentence
-
-
-@terms
-class SpotTerms:
-    """The spot that is measured, as the model sheet calls it."""
-
-    spot: str = ""
 
 
 @terms

@@ -1,7 +1,8 @@
 """Whether a USB device stayed at the unit's port, at its full speed, without resets."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import wraps
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 
@@ -9,94 +10,162 @@ from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import link_faults
 from soak.derive.spans import common, holds, inside, total_s, touching
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, not_tested, point_at, settle
-from soak.rules.core.rule import Rule, rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, not_tested, point_at, settle
+from soak.rules.core.reads import Counted, Reads, Side, rate
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.statistics import bounds as statistics
+from soak.terms import terms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Stated,
+    counted,
+    joined,
+    just,
+    msg,
+    sentence,
+)
 
-SUPER_MBPS = 5000.0
-"""From here on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
+SUPER_MBPS, HIGH_MBPS = 5000.0, 480.0
+"""From the first on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
 
-_ELSEWHERE = (
+_ELSEWHERE = msg(
     "the link watches a device at the bench's own port; name the unit's port in the fixture"
 )
-_NAMES = {1.5: "low speed", 12.0: "full speed", 480.0: "high speed", SUPER_MBPS: "SuperSpeed"}
+_METHOD = msg(
+    "Leavings counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1"
+)
 
 
-def at_units_port(judging: Rule) -> Rule:
+@terms
+class LinkTerms:
+    """The unit's port that the link watches, by its name in the model sheet."""
+
+    port: str = ""
+
+
+L = TypeVar("L", bound=LinkTerms)
+Judge: TypeAlias = Callable[[Requirement, L, Sequence[Course]], Finding]
+
+
+def _at_units_port(judge: Judge[L]) -> Judge[L]:
     """Let a rule judge only soaks in which the link watched a port of the unit."""
 
-    @wraps(judging)
-    def judged(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    @wraps(judge)
+    def judged(need: Requirement, terms: L, soaks: Sequence[Course]) -> Finding:
         own = [course for course in soaks if course.header.fixture.get("link", {}).get("port")]
-        return judging(requirement, own) if own else not_tested(requirement, _ELSEWHERE)
+        return judge(need, terms, own) if own else not_tested(need, _ELSEWHERE)
 
     return judged
 
 
-@rule("link stayed")
-@at_units_port
-def link_stayed(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@_at_units_port
+def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the device never left the port while the unit had power and was started."""
-    allowed, number, seen_s, pointers, covered = requirement.limit or 0.0, 0, 0.0, [], []
+    allowed = need.limit or 0.0
+    number, seen_s, pointers, covered = 0, 0.0, [], []
     for course in soaks:
-        windows = course.windows(requirement.stretch)
+        windows = course.windows(need.stretch)
         here = [fault for fault in link_faults(course) if holds(fault.from_s, windows)]
         number += len(here)
         pointers += point_at(course, here)
         unseen = course.unseen("link", frozenset({"gone"}))
-        covered.append(coverage(course, requirement, unseen))
+        covered.append(coverage(course, need, unseen))
         there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
         seen_s += total_s(common(common(windows, course.started), there))
     if seen_s <= 0 and not number:
-        why = "the device was never seen at the port while the unit was started"
-        return not_shown(requirement, covered[-1].why or f"{why}{_why(soaks[-1])}")
-    confidence = requirement.confidence or 0.95
+        return not_shown(need, covered[-1].why or _never_seen(soaks[-1]))
+    confidence = need.confidence or 0.95
     low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
-    because = f"{counted(number, 'leaving')} of the device in {show_duration(seen_s)}."
-    method = "Leavings counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1"
-    found = Value(number, low, high, allowed - number, method)
-    because = because[0].upper() + because[1:]
-    return settle(requirement, number <= allowed, because, found, covered, pointers)
+    time = Amount(seen_s, "s")
+    told = counted(
+        number,
+        "1 leaving of the device in {time}",
+        "{count} leavings of the device in {time}",
+        none=msg("no leaving of the device in {time}", time=time),
+        time=time,
+    )
+    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
+    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
 
 
-def _why(course: Course) -> str:
-    """Return what the link said of a device that was never there."""
+def _never_seen(course: Course) -> Message:
+    """Say that the device was never there, and what the link said of it."""
     said = next((state.detail.get("why") for state in course.states("link")), None)
-    return f" ({said})" if said else ""
+    if not said:
+        return msg("the device was never seen at the port while the unit was started")
+    return msg(
+        "the device was never seen at the port while the unit was started ({why})", why=str(said)
+    )
 
 
-@rule("at least speed")
-@at_units_port
-def at_least_speed(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _stays(need: Requirement, terms: LinkTerms) -> Message:
+    return _but(need, msg("The device at the port stays while the unit is on"))
+
+
+def _but(need: Requirement, demand: Message) -> Message:
+    """Say a demand with how often it may be broken."""
+    return counted(
+        need.limit or 0.0,
+        "{demand}, but for 1 time",
+        "{demand}, but for {count} times",
+        none=demand,
+        demand=demand,
+    )
+
+
+LINK_STAYED = Rule(
+    name="link stayed",
+    terms=LinkTerms,
+    judge=_link_stayed,
+    demands=_stays,
+    reads=Counted(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.LINK,
+    bounds=Bounds.RATE,
+)
+
+
+@terms
+class SettledTerms(LinkTerms):
+    """How long a speed holds that is no part of an arrival, s."""
+
+    settles_s: float = 0.0
+
+
+@_at_units_port
+def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the link never ran at less than `limit` Mb/s, arrivals left aside."""
-    limit, pointers, covered = requirement.limit or 0.0, [], []
+    limit, pointers, covered = need.limit or 0.0, [], []
     speeds: list[float] = []
     for course in soaks:
-        unseen = course.blind("link")
-        covered.append(coverage(course, requirement, unseen))
-        for from_s, to_s, speed in _speeds(course, requirement):
+        covered.append(coverage(course, need, course.blind("link")))
+        for from_s, to_s, speed in _speeds(course, need, terms):
             speeds.append(speed)
             if speed < limit:
-                told = f"{_name(speed)} for {show_duration(to_s - from_s)}"
+                time = Amount(to_s - from_s, "s")
+                told = msg("{speed} for {time}", speed=_name(speed), time=time)
                 pointers.append(Pointer(course.header.soak_id, from_s, to_s, told))
     if not speeds:
-        return not_shown(requirement, covered[-1].why or "no speed of the link was ever read")
+        return not_shown(need, covered[-1].why or msg("no speed of the link was ever read"))
     lowest = min(speeds)
-    found = Value(lowest, margin=lowest - limit, method="Lowest negotiated signalling rate")
-    because = _because(speeds, limit)
+    found = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
+    because = sentence(_because(speeds, limit))
     detail = {"speeds_mbps": sorted(set(speeds)), "slow": len(pointers)}
-    return settle(requirement, lowest >= limit, because, found, covered, pointers, detail)
+    return settle(need, lowest >= limit, because, found, covered, pointers, detail)
 
 
-def _speeds(course: Course, requirement: Requirement) -> list[tuple[float, float, float]]:
+def _speeds(
+    course: Course, need: Requirement, terms: SettledTerms
+) -> list[tuple[float, float, float]]:
     """Return (from, to, Mb/s) of each time the link held a speed within the stretch."""
     t_s, value = course.series("link.speed")
-    settles_s = float(requirement.params.get("settles_s", 0.0))
     there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
-    windows = course.windows(requirement.stretch)
+    windows = course.windows(need.stretch)
     found: list[tuple[float, float, float]] = []
     for begin_s, end_s in there:
         chosen = (t_s >= begin_s) & (t_s < end_s)
@@ -109,44 +178,86 @@ def _speeds(course: Course, requirement: Requirement) -> list[tuple[float, float
     return [
         (max(from_s, part[0]), min(to_s, part[1]), speed)
         for from_s, to_s, speed in found
-        if to_s - from_s >= settles_s
+        if to_s - from_s >= terms.settles_s
         for part in common([(from_s, to_s)], windows)
     ]
 
 
-def _because(speeds: Sequence[float], limit: float) -> str:
+def _because(speeds: Sequence[float], limit: float) -> Message:
     lowest, highest = min(speeds), max(speeds)
     if lowest >= limit:
-        return f"The link ran at {_name(lowest)} or more."
-    hint = ""
-    if limit >= SUPER_MBPS > lowest:
-        hint = ": look at the SuperSpeed pairs"
-    elif limit >= 480.0 > lowest:
-        hint = ": look at the data pair and its contacts"
+        return msg("the link ran at {speed} or more", speed=_name(lowest))
     if highest >= limit:
-        return f"It fell back to {_name(lowest)}{hint}."
-    return f"It never ran faster than {_name(highest)}{hint}."
+        told = msg("it fell back to {speed}", speed=_name(lowest))
+    else:
+        told = msg("it never ran faster than {speed}", speed=_name(highest))
+    return joined(": ", [told, _hint(lowest, limit)])
 
 
-def _name(speed: float) -> str:
-    name = _NAMES.get(speed, "SuperSpeed" if speed > SUPER_MBPS else "")
-    return f"{name} ({speed:g} Mb/s)" if name else f"{speed:g} Mb/s"
+def _hint(lowest: float, limit: float) -> Message:
+    """Say where to look for what a speed lacks."""
+    if limit >= SUPER_MBPS > lowest:
+        return msg("look at the SuperSpeed pairs")
+    if limit >= HIGH_MBPS > lowest:
+        return msg("look at the data pair and its contacts")
+    return NOTHING_SAID
 
 
-@rule("link events")
-@at_units_port
-def link_events(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _name(speed_mbps: float) -> Message:
+    """Say a speed by its name in the USB specifications, if it has one."""
+    stated = Stated(speed_mbps, "Mb/s")
+    if speed_mbps >= SUPER_MBPS:
+        return msg("SuperSpeed ({speed})", speed=stated)
+    named = {
+        1.5: msg("low speed ({speed})", speed=stated),
+        12.0: msg("full speed ({speed})", speed=stated),
+        HIGH_MBPS: msg("high speed ({speed})", speed=stated),
+    }
+    return named.get(speed_mbps) or just(stated)
+
+
+def _runs_at(need: Requirement, terms: SettledTerms) -> Message:
+    speed = Stated(need.limit or 0.0, "Mb/s")
+    if not terms.settles_s:
+        return msg("The link always runs at {speed} or more", speed=speed)
+    return msg(
+        "The link always runs at {speed} or more, once it has settled for {time}",
+        speed=speed,
+        time=Amount(terms.settles_s, "s"),
+    )
+
+
+AT_LEAST_SPEED = Rule(
+    name="at least speed",
+    terms=SettledTerms,
+    judge=_at_least_speed,
+    demands=_runs_at,
+    reads=Reads(side=Side.AT_LEAST),
+    lacks=lacks.time,
+    section=Section.LINK,
+    bounds=Bounds.NONE,
+    unit="Mb/s",
+)
+
+
+RESETS, DESCRIPTOR_FAILURES = "link.resets", "link.descriptor_failures"
+OVER_CURRENT = "link.over_current"
+"""Events that a link may count, as quantities."""
+
+
+@_at_units_port
+def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` resets, failures or over-currents were counted."""
-    allowed, number, pointers, covered, cannot = requirement.limit or 0.0, 0.0, [], [], ""
-    what = requirement.quantity.removeprefix("link.")
+    allowed = need.limit or 0.0
+    number, pointers, covered, cannot = 0.0, [], [], ""
     for course in soaks:
         identity = course.header.fixture["link"].get("identity", {})
-        why = identity.get("cannot", {}).get(what, "")
-        t_s, value = course.series(requirement.quantity)
+        why = identity.get("cannot", {}).get(need.quantity.removeprefix("link."), "")
+        t_s, value = course.series(need.quantity)
         if why or not len(t_s):  # a link that watches for it says so by a first reading of none
             cannot = why
             continue
-        windows = common(course.windows(requirement.stretch), course.started)
+        windows = common(course.windows(need.stretch), course.started)
         hands = [hole for hole in course.told_holes if hole.to_s > hole.from_s]
         apart = [(hole.from_s, hole.to_s) for hole in hands if hole.source in ("", "link")]
         chosen = inside(t_s, windows) & (value > 0)
@@ -154,18 +265,63 @@ def link_events(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
             when_s = float(t_s[at])
             if touching(when_s - 1, when_s + 1, [*apart, *course.blind("link")]) is None:
                 number += float(value[at])
-                told = counted(float(value[at]), _EVENT.get(what, what))
+                told = _events(need.quantity, float(value[at]))
                 pointers.append(Pointer(course.header.soak_id, when_s, when_s, told))
-        covered.append(coverage(course, requirement, course.blind("link")))
+        covered.append(coverage(course, need, course.blind("link")))
     if not covered:
-        return not_tested(requirement, cannot or "the link does not tell of it")
-    found = Value(number, margin=allowed - number, method="Events counted")
-    because = f"{counted(number, _EVENT.get(what, what))}.".capitalize()
-    return settle(requirement, number <= allowed, because, found, covered, pointers)
+        unknown = msg("the link does not tell of it")
+        return not_tested(need, just(str(cannot)) if cannot else unknown)
+    found = Value(number, margin=allowed - number, method=msg("Events counted"))
+    because = sentence(_events(need.quantity, number))
+    return settle(need, number <= allowed, because, found, covered, pointers)
 
 
-_EVENT = {
-    "resets": "reset by the host",
-    "descriptor_failures": "failed reading of the descriptor",
-    "over_current": "over-current at the port",
-}
+def _events(quantity: str, number: float) -> Message:
+    """Say how many events of a kind there were."""
+    if quantity == RESETS:
+        return counted(
+            number,
+            "1 reset by the host",
+            "{count} resets by the host",
+            none=msg("no reset by the host"),
+        )
+    if quantity == DESCRIPTOR_FAILURES:
+        return counted(
+            number,
+            "1 failed reading of the descriptor",
+            "{count} failed readings of the descriptor",
+            none=msg("no failed reading of the descriptor"),
+        )
+    if quantity == OVER_CURRENT:
+        return counted(
+            number,
+            "1 over-current at the port",
+            "{count} over-currents at the port",
+            none=msg("no over-current at the port"),
+        )
+    return counted(number, "1 {event}", "{count} {event}", none=_no(quantity), event=quantity)
+
+
+def _no(event: str) -> Message:
+    return msg("no {event}", event=event)
+
+
+def _without(need: Requirement, terms: LinkTerms) -> Message:
+    known = {
+        RESETS: msg("The host never has to reset the device"),
+        DESCRIPTOR_FAILURES: msg("The device always says what it is"),
+        OVER_CURRENT: msg("The port never reports an over-current"),
+    }
+    return _but(need, known.get(need.quantity) or _no(need.quantity))
+
+
+LINK_EVENTS = Rule(
+    name="link events",
+    terms=LinkTerms,
+    judge=_link_events,
+    demands=_without,
+    reads=Counted(),
+    lacks=lacks.time,
+    section=Section.LINK,
+    bounds=Bounds.NONE,
+)

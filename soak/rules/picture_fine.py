@@ -4,74 +4,162 @@ from collections.abc import Sequence
 
 from soak.derive import holes
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.coverage import coverage_besides
 from soak.derive.faults import UnitFault
-from soak.derive.spans import common, holds, minus, total_s
-from soak.quantities import show_duration
-from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, point_at, settle
-from soak.rules.core.rule import rule
+from soak.derive.holes import Period
+from soak.derive.said import state_words
+from soak.derive.spans import Span, common, holds, merged, minus, total_s
+from soak.records import UNSEEN, Requirement
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, point_at, settle
+from soak.rules.core.reads import Counted, Reads, rate
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.statistics import bounds as statistics
+from soak.terms import LossTerms
+from soak.words import Amount, Message, counted, msg, sentence
 
 CLEAN = "clean"
 GAP_S = 2.0
 """Faults closer than this are one: contacts bounce. Common practice."""
-_METHOD = "Counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+_METHOD = msg(
+    "Counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+)
+_NOT_LOOKED = msg("the picture was not looked at closely enough to see it")
 
 
-@rule("no tint")
-def no_tint(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_tint(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no colour lane is lost or stuck more often than `limit`."""
-    return _settled(requirement, soaks, per_hour=False)
+    return _settled(need, soaks, per_hour=False)
 
 
-@rule("no torn")
-def no_torn(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_torn(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that lines are torn or shifted no more often than `limit`."""
-    return _settled(requirement, soaks, per_hour=False)
+    return _settled(need, soaks, per_hour=False)
 
 
-@rule("sparkle per hour")
-def sparkle_per_hour(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _seldom_sparkles(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that sparkle comes no more often than `limit` times an hour."""
-    return _settled(requirement, soaks, per_hour=True)
+    return _settled(need, soaks, per_hour=True)
 
 
-def fine_faults(course: Course, source: str) -> list[UnitFault]:
+def _periods(course: Course, source: str) -> list[Period]:
+    return holes.periods(course.states(source), course.session_spans, None)
+
+
+def _fine_faults(course: Course, source: str) -> list[UnitFault]:
     """Return the fine faults of one kind while the unit was started, close ones joined."""
     found: list[UnitFault] = []
-    for period in holes.periods(course.states(source), course.session_spans, None):
-        if period.state == CLEAN or not common([(period.from_s, period.to_s)], course.started):
+    for period in _periods(course, source):
+        if period.state == CLEAN or period.state in UNSEEN:
+            continue
+        if not common([(period.from_s, period.to_s)], course.started):
             continue
         from_s = period.from_s
         if found and from_s - found[-1].to_s <= GAP_S:
             from_s = found.pop().from_s
-        text = f"{period.state} ({show_duration(period.to_s - from_s)})"
+        text = msg(
+            "{state} ({time})",
+            state=state_words(period.state),
+            time=Amount(period.to_s - from_s, "s"),
+        )
         found.append(UnitFault(from_s, period.to_s, period.state, text, source))
     return found
 
 
-def _settled(requirement: Requirement, soaks: Sequence[Course], per_hour: bool) -> Finding:
-    allowed, number, seen_s, pointers, covered = requirement.limit or 0.0, 0, 0.0, [], []
-    looked = False
+def _not_looked(course: Course, source: str) -> list[Span]:
+    """Return when the unit was started and nobody looked at its picture closely."""
+    blind = [(p.from_s, p.to_s) for p in _periods(course, source) if p.state in UNSEEN]
+    return common(blind, course.started)
+
+
+def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Finding:
+    allowed = need.limit or 0.0
+    number, seen_s, pointers, covered = 0, 0.0, [], []
     for course in soaks:
-        windows = course.windows(requirement.stretch)
-        looked = looked or bool(course.states(requirement.quantity))
-        here = fine_faults(course, requirement.quantity)
-        here = [fault for fault in here if holds(fault.from_s, windows)]
+        windows = course.windows(need.stretch)
+        faults = _fine_faults(course, need.quantity)
+        here = [fault for fault in faults if holds(fault.from_s, windows)]
         number += len(here)
         pointers += point_at(course, here)
         unseen = course.unseen("capture")
-        covered.append(coverage(course, requirement, unseen))
-        seen_s += total_s(minus(common(windows, course.started), unseen))
-    if not looked or seen_s <= 0:
-        why = "the picture was not looked at closely enough to see it"
-        return not_shown(requirement, covered[-1].why or why)
-    low, high = statistics.rate(number, seen_s / 3600, requirement.confidence or 0.95)
+        hidden = _not_looked(course, need.quantity)
+        covered.append(coverage_besides(course, need, unseen, hidden, _NOT_LOOKED))
+        seen_s += total_s(minus(common(windows, course.started), merged([*unseen, *hidden])))
+    if seen_s <= 0:
+        return not_shown(need, covered[-1].why or _NOT_LOOKED)
+    low, high = statistics.rate(number, seen_s / 3600, need.confidence or 0.95)
     value = number / (seen_s / 3600) if per_hour else float(number)
-    word = requirement.quantity.rpartition(".")[2]
-    because = counted(number, f"time of {word}", f"times of {word}")
-    because = f"{because[0].upper()}{because[1:]} in {show_duration(seen_s)}."
-    found = Value(value, low, high, allowed - value, _METHOD)
-    return settle(requirement, value <= allowed, because, found, covered, pointers)
+    time = Amount(seen_s, "s")
+    fault = state_words(need.quantity.rpartition(".")[2])
+    told = counted(
+        number,
+        "1 time of {fault} in {time}",
+        "{count} times of {fault} in {time}",
+        none=msg("no time of {fault} in {time}", fault=fault, time=time),
+        fault=fault,
+        time=time,
+    )
+    found = Value(value, low, high, allowed - value, _METHOD, seen_s)
+    return settle(need, value <= allowed, sentence(told), found, covered, pointers)
+
+
+def _keeps_colours(need: Requirement, terms: LossTerms) -> Message:
+    return counted(
+        need.limit or 0.0,
+        "No colour of the picture is lost or stuck more than once",
+        "No colour of the picture is lost or stuck more than {count} times",
+        none=msg("No colour of the picture is lost or stuck"),
+    )
+
+
+def _keeps_lines(need: Requirement, terms: LossTerms) -> Message:
+    return counted(
+        need.limit or 0.0,
+        "No lines of the picture are torn or shifted more than once",
+        "No lines of the picture are torn or shifted more than {count} times",
+        none=msg("No lines of the picture are torn or shifted"),
+    )
+
+
+def _keeps_pixels(need: Requirement, terms: LossTerms) -> Message:
+    return counted(
+        need.limit or 0.0,
+        "The picture does not sparkle more than once an hour",
+        "The picture does not sparkle more than {count} times an hour",
+        none=msg("The picture does not sparkle"),
+    )
+
+
+NO_TINT = Rule(
+    name="no tint",
+    terms=LossTerms,
+    judge=_no_tint,
+    demands=_keeps_colours,
+    reads=Counted(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)
+
+NO_TORN = Rule(
+    name="no torn",
+    terms=LossTerms,
+    judge=_no_torn,
+    demands=_keeps_lines,
+    reads=Counted(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)
+
+SPARKLE_PER_HOUR = Rule(
+    name="sparkle per hour",
+    terms=LossTerms,
+    judge=_seldom_sparkles,
+    demands=_keeps_pixels,
+    reads=Reads(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.RATE,
+)

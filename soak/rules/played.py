@@ -5,101 +5,208 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.seen import trace
-from soak.derive.spans import inside, total_s
-from soak.quantities import show_duration
+from soak.derive.coverage import Coverage, coverage_besides
+from soak.derive.seen import SILENT_S, trace
+from soak.derive.spans import Span, common, inside, merged, minus, total_s
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.port import PortTerms
+from soak.rules.core.reads import Counted, Reads
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.words import Amount, Message, Number, Percent, counted, msg, paragraph
 
-_COUNTED = "Frames of the clip counted by the number and check in each; a frame lies within 1 s"
+EVERY_S = 1.0
+"""Readings of a clip come once a second, for the second before them."""
 
-_COLOURED = (
+_COUNTED = msg(
+    "Frames of the clip counted by the number and check in each; a frame lies within 1 s"
+)
+_COLOURED = msg(
     "Tiles of known colours; black and white are taken as they come, so any range may be set"
+)
+_NEVER = msg("no frame of the clip was ever read")
+_LANES = ("blue", "green", "red")
+
+
+def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that at most `limit` frames of the clip were lost."""
+    came, lost = _sum(soaks, need, "clip.came"), _sum(soaks, need, "clip.lost")
+    if not came or lost is None:
+        return not_shown(need, _NEVER)
+    allowed = need.limit or 0.0
+    watched_s = _watched_s(soaks, need)
+    longest = max(_largest(course, need, "clip.longest_run")[0] for course in soaks)
+    because = msg(
+        "Read {from_port} and shown: {came} of {all} frames in {time}; {run} of them in one "
+        "unbroken run.",
+        from_port=_from(terms),
+        came=Number(came, ","),
+        all=Number(came + lost, ","),
+        time=Amount(watched_s, "s"),
+        run=Number(longest, ","),
+    )
+    unseen = _sum(soaks, need, "clip.unseen") or 0.0
+    if unseen:
+        more = Number(unseen, ",")
+        gaps = msg("{more} more fell into gaps of the capture and say nothing.", more=more)
+        because = paragraph(because, gaps)
+    found = Value(lost, margin=allowed - lost, method=_COUNTED, over=came + lost)
+    pointers = _where(soaks, need, "clip.lost", msg("frames lost"))
+    detail = {"frames": came, "lost": lost, "unseen": unseen, "longest_run": longest}
+    detail["hours"] = watched_s / 3600
+    if lost <= allowed and unseen > need.blind_allowed * (came + unseen):
+        why = msg(
+            "{share} of the frames fell into gaps of the capture, where nobody saw them",
+            share=Percent(unseen / (came + unseen), 1),
+        )
+        return not_shown(need, why, found, pointers, detail)
+    return settle(need, lost <= allowed, because, found, _covered(soaks, need), pointers, detail)
+
+
+def _from(terms: PortTerms) -> Message:
+    """Say where the clip is read from, to stand within a sentence."""
+    return msg("from the {port}", port=terms.over) if terms.over else msg("from the stick")
+
+
+def _all_shown(need: Requirement, terms: PortTerms) -> Message:
+    return msg(
+        "Every frame of the clip is read {from_port}, decoded and shown", from_port=_from(terms)
+    )
+
+
+PLAYED_WHOLE = Rule(
+    name="played whole",
+    terms=PortTerms,
+    judge=_played_whole,
+    demands=_all_shown,
+    reads=Counted(),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.NONE,
 )
 
 
-@rule("played whole")
-def played_whole(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-    """Judge that at most `limit` frames of the clip were lost."""
-    came = sum(_sum(course, requirement, "clip.came") for course in soaks)
-    lost = sum(_sum(course, requirement, "clip.lost") for course in soaks)
-    if not came:
-        return not_shown(requirement, "no frame of the clip was ever read")
-    watched_s = sum(_watched_s(course, requirement) for course in soaks)
-    covered = [coverage(course, requirement, course.blind("capture")) for course in soaks]
-    allowed = requirement.limit or 0.0
-    longest = max(_largest(course, requirement, "clip.longest_run")[0] for course in soaks)
-    because = (
-        f"Read from {requirement.params.get('over', 'the stick')} and shown: {_many(came)} of "
-        f"{_many(came + lost)} frames in {show_duration(watched_s)}; "
-        f"{_many(longest)} of them in one unbroken run."
-    )
-    unseen = sum(_sum(course, requirement, "clip.unseen") for course in soaks)
-    if unseen:
-        because += f" {_many(unseen)} more fell into gaps of the capture and say nothing."
-    found = Value(lost, margin=allowed - lost, method=_COUNTED)
-    pointers = [one for course in soaks for one in _where(course, requirement, "clip.lost")]
-    detail = {"frames": came, "lost": lost, "unseen": unseen, "longest_run": longest}
-    detail["hours"] = watched_s / 3600
-    if lost <= allowed and unseen > requirement.blind_allowed * (came + unseen):
-        return not_shown(requirement, _gaps(unseen, came), found, pointers, detail)
-    return settle(requirement, lost <= allowed, because, found, covered, pointers, detail)
-
-
-@rule("played steadily")
-def played_steadily(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _played_steadily(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that frames stand too long at most `limit` times an hour."""
-    came = sum(_sum(course, requirement, "clip.came") for course in soaks)
-    if not came:
-        return not_shown(requirement, "no frame of the clip was ever read")
-    long = sum(_sum(course, requirement, "clip.stuttered") for course in soaks)
-    hours = sum(_watched_s(course, requirement) for course in soaks) / 3600
-    allowed = requirement.limit or 0.0
-    covered = [coverage(course, requirement, course.blind("capture")) for course in soaks]
-    because = f"{long:.0f} frames stood longer than twice the usual time in {hours:.2f} h."
-    found = Value(long / hours, margin=allowed - long / hours, method=_COUNTED)
-    pointers = [one for course in soaks for one in _where(course, requirement, "clip.stuttered")]
-    return settle(requirement, long <= allowed * hours, because, found, covered, pointers)
+    long = _sum(soaks, need, "clip.stuttered")
+    if not _sum(soaks, need, "clip.came") or long is None:
+        return not_shown(need, _NEVER)
+    watched_s = _watched_s(soaks, need)
+    if not watched_s:
+        return not_shown(need, msg("the stretch was over before the clip was watched"))
+    hours = watched_s / 3600
+    allowed = need.limit or 0.0
+    because = counted(
+        long,
+        "1 frame stood longer than twice the usual time in {time}.",
+        "{count} frames stood longer than twice the usual time in {time}.",
+        time=Amount(watched_s, "s"),
+    )
+    found = Value(long / hours, margin=allowed - long / hours, method=_COUNTED, over=watched_s)
+    pointers = _where(soaks, need, "clip.stuttered", msg("frames stuttered"))
+    return settle(need, long <= allowed * hours, because, found, _covered(soaks, need), pointers)
 
 
-@rule("played in colour")
-def played_in_colour(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _seldom_stutters(need: Requirement, terms: PortTerms) -> Message:
+    return msg(
+        "The clip {from_port} does not stutter more than {number}/h",
+        from_port=_from(terms),
+        number=Number(need.limit or 0.0, "g"),
+    )
+
+
+PLAYED_STEADILY = Rule(
+    name="played steadily",
+    terms=PortTerms,
+    judge=_played_steadily,
+    demands=_seldom_stutters,
+    reads=Reads(),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.NONE,
+)
+
+
+def _played_in_colour(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no colour lane is further from what the clip holds than `limit`."""
-    if not sum(_sum(course, requirement, "clip.came") for course in soaks):
-        return not_shown(requirement, "no frame of the clip was ever read")
-    allowed, told = requirement.limit or 0.0, []
+    read = [_sum(soaks, need, f"clip.colour_error.{lane}") is not None for lane in _LANES]
+    if not _sum(soaks, need, "clip.came") or not all(read):
+        return not_shown(need, _NEVER)
+    allowed = need.limit or 0.0
+    errors: dict[str, float] = {}
     pointers: list[Pointer] = []
-    for lane in ("blue", "green", "red"):
-        found = [_largest(course, requirement, f"clip.colour_error.{lane}") for course in soaks]
-        told.append((max(error for error, _ in found), lane))
+    for lane in _LANES:
+        found = [_largest(course, need, f"clip.colour_error.{lane}") for course in soaks]
+        errors[lane] = max(error for error, _ in found)
         pointers += [
-            Pointer(course.header.soak_id, t_s - 1, t_s, f"{lane} off by {error:.0%}")
+            Pointer(course.header.soak_id, t_s - EVERY_S, t_s, _off(lane, error))
             for course, (error, t_s) in zip(soaks, found, strict=True)
             if error > allowed
         ]
-    worst, lane = max(told)
-    each = ", ".join(f"{lane} {error:.0%}" for error, lane in told)
-    because = f"Largest error of each colour, of full scale: {each}."
-    covered = [coverage(course, requirement, course.blind("capture")) for course in soaks]
-    value = Value(worst, margin=allowed - worst, method=_COLOURED)
-    return settle(requirement, worst <= allowed, because, value, covered, pointers, {"lane": lane})
+    worst = max(errors, key=lambda lane: (errors[lane], lane))
+    because = msg(
+        "Largest error of each colour, of full scale: blue {blue}, green {green}, red {red}.",
+        blue=Percent(errors["blue"]),
+        green=Percent(errors["green"]),
+        red=Percent(errors["red"]),
+    )
+    margin = allowed - errors[worst]
+    value = Value(errors[worst], margin=margin, method=_COLOURED)
+    covered, detail = _covered(soaks, need), {"lane": worst}
+    return settle(need, margin >= 0, because, value, covered, pointers, detail)
 
 
-def _gaps(unseen: float, came: float) -> str:
-    share = unseen / (came + unseen)
-    return f"{share:.1%} of the frames fell into gaps of the capture, where nobody saw them"
+def _off(lane: str, error: float) -> Message:
+    """Say how far a colour lane was off."""
+    share = Percent(error)
+    named = {
+        "blue": msg("blue off by {share}", share=share),
+        "green": msg("green off by {share}", share=share),
+        "red": msg("red off by {share}", share=share),
+    }
+    return named[lane]
 
 
-def _many(number: float) -> str:
-    return f"{number:,.0f}".replace(",", " ")
+def _keeps_colours(need: Requirement, terms: PortTerms) -> Message:
+    return msg("The colours of the clip {from_port} come as they were made", from_port=_from(terms))
 
 
-def _largest(course: Course, requirement: Requirement, quantity: str) -> tuple[float, float]:
+PLAYED_IN_COLOUR = Rule(
+    name="played in colour",
+    terms=PortTerms,
+    judge=_played_in_colour,
+    demands=_keeps_colours,
+    reads=Reads(),
+    lacks=lacks.time,
+    section=Section.PICTURE,
+    bounds=Bounds.NONE,
+)
+
+
+def _covered(soaks: Sequence[Course], need: Requirement) -> list[Coverage]:
+    """Return what each soak saw of the clip: a clip that nobody read for long is a hole."""
+    covered = []
+    for course in soaks:
+        blind, unread = course.blind("capture"), _unread(course, need)
+        why = msg("for {time} no frame of the clip was read", time=Amount(total_s(unread), "s"))
+        covered.append(coverage_besides(course, need, blind, unread, why))
+    return covered
+
+
+def _unread(course: Course, need: Requirement) -> list[Span]:
+    """Return the longer times in which the unit was started and nothing of the clip came."""
+    one = trace(course, need, "clip.came")
+    read = [(float(t_s) - EVERY_S, float(t_s)) for t_s in one.t_s[one.value > 0]]
+    meant = common(course.windows(need.stretch), course.started)
+    spans = minus(meant, merged([*read, *course.blind("capture")]))
+    return [(from_s, to_s) for from_s, to_s in spans if to_s - from_s > SILENT_S]
+
+
+def _largest(course: Course, need: Requirement, quantity: str) -> tuple[float, float]:
     """Return the largest reading while the unit was on and started, and when it was."""
-    one = trace(course, requirement, quantity)
+    one = trace(course, need, quantity)
     there = inside(one.t_s, course.started)
     if not there.any():
         return 0.0, 0.0
@@ -107,28 +214,36 @@ def _largest(course: Course, requirement: Requirement, quantity: str) -> tuple[f
     return float(one.value[at]), float(one.t_s[at])
 
 
-def _counted(course: Course, requirement: Requirement, quantity: str) -> tuple[float, list[float]]:
-    """Return the sum while the unit was on and started, and when it was not zero."""
-    one = trace(course, requirement, quantity)
-    there = inside(one.t_s, course.started)
-    some = there & (one.value > 0)
-    return float(one.value[there].sum()), [float(t) for t in one.t_s[some]]
+def _sum(soaks: Sequence[Course], need: Requirement, quantity: str) -> float | None:
+    """Return the sum while the unit was on and started; None if it was never read then."""
+    read = 0
+    summed = 0.0
+    for course in soaks:
+        one = trace(course, need, quantity)
+        there = one.value[inside(one.t_s, course.started)]
+        read += len(there)
+        summed += float(there.sum())
+    return summed if read else None
 
 
-def _sum(course: Course, requirement: Requirement, quantity: str) -> float:
-    return _counted(course, requirement, quantity)[0]
+def _where(
+    soaks: Sequence[Course], need: Requirement, quantity: str, what: Message
+) -> list[Pointer]:
+    """Return when a count was not zero while the unit was on and started."""
+    found = []
+    for course in soaks:
+        one = trace(course, need, quantity)
+        some = one.t_s[inside(one.t_s, course.started) & (one.value > 0)]
+        soak_id = course.header.soak_id
+        found += [Pointer(soak_id, float(t_s) - EVERY_S, float(t_s), what) for t_s in some]
+    return found
 
 
-def _where(course: Course, requirement: Requirement, quantity: str) -> list[Pointer]:
-    times = _counted(course, requirement, quantity)[1]
-    what = quantity.removeprefix("clip.")
-    return [Pointer(course.header.soak_id, t - 1, t, f"frames {what}") for t in times]
-
-
-def _watched_s(course: Course, requirement: Requirement) -> float:
-    one = trace(course, requirement, "clip.came")
-    if len(one.t_s) < 2:
-        return 0.0
-    windows = course.windows(requirement.stretch)
-    seconds = float(np.sum(inside(one.t_s, course.started)))  # one reading a second
-    return min(seconds, total_s(windows))
+def _watched_s(soaks: Sequence[Course], need: Requirement) -> float:
+    """Return for how long the clip was watched while the unit was on and started, s."""
+    watched_s = 0.0
+    for course in soaks:
+        one = trace(course, need, "clip.came")
+        seconds = float(np.sum(inside(one.t_s, course.started))) * EVERY_S
+        watched_s += min(seconds, total_s(course.windows(need.stretch)))
+    return watched_s

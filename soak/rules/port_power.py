@@ -1,6 +1,6 @@
 """Whether a USB port gives its voltage under load, and how far it droops."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,15 +9,54 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
 from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
-from soak.quantities import show_duration
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.bands import accuracy_of, guarded
 from soak.rules.core.finding import not_shown
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Reads, Side, accuracy
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import NOTHING_SAID, Amount, Message, Number, Stated, counted, msg
 
 FEWEST = 3
 """So few readings on either side of a switching say nothing. Our own choice."""
+
+
+@terms
+class LoadTerms:
+    """How the load is put on a port.
+
+    Attributes
+    ----------
+    port : str
+        The port that is loaded.
+    settles_s : float
+        Readings so shortly after a switching are left out, s.
+    promised : int
+        How often the load is put on.
+    """
+
+    port: str = ""
+    settles_s: float = 1.0
+    promised: int = 1
+
+
+@terms
+class VoltageTerms(LoadTerms):
+    """What a port must give.
+
+    Attributes
+    ----------
+    low_v, high_v : float
+        Its lowest and highest voltage, V.
+    current_a : float or None
+        What the load draws at least, A.
+    """
+
+    low_v: float
+    high_v: float
+    current_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,52 +69,93 @@ class _Read:
     times: int
 
 
-@rule("port voltage")
-def port_voltage(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+@dataclass(frozen=True, slots=True)
+class _Extreme:
+    """A reading, how far it is from the nearer limit, and whether the load was on."""
+
+    margin_v: float
+    value_v: float
+    t_s: float
+    loaded: bool
+    course: Course
+
+
+def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the port's voltage stays between `low_v` and `high_v`, loaded and not."""
-    read, covered, why = _gathered(requirement, soaks)
+    read, covered, why = _gathered(need, terms, soaks)
     if why:
-        return not_shown(requirement, why)
-    low_v, high_v = float(requirement.params["low_v"]), float(requirement.params["high_v"])
-    best: tuple[float, float, float, str, Course] | None = None
-    for one in read:
-        for name, (t_s, value) in (("with load", one.on), ("without load", one.off)):
-            margins = np.minimum(value - low_v, high_v - value)
-            at = int(np.argmin(margins))
-            worst = (float(margins[at]), float(value[at]), float(t_s[at]), name, one.course)
-            best = worst if best is None or worst[0] < best[0] else best
-    assert best is not None
-    margin, value_v, when_s, name, course = best
-    because = (
-        f"The reading nearest to a limit, {name}, was {value_v:.3f} V at {show_duration(when_s)}; "
-        f"the limits are {low_v:g} and {high_v:g} V."
-    )
-    pointers = [Pointer(course.header.soak_id, when_s, when_s, f"{value_v:.3f} V {name}")]
+        return not_shown(need, why)
+    worst = min(_extremes(read, terms), key=lambda one: one.margin_v)
+    course = worst.course
+    pointers = [Pointer(course.header.soak_id, worst.t_s, worst.t_s, _where(worst))]
     detail = {
         "loaded_lowest_v": min(float(one.on[1].min()) for one in read),
         "unloaded_highest_v": max(float(one.off[1].max()) for one in read),
         "droop_v": max(_droop_v(one) for one in read),
     }
-    accuracy = accuracy_of(course, requirement.quantity)
-    return guarded(requirement, value_v, margin, accuracy, because, covered, pointers, detail)
+    known = accuracy_of(course, need.quantity)
+    told = _nearest(worst, terms)
+    return guarded(need, worst.value_v, worst.margin_v, known, told, covered, pointers, detail)
 
 
-@rule("port droop")
-def port_droop(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
+    for one in read:
+        for loaded, (t_s, value) in ((True, one.on), (False, one.off)):
+            margins = np.minimum(value - terms.low_v, terms.high_v - value)
+            at = int(np.argmin(margins))
+            yield _Extreme(float(margins[at]), float(value[at]), float(t_s[at]), loaded, one.course)
+
+
+def _nearest(worst: _Extreme, terms: VoltageTerms) -> Message:
+    value = Number(worst.value_v, ".3f")
+    time = Amount(worst.t_s, "s")
+    low = Number(terms.low_v, "g")
+    high = Number(terms.high_v, "g")
+    if worst.loaded:
+        return msg(
+            "the reading nearest to a limit, with load, was {value} V at {time}; the limits are "
+            "{low} and {high} V",
+            value=value,
+            time=time,
+            low=low,
+            high=high,
+        )
+    return msg(
+        "the reading nearest to a limit, without load, was {value} V at {time}; the limits are "
+        "{low} and {high} V",
+        value=value,
+        time=time,
+        low=low,
+        high=high,
+    )
+
+
+def _where(worst: _Extreme) -> Message:
+    value = Number(worst.value_v, ".3f")
+    if worst.loaded:
+        return msg("{value} V with load", value=value)
+    return msg("{value} V without load", value=value)
+
+
+def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the voltage falls by at most `limit` V when the load comes."""
-    read, covered, why = _gathered(requirement, soaks, settles=False)
+    read, covered, why = _gathered(need, terms, soaks, settles=False)
     if why:
-        return not_shown(requirement, why)
+        return not_shown(need, why)
     worst = max(read, key=_droop_v)
-    droop_v, limit_v = _droop_v(worst), requirement.limit or 0.0
+    droop_v = _droop_v(worst)
+    limit_v = need.limit or 0.0
     when_s = float(worst.on[0][int(np.argmin(worst.on[1]))])
-    because = f"It fell by {droop_v:.3f} V; the limit is {limit_v:g} V."
-    pointers = [Pointer(worst.course.header.soak_id, when_s, when_s, f"{droop_v:.3f} V lower")]
+    droop = Number(droop_v, ".3f")
+    told = msg(
+        "it fell by {droop} V; the limit is {limit}", droop=droop, limit=Stated(limit_v, "V")
+    )
+    what = msg("{droop} V lower", droop=droop)
+    pointers = [Pointer(worst.course.header.soak_id, when_s, when_s, what)]
     # A difference of two readings of one meter: its constant error falls out, its noise does not;
     # the stated accuracy is kept clear all the same.
-    accuracy = accuracy_of(worst.course, requirement.quantity)
-    margin = limit_v - droop_v
-    return guarded(requirement, droop_v, margin, accuracy, because, covered, pointers, {})
+    known = accuracy_of(worst.course, need.quantity)
+    return guarded(need, droop_v, limit_v - droop_v, known, told, covered, pointers, {})
 
 
 def _droop_v(one: _Read) -> float:
@@ -83,35 +163,47 @@ def _droop_v(one: _Read) -> float:
 
 
 def _gathered(
-    requirement: Requirement, soaks: Sequence[Course], settles: bool = True
-) -> tuple[list[_Read], list[Coverage], str]:
+    need: Requirement, terms: LoadTerms, soaks: Sequence[Course], settles: bool = True
+) -> tuple[list[_Read], list[Coverage], Message]:
     """Return readings and coverage of each soak, and why they are not enough."""
     read, covered = [], []
     for course in soaks:
-        blind = course.blind(requirement.quantity)
-        covered.append(coverage(course, requirement, blind))
-        one = _read(requirement, course, blind, settles)
+        blind = course.blind(need.quantity)
+        covered.append(coverage(course, need, blind))
+        one = _read(need, terms, course, blind, settles)
         if one is not None:
             read.append(one)
     if not read:
-        why = covered[-1].why if covered else ""
-        return [], covered, why or "there are no readings with and without the load"
-    promised = int(requirement.params.get("promised", 1))
+        why = covered[-1].why if covered else NOTHING_SAID
+        return [], covered, why or msg("there are no readings with and without the load")
     times = sum(one.times for one in read)
-    short = f"the load was on only {times} of {promised} times" if times < promised else ""
-    return read, covered, short
+    return read, covered, _too_seldom(times, terms.promised)
+
+
+def _too_seldom(times: int, promised: int) -> Message:
+    if times >= promised:
+        return NOTHING_SAID
+    return counted(
+        promised,
+        "the load was on only {times} of 1 time",
+        "the load was on only {times} of {count} times",
+        times=times,
+    )
 
 
 def _read(
-    requirement: Requirement, course: Course, blind: Sequence[Span], settles: bool
+    need: Requirement,
+    terms: LoadTerms,
+    course: Course,
+    blind: Sequence[Span],
+    settles: bool,
 ) -> _Read | None:
-    own = common(course.windows(requirement.stretch), course.started)
-    loaded = _loaded(course, requirement.stretch)
-    settles_s = float(requirement.params.get("settles_s", 1.0))
-    t_s, value = course.series(requirement.quantity, requirement.stretch)
-    early_s = settles_s if settles else 0.0
+    own = common(course.windows(need.stretch), course.started)
+    loaded = _loaded(course, need.stretch)
+    t_s, value = course.series(need.quantity, need.stretch)
+    early_s = terms.settles_s if settles else 0.0
     on = [(b + early_s, e - 0.1) for b, e in loaded if e - b > early_s + 0.1]
-    around = [(b - 0.5, e + settles_s) for b, e in loaded]
+    around = [(b - 0.5, e + terms.settles_s) for b, e in loaded]
     good = minus(own, blind)
     with_load = inside(t_s, common(on, good))
     without = inside(t_s, minus(good, around))
@@ -138,3 +230,69 @@ def _loaded(course: Course, stretch: str) -> list[Span]:
             spans.append((on_s, mark.t_s))
             on_s = None
     return spans if on_s is None else [*spans, (on_s, course.ends_s)]
+
+
+class _Between(Reads[VoltageTerms]):
+    """A value between two limits; `Requirement.limit` is the lower one."""
+
+    __slots__ = ()
+
+    def limit(self, need: Requirement, terms: VoltageTerms) -> Message:
+        low = Stated(terms.low_v, need.unit)
+        high = Stated(terms.high_v, need.unit)
+        return msg("between {low} and {high}", low=low, high=high)
+
+    def margin(self, finding: Finding) -> Message:
+        """Say on which side of both it lies, if it lies outside."""
+        lowest, value = finding.requirement.limit, finding.value
+        too_low = lowest is not None and value is not None and value < lowest
+        return Reads(side=Side.AT_LEAST if too_low else Side.AT_MOST).margin(finding)
+
+
+def _gives(need: Requirement, terms: VoltageTerms) -> Message:
+    low = Number(terms.low_v, "g")
+    high = Number(terms.high_v, "g")
+    if terms.current_a is None:
+        return msg(
+            "The port gives {low} to {high} V with its load and with none", low=low, high=high
+        )
+    return msg(
+        "The port gives {low} to {high} V with {current} drawn and with none",
+        low=low,
+        high=high,
+        current=Stated(terms.current_a, "A"),
+    )
+
+
+PORT_VOLTAGE = Rule(
+    name="port voltage",
+    terms=VoltageTerms,
+    judge=_voltage,
+    demands=_gives,
+    reads=_Between(bound_words=accuracy),
+    lacks=lacks.time,
+    section=Section.SUPPLY,
+    bounds=Bounds.ACCURACY,
+    unit="V",
+)
+
+
+def _falls(need: Requirement, terms: LoadTerms) -> Message:
+    return msg(
+        "The voltage at {probe} falls by at most {limit} when the load comes",
+        probe=need.quantity.removeprefix("probe."),
+        limit=Stated(need.limit or 0.0, "V"),
+    )
+
+
+PORT_DROOP = Rule(
+    name="port droop",
+    terms=LoadTerms,
+    judge=_droop,
+    demands=_falls,
+    reads=Reads(bound_words=accuracy),
+    lacks=lacks.time,
+    section=Section.SUPPLY,
+    bounds=Bounds.ACCURACY,
+    unit="V",
+)

@@ -1,81 +1,206 @@
 """Whether each plug-in worked, counted apart for each plug and each way up."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import Literal
 
 from soak.derive.course import Course
-from soak.quantities import show_duration
-from soak.records import Mark, Requirement
-from soak.rules.core.finding import Value, conclude, counted, not_shown, not_tested
-from soak.rules.core.rule import rule
+from soak.records import Json, Mark, Requirement
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, conclude, not_shown, not_tested
+from soak.rules.core.reads import Tried, failed_plug_ins
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.bounds import failed_share
+from soak.terms import terms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Stated,
+    begin,
+    counted,
+    msg,
+    paragraph,
+    sentence,
+)
 
-_METHOD = (
+_METHOD = msg(
     "Failed plug-ins counted; bounds of the failed share after Clopper & Pearson 1934, "
     "NIST/SEMATECH e-Handbook 7.2.4.1"
 )
 
+Plug = Literal["usual", "new"]
+Side = Literal["", "one way up", "the other way up"]
 
-@rule("reseats")
-def reseats(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+
+@terms
+class ReseatTerms:
+    """Plug-ins of one kind, and what a good one is.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port, as the model sheet calls it.
+    plug : str
+        The usual plug, or a second, new one.
+    side : str
+        Which way up; empty: there is but one.
+    promised : int
+        So many plug-ins are made.
+    seen_within_s : float
+        So soon after the operator said that it is in, it must work, s.
+    dwell_s : float
+        It must then go on working so long with hands off, s.
+    force : str
+        How hard to push, as the card says it.
+    at_least_speed_mbps : float or None
+        Signalling rate that it must come up at, Mb/s; None: any.
+    watched : bool
+        Whether anything sees the port.
+    """
+
+    port: str = ""
+    plug: Plug = "usual"
+    side: Side = ""
+    promised: int = 0
+    seen_within_s: float = 10.0
+    dwell_s: float = 0.0
+    force: str = ""
+    at_least_speed_mbps: float | None = None
+    watched: bool = True
+
+
+def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` plug-ins of one kind failed, over all soaks together."""
-    if not requirement.params.get("watched", True):
-        port = requirement.params.get("port") or "of the unit"
-        return not_tested(requirement, f"neither link nor capture is at the port {port}")
-    allowed, pointers, tries, failed, slowest_s = requirement.limit or 0.0, [], 0, 0, 0.0
+    if not terms.watched:
+        return not_tested(need, _unwatched(terms.port))
+    allowed, pointers, tries, slowest_s = need.limit or 0.0, [], 0, 0.0
     unclear = 0
     for course in soaks:
-        for mark in _own(requirement, course):
+        for mark in _own(need, terms, course):
             if mark.detail.get("blind") or not mark.detail.get("pulled"):
                 unclear += 1
                 continue
             tries += 1
             slowest_s = max(slowest_s, float(mark.detail.get("took_s") or 0.0))
-            why = _failure(mark.detail, requirement)
+            why = _failure(mark.detail, terms)
             if why:
-                failed += 1
                 from_s = float(mark.detail.get("from_s", mark.t_s))
-                what = f"plug-in {mark.detail.get('number')}: {why}"
+                number = str(mark.detail.get("number", ""))
+                what = msg("plug-in {number}: {why}", number=number, why=why)
                 pointers.append(Pointer(course.header.soak_id, from_s, mark.t_s, what))
-    promised = int(requirement.params.get("promised", 0))
+    failed = len(pointers)
     detail = {"plug_ins": tries, "failed": failed, "unclear": unclear, "slowest_s": slowest_s}
     if not tries:
-        why = f"{counted(unclear, 'plug-in')} could not be followed" if unclear else "none was made"
-        return not_shown(requirement, why, detail=detail)
-    low, high = failed_share(failed, tries, requirement.confidence or 0.95)
-    found = Value(failed, low, high, allowed - failed, _METHOD)
-    because = f"{tries - failed} of {tries} plug-ins worked."
+        return not_shown(need, _none_clear(unclear), detail=detail)
+    low, high = failed_share(failed, tries, need.confidence or 0.95)
+    found = Value(failed, low, high, allowed - failed, _METHOD, over=tries)
+    worked = counted(
+        tries,
+        "{good} of 1 plug-in worked",
+        "{good} of {count} plug-ins worked",
+        good=tries - failed,
+    )
     if failed > allowed:
-        because += f" First: {pointers[0].what}."
-        return conclude(requirement, Verdict.NOT_MET, because, found, pointers, detail)
-    if tries < promised:
-        why = f"only {tries} of {promised} plug-ins could be followed"
-        return not_shown(requirement, why, found, pointers, detail)
-    return conclude(requirement, Verdict.MET, because, found, pointers, detail)
+        first = msg("First: {what}.", what=pointers[0].what)
+        because = paragraph(sentence(worked), first)
+        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+    if tries < terms.promised:
+        why = msg(
+            "only {tries} of {promised} plug-ins could be followed",
+            tries=tries,
+            promised=terms.promised,
+        )
+        return not_shown(need, why, found, pointers, detail)
+    return conclude(need, Verdict.MET, sentence(worked), found, pointers, detail)
 
 
-def _own(requirement: Requirement, course: Course) -> list[Mark]:
-    plug, side = requirement.params.get("plug"), requirement.params.get("side")
+def _unwatched(port: str) -> Message:
+    if port:
+        return msg("neither link nor capture is at the port {port}", port=port)
+    return msg("neither link nor capture is at the port of the unit")
+
+
+def _none_clear(unclear: int) -> Message:
+    return counted(
+        unclear,
+        "1 plug-in could not be followed",
+        "{count} plug-ins could not be followed",
+        none=msg("none was made"),
+    )
+
+
+def _own(need: Requirement, terms: ReseatTerms, course: Course) -> list[Mark]:
     return [
         mark
         for mark in course.marks("plugged in")
-        if mark.stretch == requirement.stretch
-        and (mark.detail.get("plug"), mark.detail.get("side")) == (plug, side)
+        if mark.stretch == need.stretch
+        and (mark.detail.get("plug"), mark.detail.get("side")) == (terms.plug, terms.side)
     ]
 
 
-def _failure(detail: Mapping[str, Any], requirement: Requirement) -> str:
+def _failure(detail: Json, terms: ReseatTerms) -> Message:
     """Return why a plug-in failed; empty if it worked."""
-    params = requirement.params
-    within_s = float(params.get("seen_within_s", 10.0))
+    took_s = float(detail.get("took_s") or 0.0)
     if not detail.get("seen"):
-        return f"nothing came within {show_duration(within_s)}"
-    if float(detail.get("took_s") or 0.0) > within_s:
-        return f"it took {show_duration(float(detail['took_s']))}"
+        return msg("nothing came within {time}", time=Amount(terms.seen_within_s, "s"))
+    if took_s > terms.seen_within_s:
+        return msg("it took {time}", time=Amount(took_s, "s"))
     if not detail.get("held"):
-        return f"it went again within {show_duration(float(params.get('dwell_s', 0.0)))}, hands off"
-    wanted, speed = params.get("at_least_speed_mbps"), detail.get("speed_mbps")
-    if wanted and (speed is None or speed < wanted):
-        return f"it came up at {speed:g} Mb/s" if speed else "its speed could not be read"
-    return ""
+        return msg("it went again within {time}, hands off", time=Amount(terms.dwell_s, "s"))
+    wanted, speed = terms.at_least_speed_mbps, detail.get("speed_mbps")
+    if not wanted or (speed is not None and speed >= wanted):
+        return NOTHING_SAID
+    if not speed:
+        return msg("its speed could not be read")
+    return msg("it came up at {speed}", speed=Stated(speed, "Mb/s"))
+
+
+def _each_works(need: Requirement, terms: ReseatTerms) -> Message:
+    each, within = begin(_each(terms)), Amount(terms.seen_within_s, "s")
+    dwell = Amount(terms.dwell_s, "s")
+    if need.quantity == "capture":
+        return msg(
+            "{each} shows a picture within {within}, and stays for {dwell}",
+            each=each,
+            within=within,
+            dwell=dwell,
+        )
+    if not terms.at_least_speed_mbps:
+        return msg(
+            "{each} enumerates within {within}, and stays for {dwell}",
+            each=each,
+            within=within,
+            dwell=dwell,
+        )
+    return msg(
+        "{each} enumerates within {within} at {speed} or more, and stays for {dwell}",
+        each=each,
+        within=within,
+        speed=Stated(terms.at_least_speed_mbps, "Mb/s"),
+        dwell=dwell,
+    )
+
+
+def _each(terms: ReseatTerms) -> Message:
+    named = {
+        ("usual", ""): msg("each plug-in of the usual plug"),
+        ("usual", "one way up"): msg("each plug-in of the usual plug, one way up"),
+        ("usual", "the other way up"): msg("each plug-in of the usual plug, the other way up"),
+        ("new", ""): msg("each plug-in of the new plug"),
+        ("new", "one way up"): msg("each plug-in of the new plug, one way up"),
+        ("new", "the other way up"): msg("each plug-in of the new plug, the other way up"),
+    }
+    return named[terms.plug, terms.side]
+
+
+RESEATS = Rule(
+    name="reseats",
+    terms=ReseatTerms,
+    judge=_judge,
+    demands=_each_works,
+    reads=Tried(bound_words=failed_plug_ins),
+    lacks=lacks.time,
+    section=Section.HAND,
+    bounds=Bounds.SHARE,
+)

@@ -7,15 +7,36 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
+from soak.derive.faults import UnitFault
 from soak.derive.seen import trace
-from soak.derive.spans import Span, inside, merged, runs
+from soak.derive.spans import Span, inside, merged, runs, total_s
 from soak.evidence import Floats
-from soak.quantities import show_duration, show_value
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Reads, accuracy
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import SpotTerms, terms
+from soak.words import Amount, Message, Stated, begin, joined, msg, sentence
+
+
+@terms
+class RiseTerms(SpotTerms):
+    """Over which ambient a spot rises.
+
+    Attributes
+    ----------
+    ambient : str
+        Quantity of the surroundings; empty: nobody measures them.
+    ambient_low_degc, ambient_high_degc : float
+        Outside this band of the surroundings a rise is not shown, degC.
+    """
+
+    ambient: str = "probe.ambient"
+    ambient_low_degc: float = 15.0
+    ambient_high_degc: float = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,18 +49,16 @@ class _Rise:
     outside: Sequence[Span]
 
 
-def rise_over_ambient(requirement: Requirement, course: Course) -> _Rise:
+def _rise_in(need: Requirement, terms: RiseTerms, course: Course) -> _Rise:
     """Return the rise in K, ambient taken in a straight line between its readings."""
-    probe = trace(course, requirement)
-    ambient = trace(course, requirement, str(requirement.params.get("ambient", "probe.ambient")))
+    probe = trace(course, need)
+    ambient = trace(course, need, terms.ambient)
     unseen = merged([*probe.unseen, *ambient.unseen])
     if not len(probe.t_s) or not len(ambient.t_s):
         empty = np.empty(0)
         return _Rise(empty, empty, unseen, ())
     around = np.interp(probe.t_s, ambient.t_s, ambient.value)
-    low = float(requirement.params.get("ambient_low_degc", 15.0))
-    high = float(requirement.params.get("ambient_high_degc", 30.0))
-    in_band = (around >= low) & (around <= high)
+    in_band = (around >= terms.ambient_low_degc) & (around <= terms.ambient_high_degc)
     counts = in_band & ~inside(probe.t_s, unseen)
     outside = runs(probe.t_s, ~in_band)
     rise_k = np.subtract(probe.value, around, out=around)
@@ -48,45 +67,93 @@ def rise_over_ambient(requirement: Requirement, course: Course) -> _Rise:
     return _Rise(probe.t_s[counts], rise_k[counts], unseen, outside)
 
 
-@rule("rise at most")
-def rise_at_most(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a spot is never more than `limit` K warmer than its surroundings."""
-    rises = [rise_over_ambient(requirement, course) for course in soaks]
+    rises = [_rise_in(need, terms, course) for course in soaks]
     pairs = list(zip(soaks, rises, strict=True))
-    covered = [
-        coverage(course, requirement, merged([*one.unseen, *one.outside])) for course, one in pairs
-    ]
+    covered = [coverage(course, need, merged([*one.unseen, *one.outside])) for course, one in pairs]
     read = [(course, one) for course, one in pairs if len(one.rise_k)]
-    if requirement.limit is None:
-        return not_shown(requirement, "the requirement gives no limit")
+    if need.limit is None:
+        return not_shown(need, msg("the requirement gives no limit"))
     if not read:
-        outside = any(one.outside for one in rises)
-        why = "the surroundings were never within their band" if outside else "there is no reading"
-        return not_shown(requirement, why)
+        if any(one.outside for one in rises):
+            why = msg("the surroundings were never within their band")
+        else:
+            why = msg("there is no reading")
+        return not_shown(need, why)
     course, worst = max(read, key=lambda pair: float(np.max(pair[1].rise_k)))
     at = int(np.argmax(worst.rise_k))
-    rise_k, when_s = float(worst.rise_k[at]), float(worst.t_s[at])
-    shown = show_value(rise_k, "K")
-    margin = requirement.limit - rise_k
-    because = (
-        f"The largest rise over ambient was {shown} at {show_duration(when_s)}; "
-        f"the limit is {show_value(requirement.limit, 'K')}."
+    rise_k = float(worst.rise_k[at])
+    when_s = float(worst.t_s[at])
+    margin = need.limit - rise_k
+    told = msg(
+        "the largest rise over ambient was {value} at {time}; the limit is {limit}",
+        value=Amount(rise_k, "K"),
+        time=Amount(when_s, "s"),
+        limit=Amount(need.limit, "K"),
     )
-    pointers = [Pointer(course.header.soak_id, when_s, when_s, f"largest rise: {shown}")]
-    detail = {"outside_band_s": round(sum(b - a for a, b in worst.outside), 3)}
+    what = msg("largest rise: {value}", value=Amount(rise_k, "K"))
+    pointers = [Pointer(course.header.soak_id, when_s, when_s, what)]
+    detail = {"outside_band_s": round(total_s(worst.outside), 3)}
     if margin >= 0 and not any(one.enough for one in covered) and worst.outside:
-        why = f"{covered[-1].why}; time with the surroundings outside their band counts as blind"
-        return not_shown(requirement, why, Value(rise_k, margin=margin), pointers, detail)
-    if not requirement.guarded:
-        found = Value(rise_k, margin=margin, method=f"Largest difference; {SIMPLE}")
-        return settle(requirement, margin >= 0, because, found, covered, pointers, detail)
-    accuracy = _accuracy(requirement, course)
-    return guarded(requirement, rise_k, margin, accuracy, because, covered, pointers, detail)
+        why = msg(
+            "{why}; time with the surroundings outside their band counts as blind",
+            why=covered[-1].why,
+        )
+        found = Value(rise_k, margin=margin)
+        return not_shown(need, why, found, pointers, detail)
+    if not need.guarded:
+        found = Value(rise_k, margin=margin, method=joined("; ", [_METHOD, SIMPLE]))
+        return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail)
+    known = _accuracy(need, terms, course)
+    return guarded(need, rise_k, margin, known, told, covered, pointers, detail)
 
 
-def _accuracy(requirement: Requirement, course: Course) -> float | None:
+_METHOD = msg("Largest difference")
+
+
+def _accuracy(need: Requirement, terms: RiseTerms, course: Course) -> float | None:
     """Return the sum of both accuracies: the worst case, nothing assumed of their errors."""
-    ambient = str(requirement.params.get("ambient", "probe.ambient"))
-    both = [accuracy_of(course, name) for name in (requirement.quantity, ambient)]
-    known = [accuracy for accuracy in both if accuracy is not None]
+    both = [accuracy_of(course, name) for name in (need.quantity, terms.ambient)]
+    known = [one for one in both if one is not None]
     return sum(known) if len(known) == 2 else None
+
+
+def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> UnitFault | None:
+    """Return when the rise was first beyond the limit."""
+    if need.limit is None:
+        return None
+    one = _rise_in(need, terms, course)
+    beyond = np.flatnonzero(one.rise_k > need.limit)
+    if not len(beyond):
+        return None
+    when_s = float(one.t_s[beyond[0]])
+    text = msg(
+        "{quantity} rose over ambient by {value}, limit {limit}",
+        quantity=need.quantity,
+        value=Amount(float(one.rise_k[beyond[0]]), need.unit),
+        limit=Amount(need.limit, need.unit),
+    )
+    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+
+
+def _demands(need: Requirement, terms: RiseTerms) -> Message:
+    return msg(
+        "{spot} rises at most {limit} over ambient",
+        spot=begin(terms.spot or need.quantity),
+        limit=Stated(need.limit or 0.0, "K"),
+    )
+
+
+RISE_AT_MOST = Rule(
+    name="rise at most",
+    terms=RiseTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(bound_words=accuracy),
+    lacks=lacks.time,
+    section=Section.HEAT,
+    bounds=Bounds.ACCURACY,
+    unit="K",
+    beyond=_beyond,
+)

@@ -2,77 +2,102 @@
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
 from soak.derive.degrees import DEGREES
+from soak.derive.said import degree_words
 from soak.derive.spans import holds, touching
 from soak.records import Mark, Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Tried
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import Message, Stated, counted, joined, msg, paragraph
 
-_METHOD = "Short breaks counted by what they did, in the four degrees of IEC 61000-4-11"
-
-
-_AFTER = {
-    "no effect": "{} had no effect.",
-    "recovers by itself": "After {} it recovered by itself.",
-    "needs a hand": "After {} it needed a hand.",
-    "does not recover": "After {} it did not recover.",
-}
+_METHOD = msg("Short breaks counted by what they did, in the four degrees of IEC 61000-4-11")
 
 
-@rule("short breaks")
-def short_breaks(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-    """Judge that at most `limit` short breaks did more than the unit mends by itself.
+@terms
+class BreakTerms:
+    """Which breaks are made, and what they may do.
 
-    With `no_effect_up_to_s` only breaks asked to be so short count, and any effect is too much.
+    Attributes
+    ----------
+    promised : int or None
+        So many breaks are made; None: any number.
+    no_effect_up_to_s : float or None
+        Only breaks asked to be so short count, and any effect is too much, s; None: all count, and
+        the unit may recover by itself.
+    lengths_s : tuple of float
+        Lengths that are asked for, s;
+    shortest_s, longest_s : float or None
+        where there are none, the lengths between which chance decides, s.
     """
-    upto_s = requirement.params.get("no_effect_up_to_s")
+
+    promised: int | None = None
+    no_effect_up_to_s: float | None = None
+    lengths_s: tuple[float, ...] = ()
+    shortest_s: float | None = None
+    longest_s: float | None = None
+
+
+def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that at most `limit` short breaks did more than the unit mends by itself."""
+    upto_s = terms.no_effect_up_to_s
     bad = DEGREES[2:] if upto_s is None else DEGREES[1:]
     breaks: list[Mark] = []
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
     for course in soaks:
-        here = [
-            mark
-            for mark in _seen(requirement, course)
-            if upto_s is None or _length_s(mark) <= float(upto_s)
-        ]
+        seen = _seen(need, course)
+        here = [mark for mark in seen if upto_s is None or _length_s(mark) <= upto_s]
         breaks += here
         pointers += [
             Pointer(course.header.soak_id, mark.t_s, mark.t_s, _told(mark))
             for mark in here
             if mark.detail["degree"] in bad
         ]
-        covered.append(_covered(requirement, course, len(here)))
+        covered.append(_covered(need, terms, course, len(here)))
     if not breaks:
-        return not_shown(requirement, covered[-1].why or "no short break was made")
+        why = covered[-1].why or msg("no short break was made")
+        return not_shown(need, why, covered=covered)
     counts = Counter(str(mark.detail["degree"]) for mark in breaks)
-    worse, allowed = len(pointers), requirement.limit or 0.0
-    told = [_AFTER[word].format(counts[word]) for word in DEGREES if counts[word]]
-    because = f"{len(breaks)} short breaks were made. {' '.join(told)}"
-    if pointers:
-        because += f" First: {pointers[0].what}."
-    value = Value(worse, margin=allowed - worse, method=_METHOD)
-    detail = {word: counts[word] for word in DEGREES}
-    detail["trials"] = len(breaks)
-    return settle(
-        requirement,
-        worse <= allowed,
-        because,
-        value,
-        covered,
-        pointers,
-        {**detail, "by_length": _by_length(breaks)},
+    worse, allowed = len(pointers), need.limit or 0.0
+    because = paragraph(
+        counted(len(breaks), "1 short break was made.", "{count} short breaks were made."),
+        *_what_they_did(counts),
+        msg("First: {what}.", what=pointers[0].what) if pointers else None,
     )
+    found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(breaks))
+    detail = {
+        **{word: counts[word] for word in DEGREES},
+        "trials": len(breaks),
+        "by_length": _by_length(breaks),
+    }
+    return settle(need, worse <= allowed, because, found, covered, pointers, detail=detail)
 
 
-def _seen(requirement: Requirement, course: Course) -> list[Mark]:
+def _what_they_did(counts: Mapping[str, int]) -> list[Message]:
+    said = {
+        "no effect": counted(counts["no effect"], "1 had no effect.", "{count} had no effect."),
+        "recovers by itself": msg(
+            "After {count} it recovered by itself.", count=counts["recovers by itself"]
+        ),
+        "needs a hand": msg("After {count} it needed a hand.", count=counts["needs a hand"]),
+        "does not recover": msg(
+            "After {count} it did not recover.", count=counts["does not recover"]
+        ),
+    }
+    return [said[degree] for degree in DEGREES if counts[degree]]
+
+
+def _seen(need: Requirement, course: Course) -> list[Mark]:
     """Return the breaks of a stretch that the bench saw from beginning to end."""
-    windows, blind = course.windows(requirement.stretch), course.blind("capture")
+    windows, blind = course.windows(need.stretch), course.blind("capture")
     return [
         mark
         for mark in course.marks("short break")
@@ -81,11 +106,15 @@ def _seen(requirement: Requirement, course: Course) -> list[Mark]:
     ]
 
 
-def _covered(requirement: Requirement, course: Course, made: int) -> Coverage:
-    plain = coverage(course, requirement, ())
-    promised, why = requirement.params.get("promised"), plain.why
-    if promised is not None and made < math.ceil(promised * (1 - requirement.blind_allowed)):
-        why = why or f"only {made} of {promised} short breaks were seen to their end"
+def _covered(need: Requirement, terms: BreakTerms, course: Course, made: int) -> Coverage:
+    plain = coverage(course, need, ())
+    promised, why = terms.promised, plain.why
+    if promised is not None and made < math.ceil(promised * (1 - need.blind_allowed)):
+        why = why or msg(
+            "only {made} of {promised} short breaks were seen to their end",
+            made=made,
+            promised=promised,
+        )
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 
@@ -93,8 +122,12 @@ def _length_s(mark: Mark) -> float:
     return float(mark.detail.get("asked_s", mark.detail["off_s"]))
 
 
-def _told(mark: Mark) -> str:
-    return f"{mark.detail['degree']} after a break of {_length_s(mark):g} s"
+def _told(mark: Mark) -> Message:
+    return msg(
+        "{what} after a break of {time}",
+        what=degree_words(str(mark.detail["degree"])),
+        time=Stated(_length_s(mark), "s"),
+    )
 
 
 def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
@@ -109,3 +142,36 @@ def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
         for length_s in lengths
         if (here := [mark for mark in breaks if mark.detail.get("asked_s") == length_s])
     ]
+
+
+def _goes_on(need: Requirement, terms: BreakTerms) -> Message:
+    if terms.no_effect_up_to_s is not None:
+        return msg(
+            "Breaks of its supply of up to {time} have no effect, as its maker states",
+            time=Stated(terms.no_effect_up_to_s, "s"),
+        )
+    if terms.lengths_s:
+        lengths = joined(", ", [Stated(length_s, "s") for length_s in terms.lengths_s])
+        return msg(
+            "After breaks of its supply of {lengths} it goes on or recovers by itself",
+            lengths=lengths,
+        )
+    if terms.shortest_s is None or terms.longest_s is None:
+        return msg("After short breaks of its supply it goes on or recovers by itself")
+    return msg(
+        "After breaks of its supply of {shortest} to {longest} it goes on or recovers by itself",
+        shortest=Stated(terms.shortest_s, "s"),
+        longest=Stated(terms.longest_s, "s"),
+    )
+
+
+SHORT_BREAKS = Rule(
+    name="short breaks",
+    terms=BreakTerms,
+    judge=_judge,
+    demands=_goes_on,
+    reads=Tried(),
+    lacks=lacks.time,
+    section=Section.SUPPLY,
+    bounds=Bounds.NONE,
+)

@@ -8,23 +8,24 @@ from soak.derive.coverage import Coverage, coverage
 from soak.derive.faults import failed_starts
 from soak.derive.spans import holds
 from soak.derive.starts import Start
-from soak.derive.strata import in_words, strata
+from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_s_of, tried_of
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, conclude, counted, not_shown, point_at, settle
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks, reads
+from soak.rules.core.finding import Value, conclude, not_shown, point_at, settle
+from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
+from soak.terms import StartTerms, terms
+from soak.words import Amount, Message, Stated, counted, joined, msg, paragraph, sentence
 
-_METHOD = (
+_METHOD = msg(
     "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
     "NIST/SEMATECH e-Handbook 7.2.4.1; whether the starts are alike: exact runs test (Swed & "
     "Eisenhart 1943), early against late half (Fisher's exact test), Mann-Kendall and Theil-Sen"
 )
 
 
-@rule("starts")
-def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` starts failed, over all soaks together.
 
     Cold, warm and quick starts have bounds of their own (`detail["strata"]`); the finding's bounds
@@ -34,21 +35,23 @@ def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
     for course in soaks:
-        counted_here = tried_of(requirement, course)
-        tried += counted_here
-        pointers += _faults(course, limit_s_of(requirement, course), counted_here)
-        covered.append(_covered(requirement, course, len(counted_here)))
+        here = tried_of(need, course)
+        tried += here
+        pointers += _faults(course, limit_s_of(need, course), here)
+        covered.append(_covered(need, terms, course, len(here)))
     if not tried:
-        return not_shown(requirement, covered[-1].why or "no start was watched to its end")
-    allowed, failed = requirement.limit or 0.0, sum(bad for _, bad in tried)
-    confidence = requirement.confidence or 0.95
+        why = covered[-1].why or msg("no start was watched to its end")
+        return not_shown(need, why, covered=covered)
+    allowed, failed = need.limit or 0.0, sum(bad for _, bad in tried)
+    confidence = need.confidence or 0.95
     groups = strata(tried, confidence)
     low, high = (groups[0].bound_low, groups[0].bound_high) if len(groups) == 1 else (None, None)
     times = [start.took_s for start, _ in tried if start.took_s is not None]
-    slow = f"; the slowest took {show_duration(max(times))}" if times else ""
-    because = f"{len(tried) - failed} of {len(tried)} starts worked{slow}."
-    if failed and pointers:
-        because += f" First: {pointers[0].what}."
+    because = paragraph(
+        _worked(len(tried) - failed, len(tried), times),
+        msg("First: {what}.", what=pointers[0].what) if failed and pointers else None,
+        in_words(groups),
+    )
     detail = {
         "starts": len(tried),
         "failed": failed,
@@ -56,9 +59,20 @@ def starts(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
         "confidence": confidence,
         "strata": [group.as_json() for group in groups],
     }
-    found = Value(failed, low, high, allowed - failed, _METHOD)
-    because = " ".join([because, *in_words(groups)])
-    return settle(requirement, failed <= allowed, because, found, covered, pointers, detail)
+    found = Value(failed, low, high, allowed - failed, _METHOD, over=len(tried))
+    aside = halves_in_words(groups)
+    return settle(
+        need, failed <= allowed, because, found, covered, pointers, detail=detail, aside=aside
+    )
+
+
+def _worked(good: int, tried: int, times_s: Sequence[float]) -> Message:
+    worked = counted(
+        tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
+    )
+    slowest = Amount(max(times_s, default=0.0), "s")
+    slow = msg("the slowest took {time}", time=slowest) if times_s else None
+    return sentence(joined("; ", [worked, slow]))
 
 
 def _faults(
@@ -68,27 +82,29 @@ def _faults(
     return point_at(course, [one for one in failed_starts(course, limit_s) if one.from_s in when])
 
 
-def _covered(requirement: Requirement, course: Course, watched: int) -> Coverage:
+def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int) -> Coverage:
     """Return coverage by count: what was promised is a number of starts."""
-    plain = coverage(course, requirement, ())
-    promised = promised_starts(requirement, course)
-    why = plain.why
-    if promised is not None and watched < math.ceil(promised * (1 - requirement.blind_allowed)):
-        why = why or f"only {watched} of {promised} starts were watched to their end"
+    plain = coverage(course, need, ())
+    promised, why = _promised(need, terms, course), plain.why
+    if promised is not None and watched < math.ceil(promised * (1 - need.blind_allowed)):
+        why = why or msg(
+            "only {watched} of {promised} starts were watched to their end",
+            watched=watched,
+            promised=promised,
+        )
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 
-def promised_starts(requirement: Requirement, course: Course) -> int | None:
+def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | None:
     """Return how many starts of the asked kinds the script promises; None if it does not say."""
-    if "promised" in requirement.params:
-        return int(requirement.params["promised"])
-    check = str(requirement.params.get("power_check", "power_cycles"))
+    if terms.promised is not None:
+        return terms.promised
     counts = []
     for entry in course.header.script.get("stretches", ()):
-        if requirement.stretch not in ("", entry.get("name")):
+        if need.stretch not in ("", entry.get("name")):
             continue
-        settings = entry.get("checks", {}).get(check)
-        for kind in requirement.params.get("kinds", ("warm", "cold")):
+        settings = entry.get("checks", {}).get(terms.power_check)
+        for kind in terms.kinds:
             asked = settings.get(kind) if isinstance(settings, Mapping) else None
             asked = asked.get("count") if isinstance(asked, Mapping) else asked
             if isinstance(asked, int) and not isinstance(asked, bool):
@@ -96,25 +112,82 @@ def promised_starts(requirement: Requirement, course: Course) -> int | None:
     return sum(counts) if counts else None
 
 
-@rule("off proved")
-def off_proved(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _every_start(need: Requirement, terms: StartTerms) -> Message:
+    if terms.start_limit_s is None:
+        return msg("Every start shows a picture within the limit set by its first starts")
+    limit = Stated(terms.start_limit_s, "s")
+    return msg("Every start shows a picture within {limit}", limit=limit)
+
+
+STARTS = Rule(
+    name="starts",
+    terms=StartTerms,
+    judge=_starts,
+    demands=_every_start,
+    reads=reads.STARTS,
+    lacks=lambda finding, terms, lasts_s: lacks.starts(finding, terms.promised),
+    section=Section.STARTS,
+    bounds=Bounds.SHARE,
+)
+
+
+@terms
+class OffTerms:
+    """Every off of the stretch is meant: there is nothing to say."""
+
+
+def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that each off was seen to be one; a welded relay is the bench's fault."""
-    proved, doubtful, pointers = 0, 0, []
+    proved, pointers = 0, []
     for course in soaks:
-        windows = course.windows(requirement.stretch)
-        here = [m for m in course.marks() if holds(m.t_s, windows)]
-        proved += sum(mark.what == "off proved" for mark in here)
-        for mark in here:
-            if mark.what == "off not proved":
-                doubtful += 1
-                what = f"commanded off and still alive by {mark.detail.get('by', 'capture')}"
+        windows = course.windows(need.stretch)
+        proved += sum(holds(mark.t_s, windows) for mark in course.marks("off proved"))
+        for mark in course.marks("off not proved"):
+            if holds(mark.t_s, windows):
+                what = _alive(str(mark.detail.get("by", "capture")))
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
-    found = Value(doubtful, margin=(requirement.limit or 0.0) - doubtful, method="Marks counted")
+    doubtful, allowed = len(pointers), need.limit or 0.0
+    found = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
     detail = {"proved": proved, "not proved": doubtful}
-    if doubtful > (requirement.limit or 0.0):
-        why = f"{counted(doubtful, 'off')} could not be proved; look at the relay and its wiring"
-        return not_shown(requirement, why, found, pointers, detail)
+    if doubtful > allowed:
+        why = counted(
+            doubtful,
+            "1 off could not be proved; look at the relay and its wiring",
+            "{count} offs could not be proved; look at the relay and its wiring",
+        )
+        return not_shown(need, why, found, pointers, detail)
     if not proved:
-        return not_shown(requirement, "no off was proved", found, (), detail)
-    because = f"The unit was seen to be off each of {counted(proved, 'time')}."
-    return conclude(requirement, Verdict.MET, because, found, (), detail)
+        return not_shown(need, msg("no off was proved"), found, (), detail)
+    because = counted(
+        proved,
+        "The unit was seen to be off each of 1 time.",
+        "The unit was seen to be off each of {count} times.",
+    )
+    return conclude(need, Verdict.MET, because, found, (), detail)
+
+
+def _alive(by: str) -> Message:
+    """Say what spoke against an off; `by` is a source, the button, or `"nothing"`."""
+    known = {
+        "capture": msg("commanded off and still alive by capture"),
+        "button": msg("commanded off and still alive by button"),
+        "nothing": msg("commanded off, and nothing saw whether it was"),
+    }
+    return known.get(by) or msg("commanded off and still alive by {source}", source=by)
+
+
+def _seen_off(need: Requirement, terms: OffTerms) -> Message:
+    return msg("Each off was seen to be off")
+
+
+OFF_PROVED = Rule(
+    name="off proved",
+    terms=OffTerms,
+    judge=_off_proved,
+    demands=_seen_off,
+    reads=reads.Counted(),
+    lacks=lacks.time,
+    section=Section.STARTS,
+    bounds=Bounds.NONE,
+    weight=Weight.EXPLAINS,
+)

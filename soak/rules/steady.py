@@ -12,11 +12,14 @@ from soak.derive.seen import Trace, trace
 from soak.derive.spans import Span, common, touching
 from soak.evidence import Floats
 from soak.measure.heating import Fit, TooEarly, predict_end
-from soak.quantities import show_duration, show_value
-from soak.records import Requirement
+from soak.records import Json, Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import SpotTerms, terms
+from soak.words import Amount, Message, Stated, begin, msg, paragraph
 
 _STEP_S = 60.0
 """Windows are slid in steps of one minute."""
@@ -25,10 +28,29 @@ NO_SLOWER = 0.97
 """A first-order rise falls off by more than 3 % from one half-hour to the next unless its time
 constant exceeds 16 h (1800 s over the logarithm of 1/0.97). Our own choice."""
 
-_METHOD = (
+_METHOD = msg(
     "Largest less smallest value within the last window with power on, one value a minute "
     "(IEC 62368-1 B.1.6 as quoted by others: no more than 3 K in 30 min)"
 )
+
+
+@terms
+class SteadyTerms(SpotTerms):
+    """What counts as steady.
+
+    Attributes
+    ----------
+    within_k : float or None
+        Largest change, K; None: the limit.
+    window_s : float
+        In so long, s.
+    or_predicted_k : float or None
+        An end that can be foretold to so many K counts as steady, too; None: it does not.
+    """
+
+    within_k: float | None = None
+    window_s: float = 1800.0
+    or_predicted_k: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,31 +112,33 @@ def settling(
     )
 
 
-@rule("steady")
-def steady(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: SteadyTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a quantity moved no more than `within_k` in the last `window_s` with power on.
 
     One that has not settled yet is not shown: run longer. One that still climbs as fast as in the
     window before is not going to settle, and that is not met. With `or_predicted_k` one whose end
     can be foretold to so many K by its curve counts as settled too.
     """
-    within_k = float(requirement.params.get("within_k", requirement.limit or 3.0))
-    window_s = float(requirement.params.get("window_s", 1800.0))
-    traces = [trace(course, requirement) for course in soaks]
+    traces = [trace(course, need) for course in soaks]
     pairs = list(zip(soaks, traces, strict=True))
-    covered = [coverage(course, requirement, one.unseen) for course, one in pairs]
+    covered = [coverage(course, need, one.unseen) for course, one in pairs]
     for (course, one), own in zip(reversed(pairs), reversed(covered), strict=True):
-        run = _last_run(requirement, course, one, window_s)
-        found = None if run is None else _settling_in(one, run, within_k, window_s)
+        run = _last_run(need, course, one, terms.window_s)
+        found = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
         if run is not None and found is not None:
-            return _conclude(requirement, course, found, within_k, own, _end(requirement, one, run))
-    why = f"there is no unbroken run of {show_duration(window_s)} with power on"
-    return not_shown(requirement, covered[-1].why or why)
+            end = _end(terms, one, run)
+            return _conclude(need, course, found, _within_k(need, terms), own, end)
+    why = msg("there is no unbroken run of {time} with power on", time=Amount(terms.window_s, "s"))
+    return not_shown(need, covered[-1].why or why)
 
 
-def _last_run(requirement: Requirement, course: Course, one: Trace, window_s: float) -> Span | None:
+def _within_k(need: Requirement, terms: SteadyTerms) -> float:
+    return need.limit or 3.0 if terms.within_k is None else terms.within_k
+
+
+def _last_run(need: Requirement, course: Course, one: Trace, window_s: float) -> Span | None:
     """Return the last span with power within one session that is long enough and without a hole."""
-    powered = common(course.windows(requirement.stretch), course.power)
+    powered = common(course.windows(need.stretch), course.power)
     # Short holes are bridged in a straight line; one longer than a step would hide what happened.
     broken = [hole for hole in one.unseen if hole[1] - hole[0] > _STEP_S]
     runs = [run for run in powered if run[1] - run[0] >= window_s]
@@ -124,54 +148,104 @@ def _last_run(requirement: Requirement, course: Course, one: Trace, window_s: fl
     return None
 
 
-def _settling_in(one: Trace, run: Span, within_k: float, window_s: float) -> Settling | None:
+def _settling_in(one: Trace, run: Span, within_k: float, terms: SteadyTerms) -> Settling | None:
     here = (one.t_s >= run[0]) & (one.t_s <= run[1])
-    return settling(one.t_s[here], one.value[here], within_k, window_s)
+    return settling(one.t_s[here], one.value[here], within_k, terms.window_s)
 
 
-def _end(requirement: Requirement, one: Trace, run: Span) -> Fit | TooEarly | None:
+def _end(terms: SteadyTerms, one: Trace, run: Span) -> Fit | TooEarly | None:
     """Foretell the end of a run where the requirement lets that count; else None."""
-    within_k = requirement.params.get("or_predicted_k")
-    if within_k is None:
+    if terms.or_predicted_k is None:
         return None
     here = (one.t_s >= run[0]) & (one.t_s <= run[1])
-    return predict_end(one.t_s[here], one.value[here], float(within_k))
+    return predict_end(one.t_s[here], one.value[here], terms.or_predicted_k)
 
 
 def _conclude(
-    requirement: Requirement,
+    need: Requirement,
     course: Course,
     found: Settling,
     within_k: float,
     own: Coverage,
     end: Fit | TooEarly | None,
 ) -> Finding:
-    moved = show_value(found.moved, "K")
-    window = show_duration(found.last[1] - found.last[0])
-    because = f"In the last {window} it moved {moved}; {show_value(within_k, 'K')} count as steady."
-    pointers = [Pointer(course.header.soak_id, *found.last, "last window")]
+    window = Amount(found.last[1] - found.last[0], "s")
+    because = msg(
+        "In the last {window} it moved {moved}; {within} count as steady.",
+        window=window,
+        moved=Amount(found.moved, "K"),
+        within=Amount(within_k, "K"),
+    )
+    pointers = [Pointer(course.header.soak_id, *found.last, msg("last window"))]
     value = Value(found.moved, margin=within_k - found.moved, method=_METHOD)
-    detail: dict[str, object] = {
+    detail = _figures(found, end)
+    if found.moved <= within_k:
+        return settle(need, True, because, value, [own], pointers, detail)
+    if isinstance(end, Fit):
+        because = paragraph(because, _foretold(end))
+        return settle(need, True, because, value, [own], pointers, detail)
+    before = found.rose_before
+    if before is not None and before > within_k and found.rose >= NO_SLOWER * before:
+        because = paragraph(because, msg("It climbs no slower than in the window before."))
+        return settle(need, False, because, value, [own], pointers, detail)
+    return not_shown(need, _still(found.moved, window, end), value, pointers, detail)
+
+
+def _figures(found: Settling, end: Fit | TooEarly | None) -> Json:
+    told: dict[str, object] = {
         "steady_from_s": found.first[0] if found.first else None,
         "rose_k": found.rose,
     }
     if isinstance(end, Fit):
-        detail |= {
+        told |= {
             "end_degc": end.end,
             "end_bound_low_degc": end.bound_low,
             "end_bound_high_degc": end.bound_high,
+            "tau_s": [term.tau_s for term in end.terms],
+            "residual_rms_k": end.rms,
         }
-        detail |= {"tau_s": [term.tau_s for term in end.terms], "residual_rms_k": end.rms}
-    if found.moved <= within_k:
-        return settle(requirement, True, because, value, [own], pointers, detail)
-    if isinstance(end, Fit):
-        half = show_value((end.bound_high - end.bound_low) / 2, "K")
-        because += f" Its curve ends at {show_value(end.end, 'degC')}, give or take {half}."
-        return settle(requirement, True, because, value, [own], pointers, detail)
-    before = found.rose_before
-    if before is not None and before > within_k and found.rose >= NO_SLOWER * before:
-        because += " It climbs no slower than in the window before."
-        return settle(requirement, False, because, value, [own], pointers, detail)
-    longer = f", and {end.why}" if isinstance(end, TooEarly) else "; run longer"
-    why = f"in the last {window} it still moved {moved}{longer}"
-    return not_shown(requirement, why, value, pointers, detail)
+    return told
+
+
+def _foretold(end: Fit) -> Message:
+    return msg(
+        "Its curve ends at {end}, give or take {half}.",
+        end=Amount(end.end, "degC"),
+        half=Amount((end.bound_high - end.bound_low) / 2, "K"),
+    )
+
+
+def _still(moved_k: float, window: Amount, end: Fit | TooEarly | None) -> Message:
+    moved = Amount(moved_k, "K")
+    if isinstance(end, TooEarly):
+        return msg(
+            "in the last {window} it still moved {moved}, and {why}",
+            window=window,
+            moved=moved,
+            why=end.why,
+        )
+    return msg(
+        "in the last {window} it still moved {moved}; run longer", window=window, moved=moved
+    )
+
+
+def _demands(need: Requirement, terms: SteadyTerms) -> Message:
+    return msg(
+        "{spot} became steady (within {change} in {time})",
+        spot=begin(terms.spot or need.quantity),
+        change=Stated(_within_k(need, terms), "K"),
+        time=Stated(terms.window_s / 60, "min"),
+    )
+
+
+STEADY = Rule(
+    name="steady",
+    terms=SteadyTerms,
+    judge=_judge,
+    demands=_demands,
+    reads=Reads(),
+    lacks=lacks.unbroken,
+    section=Section.HEAT,
+    bounds=Bounds.NONE,
+    unit="K",
+)

@@ -6,35 +6,60 @@ from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import stick_faults
 from soak.derive.spans import common, holds, minus, total_s
-from soak.quantities import show_duration
 from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, point_at, settle
-from soak.rules.core.port import on_units_port
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, point_at, settle
+from soak.rules.core.port import PortTerms, at_words, on_units_port
+from soak.rules.core.reads import Counted, rate
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.statistics import bounds as statistics
+from soak.words import Amount, Message, counted, msg, sentence
+
+_METHOD = msg("Losses counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1")
 
 
-@rule("stick stayed")
 @on_units_port
-def stick_stayed(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the stick never went while the unit had power and was started."""
-    allowed, number, seen_s, pointers, covered = requirement.limit or 0.0, 0, 0.0, [], []
+    allowed = need.limit or 0.0
+    number, seen_s, pointers, covered = 0, 0.0, [], []
     for course in soaks:
-        windows = course.windows(requirement.stretch)
+        windows = course.windows(need.stretch)
         here = [fault for fault in stick_faults(course) if holds(fault.from_s, windows)]
         number += len(here)
         pointers += point_at(course, here)
         unseen = course.unseen("stick", frozenset({"gone"}))
-        covered.append(coverage(course, requirement, unseen))
+        covered.append(coverage(course, need, unseen))
         seen_s += total_s(minus(common(windows, course.started), unseen))
     if seen_s <= 0 and not number:
-        why = "the stick was never seen while the unit was started"
-        return not_shown(requirement, covered[-1].why or why)
-    confidence = requirement.confidence or 0.95
+        why = covered[-1].why or msg("the stick was never seen while the unit was started")
+        return not_shown(need, why)
+    confidence = need.confidence or 0.95
     low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
-    because = f"{counted(number, 'loss', 'losses')} of the stick in {show_duration(seen_s)}."
-    method = "Losses counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1"
-    found = Value(number, low, high, allowed - number, method)
-    because = because[0].upper() + because[1:]
-    return settle(requirement, number <= allowed, because, found, covered, pointers)
+    time = Amount(seen_s, "s")
+    told = counted(
+        number,
+        "1 loss of the stick in {time}",
+        "{count} losses of the stick in {time}",
+        none=msg("no loss of the stick in {time}", time=time),
+        time=time,
+    )
+    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
+    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+
+
+def _stays(need: Requirement, terms: PortTerms) -> Message:
+    return msg("The stick {at_port} stays while there is power", at_port=at_words(terms))
+
+
+STICK_STAYED = Rule(
+    name="stick stayed",
+    terms=PortTerms,
+    judge=_judge,
+    demands=_stays,
+    reads=Counted(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.RATE,
+)

@@ -3,26 +3,69 @@
 import math
 from collections import Counter
 from collections.abc import Sequence
+from typing import Literal
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
 from soak.derive.degrees import DEGREES
+from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, merged, touching
 from soak.derive.starts import start_limit_s
-from soak.quantities import show_duration, show_value
 from soak.records import Json, Mark, Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.rule import rule
+from soak.rules.core.reads import Tried
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.terms import terms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Said,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
 
-_METHOD = (
+_METHOD = msg(
     "Starts at a declared limit of the supply counted (IEC 61000-4-11:2020, 5.1); the supply's "
     "accuracy kept clear of the limit (guard band, JCGM 106:2012), its own reading compared with it"
 )
 
+End = Literal["lowest", "highest"]
+"""An end of the rated range."""
 
-@rule("supply margin")
-def supply_margin(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+
+@terms
+class SupplyTerms:
+    """One end of the rated range, and what is tried there.
+
+    Attributes
+    ----------
+    end : str
+        Which end.
+    rated_v, accuracy_v : float or None
+        The rated voltage there and the supply's accuracy, V; None: not stated.
+    start_limit_s : float or None
+        Longest time from power to picture, s; None: as derived.
+    hold_s : float
+        So long the picture must hold, s.
+    promised : int
+        So many starts are tried.
+    """
+
+    end: End
+    rated_v: float | None = None
+    accuracy_v: float | None = None
+    start_limit_s: float | None = None
+    hold_s: float
+    promised: int
+
+
+def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that at most `limit` starts at one end of the rated range failed or lost the picture.
 
     A trial in which the supply did not give what it was set to is none.
@@ -30,100 +73,165 @@ def supply_margin(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
     good: list[Json] = []
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
-    doubts: list[str] = []
+    doubts: list[Message] = []
     for course in soaks:
-        here = _trials(requirement, course)
-        told = [_doubt(requirement, course, mark) for mark in here]
+        here = _trials(need, terms, course)
+        told = [_doubt(terms, course, mark) for mark in here]
         doubts += [why for why in told if why]
-        counted = [mark for mark, why in zip(here, told, strict=True) if not why]
-        good += [mark.detail for mark in counted]
-        pointers += _failed(requirement, course, counted)
-        covered.append(_covered(requirement, course, len(counted), doubts))
+        clear = [mark for mark, why in zip(here, told, strict=True) if not why]
+        good += [mark.detail for mark in clear]
+        pointers += _failed(terms, course, clear)
+        covered.append(_covered(need, terms, course, len(clear), doubts))
     if not good:
-        why = covered[-1].why or "no start was tried"
-        return not_shown(requirement, why)
-    worse, allowed = len(pointers), requirement.limit or 0.0
-    value = Value(worse, margin=allowed - worse, method=_METHOD)
-    because = _because(requirement, good, worse)
-    if pointers:
-        because += f" First: {pointers[0].what}."
-    return settle(
-        requirement, worse <= allowed, because, value, covered, pointers, _detail(requirement, good)
+        why = covered[-1].why or msg("no start was tried")
+        return not_shown(need, why, covered=covered)
+    worse, allowed = len(pointers), need.limit or 0.0
+    found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
+    because = paragraph(
+        _worked(good, worse),
+        _kept_clear(terms),
+        msg("First: {what}.", what=pointers[0].what) if pointers else None,
     )
+    detail = _detail(terms, good)
+    return settle(need, worse <= allowed, because, found, covered, pointers, detail=detail)
 
 
-def _trials(requirement: Requirement, course: Course) -> list[Mark]:
-    windows = course.windows(requirement.stretch)
+def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]:
+    windows = course.windows(need.stretch)
     return [
         mark
         for mark in course.marks("supply trial")
-        if mark.detail["end"] == requirement.params["end"] and holds(mark.t_s, windows)
+        if mark.detail["end"] == terms.end and holds(mark.t_s, windows)
     ]
 
 
-def _doubt(requirement: Requirement, course: Course, mark: Mark) -> str:
+def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     """Say why a trial shows nothing; empty if it does."""
     told = mark.detail
     if not told["degree"]:
-        return "the unit was not seen to be off before"
+        return msg("the unit was not seen to be off before")
     blind = merged([*course.blind("capture"), *course.blind("switch")])
     if touching(float(told["from_s"]), mark.t_s, blind) is not None:
-        return "the bench was blind during it"
-    within_v = float(requirement.params.get("accuracy_v") or 0.0)
+        return msg("the bench was blind during it")
+    within_v = terms.accuracy_v or 0.0
     for key in ("read_v", "read_end_v"):
         if key in told and abs(told[key] - told["set_v"]) > within_v + 1e-9:
-            read, asked = show_value(told[key], "V"), show_value(told["set_v"], "V")
-            return f"the supply gave {read} where {asked} was set"
-    return ""
+            return msg(
+                "the supply gave {read} where {asked} was set",
+                read=Amount(told[key], "V"),
+                asked=Amount(told["set_v"], "V"),
+            )
+    return NOTHING_SAID
 
 
-def _failed(requirement: Requirement, course: Course, marks: Sequence[Mark]) -> list[Pointer]:
-    stated = requirement.params.get("start_limit_s")
-    limit_s = start_limit_s(course.starts, course.header.model_sheet, stated)
+def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[Pointer]:
+    limit_s = start_limit_s(course.starts, course.header.model_sheet, terms.start_limit_s)
     found = []
     for mark in marks:
         told = mark.detail
-        what = "" if told["degree"] == DEGREES[0] else str(told["degree"])
-        if not what and told["took_s"] > limit_s:
-            what = f"too slow ({show_duration(told['took_s'])})"
-        if told.get("lost_to"):
-            what = f"picture lost ({told['lost_to']}) after {show_duration(told['held_s'])}, {what}"
+        what = joined(", ", [_lost(told), _amiss(told, limit_s)])
         if what:
-            said = f"at {show_value(told['set_v'], 'V')}: {what}"
+            said = msg("at {voltage}: {what}", voltage=Amount(told["set_v"], "V"), what=what)
             found.append(Pointer(course.header.soak_id, float(told["from_s"]), mark.t_s, said))
     return found
 
 
-def _covered(
-    requirement: Requirement, course: Course, counted: int, doubts: Sequence[str]
-) -> Coverage:
-    plain = coverage(course, requirement, ())
-    promised = int(requirement.params["promised"])
-    why = plain.why
-    if counted < math.ceil(promised * (1 - requirement.blind_allowed)):
-        told = f"only {counted} of {promised} starts were tried to their end"
-        why = why or (f"{told}; {doubts[-1]}" if doubts else told)
-    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
-
-
-def _because(requirement: Requirement, good: Sequence[Json], worse: int) -> str:
-    params, times = requirement.params, [one["took_s"] for one in good if one["took_s"] is not None]
-    at = show_value(float(good[-1]["set_v"]), "V")
-    rated, clear = (show_value(float(params[key]), "V") for key in ("rated_v", "accuracy_v"))
-    slow = f", the slowest in {show_duration(max(times))}" if times else ""
-    return (
-        f"{len(good) - worse} of {len(good)} starts at {at} worked{slow}. The {params['end']} "
-        f"rated voltage is {rated}, and the supply's accuracy of {clear} is kept clear of it."
+def _lost(told: Json) -> Message | None:
+    if not told.get("lost_to"):
+        return None
+    return msg(
+        "picture lost ({state}) after {time}",
+        state=state_words(str(told["lost_to"])),
+        time=Amount(told["held_s"], "s"),
     )
 
 
-def _detail(requirement: Requirement, good: Sequence[Json]) -> Json:
+def _amiss(told: Json, limit_s: float) -> Said | None:
+    if told["degree"] != DEGREES[0]:
+        return degree_words(str(told["degree"]))
+    if told["took_s"] > limit_s:
+        return msg("too slow ({time})", time=Amount(told["took_s"], "s"))
+    return None
+
+
+def _covered(
+    need: Requirement, terms: SupplyTerms, course: Course, tried: int, doubts: Sequence[Message]
+) -> Coverage:
+    plain = coverage(course, need, ())
+    why = plain.why
+    if tried < math.ceil(terms.promised * (1 - need.blind_allowed)):
+        told = msg(
+            "only {tried} of {promised} starts were tried to their end",
+            tried=tried,
+            promised=terms.promised,
+        )
+        why = why or joined("; ", [told, *doubts[-1:]])
+    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
+
+
+def _worked(good: Sequence[Json], worse: int) -> Message:
+    times_s = [one["took_s"] for one in good if one["took_s"] is not None]
+    worked = counted(
+        len(good),
+        "{good} of 1 start at {voltage} worked",
+        "{good} of {count} starts at {voltage} worked",
+        good=len(good) - worse,
+        voltage=Amount(float(good[-1]["set_v"]), "V"),
+    )
+    slowest = Amount(max(times_s, default=0.0), "s")
+    slow = msg("the slowest in {time}", time=slowest) if times_s else None
+    return sentence(joined(", ", [worked, slow]))
+
+
+def _kept_clear(terms: SupplyTerms) -> Message | None:
+    if terms.rated_v is None or terms.accuracy_v is None:
+        return None
+    rated, clear = Amount(terms.rated_v, "V"), Amount(terms.accuracy_v, "V")
+    if terms.end == "lowest":
+        return msg(
+            "The lowest rated voltage is {rated}, and the supply's accuracy of {clear} is kept "
+            "clear of it.",
+            rated=rated,
+            clear=clear,
+        )
+    return msg(
+        "The highest rated voltage is {rated}, and the supply's accuracy of {clear} is kept "
+        "clear of it.",
+        rated=rated,
+        clear=clear,
+    )
+
+
+def _detail(terms: SupplyTerms, good: Sequence[Json]) -> Json:
     counts = Counter(str(one["degree"]) for one in good)
     return {
-        "end": requirement.params["end"],
+        "end": terms.end,
         "set_v": good[-1]["set_v"],
         "trials": len(good),
         "degrees": {word: counts[word] for word in DEGREES},
         "took_s": [one["took_s"] for one in good],
         "read_v": [one.get("read_v") for one in good],
     }
+
+
+def _starts_there(need: Requirement, terms: SupplyTerms) -> Message:
+    time = Amount(terms.hold_s, "s")
+    if terms.end == "lowest":
+        return msg(
+            "At the lowest rated voltage it starts, and its picture holds for {time}", time=time
+        )
+    return msg(
+        "At the highest rated voltage it starts, and its picture holds for {time}", time=time
+    )
+
+
+SUPPLY_MARGIN = Rule(
+    name="supply margin",
+    terms=SupplyTerms,
+    judge=_judge,
+    demands=_starts_there,
+    reads=Tried(),
+    lacks=lacks.time,
+    section=Section.SUPPLY,
+    bounds=Bounds.NONE,
+)

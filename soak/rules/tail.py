@@ -6,63 +6,76 @@ from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import UnitFault, terms_of, unit_faults
 from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
-from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
-from soak.rules.core.rule import rule
+from soak.rules.core.lacks import Lack
+from soak.rules.core.reads import Reads, Side
+from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
+from soak.terms import LossTerms
+from soak.words import NOTHING_SAID, Amount, Message, Percent, msg
 
 _ROUNDING_S = 2.0
 
-_METHOD = (
+_METHOD = msg(
     "Time with power on since the last fault of the unit or the last resume, blind time left out"
 )
 
 
-@rule("failure free")
-def failure_free(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the last `limit` s of observed time hold no fault of the unit.
 
     Only the newest soak counts, and within it only its last session: a run with a break in it is
     never put together.
     """
     course = soaks[-1]
-    wanted_s = requirement.limit or 0.0
-    terms = terms_of(requirement, course.header)
-    faults = unit_faults(course, terms)
+    wanted_s = need.limit or 0.0
+    counts = terms_of(need, course.header)
+    faults = unit_faults(course, counts)
     if not course.session_spans:
-        return not_shown(requirement, "nothing was recorded")
+        return not_shown(need, msg("nothing was recorded"))
     unseen = merged(
-        span for source in _watching(course) for span in course.unseen(source, terms.bad)
+        span for source in _watching(course) for span in course.unseen(source, counts.bad)
     )
     begins_s = course.session_spans[-1][0]
     last = max(faults, key=lambda fault: fault.to_s, default=None)
     clean_from_s = max(begins_s, last.to_s if last else begins_s)
     powered = common(course.power, [(begins_s, course.ends_s)])
     clean_s = total_s(minus(common(powered, [(clean_from_s, course.ends_s)]), unseen))
-    soak_id = course.header.soak_id
     found = Value(clean_s, margin=clean_s - wanted_s, method=_METHOD)
-    shown, wanted = show_duration(clean_s), show_duration(wanted_s)
+    shown, wanted = Amount(clean_s, "s"), Amount(wanted_s, "s")
     if clean_s >= wanted_s - _ROUNDING_S:
         tail = _tail(powered, unseen, wanted_s)
-        why = _holed(requirement, course, powered, unseen, tail)
+        why = _holed(need, course, powered, unseen, tail)
         if why:
-            return not_shown(requirement, why, found)
-        because = f"The last {shown} with power on were without a fault; {wanted} are demanded."
-        return conclude(requirement, Verdict.MET, because, found, [Pointer(soak_id, *tail)])
+            return not_shown(need, why, found)
+        because = msg(
+            "The last {shown} with power on were without a fault; {wanted} are demanded.",
+            shown=shown,
+            wanted=wanted,
+        )
+        pointers = [Pointer(course.header.soak_id, *tail)]
+        return conclude(need, Verdict.MET, because, found, pointers)
     if last is not None and last.to_s >= begins_s:
-        return _not_met(requirement, course, last, found, f"{shown} of {wanted}")
-    why = coverage(course, requirement, unseen).why
-    why = why or f"only {shown} with power on were observed at the end; {wanted} are demanded"
-    return not_shown(requirement, why, found)
+        return conclude(
+            need, Verdict.NOT_MET, _after(last, shown, wanted), found, point_at(course, [last])
+        )
+    why = coverage(course, need, unseen).why or msg(
+        "only {shown} with power on were observed at the end; {wanted} are demanded",
+        shown=shown,
+        wanted=wanted,
+    )
+    return not_shown(need, why, found)
 
 
-def _not_met(
-    requirement: Requirement, course: Course, last: UnitFault, found: Value, amount: str
-) -> Finding:
-    when = show_duration(last.from_s)
-    because = f"Only {amount} passed without a fault after the last one, at {when}: {last.text}."
-    return conclude(requirement, Verdict.NOT_MET, because, found, point_at(course, [last]))
+def _after(last: UnitFault, shown: Amount, wanted: Amount) -> Message:
+    return msg(
+        "Only {shown} of {wanted} passed without a fault after the last one, at {when}: {what}.",
+        shown=shown,
+        wanted=wanted,
+        when=Amount(last.from_s, "s"),
+        what=last.text,
+    )
 
 
 def _watching(course: Course) -> list[str]:
@@ -83,22 +96,55 @@ def _tail(powered: Sequence[Span], unseen: Sequence[Span], wanted_s: float) -> S
 
 
 def _holed(
-    requirement: Requirement,
+    need: Requirement,
     course: Course,
     powered: Sequence[Span],
     unseen: Sequence[Span],
     tail: Span,
-) -> str:
+) -> Message:
     """Say why the tail has too many holes; empty if it has not."""
     holes = common(common(powered, [tail]), unseen)
     length_s = total_s(common(powered, [tail]))
-    allowed_s = requirement.longest_blind_s
+    allowed_s = need.longest_blind_s
     if allowed_s is not None and longest_s(holes) > allowed_s:
-        return (
-            f"the bench was blind for {show_duration(longest_s(holes))} at one time in the end run"
+        return msg(
+            "the bench was blind for {time} at one time in the end run",
+            time=Amount(longest_s(holes), "s"),
         )
-    if length_s and total_s(holes) / length_s > requirement.blind_allowed:
-        return f"the bench was blind for {total_s(holes) / length_s:.1%} of the end run"
+    if length_s and total_s(holes) / length_s > need.blind_allowed:
+        return msg(
+            "the bench was blind for {share} of the end run",
+            share=Percent(total_s(holes) / length_s, 1),
+        )
     if not _watching(course):
-        return "nothing was wired that would have seen a fault"
-    return ""
+        return msg("nothing was wired that would have seen a fault")
+    return NOTHING_SAID
+
+
+def _lacks(finding: Finding, terms: LossTerms, lasts_s: float | None) -> Lack:
+    """Say what a fault-free end lacks; whatever it is, it is run anew in one piece."""
+    wanted_s = finding.requirement.limit or 0.0
+    short_s = wanted_s if finding.value is None else -(finding.margin or 0.0)
+    return Lack(lacks_s=short_s if short_s > 0 else wanted_s, whole_s=wanted_s, unbroken=True)
+
+
+def _free_of_faults(need: Requirement, terms: LossTerms) -> Message:
+    return msg(
+        "The last {time} of the soak are free of any fault of the unit",
+        time=Amount(need.limit or 0.0, "s"),
+    )
+
+
+FAILURE_FREE = Rule(
+    name="failure free",
+    terms=LossTerms,
+    judge=_judge,
+    demands=_free_of_faults,
+    reads=Reads(side=Side.AT_LEAST),
+    lacks=_lacks,
+    section=Section.PICTURE,
+    bounds=Bounds.NONE,
+    unit="s",
+    weight=Weight.FOLLOWS,
+    shortest_s=lambda need, terms: need.limit or 0.0,
+)

@@ -9,16 +9,19 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import wrong_data
+from soak.derive.faults import UnitFault, wrong_data
 from soak.derive.seen import trace, uninterrupted
 from soak.derive.spans import holds
 from soak.evidence import Floats
-from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Requirement
+from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
-from soak.rules.core.port import on_units_port
-from soak.rules.core.rule import rule
-from soak.rules.core.verdict import Finding, Pointer
+from soak.rules.core.port import PortTerms, on_units_port, over_words
+from soak.rules.core.reads import Counted, Reads, Side
+from soak.rules.core.rule import Bounds, Rule, Section
+from soak.rules.core.verdict import Finding, Pointer, Verdict
+from soak.terms import terms
+from soak.words import Amount, Message, Percent, Stated, joined, msg, sentence
 
 _WRITTEN = "transfer.stick.written"
 
@@ -26,56 +29,137 @@ FEWEST = 5
 """So many chunks on either side make a median worth comparing. Our own choice."""
 
 
-@rule("no wrong data")
 @on_units_port
-def no_wrong_data(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` bytes came back other than they were written."""
-    allowed, pointers, covered = requirement.limit or 0.0, [], []
+    allowed, pointers, covered = need.limit or 0.0, [], []
     wrong_bytes, written_bytes, chunks = 0.0, 0.0, 0
     for course in soaks:
-        one = trace(course, requirement)
-        windows = course.windows(requirement.stretch)
+        one = trace(course, need)
+        windows = course.windows(need.stretch)
         faults = [fault for fault in wrong_data(course) if holds(fault.from_s, windows)]
         when = np.array([fault.from_s for fault in faults])
         wrong_bytes += float(one.value[np.isin(one.t_s, when)].sum())
         chunks += len(one.t_s)
-        written_bytes += float(course.series(_WRITTEN, requirement.stretch)[1].sum())
+        written_bytes += float(course.series(_WRITTEN, need.stretch)[1].sum())
         pointers += point_at(course, faults)
-        covered.append(coverage(course, requirement, one.unseen))
+        covered.append(coverage(course, need, one.unseen))
     if not chunks:
-        return not_shown(requirement, covered[-1].why or "no data was transferred")
-    found = Value(wrong_bytes, margin=allowed - wrong_bytes, method="Wrong bytes counted")
-    amount = f"; {show_bytes(written_bytes)} were written" if written_bytes else ""
-    because = f"{show_bytes(wrong_bytes)} came back wrong{amount}."
+        return not_shown(need, covered[-1].why or msg("no data was transferred"))
+    method = msg("Wrong bytes counted")
+    found = Value(wrong_bytes, margin=allowed - wrong_bytes, method=method, over=written_bytes)
+    told = [msg("{size} came back wrong", size=Amount(wrong_bytes, "B"))]
+    if written_bytes:
+        told.append(msg("{size} were written", size=Amount(written_bytes, "B")))
+    because = sentence(joined("; ", told))
     detail = {"readings": chunks, "written_bytes": written_bytes}
-    return settle(requirement, wrong_bytes <= allowed, because, found, covered, pointers, detail)
+    return settle(need, wrong_bytes <= allowed, because, found, covered, pointers, detail)
 
 
-@rule("no stall")
+def _as_written(need: Requirement, terms: PortTerms) -> Message:
+    over_port = over_words(terms)
+    if not need.limit:
+        return msg("Every byte read back {over_port} is as it was written", over_port=over_port)
+    return msg(
+        "All but {count} B read back {over_port} is as it was written",
+        count=round(need.limit),
+        over_port=over_port,
+    )
+
+
+NO_WRONG_DATA = Rule(
+    name="no wrong data",
+    terms=PortTerms,
+    judge=_no_wrong_data,
+    demands=_as_written,
+    reads=Counted(
+        large_words=lambda wrong_bytes, written_bytes: msg(
+            "{wrong} came back wrong of {written} written",
+            wrong=Amount(wrong_bytes, "B"),
+            written=Amount(written_bytes, "B"),
+        )
+    ),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.NONE,
+    unit="B",
+)
+
+
 @on_units_port
-def no_stall(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no chunk took longer than `limit` s."""
-    if requirement.limit is None:
-        return not_shown(requirement, "the requirement gives no limit")
-    traces = [trace(course, requirement) for course in soaks]
+    if need.limit is None:
+        return not_shown(need, msg("the requirement gives no limit"))
+    traces = [trace(course, need) for course in soaks]
     pairs = list(zip(soaks, traces, strict=True))
-    covered = [coverage(course, requirement, one.unseen) for course, one in pairs]
-    counted = [(course, uninterrupted(course, one)) for course, one in pairs]
-    read = [(course, one) for course, one in counted if len(one.t_s)]
+    covered = [coverage(course, need, one.unseen) for course, one in pairs]
+    whole = [(course, uninterrupted(course, one)) for course, one in pairs]
+    read = [(course, one) for course, one in whole if len(one.t_s)]
     if not read:
-        return not_shown(requirement, covered[-1].why or "no data was transferred")
+        return not_shown(need, covered[-1].why or msg("no data was transferred"))
     course, worst = max(read, key=lambda pair: float(pair[1].value.max()))
     at = int(np.argmax(worst.value))
-    slowest_s, when_s = float(worst.value[at]), float(worst.t_s[at])
-    because = (
-        f"The slowest chunk took {show_duration(slowest_s)}; "
-        f"{show_duration(requirement.limit)} are allowed."
+    slowest_s = float(worst.value[at])
+    when_s = float(worst.t_s[at])
+    because = msg(
+        "The slowest chunk took {time}; {allowed} are allowed.",
+        time=Amount(slowest_s, "s"),
+        allowed=Amount(need.limit, "s"),
     )
-    pointer = Pointer(course.header.soak_id, when_s - slowest_s, when_s, "slowest chunk")
-    margin = requirement.limit - slowest_s
-    found = Value(slowest_s, margin=margin, method="Slowest chunk")
+    what = msg("slowest chunk")
+    pointer = Pointer(course.header.soak_id, when_s - slowest_s, when_s, what)
+    margin = need.limit - slowest_s
+    found = Value(slowest_s, margin=margin, method=msg("Slowest chunk"))
     detail = {"chunks": sum(len(one.t_s) for _, one in read)}
-    return settle(requirement, margin >= 0, because, found, covered, [pointer], detail)
+    return settle(need, margin >= 0, because, found, covered, [pointer], detail)
+
+
+def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> UnitFault | None:
+    """Return the first chunk that took too long."""
+    if need.limit is None or not course.stick_proves_unit:
+        return None
+    one = uninterrupted(course, trace(course, need))
+    beyond = np.flatnonzero(one.value > need.limit)
+    if not len(beyond):
+        return None
+    when_s = float(one.t_s[beyond[0]])
+    text = msg(
+        "{quantity} took {time}, limit {limit}",
+        quantity=need.quantity,
+        time=Amount(float(one.value[beyond[0]]), "s"),
+        limit=Amount(need.limit, "s"),
+    )
+    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+
+
+def _brisk(need: Requirement, terms: PortTerms) -> Message:
+    return msg(
+        "No transfer {over_port} takes longer than {time}",
+        over_port=over_words(terms),
+        time=Amount(need.limit or 0.0, "s"),
+    )
+
+
+NO_STALL = Rule(
+    name="no stall",
+    terms=PortTerms,
+    judge=_no_stall,
+    demands=_brisk,
+    reads=Reads(),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.NONE,
+    unit="s",
+    beyond=_first_stall,
+)
+
+
+@terms
+class SpeedTerms(PortTerms):
+    """For how long from the first transfer on the speed is that at first, s."""
+
+    first_s: float = 300.0
 
 
 class _Compared(NamedTuple):
@@ -86,71 +170,100 @@ class _Compared(NamedTuple):
     later: Floats
 
 
-def _compared(course: Course, requirement: Requirement) -> _Compared | None:
+def _compared(course: Course, need: Requirement, terms: SpeedTerms) -> _Compared | None:
     """Return what is compared; None where either side is too short for a median.
 
     The first speed is that of the soak's first stretch with a transfer: a link that has already
     fallen back when a later stretch begins would else be compared with itself.
     """
-    own = trace(course, requirement)
+    own = trace(course, need)
     if not len(own.t_s):
         return None
-    first = trace(course, replace(requirement, stretch=_first_stretch(course, requirement)))
-    end_s = first.t_s[0] + float(requirement.params.get("first_s", 300.0))
+    first = trace(course, replace(need, stretch=_first_stretch(course, need)))
+    end_s = first.t_s[0] + terms.first_s
     early, later = first.t_s <= end_s, own.t_s > end_s
     if min(early.sum(), later.sum()) < FEWEST:
         return None
     return _Compared(first.value[early], own.t_s[later], own.value[later])
 
 
-def _first_stretch(course: Course, requirement: Requirement) -> str:
+def _first_stretch(course: Course, need: Requirement) -> str:
     """Return the stretch whose transfer came first, of those that read often enough."""
     began: dict[str, float] = {}
     for one in course.header.requirements:
-        if one.quantity == requirement.quantity:
+        if one.quantity == need.quantity:
             t_s = trace(course, one).t_s
             if len(t_s) >= FEWEST:
                 began[one.stretch] = float(t_s[0])
-    return min(began, key=lambda name: began[name], default=requirement.stretch)
+    return min(began, key=lambda name: began[name], default=need.stretch)
 
 
-def slow_since_s(course: Course, requirement: Requirement) -> float | None:
-    """Return from when on the speed, a median over a few readings, was too low; else None."""
-    compared = _compared(course, requirement)
-    if compared is None:
-        return None
-    least = 0.6 if requirement.limit is None else requirement.limit
-    running = np.median(sliding_window_view(compared.later, FEWEST), axis=1)
-    slow = np.flatnonzero(running < least * np.median(compared.first))
-    return float(compared.later_t_s[slow[0]]) if len(slow) else None
+def _least(need: Requirement) -> float:
+    return 0.6 if need.limit is None else need.limit
 
 
-@rule("speed kept")
 @on_units_port
-def speed_kept(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _speed_kept(need: Requirement, terms: SpeedTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the later median speed is at least `limit` times that of the beginning."""
-    least = 0.6 if requirement.limit is None else requirement.limit
     ratios, covered, pointers, shown = [], [], [], []
     for course in soaks:
-        one = trace(course, requirement)
-        covered.append(coverage(course, requirement, one.unseen))
-        compared = _compared(course, requirement)
+        one = trace(course, need)
+        covered.append(coverage(course, need, one.unseen))
+        compared = _compared(course, need, terms)
         if compared is None:
             continue
         before, after = float(np.median(compared.first)), float(np.median(compared.later))
         if before <= 0:
             continue
         ratios.append(after / before)
-        shown.append(f"{show_value(before, 'B/s')} at first, {show_value(after, 'B/s')} after")
+        shown.append((Amount(before, "B/s"), Amount(after, "B/s")))
         span = (float(one.t_s[0]), float(one.t_s[-1]))
-        pointers.append(Pointer(course.header.soak_id, *span, "transfer speed"))
+        pointers.append(Pointer(course.header.soak_id, *span, msg("transfer speed")))
     if not ratios:
-        why = covered[-1].why or "there are too few chunks to compare early with late"
-        return not_shown(requirement, why)
+        why = covered[-1].why or msg("there are too few chunks to compare early with late")
+        return not_shown(need, why)
     worst = ratios.index(min(ratios))
-    margin = ratios[worst] - least
-    because = (
-        f"Median speed {shown[worst]}: {ratios[worst]:.0%}; at least {least:.0%} are demanded."
+    margin = ratios[worst] - _least(need)
+    because = msg(
+        "Median speed {before} at first, {after} after: {share}; at least {limit} are demanded.",
+        before=shown[worst][0],
+        after=shown[worst][1],
+        share=Percent(ratios[worst]),
+        limit=Percent(_least(need)),
     )
-    found = Value(ratios[worst], margin=margin, method="Ratio of medians")
-    return settle(requirement, margin >= 0, because, found, covered, [pointers[worst]])
+    found = Value(ratios[worst], margin=margin, method=msg("Ratio of medians"))
+    return settle(need, margin >= 0, because, found, covered, [pointers[worst]])
+
+
+def _slow(need: Requirement, terms: SpeedTerms, course: Course) -> UnitFault | None:
+    """Return from when on the speed, a median over a few readings, was too low, if it was."""
+    compared = _compared(course, need, terms)
+    if compared is None or _speed_kept(need, terms, [course]).verdict is not Verdict.NOT_MET:
+        return None
+    running = np.median(sliding_window_view(compared.later, FEWEST), axis=1)
+    slow = np.flatnonzero(running < _least(need) * np.median(compared.first))
+    if not len(slow):
+        return None
+    since_s = float(compared.later_t_s[slow[0]])
+    return UnitFault(since_s, since_s, "slow transfer", msg("transfer became slow"), "stick")
+
+
+def _keeps_speed(need: Requirement, terms: SpeedTerms) -> Message:
+    return msg(
+        "Reading {over_port} keeps {share} of the speed it had at first",
+        over_port=over_words(terms),
+        share=Stated(_least(need) * 100, "%"),
+    )
+
+
+SPEED_KEPT = Rule(
+    name="speed kept",
+    terms=SpeedTerms,
+    judge=_speed_kept,
+    demands=_keeps_speed,
+    reads=Reads(side=Side.AT_LEAST, as_share=True),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.NONE,
+    beyond=_slow,
+)

@@ -10,14 +10,16 @@ from soak.derive.coverage import coverage
 from soak.derive.seen import trace, uninterrupted
 from soak.derive.spans import minus, total_s
 from soak.evidence import Floats
-from soak.quantities import show_duration, show_value
 from soak.records import Requirement
-from soak.rules.core.finding import Value, counted, not_shown, settle
-from soak.rules.core.port import on_units_port
-from soak.rules.core.rule import rule
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, not_shown, settle
+from soak.rules.core.port import PortTerms, on_units_port, over_words
+from soak.rules.core.reads import Reads, rate
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.statistics import bounds as statistics
 from soak.statistics.slopes import median_slope
+from soak.words import Amount, Message, Number, Percent, Stated, counted, msg, sentence
 
 _MAD_TO_SIGMA = 1.4826
 LATE_DEVIATIONS, LATE_LEAST_S = 10.0, 0.1
@@ -30,44 +32,53 @@ MOST_BINS, FEWEST_BINS = 300, 10
 30 000 readings would be 450 million."""
 
 
-@rule("few late reads")
 @on_units_port
-def few_late_reads(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` reads an hour were late.
 
     Not met where even the lower bound of the rate lies above the limit: one hiccup of the bench's
     computer in a short stretch is no rate.
     """
-    allowed_per_h, confidence = requirement.limit or 0.0, requirement.confidence or 0.95
+    allowed_per_h = need.limit or 0.0
     number, seen_h, readings = 0, 0.0, 0
     covered, pointers = [], []
     usual_s, from_s = 0.0, 0.0
     for course in soaks:
-        one = uninterrupted(course, trace(course, requirement))
-        covered.append(coverage(course, requirement, one.unseen))
+        one = uninterrupted(course, trace(course, need))
+        covered.append(coverage(course, need, one.unseen))
         if not len(one.t_s):
             continue
         usual_s, from_s = usual_and_late_s(one.value)
         late = np.flatnonzero(one.value > from_s)
         number, readings = number + len(late), readings + len(one.t_s)
-        seen_h += total_s(minus(course.windows(requirement.stretch), one.unseen)) / 3600
+        seen_h += total_s(minus(course.windows(need.stretch), one.unseen)) / 3600
         for at in late:
             when_s, took_s = float(one.t_s[at]), float(one.value[at])
-            what = f"late read ({show_duration(took_s)})"
+            what = msg("late read ({time})", time=Amount(took_s, "s"))
             pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
     if not readings or seen_h <= 0:
-        return not_shown(requirement, covered[-1].why or "no data was read")
-    low, high = statistics.rate(number, seen_h, confidence)
-    because = (
-        f"{counted(number, 'late read')} in {show_duration(seen_h * 3600)}; usual is "
-        f"{show_duration(usual_s)}, late from {show_duration(from_s)}."
-    )
-    method = "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
+        return not_shown(need, covered[-1].why or msg("no data was read"))
+    low, high = statistics.rate(number, seen_h, need.confidence or 0.95)
     per_h = number / seen_h
+    method = msg(
+        "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
+    )
     found = Value(per_h, low, high, allowed_per_h - per_h, method)
-    because = because[0].upper() + because[1:]
+    because = sentence(
+        msg(
+            "{counted} in {time}; usual is {usual}, late from {late}",
+            counted=_late(number),
+            time=Amount(seen_h * 3600, "s"),
+            usual=Amount(usual_s, "s"),
+            late=Amount(from_s, "s"),
+        )
+    )
     detail = {"late": number, "readings": readings, "late_from_s": from_s}
-    return settle(requirement, low <= allowed_per_h, because, found, covered, pointers, detail)
+    return settle(need, low <= allowed_per_h, because, found, covered, pointers, detail)
+
+
+def _late(number: int) -> Message:
+    return counted(number, "1 late read", "{count} late reads", none=msg("no late read"))
 
 
 def usual_and_late_s(took_s: Floats) -> tuple[float, float]:
@@ -83,32 +94,48 @@ def usual_and_late_s(took_s: Floats) -> tuple[float, float]:
     return usual_s, usual_s + max(LATE_DEVIATIONS * spread_s, LATE_LEAST_S)
 
 
-@rule("no slow drift")
+def _seldom_late(need: Requirement, terms: PortTerms) -> Message:
+    return msg(
+        "Of the reads {over_port} at most {number} an hour come late",
+        over_port=over_words(terms),
+        number=Number(need.limit or 0.0, "g"),
+    )
+
+
+FEW_LATE_READS = Rule(
+    name="few late reads",
+    terms=PortTerms,
+    judge=_few_late_reads,
+    demands=_seldom_late,
+    reads=Reads(bound_words=rate),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.RATE,
+    unit="1/h",
+)
+
+
 @on_units_port
-def no_slow_drift(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+def _no_slow_drift(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the speed does not surely fall by more than the share `limit`."""
-    allowed, confidence = requirement.limit or 0.0, requirement.confidence or 0.95
+    allowed = need.limit or 0.0
     worst: tuple[Drift, Course] | None = None
     covered = []
     for course in soaks:
-        one = trace(course, requirement)
-        covered.append(coverage(course, requirement, one.unseen))
-        drift = drift_of(one.t_s, one.value, confidence)
+        one = trace(course, need)
+        covered.append(coverage(course, need, one.unseen))
+        drift = drift_of(one.t_s, one.value, need.confidence or 0.95)
         if drift is not None and (worst is None or drift.least > worst[0].least):
             worst = drift, course
     if worst is None:
-        why = covered[-1].why or "there are too few readings of speed to see a drift"
-        return not_shown(requirement, why)
+        why = covered[-1].why or msg("there are too few readings of speed to see a drift")
+        return not_shown(need, why)
     drift, course = worst
-    because = (
-        f"The speed began at {show_value(drift.began, 'B/s')} and "
-        f"{'lost' if drift.lost >= 0 else 'gained'} {abs(drift.lost):.1%} over "
-        f"{show_duration(drift.to_s - drift.from_s)}; surely lost: {max(0.0, drift.least):.1%}."
-    )
-    method = "Theil-Sen slope over medians of equal parts, with its confidence interval"
+    method = msg("Theil-Sen slope over medians of equal parts, with its confidence interval")
     found = Value(drift.lost, drift.least, drift.most, allowed - drift.lost, method)
-    pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, "transfer speed")
-    return settle(requirement, drift.least <= allowed, because, found, covered, [pointer])
+    what = msg("transfer speed")
+    pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, what)
+    return settle(need, drift.least <= allowed, _drifted(drift), found, covered, [pointer])
 
 
 class Drift(NamedTuple):
@@ -120,6 +147,27 @@ class Drift(NamedTuple):
     most: float
     from_s: float
     to_s: float
+
+
+def _drifted(drift: Drift) -> Message:
+    began = Amount(drift.began, "B/s")
+    time = Amount(drift.to_s - drift.from_s, "s")
+    surely = Percent(max(0.0, drift.least), 1)
+    if drift.lost >= 0:
+        return msg(
+            "The speed began at {began} and lost {share} over {time}; surely lost: {surely}.",
+            began=began,
+            share=Percent(drift.lost, 1),
+            time=time,
+            surely=surely,
+        )
+    return msg(
+        "The speed began at {began} and gained {share} over {time}; surely lost: {surely}.",
+        began=began,
+        share=Percent(-drift.lost, 1),
+        time=time,
+        surely=surely,
+    )
 
 
 def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
@@ -141,3 +189,23 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
         return None
     lost, least, most = (float(-one * span_s / began) for one in (slope, high, low))
     return Drift(began, lost, least, most, float(t_s[0]), float(t_s[-1]))
+
+
+def _holds_speed(need: Requirement, terms: PortTerms) -> Message:
+    return msg(
+        "Reading {over_port} does not slowly lose {share} of its speed",
+        over_port=over_words(terms),
+        share=Stated((need.limit or 0.0) * 100, "%"),
+    )
+
+
+NO_SLOW_DRIFT = Rule(
+    name="no slow drift",
+    terms=PortTerms,
+    judge=_no_slow_drift,
+    demands=_holds_speed,
+    reads=Reads(as_share=True),
+    lacks=lacks.time,
+    section=Section.DATA,
+    bounds=Bounds.OTHER,
+)

@@ -2,66 +2,67 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
-import numpy as np
-
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import link_faults, stick_faults, terms_of, wrong_data
-from soak.derive.spans import Span, common, inside, merged, minus, total_s
-from soak.quantities import show_duration
-from soak.records import Json, Mark, Requirement
-from soak.rules.core.finding import Value, conclude, counted, not_shown, not_tested, settle
-from soak.rules.core.rule import rule
+from soak.derive.moved import REST, Moved, movements, unseen_at
+from soak.derive.spans import inside
+from soak.records import Json, Requirement
+from soak.rules.core import lacks
+from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
+from soak.rules.core.reads import Counted
+from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics import bounds as statistics
 from soak.statistics.compare import chance_by_luck, compare_rates, quiet_needed
+from soak.terms import MovedTerms
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Percent,
+    Said,
+    all_of,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
 
 _LUCK = 0.05
 """So likely may quiet be by luck before more rounds are advised; as for a fault that is gone."""
 
-RULE = "no episode when moved"
-
-_REST = "rest"
 _ROUNDING_S = 0.5
 _SEEN_SHARE = 0.9
 """A movement seen for less than this share of its time counts for nothing. Our own choice."""
 
-_SMALLEST = {"link": "50 ms at the link", "stick": "50 ms at the stick"}
-"""USB notices a leaving within about 50 ms: common practice."""
-
-_METHOD = (
+_METHOD = msg(
     "Episodes counted; bounds of the rate per hour of moving after NIST/SEMATECH e-Handbook "
     "8.4.5.1; moving against rest: exact conditional test of two Poisson counts, one-sided "
     "(Przyborowski & Wilenski 1940)"
 )
+_UNMOVED = msg("nobody moved the plug")
 
 
 @dataclass(frozen=True, slots=True)
-class Moved:
-    """One movement, or the rest: `seen_s` of it were watched; `events` began in it."""
-
-    movement: str
-    repeat: int
-    from_s: float
-    to_s: float
-    seen_s: float
-    events: tuple[tuple[float, float, str], ...]
-
-
-@dataclass(slots=True)
 class _Tally:
     """What was found over all soaks."""
 
-    moved: list[Moved] = field(default_factory=list)
-    pointers: list[Pointer] = field(default_factory=list)
+    found: Sequence[tuple[Course, Sequence[Moved]]]
+
+    @property
+    def moved(self) -> list[Moved]:
+        """All movements and rests."""
+        return [one for _, moved in self.found for one in moved]
 
     def of(self, rest: bool) -> list[Moved]:
         """Return the rests, or the movements."""
-        return [one for one in self.moved if (one.movement == _REST) == rest]
+        return [one for one in self.moved if (one.movement == REST) == rest]
 
     def number(self, rest: bool) -> int:
         """Count the episodes."""
@@ -71,270 +72,266 @@ class _Tally:
         """Sum up the time watched, s."""
         return sum(one.seen_s for one in self.of(rest))
 
+    def by_movement(self) -> dict[str, int]:
+        """Count the episodes of each movement."""
+        counts: Counter[str] = Counter()
+        for one in self.moved:
+            counts[one.movement] += len(one.events)
+        return dict(counts)
 
-@rule(RULE)
-def no_episode_when_moved(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
+    def pointers(self) -> list[Pointer]:
+        """Return where the episodes lie."""
+        return [
+            Pointer(course.header.soak_id, event.from_s, event.to_s, _told(one, event.text))
+            for course, moved in self.found
+            for one in moved
+            for event in one.events
+        ]
+
+
+def _told(one: Moved, what: Message) -> Message:
+    return msg(
+        "{movement} ({repeat}): {what}",
+        movement=movement_words(one.movement),
+        repeat=one.repeat,
+        what=what,
+    )
+
+
+def movement_words(movement: str) -> Said:
+    """Return a movement as it is said."""
+    return _MOVEMENTS.get(movement, movement)
+
+
+_MOVEMENTS = {
+    "up": msg("up"),
+    "down": msg("down"),
+    "left": msg("left"),
+    "right": msg("right"),
+    "in": msg("in"),
+    "out": msg("out"),
+    "twist": msg("twist"),
+    REST: msg("rest"),
+}
+
+
+def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no episode began while the plug was moved, over all soaks; rest must be clean."""
-    params = requirement.params
-    if not params.get("sources"):
-        return not_tested(requirement, f"nothing watches the port {params.get('port', '')}")
-    tally, covered = _Tally(), []
-    for course in soaks:
-        tally.moved += movements(requirement, course)
-        covered.append(coverage(course, requirement, _unseen(requirement, course)))
-    tally.pointers = _pointers(requirement, soaks)
+    if not terms.sources:
+        return not_tested(need, msg("nothing watches the port {port}", port=terms.port))
+    tally = _Tally([(course, movements(need, terms, course)) for course in soaks])
+    covered = [coverage(course, need, unseen_at(need, terms, course)) for course in soaks]
     number, resting = tally.number(False), tally.number(True)
     moved_s, rest_s = tally.seen_s(False), tally.seen_s(True)
-    detail = _detail(requirement, soaks, tally)
+    detail, pointers = _detail(terms, tally), tally.pointers()
     if not tally.moved:
-        return not_shown(requirement, "nobody moved the plug", detail=detail)
-    low, high = _bounds(requirement, number, moved_s)
-    found = Value(number, low, high, (requirement.limit or 0.0) - number, _METHOD)
+        return not_shown(need, _UNMOVED, detail=detail)
+    low, high = _bounds(need, number, moved_s)
+    margin = (need.limit or 0.0) - number
+    found = Value(number, low, high, margin, _METHOD, over=moved_s)
     if resting:
-        because = (
-            f"It loses it even at rest: {counted(resting, 'episode')} in "
-            f"{show_duration(rest_s)} with hands off."
-        )
-        return conclude(requirement, Verdict.NOT_MET, because, found, tally.pointers, detail)
+        because = _even_at_rest(resting, rest_s)
+        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     if number:
-        because = _against(tally, number, moved_s, rest_s)
-        return conclude(requirement, Verdict.NOT_MET, because, found, tally.pointers, detail)
-    lacking = _lacking(requirement, tally, rest_s)
-    if lacking:
-        return not_shown(requirement, lacking, found, (), detail)
-    because = (
-        f"No episode in {len(tally.of(False))} movements of {show_duration(moved_s)} together: "
-        f"fewer than {high:.3g} an hour of moving at {requirement.confidence or 0.95:.0%} "
-        f"confidence. Shorter breaks than {detail['smallest_break']} are not seen."
-        f"{_before(detail)}"
+        because = sentence(_against(tally, number, moved_s, rest_s))
+        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+    lacking = _lacking(terms, tally, rest_s)
+    if lacking or high is None:
+        return not_shown(need, lacking or _UNMOVED, found, (), detail)
+    because = paragraph(
+        _quiet(len(tally.of(False)), moved_s, high, need.confidence or 0.95),
+        msg("Shorter breaks than {smallest} are not seen.", smallest=detail["smallest_break"]),
+        _before(detail),
     )
-    return settle(requirement, True, because, found, covered, (), detail)
+    return settle(need, True, because, found, covered, (), detail=detail)
 
 
-def movements(requirement: Requirement, course: Course) -> list[Moved]:
-    """Return the movements of one soak, with the rest, and what began in each."""
-    events, unseen = _events(requirement, course), _unseen(requirement, course)
-    if requirement.params.get("moved_by") == "servo":  # where it was lost nothing was moved
-        unseen = merged([*unseen, *course.blind("servo")])
-    pause_s = float(requirement.params.get("pause_s", 0.0))
-    ends, begins = _own(requirement, course, "ends"), _own(requirement, course, "begins")
-    found = []
-    for number, mark in enumerate(begins):
-        next_s = begins[number + 1].t_s if number + 1 < len(begins) else course.ends_s
-        to_s = next((e.t_s for e in ends if mark.t_s <= e.t_s <= next_s), next_s)
-        # What the hand does last may show only as it lets go: the pause belongs to the movement.
-        until_s = min(next_s, to_s + pause_s)
-        seen_s = total_s(minus(common([(mark.t_s, to_s)], course.started), unseen))
-        mine = tuple(event for event in events if mark.t_s <= event[0] < until_s)
-        name, repeat = str(mark.detail["movement"]), int(mark.detail["repeat"])
-        found.append(Moved(name, repeat, mark.t_s, to_s, seen_s, mine))
-    return found
-
-
-def _own(requirement: Requirement, course: Course, which: str) -> list[Mark]:
-    port = requirement.params.get("port")
-    return [
-        mark
-        for mark in course.marks(f"movement {which}")
-        if mark.stretch == requirement.stretch and mark.detail.get("port") == port
-    ]
-
-
-def _events(requirement: Requirement, course: Course) -> list[tuple[float, float, str]]:
-    """Return what befell the port, whatever saw it; what lies close together is one episode."""
-    found = [
-        *_lost(requirement, course),
-        *_fell(course, requirement),
-        *_drained(course, requirement),
-    ]
-    gap_s = float(requirement.params.get("episode_gap_s", 2.0))
-    episodes: list[tuple[float, float, str]] = []
-    for from_s, to_s, text in sorted(found):
-        if episodes and from_s - episodes[-1][1] <= gap_s:
-            before = episodes[-1]
-            also = before[2] if text in before[2] else f"{before[2]}; {text}"
-            episodes[-1] = (before[0], max(before[1], to_s), also)
-        else:
-            episodes.append((from_s, to_s, text))
-    return episodes
-
-
-def _lost(requirement: Requirement, course: Course) -> list[tuple[float, float, str]]:
-    sources, found = requirement.params["sources"], []
-    if "capture" in sources:
-        terms = terms_of(requirement, course.header)
-        for one in course.episodes("capture", terms.bad, terms.gap_s, terms.usual_start_s):
-            what = {"dropout": "picture lost", "restart": "restarted", "hang": "hung"}[one.kind]
-            found.append((one.from_s, one.to_s, f"{what} ({one.dropouts[0].state})"))
-    if "link" in sources:
-        found += [(one.from_s, one.to_s, one.kind) for one in link_faults(course)]
-    if "stick" in sources:
-        both = [*stick_faults(course), *wrong_data(course)]
-        found += [(one.from_s, one.to_s, one.kind) for one in both]
-    return found
-
-
-def _fell(course: Course, requirement: Requirement) -> list[tuple[float, float, str]]:
-    """Return when the link came down to a lower speed."""
-    if "link" not in requirement.params["sources"]:
-        return []
-    t_s, mbps = course.series("link.speed")
-    down = np.flatnonzero(np.diff(mbps) < 0) + 1
-    return [(float(t_s[at]), float(t_s[at]), f"link fell to {mbps[at]:g} Mb/s") for at in down]
-
-
-def _drained(course: Course, requirement: Requirement) -> list[tuple[float, float, str]]:
-    """Return when a supply current fell below half of its median in the stretch.
-
-    Half as for the voltage of a contact under test: IEC 60512-2-5.
-    """
-    found = []
-    windows = common(course.windows(requirement.stretch), course.started)
-    for source in requirement.params["sources"]:
-        if source.startswith("probe."):
-            t_s, ampere = course.series(source)
-            chosen = inside(t_s, windows)
-            if chosen.any():
-                half = float(np.median(ampere[chosen])) / 2
-                low = np.flatnonzero(chosen & (ampere < half))
-                found += [(float(t_s[at]), float(t_s[at]), "current fell") for at in low]
-    return found
-
-
-def _unseen(requirement: Requirement, course: Course) -> list[Span]:
-    bad = {"capture": terms_of(requirement, course.header).bad}
-    gone = frozenset({"gone"})
-    return merged(
-        [
-            span
-            for source in requirement.params["sources"]
-            for span in course.unseen(source, bad.get(source, gone))
-        ]
-    )
-
-
-def _pointers(requirement: Requirement, soaks: Sequence[Course]) -> list[Pointer]:
-    return [
-        Pointer(course.header.soak_id, from_s, to_s, f"{one.movement} ({one.repeat}): {text}")
-        for course in soaks
-        for one in movements(requirement, course)
-        for from_s, to_s, text in one.events
-    ]
-
-
-def _bounds(
-    requirement: Requirement, number: int, moved_s: float
-) -> tuple[float | None, float | None]:
+def _bounds(need: Requirement, number: int, moved_s: float) -> tuple[float | None, float | None]:
     if moved_s <= 0:
         return None, None
-    return statistics.rate(number, moved_s / 3600, requirement.confidence or 0.95)
+    return statistics.rate(number, moved_s / 3600, need.confidence or 0.95)
 
 
-def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> str:
-    """Say how often, which way, and what rest says to it."""
-    by = Counter({m: n for m, n in _by_movement(tally).items() if n})
-    ways = ", ".join(f"{movement} {count}" for movement, count in by.most_common())
-    because = f"{counted(number, 'episode')} in {show_duration(moved_s)} of moving ({ways})"
-    if moved_s <= 0 or rest_s <= 0:
-        return f"{because}."
-    compared = compare_rates(0, rest_s, number, moved_s)
-    return (
-        f"{because}, none in {show_duration(rest_s)} of rest; were moving no matter, so quiet a "
-        f"rest would come with a chance of {compared.fewer:.2g}."
+def _even_at_rest(number: int, rest_s: float) -> Message:
+    return counted(
+        number,
+        "It loses it even at rest: 1 episode in {time} with hands off.",
+        "It loses it even at rest: {count} episodes in {time} with hands off.",
+        time=Amount(rest_s, "s"),
     )
 
 
-def _lacking(requirement: Requirement, tally: _Tally, rest_s: float) -> str:
+def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Message:
+    """Say how often, which way, and what rest says to it."""
+    by = Counter({m: n for m, n in tally.by_movement().items() if n})
+    ways = joined(
+        ", ",
+        [
+            msg("{movement} {number}", movement=movement_words(movement), number=count)
+            for movement, count in by.most_common()
+        ],
+    )
+    often = counted(
+        number,
+        "1 episode in {time} of moving ({ways})",
+        "{count} episodes in {time} of moving ({ways})",
+        time=Amount(moved_s, "s"),
+        ways=ways,
+    )
+    if moved_s <= 0 or rest_s <= 0:
+        return often
+    return msg(
+        "{often}, none in {rest} of rest; were moving no matter, so quiet a rest would come with a "
+        "chance of {chance}",
+        often=often,
+        rest=Amount(rest_s, "s"),
+        chance=Number(compare_rates(0, rest_s, number, moved_s).fewer, ".2g"),
+    )
+
+
+def _quiet(number: int, moved_s: float, high: float, confidence: float) -> Message:
+    return counted(
+        number,
+        "No episode in 1 movement of {time} together: fewer than {high} an hour of moving at "
+        "{level} confidence.",
+        "No episode in {count} movements of {time} together: fewer than {high} an hour of moving "
+        "at {level} confidence.",
+        time=Amount(moved_s, "s"),
+        high=Number(high),
+        level=Percent(confidence),
+    )
+
+
+def _lacking(terms: MovedTerms, tally: _Tally, rest_s: float) -> Message:
     """Say what is missing of what was promised; empty if nothing is."""
-    params = requirement.params
-    dwell_s, promised_s = float(params["dwell_s"]), float(params["rest_s"])
-    good = [one for one in tally.of(False) if one.seen_s >= _SEEN_SHARE * dwell_s - _ROUNDING_S]
-    wanted = int(params["repeats"])
-    done = Counter(one.movement for one in good)
-    lacking = [name for name in params["movements"] if done[name] < wanted]
-    if rest_s < _SEEN_SHARE * promised_s - _ROUNDING_S:
-        return f"only {show_duration(rest_s)} of {show_duration(promised_s)} of rest were watched"
+    long_enough_s = _SEEN_SHARE * terms.dwell_s - _ROUNDING_S
+    done = Counter(one.movement for one in tally.of(False) if one.seen_s >= long_enough_s)
+    lacking = [name for name in terms.movements if done[name] < terms.repeats]
+    if rest_s < _SEEN_SHARE * terms.rest_s - _ROUNDING_S:
+        return msg(
+            "only {seen} of {promised} of rest were watched",
+            seen=Amount(rest_s, "s"),
+            promised=Amount(terms.rest_s, "s"),
+        )
     if lacking:
-        made, of = sum(min(n, wanted) for n in done.values()), wanted * len(params["movements"])
-        return f"only {made} of {of} movements were watched; missing: {', '.join(lacking)}"
-    return ""
+        return msg(
+            "only {made} of {all} movements were watched; missing: {missing}",
+            made=sum(min(n, terms.repeats) for n in done.values()),
+            all=terms.repeats * len(terms.movements),
+            missing=joined(", ", map(movement_words, lacking)),
+        )
+    return NOTHING_SAID
 
 
-def _by_movement(tally: _Tally) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for one in tally.moved:
-        found[one.movement] = found.get(one.movement, 0) + len(one.events)
-    return found
-
-
-def _detail(requirement: Requirement, soaks: Sequence[Course], tally: _Tally) -> Json:
-    lengths = [to_s - from_s for one in tally.moved for from_s, to_s, _ in one.events]
+def _detail(terms: MovedTerms, tally: _Tally) -> Json:
+    lengths = [event.to_s - event.from_s for one in tally.moved for event in one.events]
     moved_s, rest_s = tally.seen_s(False), tally.seen_s(True)
+    newest, moved = tally.found[-1]
     detail: dict[str, Any] = {
-        "by_movement": _by_movement(tally),
+        "by_movement": tally.by_movement(),
         "longest_s": round(max(lengths, default=0.0), 4),
         "moved_s": round(moved_s, 3),
         "rest_s": round(rest_s, 3),
-        "force": requirement.params.get("force", ""),
-        "heat": requirement.params.get("heat", ""),
-        "smallest_break": _smallest(requirement, soaks[-1]),
-        "spots_degc": _spots_degc(requirement, soaks),
+        "force": terms.force,
+        "heat": terms.heat,
+        "smallest_break": _smallest(terms, newest),
+        "spots_degc": _spots_degc(newest, moved),
     }
     if moved_s > 0 and rest_s > 0:
         compared = compare_rates(tally.number(True), rest_s, tally.number(False), moved_s)
         detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
-    return {**detail, **_seen_before(requirement, soaks[-1], moved_s)}
+    return {**detail, **_seen_before(terms, newest, moved_s)}
 
 
-def _seen_before(requirement: Requirement, newest: Course, moved_s: float) -> Json:
+def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
     before = newest.header.references.get("seen_before") or {}
-    heat, moved = requirement.params.get("heat"), before.get("moved") or ()
-    own = next((one for one in moved if one["heat"] == heat), {"events": 0, "hours": 0.0})
+    moved = before.get("moved") or ()
+    own = next((one for one in moved if one["heat"] == terms.heat), {"events": 0, "hours": 0.0})
     events, hours = int(own["events"]), float(own["hours"])
-    if before.get("port") != requirement.params.get("port") or not events or hours <= 0:
+    round_s = len(terms.movements) * terms.dwell_s
+    if before.get("port") != terms.port or not events or hours <= 0 or round_s <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)
     lacking_s = max(0.0, 3600 * quiet_needed(events, hours, _LUCK) - moved_s)
-    round_s = len(requirement.params["movements"]) * float(requirement.params["dwell_s"])
     rounds = ceil(lacking_s / round_s)
     return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
 
 
-def _before(detail: Json) -> str:
+def _before(detail: Json) -> Message | None:
     before = detail.get("before")
     if not before:
-        return ""
-    rounds = before["more_rounds"]
-    more = f"; {counted(rounds, 'more round')} would bring it to {_LUCK:.0%}" if rounds else ""
-    return (
-        f" Before the repair: {counted(before['events'], 'episode')} in "
-        f"{show_duration(before['hours'] * 3600)} of moving; were it still there, the chance of "
-        f"this is {before['quiet_by_luck']:.1%}{more}."
+        return None
+    chance = counted(
+        before["events"],
+        "before the repair: 1 episode in {time} of moving; were it still there, the chance of this "
+        "is {chance}",
+        "before the repair: {count} episodes in {time} of moving; were it still there, the chance "
+        "of this is {chance}",
+        time=Amount(before["hours"] * 3600, "s"),
+        chance=Percent(before["quiet_by_luck"], 1),
     )
+    more = counted(
+        before["more_rounds"],
+        "1 more round would bring it to {luck}",
+        "{count} more rounds would bring it to {luck}",
+        luck=Percent(_LUCK),
+    )
+    return sentence(joined("; ", [chance, more if before["more_rounds"] else None]))
 
 
-def _smallest(requirement: Requirement, course: Course) -> str:
+def _smallest(terms: MovedTerms, course: Course) -> Message:
     """Return the smallest break that this bench can see, in words."""
-    found = []
-    for source in requirement.params["sources"]:
-        if source == "capture":
-            rate_hz = course.header.fixture["capture"].get("identity", {}).get("rate_hz")
-            found.append(f"one frame ({1000 / rate_hz:.0f} ms)" if rate_hz else "one frame")
-        elif source in _SMALLEST:
-            found.append(_SMALLEST[source])
-        else:
-            found.append(f"one reading of {source.removeprefix('probe.')}")
-    return " and ".join(found)
+    rate_hz = course.header.fixture.get("capture", {}).get("identity", {}).get("rate_hz")
+    frame = msg("one frame")
+    if rate_hz:
+        frame = msg("one frame ({time} ms)", time=Number(1000 / rate_hz, ".0f"))
+    # USB notices a leaving within about 50 ms: common practice.
+    known = {
+        "capture": frame,
+        "link": msg("50 ms at the link"),
+        "stick": msg("50 ms at the stick"),
+    }
+    return all_of(known.get(source) or _one_reading(source) for source in terms.sources)
 
 
-def _spots_degc(requirement: Requirement, soaks: Sequence[Course]) -> dict[str, float]:
-    """Return the mean temperature at each spot while the plug was moved, in the newest soak."""
-    course, found = soaks[-1], {}
-    windows = [(one.from_s, one.to_s) for one in movements(requirement, course)]
+def _one_reading(source: str) -> Message:
+    return msg("one reading of {probe}", probe=source.removeprefix("probe."))
+
+
+def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
+    """Return the mean temperature at each spot while the plug was moved."""
+    found, windows = {}, [(one.from_s, one.to_s) for one in moved]
     for name, wired in course.header.fixture.get("probe", {}).items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
         if wired.get("unit", "degC") == "degC" and chosen.any():
             found[name] = round(float(degc[chosen].mean()), 1)
     return found
+
+
+def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:
+    return counted(
+        terms.repeats,
+        "Moved seven ways once, {heat}, the port {port} never loses contact",
+        "Moved seven ways {count} times, {heat}, the port {port} never loses contact",
+        heat=heat_words(terms.heat),
+        port=terms.port,
+    )
+
+
+def heat_words(heat: str) -> Said:
+    """Return how warm the unit was as it is said."""
+    return {"cold": msg("cold"), "hot": msg("hot")}.get(heat, heat)
+
+
+NO_EPISODE_WHEN_MOVED = Rule(
+    name="no episode when moved",
+    terms=MovedTerms,
+    judge=_judge,
+    demands=_never_loses_it,
+    reads=Counted(),
+    lacks=lacks.time,
+    section=Section.HAND,
+    bounds=Bounds.RATE,
+)

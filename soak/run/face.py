@@ -8,8 +8,9 @@ import numpy as np
 from soak.checks.base import Check
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.instruments import Instruments
 from soak.records import Mark, Reading, State
-from soak.roles import Instruments, Movement, Question, Stick
+from soak.roles import Movement, Question, Stick
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.lost import well_again
@@ -94,12 +95,12 @@ class BenchFace:
         """Return the voltage that the supply gives now, V."""
         return await self._power.fed_v()
 
-    def stick(self, name: str = "stick") -> Stick:
-        """Return the stick of that name."""
-        try:
-            return self._instruments.sticks[name]
-        except KeyError:
-            raise BenchFault(name, "no such stick is wired to this fixture") from None
+    def stick(self) -> Stick:
+        """Return the stick."""
+        stick = self._instruments.stick
+        if stick is None:
+            raise BenchFault("stick", "none is wired to this fixture")
+        return stick
 
     async def load(self, on: bool) -> Mark:
         """Command the load at the unit's port; the mark of it is on record."""

@@ -8,6 +8,7 @@ from soak.bench.fixture import Fixture
 from soak.bench.registry import drivers
 from soak.bench.wiring import Wired
 from soak.errors import BenchFault
+from soak.instruments import ROLES, field_of
 from soak.records import Json, Role
 
 _ASKS = "by_hand"
@@ -26,7 +27,7 @@ def owned(fixture: Fixture) -> Sequence[str]:
     entries = {
         source: wired
         for source, role, wired in fixture.entries()
-        if role in ("switch", "probe") and wired.driver != _ASKS
+        if ROLES[role].guarded and wired.driver != _ASKS
     }
     found = [source for source in entries if source == "switch" or _guards(fixture, source)]
     ports = {claim.port for source in found for claim in entries[source].claims()}
@@ -39,9 +40,15 @@ def owned(fixture: Fixture) -> Sequence[str]:
 
 def without(fixture: Fixture, sources: Sequence[str]) -> Fixture:
     """Return the fixture as the runner opens it: without what the guard owns."""
-    kept = {name: wired for name, wired in fixture.probes.items() if f"probe.{name}" not in sources}
-    switch = None if "switch" in sources else fixture.switch
-    return replace(fixture, switch=switch, probes=kept)
+    kept: dict[str, Any] = {
+        field_of(role): {} if entry.named else None for role, entry in ROLES.items()
+    }
+    for source, role, wired in fixture.entries():
+        if source not in sources and ROLES[role].named:
+            kept[field_of(role)][source.removeprefix(f"{role}.")] = wired
+        elif source not in sources:
+            kept[role] = wired
+    return replace(fixture, **kept)
 
 
 def as_order(fixture: Fixture, sources: Sequence[str]) -> Json:

@@ -2,17 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any
 
 from soak.checks.base import Check, Done
 from soak.errors import ScriptError
+from soak.instruments import none_of, roles_of
 from soak.judge.contradiction import contradiction
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
-
-_ROLES: tuple[Role, ...] = get_args(Role)
+from soak.words import msg
 
 _LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
 """What every link says besides its states: a speed, and counts of what befell it."""
@@ -95,7 +95,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         If the script contradicts the fixture or the model sheet.
     """
     fixture, sheet = wanted.fixture, wanted.model_sheet
-    wired = frozenset(role for role in _ROLES if fixture.get(role))
+    wired = roles_of(fixture)
     stretches = [
         _place(script, stretch, wanted, wired, earlier.get(stretch.name, {}))
         for stretch in script.stretches
@@ -130,12 +130,12 @@ def _place(
 ) -> StretchPlan:
     checks = build_checks(script, stretch, wanted.fixture, wanted.model_sheet)
     keepers = time_keepers(stretch, checks)
-    missing = {check.name: sorted((check.needs | keepers) - wired) for check in checks}
+    missing = {check.name: (check.needs | keepers) - wired for check in checks}
     return StretchPlan(
         stretch=stretch,
         checks=[check for check in checks if not missing[check.name]],
         skipped={
-            name: f"no {' and no '.join(roles)} is wired"
+            name: msg("{instruments} is wired", instruments=none_of(roles))
             for name, roles in missing.items()
             if roles
         },

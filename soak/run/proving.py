@@ -132,14 +132,14 @@ def _witnesses(stand: Stand) -> list[Witness]:
 
 async def _stick_keeps(stand: Stand) -> list[Step]:
     """Write a block to the stick and read it back from the medium."""
-    found = []
-    for name, stick in stand.instruments.sticks.items():
-        found.append(await _keeps(name, stick))
-    return found or [Step("write to the stick", "no stick is wired", "not done", "stick")]
+    stick = stand.instruments.stick
+    if stick is None:
+        return [Step("write to the stick", "no stick is wired", "not done", "stick")]
+    return [await _keeps(stick)]
 
 
-async def _keeps(name: str, stick: Stick) -> Step:
-    what = "write a block and read it back"
+async def _keeps(stick: Stick) -> Step:
+    what, name = "write a block and read it back", "stick"
     block = bytes(range(256)) * (stick.block_bytes // 256)
     with trio.move_on_after(90.0):
         wrote = await stick.write_at(0, block)
@@ -223,21 +223,21 @@ async def _picture_plug(stand: Stand) -> list[Step]:
 async def _stick_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the stick; reading it must fail at once."""
     what, challenge = "stick pulled", "When you are ready, pull THIS stick and put it back."
-    if not stand.instruments.sticks or not stand.by_hand:
+    stick = stand.instruments.stick
+    if stick is None or not stand.by_hand:
         return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
     question = Question("prove/stick", challenge, "done", wait_s=_HAND_WITHIN_S)
     if await stand.ask(question) is None:
         return [Step(what, "nobody answered", "not done", "stick", challenge=True)]
-    name, stick = next(iter(stand.instruments.sticks.items()))
     began_s = stand.clock.now_s()
     with trio.move_on_after(_HAND_WITHIN_S):
         while True:
             read = await stick.read_at(0, stick.block_bytes)
             if read.errno is not None:
                 seen = f"gone, {show_duration(stand.clock.now_s() - began_s)} after the cue"
-                return [Step(what, seen, "proved", name, read.took_s, challenge=True)]
+                return [Step(what, seen, "proved", "stick", read.took_s, challenge=True)]
             await trio.sleep(0.2)
-    return [Step(what, "it went on reading: another stick?", "not proved", name, challenge=True)]
+    return [Step(what, "it went on reading: another stick?", "not proved", "stick", challenge=True)]
 
 
 async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Sequence[str]) -> Step:

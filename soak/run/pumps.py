@@ -2,14 +2,16 @@
 
 from collections.abc import AsyncIterator, Callable
 from contextlib import aclosing
+from functools import partial
 from typing import Any, cast
 
 import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.instruments import ROLES, Instruments, role_of
 from soak.records import BLIND, KeptFile, Mark, State
-from soak.roles import Instruments, Seen, Watcher
+from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
 
 _TRY_AGAIN_S = 5.0
@@ -25,24 +27,12 @@ class Pumps:
         self, nursery: trio.Nursery, instruments: Instruments, watcher: Watcher | None
     ) -> None:
         """Start them all; what does not stream is said to be seen."""
-        for source, is_there in self._still(instruments):
-            if is_there:
+        for source, instrument in instruments.by_source().items():
+            streams = ROLES[role_of(source)].streams
+            if streams is None:
                 self._hub.publish(State(self._clock.now_s(), source, "seen"))
-        capture = instruments.capture
-        if capture is not None and watcher is not None:
-            nursery.start_soon(self._pump, "capture", lambda: capture.watch(watcher))
-        for name, probe in instruments.probes.items():
-            nursery.start_soon(self._pump, name, probe.readings)
-        for name, link in instruments.links.items():
-            nursery.start_soon(self._pump, name, link.changes)
-
-    def _still(self, instruments: Instruments) -> list[tuple[str, bool]]:
-        sticks = [(name, True) for name in instruments.sticks]
-        plain = [
-            (role, getattr(instruments, role) is not None)
-            for role in ("switch", "load", "button", "servo")
-        ]
-        return [*plain, *sticks]
+            else:
+                nursery.start_soon(self._pump, source, partial(streams, instrument, watcher))
 
     async def _pump(self, source: str, stream: Callable[[], AsyncIterator[Seen]]) -> None:
         """Pump one stream; one that breaks goes blind and is asked again."""

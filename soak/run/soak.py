@@ -11,9 +11,11 @@ import trio
 
 from soak.clock import LeapingClock, SoakClock
 from soak.errors import JournalError
+from soak.instruments import Instruments
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
-from soak.roles import Instruments, Operator, Pictured, Question, Watcher
+from soak.roles import Operator, Pictured, Question, Watcher
+from soak.rules.answered import ANSWERED
 from soak.run.button import PowerButton
 from soak.run.guard import Guard, LoopGuard
 from soak.run.host import watch_host
@@ -356,9 +358,8 @@ class Soak:
 
     def _heed_look(self, mark: Mark) -> None:
         wanted = {
-            requirement.quantity: requirement.params["wanted"]
-            for requirement in self._plan.header.requirements
-            if requirement.rule == "answered"
+            need.quantity: terms.wanted
+            for need, terms in ANSWERED.among(self._plan.header.requirements)
         }
         said = mark.detail["answer"]
         if said is not None and said != wanted.get(mark.detail["id"], said):

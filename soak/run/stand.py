@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from soak.clock import SoakClock
+from soak.instruments import Instruments
 from soak.records import Json, Mark, Reading, State
-from soak.roles import Ask, Instruments
+from soak.roles import Ask
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power

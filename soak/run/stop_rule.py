@@ -6,9 +6,10 @@ import trio
 
 from soak.clock import SoakClock
 from soak.derive.course import course_of
-from soak.derive.sequential import BY_HOURS, BY_STARTS, SETTLE_S, Decision, decide
+from soak.derive.sequential import SETTLE_S, Decision, decide, plan_of
 from soak.records import Mark, Observed, Requirement, State
 from soak.run.so_far import SoFar
+from soak.statistics.plans import StartsPlan
 
 _LOOKS_EVERY_S = 10.0
 """While the picture is lost nothing more counts; looking oftener would tell nothing new, s."""
@@ -19,13 +20,14 @@ class StopRule:
 
     def __init__(self, requirement: Requirement, so_far: SoFar, clock: SoakClock) -> None:
         self._requirement, self._so_far, self._clock = requirement, so_far, clock
+        self._counts_starts = isinstance(plan_of(requirement), StartsPlan)
         self._news = trio.Event()
 
     def notice(self, record: Observed) -> None:
         """Wake when a start was watched to its end, or the picture changed."""
         started = isinstance(record, Mark) and record.what == "start ended"
         seen = isinstance(record, State) and record.source == self._requirement.quantity
-        if started or (seen and self._requirement.rule == BY_HOURS):
+        if started or (seen and not self._counts_starts):
             self._news.set()
 
     def look(self) -> Decision:
@@ -40,7 +42,7 @@ class StopRule:
             found = self.look()
             if found.decided != "undecided":
                 return found
-            if self._requirement.rule == BY_STARTS:
+            if self._counts_starts:
                 await self._next()
             else:
                 with trio.move_on_after(max(found.lacks, _LOOKS_EVERY_S)):

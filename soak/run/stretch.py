@@ -12,8 +12,9 @@ from soak.clock import SoakClock
 from soak.derive.coverage import BY_PLAN
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
+from soak.instruments import Instruments
 from soak.records import Mark, Requirement, State
-from soak.roles import Instruments, Question
+from soak.roles import Question
 from soak.run.button import PowerButton
 from soak.run.face import BenchFace
 from soak.run.hub import Hub

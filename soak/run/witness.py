@@ -11,7 +11,8 @@ from soak.run.hub import Hub
 
 ON_V, OFF_V = 4.0, 1.0
 """A USB port with more than the one has power, with less than the other it has none. A port that
-is let go discharges to below 0.7 V within a second: Type-C specification, from memory."""
+is let go discharges to below 0.7 V within a second: USB Type-C specification, not checked against
+its own text."""
 
 
 LEAST_A, GONE_SHARE = 0.02, 0.1

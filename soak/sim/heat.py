@@ -28,7 +28,7 @@ class Heating:
     References
     ----------
     Newton's law of cooling as in F. P. Incropera and D. P. DeWitt, Fundamentals of Heat and Mass
-    Transfer, section "the lumped capacitance method" (from memory).
+    Transfer, section "the lumped capacitance method"; not checked against the book.
     """
 
     terms: Sequence[Term]

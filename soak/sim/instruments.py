@@ -1,7 +1,13 @@
 """The simulated drivers of one scene; all of them share one unit."""
 
+from collections.abc import Awaitable, Callable
+from typing import TypeVar
+
+from soak.bench.fixture import SIMULATED
 from soak.bench.registry import Driver, Drivers, Tools, driver
-from soak.roles import Button, Capture, Link, Load, Probe, Servo, Stick, Switch
+from soak.bench.wiring import Wired
+from soak.records import Role
+from soak.roles import Button, Capture, Instrument, Link, Load, Probe, Servo, Stick, Switch
 from soak.sim.button import ButtonSimulated, SimulatedButton
 from soak.sim.capture import CaptureSimulated, SimulatedCapture
 from soak.sim.link import LinkSimulated, SimulatedLink
@@ -12,6 +18,9 @@ from soak.sim.servo import ServoSimulated, SimulatedServo
 from soak.sim.stick import SimulatedStick, StickSimulated
 from soak.sim.switch import SimulatedSupply, SimulatedSwitch, SwitchSimulated
 from soak.sim.unit import SimulatedUnit
+
+W = TypeVar("W", bound=Wired)
+Opener = Callable[[str, W, Tools], Awaitable[Instrument]]
 
 
 def simulated_drivers(scene: Scene, seed: int, *, plugged_in: bool = False) -> Drivers:
@@ -36,42 +45,47 @@ def simulated_unit(scene: Scene, seed: int, *, plugged_in: bool = False) -> Simu
 
 
 def drivers_of(unit: SimulatedUnit) -> Drivers:
-    """Return drivers of the kind `simulated` for a unit at hand."""
+    """Return drivers of the kind `simulated` for a unit at hand, one for each role."""
+    found: dict[tuple[Role, str], Driver] = {}
 
-    @driver("switch", "simulated", SwitchSimulated)
+    def simulated(settings: type[W]) -> Callable[[Opener[W]], None]:
+        def take(opener: Opener[W]) -> None:
+            found[settings.role, SIMULATED] = driver(settings.role, SIMULATED, settings)(opener)
+
+        return take
+
+    @simulated(SwitchSimulated)
     async def open_switch(name: str, wired: SwitchSimulated, tools: Tools) -> Switch:
         kind = SimulatedSwitch if wired.rated is None else SimulatedSupply
         return kind(name, wired, tools.clock, unit)
 
-    @driver("capture", "simulated", CaptureSimulated)
+    @simulated(CaptureSimulated)
     async def open_capture(name: str, wired: CaptureSimulated, tools: Tools) -> Capture:
         return SimulatedCapture(wired, tools.clock, unit)
 
-    @driver("stick", "simulated", StickSimulated)
+    @simulated(StickSimulated)
     async def open_stick(name: str, wired: StickSimulated, tools: Tools) -> Stick:
         return SimulatedStick(wired, tools.clock, unit)
 
-    @driver("probe", "simulated", ProbeSimulated)
+    @simulated(ProbeSimulated)
     async def open_probe(name: str, wired: ProbeSimulated, tools: Tools) -> Probe:
         check_spot(name, wired, unit)
         return SimulatedProbe(name, wired, tools.clock, unit)
 
-    @driver("link", "simulated", LinkSimulated)
+    @simulated(LinkSimulated)
     async def open_link(name: str, wired: LinkSimulated, tools: Tools) -> Link:
         return SimulatedLink(name, wired, tools.clock, unit)
 
-    @driver("load", "simulated", LoadSimulated)
+    @simulated(LoadSimulated)
     async def open_load(name: str, wired: LoadSimulated, tools: Tools) -> Load:
         return SimulatedLoad(wired, unit)
 
-    @driver("button", "simulated", ButtonSimulated)
+    @simulated(ButtonSimulated)
     async def open_button(name: str, wired: ButtonSimulated, tools: Tools) -> Button:
         return SimulatedButton(name, tools.clock, unit)
 
-    @driver("servo", "simulated", ServoSimulated)
+    @simulated(ServoSimulated)
     async def open_servo(name: str, wired: ServoSimulated, tools: Tools) -> Servo:
         return SimulatedServo(name, wired, tools.clock, unit)
 
-    usual: tuple[Driver, ...] = (open_switch, open_capture, open_stick, open_probe)
-    found = (*usual, open_link, open_load, open_button, open_servo)
-    return {(entry.role, entry.kind): entry for entry in found}
+    return found

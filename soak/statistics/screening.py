@@ -3,8 +3,8 @@
 import math
 
 SOURCE = (
-    "screening-strength formulas of RADC-TR-82-87 / MIL-HDBK-344, from memory; good for comparing "
-    "one night with another, not for the truth about one unit"
+    "screening-strength formulas of RADC-TR-82-87 / MIL-HDBK-344, not checked against their own "
+    "text; good for comparing one night with another, not for the truth about one unit"
 )
 
 
@@ -23,7 +23,7 @@ def strength_of_steady_heat(rise_k: float, hours: float) -> float:
 
     References
     ----------
-    RADC-TR-82-87 / MIL-HDBK-344, constant temperature, from memory:
+    RADC-TR-82-87 / MIL-HDBK-344, constant temperature; not checked against its own text:
     1 - exp(-0.0017 (R + 0.6)^0.6 t).
     """
     _possible(rise_k, hours)
@@ -47,7 +47,7 @@ def strength_of_cycles(range_k: float, rate_k_per_min: float, cycles: int) -> fl
 
     References
     ----------
-    RADC-TR-82-87 / MIL-HDBK-344, temperature cycling, from memory:
+    RADC-TR-82-87 / MIL-HDBK-344, temperature cycling; not checked against its own text:
     1 - exp(-0.0017 (R + 0.6)^0.6 (ln(e + rate))^3 N).
     """
     _possible(range_k, rate_k_per_min, cycles)

@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from contextlib import aclosing
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +13,8 @@ import numpy as np
 import pytest
 import trio
 from bench_tools import open_driver, run_real
-from pretend_cards import PERIOD_S, Clocking, Counting, PretendOpener
+from patience import until
+from pretend_cards import GOOD_PICTURES, Clocking, Counting, PretendOpener
 
 from soak.bench import capture_child
 from soak.bench.drivers import opencv
@@ -22,9 +22,6 @@ from soak.clock import boot_time_s
 from soak.errors import BenchFault
 from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import KeptFile, Reading, State
-
-LIMIT_S = 60.0
-"""A test that waits longer hangs; a crowded machine takes seconds to start a process."""
 
 
 def settings(source="0", **more):
@@ -61,7 +58,7 @@ def seen_until(enough, watcher=None, act=None, **given):
         await capture.aclose()
         return seen, capture
 
-    return run_real(main, LIMIT_S)
+    return run_real(main)
 
 
 def states(seen):
@@ -84,11 +81,11 @@ def is_gone(pid):
         return True
 
 
-def gone_within(pid, limit_s):
-    until_s = time.monotonic() + limit_s
-    while not is_gone(pid) and time.monotonic() < until_s:
-        time.sleep(0.05)
-    return is_gone(pid)
+def ignores(pid, number):
+    """Whether a process ignores a signal: proc_pid_status(5), `SigIgn` is a mask, 1 is bit 0."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    (mask,) = (line.split()[1] for line in status.splitlines() if line.startswith("SigIgn:"))
+    return bool(int(mask, 16) >> (number - 1) & 1)
 
 
 def clip(path, frames, rate_hz=25.0):
@@ -142,23 +139,23 @@ def test_times_of_the_child_are_the_parents_soak_time(pretend):
         return apart_s
 
     # A crowded machine may stop the child between the two looks at its clock, but not each time.
-    assert -1e-3 < min(run_real(main, LIMIT_S)) < 0.05
+    assert -1e-3 < min(run_real(main)) < 0.05
 
 
 def test_a_driver_that_hangs_is_killed_and_the_card_opened_again(pretend):
     """Blind from the last picture on, within the limit; then the picture is back."""
     opener = pretend("hangs", "good")
-    began_s = time.monotonic()
-    seen, capture = seen_until(pictures_twice)
+    seen, capture = seen_until(pictures_twice, Counting(tells_every=1))
     assert names(seen) == ["picture", "blind", "picture"]
-    first, blind, _ = states(seen)
+    _, blind, _ = states(seen)
     assert "hangs" in blind.detail["why"]
     assert "afresh" in blind.detail["why"]
-    assert blind.t_s == pytest.approx(first.t_s + 14 * PERIOD_S, abs=1.0)
-    assert time.monotonic() - began_s < LIMIT_S / 2
+    before = [one for one in seen[: seen.index(blind)] if isinstance(one, Reading)]
+    assert 1 <= before[-1].value <= GOOD_PICTURES  # what it saw last it had no time to tell
+    assert blind.t_s == pytest.approx(before[-1].t_s)
     hung, good = opener.pids()
     assert hung != good
-    assert gone_within(hung, 5.0)
+    until(lambda: is_gone(hung))
     assert capture.started == 2
 
 
@@ -209,7 +206,7 @@ def test_a_host_that_slept_does_not_kill_a_child_that_had_no_time_to_answer(pret
         await capture.aclose()
         return woken.left
 
-    assert run_real(main, LIMIT_S) == 0
+    assert run_real(main) == 0
     assert len(opener.pids()) == 1
 
 
@@ -228,7 +225,7 @@ def test_a_child_that_is_killed_or_stopped_is_replaced(pretend, number):
     assert names(seen) == ["picture", "blind", "picture"]
     word = "SIGKILL" if number == signal.SIGKILL else "no sign of life"
     assert word in states(seen)[1].detail["why"]
-    assert gone_within(done[0], 5.0)
+    until(lambda: is_gone(done[0]))
 
 
 def test_a_card_that_stays_away_is_looked_for_with_growing_pauses(pretend, monkeypatch):
@@ -246,7 +243,7 @@ def test_a_card_that_does_not_open_is_one_sentence(pretend):
     with pytest.raises(BenchFault, match="does not open") as fault:
         seen_until(bool, open_limit_s=1.0)
     assert "\n" not in str(fault.value)
-    assert gone_within(opener.pids()[0], 5.0)
+    until(lambda: is_gone(opener.pids()[0]))
 
 
 def test_a_card_that_is_missing_is_one_sentence(pretend):
@@ -280,17 +277,17 @@ def test_a_watcher_that_breaks_is_a_fault_of_the_bench(pretend):
         await capture.aclose()
         return seen
 
-    seen = run_real(main, LIMIT_S)
+    seen = run_real(main)
     assert names(seen) == ["picture", "blind", "picture"]
     assert [one.value for one in seen if isinstance(one, Reading)] == [10, 20]
 
 
-def test_three_captures_side_by_side_keep_up(tmp_path):
-    """Each gets more than 0.9 of its pictures in their own time at 25 a second."""
+def test_three_captures_side_by_side_each_see_their_pictures(tmp_path):
+    """Each in a process of its own, each from picture to picture of a clip that begins anew."""
     source = clip(tmp_path / "clip.avi", 30)
 
     async def main(tools):
-        shares = []
+        pids = set()
 
         async def one_of_three():
             capture = await open_driver(
@@ -298,22 +295,17 @@ def test_three_captures_side_by_side_keep_up(tmp_path):
             )
             async with aclosing(capture.watch(Counting())) as records:
                 async for one in records:
-                    if isinstance(one, State):
-                        began_s = tools.clock.now_s()
-                    elif isinstance(one, Reading) and one.value == 80:
-                        took_s = tools.clock.now_s() - began_s
-                        shares.append(80 / 25 / took_s)
+                    if isinstance(one, Reading) and one.value == 80:
+                        pids.add(capture.pid)
                         break
             await capture.aclose()
 
         async with trio.open_nursery() as nursery:
             for _ in range(3):
                 nursery.start_soon(one_of_three)
-        return shares
+        return pids
 
-    shares = run_real(main, LIMIT_S)
-    assert len(shares) == 3
-    assert min(shares) > 0.9
+    assert len(run_real(main)) == 3
 
 
 PARENT = """\
@@ -322,6 +314,7 @@ signal.signal(signal.SIGINT, signal.default_int_handler)  # where the tests' own
 from pathlib import Path
 sys.path[:0] = {paths}
 from bench_tools import open_driver, run_real
+from patience import until
 from pretend_cards import Counting, PretendOpener
 from soak.bench.drivers import opencv
 opencv.open_stream = PretendOpener(({word!r},), Path({openings!r}))
@@ -333,7 +326,7 @@ async def main(tools):
         count += 1
         if count == 3:
             print("looking", flush=True)
-run_real(main, 60)
+run_real(main)
 """
 
 
@@ -349,7 +342,6 @@ def test_a_child_ends_when_its_parent_is_killed(tmp_path, word):
         assert not is_gone(child)
         # Ctrl-C goes to the whole group in front: the child is not in it, and would ignore it.
         assert os.getsid(child) != os.getsid(parent.pid)
-        os.kill(child, signal.SIGINT)
-        assert not gone_within(child, 2.0)
+        assert ignores(child, signal.SIGINT)
         parent.kill()
-    assert gone_within(child, 10.0)
+    until(lambda: is_gone(child))

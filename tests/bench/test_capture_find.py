@@ -61,14 +61,14 @@ def test_a_card_is_known_by_its_serial_under_another_number(tmp_path):
     for node, port, serial in (("video3", "1-2", "CC0002"), ("video7", "1-1", "CC0001")):
         (usb / port / f"{port}:1.0").mkdir(parents=True)
         (usb / port / "idVendor").write_text("1209\n")
-        (usb / port / "idProduct").write_text("0c01\n")
+        (usb / port / "idProduct").write_text("0003\n")
         (usb / port / "serial").write_text(f"{serial}\n")
         (sysfs / node).mkdir(parents=True)
         (sysfs / node / "index").write_text("0\n")
         (sysfs / node / "device").symlink_to(usb / port / f"{port}:1.0")
-    assert card_key("/dev/video7", sysfs) == "1209:0c01/CC0001"
-    assert node_of_card("1209:0c01/CC0001", sysfs) == "/dev/video7"
-    assert node_of_card("1209:0c01/CC0009", sysfs) == ""
+    assert card_key("/dev/video7", sysfs) == "1209:0003/CC0001"
+    assert node_of_card("1209:0003/CC0001", sysfs) == "/dev/video7"
+    assert node_of_card("1209:0003/CC0009", sysfs) == ""
     assert card_key("/dev/video9", sysfs) == ""
 
 

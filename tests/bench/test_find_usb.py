@@ -9,7 +9,7 @@ from soak.bench.usb_device import UsbDevice
 
 ROOT = UsbDevice("usb1", 1, 0x1D6B, 2, device_class=9)
 HUB = UsbDevice("1-2", 2, 0x1A40, 0x0101, device_class=9, speed_mbps=480.0)
-STICK = UsbDevice("1-2.1", 3, 0x46F4, 1, "VB0001", 480.0, text="a stick")
+STICK = UsbDevice("1-2.1", 3, 0x1209, 2, "ST0001", 480.0, text="a stick")
 TWINS = [UsbDevice(f"1-{port}", port, 0x0403, 0x6001) for port in (5, 6)]
 
 
@@ -27,7 +27,7 @@ def test_each_device_comes_with_lines_a_fixture_takes():
 def test_twins_without_serial_numbers_are_named_by_their_place():
     """A name that two answer to is none."""
     names = {path: one.name for path, one in found(STICK, *TWINS).items()}
-    assert names == {"1-2.1": "46f4:0001/VB0001", "1-5": "1-5", "1-6": "1-6"}
+    assert names == {"1-2.1": "1209:0002/ST0001", "1-5": "1-5", "1-6": "1-6"}
 
 
 def test_only_a_hub_is_offered_as_a_switch_and_no_root_hub_at_all():

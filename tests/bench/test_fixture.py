@@ -14,7 +14,8 @@ from soak.bench.model_sheet import ModelSheet, read_model_sheet
 from soak.bench.registry import Tools, driver
 from soak.bench.wiring import CaptureWired, ProbeWired
 from soak.errors import FixtureError
-from soak.roles import Instruments, Probe
+from soak.instruments import Instruments
+from soak.roles import Probe
 
 SHEET = ModelSheet.model_validate(
     {

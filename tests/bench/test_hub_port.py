@@ -154,10 +154,10 @@ def test_without_libusb_the_sentence_says_what_to_install(monkeypatch):
 
 def test_devices_are_listed_with_their_serial_numbers_and_speeds():
     """What needs to be asked for is asked for once."""
-    stick = Device(2, (2, 1), 9, 0x46F4, 1, "VB0001", 5000.0)
+    stick = Device(2, (2, 1), 9, 0x1209, 2, "ST0001", 5000.0)
     libusb = LibUsb(ModelBackend(hub(), stick))
     found = libusb.read()["2-2.1"]
-    assert (found.best_name, found.speed_mbps) == ("46f4:0001/VB0001", 5000.0)
+    assert (found.best_name, found.speed_mbps) == ("1209:0002/ST0001", 5000.0)
     asked = len(stick.asked)
     assert libusb.read()["2-2.1"] == found
     assert len(stick.asked) == asked

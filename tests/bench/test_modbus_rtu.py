@@ -14,6 +14,7 @@ import pytest
 from bench_tools import open_driver, run_real
 from hypothesis import given
 from hypothesis import strategies as st
+from patience import LIMIT_S
 from pymodbus.framer import FramerRTU
 from pymodbus.pdu import DecodePDU
 from pymodbus.pdu.bit_message import WriteSingleCoilRequest
@@ -135,7 +136,7 @@ def module(port: str, coils: int) -> Iterator[list[Any]]:
     stop: list[asyncio.Event] = []
     thread = threading.Thread(target=lambda: loop.run_until_complete(serve()))
     thread.start()
-    ready.wait(5)
+    assert ready.wait(LIMIT_S)
     try:
         yield told
     finally:

@@ -14,7 +14,7 @@ from soak.bench.fixture import read_fixture
 from soak.bench.registry import Tools
 from soak.errors import BenchFault, FixtureError
 
-PRESS = {"driver": "serial_press", "press": "P", "release": "R", "settle_s": 0.0, "answer_s": 0.5}
+PRESS = {"driver": "serial_press", "press": "P", "release": "R", "settle_s": 0.0, "answer_s": 20.0}
 SERVO = {
     "driver": "serial_servo",
     "at_port": "video",
@@ -23,7 +23,7 @@ SERVO = {
     "rest": "0",
     "positions": {"left": "1"},
     "settle_s": 0.0,
-    "answer_s": 0.5,
+    "answer_s": 20.0,
 }
 ANSWERS = {"press_answer": "OK", "release_answer": "OK"}
 
@@ -111,6 +111,14 @@ on = "ON"
 off = "OFF"
 """
 BUTTON = '[button]\ndriver = "serial_press"\npress = "P"\nrelease = "R"\nport = "/dev/{}"\n'
+LOAD = """[load]
+driver = "serial_text"
+port = "/dev/ttyUSB0"
+channel = "2"
+on = "ON2"
+off = "OFF2"
+current_a = 0.5
+"""
 AXIS = """[servo]
 driver = "serial_servo"
 at_port = "video"
@@ -124,6 +132,7 @@ port = "/dev/ttyUSB1"
     ("entry", "key", "what"),
     [
         (BUTTON.format("ttyUSB0"), "button.port", "which the guard keeps to itself"),
+        (LOAD, "load.port", "which the guard keeps to itself"),
         (BUTTON.replace('"R"', '"P"').format("ttyUSB1"), "button", "could never let go"),
         (AXIS + 'positions = { sideways = "1" }\n', "servo.positions", "'up', 'down', 'left'"),
         (AXIS + 'positions = { left = "0" }\n', "servo", "where the plug rests"),

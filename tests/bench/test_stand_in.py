@@ -6,6 +6,7 @@ from contextlib import aclosing, asynccontextmanager
 import pytest
 import trio
 from fake_gadgets import FakeKernel
+from patience import LIMIT_S
 
 from soak.bench.drivers.stood_in import StoodIn, open_stood_in
 from soak.bench.off_loop import off_loop_for
@@ -13,6 +14,7 @@ from soak.bench.registry import Tools
 from soak.bench.stand_in_client import Unreached, connect
 from soak.bench.stand_in_server import StandIn, serve_stand_in
 from soak.bench.stand_in_words import (
+    VERSION,
     Unfit,
     fit_to_bind,
     heard,
@@ -28,7 +30,6 @@ from soak.records import Reading, State
 from soak.settings import checked
 
 KEY = bytes(range(32))
-LIMIT_S = 10
 
 
 def run(main, *args):
@@ -94,9 +95,9 @@ def test_the_proof_is_the_one_of_the_protocol():
     """HMAC-SHA-256 over the documented lines; value by `openssl dgst` of OpenSSL 3.0.19.
 
     `openssl dgst -sha256 -mac HMAC -macopt hexkey:000102...1f` over five lines without a last end:
-    soak stand-in, 1, bench, aa, bb.
+    soak stand-in, 2, bench, aa, bb.
     """
-    given = "c27530fc51abd0e89450266e1fe026d8a3a654b44bab67bb1a4fd992a4e0da16"
+    given = "11ad4e6b574a17d757032e9931b3d63ea3e83e3502fdef32c542c7fa67e0e8b8"
     assert proof(KEY, "bench", "aa", "bb") == given
 
 
@@ -132,7 +133,7 @@ def test_a_stand_in_that_does_not_know_the_key_is_not_believed():
     """The bench wants a proof, too: whatever listens there could invent a good unit."""
 
     async def main() -> None:
-        greeting = line(soak_stand_in=1, challenge="00")
+        greeting = line(soak_stand_in=VERSION, challenge="00")
         async with babbling(greeting, line(proof="0" * 64, identity={})) as port:
             assert "does not know the key" in await refused(port)
 
@@ -144,7 +145,7 @@ def test_a_bench_without_a_proof_hears_nothing(kernel):
 
     async def main() -> None:
         async with served(kernel) as (port, _):
-            for said in (b"\n", b"[]\n", b"x" * 9000, line(soak_bench=1, nonce="", proof="")):
+            for said in (b"\n", b"[]\n", b"x" * 9000, line(soak_bench=VERSION, nonce="", proof="")):
                 stream = await trio.open_tcp_stream("127.0.0.1", port)
                 await stream.send_all(said)
                 heard_all = b""
@@ -164,9 +165,9 @@ def test_a_stand_in_of_another_version_is_told():
     """Both versions and the way out, before any key is used."""
 
     async def main() -> None:
-        async with babbling(line(soak_stand_in=2, challenge="00")) as port:
+        async with babbling(line(soak_stand_in=1, challenge="00")) as port:
             text = await refused(port)
-            assert "speaks version 2 of the protocol and this bench version 1" in text
+            assert "speaks version 1 of the protocol and this bench version 2" in text
             assert "install the same soak on both" in text
 
     run(main)
@@ -182,7 +183,7 @@ def test_a_bench_of_another_version_is_told_the_stand_ins(kernel):
             said = b""
             while data := await stream.receive_some(4096):
                 said += data
-            assert heard(said.splitlines()[-1]) == {"refused": "version", "soak_stand_in": 1}
+            assert heard(said.splitlines()[-1]) == {"refused": "version", "soak_stand_in": VERSION}
             await trio.aclose_forcefully(stream)
 
     run(main)

@@ -10,6 +10,7 @@ from fuse_stick import FuseStick
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from mounted_stick import opened, run
+from patience import LIMIT_S
 
 from soak.checks.base import Done, Place
 from soak.checks.transfer import THE_CHECK, TransferSettings
@@ -121,19 +122,17 @@ def test_an_unreadable_place_gives_its_error_number_and_the_rest_is_read(tmp_pat
 
 
 def test_a_read_that_hangs_in_the_kernel_is_given_up_in_time(tmp_path):
-    """A stall of 3 s with a limit of 0.5 s ends in time, and closing does not wait."""
+    """A stall without end ends at the limit of 2 s, and closing does not wait for it."""
 
     async def main(clock):
-        with FuseStick(tmp_path) as faulty:
-            begin_s = trio.current_time()
-            async with opened(clock, faulty.folder, limit_s=0.5, **BELIEVED) as stick:
+        with FuseStick(tmp_path) as faulty, trio.fail_after(LIMIT_S):
+            async with opened(clock, faulty.folder, limit_s=2.0, **BELIEVED) as stick:
                 await stick.write_at(0, PATTERN.make(1, 0, SIZE))
-                faulty.be(stall_s=3.0)
+                faulty.be(stall_s=2 * LIMIT_S)
                 stalled = await stick.read_at(0, 8192)
                 assert (stalled.errno, stalled.data) == (errno.ETIMEDOUT, None)
-                assert 0.5 <= stalled.took_s < 2
+                assert stalled.took_s >= 2.0
                 assert (await stick.read_at(0, 8192)).errno == errno.ETIMEDOUT
-            assert trio.current_time() - begin_s < 2.9
 
     run(main)
 
@@ -204,8 +203,8 @@ class _Bench:
 
 
 async def _until(said, wanted):
-    """Return the first record wanted, for at most 10 s."""
-    with trio.fail_after(10):
+    """Return the first record wanted."""
+    with trio.fail_after(LIMIT_S):
         while not (found := [record for record in said if wanted(record)]):
             await trio.sleep(0.02)
     return found[0]

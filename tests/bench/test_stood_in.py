@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 import trio
 from fake_gadgets import FakeKernel
+from patience import LIMIT_S
 
 from soak.bench.gadget_watch import Status
 from soak.bench.off_loop import ThreadOffLoop
@@ -91,7 +92,7 @@ def test_a_stick_played_here_is_plugged_watched_and_unplugged(tmp_path):
         off_loop = ThreadOffLoop(clock)
         gadget = kernel.gadget()
         stand = LocalStand(gadget, lambda _: kernel.port().look, off_loop, may_sleep=False)
-        with trio.fail_after(10):
+        with trio.fail_after(LIMIT_S):
             await stand.begin()
             async with aclosing(stand.statuses()) as statuses:
                 assert (await anext(statuses)).at == "gone"

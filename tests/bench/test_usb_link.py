@@ -23,7 +23,7 @@ SAID = json.loads((Path(__file__).parents[1] / "data" / "usb" / "kernel_events.j
 ]
 TREES = [entry["tree"] for entry in SAID if "tree" in entry]
 UEVENTS = [entry["uevent"].encode("latin-1") for entry in SAID if "uevent" in entry]
-STICK = "46f4:0001/VB0001"
+STICK = "1209:0002/ST0001"
 
 
 def write(root: Path, tree: dict) -> SysfsDevices:
@@ -128,7 +128,7 @@ def test_the_kernels_own_messages_wake_it(tmp_path, monkeypatch):
 def test_libusb_alone_sees_it_too(tmp_path):
     """Where there is no list of the kernel's, that of libusb is asked again and again."""
     hub = Device(1, (), 1, 0x1D6B, 2, hub_ports=[Port(connected=True), Port()])
-    stick = Device(1, (1,), 4, 0x46F4, 1, "VB0001", 480.0)
+    stick = Device(1, (1,), 4, 0x1209, 2, "ST0001", 480.0)
     backend = ModelBackend(hub, stick)
 
     def unplug() -> None:
@@ -153,7 +153,7 @@ def test_over_currents_are_counted_from_the_kernels_count(tmp_path):
 def test_a_device_that_no_longer_answers_is_told(tmp_path):
     """It is asked for its descriptor over the wire; silence of one that is there is a failure."""
     write(tmp_path, TREES[0])
-    stick = Device(2, (2,), 2, 0x46F4, 1, "VB0001", 5000.0)
+    stick = Device(2, (2,), 2, 0x1209, 2, "ST0001", 5000.0)
 
     def fall_silent() -> None:
         stick.trouble = 110  # ETIMEDOUT
@@ -183,9 +183,9 @@ def test_two_of_one_name_without_serial_are_refused(tmp_path):
     """Only the path tells them apart, and the sentence gives both."""
     twin = {**TREES[0]["2-2"], "devnum": "9"}
     write(tmp_path, {**TREES[0], "2-7": twin})
-    said = opened(tmp_path, device="46f4:0001")
+    said = opened(tmp_path, device="1209:0002")
     assert said == (
-        "link: 2 devices call themselves 46f4:0001 (at 2-2 and 2-7); "
+        "link: 2 devices call themselves 1209:0002 (at 2-2 and 2-7); "
         "give the path of the one that is meant, or one with a serial number"
     )
 
@@ -201,7 +201,7 @@ def test_a_host_without_a_list_says_what_to_write(tmp_path):
     assert "way = 'libusb'" in opened(tmp_path / "none")
 
 
-@pytest.mark.parametrize("name", ["stick", "46f4", "46f4:1", "2-", "usb"])
+@pytest.mark.parametrize("name", ["stick", "1209", "1209:2", "2-", "usb"])
 def test_what_names_no_device_is_refused(name):
     """A typing mistake is found before anything is opened."""
     with pytest.raises(ValueError, match="VID:PID"):

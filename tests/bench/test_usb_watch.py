@@ -11,8 +11,8 @@ from soak.records import Reading, State
 
 ROOT = UsbDevice("usb2", 1, 0x1D6B, 3, speed_mbps=5000.0, device_class=9)
 HUB = UsbDevice("2-1", 2, 0x1D6B, 0x10, speed_mbps=5000.0, device_class=9)
-OURS = UsbDevice("2-1.4", 5, 0x46F4, 1, "VB0001", 5000.0, peer="1-1.4")
-CARD = UsbDevice("2-3", 4, 0x1209, 0x0C01, "CC0001", 480.0)
+OURS = UsbDevice("2-1.4", 5, 0x1209, 2, "ST0001", 5000.0, peer="1-1.4")
+CARD = UsbDevice("2-3", 4, 0x1209, 0x0003, "CC0001", 480.0)
 NEXT = UsbDevice("2-4", 6, 0x1209, 0x0D01, "N1", 480.0)
 ALL = (ROOT, HUB, OURS, CARD, NEXT)
 
@@ -21,7 +21,7 @@ def there(*devices: UsbDevice) -> dict[str, UsbDevice]:
     return {device.path: device for device in devices}
 
 
-def watch(device: str = "46f4:0001/VB0001", *apart: str) -> LinkWatch:
+def watch(device: str = "1209:0002/ST0001", *apart: str) -> LinkWatch:
     return LinkWatch(Named("link", device, apart))
 
 
@@ -66,14 +66,14 @@ def test_another_device_that_leaves_in_the_same_moment_makes_the_bench_blind():
 def test_what_is_set_apart_is_no_witness():
     """A second unit that is switched off in the same moment says nothing of the bench."""
     looks = ((1, ALL), (9, (ROOT, HUB, NEXT)), (9.6, (ROOT, HUB, NEXT)))
-    assert states(play(watch("46f4:0001", "1209:0c01"), *looks)) == ["seen", "gone"]
+    assert states(play(watch("1209:0002", "1209:0003"), *looks)) == ["seen", "gone"]
 
 
 def test_the_units_own_hub_may_go_with_what_hangs_on_it():
     """A dock is the unit: its hub, set apart, is no part of the bench, nor what hangs on it."""
     behind = UsbDevice("2-1.2", 9, 0x1111, 1)
     looks = ((1, (*ALL, behind)), (9, (ROOT, CARD, NEXT)), (9.6, (ROOT, CARD, NEXT)))
-    assert states(play(watch("46f4:0001", "2-1"), *looks)) == ["seen", "gone"]
+    assert states(play(watch("1209:0002", "2-1"), *looks)) == ["seen", "gone"]
 
 
 def test_a_device_that_came_back_at_once_had_left_all_the_same():
@@ -100,7 +100,7 @@ def test_a_device_that_was_never_there_is_gone_and_the_others_are_named():
     found = play(watch("1111:2222"), (1, ALL))
     assert states(found) == ["gone"]
     assert "no USB device 1111:2222" in found[0].detail["why"]
-    assert "46f4:0001/VB0001" in found[0].detail["why"]
+    assert "1209:0002/ST0001" in found[0].detail["why"]
 
 
 def test_two_of_one_name_make_it_blind_until_one_is_left():

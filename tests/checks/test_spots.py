@@ -45,6 +45,7 @@ def test_a_rise_knows_its_ambient_and_its_band():
     """The rise is over the ambient probe, valid between 15 and 30 degC."""
     params = demands({"b": "outside", "d": "ambient"})["outside rise"].params
     assert params == {
+        "spot": "case",
         "ambient": "probe.d",
         "ambient_low_degc": 15.0,
         "ambient_high_degc": 30.0,
@@ -59,7 +60,8 @@ def test_a_rise_without_an_ambient_probe_stays_a_demand():
 def test_steady_is_three_kelvin_in_half_an_hour():
     """The default is IEC 62368-1 B.1.6 as reported second-hand: 3 K in 30 min."""
     found = demands({"a": "heatsink"}, steady=True)["heatsink steady"]
-    assert (found.limit, found.params) == (3.0, {"within_k": 3.0, "window_s": 1800.0})
+    assert found.limit == 3.0
+    assert found.params == {"spot": "heatsink", "within_k": 3.0, "window_s": 1800.0}
 
 
 @pytest.mark.parametrize("guarded", [True, False])

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
+from patience import LIMIT_S
 from soak_process import started
 from typed_bench import BRIEF, REAL, SIMULATED, Said, TypedBench, open_folder, plain_user, typed
 
@@ -618,7 +619,7 @@ def test_a_relay_that_is_not_plugged_in_is_named(bench):
     """As a process of its own, with its guard: which port, what to do, nothing soaked."""
     before = bench.soaks()
     process = started(bench.path, *run("real"))
-    out, err = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=LIMIT_S)
     said = Said(process.returncode, out, err)
     assert "there-is-no-relay" in said.sentence
     assert "plug it in" in said.sentence

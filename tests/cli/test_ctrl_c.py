@@ -1,9 +1,16 @@
-"""Ctrl-C anywhere: one plain line, exit code 130, and a soak that had begun is sealed."""
+"""Ctrl-C anywhere: one plain line, exit code 130, and a soak that had begun is sealed.
+
+Also where the shell that started soak handed Ctrl-C down ignored, as it does with what a script
+puts in the background (POSIX.1-2017, Shell Command Language, 2.11).
+"""
 
 import signal
 import subprocess
+import sys
 
-from soak_process import SOAK, started
+import pytest
+from patience import LIMIT_S
+from soak_process import SOAK, handed_down_ignored, started
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
@@ -17,14 +24,16 @@ def stopped_at(process: "subprocess.Popen[str]", stream, word: str) -> tuple[int
         if word in line:
             process.send_signal(signal.SIGINT)
             break
-    out, err = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=LIMIT_S)
     return process.returncode, "".join(said) + out + err
 
 
-def test_a_simulated_soak_is_stopped_sealed_and_graded(bench):
+@pytest.mark.parametrize("ignored", [(), (signal.SIGINT,)], ids=["as usual", "ignored"])
+def test_a_simulated_soak_is_stopped_sealed_and_graded(bench, ignored):
     """In leaping time too the unit is switched off, the journal sealed, the stop on record."""
     known = bench.soaks()
-    process = started(bench.path, "run", "overnight", "--unit", "K4@sim")
+    with handed_down_ignored(*ignored):
+        process = started(bench.path, "run", "overnight", "--unit", "K4@sim")
     code, said = stopped_at(process, process.stderr, "'warm starts' begins")
     [new] = set(bench.soaks()) - set(known)
     evidence = open_evidence(bench.path / "reports" / new)
@@ -35,11 +44,48 @@ def test_a_simulated_soak_is_stopped_sealed_and_graded(bench):
     assert "ALARM" not in said
 
 
-def test_the_demo_is_stopped_without_a_traceback(tmp_path):
+@pytest.mark.parametrize("ignored", [(), (signal.SIGINT,)], ids=["as usual", "ignored"])
+def test_the_demo_is_stopped_without_a_traceback(tmp_path, ignored):
     """Ctrl-C in the demo's first seconds: exit code 130 and no traceback of its workers."""
-    process = subprocess.Popen(
-        [*SOAK, "demo"], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    with handed_down_ignored(*ignored):
+        process = subprocess.Popen([*SOAK, "demo"], cwd=tmp_path, **pipes)
     code, said = stopped_at(process, process.stdout, "SIMULATED")
     assert code == ExitCode.STOPPED, said
     assert "Traceback" not in said
+
+
+def test_a_soak_started_with_nohup_outlives_its_terminal(bench):
+    """A closed terminal that was handed down ignored ends nothing: the soak comes to its end."""
+    known = bench.soaks()
+    with handed_down_ignored(signal.SIGHUP):
+        process = started(bench.path, "run", "brief", "--unit", "K4@sim")
+    for line in process.stderr:
+        if "begins" in line:
+            break
+    process.send_signal(signal.SIGHUP)
+    _, err = process.communicate(timeout=LIMIT_S)
+    [new] = set(bench.soaks()) - set(known)
+    evidence = open_evidence(bench.path / "reports" / new)
+    assert evidence.seal is not None, err
+    assert evidence.seal.ended == "complete"
+    assert not evidence.marks("stopped")
+
+
+CHILD = """
+import subprocess, sys
+from soak.cli.main import main
+try:
+    main()
+except SystemExit:
+    print(subprocess.run([sys.executable, "-c", "raise SystemExit(7)"]).returncode)
+"""
+
+
+def test_how_a_child_ended_is_known_whoever_started_soak():
+    """Where the end of children is handed down ignored their exit codes would all read 0."""
+    with handed_down_ignored(signal.SIGCHLD):
+        command = [sys.executable, "-c", CHILD, "--version"]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    out, _ = process.communicate(timeout=LIMIT_S)
+    assert out.splitlines()[-1] == "7"

@@ -13,6 +13,7 @@ import imageio_ffmpeg
 import numpy as np
 import pytest
 from faulty_clips import black_like, jpeg
+from patience import LIMIT_S
 from soak_process import SOAK
 from typer.testing import CliRunner
 
@@ -147,14 +148,14 @@ def served(chunks):
         yield f"tcp://127.0.0.1:{listening.getsockname()[1]}"
     finally:
         listening.close()
-        thread.join(10)
+        thread.join(LIMIT_S)
 
 
 def transport_stream(path, graph):
     """Return a picture made by ffmpeg as the bytes of an MPEG-2 transport stream."""
     command = [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "lavfi", "-i", graph]
     encoder = ["-c:v", "mpeg2video", "-q:v", "3", "-f", "mpegts"]
-    subprocess.run([*command, *encoder, str(path)], check=True, timeout=60)
+    subprocess.run([*command, *encoder, str(path)], check=True, timeout=LIMIT_S)
     return path.read_bytes()
 
 
@@ -186,6 +187,6 @@ def test_ctrl_c_ends_an_endless_stream_and_tells_what_came(tmp_path):
         command = [*SOAK, "picture", "--fine-every", "0", address]
         processes.append(subprocess.Popen(command, **pipes))
         begun.set()
-        out, err = processes[0].communicate(timeout=120)
+        out, err = processes[0].communicate(timeout=LIMIT_S)
     assert processes[0].returncode == 0, err
     assert "one unbroken picture" in out

@@ -36,11 +36,21 @@ def _header(record: Plain) -> Plain:
     }
 
 
+NEVER_MEANT = {"port droop": ("low_v", "high_v", "current_a")}
+"""Parameters that made-up requirements carry and their rule never read; unknown ones are refused."""
+
+
 def _requirements(record: Plain) -> list[Plain]:
     return [
-        {**one, "params": _renamed(one.get("params", {}), "phase", "working_state")}
+        {**one, "params": _params(one)} if {"rule", "params"} <= one.keys() else one
         for one in record.get("requirements", ())
     ]
+
+
+def _params(requirement: Plain) -> Plain:
+    idle = NEVER_MEANT.get(requirement["rule"], ())
+    params = _renamed(requirement["params"], "phase", "working_state")
+    return {key: value for key, value in params.items() if key not in idle}
 
 
 def _mark(record: Plain) -> Plain:

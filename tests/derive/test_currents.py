@@ -99,6 +99,21 @@ def test_a_current_that_grows_is_told_with_its_slope():
     assert creep.per_h == pytest.approx(0.05, rel=0.02)
 
 
+def test_what_is_close_to_the_limit_is_what_was_drawn_and_not_its_growth():
+    """Medians lie within 0.02 A of a limit; that they grow is a sentence of its own."""
+    soak = night(growing)
+    begin_s, end_s = soak.windows("hot run")[0]
+    detail = {"working_state": "running", "from_s": begin_s + 300.0}
+    soak.mark(end_s - 300.0, "working state", "hot run", "current_draw", **detail)
+    drew = judge_requirement(at_most(9.0), [soak.demanding(at_most(9.0))]).value
+    demanded = at_most(round(drew, 3) + 0.01)
+    found = judge_requirement(demanded, [soak.demanding(demanded)])
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert found.why.endswith("which is closer than the accuracy of 0.020 A")
+    assert "an hour" not in found.why
+    assert found.because.endswith(". At work it grew by 0.050 A an hour.")
+
+
 def test_noise_is_no_trend():
     """Of 40 nights of even current with noise none is said to grow: both sure and a fiftieth."""
     chance = np.random.default_rng(7)

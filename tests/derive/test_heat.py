@@ -9,10 +9,11 @@ from made_up_soak import FIXTURE, QUANTITIES, STARTS_S, clean_night, demand
 from soak.derive.course import course_of
 from soak.derive.heat import cool_down, end_of_run, heat_cycles, last_end
 from soak.derive.heat_reference import heat_reference_of
-from soak.judge.judging import judge_requirement
+from soak.judge.judging import judge_requirement, lack_of
 from soak.measure.heating import TooEarly
 from soak.quantities import Quantity
 from soak.rules.core.verdict import Verdict
+from soak.rules.heat_cycles import HEAT_CYCLES
 from soak.rules.like_reference import modified_z
 
 TAU_S = 600.0
@@ -150,6 +151,51 @@ def test_a_unit_that_draws_another_current_is_not_compared():
     assert compared(soak, requirement, found).verdict is Verdict.NOT_SHOWN
     requirement, found = like(30.0, drawn_a=1.5)
     assert compared(soak, requirement, found).verdict is Verdict.MET
+
+
+def test_known_good_units_that_rose_alike_have_no_z_that_could_be_said():
+    """Their spread is nought, so every other rise is infinitely unusual: said in words."""
+    requirement, found = like(*[26.0] * 5)
+    finding = compared(heated(), requirement, found)
+    assert finding.verdict is Verdict.NOT_MET
+    assert finding.because.endswith("3.0 K allowed, and most of them rose exactly alike.")
+
+
+def test_a_cooler_spot_sends_somebody_to_look_in_one_sentence():
+    """A question within the sentence ended in "?."."""
+    requirement, found = like(36.0)
+    finding = compared(heated(), requirement, found)
+    assert finding.because.startswith("Not shown: its rise of 30.")
+    assert finding.because.endswith("and that the unit does the same work.")
+
+
+def test_only_a_run_too_short_is_put_right_by_another_run():
+    """Where no known-good unit is on record, or it warmed less, no further hour helps."""
+    requirement, found = like(36.0)
+    assert lack_of(compared(heated(), *like()), 7200.0) is None
+    assert lack_of(compared(heated(), requirement, found), 7200.0) is None
+    short = heated()
+    short.mark_list = [one for one in short.mark_list if one.what != "power"]
+    short.mark(0.0, "power", on=True, channel="1", why="")
+    short.mark(600.0, "power", on=False, channel="1", why="")
+    lack = lack_of(compared(short, requirement, found), 7200.0)
+    assert lack.unbroken
+    assert lack.whole_s == 7200.0
+
+
+@pytest.mark.parametrize(
+    ("limit", "text"),
+    [
+        (1.0, "It was heated and cooled once by at least 20 K"),
+        (6.0, "It was heated and cooled 6 times by at least 20 K"),
+    ],
+)
+def test_heat_cycles_are_demanded_from_their_number_up(limit, text):
+    """Six are the least: a page that printed "at most 6" called eight too many."""
+    need = demand("heat cycles", "", limit, params={"range_k": 20.0})
+    terms = HEAT_CYCLES.terms_of(need)
+    assert HEAT_CYCLES.demands(need, terms) == text
+    assert HEAT_CYCLES.reads.limit(need, terms) == f"at least {limit:g}"
 
 
 def test_what_a_known_good_unit_leaves_behind_is_its_rise_by_spot():

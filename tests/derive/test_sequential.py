@@ -23,15 +23,15 @@ def test_every_course_of_a_short_plan_ends_where_the_table_says():
     accepted = 0.0
     for course in itertools.product([False, True], repeat=7):
         found = follow_starts(SHORT, course)
-        assert found.verdict != "undecided"
-        accepted += np.prod([0.3 if bad else 0.7 for bad in course]) * (found.verdict == "accepted")
+        assert found.decided != "undecided"
+        accepted += np.prod([0.3 if bad else 0.7 for bad in course]) * (found.decided == "accepted")
     assert accepted == pytest.approx(SHORT.outlook(0.3).accepted)
 
 
 def test_what_came_after_the_decision_is_counted_apart():
     """Good after 28 starts; that the 30th failed is told and changes nothing of the decision."""
     found = follow_starts(STARTS, [False] * 29 + [True])
-    assert (found.verdict, found.at, found.failures, found.after) == ("accepted", 28, 0, 1)
+    assert (found.decided, found.at, found.failures, found.after) == ("accepted", 28, 0, 1)
 
 
 def test_before_it_decides_a_plan_says_what_it_lacks():
@@ -45,12 +45,12 @@ def test_hours_are_decided_at_the_first_line_that_is_reached():
     plan = HoursPlan([10.0, 16.0], [2.0, 16.0])
     assert follow_hours(plan, [], 9.9).lacks == pytest.approx(0.1)
     assert follow_hours(plan, [], 12.0).at == 10.0
-    assert follow_hours(plan, [1.9], 5.0).verdict == "rejected"
-    assert follow_hours(plan, [2.1], 15.0).verdict == "undecided"
-    assert follow_hours(plan, [2.1], 16.0).verdict == "accepted"
-    assert follow_hours(plan, [2.1, 15.9], 16.0).verdict == "rejected"
+    assert follow_hours(plan, [1.9], 5.0).decided == "rejected"
+    assert follow_hours(plan, [2.1], 15.0).decided == "undecided"
+    assert follow_hours(plan, [2.1], 16.0).decided == "accepted"
+    assert follow_hours(plan, [2.1, 15.9], 16.0).decided == "rejected"
     later = follow_hours(plan, [11.0], 12.0)
-    assert (later.verdict, later.failures, later.after) == ("accepted", 0, 1)
+    assert (later.decided, later.failures, later.after) == ("accepted", 0, 1)
 
 
 @pytest.mark.parametrize("mean", [250.0, 400.0, 500.0])
@@ -61,8 +61,8 @@ def test_followed_courses_of_hours_are_accepted_as_often_as_computed(mean):
         losses = np.cumsum(chance.exponential(mean, len(HOURS.accept_at) + 1))
         watched = HOURS.longest
         found = follow_hours(HOURS, [t for t in losses if t <= watched], watched)
-        assert found.verdict != "undecided"
-        accepted += found.verdict == "accepted"
+        assert found.decided != "undecided"
+        accepted += found.decided == "accepted"
     expected = HOURS.outlook(mean).accepted
     assert abs(accepted / number - expected) < 4 * math.sqrt(expected * (1 - expected) / number)
 

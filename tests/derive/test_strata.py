@@ -8,7 +8,7 @@ from made_up_soak import clean_night, demand, fail_start
 from scipy.stats import beta
 
 from soak.derive.starts import Start
-from soak.derive.strata import in_words, kind_of, strata
+from soak.derive.strata import halves_in_words, in_words, kind_of, strata
 from soak.judge.judging import judge_requirement
 
 STARTS = demand("starts", confidence=0.95, params={"promised": 20, "start_limit_s": 60.0})
@@ -26,7 +26,7 @@ def judged(soak, **changes):
 def test_early_and_late_half_are_always_said():
     """Also where nothing failed, the finding says both halves."""
     finding = judged(clean_night())
-    assert "Early half 10 of 10, late half 10 of 10." in finding.because
+    assert "Early half 10 of 10, late half 10 of 10." in finding.aside
     [group] = finding.detail["strata"]
     assert (group["early"], group["late"]) == ({"starts": 10, "failed": 0},) * 2
 
@@ -59,10 +59,10 @@ def test_kinds_have_bounds_of_their_own():
     groups = strata([(start(), False)] * 60 + [(start("cold"), False)] * 3, 0.95)
     assert [(group.kind, group.starts) for group in groups] == [("warm", 60), ("cold", 3)]
     assert [group.bound_high for group in groups] == pytest.approx([0.0487, 0.632], abs=5e-4)
-    assert in_words(groups) == [
+    assert halves_in_words(groups) == (
         "Warm starts, early half 30 of 30, late half 30 of 30; "
         "cold starts, early half 2 of 2, late half 1 of 1."
-    ]
+    )
 
 
 def test_finding_over_two_kinds_states_no_single_bound():
@@ -93,7 +93,7 @@ def test_starts_that_grow_slower_are_told():
     tried = [(start(took_s=20 + 0.1 * at + noise[at]), False) for at in range(60)]
     [group] = strata(tried, 0.95)
     assert group.slower_s == pytest.approx(5.9, abs=0.5)
-    assert "slower" in " ".join(in_words([group]))
+    assert "slower" in in_words([group])
 
 
 def test_noise_is_not_called_slower():

@@ -5,6 +5,7 @@ import subprocess
 
 import imageio_ffmpeg
 import pytest
+from patience import LIMIT_S
 
 from soak.desk import clip
 from soak.errors import UsageError
@@ -63,7 +64,7 @@ def test_a_clip_survives_real_encoders_and_what_sets_do_to_it(tmp_path, way):
     filters, encoder, ending = WAYS[way]
     shown = tmp_path / f"shown.{ending}"
     command = [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-i", whole, "-vf", filters]
-    subprocess.run([*command, *encoder, shown], check=True, timeout=120)
+    subprocess.run([*command, *encoder, shown], check=True, timeout=LIMIT_S)
     told = json.loads(clip.read_back(str(shown), 72, as_json=True))
     assert (told["came"], told["lost"], told["out_of_order"]) == (72, 0, 0)
     assert (told["longest_run"], told["unread"]) == (72, 0)

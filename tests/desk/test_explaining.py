@@ -100,11 +100,13 @@ def test_what_the_fixture_cannot_run_is_said(bench):
 
 
 def test_the_comparison_with_eight_cycles_is_said_to_be_one(bench):
-    """Figures from memory are marked, and eight cycles find more than a night of steady heat."""
+    """Unchecked figures are marked, and eight cycles find more than a night of steady heat."""
     found = explained(bench, written(bench))["heat"]
     assert found["cycles"] == 0
     assert all(one["script"] < one["cycles"] for one in found["at"])
-    assert "from memory" in explain(bench, written(bench), "", "", as_json=False)
+    assert "not checked against their own text" in explain(
+        bench, written(bench), "", "", as_json=False
+    )
 
 
 @pytest.mark.parametrize("script", ["quick", "evening", "overnight"])

@@ -72,15 +72,15 @@ class Room:
 
 
 @pytest.mark.parametrize(
-    ("degc", "verdict", "words"),
+    ("degc", "result", "words"),
     [
         (21.5, "proved", "21.5 °C"),
         (70.7, "not proved", "degF"),  # 21.5 degC printed in degF: 21.5 * 9 / 5 + 32
         (None, "not proved", "no reading"),
     ],
 )
-def test_degrees_fahrenheit_are_no_room(degc, verdict, words):
+def test_degrees_fahrenheit_are_no_room(degc, result, words):
     """Given as degC they would make every limit and trip meaningless."""
     (step,) = trio.run(room, Room(degc), clock=LeapingClock())
-    assert step.verdict == verdict
+    assert step.result == result
     assert words in step.seen

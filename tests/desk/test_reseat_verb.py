@@ -12,7 +12,7 @@ from soak.errors import LedgerError, UsageError
 from soak.run.script import script_from
 
 SHEET = Path(__file__).parents[2] / "fixtures" / "models" / "ferrow-sp-40.toml"
-WATCHED = 'name = "left"\n[link]\ndriver = "usb_link"\ndevice = "46f4:0001"\nport = "usb1"\n'
+WATCHED = 'name = "left"\n[link]\ndriver = "usb_link"\ndevice = "1209:0002"\nport = "usb1"\n'
 
 
 @pytest.fixture

@@ -17,8 +17,8 @@ from small_bench import FIXTURE, SCRIPT, SHEET, Faults, World, nobody
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
+from soak.instruments import Instruments
 from soak.journal.memory import MemoryJournal
-from soak.roles import Instruments
 from soak.run.guard_link import ProcessGuard
 from soak.run.guard_post import Order, Post
 from soak.run.guard_server import Server

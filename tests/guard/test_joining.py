@@ -7,6 +7,7 @@ import stat
 from pathlib import Path
 
 from guarded_bench import FIXTURE, GuardedBench, kill
+from patience import LIMIT_S
 
 
 def test_a_second_run_joins_the_guard_and_has_its_own_channel(tmp_path: Path):
@@ -33,12 +34,13 @@ def test_when_the_guard_dies_each_runner_switches_its_own_unit_off(tmp_path: Pat
 def test_a_second_unit_on_the_same_channel_is_refused(tmp_path: Path):
     """The first unit stays on: the refused one never had its channel commanded."""
     with GuardedBench(tmp_path) as bench:
-        values = {"channel": "1", "port": bench.link, "beat_within_s": 5}
+        values = {"channel": "1", "port": bench.link, "beat_within_s": 60}
+        values["silent_after_s"] = 60
         text = FIXTURE.format(file=tmp_path / "heatsink-2.txt", **values)
         (tmp_path / "fixtures" / "f2.toml").write_text(text)
         bench.started("1")
         refused = bench.run("2")
-        assert refused.wait(30) == 3
+        assert refused.wait(LIMIT_S) == 3
         assert "is guarded for another soak that runs" in bench.said(1)
         assert bench.relays.is_on("1")
 
@@ -73,7 +75,7 @@ def test_two_units_of_one_run_share_the_guard_and_end_off(tmp_path: Path):
         runner = bench.run(verb=("run", "long", *units, "--may-sleep"))
         bench.until(lambda: bench.relays.is_on("1") and bench.relays.is_on("2"))
         runner.send_signal(signal.SIGINT)
-        assert runner.wait(60) == 130
+        assert runner.wait(LIMIT_S) == 130
         assert not bench.relays.is_on("1")
         assert not bench.relays.is_on("2")
 
@@ -84,5 +86,5 @@ def test_an_impatient_operator_who_interrupts_twice_leaves_the_unit_off(tmp_path
         runner = bench.started()
         runner.send_signal(signal.SIGINT)
         runner.send_signal(signal.SIGINT)
-        runner.wait(60)
+        runner.wait(LIMIT_S)
         bench.until(lambda: not bench.relays.is_on())

@@ -1,24 +1,22 @@
-"""Whoever is killed, the unit is off soon after: the relays on a real port say when."""
+"""Whoever is killed, the unit is off: the relays on a real port say so.
+
+How soon stands in `benchmarks/guard_kills.py` and `guard_hung.py`.
+"""
 
 import os
 import signal
 from pathlib import Path
 
 from guarded_bench import GuardedBench, kill
-
-OFF_WITHIN_S = 2.5
-"""The promise, from the kill to the relay."""
-BEAT_WITHIN_S = 1.0
-SILENT_GUARD_S = 1.0
+from patience import LIMIT_S
 
 
 def test_a_killed_runner_is_noticed_at_once_and_the_unit_is_off(tmp_path: Path):
     """The guard outlives its runner, switches off, says so in its log and ends."""
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
-        at_s = kill(runner.pid)
-        bench.until(lambda: not bench.relays.is_on(), OFF_WITHIN_S)
-        assert bench.relays.off_after_s(at_s) < OFF_WITHIN_S
+        kill(runner.pid)
+        bench.until(lambda: not bench.relays.is_on())
         bench.until(lambda: not (bench.guard_folder() / "socket").exists())
         log = (bench.soak_folder() / "guard.jsonl").read_text().splitlines()
         assert "the runner is gone" in log[-1]
@@ -28,10 +26,9 @@ def test_a_killed_guard_is_noticed_at_once_and_the_runner_switches_off(tmp_path:
     """The runner takes the port, switches off and ends the soak as a fault of the bench."""
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
-        at_s = kill(bench.guard_pid())
-        bench.until(lambda: not bench.relays.is_on(), OFF_WITHIN_S)
-        assert bench.relays.off_after_s(at_s) < OFF_WITHIN_S
-        runner.wait(20)
+        kill(bench.guard_pid())
+        bench.until(lambda: not bench.relays.is_on())
+        runner.wait(LIMIT_S)
         assert "bench fault: the guard's process is gone" in bench.said()
 
 
@@ -41,7 +38,7 @@ def test_a_runner_killed_before_its_guard_leaves_the_unit_off(tmp_path: Path):
         runner = bench.started()
         guard = bench.guard_pid()
         kill(runner.pid)
-        bench.until(lambda: not bench.relays.is_on(), OFF_WITHIN_S)
+        bench.until(lambda: not bench.relays.is_on())
         if (bench.guard_folder() / "socket").exists():
             kill(guard)
         assert not bench.relays.is_on()
@@ -63,13 +60,12 @@ def test_after_both_died_at_once_the_next_start_switches_off_first(tmp_path: Pat
 
 def test_a_stopped_runner_is_taken_for_hung_and_the_unit_is_off(tmp_path: Path):
     """A runner that lives and says nothing is no better than a dead one."""
-    with GuardedBench(tmp_path, BEAT_WITHIN_S) as bench:
+    with GuardedBench(tmp_path, beat_within_s=1.0) as bench:
         runner = bench.started()
-        at_s = kill(runner.pid, signal.SIGSTOP)
-        bench.until(lambda: not bench.relays.is_on(), BEAT_WITHIN_S + OFF_WITHIN_S)
-        assert bench.relays.off_after_s(at_s) >= BEAT_WITHIN_S - 0.5
+        kill(runner.pid, signal.SIGSTOP)
+        bench.until(lambda: not bench.relays.is_on())
         kill(runner.pid, signal.SIGCONT)
-        runner.wait(20)
+        runner.wait(LIMIT_S)
         assert not bench.relays.is_on()
         assert "has not been heard" in bench.said()
 
@@ -80,8 +76,8 @@ def test_a_stopped_guard_is_killed_and_the_runner_switches_off(tmp_path: Path):
         runner = bench.started()
         guard = bench.guard_pid()
         kill(guard, signal.SIGSTOP)
-        bench.until(lambda: not bench.relays.is_on(), SILENT_GUARD_S + OFF_WITHIN_S)
-        runner.wait(20)
+        bench.until(lambda: not bench.relays.is_on())
+        runner.wait(LIMIT_S)
         assert not lives(guard)
         assert "bench fault: the guard has said nothing" in bench.said()
 
@@ -92,7 +88,7 @@ def test_ctrl_c_ends_the_runner_cleanly_and_the_guard_hears_of_it_from_him(tmp_p
         runner = bench.started()
         bench.until(lambda: (bench.soak_folder() / "guard.jsonl").exists())
         signal_group(runner.pid)
-        assert runner.wait(30) == 130
+        assert runner.wait(LIMIT_S) == 130
         assert not bench.relays.is_on()
         log = (bench.soak_folder() / "guard.jsonl").read_text().splitlines()
         assert "Ctrl-C by the operator" in log[-1]

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from guarded_bench import GuardedBench
+from patience import LIMIT_S
 from serial_peer import SerialPeer, line_by_line
 
 BUTTON = """
@@ -16,7 +17,7 @@ release = "RELEASE"
 press_answer = "OK"
 release_answer = "OK"
 settle_s = 0.05
-answer_s = 0.5
+answer_s = 20
 """
 SHEET = """
 [button]
@@ -58,7 +59,7 @@ def test_the_last_cut_comes_after_the_press_and_a_start_is_pressed(tmp_path: Pat
         script = tmp_path / "scripts" / "long.toml"
         script.write_text(script.read_text().replace('"1 h"', '"2 s"'))
         runner = bench.run()
-        runner.wait(60)
+        runner.wait(LIMIT_S)
         ons = [t_s for t_s, _, on in bench.relays.told if on]
         offs = [t_s for t_s, _, on in bench.relays.told if not on]
         assert presser.told[0][1] == presser.told[-1][1] == "RELEASE"

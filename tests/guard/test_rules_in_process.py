@@ -5,6 +5,7 @@ import signal
 from pathlib import Path
 
 from guarded_bench import GuardedBench, kill
+from patience import LIMIT_S
 
 from soak.journal import open_evidence
 from soak.run.guard_log import check_log, read_log
@@ -15,7 +16,7 @@ def test_a_hot_spot_trips_through_the_guards_own_probe(tmp_path: Path):
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
         bench.heat("1", 95.0)
-        runner.wait(30)
+        runner.wait(LIMIT_S)
         assert not bench.relays.is_on()
         folder = bench.soak_folder()
         evidence = open_evidence(folder)
@@ -33,7 +34,7 @@ def test_readings_of_the_guards_probe_reach_the_journal_in_soak_time(tmp_path: P
         runner = bench.started()
         bench.until(lambda: len(readings(bench)) >= 5)
         runner.send_signal(signal.SIGINT)
-        runner.wait(30)
+        runner.wait(LIMIT_S)
         times = readings(bench)
         assert set(values(bench)) == {40.0}
         assert 0 <= times[0] < times[-1] <= open_evidence(bench.soak_folder()).ends_s
@@ -41,7 +42,7 @@ def test_readings_of_the_guards_probe_reach_the_journal_in_soak_time(tmp_path: P
 
 def test_a_silent_guarding_probe_cuts_and_holds(tmp_path: Path):
     """Without its thermometer the unit is not left on."""
-    with GuardedBench(tmp_path) as bench:
+    with GuardedBench(tmp_path, silent_after_s=2.0) as bench:
         bench.started()
         (tmp_path / "heatsink-1.txt").unlink()
         bench.until(lambda: not bench.relays.is_on())
@@ -58,7 +59,7 @@ def test_a_lost_adapter_is_said_and_switched_off_first_when_it_is_back(tmp_path:
         bench.peer.plug()
         bench.until(lambda: len(bench.relays.told) > words)
         assert bench.relays.told[words][1:] == ("1", False)
-        runner.wait(30)
+        runner.wait(LIMIT_S)
         assert {on for _, _, on in bench.relays.told[words:]} == {False}
 
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from patience import LIMIT_S
 from played_unit import played_unit
 from supplied_bench import NOMINAL_V, SuppliedBench, Supply, kill
 
@@ -19,7 +20,7 @@ from soak.judge.grade import judge
 def tried(folder: Path, supply: Supply) -> tuple[int, str, dict[str, str]]:
     """Run the script to its end; return exit code, what was said and the verdicts."""
     with played_unit(supply) as unit, SuppliedBench(folder, supply, unit.address) as bench:
-        code = bench.run().wait(120)
+        code = bench.run().wait(LIMIT_S)
         found = judge([open_evidence(bench.soak_folder())]).findings
         verdicts = {one.requirement.id.rpartition("/")[2]: one.verdict.value for one in found}
         return code, bench.said(), verdicts

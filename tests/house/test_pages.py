@@ -40,6 +40,18 @@ def test_every_mark_and_state_is_explained_in_the_glossary():
     assert [word for word in words if f"`{word}`" not in glossary] == []
 
 
+def test_every_file_of_test_data_and_every_picture_names_source_and_licence():
+    """`tests/data/SOURCES.md` lists what is there and nothing else, no cell left empty."""
+    data, listed = HOUSE / "tests" / "data", {}
+    for line in (data / "SOURCES.md").read_text(encoding="utf-8").splitlines():
+        if row := re.match(r"\| `(.+?)` \| (.+) \| (.+) \|$", line):
+            listed[row[1]] = (row[2].strip(), row[3].strip())
+    files = [file.relative_to(data).as_posix() for file in data.rglob("*") if file.is_file()]
+    pictures = [file.name for file in (DOCS / "pictures").iterdir()]
+    assert sorted(listed) == sorted({*files, *pictures} - {"SOURCES.md"})
+    assert all(source and licence for source, licence in listed.values())
+
+
 @pytest.mark.parametrize("path", sorted(DOCS.rglob("*.md")), ids=lambda path: path.name)
 def test_every_link_between_pages_leads_somewhere(path):
     """No reader is sent to a page that is not there."""

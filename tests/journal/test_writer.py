@@ -237,7 +237,7 @@ def test_the_seal_leaves_one_read_only_file_and_its_hash(tmp_path: Path) -> None
     trio.run(main, clock=clock)
     path = tmp_path / "journal.sqlite"
     names = sorted(entry.name for entry in tmp_path.iterdir())
-    assert names == ["kept", "journal.sqlite", "seal.json"]
+    assert names == ["journal.sqlite", "kept", "seal.json"]
     assert stat.S_IMODE(path.stat().st_mode) == 0o444
     told = json.loads((tmp_path / "seal.json").read_text())
     assert told["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()

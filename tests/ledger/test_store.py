@@ -4,6 +4,7 @@ import sys
 from contextlib import closing
 
 import pytest
+from patience import LIMIT_S
 from sqlalchemy import text
 
 from soak.errors import LedgerError
@@ -31,7 +32,7 @@ def test_two_programs_writing_at_once_lose_nothing(tmp_path):
         )
         for name in ("AAA", "ZZZ")
     ]
-    assert [writer.communicate(timeout=120)[1] for writer in writers] == ["", ""]
+    assert [writer.communicate(timeout=LIMIT_S)[1] for writer in writers] == ["", ""]
     ledger = Ledger(path)
     tags = [unit.tag for unit in ledger.list_units()]
     assert sorted(tags) == sorted(f"U{n}" for n in range(1, 81))

@@ -5,6 +5,7 @@ import subprocess
 import warnings
 
 import pytest
+from patience import LIMIT_S
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -28,7 +29,7 @@ def clip(tmp_path_factory):
         "loop=loop=60:size=1:start=250,trim=end_frame=340"
     )
     command = ["-v", "error", "-f", "lavfi", "-i", graph, "-c:v", "mjpeg", "-q:v", "4", str(path)]
-    subprocess.run([imageio_ffmpeg.get_ffmpeg_exe(), *command], check=True, timeout=120)
+    subprocess.run([imageio_ffmpeg.get_ffmpeg_exe(), *command], check=True, timeout=LIMIT_S)
     return path
 
 
@@ -40,7 +41,7 @@ def ffmpeg_says(clip, name, options):
         capture_output=True,
         text=True,
         check=True,
-        timeout=120,
+        timeout=LIMIT_S,
     )
     starts = re.findall(r"(?:black|freeze)_start:\s*([\d.]+)", done.stderr)
     ends = re.findall(r"(?:black|freeze)_end:\s*([\d.]+)", done.stderr)

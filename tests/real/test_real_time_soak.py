@@ -11,6 +11,7 @@ from pathlib import Path
 import cv2
 import pytest
 from faulty_clips import black_like, clip_frames, there_and_back
+from patience import LIMIT_S
 from soak_process import RELAY, THERMOMETER, Relay, new_bench, started, thermometer
 from typed_bench import typed
 
@@ -85,7 +86,7 @@ def soaked(tmp_path_factory):
         )
         (bench / "fixtures" / "left.toml").write_text(text)
         process = started(bench, "run", "minute", "--unit", "K1@left")
-        _, err = process.communicate(timeout=150)
+        _, err = process.communicate(timeout=LIMIT_S)
         return bench, process.returncode, err, relay.told
 
 

@@ -1,7 +1,14 @@
 """QR codes hold what the standard says they hold, and the picture's code stays well below."""
 
+import re
+
 import pytest
 import segno
+from made_up_report import sheet_of
+
+from soak.report.privacy import for_buyer
+from soak.report.sign import new_key
+from soak.report.token import proof
 
 # ISO/IEC 18004, version 40: digits and alphanumeric characters by error level (from memory, and
 # recomputed by the encoder: it takes each and refuses one more).
@@ -26,11 +33,13 @@ def test_the_smallest_and_largest_code_have_the_standards_size():
 
 def test_a_signed_code_is_small_enough_to_be_read_when_shrunk():
     """The signed token of a report fits a code of at most 65 modules (version 12)."""
-    from made_up_report import sheet_of
-
-    from soak.report.privacy import for_buyer
-    from soak.report.sign import new_key
-    from soak.report.token import proof
-
     text = proof(for_buyer(sheet_of()).report, new_key()).qr
     assert segno.make(text, error="m", micro=False).version <= 12
+
+
+def test_a_code_says_in_words_what_it_is_and_is_no_address():
+    """Nothing that a phone could open: no scheme (RFC 3986, 3.1), but words a person reads."""
+    text = proof(for_buyer(sheet_of()).report, new_key()).qr
+    assert text.startswith("SOAK SIGNED REPORT ")
+    assert re.match(r"[A-Za-z][A-Za-z0-9+.-]*:", text) is None
+    assert segno.make(text, error="m", micro=False).mode == "alphanumeric"

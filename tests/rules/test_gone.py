@@ -23,7 +23,7 @@ def test_a_frequent_fault_is_gone_after_four_quiet_hours():
     finding = judge_requirement(gone(5, 4), [clean_night()])
     assert finding.verdict == Verdict.MET, finding.because
     assert finding.value == pytest.approx(1 / 32, rel=1e-3)
-    assert "3.1%" in finding.because
+    assert "3.1 %" in finding.because
 
 
 def test_a_rare_fault_needs_longer_and_says_how_long():

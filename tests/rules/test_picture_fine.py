@@ -1,10 +1,14 @@
 """Rules about fine faults of the picture: met, not met, not shown."""
 
+from dataclasses import replace
+
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.judge.judging import judge_requirement
 from soak.records import State
+from soak.report.grouping import together
+from soak.report.wording import as_tested
 from soak.rules.core.verdict import Verdict
 
 CAPTURE = {"needs": frozenset({"capture"}), "longest_blind_s": 300.0}
@@ -50,3 +54,38 @@ def test_a_picture_never_looked_at_closely_shows_nothing(rule, kind):
     """Without a single state of that kind nobody knows."""
     finding = judge_requirement(demand(rule, f"capture.{kind}", 0.0, **CAPTURE), [clean_night()])
     assert finding.verdict is Verdict.NOT_SHOWN
+
+
+@pytest.mark.parametrize(("rule", "kind"), RULES)
+def test_a_picture_not_yet_looked_at_closely_is_no_fault(rule, kind):
+    """Looked at from the middle of the night on: the first half is a hole, not a fault."""
+    soak = clean_night()
+    soak.state_list.append(State(STARTS_S + HOT_S / 2, f"capture.{kind}", "clean"))
+    need = demand(rule, f"capture.{kind}", 0.0, **CAPTURE)
+    for stretch in ("hot run", ""):
+        finding = judge_requirement(replace(need, stretch=stretch), [soak])
+        assert finding.verdict is Verdict.NOT_SHOWN
+        assert "not looked at closely enough" in finding.because
+
+
+@pytest.mark.parametrize(("rule", "kind"), RULES[:2])
+def test_counts_of_stretches_add_up_and_rates_do_not(rule, kind):
+    """Three faults in one stretch and two in another are five, with the bounds of each."""
+    need = demand(rule, f"capture.{kind}", 0.0, **CAPTURE)
+    first, second = (
+        judge_requirement(need, [night(kind, times).demanding(need)]) for times in (3, 2)
+    )
+    (line,) = together([first, replace(second, requirement=replace(need, stretch="warm run"))])
+    assert line.found == "5"
+    assert line.bound.startswith("hot run: more often than 1 in ")
+    assert "; warm run: more often than 1 in " in line.bound
+
+
+def test_what_sparkles_is_read_with_its_bound():
+    """Four times in 4 h: between 0.273 and 2.56 an hour at 95 % (chi-square, NIST 8.4.5.1)."""
+    need = demand("sparkle per hour", "capture.sparkle", 1.2, **CAPTURE)
+    said = as_tested(judge_requirement(need, [night("sparkle", 4)]))
+    assert said.bound == (
+        "More often than 1 in 3 h 40 min, less often than 1 in 23 min 26 s of such running "
+        "(95 % confidence)"
+    )

@@ -169,3 +169,10 @@ def test_counts_of_a_stand_in_are_judged_by_their_sum(rule):
 def test_a_link_on_the_benchs_own_computer_is_no_stand_in():
     """There the unit is the device: its port as a host is not tested."""
     assert stood_in(20.0, driver="usb_link").verdict == Verdict.NOT_TESTED
+
+
+@pytest.mark.parametrize(("total", "said"), [(1.0, "once"), (21.0, "21 times"), (0.0, "0 times")])
+def test_times_that_a_stick_was_taken_in_are_said_as_they_are(total, said):
+    """Once is once, and 21 times are not "2once"."""
+    finding = stood_in(total)
+    assert finding.because == f"The unit took in the stick {said}; at least 20 demanded."

@@ -14,7 +14,7 @@ WHOLE = demand(
     "clip.lost",
     0.0,
     needs=frozenset({"capture"}),
-    params={"port": "usb2", "path": "played", "over": "the second USB port"},
+    params={"port": "usb2", "path": "played", "over": "second USB port"},
 )
 COLOURS = demand("played in colour", "clip.colour_error", 0.35, needs=frozenset({"capture"}))
 STEADY = demand("played steadily", "clip.lost", 60.0, needs=frozenset({"capture"}))
@@ -99,8 +99,57 @@ def test_a_lost_colour_is_named_with_its_lane_and_time():
     """Red gone for one second of the night; blue and green as they were made."""
     finding = judge_requirement(COLOURS, [played(red_at=[7000]).demanding(COLOURS)])
     assert finding.verdict is Verdict.NOT_MET
-    assert "blue 0%, green 0%, red 90%" in finding.because
-    assert finding.pointers[0].what == "red off by 90%"
+    assert "blue 0 %, green 0 %, red 90 %" in finding.because
+    assert finding.pointers[0].what == "red off by 90 %"
     assert finding.pointers[0].to_s == T_S[7000]
     good = judge_requirement(COLOURS, [played().demanding(COLOURS)])
     assert (good.verdict, good.value) == (Verdict.MET, 0.04)
+
+
+def only(soak, keep):
+    """Keep these readings of the clip and leave the others out."""
+    for name in list(soak.readings):
+        if name.startswith("clip."):
+            t_s, value = soak.readings[name]
+            soak.readings[name] = (t_s[keep], value[keep])
+    return soak
+
+
+@pytest.mark.parametrize("demanded", [WHOLE, STEADY, COLOURS])
+def test_a_clip_that_was_read_once_in_a_night_is_not_shown(demanded):
+    """One second of four hours says nothing of the rest, and divides by no nought."""
+    finding = judge_requirement(demanded, [only(played(), [5000]).demanding(demanded)])
+    assert finding.verdict is Verdict.NOT_SHOWN
+    assert "no frame of the clip was read" in finding.because
+
+
+def test_a_frame_that_stood_in_the_only_second_is_a_rate_of_that_second():
+    """One in one second is 3600 an hour."""
+    soak = only(played(long_at=[5000]), [5000])
+    finding = judge_requirement(STEADY, [soak.demanding(STEADY)])
+    assert (finding.verdict, finding.value) == (Verdict.NOT_MET, pytest.approx(3600))
+    assert finding.because == "1 frame stood longer than twice the usual time in 1 s."
+
+
+def test_a_unit_that_stops_playing_the_clip_has_not_played_it_whole():
+    """Nothing lost in the first hour, and then a menu for three: not shown, not met."""
+    soak = played()
+    came = soak.readings["clip.came"][1]
+    came[3600:] = 0.0
+    finding = judge_requirement(WHOLE, [soak.demanding(WHOLE)])
+    assert finding.verdict is Verdict.NOT_SHOWN
+    assert "for 2 h 59 min no frame of the clip was read" in finding.because
+    came[:] = 30.0
+    came[3600:3840] = 0.0  # four minutes: less than an instrument may be silent, and under 2 %
+    assert judge_requirement(WHOLE, [soak.demanding(WHOLE)]).verdict is Verdict.MET
+
+
+@pytest.mark.parametrize(
+    ("demanded", "quantity"),
+    [(WHOLE, "clip.lost"), (STEADY, "clip.stuttered"), (COLOURS, "clip.colour_error.green")],
+)
+def test_what_was_never_read_of_a_clip_is_no_good_result(demanded, quantity):
+    """A count that nobody made is not a count of none."""
+    soak = played()
+    del soak.readings[quantity]
+    assert judge_requirement(demanded, [soak.demanding(demanded)]).verdict is Verdict.NOT_SHOWN

@@ -1,14 +1,18 @@
 """The rules on a link, on plug-ins and on a port's voltage: met, not met, not shown, not tested."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from made_up_soak import FIXTURE, HOT_S, QUANTITIES, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.judge.judging import judge_requirement
+from soak.language import language
 from soak.quantities import Quantity
 from soak.records import Requirement, State
 from soak.rules.core.finding import Finding
 from soak.rules.core.verdict import Verdict
+from soak.rules.port_power import PORT_VOLTAGE
 
 ENDS_S = STARTS_S + HOT_S
 LATER_S = STARTS_S + 6000.0
@@ -23,7 +27,8 @@ WIRED = {
     },
 }
 LINKED = frozenset({"link"})
-BETWEEN = {"low_v": 4.75, "high_v": 5.25, "settles_s": 1.0, "promised": 3}
+LOADED = {"settles_s": 1.0, "promised": 3}
+BETWEEN = {**LOADED, "low_v": 4.75, "high_v": 5.25}
 DEMANDS = {
     "link stayed": demand("link stayed", "link", 0.0, needs=LINKED),
     "at least speed": demand(
@@ -40,7 +45,7 @@ DEMANDS = {
     "port voltage": demand(
         "port voltage", VOLTS.name, 4.75, unit="V", guarded=True, params=BETWEEN
     ),
-    "port droop": demand("port droop", VOLTS.name, 0.33, unit="V", guarded=True, params=BETWEEN),
+    "port droop": demand("port droop", VOLTS.name, 0.33, unit="V", guarded=True, params=LOADED),
 }
 
 
@@ -178,3 +183,52 @@ def test_a_plug_in_that_could_not_be_followed_counts_for_nothing(given):
     finding = judged("reseats", soak)
     assert finding.verdict == Verdict.MET
     assert finding.detail["unclear"] == 1
+
+
+def test_the_limit_of_a_ports_voltage_is_two():
+    """A page that printed the lower one alone called 5.4 V good."""
+    terms = PORT_VOLTAGE.terms_of(DEMANDS["port voltage"])
+    limit = PORT_VOLTAGE.reads.limit(DEMANDS["port voltage"], terms)
+    assert limit == "between 4.75 V and 5.25 V"
+    assert language("de").say(limit) == "zwischen 4,75 V und 5,25 V"
+
+
+@pytest.mark.parametrize(
+    ("open_v", "loaded_v", "margin"), [(5.0, 4.6, "0.15 V short"), (5.4, 5.0, "0.15 V over")]
+)
+def test_a_voltage_outside_its_limits_says_on_which_side(open_v, loaded_v, margin):
+    """4.6 V is 0.15 V short of 4.75 V, and 5.4 V is 0.15 V over 5.25 V (by hand)."""
+    soak = night()
+    volts(soak, open_v, loaded_v)
+    finding = judged("port voltage", soak)
+    assert finding.verdict == Verdict.NOT_MET
+    assert PORT_VOLTAGE.reads.margin(finding) == margin
+
+
+@pytest.mark.parametrize(
+    ("stated", "text"),
+    [
+        ({"current_a": 0.5}, "The port gives 4.75 to 5.25 V with 0.5 A drawn and with none"),
+        ({}, "The port gives 4.75 to 5.25 V with its load and with none"),
+    ],
+)
+def test_the_demand_on_a_ports_voltage_names_the_current_where_it_is_stated(stated, text):
+    """It names no current that nobody stated."""
+    need = replace(DEMANDS["port voltage"], params={**BETWEEN, **stated})
+    assert PORT_VOLTAGE.demands(need, PORT_VOLTAGE.terms_of(need)) == text
+
+
+@pytest.mark.parametrize(
+    ("quantity", "counted", "said"),
+    [
+        ("link.resets", 2.0, "2 resets by the host."),
+        ("link.descriptor_failures", 3.0, "3 failed readings of the descriptor."),
+        ("link.over_current", 1.0, "1 over-current at the port."),
+    ],
+)
+def test_events_are_counted_in_their_plural(quantity, counted, said):
+    """Two resets are not "2 reset by the hosts"."""
+    soak = night()
+    soak.readings[quantity] = (np.array([0.5, LATER_S]), np.array([0.0, counted]))
+    need = demand("link events", quantity, 0.0, needs=LINKED)
+    assert judge_requirement(need, [soak.demanding(need)]).because == said

@@ -1,11 +1,14 @@
 """Late reads, slow drift, and sticks that hold less than they claim."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 from scipy.stats import theilslopes
 
 from soak.judge.grade import judge
+from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Verdict
 from soak.rules.transfer_trend import drift_of, usual_and_late_s
 
@@ -156,8 +159,8 @@ def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
     bench_only = demand("holds what it claims", "stick", 0.0, params={"path": "bench_only"})
     finding = found(soak, bench_only)
     assert finding.verdict is Verdict.NOT_TESTED
-    assert "holds 8 GB" in finding.because
-    assert "another stick" in finding.because
+    assert "holds 8 GB" in finding.aside
+    assert "another stick" in finding.aside
 
 
 @pytest.mark.parametrize("requirement", [LATE, DRIFT])
@@ -175,3 +178,20 @@ def test_a_bench_that_was_blind_too_long_shows_neither(requirement):
     soak = night()
     soak.spell("stick", STARTS_S + 3600, STARTS_S + 5400, "blind")
     assert found(soak, requirement).verdict is Verdict.NOT_SHOWN
+
+
+def test_late_reads_are_read_with_the_bound_that_decides():
+    """18 an hour and a bit: the page says between which rates, and for what confidence."""
+    said = as_tested(found(night(with_late(20)), LATE))
+    assert said.bound.startswith("More often than 1 in ")
+    assert said.bound.endswith("of such running (95 % confidence)")
+
+
+def test_data_that_came_right_is_read_large_by_what_was_written():
+    """Two nights of 5.76 GB each are one count; what was not written is not claimed."""
+    need = demand("no wrong data", "transfer.stick.damaged", check="transfer", unit="B")
+    first = found(night(), need)
+    second = replace(first, requirement=replace(need, stretch="warm run"))
+    (count,) = counts_of([first, second])
+    assert count.large == "0 B came back wrong of 11.53 GB written"
+    assert counts_of([replace(first, over=0.0)]) == ()

@@ -8,9 +8,9 @@ import trio
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
 from soak.errors import BenchFault, JournalFull
+from soak.instruments import Instruments
 from soak.journal.memory import MemoryJournal
 from soak.records import Mark, Reading, State
-from soak.roles import Instruments
 from soak.run.guard_step import Guarding
 from soak.run.inbox import Request
 from soak.run.plan import Wanted, make_plan

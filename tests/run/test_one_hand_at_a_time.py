@@ -13,8 +13,8 @@ from soak.bench.model_sheet import PowerButton as Told
 from soak.clock import LeapingClock
 from soak.derive.course import course_of
 from soak.errors import BenchFault
+from soak.judge.judging import judge_requirement
 from soak.records import BLIND, Mark, Reading, State
-from soak.rules.short_breaks import short_breaks
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
@@ -119,7 +119,7 @@ def test_a_silent_probe_during_a_knock_makes_no_unit_need_a_hand():
     ran = run_small_soak(Faults(silent=[(knocked_s + 2, 200)]), script)
     course = course_of(ran.journal.evidence)
     wanted = next(one for one in course.header.requirements if one.rule == "short breaks")
-    found = short_breaks(wanted, [course])
+    found = judge_requirement(wanted, [course])
     assert found.verdict.value != "not met"
     assert "needed a hand" not in found.because
 

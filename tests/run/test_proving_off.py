@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import trio
 
 from soak.clock import LeapingClock
+from soak.instruments import Instruments
 from soak.journal import MemoryJournal
 from soak.records import FORMAT, Header, Mark, Reading, State
-from soak.roles import Instruments
 from soak.run.hub import Hub
 from soak.run.plan import wired_quantities
 from soak.run.proving import prove
@@ -81,35 +81,35 @@ def proved(fixture: dict, *, switches: bool, says: str | None = None) -> dict[st
 def test_a_hub_that_claims_and_does_not_switch_is_found_by_the_ports_voltage():
     """The device leaves the bus and the 5 V stay."""
     off = proved({"switch": CLAIMS, "link": LINK, "probe": PROBE}, switches=False)
-    assert off["probe.usb5v"].verdict == "not proved"
+    assert off["probe.usb5v"].result == "not proved"
     assert "5.00 V: the hub claims to switch this port and does not" in off["probe.usb5v"].seen
 
 
 def test_a_hub_that_does_switch_is_proved_by_the_ports_voltage():
     """Both see it: the 5 V go, and the device with them."""
     off = proved({"switch": CLAIMS, "link": LINK, "probe": PROBE}, switches=True)
-    assert {step.verdict for step in off.values()} == {"proved"}
+    assert {step.result for step in off.values()} == {"proved"}
 
 
 def test_a_device_that_leaves_the_bus_alone_proves_no_hub():
     """A port commanded off hangs up whether or not its 5 V go: say what to wire."""
     off = proved({"switch": CLAIMS, "link": LINK}, switches=True)
-    assert off["link"].verdict == "not proved"
+    assert off["link"].result == "not proved"
     assert "wire a voltage probe to the port" in off["link"].seen
 
 
 def test_the_operators_eyes_settle_it():
     """A lamp that stays lit: the hub does not switch. Dark: it does."""
     fixture = {"switch": CLAIMS, "link": LINK}
-    assert proved(fixture, switches=True, says="yes")["link"].verdict == "proved"
+    assert proved(fixture, switches=True, says="yes")["link"].result == "proved"
     lit = proved(fixture, switches=False, says="no")["link"]
-    assert lit.verdict == "not proved"
+    assert lit.result == "not proved"
     assert "claims to switch this port and does not" in lit.seen
 
 
 def test_a_relay_is_proved_by_the_device_that_leaves():
     """A relay in the supply lead has no bus to hang up on."""
-    assert proved({"switch": RELAY, "link": LINK}, switches=True)["link"].verdict == "proved"
+    assert proved({"switch": RELAY, "link": LINK}, switches=True)["link"].result == "proved"
 
 
 def test_a_device_that_is_not_there_is_named_with_what_is():
@@ -121,7 +121,7 @@ def test_a_device_that_is_not_there_is_named_with_what_is():
         quantities = tuple(wired_quantities(fixture).values())
         header = Header(FORMAT, "p", "p", {}, {}, {}, fixture, quantities, (), {}, 0, False)
         hub = Hub(MemoryJournal(header, clock=clock), lambda _: None)
-        why = "there is no USB device 46f4:0001 on this host; there are 1209:0c01"
+        why = "there is no USB device 1209:0002 on this host; there are 1209:0003"
         hub.publish(State(0.0, "link", "gone", detail={"why": why}))
 
         async def command(on: bool, why: str = "") -> Mark:
@@ -136,5 +136,5 @@ def test_a_device_that_is_not_there_is_named_with_what_is():
 
     trio.run(main, clock=clock)
     first = next(step for step in found if step.source == "link")
-    assert first.verdict == "not proved"
-    assert "no USB device 46f4:0001 on this host; there are 1209:0c01" in first.seen
+    assert first.result == "not proved"
+    assert "no USB device 1209:0002 on this host; there are 1209:0003" in first.seen

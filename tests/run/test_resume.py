@@ -5,12 +5,10 @@ In real time, about half a minute: relay and picture live in the test, so they s
 
 import json
 import signal
-import threading
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from patience import LIMIT_S, until
 from played_unit import played_unit
 from soak_process import RELAY, THERMOMETER, Relay, new_bench, started, thermometer
 from typed_bench import typed
@@ -61,14 +59,6 @@ def make_bench(path: Path, address: str, relay: Path) -> Path:
     return bench
 
 
-def when(happened: Callable[[], bool], most_s: float = 25.0) -> None:
-    """Return as soon as something has happened."""
-    tick, until_s = threading.Event(), time.monotonic() + most_s
-    while not happened():
-        assert time.monotonic() < until_s, "it did not happen"
-        tick.wait(0.05)
-
-
 def evidence_of(bench: Path) -> JournalEvidence:
     [journal] = (bench / "reports").glob("*/journal.sqlite")
     return open_evidence(journal.parent)
@@ -95,17 +85,17 @@ def twice_killed(tmp_path_factory):
     ):
         bench = make_bench(path, unit.address, relay.link)
         first = started(bench, "run", "cycles", "--unit", "K1@left")
-        when(lambda: relay.told.count("on") == 2)
+        until(lambda: relay.told.count("on") == 2)
         killed = [len(relay.told)]
         first.kill()
         first.communicate()
         second = started(bench, "resume", "last", "--may-sleep")
-        when(lambda: has_run_for(bench, 3.0))
+        until(lambda: has_run_for(bench, 3.0))
         killed.append(len(relay.told))
         second.kill()
         second.communicate()
         third = started(bench, "resume", "last", "--may-sleep")
-        _, err = third.communicate(timeout=60)
+        _, err = third.communicate(timeout=LIMIT_S)
         return bench, killed, relay.told, third.returncode, err
 
 
@@ -179,9 +169,9 @@ def test_a_stopped_soak_ends_off_and_sealed(tmp_path, number, why):
     ):
         bench = make_bench(tmp_path, unit.address, relay.link)
         process = started(bench, "run", "cycles", "--unit", "K1@left")
-        when(lambda: relay.told.count("on") == 1)
+        until(lambda: relay.told.count("on") == 1)
         process.send_signal(number)
-        _, err = process.communicate(timeout=40)
+        _, err = process.communicate(timeout=LIMIT_S)
         evidence = evidence_of(bench)
         assert process.returncode == ExitCode.STOPPED, err
         assert relay.told[-1] == "off"

@@ -61,7 +61,7 @@ def test_the_judgement_recomputes_the_stop_from_the_journal(good):
     """The same decision at the same start, by the plan as it stands in the header."""
     need = {one.rule: one for one in good.header.requirements if "plan" in one.params}
     found = decide(need["starts by plan"], course_of(good))
-    assert (found.verdict, found.at) == ("accepted", STARTS.shortest)
+    assert (found.decided, found.at) == ("accepted", STARTS.shortest)
     judgement = judge([good])
     assert judgement.ready, judgement.reason
 

@@ -13,9 +13,10 @@ from soak.bench.fixture import read_fixture
 from soak.bench.registry import Tools, open_instruments
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
+from soak.instruments import Instruments
 from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
-from soak.roles import Capture, Instruments, Picture, Stick, Switch
+from soak.roles import Capture, Picture, Stick, Switch
 from soak.sim.instruments import drivers_of
 from soak.sim.pictures import NO_SIGNAL_FILE, no_signal_picture
 from soak.sim.samples import fixture_text
@@ -253,7 +254,8 @@ def test_another_channel_is_not_the_units(tmp_path: Path) -> None:
 
 
 def _stick(bench: Instruments) -> Stick:
-    return bench.sticks["stick"]
+    assert bench.stick is not None
+    return bench.stick
 
 
 def test_a_good_port_gives_back_what_was_written(tmp_path: Path) -> None:
@@ -377,7 +379,7 @@ def test_closing_twice_is_safe(tmp_path: Path) -> None:
     """Each instrument may be closed again after the bench closed it."""
 
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
-        for instrument in (bench.switch, bench.capture, *bench.sticks.values()):
+        for instrument in (bench.switch, bench.capture, bench.stick):
             await cast(Any, instrument).aclose()
         for probe in bench.probes.values():
             await probe.aclose()

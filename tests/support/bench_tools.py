@@ -4,6 +4,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from typing import Any, TypeVar
 
 import trio
+from patience import LIMIT_S
 
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import ROLE_SETTINGS, Tools, drivers
@@ -25,12 +26,12 @@ def tools(clock: SoakClock, ask: Ask = nobody) -> Tools:
     return Tools(off_loop_for(clock), ask, clock)
 
 
-def run_real(main: Callable[[Tools], Awaitable[T]], limit_s: float = 8.0, ask: Ask = nobody) -> T:
-    """Run `main(tools)` in real time, for at most `limit_s`."""
+def run_real(main: Callable[[Tools], Awaitable[T]], ask: Ask = nobody) -> T:
+    """Run `main(tools)` in real time."""
     clock = BootClock()
 
     async def limited() -> T:
-        with trio.fail_after(limit_s):
+        with trio.fail_after(LIMIT_S):
             return await main(tools(clock, ask))
 
     return trio.run(limited, clock=clock)

@@ -113,8 +113,9 @@ class FuseStick:
         self._tell("keep")
 
     def close(self) -> None:
-        """Unmount and end the server."""
+        """Unmount and end the server, even one that stalls."""
         unmount(self.folder)
+        self._server.kill()
         for stream in (self._server.stdin, self._server.stdout):
             if stream is not None:
                 stream.close()

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import patience
 from serial_peer import SerialPeer, line_by_line
 
 from soak.desk import units
@@ -43,14 +44,14 @@ off = "RELAY {{channel}} OFF"
 on_answer = "OK {{channel}} 1"
 off_answer = "OK {{channel}} 0"
 settle_s = 0.05
-answer_s = 0.5
+answer_s = 20
 beat_within_s = {beat_within_s}
 [probe.heatsink]
 driver = "number_file"
 file = "{file}"
 spot = "heatsink"
 every_s = 0.2
-silent_after_s = 1.5
+silent_after_s = {silent_after_s}
 guards = true
 """
 SCRIPT = """\
@@ -93,7 +94,9 @@ class Relays:
 class GuardedBench:
     """A bench folder with two units on two channels of one relay board."""
 
-    def __init__(self, folder: Path, beat_within_s: float = 5.0) -> None:
+    def __init__(
+        self, folder: Path, beat_within_s: float = 60.0, silent_after_s: float = 60.0
+    ) -> None:
         self.folder, self.relays = folder, Relays()
         self.link = folder / "relay-port"
         (folder / "fixtures" / "models").mkdir(parents=True)
@@ -103,6 +106,7 @@ class GuardedBench:
         for channel in ("1", "2"):
             self.heat(channel, 40.0)
             values = {"channel": channel, "port": self.link, "beat_within_s": beat_within_s}
+            values["silent_after_s"] = silent_after_s
             text = FIXTURE.format(file=self._thermometer(channel), **values)
             (folder / "fixtures" / f"f{channel}.toml").write_text(text)
         self.peer = SerialPeer(self.link, line_by_line(self.relays.answer))
@@ -152,14 +156,9 @@ class GuardedBench:
         (found,) = (self.folder / "reports").glob(f"{tag}-*")
         return found
 
-    def until(self, true: Callable[[], bool], limit_s: float = 20.0) -> None:
+    def until(self, true: Callable[[], bool]) -> None:
         """Wait for something that other processes bring about."""
-        deadline_s = time.monotonic() + limit_s
-        while not true():
-            if time.monotonic() > deadline_s:
-                told = "\n".join(self.said(number) for number in range(len(self.runners)))
-                raise AssertionError(f"did not happen within {limit_s:g} s; runners said:\n{told}")
-            time.sleep(0.01)
+        patience.until(true, lambda: "\n".join(map(self.said, range(len(self.runners)))))
 
     def started(self, channel: str = "1") -> "subprocess.Popen[bytes]":
         """Start `soak run` and wait until the unit is on."""

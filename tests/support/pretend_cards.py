@@ -66,9 +66,10 @@ class PretendOpener:
 
 @dataclass
 class Counting:
-    """A watcher that counts pictures, tells every tenth, and has evidence of the first."""
+    """A watcher that counts pictures, tells some of them, and has evidence of the first."""
 
     breaks_at: int = 0
+    tells_every: int = 10
     count: int = 0
     states: list[str] = field(default_factory=list)
 
@@ -79,7 +80,7 @@ class Counting:
         if self.count == 1:
             shown = KeptFile(picture.t_s, "capture-1.jpg", "image/jpeg", "", "capture")
             return (State(picture.t_s, "capture", "picture"), (shown, bytes(picture.data)))
-        if self.count % 10 == 0:
+        if self.count % self.tells_every == 0:
             return (Reading(picture.t_s, "capture.count", self.count),)
         return ()
 

@@ -1,5 +1,6 @@
 """The program as an operator starts it: a process of its own, on instruments of the test."""
 
+import signal
 import subprocess
 import sys
 import threading
@@ -76,6 +77,17 @@ def started(bench: Path, *words: str) -> "subprocess.Popen[str]":
         stderr=subprocess.PIPE,
         text=True,
     )
+
+
+@contextmanager
+def handed_down_ignored(*numbers: signal.Signals) -> Iterator[None]:
+    """Hand processes that are started meanwhile these signals down ignored."""
+    before = [(number, signal.signal(number, signal.SIG_IGN)) for number in numbers]
+    try:
+        yield
+    finally:
+        for number, handler in before:
+            signal.signal(number, handler)
 
 
 class Relay(SerialPeer):

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import patience
 from serial_peer import SerialPeer, line_by_line
 from soak_process import SOAK
 
@@ -158,14 +159,9 @@ class SuppliedBench:
         """Return the number of the guard's process."""
         return int((guard_folder(self.folder / "reports") / "guard.lock").read_text())
 
-    def until(self, true: Callable[[], bool], limit_s: float = 40.0) -> None:
+    def until(self, true: Callable[[], bool]) -> None:
         """Wait for something that other processes bring about."""
-        deadline_s = time.monotonic() + limit_s
-        while not true():
-            if time.monotonic() > deadline_s:
-                told = f"{self.said()}\n{self.supply.words()}"
-                raise AssertionError(f"did not happen within {limit_s:g} s:\n{told}")
-            time.sleep(0.01)
+        patience.until(true, lambda: f"{self.said()}\n{self.supply.words()}")
 
     def __enter__(self) -> "SuppliedBench":
         return self

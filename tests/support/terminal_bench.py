@@ -9,9 +9,8 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from patience import LIMIT_S
 from soak_process import SOAK
-
-LIMIT_S = 40.0
 
 
 class Terminal:

@@ -28,7 +28,7 @@ class Crossing:
         self, settings: TransferSettings, stretch: str, bench: Bench, done: Done, say: Say
     ) -> None:
         self._given, self._bench, self._say = settings, bench, say
-        self.stick: Stick = bench.stick(STICK)
+        self.stick: Stick = bench.stick()
         self.pattern = Pattern(bench.random.bytes(16))
         self._ahead = MakesAhead(self.pattern)
         self.watch = StickWatch(self.stick, settings.look_s, stretch, bench, say)

@@ -183,7 +183,7 @@ def cost(life: Weibull, hours: float, costs: Costs) -> float:
     References
     ----------
     Cost model of burn-in: an hour's cost, failures during it, and failures in the warranty of what
-    survived it; as in Jensen & Petersen, Burn-in (1982), from memory.
+    survived it; as in Jensen & Petersen, Burn-in (1982); not checked against the book.
     """
     left = life.survival(hours)
     returned = 1 - life.survival(hours + costs.warranty_h) / left

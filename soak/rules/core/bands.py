@@ -38,6 +38,8 @@ def guarded(
 ) -> Finding:
     """Settle a guarded requirement: within the accuracy of the limit nothing is shown.
 
+    Running on would not put that right, so such a finding covers nothing.
+
     Parameters
     ----------
     margin : float
@@ -49,8 +51,7 @@ def guarded(
     """
     if accuracy is None:
         why = msg("the fixture does not state the accuracy of the instrument; add it and run again")
-        found = Value(value, margin=margin)
-        return not_shown(need, why, found, pointers, detail=detail)
+        return not_shown(need, why, Value(value, margin=margin), pointers, detail)
     found = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
     if abs(margin) < accuracy:
         why = msg(
@@ -58,5 +59,5 @@ def guarded(
             told=told,
             accuracy=Amount(accuracy, need.unit),
         )
-        return not_shown(need, why, found, pointers, detail=detail)
+        return not_shown(need, why, found, pointers, detail)
     return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail=detail)

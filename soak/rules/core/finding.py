@@ -46,26 +46,19 @@ def not_shown(
     found: Value = NOTHING,
     pointers: Sequence[Pointer] = (),
     detail: Json | None = None,
+    *,
+    covered: Sequence[Coverage] = (),
+    aside: Message = NOTHING_SAID,
 ) -> Finding:
-    """Say that the evidence is not enough, for another reason than how much was observed.
+    """Say that the evidence is not enough.
 
     Parameters
     ----------
     why : Message
         In small letters and without a full stop: it stands within sentences.
+    covered : sequence of Coverage
+        Given only where observing longer would show it: what to run again is told from it.
     """
-    return _not_shown(need, why, found, pointers, (), NOTHING_SAID, detail)
-
-
-def _not_shown(
-    need: Requirement,
-    why: Message,
-    found: Value,
-    pointers: Sequence[Pointer],
-    covered: Sequence[Coverage],
-    aside: Message,
-    detail: Json | None,
-) -> Finding:
     because = msg("Not shown: {why}.", why=why)
     return _made(need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail)
 
@@ -115,7 +108,7 @@ def settle(
     """
     if good and not any(one.enough for one in covered):
         why = covered[-1].why if covered else msg("nothing was recorded")
-        return _not_shown(need, why, found, pointers, covered, aside, detail)
+        return not_shown(need, why, found, pointers, detail, covered=covered, aside=aside)
     verdict = Verdict.MET if good else Verdict.NOT_MET
     return conclude(
         need, verdict, because, found, pointers, covered=covered, aside=aside, detail=detail

@@ -37,7 +37,8 @@ def nothing(finding: Finding, terms: object, lasts_s: float | None) -> None:
 
 def time(finding: Finding, terms: object, lasts_s: float | None) -> Lack | None:
     """Say how much observed time of its stretch, which lasts `lasts_s`, a finding lacks."""
-    if not finding.covered and finding.value is not None:
+    enough = not finding.covered or any(one.enough for one in finding.covered)
+    if enough and finding.value is not None:
         return None  # measured, and not shown for another reason
     promised = [one.promised_s for one in finding.covered if one.promised_s]
     whole_s = max(promised, default=lasts_s)

@@ -1,23 +1,81 @@
 """Rules on the unit's port judge only soaks in which data crosses that port."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import TypeAlias, TypeVar
 
 from soak.derive.course import Course
 from soak.records import Requirement
 from soak.rules.core.finding import not_tested
-from soak.rules.core.rule import Judging
 from soak.rules.core.verdict import Finding
+from soak.terms import terms
+from soak.words import Message, msg
 
-BENCH_ONLY = "the stick hung on the bench's own computer, which says nothing about the unit's port"
+BENCH_ONLY = msg(
+    "the stick hung on the bench's own computer, which says nothing about the unit's port"
+)
+_HERE = "bench_only"
+_NOWHERE = ""
 
 
-def on_units_port(judging: Judging) -> Judging:
+@terms
+class PortTerms:
+    """Which way data takes.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port, by its name in the model sheet.
+    path : str
+        How data comes to the stick, as a fixture states it; empty: nothing was wired.
+    over : str
+        What the model sheet calls the port; empty: it does not say.
+    """
+
+    port: str = ""
+    path: str = "through"
+    over: str = ""
+
+    @property
+    def on_the_bench(self) -> bool:
+        """Whether the stick hangs on the bench's own computer, or nowhere."""
+        return self.path in (_HERE, _NOWHERE)
+
+
+P = TypeVar("P", bound=PortTerms)
+Judge: TypeAlias = Callable[[Requirement, P, Sequence[Course]], Finding]
+
+
+def on_units_port(judge: Judge[P]) -> Judge[P]:
     """Let a rule judge only soaks in which data crosses the unit's own port."""
 
-    def judged(requirement: Requirement, soaks: Sequence[Course]) -> Finding:
-        if requirement.params.get("path") == "bench_only":
-            return not_tested(requirement, BENCH_ONLY)
+    @wraps(judge)
+    def judged(need: Requirement, terms: P, soaks: Sequence[Course]) -> Finding:
         crossing = [course for course in soaks if course.stick_proves_unit]
-        return judging(requirement, crossing) if crossing else not_tested(requirement, BENCH_ONLY)
+        if terms.on_the_bench or not crossing:
+            return not_tested(need, BENCH_ONLY)
+        return judge(need, terms, crossing)
 
     return judged
+
+
+def over_words(terms: PortTerms) -> Message:
+    """Say over what data crosses, to stand within a sentence."""
+    if terms.path == _NOWHERE:
+        return msg("over a USB port of the unit")
+    if terms.path == _HERE:
+        return msg("over the bench's own port (this says nothing of the unit)")
+    if not terms.over:
+        return msg("over the unnamed port")
+    return msg("over the {port}", port=terms.over)
+
+
+def at_words(terms: PortTerms) -> Message:
+    """Say where a stick hangs, to stand within a sentence."""
+    if terms.path == _NOWHERE:
+        return msg("at a USB port of the unit")
+    if terms.path == _HERE:
+        return msg("at the bench's own port (this says nothing of the unit)")
+    if not terms.over:
+        return msg("at the unnamed port")
+    return msg("at the {port}", port=terms.over)

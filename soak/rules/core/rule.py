@@ -6,6 +6,7 @@ a rule is an attribute here, and one without a default cannot be forgotten.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
@@ -162,7 +163,8 @@ class Rule(Generic[T]):
         """Yield those of some requirements that are by this rule and can be read."""
         for need in needs:
             if need.rule == self.name:
-                yield need, self.terms_of(need)
+                with suppress(ValueError):
+                    yield need, self.terms_of(need)
 
 
 AnyRule = Rule[Any]

@@ -18,8 +18,8 @@ def test_lanes_cover_the_soak_without_overlap():
         "power",
         "capture",
         "stick",
-        "probe.outside",
         "probe.ambient",
+        "probe.outside",
         "holes",
     ]
     for name in ("power", "capture"):
