@@ -50,12 +50,12 @@ def dots(
     str
         The `<svg>`.
     """
-    kinds = list(dict.fromkeys(say(one.kind) for one in starts))
+    kinds = list(dict.fromkeys(one.kind for one in starts))
     times = [one.took_s for one in starts if one.took_s is not None and math.isfinite(one.took_s)]
     top = max([*times, limit_s or 0.0, 1.0])
     up = value_ticks(0.0, top * 1.12, say, most=5)
     failed = [at for at, one in enumerate(starts, start=1) if one.took_s is None]
-    entries = [_entry(shortened(kind, 30), at) for at, kind in enumerate(kinds)]
+    entries = [_entry(shortened(say(kind), 30), at) for at, kind in enumerate(kinds)]
     if failed:
         entries.append(Entry(say(msg("did not start")), lambda x, y: _cross(x + 11, y)))
     left = left_margin(up)
@@ -99,7 +99,7 @@ def _drawn(starts: Sequence[Dot]) -> list[int]:
     return sorted(kept)
 
 
-def _mark(plot: Plot, at: int, start: Dot, kinds: Sequence[str]) -> str:
+def _mark(plot: Plot, at: int, start: Dot, kinds: Sequence[Said]) -> str:
     if start.took_s is None:
         return _cross(plot.x(at), plot.top + 6)
     return _shape(kinds.index(start.kind), plot.x(at), plot.y(start.took_s))

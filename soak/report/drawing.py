@@ -17,7 +17,7 @@ from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.derive.course import Course
 from soak.derive.faults import stated_start_limit_s
 from soak.derive.holes import gaps
-from soak.derive.said import state_words
+from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
 from soak.judge.judging import level_side
 from soak.language import Language
@@ -57,15 +57,6 @@ _SPEEDS: Mapping[str, Message] = {
 }
 _STATES: Mapping[str, Message] = {"off": msg("off"), "starting": msg("starting")}
 """States that a drawing makes of power and starts."""
-_KINDS: Mapping[str, Message] = {
-    "first": msg("first start"),
-    "warm": msg("warm start"),
-    "cold": msg("cold start"),
-    "quick": msg("quick start"),
-    "lowest voltage": msg("lowest voltage start"),
-    "highest voltage": msg("highest voltage start"),
-}
-
 Make = Callable[..., str]
 """Draws a chart: takes `name`, `title`, `about`, `say` and `width`, returns the `<svg>`."""
 
@@ -192,7 +183,9 @@ def _starts(course: Course, number: int) -> Drawing | None:
     if not shown:
         return None
     limit_s = stated_start_limit_s(course)
-    starts = [Dot(_KINDS.get(one.kind) or _other(one.kind), one.took_s) for one in shown]
+    starts = [
+        Dot(starts_called(one.kind, 1) if one.kind else msg("start"), one.took_s) for one in shown
+    ]
     times = [start.took_s for start in shown if start.took_s is not None]
     told = joined(
         ", ",
@@ -218,10 +211,6 @@ def _starts(course: Course, number: int) -> Drawing | None:
         about=paragraph(sentence(told), _quickest(times), unwatched),
     )
     return Drawing(chart, partial(dots, starts=starts, limit_s=limit_s))
-
-
-def _other(kind: str) -> Message:
-    return msg("{kind} start", kind=kind) if kind else msg("start")
 
 
 def _quickest(times: Sequence[float]) -> Message:

@@ -20,7 +20,7 @@ from pydantic import (
 )
 
 from soak.charts.words import printable
-from soak.words import NOTHING_SAID, Message, just, typed_in
+from soak.words import NOTHING_SAID, Message, typed_in
 
 FORMAT = 2
 """Version of the model; a change that a reader of the JSON must know about raises it."""
@@ -29,19 +29,14 @@ FORMAT = 2
 def as_message(told: object) -> Message:
     """Return what the program says, with all that was typed in it fit to print.
 
-    A plain text counts as typed: so come the words of rules that make no messages yet. When none is
-    left, it is to be refused here.
-
     Raises
     ------
     ValueError
-        If it is no message.
+        If it is no message: a plain text would be said in no language but English.
     """
-    if isinstance(told, Message):
-        return typed_in(told, printable)
-    if isinstance(told, str):
-        return just(printable(told))
-    raise ValueError(f"{told!r} is no message")
+    if not isinstance(told, Message):
+        raise ValueError(f"{told!r} is no message")
+    return typed_in(told, printable)
 
 
 Typed = Annotated[str, BeforeValidator(printable)]

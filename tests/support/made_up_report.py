@@ -7,10 +7,16 @@ import numpy as np
 
 from soak.errors import JournalError
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
 from soak.rules.core.verdict import Finding, Judgement, Pointer, Verdict
+from soak.rules.limits import AT_MOST
+from soak.rules.link import LINK_STAYED, LinkTerms
+from soak.rules.picture import NO_DROPOUT
+from soak.rules.starts import STARTS
+from soak.rules.transfer import SPEED_KEPT, SpeedTerms
+from soak.terms import LossTerms, SpotTerms, StartTerms
 from soak.words import NOTHING_SAID, just
 
 HOUR = 3600.0
@@ -104,59 +110,52 @@ class Night:
         return list(zip(begins, ends, strict=True))
 
 
+BAD = ("black", "no signal", "frozen")
 REQUIREMENTS = (
-    Requirement(
+    STARTS.demand(
+        StartTerms(start_limit_s=46.0),
         id="starts/power_cycles/failed starts",
         check="power_cycles",
         stretch="starts",
-        text="Starts every time it gets power",
-        quantity="",
-        rule="starts",
         limit=0.0,
         confidence=0.95,
         shows_repair=frozenset({"starts"}),
-        params={"start_limit_s": 46.0, "kinds": ["warm", "cold"]},
     ),
-    Requirement(
+    NO_DROPOUT.demand(
+        LossTerms(bad=BAD, at_least_s=0.2),
         id="run/picture/no dropout",
         check="picture",
         stretch="run",
-        text="Keeps its picture: no break of 0.2 s or longer",
         quantity="capture",
-        rule="no dropout",
         limit=0.0,
         confidence=0.95,
         shows_repair=frozenset({"video"}),
-        params={"bad": ["black", "no signal", "frozen"], "at_least_s": 0.2},
     ),
-    Requirement(
+    AT_MOST.demand(
+        SpotTerms(spot="outside, warmest spot"),
         id="run/spots/case",
         check="spots",
         stretch="run",
-        text="Outside stays at or below 70 °C",
         quantity="probe.case",
-        rule="at most",
         limit=70.0,
         unit="degC",
         guarded=True,
     ),
-    Requirement(
+    SPEED_KEPT.demand(
+        SpeedTerms(port="service", path="through", over="service port"),
         id="run/transfer/speed",
         check="transfer",
         stretch="run",
-        text="Keeps its speed on the service port",
         quantity="transfer.stick.speed",
-        rule="speed kept",
         limit=0.6,
         shows_repair=frozenset({"service"}),
     ),
-    Requirement(
+    LINK_STAYED.demand(
+        LinkTerms(),
         id="run/link/port",
         check="link",
         stretch="run",
-        text="Keeps the link up",
         quantity="link",
-        rule="no dropout",
         limit=0.0,
     ),
 )
