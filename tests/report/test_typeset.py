@@ -10,7 +10,7 @@ from fontTools.ttLib import TTFont
 from made_up_report import HOSTILE, RUNS, poisoned, sheet_of
 from pypdf import PdfReader
 
-from soak.report.language import language
+from soak.language import language
 from soak.report.paper import missing_words, page_data, pdf
 from soak.report.privacy import for_buyer
 from soak.report.typeset import MISSING, NotSet, fitted, set_pdf, set_pictures, signs
@@ -61,10 +61,10 @@ def test_a_sign_that_the_font_lacks_is_shown_and_counted():
     fit, missing = fitted({"a": ["abc 鷗", "é Ω °"], "b": {"c": "🐦🐦"}, "n": 3, "t": True})
     assert fit == {"a": [f"abc {MISSING}", "é Ω °"], "b": {"c": MISSING * 2}, "n": 3, "t": True}
     assert missing == {"鷗", "🐦"}
-    assert missing_words(missing, language("en")).endswith("shown as □: U+9DD7, U+1F426")
+    assert missing_words(missing).endswith("shown as □: U+9DD7, U+1F426")
     many = {chr(0x9000 + n) for n in range(11)}
-    assert missing_words(many, language("en")).endswith("and 3 more")
-    assert missing_words((), language("en")) == ""
+    assert missing_words(many).endswith("and 3 more")
+    assert missing_words(()) == ""
     said = pdf(for_buyer(sheet_of(condition="tag 鷗 on the lid")))
     assert "shown as □: U+9DD7" in text_of(said)
 
@@ -113,7 +113,7 @@ def test_a_refused_page_is_one_sentence():
 def test_a_damaged_picture_does_not_cost_the_page():
     """The page is set without its pictures, and each is said not to be shown."""
     said = for_buyer(sheet_of())
-    data = page_data(said.report, said, language("en"), "a4")
+    data = page_data(said, language("en"), "a4")
     data |= {"scale": 1.0, "chart_share": 1.0}
     files = {f"{name}.jpg": one.data for name, one in said.pictures.items()}
     with pytest.raises(NotSet):  # the made-up night's JPEG has a true beginning and nothing else
