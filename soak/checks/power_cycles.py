@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
-from soak.records import BLIND, Json, Mark, Reading, Requirement, Role, State
+from soak.records import Json, Mark, Reading, Requirement, Role, State
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -17,6 +17,7 @@ from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.soft_stops import SOFT_STOPS, SoftStopTerms
 from soak.rules.starts import OFF_PROVED, STARTS, OffTerms
 from soak.settings import Seconds, Settings
+from soak.states import BLIND
 from soak.terms import StartTerms
 
 _OFF_LOOKS_LIKE = ("no signal", "black")

@@ -14,11 +14,12 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity, show_duration
-from soak.records import UNSEEN, Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side
 from soak.settings import Seconds, Settings
+from soak.states import UNSEEN
 
 _GOOD = {"link": ("seen",), "capture": ("picture", "frozen")}
 _PULLED_OUT_S = 2.0

@@ -10,11 +10,12 @@ from pydantic import Field
 from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import ScriptError
 from soak.quantities import Quantity
-from soak.records import BLIND, Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role, State
 from soak.rules.core.rule import Plain
 from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
+from soak.states import BLIND
 
 _DARK = ("no signal", "black")
 _LOST = (*_DARK, "frozen", "stalled", "other size")

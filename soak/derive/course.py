@@ -14,7 +14,8 @@ from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import roles_of, wired
-from soak.records import PROTECTED, UNSEEN, Header, KeptFile, Mark, Role, Seal, Session, State
+from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
+from soak.states import PROTECTED, UNSEEN
 
 T = TypeVar("T")
 

@@ -22,12 +22,12 @@ from soak.derive.spans import Span, common, merged, minus
 from soak.judge.judging import level_side
 from soak.language import Language
 from soak.quantities import Quantity
-from soak.records import UNSEEN
 from soak.report.model import Chart
 from soak.report.moved import Moved, moved
 from soak.report.names import named
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
+from soak.states import UNSEEN
 from soak.words import (
     NOTHING_SAID,
     Amount,

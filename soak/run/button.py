@@ -9,10 +9,11 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, PROTECTED, Json, Mark, Observed, Reading, State
+from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
+from soak.states import BLIND, PROTECTED
 
 CURRENT_SHARE = 0.5
 """Off in order it draws less than this share of what it drew before the press. Half, as for a

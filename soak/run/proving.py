@@ -11,11 +11,12 @@ import trio
 
 from soak.errors import BenchFault
 from soak.quantities import show_duration
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
 from soak.roles import Question, Stick
 from soak.run.proving_more import pressed_off, room
 from soak.run.stand import Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
+from soak.states import BLIND
 
 _GONE_WITHIN_S = 10.0
 _WARMS_WITHIN_S = 600.0

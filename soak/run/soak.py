@@ -11,7 +11,7 @@ import trio
 from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
-from soak.records import BLIND, Json, Mark, Observed, State
+from soak.records import Json, Mark, Observed, State
 from soak.roles import Pictured, Question
 from soak.rules.answered import ANSWERED
 from soak.run.host import watch_host
@@ -21,6 +21,7 @@ from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import so_far_of
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
+from soak.states import BLIND
 
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""

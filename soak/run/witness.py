@@ -6,8 +6,9 @@ from typing import Any, Protocol, cast
 
 import trio
 
-from soak.records import PROTECTED, Json, Reading, State
+from soak.records import Json, Reading, State
 from soak.run.hub import Hub
+from soak.states import PROTECTED
 
 ON_V, OFF_V = 4.0, 1.0
 """A USB port with more than the one has power, with less than the other it has none. A port that
