@@ -259,6 +259,9 @@ class Header:
         Figures taken from the ledger, frozen at the start; `earlier_soaks` among them.
     simulated : bool
         Whether any instrument was simulated.
+    terms : Json
+        What counts as lost and how long a start may take, whatever is demanded: `UnitTerms` of
+        `soak.terms`, resolved from model sheet and script.
     """
 
     format: int
@@ -273,6 +276,7 @@ class Header:
     references: Json
     seed: int
     simulated: bool
+    terms: Json = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,13 +102,23 @@ def longest_start_s(usual_s: float) -> float:
     return 2 * usual_s + MARGIN_S
 
 
-def start_limit_s(sheet: Json, stated_s: float | None = None) -> float:
-    """Return the longest time that a good start takes, s: as stated, by the model sheet, or usual.
+def start_limit_s(
+    sheet: Json, stated_s: float | None = None, usual_s: float | None = None
+) -> float:
+    """Return the longest time that a good start takes, s.
 
-    Before a soak has starts to go by; the judgement then goes by these (`derive.starts`).
+    Parameters
+    ----------
+    stated_s : float or None
+        As a script states it; None: the model sheet's.
+    usual_s : float or None
+        The usual time, where neither says a limit; None: the model sheet's. The judgement has
+        starts to go by (`derive.starts`).
     """
-    limit_s = stated_s or sheet.get("start_limit_s")
-    return float(limit_s) if limit_s else longest_start_s(usual_start_s(sheet))
+    limit_s = stated_s if stated_s is not None else sheet.get("start_limit_s")
+    if limit_s is not None:
+        return float(limit_s)
+    return longest_start_s(usual_start_s(sheet) if usual_s is None else usual_s)
 
 
 def patient_start_limit_s(sheet: Json) -> float:
