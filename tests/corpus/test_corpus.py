@@ -13,7 +13,8 @@ from stored import EXPECTED, Job, dumped, families, jobs_of
 
 from soak.checks.base import all_checks
 from soak.journal import MemoryJournal
-from soak.records import Reading
+from soak.marks import MARKS
+from soak.records import UNSEEN, Reading
 from soak.sim.scene import scene_names
 
 MOST_TOLD = 60
@@ -62,12 +63,29 @@ def test_every_check_and_every_scene_is_in_the_corpus():
     assert set(scene_names()) <= {one["fixture"].get("simulated") for one in headers}
 
 
+def test_every_mark_and_every_kind_of_hole_is_in_the_corpus():
+    """A walk over the marks that the program makes finds each; so for odd states and sessions."""
+    lines = [
+        json.loads(line)
+        for family in families()
+        for job in jobs_of(family)
+        for stored_lines in job.journals.values()
+        for line in stored_lines
+        if line.startswith(('{"kind":"mark"', '{"kind":"state"', '{"kind":"session"'))
+    ]
+    assert set(MARKS) <= {one.get("what") for one in lines}
+    looks = {"picture", "black", "no signal", "frozen", "stalled", "other size", "seen", "gone"}
+    assert looks | UNSEEN <= {one.get("state") for one in lines}
+    known = {"first start", "boot clock", "wall clock", "unknown"}
+    assert {one.get("gap_from") for one in lines} >= known
+
+
 def test_the_corpus_is_as_large_as_was_promised():
     """At least 300 different journals, some of them in jobs of several soaks, some real."""
     jobs = [job for family in families() for job in jobs_of(family)]
     assert len({tuple(lines) for job in jobs for lines in job.journals.values()}) > 200
-    assert sum(len(job.journals) > 1 for job in jobs) > 20
-    assert sum(not one["simulated"] for one in every_header()) >= 5
+    assert sum(len(job.journals) > 1 for job in jobs) >= 50
+    assert sum(not one["simulated"] for one in every_header()) >= 30
 
 
 def test_nothing_that_is_made_for_reading_is_frozen():
