@@ -52,7 +52,7 @@ def _one_of_each_rule() -> list[Job]:
     """Return made-up jobs in which each rule is met, one each."""
     first: dict[str, str] = {}
     for (name, _), one in freeze.expected("made-up").items():
-        if one.get("outcome") == "met":
+        if one.get("verdict") == "met":
             first.setdefault(one["rule"], name)
     return [job for job in jobs_of("made-up") if job.name in first.values()]
 

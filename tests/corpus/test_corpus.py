@@ -18,7 +18,7 @@ from soak.records import UNSEEN, Reading
 from soak.sim.scene import scene_names
 
 MOST_TOLD = 60
-OUTCOMES = ("met", "not met", "not shown")
+VERDICTS = ("met", "not met", "not shown")
 NEVER_AGAINST = {"heat cycles", "off proved"}
 """Rules about the bench, which never speak against a unit."""
 
@@ -36,7 +36,7 @@ def every_header():
 
 @pytest.mark.parametrize("family", families())
 def test_what_the_judge_makes_of_it_is_unchanged(family):
-    """Grade, outcome, figures and places of each finding are those that are written down."""
+    """Grade, verdict, figures and places of each finding are those that are written down."""
     told = list(freeze.differences(freeze.expected(family), freeze.found(jobs_of(family))))
     lines = [str(one) for one in told[:MOST_TOLD]]
     assert not told, "\n".join([f"{len(told)} differences", *lines, freeze.HOW])
@@ -49,8 +49,8 @@ def test_each_expected_file_belongs_to_a_family():
 
 def test_every_judging_rule_is_judged_both_ways():
     """Each rule there is has findings for and against a unit, and some that show nothing."""
-    seen = Counter((one["rule"], one["outcome"]) for _, one in every_result() if "outcome" in one)
-    bare = {(name, what) for name in rule_names() for what in OUTCOMES if not seen[name, what]}
+    seen = Counter((one["rule"], one["verdict"]) for _, one in every_result() if "verdict" in one)
+    bare = {(name, what) for name in rule_names() for what in VERDICTS if not seen[name, what]}
     assert {name for name, what in bare if what == "not met"} <= NEVER_AGAINST
     assert [pair for pair in sorted(bare) if pair[1] != "not met"] == []
 
@@ -90,7 +90,7 @@ def test_the_corpus_is_as_large_as_was_promised():
 
 def test_nothing_that_is_made_for_reading_is_frozen():
     """Beside ids and the few words of a grade, all that is expected are figures."""
-    named = ("id", "rule", "outcome", "because", "crash")
+    named = ("id", "rule", "verdict", "because", "crash")
 
     def texts(value):
         if isinstance(value, dict | list):
@@ -139,7 +139,7 @@ def test_one_changed_number_of_a_journal_is_told():
             {"pointers": []},
             ["pointers.0.0", "pointers.0.1", "pointers.0.2"],
         ),
-        ({"outcome": "met"}, {"crash": "KeyError"}, ["crash", "outcome"]),
+        ({"verdict": "met"}, {"crash": "KeyError"}, ["crash", "verdict"]),
         ({"ready": True}, {"ready": False}, ["ready"]),
     ],
 )
