@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 from types import NoneType
-from typing import Any, get_args, get_origin
+from typing import IO, Any, get_args, get_origin
 
 import typer.main
 from babel.messages.catalog import Catalog, Message
@@ -22,6 +22,7 @@ from jinja2.ext import babel_extract
 from soak.cli.main import app
 from soak.judge.judging import all_rules
 from soak.report.schema import schema_text
+from soak.report.typeset import phrases_in
 from soak.rules.core.reads import Side
 from soak.rules.core.rule import AnyRule, Section
 
@@ -29,7 +30,7 @@ DOCS = Path(__file__).parent
 SOAK = DOCS.parent / "soak"
 LANGUAGES = SOAK / "languages"
 KEYWORDS: dict[str, Any] = {"msg": None, "counted": (2, 3), "_": None}
-"""The functions of `soak.words` that take phrases, and `_` in a page's template."""
+"""The functions of `soak.words` that take phrases, and `_` of a template's own phrases."""
 _SECTIONS = list(Section)
 RULES_INTRO = """# Judging rules
 
@@ -124,7 +125,7 @@ def _default(one: "dataclasses.Field[Any]") -> str:
 
 def phrases() -> dict[str, dict[str | tuple[str, ...], list[str]]]:
     """Return each package's phrases with the files they stand in; one of two forms is a pair."""
-    ways = [("**.py", extract_python), ("**.j2", babel_extract)]
+    ways = [("**.py", extract_python), ("**.j2", babel_extract), ("**.typ", _set_in_type)]
     options = {"**.j2": {"silent": "false"}}
     found: dict[str, dict[str | tuple[str, ...], list[str]]] = {}
     known: set[str | tuple[str, ...]] = set()
@@ -139,6 +140,14 @@ def phrases() -> dict[str, dict[str | tuple[str, ...], list[str]]]:
             known.add(phrase)
             own[phrase] = [name]
     return {package: own for package, own in found.items() if own}
+
+
+def _set_in_type(
+    source: IO[bytes], keywords: Any, comments: Any, options: Any
+) -> Iterator[tuple[int, str, str, list[str]]]:
+    """Yield the phrases of a typesetter's template as Babel takes them."""
+    for phrase in phrases_in(source.read().decode()):
+        yield 0, "_", phrase, []
 
 
 def _catalogues(folder: Path) -> Iterator[tuple[Path, str]]:
@@ -163,7 +172,9 @@ def _catalogues(folder: Path) -> Iterator[tuple[Path, str]]:
             where = [(f"soak/{name}", None) for name in dict.fromkeys(names)]
             made.add(phrase, before.string if before and same else None, locations=where)
         if package == max(packages):
-            made.obsolete = {one: said[one] for one in said if one not in used}
+            made.obsolete = {
+                one: said[one] for one in said if one not in used and any(said[one].string)
+            }
         written = BytesIO()
         write_po(written, made, width=100, omit_header=False, include_lineno=False)
         yield folder / f"{package}.po", _without_dates(written.getvalue().decode())

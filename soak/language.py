@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING
 
 from soak.errors import UsageError
-from soak.words import ENGLISH, Said, Speaker, said
+from soak.words import Said, Speaker, said
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -36,8 +36,8 @@ class Language:
         return said(told, self.speaks)
 
 
-class _Translated:
-    """A language with a catalogue; decimal signs, dates and lists as CLDR has them."""
+class _Written:
+    """A language as pages are written: decimal signs, dates and lists as CLDR has them."""
 
     def __init__(self, catalogue: gettext.NullTranslations, locale: "Locale") -> None:
         self._catalogue, self._locale = catalogue, locale
@@ -79,13 +79,13 @@ def language(code: str) -> Language:
     UsageError
         If there is no catalogue of it.
     """
-    if code == "en":
-        return Language(code, ENGLISH)
     if code not in codes():
         raise UsageError(f"--language {code}: there is {', '.join(codes())}")
     from babel import Locale
 
-    return Language(code, _Translated(_catalogue(code), Locale.parse(code)))
+    if code == "en":  # phrases are English: only days are written otherwise than in the data
+        return Language(code, _Written(gettext.NullTranslations(), Locale("en", "GB")))
+    return Language(code, _Written(_catalogue(code), Locale.parse(code)))
 
 
 def _languages() -> Traversable:

@@ -289,7 +289,7 @@ NOTHING_SAID = paragraph()
 """The empty message."""
 
 
-def typed_in(message: Message, change: Callable[[str], str]) -> Message:
+def typed_in(message: Message, change: Callable[[str], Said]) -> Message:
     """Return a message with each text that a person or an instrument gave changed.
 
     For pages that must not show what was typed freely: the program's own words stay.

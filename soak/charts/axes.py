@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from soak.charts.palette import INK, RULE, SOFT_INK
 from soak.charts.svg import element, label, text_width
+from soak.charts.words import Say
+from soak.words import Message, Number, msg
 
 _STEPS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800)
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 72, 168)
@@ -82,7 +84,12 @@ def time_ticks(from_s: float, to_s: float, most: int) -> tuple[list[Tick], str]:
     return ticks, "min:s" if short else "h:min"
 
 
-def value_ticks(low: float, high: float, most: int = 6) -> list[Tick]:
+def time_axis(unit: str) -> Message:
+    """Say what an axis of time shows, in the unit of its ticks."""
+    return msg("time since the soak began, {unit}", unit=unit)
+
+
+def value_ticks(low: float, high: float, say: Say, most: int = 6) -> list[Tick]:
     """Choose round values (1, 2 or 5 times a power of ten) that cover `low` to `high`."""
     span = high - low
     if not math.isfinite(span) or span <= 0:
@@ -92,9 +99,8 @@ def value_ticks(low: float, high: float, most: int = 6) -> list[Tick]:
     step = next(power * by for by in (1, 2, 5, 10, 20) if span / (power * by) <= most)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    return [
-        Tick(index * step, f"{index * step + 0.0:.{decimals}f}") for index in range(first, last + 1)
-    ]
+    values = [index * step + 0.0 for index in range(first, last + 1)]
+    return [Tick(value, say(Number(value, f".{decimals}f"))) for value in values]
 
 
 def left_margin(ticks: Sequence[Tick]) -> float:

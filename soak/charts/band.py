@@ -1,14 +1,15 @@
 """What each source was seen to be, over time: a band a source, hatching and words, no colour."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from soak.charts.axes import Plot, bottom_axis, clock_text, time_ticks
+from soak.charts.axes import Plot, bottom_axis, clock_text, time_axis, time_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, INK, PAPER, RULE, SOFT_INK
 from soak.charts.svg import element, figure, label, text_width
-from soak.charts.words import shortened
+from soak.charts.words import Say, shortened
 from soak.derive.spans import Span
+from soak.words import Said, counted, joined
 
 _TALL = 22.0
 _LANES = 4
@@ -23,14 +24,14 @@ class Piece:
     from_s: float
     to_s: float
     state: str
-    words: str = ""
+    words: Said = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
     """One source and its pieces in order of time."""
 
-    words: str
+    words: Said
     pieces: Sequence[Piece]
 
 
@@ -57,12 +58,14 @@ QUIET = frozenset({"picture", "seen", "on", "off", "starting"})
 
 def band(
     name: str,
-    title: str,
-    about: str,
+    title: Said,
+    about: Said,
     rows: Sequence[Row],
     *,
+    say: Say,
     span_s: Span,
-    stretches: Sequence[tuple[str, float, float]] = (),
+    stretches: Sequence[tuple[Said, float, float]] = (),
+    called: Callable[[str], Said] = str,
     width: int = 720,
 ) -> str:
     """Draw the state of each source over time.
@@ -75,6 +78,8 @@ def band(
         Begin and end of the time shown, s.
     stretches : sequence of (str, float, float)
         Name, begin and end in s of the script's parts, drawn along the top.
+    called : callable
+        Says what a state is called.
 
     Returns
     -------
@@ -82,24 +87,24 @@ def band(
         The `<svg>`.
     """
     plot = Plot(6, 26 if stretches else 4, width - 20, 0, *span_s)
-    parts = [_stretches(plot, stretches)]
+    parts = [_stretches(plot, stretches, say)]
     y = plot.top
     for row in rows:
-        parts.append(label(plot.left, y + 13, shortened(row.words, 60), fill=SOFT_INK))
+        parts.append(label(plot.left, y + 13, shortened(say(row.words), 60), fill=SOFT_INK))
         parts.append(_row(plot, row, y + 18, name))
-        lanes, drawn = _callouts(plot, row, y + 18 + _TALL)
+        lanes, drawn = _callouts(plot, row, y + 18 + _TALL, say)
         parts.append(drawn)
         y += 18 + _TALL + 8 + lanes * 15
     across, unit = time_ticks(*span_s, most=max(3, width // 90))
     foot = Plot(plot.left, y, plot.width, 0, *span_s)
-    parts.append(bottom_axis(foot, across, f"time since the soak began, {unit}"))
+    parts.append(bottom_axis(foot, across, say(time_axis(unit))))
     states = list(dict.fromkeys(piece.state for row in rows for piece in row.pieces))
-    entries = [Entry(shortened(state, 24), _sampler(state, name)) for state in states]
+    entries = [Entry(shortened(say(called(state)), 24), _sampler(state, name)) for state in states]
     total = y + 46 + ROW * len(rows_of(entries, width - 4))
     return figure(
         name,
-        title,
-        about,
+        say(title),
+        say(about),
         width,
         total,
         _patterns(name, states),
@@ -179,13 +184,15 @@ def _row(plot: Plot, row: Row, top: float, name: str) -> str:
     return "".join(shapes) + outline
 
 
-def _callouts(plot: Plot, row: Row, top: float) -> tuple[int, str]:
+def _callouts(plot: Plot, row: Row, top: float, say: Say) -> tuple[int, str]:
     """Write the words of named pieces below the row; return lanes used, and the drawing."""
     named = [piece for piece in row.pieces if piece.words]
     ends = [plot.left] * _LANES
     leaders, texts, used, left_out = [], [], 0, 0
     for piece in named:
-        words = shortened(f"{clock_text(piece.from_s, seconds=True)} {piece.words}", 60)
+        words = shortened(
+            say(joined(" ", [clock_text(piece.from_s, seconds=True), piece.words])), 60
+        )
         room = text_width(words) + 10
         x = plot.x(piece.from_s)
         at = min(x, plot.right - room + 6)
@@ -201,12 +208,16 @@ def _callouts(plot: Plot, row: Row, top: float) -> tuple[int, str]:
         texts.append(label(at, y, words, halo=True))
     if left_out:
         used += 1
-        words = f"and {left_out} more, too close to be named here"
-        texts.append(label(plot.left, top + used * 15, words, fill=SOFT_INK))
+        more = counted(
+            left_out,
+            "and 1 more, too close to be named here",
+            "and {count} more, too close to be named here",
+        )
+        texts.append(label(plot.left, top + used * 15, say(more), fill=SOFT_INK))
     return used, "".join(leaders + texts)
 
 
-def _stretches(plot: Plot, stretches: Sequence[tuple[str, float, float]]) -> str:
+def _stretches(plot: Plot, stretches: Sequence[tuple[Said, float, float]], say: Say) -> str:
     parts = []
     for words, from_s, to_s in stretches:
         x, to = plot.x(from_s), plot.x(to_s)
@@ -215,5 +226,5 @@ def _stretches(plot: Plot, stretches: Sequence[tuple[str, float, float]]) -> str
         )
         room = int((to - x) / 7)
         if room >= 4:
-            parts.append(label(x + 2, 12, shortened(words, room), fill=SOFT_INK))
+            parts.append(label(x + 2, 12, shortened(say(words), room), fill=SOFT_INK))
     return "".join(parts)

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from soak.charts.palette import INK, LINE_COLOURS, PAPER, RULE
 from soak.charts.svg import element, figure, label, text_width
-from soak.charts.words import shortened
+from soak.charts.words import Say, shortened
+from soak.words import Said, joined
 
 ROW, BAR = 22.0, 12.0
 _MARGIN, _LEAST = 12.0, 60.0
@@ -15,12 +16,14 @@ _MARGIN, _LEAST = 12.0, 60.0
 class Bar:
     """One named count; `note` stands behind it."""
 
-    words: str
+    words: Said
     count: int
-    note: str = ""
+    note: Said = ""
 
 
-def bars(name: str, title: str, about: str, rows: Sequence[Bar], *, width: int = 720) -> str:
+def bars(
+    name: str, title: Said, about: Said, rows: Sequence[Bar], *, say: Say, width: int = 720
+) -> str:
     """Draw one bar a row; a count of none is a line, so that it differs from nothing drawn.
 
     Parameters
@@ -33,18 +36,19 @@ def bars(name: str, title: str, about: str, rows: Sequence[Bar], *, width: int =
     str
         The `<svg>`.
     """
-    shown = [_shown(row) for row in rows]
-    left = max(text_width(shortened(row.words, 24)) for row in rows) + 2 * _MARGIN
+    names = [shortened(say(row.words), 24) for row in rows]
+    shown = [shortened(say(joined(", ", [row.count, row.note])), 40) for row in rows]
+    left = max(map(text_width, names)) + 2 * _MARGIN
     if _room(width, left, shown) < _LEAST:  # the notes stand in the description too
         shown = [str(row.count) for row in rows]
     room = _room(width, left, shown)
     most = max([*(row.count for row in rows), 1])
     total = ROW * len(rows) + 2 * _MARGIN
     drawn = []
-    for at, (row, words) in enumerate(zip(rows, shown, strict=True)):
+    for at, (row, named, words) in enumerate(zip(rows, names, shown, strict=True)):
         middle = _MARGIN + ROW * (at + 0.5)
         end = left + room * row.count / most
-        drawn.append(label(left - _MARGIN, middle + 4, shortened(row.words, 24), anchor="end"))
+        drawn.append(label(left - _MARGIN, middle + 4, named, anchor="end"))
         if row.count:
             size = {"x": left, "y": middle - BAR / 2, "width": end - left, "height": BAR}
             drawn.append(element("rect", **size, fill=LINE_COLOURS[0]))
@@ -52,18 +56,14 @@ def bars(name: str, title: str, about: str, rows: Sequence[Bar], *, width: int =
     line = f"M{left:.1f} {_MARGIN:.1f}V{total - _MARGIN:.1f}"
     return figure(
         name,
-        title,
-        about,
+        say(title),
+        say(about),
         width,
         total,
         element("rect", x=0, y=0, width=width, height=float(total), fill=PAPER),
         element("path", d=line, stroke=RULE, stroke_width=1.5),
         *drawn,
     )
-
-
-def _shown(row: Bar) -> str:
-    return f"{row.count}, {shortened(row.note, 32)}" if row.note else str(row.count)
 
 
 def _room(width: float, left: float, shown: Sequence[str]) -> float:

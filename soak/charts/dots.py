@@ -10,26 +10,29 @@ from soak.charts.axes import Plot, Tick, frame, left_margin, value_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, INK, LINE_COLOURS, PAPER
 from soak.charts.svg import element, figure, label, text_width
-from soak.charts.words import shortened
+from soak.charts.words import Say, shortened
+from soak.words import Message, Said, Stated, counted, joined, msg
 
 MOST = 3000
 """Starts drawn one by one; of more, each group keeps its quickest and its slowest."""
+_ORDER, _SECONDS = msg("starts in their order"), msg("seconds to the picture")
 
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """One start: its kind (`"cold"`, `"warm"`), seconds to the picture (None: it failed)."""
+    """One start: what its kind is called, seconds to the picture (None: it failed)."""
 
-    kind: str
+    kind: Said
     took_s: float | None
 
 
 def dots(
     name: str,
-    title: str,
-    about: str,
+    title: Said,
+    about: Said,
     starts: Sequence[Dot],
     *,
+    say: Say,
     limit_s: float | None = None,
     width: int = 720,
 ) -> str:
@@ -50,11 +53,11 @@ def dots(
     kinds = list(dict.fromkeys(one.kind for one in starts))
     times = [one.took_s for one in starts if one.took_s is not None and math.isfinite(one.took_s)]
     top = max([*times, limit_s or 0.0, 1.0])
-    up = value_ticks(0.0, top * 1.12, most=5)
+    up = value_ticks(0.0, top * 1.12, say, most=5)
     failed = [at for at, one in enumerate(starts, start=1) if one.took_s is None]
-    entries = [_entry(kind, at) for at, kind in enumerate(kinds)]
+    entries = [_entry(shortened(say(kind), 30), at) for at, kind in enumerate(kinds)]
     if failed:
-        entries.append(Entry("did not start", lambda x, y: _cross(x + 11, y)))
+        entries.append(Entry(say(msg("did not start")), lambda x, y: _cross(x + 11, y)))
     left = left_margin(up)
     head = 34.0 + (16 if failed else 0)
     count = max(len(starts), 1)
@@ -63,23 +66,23 @@ def dots(
     total = plot.bottom + 46 + ROW * len(rows_of(entries, width - 4))
     return figure(
         name,
-        title,
-        about,
+        say(title),
+        say(about),
         width,
         total,
         element("rect", x=0, y=0, width=width, height=float(total), fill=PAPER),
-        frame(plot, _orders(count), up, "starts in their order", "seconds to the picture"),
-        _limit(plot, limit_s),
+        frame(plot, _orders(count), up, say(_ORDER), say(_SECONDS)),
+        _limit(plot, limit_s, say),
         *(_mark(plot, at, starts[at - 1], kinds) for at in _drawn(starts)),
-        _failures(plot, failed),
+        _failures(plot, failed, say),
         draw_legend(entries, 2, plot.bottom + 44, width - 4),
     )
 
 
 def _orders(count: int) -> list[Tick]:
     """Label the first start and round ones after it."""
-    ticks = [tick for tick in value_ticks(0, count, most=6) if tick.at == int(tick.at)]
-    rest = [Tick(tick.at, f"{tick.at:.0f}") for tick in ticks if 1 < tick.at <= count]
+    ticks = [tick.at for tick in value_ticks(0, count, str, most=6) if tick.at == int(tick.at)]
+    rest = [Tick(at, f"{at:.0f}") for at in ticks if 1 < at <= count]
     return [Tick(1, "1"), *rest]
 
 
@@ -96,7 +99,7 @@ def _drawn(starts: Sequence[Dot]) -> list[int]:
     return sorted(kept)
 
 
-def _mark(plot: Plot, at: int, start: Dot, kinds: Sequence[str]) -> str:
+def _mark(plot: Plot, at: int, start: Dot, kinds: Sequence[Said]) -> str:
     if start.took_s is None:
         return _cross(plot.x(at), plot.top + 6)
     return _shape(kinds.index(start.kind), plot.x(at), plot.y(start.took_s))
@@ -120,32 +123,39 @@ def _cross(x: float, y: float) -> str:
 
 
 def _entry(kind: str, index: int) -> Entry:
-    words = f"{shortened(kind, 24)} start" if kind else "start"
-    return Entry(words, lambda x, y: _shape(index, x + 11, y))
+    return Entry(kind, lambda x, y: _shape(index, x + 11, y))
 
 
-def _limit(plot: Plot, limit_s: float | None) -> str:
+def _limit(plot: Plot, limit_s: float | None, say: Say) -> str:
     if limit_s is None:
         return ""
     y = plot.y(limit_s)
     line = f"M{plot.left:.1f} {y:.1f}H{plot.right:.1f}"
-    words = f"limit {limit_s:.0f} s" if limit_s >= 10 else f"limit {limit_s:g} s"
+    shown = Stated(round(limit_s) if limit_s >= 10 else limit_s, "s")
+    words = say(msg("limit {value}", value=shown))
     return element(
         "path", d=line, stroke=ACCENT, stroke_width=1.4, stroke_dasharray="1 3 8 3"
     ) + label(plot.right - 4, y - 5, words, anchor="end", fill=ACCENT, halo=True)
 
 
-def _failures(plot: Plot, failed: Sequence[int]) -> str:
+def _failures(plot: Plot, failed: Sequence[int], say: Say) -> str:
     """Name the failed starts above the plot, as many as there is room for."""
     if not failed:
         return ""
-    words = "did not start: no. "
     shown = 0
-    for at in failed:
-        longer = f"{words}{', ' if shown else ''}{at}"
-        if text_width(longer + " and 0000 more") > plot.right - 4:
-            break
-        words, shown = longer, shown + 1
-    if shown < len(failed):
-        words += f" and {len(failed) - shown} more"
+    while shown < len(failed) and text_width(say(_failed(failed, shown + 1))) <= plot.right - 4:
+        shown += 1
+    words = say(_failed(failed, shown))
     return label(plot.right, plot.top - 8, words, anchor="end", fill=INK, halo=True)
+
+
+def _failed(failed: Sequence[int], shown: int) -> Message:
+    """Name the first failed starts, and say how many more there are."""
+    numbers = joined(", ", failed[:shown])
+    return counted(
+        len(failed) - shown,
+        "did not start: no. {numbers} and 1 more",
+        "did not start: no. {numbers} and {count} more",
+        none=msg("did not start: no. {numbers}", numbers=numbers),
+        numbers=numbers,
+    )

@@ -6,14 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soak.charts.axes import Plot, frame, left_margin, time_ticks, value_ticks
+from soak.charts.axes import Plot, frame, left_margin, time_axis, time_ticks, value_ticks
 from soak.charts.legend import ROW, Entry, draw_legend, rows_of
 from soak.charts.palette import ACCENT, LINE_COLOURS, LINE_DASHES, PAPER, SHADE
 from soak.charts.svg import element, figure, label, path, text_width
 from soak.charts.thinning import outside, pieces, thin, usual_gap_s
-from soak.charts.words import shortened
+from soak.charts.words import Say, shortened
 from soak.derive.spans import Span, merged
 from soak.evidence import Floats
+from soak.words import Said, msg
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,7 +23,7 @@ class Line:
 
     Attributes
     ----------
-    words : str
+    words : str or Message
         Its name in the legend.
     t_s, value : ndarray, shape (n,)
         Times in s, rising, and values in the unit of the axis.
@@ -30,7 +31,7 @@ class Line:
         Spans in s in which the bench could not see; nothing is drawn in or across them.
     """
 
-    words: str
+    words: Said
     t_s: Floats
     value: Floats
     holes: Sequence[Span] = ()
@@ -40,17 +41,18 @@ class Line:
 class Level:
     """A limit: a labelled level across the chart, in the unit of the axis."""
 
-    words: str
+    words: Said
     value: float
 
 
 def lines(
     name: str,
-    title: str,
-    about: str,
+    title: Said,
+    about: Said,
     series: Sequence[Line],
     *,
-    axis: str,
+    say: Say,
+    axis: Said,
     span_s: Span,
     limits: Sequence[Level] = (),
     off: Sequence[Span] = (),
@@ -63,7 +65,7 @@ def lines(
     ----------
     name : str
         Unique on the page.
-    axis : str
+    axis : str or Message
         Quantity and measurement unit, `"temperature, °C"`.
     span_s : (float, float)
         Begin and end of the time shown, s.
@@ -77,12 +79,12 @@ def lines(
     str
         The `<svg>`.
     """
-    shown = [_drawable(one, int((width - 40) / 7.5)) for one in series]
-    up = value_ticks(*_range(shown, limits, least), most=5 if width < 500 else 6)
+    shown = [_drawable(one, int((width - 40) / 7.5), say) for one in series]
+    up = value_ticks(*_range(shown, limits, least), say, most=5 if width < 500 else 6)
     across, unit = time_ticks(*span_s, most=max(3, width // 90))
-    entries = [_entry(one, at) for at, one in enumerate(shown)]
+    entries = [_entry(one.words, at) for at, one in enumerate(shown)]
     if off:
-        entries.append(Entry("power off", _shade_sample))
+        entries.append(Entry(say(msg("power off")), _shade_sample))
     left = left_margin(up)
     legend_rows = len(rows_of(entries, width - 4))
     height = (190 if width < 500 else 230) + 0.0
@@ -90,22 +92,30 @@ def lines(
     total = plot.bottom + 46 + legend_rows * ROW
     return figure(
         name,
-        title,
-        about,
+        say(title),
+        say(about),
         width,
         total,
         element("rect", x=0, y=0, width=width, height=float(total), fill=PAPER),
         _shading(plot, off),
-        frame(plot, across, up, f"time since the soak began, {unit}", axis),
+        frame(plot, across, up, say(time_axis(unit)), say(axis)),
         "".join(_line(plot, one, at) for at, one in enumerate(shown)),
-        _levels(plot, limits),
+        _levels(plot, limits, say),
         _letters(plot, shown),
         draw_legend(entries, 2, plot.bottom + 44, width - 4),
     )
 
 
 def speeds(
-    name: str, title: str, about: str, series: Sequence[Line], *, span_s: Span, **more: object
+    name: str,
+    title: Said,
+    about: Said,
+    series: Sequence[Line],
+    *,
+    say: Say,
+    span_s: Span,
+    off: Sequence[Span] = (),
+    width: int = 720,
 ) -> str:
     """Draw transfer speeds, given in B/s, over time in MB/s (10^6 B/s) from zero up."""
     scaled = [Line(one.words, one.t_s, one.value / 1e6, one.holes) for one in series]
@@ -114,16 +124,19 @@ def speeds(
         title,
         about,
         scaled,
-        axis="speed, MB/s",
+        say=say,
+        axis=msg("speed, MB/s"),
         span_s=span_s,
+        off=off,
+        width=width,
         least=0.0,
-        **more,  # type: ignore[arg-type]  # passed on as it came, checked by lines()
     )
 
 
-def _drawable(one: Line, longest: int) -> Line:
+def _drawable(one: Line, longest: int, say: Say) -> Line:
+    """Return a line as it is drawn: no point within a hole, its name said."""
     good = np.isfinite(one.t_s) & np.isfinite(one.value) & outside(one.t_s, one.holes)
-    return Line(shortened(one.words, longest), one.t_s[good], one.value[good], one.holes)
+    return Line(shortened(say(one.words), longest), one.t_s[good], one.value[good], one.holes)
 
 
 def _range(
@@ -160,14 +173,14 @@ def _line(plot: Plot, one: Line, at: int) -> str:
     return element("g", (stroke if d else "") + "".join(dots), stroke_linejoin="round")
 
 
-def _entry(one: Line, at: int) -> Entry:
+def _entry(words: Said, at: int) -> Entry:
     colour, dash = LINE_COLOURS[at % len(LINE_COLOURS)], LINE_DASHES[at % len(LINE_DASHES)]
 
     def sample(x: float, y: float) -> str:
         d = f"M{x:.1f} {y:.1f}h22"
         return element("path", d=d, stroke=colour, stroke_width=2, stroke_dasharray=dash)
 
-    return Entry(f"{letter(at)} {one.words}", sample)
+    return Entry(f"{letter(at)} {words}", sample)
 
 
 def letter(at: int) -> str:
@@ -207,7 +220,7 @@ def _shading(plot: Plot, off: Sequence[Span]) -> str:
     return element("path", d="".join(d), fill=SHADE) if d else ""
 
 
-def _levels(plot: Plot, limits: Sequence[Level]) -> str:
+def _levels(plot: Plot, limits: Sequence[Level], say: Say) -> str:
     """Draw limits with their labels at the right, pushed apart where they would touch."""
     parts: list[str] = []
     taken: list[float] = []
@@ -217,7 +230,7 @@ def _levels(plot: Plot, limits: Sequence[Level]) -> str:
         parts.append(
             element("path", d=line, stroke=ACCENT, stroke_width=1.4, stroke_dasharray="1 3 8 3")
         )
-        words = shortened(level.words, 60)
+        words = shortened(say(level.words), 60)
         while text_width(words) > plot.width - 8 and len(words) > 8:
             words = shortened(words, len(words) - 4)
         at = y - 5

@@ -5,6 +5,13 @@ Markup is not touched here, only escaped where it is written; what is removed ha
 
 import re
 import unicodedata
+from collections.abc import Callable
+from typing import TypeAlias
+
+from soak.words import Said
+
+Say: TypeAlias = Callable[[Said], str]
+"""Says what a chart shows in the reader's language; only then its width is known."""
 
 # Overrides, embeddings and isolates turn the rest of a line around (Unicode Standard Annex 9,
 # Bidirectional Algorithm); zero-width ones make two different serials look the same.

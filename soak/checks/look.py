@@ -9,7 +9,7 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
-from soak.rules.answered import ANSWERED, AnsweredTerms
+from soak.rules.answered import ANSWERED, USUAL, AnsweredTerms
 from soak.settings import Seconds, Settings
 
 
@@ -29,11 +29,9 @@ class Card(Settings):
 
 
 _USUAL = {
-    "closed": Card(text="Is the unit closed, with every screw back in?"),
-    "damage": Card(text="Do you see cracks, burns, bulges or a damaged cord?", wanted="no"),
-    "label": Card(text="Does the type label match the serial number shown above?"),
+    name: Card(text=str(question), wanted="no" if name == "damage" else "yes")
+    for name, question in USUAL.items()
 }
-"""Common practice: inspection comes first, and a test counts only after complete re-assembly."""
 
 
 class LookSettings(Settings):

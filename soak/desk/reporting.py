@@ -51,11 +51,11 @@ class Bench(Settings):
     grade_keeps_days: int = Field(default=90, ge=1, le=3650)
 
 
-_UNNAMED = Bench(name="unnamed bench (write bench.toml)")
+_UNNAMED = Bench.model_construct(name="")
 
 
 def read_bench(bench: BenchFolder) -> Bench:
-    """Return who vouches.
+    """Return who vouches; nobody's name where there is no file.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def report_soak(bench_path: Path, soak: str, claim: str, how: Outputs) -> str:
     files = write_reports(bench, ledger, graded, folder, claim=claim, how=how)
     paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
     missing = [f"MIND: the journal of {soak_id} is gone" for soak_id in graded.missing]
-    return "\n".join([*map(str, paths), *missing, *files.told])
+    return "\n".join(map(str, [*paths, *missing, *files.told]))
 
 
 def details_to_fill_in(bench_path: Path, soak: str) -> str:

@@ -9,11 +9,13 @@ from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
+from soak.judge.judging import demanded
 from soak.records import Json, canonical_json
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.context import CLAIMS, EXPLAINED, ReportContext
 from soak.report.drawing import Drawing, draw
 from soak.report.frames import Picture, pictures
+from soak.report.given import NOBODY_YET, NONE, NOT_RECORDED, UNNAMED, day, given
 from soak.report.grouping import together
 from soak.report.history import in_one_line, list_soaks
 from soak.report.limits import (
@@ -24,7 +26,6 @@ from soak.report.limits import (
     smallest_breaks,
 )
 from soak.report.model import (
-    Claim,
     Grade,
     Instrument,
     Issuer,
@@ -35,12 +36,15 @@ from soak.report.model import (
     Soak,
     Unit,
 )
+from soak.report.names import named
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.words import NOTHING_SAID, Message, counted, msg, paragraph
 
-_BLANK = "not recorded"
-_SWAP = "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
+_SWAP = msg(
+    "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,8 @@ def _identified(report: Report, job_id: str) -> Report:
     said = report.model_dump(mode="json", exclude={"report_id", "end"})
     digest = hashlib.sha256(canonical_json(said)).hexdigest()[:10]
     report_id = f"{shortened(job_id, 60)}/{report.edition}/{digest}"
-    return report.model_copy(update={"report_id": report_id, "end": f"End of report {report_id}"})
+    end = msg("End of report {report}", report=report_id)
+    return report.model_copy(update={"report_id": report_id, "end": end})
 
 
 def _report(
@@ -132,7 +137,7 @@ def _report(
     listed = list_soaks(judgement, soaks, context)
     return Report(
         audience="bench",
-        title="Report of a soak test",
+        title=msg("Report of a soak test"),
         report_id="",
         edition=context.edition,
         issued_utc=context.issued_utc,
@@ -140,15 +145,14 @@ def _report(
         simulated=any(evidence.header.simulated for evidence in soaks),
         grade=Grade(
             ready=judgement.ready,
-            words=judgement.grade,
-            reason=judgement.reason,
+            words=named(judgement.grade),
+            reason=paragraph(judgement.reason, judgement.aside),
+            reason_for_buyers=judgement.reason,
             open_points=tuple(judgement.open_points),
         ),
         no_picture=no_picture(told, judgement),
-        claim=Claim(words=context.claim, means=CLAIMS[context.claim]),
-        other_claims=tuple(
-            Claim(words=words, means=CLAIMS[words]) for words in EXPLAINED if words != context.claim
-        ),
+        claim=CLAIMS[context.claim],
+        other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
         counts=counts_of(judgement.findings),
         issuer=_issuer(context),
         unit=_unit(header.unit, header.model_sheet, context),
@@ -169,7 +173,7 @@ def _report(
         soaks_listed=listed,
         soaks=tuple(told),
         wear=wear_of_all(told),
-        shelf_life=shelf_life(told, context) if judgement.ready else "",
+        shelf_life=shelf_life(told, context) if judgement.ready else NOTHING_SAID,
         rechecks=rechecks(told, judgement),
         at_home=at_home(judgement, soaks),
         safety=_safety(context),
@@ -179,12 +183,12 @@ def _report(
         from_others=_from_others(soaks, context),
         instruments=_all_instruments(soaks, context),
         cautions=CAUTIONS,
-        relates_only="The results relate only to the item tested.",
-        end="",
+        relates_only=msg("The results relate only to the item tested."),
+        end=NOTHING_SAID,
     )
 
 
-def _causes(soaks: Sequence[Course]) -> tuple[str, ...]:
+def _causes(soaks: Sequence[Course]) -> tuple[Message, ...]:
     """Say where the repairer might look first; nothing where no event speaks against the unit."""
     found = probable_causes(soaks)
     if not found and not any(Clues(course).events for course in soaks):
@@ -193,20 +197,22 @@ def _causes(soaks: Sequence[Course]) -> tuple[str, ...]:
     return (*([cause.text for cause in found] or [no_idea(soaks)]), *swap)
 
 
-def _performed(told: Sequence[Soak]) -> str:
+def _performed(told: Sequence[Soak]) -> Message:
     days = sorted(utc[:10] for soak in told for utc in (soak.began_utc, *soak.resumed_utc) if utc)
     if not days:
-        return _BLANK
-    return days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+        return NOT_RECORDED
+    if days[0] == days[-1]:
+        return day(days[0])
+    return msg("{first} to {last}", first=day(days[0]), last=day(days[-1]))
 
 
 def _issuer(context: ReportContext) -> Issuer:
     return Issuer(
-        bench=context.bench,
-        address=context.address or _BLANK,
-        location=context.location or context.address or _BLANK,
-        authorised_by=context.authorised_by or "nobody yet",
-        customer=context.customer or "the bench's own stock",
+        bench=given(context.bench, UNNAMED),
+        address=given(context.address),
+        location=given(context.location or context.address),
+        authorised_by=given(context.authorised_by, NOBODY_YET),
+        customer=given(context.customer, msg("the bench's own stock")),
     )
 
 
@@ -215,21 +221,27 @@ def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
         model=str(sheet.get("model") or unit.get("model", "")),
         kind=str(sheet.get("kind", "")),
         year_made=context.year_made or sheet.get("year_made"),
-        tag=str(unit.get("tag", "") or "none"),
-        serial=str(unit.get("serial", "") or "none"),
-        condition=context.condition or _BLANK,
-        received_on=context.received_on or _BLANK,
+        tag=given(unit.get("tag"), NONE),
+        serial=given(unit.get("serial"), NONE),
+        condition=given(context.condition),
+        received_on=day(context.received_on),
         holds_data=bool(sheet.get("holds_data")),
-        wiped=context.wiped or _wiped(unit.get("wiped"), bool(sheet.get("holds_data"))),
+        wiped=given(context.wiped, _wiped(unit.get("wiped"), bool(sheet.get("holds_data")))),
     )
 
 
-def _wiped(wiped: Json | None, holds_data: bool) -> str:
+def _wiped(wiped: Json | None, holds_data: bool) -> Message:
     if not wiped:
-        return "no record that data was removed" if holds_data else "this model holds no data"
-    parts = [str(wiped.get("how", "")), f"verified: {wiped.get('verified', 'no')}"]
-    parts += [f"by {wiped.get('by', '?')}", f"on {wiped.get('on', '?')}"]
-    return ", ".join(parts)
+        if holds_data:
+            return msg("no record that data was removed")
+        return msg("this model holds no data")
+    return msg(
+        "{how}, verified: {verified}, by {by}, on {on}",
+        how=str(wiped.get("how", "")),
+        verified=given(wiped.get("verified"), msg("no")),
+        by=str(wiped.get("by", "?")),
+        on=day(wiped.get("on", "?")),
+    )
 
 
 def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
@@ -240,15 +252,13 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
         about = [one for one in findings if name in one.requirement.shows_repair]
         failed = any(one.verdict is Verdict.NOT_MET for one in about)
         shown_by = [
-            one.requirement.text or one.requirement.id
-            for one in about
-            if one.verdict is Verdict.MET and not failed
+            demanded(one.requirement) for one in about if one.verdict is Verdict.MET and not failed
         ]
         told.append(
             Repair(
                 what=str(repair.get("what", "")),
                 function=str(functions.get(name, {}).get("text", name)),
-                on=str(repair.get("on", "")),
+                on=day(repair.get("on", ""), NOTHING_SAID),
                 kind=str(repair.get("kind", "")),
                 shown_by=tuple(dict.fromkeys(shown_by)),
             )
@@ -259,15 +269,26 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
 def _safety(context: ReportContext) -> Safety:
     test = context.safety_test
     if test is None:
-        return Safety(done=False, words="Electrical safety test: NOT DONE")
-    words = f"Electrical safety test: {test.result}, by {test.by} on {test.on}, {test.method}"
-    return Safety(done=True, words=words)
+        words = msg("Electrical safety test: NOT DONE")
+        return Safety(done=False, words=words, in_short=words)
+    in_short = msg(
+        "Electrical safety test: {result}, by {by} on {on}",
+        result=named(test.result),
+        by=test.by,
+        on=day(test.on),
+    )
+    words = msg("{test}, {method}", test=in_short, method=test.method)
+    return Safety(done=True, words=words, in_short=in_short)
 
 
-def _recall(context: ReportContext) -> str:
+def _recall(context: ReportContext) -> Message:
     if not context.recall_checked_on:
-        return "not checked"
-    return f"checked on {context.recall_checked_on}: {context.recall_result or 'none found'}"
+        return msg("not checked")
+    return msg(
+        "checked on {on}: {result}",
+        on=day(context.recall_checked_on),
+        result=named(context.recall_result or "none found"),
+    )
 
 
 def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:
@@ -275,35 +296,41 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     for evidence in soaks:
         script = {key: one for key, one in evidence.header.script.items() if key != "file"}
         digest = hashlib.sha256(canonical_json(script)).hexdigest()
-        scripts.append(f"script {script.get('name', '')}, SHA-256 {digest}")
+        name = named(script.get("name", ""))
+        scripts.append(msg("script {name}, SHA-256 {digest}", name=name, digest=digest))
     return Method(
-        words="Soak under scripted checks by soak; judged by rules fixed before measuring.",
+        words=msg("Soak under scripted checks by soak; judged by rules fixed before measuring."),
         scripts=tuple(dict.fromkeys(scripts)),
-        rules=f"judging rules {judgement.rules}",
+        rules=msg("judging rules {version}", version=judgement.rules),
         program=f"soak {context.version}",
-        sampling="no sampling: this unit itself was tested",
+        sampling=msg("no sampling: this unit itself was tested"),
     )
 
 
-def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[str, ...]:
+def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
     told = []
     if context.safety_test:
-        told.append(f"Electrical safety test: {context.safety_test.by}.")
+        told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
     answers = sum(len(evidence.marks("answer")) for evidence in soaks)
     if answers:
-        told.append(f"{answers} answer{'s' if answers > 1 else ''} given by hand by the operator.")
-    by_hand = sorted(
-        {
-            one.name
-            for evidence in soaks
-            for one in instruments(evidence.header.fixture, context)
-            if "hand" in one.driver
-        }
-    )
-    told += [f"{name}: worked or read by hand." for name in by_hand]
+        told.append(
+            counted(
+                answers,
+                "1 answer given by hand by the operator.",
+                "{count} answers given by hand by the operator.",
+            )
+        )
+    told += [
+        msg("{instrument}: worked or read by hand.", instrument=name)
+        for name in dict.fromkeys(
+            one.name for one in _all_instruments(soaks, context) if "hand" in one.driver
+        )
+    ]
     if any(evidence.header.simulated for evidence in soaks):
-        told.append("All readings of simulated instruments come from a model, not from a unit.")
-    return tuple(told) or ("nothing: all results are the bench's own measurements",)
+        told.append(
+            msg("All readings of simulated instruments come from a model, not from a unit.")
+        )
+    return tuple(told) or (msg("nothing: all results are the bench's own measurements"),)
 
 
 def _all_instruments(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Instrument, ...]:

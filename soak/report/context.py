@@ -4,20 +4,44 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from soak.errors import UsageError
+from soak.report.model import Claim
+from soak.words import msg, paragraph
 
-CLAIMS: Mapping[str, str] = {
-    "repaired and tested": "The recorded fault was mended and the functions listed below were "
-    "tested. Nothing else was renewed.",
-    "repaired": "The recorded fault was mended. Nothing else was renewed.",
-    "reconditioned": "The fault was mended, worn parts near the end of their life were renewed "
-    "too, and the bench gives a warranty on the whole unit.",
-    "refurbished": "The fault was mended, worn parts near the end of their life were renewed "
-    "too, and the bench gives a warranty on the whole unit.",
-    "remanufactured": "The unit was brought back to at least its original performance and "
-    "carries a warranty like that of a new one.",
-    "tested": "The functions named below were tested. No repair is on record.",
-    "not sold as working": "The unit is sold for parts or repair.",
-}
+_NOTHING_ELSE = msg("Nothing else was renewed.")
+_RENEWED = msg(
+    "The fault was mended, worn parts near the end of their life were renewed too, and the bench "
+    "gives a warranty on the whole unit."
+)
+_ALL = (
+    Claim(
+        words=msg("repaired and tested"),
+        means=paragraph(
+            msg("The recorded fault was mended and the functions listed below were tested."),
+            _NOTHING_ELSE,
+        ),
+    ),
+    Claim(
+        words=msg("repaired"),
+        means=paragraph(msg("The recorded fault was mended."), _NOTHING_ELSE),
+    ),
+    Claim(words=msg("reconditioned"), means=_RENEWED),
+    Claim(words=msg("refurbished"), means=_RENEWED),
+    Claim(
+        words=msg("remanufactured"),
+        means=msg(
+            "The unit was brought back to at least its original performance and carries a warranty "
+            "like that of a new one."
+        ),
+    ),
+    Claim(
+        words=msg("tested"),
+        means=paragraph(
+            msg("The functions named below were tested."), msg("No repair is on record.")
+        ),
+    ),
+    Claim(words=msg("not sold as working"), means=msg("The unit is sold for parts or repair.")),
+)
+CLAIMS: Mapping[str, Claim] = {str(one.words): one for one in _ALL}
 """Words a unit may be sold under, and what each claims.
 
 References

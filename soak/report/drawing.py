@@ -1,7 +1,12 @@
-"""Draw the charts of one soak from its journal, each wide for a page and narrow for a phone."""
+"""Draw the charts of one soak from its journal, each wide for a page and narrow for a phone.
+
+What is drawn is gathered with the report; drawn it is when its page is set, in the page's language,
+as only words that are said have a width.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -12,31 +17,89 @@ from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.derive.course import Course
 from soak.derive.faults import stated_start_limit_s
 from soak.derive.holes import gaps
+from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
-from soak.quantities import Quantity, show_duration, show_value
+from soak.judge.judging import level_side
+from soak.language import Language
+from soak.quantities import Quantity
 from soak.records import UNSEEN
 from soak.report.model import Chart
 from soak.report.moved import Moved, moved
+from soak.report.names import named
 from soak.report.seen import at, power_off
+from soak.report.wording import limit_words
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Said,
+    counted,
+    joined,
+    just,
+    msg,
+    paragraph,
+    sentence,
+    typed_in,
+)
 
 _USUALLY_BAD = frozenset({"black", "no signal", "frozen", "stalled", "gone"})
 WIDE, NARROW = 720, 360
 
-_AXES: Mapping[str, tuple[str, str]] = {
-    "degC": ("Temperature", "temperature, °C"),
-    "A": ("Current", "current, A"),
-    "V": ("Voltage", "voltage, V"),
-    "W": ("Power taken", "power, W"),
+_AXES: Mapping[str, tuple[Message, Message]] = {
+    "degC": (msg("Temperature"), msg("temperature, °C")),
+    "A": (msg("Current"), msg("current, A")),
+    "V": (msg("Voltage"), msg("voltage, V")),
+    "W": (msg("Power taken"), msg("power, W")),
 }
+_SPEEDS: Mapping[str, Message] = {
+    "transfer.stick.speed": msg("stick speed"),
+    "transfer.stick.write_speed": msg("stick write speed"),
+}
+_STATES: Mapping[str, Message] = {"off": msg("off"), "starting": msg("starting")}
+"""States that a drawing makes of power and starts."""
+Make = Callable[..., str]
+"""Draws a chart: takes `name`, `title`, `about`, `say` and `width`, returns the `<svg>`."""
+
+
+def _as_typed(text: str) -> Said:
+    return text
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A chart with what it says in words, and its two `<svg>`."""
+    """A chart with what it says in words, and how it is drawn.
+
+    Attributes
+    ----------
+    make : callable
+        Draws it.
+    change : callable
+        What becomes of typed text in it.
+    """
 
     chart: Chart
-    wide: str
-    narrow: str
+    make: Make
+    change: Callable[[str], Said] = _as_typed
+    _drawn: dict[tuple[str, int], str] = field(default_factory=dict, init=False, compare=False)
+
+    def wide(self, speaks: Language) -> str:
+        """Return its `<svg>` for a page."""
+        return self._in(speaks, WIDE, "w")
+
+    def narrow(self, speaks: Language) -> str:
+        """Return its `<svg>` for a phone."""
+        return self._in(speaks, NARROW, "n")
+
+    def _in(self, speaks: Language, width: int, sign: str) -> str:
+        def say(told: Said) -> str:
+            return speaks.say(typed_in(just(told), self.change))
+
+        chart, key = self.chart, (speaks.code, width)
+        if key not in self._drawn:
+            self._drawn[key] = self.make(
+                f"{chart.name}-{sign}", chart.title, chart.about, say=say, width=width
+            )
+        return self._drawn[key]
 
 
 def draw(course: Course, number: int) -> list[Drawing]:
@@ -48,10 +111,6 @@ def draw(course: Course, number: int) -> list[Drawing]:
     return [drawing for drawing in found if drawing is not None]
 
 
-def _both(chart: Chart, make: Callable[[str, int], str]) -> Drawing:
-    return Drawing(chart, make(f"{chart.name}-w", WIDE), make(f"{chart.name}-n", NARROW))
-
-
 def _unseen(course: Course, source: str) -> list[Span]:
     """Return the source's own blindness and the time between sessions.
 
@@ -61,12 +120,13 @@ def _unseen(course: Course, source: str) -> list[Span]:
     return merged([*own, *((hole.from_s, hole.to_s) for hole in gaps(course.session_spans))])
 
 
-def _spot(course: Course, quantity: Quantity) -> str:
+def _spot(course: Course, quantity: Quantity) -> Said:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
     wired = course.header.fixture.get("probe", {}).get(name, {})
     spot = wired.get("spot", "") or name
-    return str(course.header.model_sheet.get("spots", {}).get(spot, {}).get("text", spot))
+    text = course.header.model_sheet.get("spots", {}).get(spot, {}).get("text")
+    return named(spot) if text is None else str(text)
 
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
@@ -81,46 +141,37 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
         drawn.append(quantity.name)
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         high, low = int(np.argmax(value)), int(np.argmin(value))
-        about.append(
-            f"{words}: highest {show_value(float(value[high]), unit)} at {at(t_s[high])}, "
-            f"lowest {show_value(float(value[low]), unit)} at {at(t_s[low])}."
+        told = msg(
+            "{spot}: highest {high} at {high_at}, lowest {low} at {low_at}.",
+            spot=words,
+            high=Amount(float(value[high]), unit),
+            high_at=at(t_s[high]),
+            low=Amount(float(value[low]), unit),
+            low_at=at(t_s[low]),
         )
+        about.append(told)
     if not series:
         return None
     title, axis = _AXES[unit]
     levels = _levels(course, drawn, unit)
-    off = power_off(course)
-    about += [f"Limit of line {level.words}." for level in levels]
-    chart = Chart(name=f"s{number}-{unit.lower()}", title=title, about=" ".join(about))
-    span_s = (0.0, course.ends_s)
-
-    def make(name: str, width: int) -> str:
-        return lines(
-            name,
-            chart.title,
-            chart.about,
-            series,
-            axis=axis,
-            span_s=span_s,
-            limits=levels,
-            off=off,
-            width=width,
-        )
-
-    return _both(chart, make)
+    about += [msg("Limit of line {level}.", level=level.words) for level in levels]
+    chart = Chart(name=f"s{number}-{unit.lower()}", title=title, about=paragraph(*about))
+    span_s, off = (0.0, course.ends_s), power_off(course)
+    make = partial(lines, series=series, axis=axis, span_s=span_s, limits=levels, off=off)
+    return Drawing(chart, make)
 
 
 def _levels(course: Course, names: Sequence[str], unit: str) -> list[Level]:
     """Return the limits of the drawn quantities, each named by the letter of its line."""
     found = {
-        (need.limit, need.rule, letter(names.index(need.quantity)))
+        (need.limit, letter(names.index(need.quantity)), limit_words(need))
         for need in course.header.requirements
-        if need.rule in ("at most", "at least") and need.unit == unit and need.quantity in names
-        if need.limit is not None
+        if need.unit == unit and need.quantity in names and need.limit is not None
+        if level_side(need) is not None
     }
     return [
-        Level(f"{mark}: {rule} {show_value(limit, unit)}", limit)
-        for limit, rule, mark in sorted(found)
+        Level(msg("{line}: {limit}", line=mark, limit=words), limit)
+        for limit, mark, words in sorted(found, key=lambda one: one[:2])
     ]
 
 
@@ -128,26 +179,47 @@ def _starts(course: Course, number: int) -> Drawing | None:
     """Draw the starts as the judgement counts them; those in holes are told, not drawn."""
     # A short break that the unit did not notice made no start.
     made = [start for start in course.starts if start.took_s != 0.0]
-    counted = [start for start in made if not start.hole]
-    if not counted:
+    shown = [start for start in made if not start.hole]
+    if not shown:
         return None
     limit_s = stated_start_limit_s(course)
-    starts = [Dot(start.kind, start.took_s) for start in counted]
-    times = [start.took_s for start in counted if start.took_s is not None]
-    slow = sum(took_s > limit_s for took_s in times)
-    about = f"{len(starts)} starts, {len(starts) - len(times)} of them without a picture"
-    about += f", {slow} slower than the limit of {show_duration(limit_s)}."
-    if times:
-        about += f" Quickest {show_duration(min(times))}, slowest {show_duration(max(times))}."
-    uncounted = len(made) - len(counted)
-    if uncounted:
-        about += f" {uncounted} more could not be watched and are not drawn."
-    chart = Chart(name=f"s{number}-starts", title="Seconds from power to picture", about=about)
-    return _both(
-        chart,
-        lambda name, width: dots(
-            name, chart.title, chart.about, starts, limit_s=limit_s, width=width
-        ),
+    starts = [
+        Dot(starts_called(one.kind, 1) if one.kind else msg("start"), one.took_s) for one in shown
+    ]
+    times = [start.took_s for start in shown if start.took_s is not None]
+    told = joined(
+        ", ",
+        [
+            counted(len(starts), "1 start", "{count} starts"),
+            msg("{number} of them without a picture", number=len(starts) - len(times)),
+            msg(
+                "{number} slower than the limit of {limit}",
+                number=sum(took_s > limit_s for took_s in times),
+                limit=Amount(limit_s, "s"),
+            ),
+        ],
+    )
+    unwatched = counted(
+        len(made) - len(shown),
+        "1 more could not be watched and is not drawn.",
+        "{count} more could not be watched and are not drawn.",
+        none=NOTHING_SAID,
+    )
+    chart = Chart(
+        name=f"s{number}-starts",
+        title=msg("Seconds from power to picture"),
+        about=paragraph(sentence(told), _quickest(times), unwatched),
+    )
+    return Drawing(chart, partial(dots, starts=starts, limit_s=limit_s))
+
+
+def _quickest(times: Sequence[float]) -> Message:
+    if not times:
+        return NOTHING_SAID
+    return msg(
+        "Quickest {least}, slowest {most}.",
+        least=Amount(min(times), "s"),
+        most=Amount(max(times), "s"),
     )
 
 
@@ -159,63 +231,77 @@ def _speed(course: Course, number: int) -> Drawing | None:
         t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
-        words = quantity.name.removeprefix("transfer.").replace(".", " ").replace("_", " ")
+        words = _SPEEDS.get(quantity.name) or just(_plain(quantity.name))
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
-        middle, low = float(np.median(value)), float(np.min(value))
-        about.append(
-            f"{words}: median {show_value(middle, 'B/s')}, lowest {show_value(low, 'B/s')}."
+        told = msg(
+            "{what}: median {middle}, lowest {low}.",
+            what=words,
+            middle=Amount(float(np.median(value)), "B/s"),
+            low=Amount(float(np.min(value)), "B/s"),
         )
+        about.append(told)
     if not series:
         return None
-    chart = Chart(name=f"s{number}-speed", title="Speed of data", about=" ".join(about))
+    chart = Chart(name=f"s{number}-speed", title=msg("Speed of data"), about=paragraph(*about))
     off, span_s = power_off(course), (0.0, course.ends_s)
-    return _both(
-        chart,
-        lambda name, width: speeds(
-            name, chart.title, chart.about, series, span_s=span_s, off=off, width=width
-        ),
-    )
+    return Drawing(chart, partial(speeds, series=series, span_s=span_s, off=off))
+
+
+def _plain(quantity: str) -> str:
+    return quantity.removeprefix("transfer.").replace(".", " ").replace("_", " ")
 
 
 def _moved(one: Moved, name: str) -> Drawing:
     chart = Chart(name=name, title=one.title, about=one.about)
-    return _both(
-        chart,
-        lambda name, width: bars(name, chart.title, chart.about, one.rows, width=width),
-    )
+    return Drawing(chart, partial(bars, rows=one.rows))
 
 
 def _states(course: Course, number: int) -> Drawing | None:
     rows = [
         Row(words, _pieces(course, source))
-        for source, words in (("capture", "picture"), ("stick", "stick"), ("link", "link"))
+        for source, words in _ROWS.items()
         if course.states(source)
     ]
     if not rows:
         return None
-    about = " ".join(_row_words(row) for row in rows)
-    chart = Chart(name=f"s{number}-states", title="What the bench saw", about=about)
+    about = paragraph(*map(_row_words, rows))
+    chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
     names = [str(one.get("name", "")) for one in course.header.script.get("stretches", [])]
-    parts = [(name, *window) for name in names for window in course.windows(name)]
-    return _both(
-        chart,
-        lambda name, width: band(
-            name, chart.title, chart.about, rows, span_s=span_s, stretches=parts, width=width
-        ),
-    )
+    parts = [(named(name), *window) for name in names for window in course.windows(name)]
+    return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 
 
-def _row_words(row: Row) -> str:
+_ROWS: Mapping[str, Message] = {
+    "capture": msg("picture"),
+    "stick": msg("stick"),
+    "link": msg("link"),
+}
+
+
+def _called(state: str) -> Said:
+    return _STATES.get(state) or state_words(state)
+
+
+def _row_words(row: Row) -> Message:
     counts: dict[str, tuple[int, float]] = {}
     for piece in row.pieces:
         if piece.state not in QUIET:
             times, lasted_s = counts.get(piece.state, (0, 0.0))
             counts[piece.state] = (times + 1, lasted_s + piece.to_s - piece.from_s)
     if not counts:
-        return f"{row.words}: nothing out of order was seen."
-    told = [f"{state} {n} times, {show_duration(s)} in all" for state, (n, s) in counts.items()]
-    return f"{row.words}: {'; '.join(told)}."
+        return msg("{source}: nothing out of order was seen.", source=row.words)
+    told = [
+        counted(
+            times,
+            "{state} 1 time, {time} in all",
+            "{state} {count} times, {time} in all",
+            state=_called(state),
+            time=Amount(lasted_s, "s"),
+        )
+        for state, (times, lasted_s) in counts.items()
+    ]
+    return msg("{source}: {states}.", source=row.words, states=joined("; ", told))
 
 
 def _pieces(course: Course, source: str) -> list[Piece]:
@@ -251,5 +337,8 @@ def _bad(course: Course, source: str) -> frozenset[str]:
 
 
 def _named(from_s: float, to_s: float, state: str) -> Piece:
-    words = "" if state in QUIET else f"{state}, {show_duration(to_s - from_s)}"
+    if state in QUIET:
+        return Piece(from_s, to_s, state)
+    time = Amount(to_s - from_s, "s")
+    words = msg("{state}, {time}", state=_called(state), time=time)
     return Piece(from_s, to_s, state, words)

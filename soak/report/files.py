@@ -18,6 +18,7 @@ from soak.report.sign import HOLE, BenchKey, sign_data, sign_file
 from soak.report.slips import record
 from soak.report.table import table
 from soak.report.typeset import NotSet
+from soak.words import Message, joined, msg
 
 BENCH_PAGE = "report.html"
 BUYER_PAGE = "report-buyer.html"
@@ -72,7 +73,7 @@ class ReportFiles:
     ----------
     others : mapping of name to path
         All files beside the pages and the bench's data.
-    told : tuple of str
+    told : tuple of Message
         What the operator must know: why there is no picture, what a record lacks.
     """
 
@@ -80,7 +81,7 @@ class ReportFiles:
     buyer_page: Path
     data: Path
     others: Mapping[str, Path]
-    told: tuple[str, ...] = ()
+    told: tuple[Message, ...] = ()
 
 
 def write_report(
@@ -118,7 +119,7 @@ def write_report(
     return ReportFiles(folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA, others, tuple(told))
 
 
-def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[str]]:
+def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message]]:
     """Return the content of each file by its name, and what the operator must know."""
     buyer = for_buyer(sheet, show_serial=how.show_serial)
     made = {
@@ -128,7 +129,7 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[str]]:
         BUYER_DATA: as_json(buyer.report).encode(),
         TABLE: table(sheet.report).encode("utf-8-sig"),  # the mark tells spreadsheets it is UTF-8
     }
-    told: list[str] = []
+    told: list[Message] = []
     if how.everything:
         proof = how.prove(buyer.report)
         made[BUYER_PAPER] = pdf(buyer, how.language, how.paper)
@@ -141,9 +142,8 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[str]]:
         slip, missing = record(sheet.report, how.prove(buyer.report).qr, how.language)
         made |= {f"{RECORD}.png": slip.png, f"{RECORD}.pdf": slip.pdf}
         if missing:
-            told.append(
-                f"the record lacks: {', '.join(missing).lower()}; see soak report --details"
-            )
+            names = joined(", ", missing)
+            told.append(msg("the record lacks: {names}; see soak report --details", names=names))
     return made, told
 
 
@@ -158,11 +158,14 @@ def signed(name: str, content: bytes, key: BenchKey | None) -> bytes:
     return content
 
 
-def _pictures(report: Report, how: Outputs, proof: Proof, told: list[str]) -> dict[str, bytes]:
+def _pictures(report: Report, how: Outputs, proof: Proof, told: list[Message]) -> dict[str, bytes]:
     """Make the listing picture in all shapes and forms; refuse one of a unit that is not fit."""
     if report.no_picture and not how.anyway:
         told.append(
-            f"no listing picture: {report.no_picture}; --anyway makes one that says NOT READY"
+            msg(
+                "no listing picture: {why}; --anyway makes one that says NOT READY",
+                why=report.no_picture,
+            )
         )
         return {}
     shown = proof if how.qr else Proof("", proof.short)

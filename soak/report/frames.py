@@ -3,12 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.derive.said import state_words
 from soak.derive.spans import Span
 from soak.errors import JournalError
 from soak.evidence import Evidence
 from soak.records import KeptFile
 from soak.report.model import Frame
+from soak.report.names import named
 from soak.report.seen import at
+from soak.words import NOTHING_SAID, Message, joined, just, msg
 
 AROUND_S = 3.0
 """A picture so shortly before or after an event belongs to it, s. Our own choice."""
@@ -43,14 +46,14 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
         name = f"s{number}-f{index + 1}"
         try:
             data = evidence.kept_bytes(kept)
-            problem = ""
+            problem = NOTHING_SAID
         except JournalError as fault:
-            data, problem = b"", str(fault)
+            data, problem = b"", just(str(fault))
         media_type = picture_type(data)
         if not problem and not media_type:
-            problem = "not a JPEG or PNG picture"
+            problem = msg("not a JPEG or PNG picture")
         if not problem and used_bytes + len(data) > MOST_BYTES:
-            problem = "left out to keep the page small; it is in the soak's folder"
+            problem = msg("left out to keep the page small; it is in the soak's folder")
         used_bytes += 0 if problem else len(data)
         frame = _frame(kept, name, problem)
         told.append(Picture(frame, media_type, b"" if problem else data))
@@ -80,17 +83,20 @@ def _chosen(found: Sequence[KeptFile], pointed: Sequence[Span]) -> list[KeptFile
     return [one for one in found if one.name in names]
 
 
-def _frame(kept: KeptFile, name: str, problem: str) -> Frame:
-    shows = str(kept.detail.get("shows", ""))
+def _frame(kept: KeptFile, name: str, problem: Message) -> Frame:
     state = str(kept.detail.get("state", ""))
-    of = kept.of
-    words = " ".join(
-        part for part in (shows, state and f"({state})", f"– {of}" if of else "") if part
+    words = joined(
+        " ",
+        [
+            named(kept.detail.get("shows", "")),
+            msg("({state})", state=state_words(state)) if state else NOTHING_SAID,
+            msg("– {source}", source=named(kept.of)) if kept.of else NOTHING_SAID,
+        ],
     )
     return Frame(
         name=name,
         at=at(kept.t_s),
-        shows=words or "picture",
+        shows=words or msg("picture"),
         sha256=kept.sha256,
         problem=problem,
     )

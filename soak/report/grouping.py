@@ -8,7 +8,8 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.report.model import Together
-from soak.report.wording import as_tested, bounds, reads_of
+from soak.report.names import named
+from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID, paragraph
 
@@ -16,16 +17,15 @@ _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
 
 def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
-    """Return what was tested, a line for each demand, those not met first."""
+    """Return what was tested, a line for each demand: by verdict, the worst first, and section."""
     groups: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in findings:
         if finding.verdict is not Verdict.NOT_TESTED:
             need = finding.requirement
             groups.setdefault((need.check, need.rule, need.text or need.id), []).append(finding)
     told = [(_verdict(parts), parts) for parts in groups.values()]
-    return tuple(
-        _line(parts) for verdict in _WORST_FIRST for worst, parts in told if worst is verdict
-    )
+    told.sort(key=lambda one: (_WORST_FIRST.index(one[0]), place_of(one[1][0].requirement)))
+    return tuple(_line(parts) for _, parts in told)
 
 
 def _verdict(parts: Sequence[Finding]) -> Verdict:
@@ -48,7 +48,7 @@ def _line(parts: Sequence[Finding]) -> Together:
         margin=one.margin,
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
-        parts=tuple(dict.fromkeys(part.requirement.stretch for part in parts)),
+        parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
     )
 
 

@@ -3,27 +3,23 @@
 import base64
 import functools
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping
 from importlib import resources
-from typing import NamedTuple
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from soak.language import Language, language
+from soak.report import facts
 from soak.report.content import Sheet
-from soak.report.drawing import Drawing
 from soak.report.frames import Picture
-from soak.report.language import drawn_in, spoken_report
-from soak.report.model import Tested
+from soak.report.model import Report, Tested
 from soak.report.seen import at
 from soak.report.sign import HOLE
-
-
-class _Group(NamedTuple):
-    """What Jinja's `groupby` gives."""
-
-    grouper: str
-    list: Sequence[Tested]
+from soak.report.spoken import spoken
+from soak.report.wording import VERDICTS
+from soak.words import Message, Phrase, Said, begin, msg
 
 
 def page(sheet: Sheet, language_code: str = "en") -> str:
@@ -36,20 +32,19 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
     ----------
     W3C, Content Security Policy Level 3, sections 2.3.1 (hash sources) and 6.
     """
-    style = _style()
+    style, speaks = _style(), language(language_code)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     template = _environment().get_template("sheet.html.j2")
-    report, speaks = spoken_report(sheet.report, language_code)
+
+    def own(phrase: str, **values: Said) -> str:
+        """Say a phrase that stands in the template."""
+        return speaks.say(Message(Phrase(phrase, values)))
+
     return template.render(
-        report=report,
+        **spoken(_lines(sheet.report), speaks),
+        _=own,
         lang=speaks.code,
-        _=speaks.say,
-        minute=lambda utc: speaks.say(minute(utc)),
-        resumed=lambda soak: ", ".join(speaks.say(minute(utc)) for utc in soak.resumed_utc),
-        drawings={
-            name: Drawing(one.chart, drawn_in(one.wide, speaks), drawn_in(one.narrow, speaks))
-            for name, one in sheet.drawings.items()
-        },
+        drawings=_drawings(sheet, speaks),
         pictures=sheet.pictures,
         style=Markup(style),  # our own file, nothing of anybody else's in it
         style_sha256=digest,
@@ -57,25 +52,49 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
     )
 
 
+def _lines(report: Report) -> dict[str, Any]:
+    """Return the report, and lines put together from it."""
+    return {
+        "report": report,
+        "title": facts.title(report),
+        "grade": facts.grade(report),
+        "claim": facts.claim(report),
+        "verdicts": VERDICTS,
+        "unit_facts": facts.unit_facts(report),
+        "by_stretch": _by_stretch(report),
+        "soak_titles": facts.each_title(report),
+        "soak_facts": [facts.soak_facts(soak) for soak in report.soaks],
+        "stretches": [[*map(facts.stretch_words, soak.stretches)] for soak in report.soaks],
+        "more_frames": [facts.more_frames(soak) for soak in report.soaks],
+        "wear": facts.wear_words(report.wear),
+        "about": facts.about(report),
+        "method": facts.method(report),
+        "instruments": [facts.instrument_words(one) for one in report.instruments],
+    }
+
+
+def _by_stretch(report: Report) -> list[tuple[Message, list[Tested]]]:
+    """Return the findings of each part of the script, in the order in which they stand."""
+    found: dict[Message, list[Tested]] = {}
+    for one in report.tested:
+        found.setdefault(one.stretch, []).append(one)
+    return [(begin(name or msg("the whole soak")), tested) for name, tested in found.items()]
+
+
+def _drawings(sheet: Sheet, speaks: Language) -> Mapping[str, Mapping[str, str]]:
+    return {
+        chart.name: {
+            "wide": sheet.drawings[chart.name].wide(speaks),
+            "narrow": sheet.drawings[chart.name].narrow(speaks),
+        }
+        for soak in sheet.report.soaks
+        for chart in soak.charts
+    }
+
+
 def data_uri(picture: Picture) -> str:
     """Return a picture as a `data:` address."""
     return f"data:{picture.media_type};base64,{base64.b64encode(picture.data).decode()}"
-
-
-def first_upper(words: str) -> str:
-    """Return `words` with its first letter in upper case, the rest untouched."""
-    return words[:1].upper() + words[1:]
-
-
-def minute(utc: str) -> str:
-    """Return an RFC 3339 time to the minute, for people: `"2026-03-01 20:00"`."""
-    return utc[:16].replace("T", " ")
-
-
-def by_first(groups: Sequence[_Group], tested: Sequence[Tested]) -> list[_Group]:
-    """Put the groups of findings in the order in which the findings stand, not by name."""
-    order = list(dict.fromkeys(one.stretch for one in tested))
-    return sorted(groups, key=lambda group: order.index(group.grouper))
 
 
 @functools.cache
@@ -93,11 +112,5 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
     )
     # The charts escape their own text; everything else goes through Jinja's escaping.
-    environment.filters |= {
-        "drawn": Markup,
-        "data_uri": data_uri,
-        "clock": at,
-        "first_upper": first_upper,
-        "by_first": by_first,
-    }
+    environment.filters |= {"drawn": Markup, "data_uri": data_uri, "clock": at}
     return environment

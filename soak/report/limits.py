@@ -2,26 +2,34 @@
 
 from collections.abc import Sequence
 
-from soak.charts.words import printable
 from soak.evidence import Evidence
-from soak.quantities import show_duration
+from soak.judge.judging import demanded
 from soak.records import Json
 from soak.report.context import ReportContext
+from soak.report.given import day
 from soak.report.model import Break, Untested
+from soak.report.names import named
 from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.words import NOTHING_SAID, Amount, Message, just, msg
 
-_NOT_SHOWN = "not shown: the evidence has holes or lies within the measuring uncertainty"
+_NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
 _SHOWN = (Verdict.MET, Verdict.NOT_MET)
 
 CAUTIONS = (
-    "This is a function test. It is not an electrical safety test.",
-    "soak is not a safety device. What cuts the power when something goes wrong must be hardware "
-    "built for that.",
-    "Equipment running unattended can overheat or catch fire; lithium cells are not left charging "
-    "or discharging unattended.",
-    "Mains work is for competent people; local codes and licensed practice come first.",
-    "A soak shows how the unit behaved while it ran, on this bench. It does not show how long it "
-    "will last.",
+    msg("This is a function test. It is not an electrical safety test."),
+    msg(
+        "soak is not a safety device. What cuts the power when something goes wrong must be "
+        "hardware built for that."
+    ),
+    msg(
+        "Equipment running unattended can overheat or catch fire; lithium cells are not left "
+        "charging or discharging unattended."
+    ),
+    msg("Mains work is for competent people; local codes and licensed practice come first."),
+    msg(
+        "A soak shows how the unit behaved while it ran, on this bench. It does not show how long "
+        "it will last."
+    ),
 )
 
 
@@ -29,11 +37,10 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     """List functions that nothing showed, key functions first, then requirements without answer."""
     found = _functions(judgement.findings, soaks[-1] if soaks else None)
     for finding in judgement.findings:
-        need = finding.requirement
-        what = need.text or need.id
+        what = demanded(finding.requirement)
         if finding.verdict is Verdict.NOT_TESTED:
-            why = finding.because or "no instrument for it was wired"
-            found.append(Untested(what=what, why=f"not tested: {why}"))
+            why = finding.why or msg("no instrument for it was wired")
+            found.append(Untested(what=what, why=msg("not tested: {why}", why=why)))
         elif finding.verdict is Verdict.NOT_SHOWN:
             found.append(Untested(what=what, why=_NOT_SHOWN, because=finding.because))
     return tuple(sorted(found, key=lambda one: not one.key))
@@ -46,17 +53,21 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
         about = [one for one in findings if name in one.requirement.shows_repair]
         check = str(function.get("check", ""))
         if not check:
-            why = "nothing on this bench exercises it"
+            why = msg("nothing on this bench exercises it")
         elif any(finding.verdict in _SHOWN for finding in about):
             continue
         elif about:
-            why = "its check ran but did not show it"
+            why = msg("its check ran but did not show it")
         elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
-            why = f"the check {check} ran, but not on it"
+            why = msg("the check {check} ran, but not on it", check=check)
         else:
-            why = f"the check {check} was not part of this soak"
+            why = msg("the check {check} was not part of this soak", check=check)
         told.append(
-            Untested(what=str(function.get("text", name)), why=why, key=bool(function.get("key")))
+            Untested(
+                what=just(str(function.get("text", name))),
+                why=why,
+                key=bool(function.get("key")),
+            )
         )
     return told
 
@@ -73,30 +84,34 @@ def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[str
 
 def known_limits(
     judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext
-) -> tuple[str, ...]:
+) -> tuple[Message, ...]:
     """Say plainly what is known to be wrong, and what this bench could not have seen."""
-    told = [printable(one) for one in context.known_defects]
+    told = [just(one) for one in context.known_defects]
     for finding in judgement.findings:
         if finding.verdict is Verdict.NOT_MET:
-            told.append(f"Does not meet: {finding.requirement.text or finding.requirement.id}.")
+            told.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))
     if not soaks:
         return tuple(told)
     header = soaks[-1].header
     picture = header.model_sheet.get("picture_when_on")
     if picture == "may blank":
-        told.append("This model may blank its screen by itself, so a black picture is not counted.")
+        told.append(
+            msg("This model may blank its screen by itself, so a black picture is not counted.")
+        )
     elif picture == "still":
-        told.append("This model shows a still picture, so a picture that freezes is not seen.")
+        told.append(msg("This model shows a still picture, so a picture that freezes is not seen."))
     if header.fixture.get("stick", {}).get("path") == "bench_only":
         told.append(
-            "The stick was in the bench's own computer: no USB port of the unit was tested."
+            msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
     if not header.fixture.get("capture"):
-        told.append("No capture was wired: nobody watched the picture.")
+        told.append(msg("No capture was wired: nobody watched the picture."))
     if not header.fixture.get("probe"):
-        told.append("No thermometer was wired: no temperature was measured.")
+        told.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
-        told.append("The instruments were simulated: this report says nothing about any real unit.")
+        told.append(
+            msg("The instruments were simulated: this report says nothing about any real unit.")
+        )
     return tuple(dict.fromkeys(told))
 
 
@@ -104,11 +119,26 @@ def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[
     """Say beside "no dropout" how short a break the bench was proved to see."""
     found = []
     for one in context.challenges:
-        smallest = "it saw none" if one.smallest_s is None else show_duration(one.smallest_s)
-        found.append(Break(source=one.source, what=one.what, smallest=smallest, on=one.on))
+        smallest = msg("it saw none")
+        if one.smallest_s is not None:
+            smallest = just(Amount(one.smallest_s, "s"))
+        found.append(
+            Break(
+                source=named(one.source),
+                what=named(one.what),
+                smallest=smallest,
+                on=day(one.on, NOTHING_SAID),
+            )
+        )
     proved = {one.source for one in context.challenges}
     fixture = soaks[-1].header.fixture if soaks else {}
     for source in ("capture", "stick", "link"):
         if source in fixture and source not in proved:
-            found.append(Break(source=source, what="not proved on this bench", smallest="unknown"))
+            found.append(
+                Break(
+                    source=named(source),
+                    what=msg("not proved on this bench"),
+                    smallest=msg("unknown"),
+                )
+            )
     return tuple(found)

@@ -15,10 +15,23 @@ from typing import Any
 import segno
 
 from soak.charts.words import shortened
-from soak.report.html import first_upper
-from soak.report.language import Language, spoken_report
-from soak.report.model import Report
-from soak.report.typeset import NotSet, fitted, set_pictures
+from soak.language import Language, language
+from soak.report import facts
+from soak.report.model import Report, Together
+from soak.report.spoken import spoken
+from soak.report.typeset import NotSet, fitted, own_words, set_pictures
+from soak.report.wording import VERDICTS
+from soak.words import (
+    NOTHING_SAID,
+    Message,
+    Said,
+    begin,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
 
 TEMPLATE = "listing.typ"
 SIZES = {"portrait": (1200, 1600), "square": (1600, 1600)}
@@ -27,7 +40,6 @@ MOST_BYTES = 1_000_000
 _UNIT = re.compile(r"(\d) (h|min|s|B|kB|MB|GB|TB)\b")
 QUIET = 4
 """Modules of white around a QR code."""
-LABELS = ("SIMULATED", "Tested and working", "NOT tested")
 _TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1)))
 """Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size."""
 _TRIAL = 0.04
@@ -83,7 +95,7 @@ def picture(
     NotSet
         If it does not fit however short its lists are made.
     """
-    said, speaks = spoken_report(report, language_code)
+    speaks = language(language_code)
     width, height = SIZES[shape]
     qr = qr_png(proof.qr) if proof.qr else b""
     for most, scale in _TRIED:
@@ -95,7 +107,7 @@ def picture(
                 "qr": "qr.png" if qr else "",
                 "qr_side": 420,
                 "code": proof.short,
-                **_words(said, speaks, most, shown_ready),
+                **_words(report, speaks, most, shown_ready),
             }
         )
         pictures = {"qr.png": qr} if qr else {}
@@ -111,87 +123,113 @@ def qr_png(text: str) -> bytes:
     return made.getvalue()
 
 
+_CAUTION = msg("A function test, no safety test, no forecast.")
+
+
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
-    say, unit = speaks.say, report.unit
-    limits = len(report.known_limits)
+    say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     missing = [one.what for one in report.not_tested]
-    grade = say("Ready for sale") if shown_ready else say("NOT READY")
+    why_not = NOTHING_SAID if shown_ready else begin(report.no_picture or report.grade.words)
+    which = [
+        unit.tag,
+        msg("Serial {serial}", serial=unit.serial),
+        report.claim.words if report.grade.ready else None,
+    ]
+    told = {
+        "own": own_words(TEMPLATE),
+        "day": report.performed,
+        "grade": msg("Ready for sale") if shown_ready else msg("NOT READY"),
+        "under": why_not,
+        "defects": counted(
+            limits,
+            "Known defects and limits: 1, named in the report",
+            "Known defects and limits: {count}, named in the report",
+            none=NOTHING_SAID,
+        ),
+        "safety": report.safety.in_short,  # the method is in the report
+        "caution": _CAUTION,
+    }
+    tested = _some(report.shown, most, speaks)
+    untested = _some(missing, most, speaks)
     return {
-        "labels": {words: say(words) for words in LABELS},
+        **spoken(told, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
-        "bench": shortened(report.issuer.bench, 40),
-        "day": report.performed,
-        "grade": grade,
-        "under": "" if shown_ready else first_upper(report.no_picture or report.grade.words),
+        "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
-        "which": shortened(
-            " · ".join(
-                (
-                    unit.tag,
-                    f"{say('Serial')} {unit.serial}",
-                    *((report.claim.words,) if report.grade.ready else ()),
-                )
-            ),
-            90,
-        ),
-        "counts": [_UNIT.sub("\\1\u00a0\\2", one.large) for one in report.counts[:4]],
-        "tested": _some(report.shown, most, speaks) or [say("nothing was shown to work")],
-        "untested": _some(missing, most, speaks) or [say("nothing of the model sheet is left out")],
-        "defects": say(f"Known defects and limits: {limits}, named in the report")
-        if limits
-        else "",
-        "safety": ", ".join(report.safety.words.split(", ")[:2]),  # the method is in the report
-        "caution": say("A function test, no safety test, no forecast."),
+        "which": shortened(say(joined(" · ", which)), 90),
+        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts[:4]],
+        "tested": tested or [say(msg("nothing was shown to work"))],
+        "untested": untested or [say(msg("nothing of the model sheet is left out"))],
     }
 
 
-def _some(words: Sequence[str], most: int, speaks: Language) -> list[str]:
+def _some(words: Sequence[Said], most: int, speaks: Language) -> list[str]:
     """Return the first entries and how many more there are: none is dropped unsaid."""
-    shown = [first_upper(shortened(one, _LINE)) for one in words[:most]]
-    more = len(words) - len(shown)
-    if more:
-        shown.append(speaks.say(f"and {more} more, named in the report"))
-    return shown
+    shown = [shortened(speaks.say(begin(one)), _LINE) for one in words[:most]]
+    more = counted(
+        len(words) - len(shown),
+        "and 1 more, named in the report",
+        "and {count} more, named in the report",
+        none=NOTHING_SAID,
+    )
+    return [*shown, speaks.say(more)] if more else shown
 
 
 def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> str:
     """Return plain text to paste into a listing, without markup."""
-    said, speaks = spoken_report(report, language_code)
-    say = speaks.say
-    grade = say("Ready for sale") if said.grade.ready else first_upper(said.grade.words)
+    say, unit = language(language_code).say, report.unit
+    head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
+    claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
+    untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
+    tested_by = msg(
+        "Tested by {bench}, {address}, {days}",
+        bench=report.issuer.bench,
+        address=report.issuer.address,
+        days=report.performed,
+    )
+    edition = msg(
+        "Report, edition {number}: {report}; {code}",
+        number=report.edition,
+        report=report.report_id,
+        code=proof.short,
+    )
     lines = [
-        *([say("SIMULATED. No real unit was tested; every reading comes from a model.")]
-          if said.simulated else []),
-        f"{said.unit.model} ({said.unit.tag}): {grade}",
-        f"{said.grade.reason} {said.soaks_in_one_line}",
-        *(
-            [f"{say('Sold as')}: {said.claim.words}. {said.claim.means}"]
-            if said.grade.ready
-            else []
-        ),
-        "",
-        *(_listed(say("Counted"), [one.large for one in said.counts])),
-        *(_listed(say("Repairs, and what showed each"), [one.what for one in said.repairs])),
-        *(_listed(say("What was tested"), [_verdict(one, speaks) for one in said.summary])),
-        *(_listed(say("What was NOT tested"), [f"{o.what} ({o.why})" for o in said.not_tested])),
-        *(_listed(say("Known defects and limits"), said.known_limits)),
-        said.safety.words,
-        f"{say('Recall')}: {said.recall_checked}",
-        f"{say('Data')}: {said.unit.wiped}",
-        said.shelf_life,
-        *(_listed(say("Look for yourself, in ten minutes"), said.at_home)),
-        *said.cautions,
-        "",
-        f"{say('Tested by')} {said.issuer.bench}, {said.issuer.address}, {said.performed}",
-        f"{say('Report, edition')} {said.edition}: {said.report_id}; {proof.short}",
-    ]  # fmt: skip
-    return "\n".join(lines) + "\n"
+        *([facts.MADE_UP] if report.simulated else []),
+        head,
+        paragraph(report.grade.reason, report.soaks_in_one_line),
+        *([claim] if report.grade.ready else []),
+        NOTHING_SAID,
+        *_listed(msg("Counted"), [one.large for one in report.counts]),
+        *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
+        *_listed(msg("What was tested"), [*map(_verdict, report.summary)]),
+        *_listed(msg("What was NOT tested"), untested),
+        *_listed(msg("Known defects and limits"), report.known_limits),
+        report.safety.words,
+        msg("Recall: {result}", result=report.recall_checked),
+        msg("Data: {wiped}", wiped=unit.wiped),
+        report.shelf_life,
+        *_listed(msg("Look for yourself, in ten minutes"), report.at_home),
+        *report.cautions,
+        NOTHING_SAID,
+        tested_by,
+        edition,
+    ]
+    return "\n".join(map(say, lines)) + "\n"
 
 
-def _listed(title: str, entries: Sequence[str]) -> list[str]:
-    return [f"{title}:", *(f"- {entry}" for entry in entries), ""] if entries else []
+def _listed(title: Message, entries: Sequence[Said]) -> list[Message]:
+    if not entries:
+        return []
+    told = [msg("- {entry}", entry=entry) for entry in entries]
+    return [sentence(title, ":"), *told, NOTHING_SAID]
 
 
-def _verdict(one: Any, speaks: Language) -> str:
-    return f"{one.text}: {speaks.say(one.verdict)} ({one.found}; {one.limit})"
+def _verdict(one: Together) -> Message:
+    return msg(
+        "{demand}: {verdict} ({found}; {limit})",
+        demand=one.text,
+        verdict=VERDICTS[one.verdict],
+        found=one.found,
+        limit=one.limit,
+    )

@@ -1,20 +1,54 @@
 """What a report says, as data: the one model that every page, file and picture is made from.
 
-The documented JSON Schema in `docs/report-schema.json` is generated from these classes. All text
-passes `printable`, so no page has to defend itself against control or reversing characters.
+The documented JSON Schema in `docs/report-schema.json` is generated from these classes. There are
+two kinds of text: what people typed or instruments gave, which is nobody's to translate, and what
+the program says, which has its words only when a page is set. In JSON both are text, in English.
+All that was typed passes `printable`, so no page has to defend itself against control or reversing
+characters.
 """
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    PlainValidator,
+    WithJsonSchema,
+)
 
 from soak.charts.words import printable
+from soak.words import NOTHING_SAID, Message, typed_in
 
 FORMAT = 2
 """Version of the model; a change that a reader of the JSON must know about raises it."""
 
-Words = Annotated[str, BeforeValidator(printable)]
-"""Text fit to print on one line."""
+
+def as_message(told: object) -> Message:
+    """Return what the program says, with all that was typed in it fit to print.
+
+    Raises
+    ------
+    ValueError
+        If it is no message: a plain text would be said in no language but English.
+    """
+    if not isinstance(told, Message):
+        raise ValueError(f"{told!r} is no message")
+    return typed_in(told, printable)
+
+
+Typed = Annotated[str, BeforeValidator(printable)]
+"""What people typed or instruments gave, names and ids: fit to print on one line."""
+
+Words = Annotated[
+    Message,
+    PlainValidator(as_message),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string"}),
+]
+"""What the program says."""
 
 Verdicts = Literal["met", "not met", "not shown", "not tested"]
 
@@ -31,6 +65,9 @@ class Grade(Part):
     ready: bool
     words: Words = Field(description="ready / not ready: failed / not ready: incomplete")
     reason: Words
+    reason_for_buyers: Words = Field(
+        NOTHING_SAID, exclude=True, description="the reason without what is for the bench only"
+    )
     open_points: tuple[Words, ...] = ()
 
 
@@ -45,7 +82,7 @@ class Count(Part):
     """A count to be read large, and small beside it the bound that belongs to it."""
 
     large: Words
-    small: Words = ""
+    small: Words = NOTHING_SAID
 
 
 class Issuer(Part):
@@ -61,8 +98,8 @@ class Issuer(Part):
 class Unit(Part):
     """The item tested."""
 
-    model: Words
-    kind: Words = ""
+    model: Typed
+    kind: Typed = ""
     year_made: int | None = None
     tag: Words = Field(description="the bench's own name for it")
     serial: Words = Field(description="as recorded, or masked on a public page")
@@ -76,37 +113,39 @@ class Unit(Part):
 class Repair(Part):
     """What was mended, and the requirements that showed it to hold."""
 
-    what: Words
-    function: Words
+    what: Typed
+    function: Typed
     on: Words
-    kind: Words = ""
+    kind: Typed = ""
     shown_by: tuple[Words, ...] = ()
 
 
 class Pointer(Part):
     """Where in which soak the evidence lies, s of soak time."""
 
-    soak_id: Words
+    soak_id: Typed
     from_s: float
     to_s: float
-    what: Words = ""
+    what: Words = NOTHING_SAID
 
 
 class Tested(Part):
     """One requirement and what came of it; texts are for people, numbers for machines."""
 
-    id: Words
-    check: Words
+    id: Typed
+    check: Typed
     stretch: Words
     text: Words
     verdict: Verdicts
     found: Words
     limit: Words
     margin: Words
-    bound: Words = Field("", description="the bound that belongs to a count, as what it is")
-    because: Words = ""
-    method: Words = ""
-    unit: Words = ""
+    bound: Words = Field(
+        NOTHING_SAID, description="the bound that belongs to a count, as what it is"
+    )
+    because: Words = NOTHING_SAID
+    method: Words = NOTHING_SAID
+    unit: Typed = ""
     value: float | None = None
     limit_value: float | None = None
     margin_value: float | None = None
@@ -119,14 +158,14 @@ class Tested(Part):
 class Together(Part):
     """One demand over all parts of the script in which it was made: what a buyer reads."""
 
-    check: Words
+    check: Typed
     text: Words
     verdict: Verdicts = Field(description="the worst of its parts")
     found: Words
     limit: Words
     margin: Words
-    bound: Words = ""
-    because: Words = ""
+    bound: Words = NOTHING_SAID
+    because: Words = NOTHING_SAID
     parts: tuple[Words, ...] = Field((), description="the parts of the script it was made in")
 
 
@@ -135,7 +174,7 @@ class Untested(Part):
 
     what: Words
     why: Words
-    because: Words = Field("", description="in detail, on the bench's own report")
+    because: Words = Field(NOTHING_SAID, description="in detail, on the bench's own report")
     key: bool = Field(False, description="a key function: the unit is of no use without it")
 
 
@@ -145,7 +184,7 @@ class Break(Part):
     source: Words
     what: Words
     smallest: Words
-    on: Words = ""
+    on: Words = NOTHING_SAID
 
 
 class Hole(Part):
@@ -154,15 +193,15 @@ class Hole(Part):
     source: Words
     from_s: float
     lasts: Words
-    why: Words = ""
+    why: Words = NOTHING_SAID
 
 
 class Note(Part):
     """The operator's word, or an answer given by hand."""
 
-    at: Words
+    at: Typed
     text: Words
-    by: Words = ""
+    by: Typed = ""
 
 
 class Wear(Part):
@@ -188,7 +227,7 @@ class Stretch(Part):
 class Chart(Part):
     """A chart of the page: its drawing is not part of the JSON, what it shows is."""
 
-    name: Words
+    name: Typed
     title: Words
     about: Words
 
@@ -196,29 +235,31 @@ class Chart(Part):
 class Frame(Part):
     """A picture kept as evidence; `problem` says why it cannot be shown."""
 
-    name: Words
-    at: Words
+    name: Typed
+    at: Typed
     shows: Words
-    sha256: Words
-    problem: Words = ""
+    sha256: Typed
+    problem: Words = NOTHING_SAID
 
 
 class Soak(Part):
     """One judged soak of the job."""
 
-    soak_id: Words
+    soak_id: Typed
     script: Words
-    about: Words = ""
-    began_utc: Words
-    resumed_utc: tuple[Words, ...] = ()
+    about: Words = NOTHING_SAID
+    began_utc: Typed
+    resumed_utc: tuple[Typed, ...] = ()
     lasted: Words
     ended: Words
-    seal_sha256: Words = Field(description="SHA-256 of the sealed journal file; empty: not sealed")
+    seal_sha256: Typed = Field(description="SHA-256 of the sealed journal file; empty: not sealed")
     simulated: bool
     stretches: tuple[Stretch, ...] = ()
-    script_in_full: tuple[Words, ...] = Field((), description="as resolved, on the bench's report")
+    script_in_full: tuple[Typed, ...] = Field((), description="as resolved, on the bench's report")
     wear: Wear
-    stream: Words = Field("", description="what the capture delivered, on the bench's report")
+    stream: Words = Field(
+        NOTHING_SAID, description="what the capture delivered, on the bench's report"
+    )
     holes: tuple[Hole, ...] = ()
     notes: tuple[Note, ...] = ()
     answers: tuple[Note, ...] = ()
@@ -231,7 +272,7 @@ class Soak(Part):
 class Listed(Part):
     """One line of the list of all soaks since the repair."""
 
-    soak_id: Words
+    soak_id: Typed
     script: Words
     on: Words
     grade: Words
@@ -242,11 +283,11 @@ class Instrument(Part):
     """An instrument of the fixture, with its identification as it answered."""
 
     name: Words
-    driver: Words
-    accuracy: Words = ""
-    calibration: Words = ""
-    identity: tuple[Words, ...] = ()
-    notes: tuple[Words, ...] = ()
+    driver: Typed
+    accuracy: Words = NOTHING_SAID
+    calibration: Typed = ""
+    identity: tuple[Typed, ...] = ()
+    notes: tuple[Typed, ...] = ()
 
 
 class Method(Part):
@@ -255,7 +296,7 @@ class Method(Part):
     words: Words
     scripts: tuple[Words, ...]
     rules: Words
-    program: Words
+    program: Typed
     sampling: Words
 
 
@@ -264,6 +305,7 @@ class Safety(Part):
 
     done: bool
     words: Words
+    in_short: Words = Field(exclude=True, description="the same without its method")
 
 
 class Report(Part):
@@ -272,9 +314,9 @@ class Report(Part):
     format: int = FORMAT
     audience: Literal["bench", "buyer"]
     title: Words
-    report_id: Words
+    report_id: Typed
     edition: int
-    issued_utc: Words
+    issued_utc: Typed
     performed: Words = Field(description="dates of performance")
     simulated: bool
     grade: Grade
@@ -291,7 +333,7 @@ class Report(Part):
     repairs: tuple[Repair, ...]
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
-    shown: tuple[Words, ...] = Field((), description="functions that were shown to work")
+    shown: tuple[Typed, ...] = Field((), description="functions that were shown to work")
     not_tested: tuple[Untested, ...]
     known_limits: tuple[Words, ...]
     smallest_breaks: tuple[Break, ...]

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from soak.charts.bars import Bar
 from soak.derive.course import Course
 from soak.derive.moved import REST, movements
-from soak.quantities import show_duration
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, heat_words, movement_words
+from soak.words import NOTHING_SAID, Amount, Message, msg, paragraph
 
 
 @dataclass(frozen=True, slots=True)
 class Moved:
     """The episodes of one port by movement."""
 
-    title: str
-    about: str
+    title: Message
+    about: Message
     rows: tuple[Bar, ...]
 
 
@@ -29,9 +29,21 @@ def moved(course: Course) -> Iterator[Moved]:
         for name in (REST, *terms.movements):
             own = [one for one in found if one.movement == name]
             lengths = [event.to_s - event.from_s for one in own for event in one.events]
-            note = f"longest {show_duration(max(lengths))}" if lengths else ""
-            rows.append(Bar(name, len(lengths), note))
-        about = [f"{row.words}: {row.count}{f' ({row.note})' if row.note else ''}." for row in rows]
-        about.append(f"Moved by {terms.force}, each {show_duration(terms.dwell_s)} a round.")
-        title = f"Episodes by movement, port {terms.port}, {terms.heat}"
-        yield Moved(title, " ".join(about), tuple(rows))
+            longest = NOTHING_SAID
+            if lengths:
+                longest = msg("longest {time}", time=Amount(max(lengths), "s"))
+            rows.append(Bar(movement_words(name), len(lengths), longest))
+        time = Amount(terms.dwell_s, "s")
+        how = msg("Moved by {force}, each {time} a round.", force=terms.force, time=time)
+        title = msg(
+            "Episodes by movement, port {port}, {heat}",
+            port=terms.port,
+            heat=heat_words(terms.heat),
+        )
+        yield Moved(title, paragraph(*map(_row_words, rows), how), tuple(rows))
+
+
+def _row_words(row: Bar) -> Message:
+    if not row.note:
+        return msg("{movement}: {count}.", movement=row.words, count=row.count)
+    return msg("{movement}: {count} ({note}).", movement=row.words, count=row.count, note=row.note)

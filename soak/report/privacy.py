@@ -1,10 +1,12 @@
 """What a buyer's page leaves out: paths, host names, addresses of ports, causes, prices."""
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from soak.report.content import Sheet
-from soak.report.model import Hole, Instrument, Report, Soak, Together
+from soak.report.model import Hole, Instrument, Part, Soak, Together
+from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(
     r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$-]+)+   # C:\folder\file, \\host\share
@@ -18,15 +20,11 @@ _PRIVATE = re.compile(
     """,
     re.VERBOSE | re.IGNORECASE,
 )
-_HALVES = re.compile(r" ?Early half [^.]*\.")
-"""How faults lie in time says something to the bench, nothing to a buyer."""
 _MEANT = frozenset({"issuer", "report_id", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
 FRAMES = 9
 """Pictures of a soak on the buyer's page: what went wrong first shows what goes wrong."""
-_OURS = frozenset({"method"})
-"""Text of the program itself: sections of a handbook look like addresses of hosts."""
-_LEFT_OUT = "(left out)"
+_LEFT_OUT = msg("(left out)")
 _BENCH_CHARTS = frozenset({"a", "v", "w"})
 """Charts of the supply: they say something to a bench only. By the ends of their names."""
 
@@ -38,36 +36,42 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     a second line of defence; the first is that whole fields are not taken over.
     """
     said = sheet.report
-    soaks = tuple(map(_soak, said.soaks))
-    unit = said.unit
+    unit, grade = said.unit, said.grade
     if not show_serial:
-        unit = unit.model_copy(update={"serial": masked(unit.serial), "serial_masked": True})
+        serial = typed_in(unit.serial, masked)
+        unit = unit.model_copy(update={"serial": serial, "serial_masked": True})
     slim = said.model_copy(
         update={
             "audience": "buyer",
             "causes": (),
             "unit": unit,
-            "grade": said.grade.model_copy(
-                update={"reason": _HALVES.sub("", said.grade.reason).strip()}
-            ),
+            "grade": grade.model_copy(update={"reason": grade.reason_for_buyers}),
             "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
             "tested": tuple(
-                one.model_copy(update={"because": "", "pointers": ()}) for one in said.tested
+                one.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
+                for one in said.tested
             ),
-            "summary": tuple(_plain(one) for one in said.summary),
-            "not_tested": tuple(one.model_copy(update={"because": ""}) for one in said.not_tested),
-            "soaks": soaks,
+            "summary": tuple(map(_plain, said.summary)),
+            "not_tested": tuple(
+                one.model_copy(update={"because": NOTHING_SAID}) for one in said.not_tested
+            ),
+            "soaks": tuple(map(_soak, said.soaks)),
             "instruments": tuple(map(_instrument, said.instruments)),
         }
     )
-    kept = {frame.name for soak in soaks for frame in soak.frames}
-    pictures = {name: one for name, one in sheet.pictures.items() if name in kept}
-    said_plainly = slim.model_dump()
-    public = {
-        key: said_plainly[key] if key in _MEANT else scrubbed(said_plainly[key])
-        for key in said_plainly
-    }
-    return Sheet(Report.model_validate(public), sheet.drawings, pictures)
+    fields = [name for name in type(slim).model_fields if name not in _MEANT]
+    public = slim.model_copy(update={name: _public(getattr(slim, name)) for name in fields})
+    shown = {chart.name for soak in public.soaks for chart in soak.charts}
+    kept = {frame.name for soak in public.soaks for frame in soak.frames}
+    return Sheet(
+        public,
+        {
+            name: replace(one, change=scrubbed)
+            for name, one in sheet.drawings.items()
+            if name in shown
+        },
+        {name: one for name, one in sheet.pictures.items() if name in kept},
+    )
 
 
 def masked(serial: str) -> str:
@@ -76,18 +80,24 @@ def masked(serial: str) -> str:
     return "•" * (len(serial) - shown) + (serial[-shown:] if shown else "")
 
 
-def scrubbed(value: Any) -> Any:
-    """Replace what looks private in every text of a plain structure."""
-    if isinstance(value, str):
-        return _PRIVATE.sub(_LEFT_OUT, value)
-    if isinstance(value, dict):
-        return {
-            key: inner if key in _OURS and isinstance(inner, str) else scrubbed(inner)
-            for key, inner in value.items()
-        }
-    if isinstance(value, list | tuple):
-        return tuple(map(scrubbed, value))
-    return value
+def scrubbed(text: str) -> Message:
+    """Return a text that somebody typed with all that looks private replaced."""
+    first, *others = _PRIVATE.split(text)
+    return joined("", [first, *(part for other in others for part in (_LEFT_OUT, other))])
+
+
+def _public(told: Any) -> Any:
+    """Return a part of a report with every text that was typed in it scrubbed."""
+    if isinstance(told, Message):
+        return typed_in(told, scrubbed)
+    if isinstance(told, str):
+        return str(scrubbed(told))
+    if isinstance(told, Part):
+        fields = type(told).model_fields
+        return told.model_copy(update={name: _public(getattr(told, name)) for name in fields})
+    if isinstance(told, tuple):
+        return tuple(map(_public, told))
+    return told
 
 
 def _soak(soak: Soak) -> Soak:
@@ -100,7 +110,7 @@ def _soak(soak: Soak) -> Soak:
     left_out: dict[str, Any] = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
     shown = [one for one in soak.frames if not one.problem] or list(soak.frames)
     left_out |= {
-        "stream": "",
+        "stream": NOTHING_SAID,
         "frames": tuple(shown[:FRAMES]),
         "more_frames": len(soak.frames) - len(shown[:FRAMES]),
     }
@@ -109,12 +119,12 @@ def _soak(soak: Soak) -> Soak:
 
 def _plain(one: Together) -> Together:
     """Drop a reason that speaks of the bench; what was found against the unit stays."""
-    return one if one.verdict == "not met" else one.model_copy(update={"because": ""})
+    return one if one.verdict == "not met" else one.model_copy(update={"because": NOTHING_SAID})
 
 
 def _instrument(instrument: Instrument) -> Instrument:
     return Instrument(
-        name=instrument.name.removeprefix("probe."),
+        name=typed_in(instrument.name, lambda name: name.removeprefix("probe.")),
         driver="",
         accuracy=instrument.accuracy,
         calibration=instrument.calibration,

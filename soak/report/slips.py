@@ -8,38 +8,40 @@ address of who vouches, the result and date of the function test, and the kind o
 fixed to the item or its packing so that it can be read without unpacking, and can be removed.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from soak.errors import UsageError
-from soak.report.html import first_upper
-from soak.report.language import spoken_report
+from soak.language import language
+from soak.report.facts import SIMULATED, Fact
+from soak.report.given import UNNAMED, given, is_given
 from soak.report.listing import qr_png
 from soak.report.model import Report
+from soak.report.spoken import spoken
 from soak.report.typeset import fitted, set_pdf, set_pictures
+from soak.words import NOTHING_SAID, Message, begin, joined, just, msg, paragraph, sentence
 
 TEMPLATE = "slip.typ"
 DOTS_PER_MM = 12.0
 """Of a picture: 300 dots an inch, rounded up, as label printers have them."""
 SMALLEST_MM, LARGEST_MM = (25.0, 12.0), (210.0, 297.0)
 A6_MM = (105.0, 148.0)
-KINDS = {
-    "look": "looked over by eye",
-    "power_cycles": "repeated starts",
-    "supply_margin": "supply tried at its limits",
-    "current_draw": "supply current read",
-    "picture": "picture watched",
-    "transfer": "data written and read back",
-    "spots": "temperatures",
-    "link": "link watched",
-    "reseat": "plugged in again and again",
-    "wiggle": "plugs moved while watched",
-    "port_power": "port loaded",
+KINDS: Mapping[str, Message] = {
+    "look": msg("looked over by eye"),
+    "power_cycles": msg("repeated starts"),
+    "supply_margin": msg("supply tried at its limits"),
+    "current_draw": msg("supply current read"),
+    "picture": msg("picture watched"),
+    "transfer": msg("data written and read back"),
+    "spots": msg("temperatures"),
+    "link": msg("link watched"),
+    "reseat": msg("plugged in again and again"),
+    "wiggle": msg("plugs moved while watched"),
+    "port_power": msg("port loaded"),
 }
 """Checks in words that say what was done."""
-UNKNOWN = frozenset({"", "not recorded", "none", "nobody yet", "0"})
 _MADE = datetime(2000, 1, 1, tzinfo=UTC)
 """A label says nothing of a day, so its file does not either."""
 _POINTS_PER_MM = 72 / 25.4
@@ -76,7 +78,7 @@ def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, f
     data = {
         "kind": "label",
         "title": tag,
-        "bench": bench,
+        "bench": str(given(bench, UNNAMED)),
         "code": tag,
         "lines": [line for line in (model, serial) if line],
         "qr_mm": side,
@@ -92,7 +94,7 @@ def code_text(tag: str) -> str:
     return f"SOAK UNIT {tag}"
 
 
-def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, list[str]]:
+def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Sequence[Message]]:
     """Return the removable record of a job on A6, and the names of what is missing on it.
 
     Parameters
@@ -102,53 +104,47 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, li
     qr : str
         What the QR code holds.
     """
-    _, missing = record_facts(report)
-    said, speaks = spoken_report(report, language_code)
-    say = speaks.say
-    told = record_facts(said)[0]
-    names = ", ".join(say(name) for name in missing)
+    facts, missing = record_facts(report)
+    lacking = msg("MISSING")
+    foot = paragraph(
+        sentence(report.safety.words),
+        msg("A function test, no safety test, no forecast."),
+        report.report_id,
+    )
     data = {
         "kind": "record",
-        "title": say("Record of a function test"),
+        "title": msg("Record of a function test"),
         "bench": report.issuer.bench,
         "code": report.unit.tag,
-        "language": speaks.code,
-        "facts": [
-            (say(name), say("MISSING") if name in missing else _said(name, value, say))
-            for name, value in told
-        ],
-        "missing": f"{say('Missing')}: {names}." if missing else "",
-        "foot": f"{said.safety.words}. {say('A function test, no safety test, no forecast.')} "
-        f"{report.report_id}",
-        "simulated": say("SIMULATED") if report.simulated else "",
+        "facts": [(name, value if is_given(value) else lacking) for name, value in facts],
+        "missing": msg("Missing: {names}.", names=joined(", ", missing)) if missing else "",
+        "foot": foot,
+        "simulated": SIMULATED if report.simulated else "",
         "qr_mm": 30.0,
         "qr_says": f"QR: {qr}",
         "size_mm": 3.9,
     }
     issued = datetime.fromisoformat(report.issued_utc.replace("Z", "+00:00"))
-    return _set(data, A6_MM, 7.0, qr_png(qr), issued), missing
+    said = {**spoken(data, language(language_code)), "language": language_code}
+    return _set(said, A6_MM, 7.0, qr_png(qr), issued), missing
 
 
-def record_facts(report: Report) -> tuple[list[tuple[str, str]], list[str]]:
+def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:
     """Return what a record must hold, and the names of what is not known."""
     unit, issuer = report.unit, report.issuer
-    kinds = dict.fromkeys(KINDS.get(one.check, one.check) for one in report.summary)
-    facts = [
-        ("Item", unit.kind),
-        ("Type number", unit.model),
-        ("Serial", unit.serial),
-        ("Year made", str(unit.year_made or "")),
-        ("Vouched for by", issuer.bench if "bench.toml" not in issuer.bench else ""),
-        ("Address", issuer.address),
-        ("Result", first_upper(report.grade.words)),
-        ("Date of the test", report.performed),
-        ("Kinds of test", ", ".join(kinds)),
+    kinds = dict.fromkeys(KINDS.get(one.check) or just(one.check) for one in report.summary)
+    facts: list[Fact] = [
+        (msg("Item"), just(unit.kind)),
+        (msg("Type number"), just(unit.model)),
+        (msg("Serial"), unit.serial),
+        (msg("Year made"), just(unit.year_made) if unit.year_made else NOTHING_SAID),
+        (msg("Vouched for by"), issuer.bench),
+        (msg("Address"), issuer.address),
+        (msg("Result"), begin(report.grade.words)),
+        (msg("Date of the test"), report.performed),
+        (msg("Kinds of test"), joined(", ", kinds)),
     ]
-    return facts, [name for name, value in facts if value in UNKNOWN]
-
-
-def _said(name: str, value: str, say: Callable[[str], str]) -> str:
-    return ", ".join(map(say, value.split(", "))) if name == "Kinds of test" else value
+    return facts, [name for name, value in facts if not is_given(value)]
 
 
 def _set(

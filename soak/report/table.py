@@ -26,11 +26,11 @@ def table(report: Report) -> str:
     for one in report.tested:
         bounds = (one.bound_low, one.bound_high, one.confidence)
         numbers = (one.value, one.limit_value, one.margin_value, *bounds)
-        texts = (one.verdict, one.text, one.found, one.limit, one.margin)
-        rest = (one.unit, one.stretch, one.check, one.id)
+        texts = (one.verdict, *map(str, (one.text, one.found, one.limit, one.margin)))
+        rest = (one.unit, str(one.stretch), one.check, one.id)
         lines.writerow([*map(harmless, texts), *numbers, *map(harmless, rest)])
     for missing in report.not_tested:
-        said = ("not tested", missing.what, missing.why)
+        said = ("not tested", str(missing.what), str(missing.why))
         lines.writerow([*map(harmless, said), *[""] * (len(COLUMNS) - len(said))])
     return made.getvalue()
 

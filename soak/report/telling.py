@@ -5,20 +5,22 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.coverage import BY_PLAN
+from soak.derive.coverage import BY_PLAN, ending_words
 from soak.evidence import Evidence
 from soak.instruments import wired
-from soak.quantities import show_bytes, show_duration, show_value
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
+from soak.report.names import named
 from soak.report.seen import at, holes
 from soak.report.stream import stream_words
+from soak.rules.answered import answer_words, question_words
+from soak.words import NOTHING_SAID, Amount, Message, counted, just, msg
 
 _ENDED = {
-    "complete": "complete",
-    "stopped": "stopped by the operator",
-    "bench fault": "ended by a fault of the bench",
+    "complete": msg("complete"),
+    "stopped": msg("stopped by the operator"),
+    "bench fault": msg("ended by a fault of the bench"),
 }
 _NOT_SCRIPT = frozenset({"requirements", "file"})
 """Keys of a resolved script that are told elsewhere, or say only where it lay."""
@@ -30,12 +32,12 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
     header, sessions, seal = evidence.header, evidence.sessions(), evidence.seal
     return Soak(
         soak_id=header.soak_id,
-        script=str(header.script.get("name", "")),
-        about=str(header.script.get("about", "")),
+        script=named(header.script.get("name", "")),
+        about=named(header.script.get("about", "")),
         began_utc=sessions[0].utc if sessions else "",
         resumed_utc=tuple(session.utc for session in sessions[1:]),
-        lasted=show_duration(evidence.ends_s),
-        ended=_ENDED[seal.ended] if seal else "cut off, not sealed",
+        lasted=just(Amount(evidence.ends_s, "s")),
+        ended=_ENDED[seal.ended] if seal else msg("cut off, not sealed"),
         seal_sha256=evidence.file_sha256,
         simulated=header.simulated,
         stretches=_stretches(evidence),
@@ -61,9 +63,9 @@ def wear(evidence: Course) -> Wear:
             written += float(evidence.series(quantity.name)[1].sum())
     return Wear(
         starts=len(spans),
-        powered=show_duration(powered_s),
+        powered=just(Amount(float(powered_s), "s")),
         powered_s=float(powered_s),
-        written=show_bytes(written),
+        written=just(Amount(written, "B")),
         written_bytes=written,
     )
 
@@ -91,32 +93,43 @@ def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
         observed = end.detail.get("observed_s") if end else None
         told.append(
             Stretch(
-                name=name,
+                name=named(name),
                 attended=bool(part.get("attended")),
                 planned=_planned(part),
-                observed=show_duration(float(observed)) if observed is not None else "–",
-                ended=str(end.detail.get("because", "done")) if end else "did not run to its end",
+                observed=msg("–") if observed is None else just(Amount(float(observed), "s")),
+                ended=just(ending_words(str(end.detail.get("because", "done"))))
+                if end
+                else msg("did not run to its end"),
             )
         )
     return tuple(told)
 
 
-def _planned(part: Json) -> str:
+def _planned(part: Json) -> Message:
     plan = part.get("plan")
     if plan and "accept_at_s" in plan:
         shortest, longest = plan["shortest_s"], plan["accept_at_s"][-1]
-        return f"by its plan, {show_duration(shortest)} to {show_duration(longest)}"
+        return msg(
+            "by its plan, {shortest} to {longest}",
+            shortest=Amount(shortest, "s"),
+            longest=Amount(longest, "s"),
+        )
     if plan:
-        return f"by its plan, {plan['accept_from'][0]} to {plan['longest']} starts"
+        return msg(
+            "by its plan, {fewest} to {most} starts",
+            fewest=plan["accept_from"][0],
+            most=plan["longest"],
+        )
     lasts_s = part.get("lasts_s")
-    return show_duration(float(lasts_s)) if lasts_s else "until its checks are done"
+    return just(Amount(float(lasts_s), "s")) if lasts_s else msg("until its checks are done")
 
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:
     told = []
     for mark in evidence.marks("note"):
-        mine = " (the operator's doing, counted as a hole)" if mark.detail.get("was_me") else ""
-        words = f"{mark.detail.get('text', '')}{mine}"
+        words = just(str(mark.detail.get("text", "")))
+        if mark.detail.get("was_me"):
+            words = msg("{note} (the operator's doing, counted as a hole)", note=words)
         told.append(Note(at=at(mark.t_s), text=words, by=str(mark.detail.get("by", "") or "")))
     return tuple(told)
 
@@ -128,36 +141,59 @@ def _answers(evidence: Evidence) -> tuple[Note, ...]:
     told = []
     for mark in evidence.marks("answer"):
         answer = mark.detail.get("answer")
-        shown = "nobody answered in time" if answer is None else str(answer)
-        text = f"{asked.get(mark.detail.get('id'), mark.detail.get('id', ''))} — {shown}"
+        shown = msg("nobody answered in time") if answer is None else answer_words(answer)
+        question = str(asked.get(mark.detail.get("id"), mark.detail.get("id", "")))
+        text = msg("{question} — {answer}", question=question_words(question), answer=shown)
         told.append(Note(at=at(mark.t_s), text=text, by=str(mark.detail.get("by", "") or "")))
     return tuple(told)
 
 
-def deviations(soaks: Sequence[Evidence], context: ReportContext) -> tuple[str, ...]:
+def deviations(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
     """List what departed from the script as written, and what was added by hand."""
-    told = list(context.deviations)
+    told = [just(one) for one in context.deviations]
     for evidence in soaks:
-        told += [f"{evidence.header.soak_id}: {words}" for words in _departed(evidence)]
-    return tuple(told) or ("none",)
+        soak_id = evidence.header.soak_id
+        told += [msg("{soak}: {what}", soak=soak_id, what=one) for one in _departed(evidence)]
+    return tuple(told) or (msg("none"),)
 
 
-def _departed(evidence: Evidence) -> list[str]:
-    seal, told = evidence.seal, []
+def _departed(evidence: Evidence) -> list[Message]:
+    seal, told = evidence.seal, list[Message]()
     if seal is None or seal.ended != "complete":
-        told.append(_ENDED[seal.ended] if seal else "cut off, its journal is not sealed")
+        told.append(_ENDED[seal.ended] if seal else msg("cut off, its journal is not sealed"))
     resumed = len(evidence.sessions()) - 1
     if resumed > 0:
-        told.append(f"interrupted and resumed {resumed} time{'s' if resumed > 1 else ''}")
+        told.append(
+            counted(
+                resumed, "interrupted and resumed 1 time", "interrupted and resumed {count} times"
+            )
+        )
     for mark in evidence.marks("stretch ends"):
-        if mark.detail.get("because", "done") not in ("done", *BY_PLAN):
-            told.append(f"stretch {mark.stretch} ended because {mark.detail.get('because')}")
+        because = str(mark.detail.get("because", "done"))
+        if because not in ("done", *BY_PLAN):
+            told.append(
+                msg(
+                    "stretch {stretch} ended because {why}",
+                    stretch=named(mark.stretch),
+                    why=ending_words(because),
+                )
+            )
     mine = sum(bool(mark.detail.get("was_me")) for mark in evidence.marks("note"))
     if mine:
-        told.append(f"{mine} time{'s' if mine > 1 else ''} set aside as the operator's own doing")
+        told.append(
+            counted(
+                mine,
+                "1 time set aside as the operator's own doing",
+                "{count} times set aside as the operator's own doing",
+            )
+        )
     stepped = len(evidence.marks("clock stepped"))
     if stepped:
-        told.append(f"the wall clock was set {stepped} time{'s' if stepped > 1 else ''}")
+        told.append(
+            counted(
+                stepped, "the wall clock was set 1 time", "the wall clock was set {count} times"
+            )
+        )
     return told
 
 
@@ -169,7 +205,9 @@ def instruments(fixture: Json, context: ReportContext) -> tuple[Instrument, ...]
 def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:
     accuracy = entry.get("accuracy")
     unit = str(entry.get("unit", "1"))
-    shown = "" if accuracy is None else f"± {show_value(float(accuracy), unit)}"
+    shown = NOTHING_SAID
+    if accuracy is not None:
+        shown = msg("± {value}", value=Amount(float(accuracy), unit))
     identity = entry.get("identity") or {}
     notes = [
         f"{key}: {value}"
@@ -177,7 +215,7 @@ def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> 
         if key not in _NOT_IDENTITY and isinstance(value, str | int | float) and value != ""
     ]
     return Instrument(
-        name=name,
+        name=named(name),
         driver=str(entry.get("driver", "")),
         accuracy=shown,
         calibration=str(context.calibrations.get(name, entry.get("calibration", ""))),

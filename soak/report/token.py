@@ -66,9 +66,9 @@ def _fields(report: Report) -> tuple[str, ...]:
     unit = report.unit
     fields = (
         report.report_id,
-        report.grade.words,
+        str(report.grade.words),
         unit.model,
-        unit.serial,
+        str(unit.serial),
         report.issued_utc[:10],
         "yes" if report.simulated else "",
     )

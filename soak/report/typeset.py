@@ -5,6 +5,7 @@ The one file that knows the typesetter.
 
 import functools
 import json
+import re
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -16,12 +17,17 @@ from typing import Any, Literal
 import typst
 
 from soak.errors import SoakError
+from soak.words import Message, Phrase
 
 MISSING = "□"
 """Stands for a sign that the shipped font does not hold: a gap would hide that one stood there."""
 
 PDF_STANDARDS: Sequence[Literal["ua-1", "a-2a"]] = ("ua-1", "a-2a")
 """Tagged for screen readers (ISO 14289-1, PDF/UA-1) and to be kept (ISO 19005-2, level A)."""
+
+
+_OWN = re.compile(r'\bsay\("([^"]+)"\)')
+"""A phrase of a template's own; it asks for its words by the phrase."""
 
 
 class NotSet(SoakError):
@@ -36,6 +42,18 @@ def signs() -> frozenset[int]:
     return frozenset(
         sign for first, last in spans for sign in range(int(first, 16), int(last, 16) + 1)
     )
+
+
+def phrases_in(source: str) -> list[str]:
+    """Return the phrases that a template's source says."""
+    return list(dict.fromkeys(_OWN.findall(source)))
+
+
+def own_words(template: str) -> dict[str, Message]:
+    """Return what a template says of its own, by the phrase."""
+    source = resources.files("soak.report").joinpath(f"templates/{template}")
+    phrases = phrases_in(source.read_text(encoding="utf-8"))
+    return {phrase: Message(Phrase(phrase, {})) for phrase in phrases}
 
 
 def fitted(data: Any) -> tuple[Any, frozenset[str]]:

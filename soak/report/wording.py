@@ -1,16 +1,22 @@
 """Findings as a report prints them: what was found, the limit, the margin, and the bound."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
 
 from soak.judge.judging import demanded, rule_of
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
+from soak.report.names import named
 from soak.rules.core.reads import Reads
+from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID, Message, begin, joined, msg
 
+VERDICTS: Mapping[str, Message] = {
+    str(one): one for one in (msg("met"), msg("not met"), msg("not shown"), msg("not tested"))
+}
+"""What came of a requirement, as it is said."""
 _PLAIN: Reads[Any] = Reads()
 """How a finding is read whose rule this version does not know: it was not judged."""
 
@@ -21,7 +27,7 @@ def as_tested(finding: Finding) -> Tested:
     return Tested(
         id=need.id,
         check=need.check,
-        stretch=need.stretch,
+        stretch=named(need.stretch),
         text=demanded(need),
         verdict=finding.verdict.value,
         found=reads.found(finding),
@@ -48,6 +54,12 @@ def reads_of(need: Requirement) -> Reads[Any]:
     """Return how the findings of a requirement are read."""
     rule = rule_of(need)
     return rule.reads if rule is not None else _PLAIN
+
+
+def place_of(need: Requirement) -> int:
+    """Return the place of a requirement's section on a page; without a known section the last."""
+    sections, rule = list(Section), rule_of(need)
+    return len(sections) if rule is None else sections.index(rule.section)
 
 
 def limit_words(need: Requirement) -> Message:
@@ -95,4 +107,6 @@ def bounds(parts: Sequence[Finding]) -> Message:
 
 
 def _in_stretch(stretch: str, words: Message) -> Message:
-    return msg("{stretch}: {bound}", stretch=stretch, bound=words) if stretch else begin(words)
+    if not stretch:
+        return begin(words)
+    return msg("{stretch}: {bound}", stretch=named(stretch), bound=words)

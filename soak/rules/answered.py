@@ -1,6 +1,6 @@
 """What the operator answered."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from soak.derive.course import Course
@@ -12,6 +12,15 @@ from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
 from soak.words import Message, Said, msg
+
+USUAL: Mapping[str, Message] = {
+    "closed": msg("Is the unit closed, with every screw back in?"),
+    "damage": msg("Do you see cracks, burns, bulges or a damaged cord?"),
+    "label": msg("Does the type label match the serial number shown above?"),
+}
+"""What is asked of every unit before power, unless a script asks otherwise. Common practice:
+inspection comes first, and a test counts only after complete re-assembly."""
+_ASKED = {str(question): question for question in USUAL.values()}
 
 
 @terms
@@ -29,14 +38,20 @@ class Answer(Reads[AnsweredTerms]):
     def found(self, finding: Finding) -> Message:
         if finding.verdict is Verdict.NOT_TESTED:
             return Reads.found(self, finding)
-        return msg("{answer}", answer=_word(finding.detail.get("answer", "no answer")))
+        return msg("{answer}", answer=answer_words(finding.detail.get("answer", "no answer")))
 
     def limit(self, need: Requirement, terms: AnsweredTerms) -> Message:
-        return msg("{answer}", answer=_word(terms.wanted))
+        return msg("{answer}", answer=answer_words(terms.wanted))
 
 
 def _demands(need: Requirement, terms: AnsweredTerms) -> Message:
-    return msg("{question} ({wanted})", question=terms.text or need.id, wanted=_word(terms.wanted))
+    question, wanted = question_words(terms.text or need.id), answer_words(terms.wanted)
+    return msg("{question} ({wanted})", question=question, wanted=wanted)
+
+
+def question_words(question: str) -> Said:
+    """Return a question as it is said; one of a script's own as it stands there."""
+    return _ASKED.get(question, question)
 
 
 def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> Finding:
@@ -51,7 +66,7 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
         return not_shown(need, msg("nobody answered"))
     course, mark = given[-1]
     answer, by = mark.detail["answer"], mark.detail.get("by")
-    words = {"answer": _word(answer), "wanted": _word(terms.wanted)}
+    words = {"answer": answer_words(answer), "wanted": answer_words(terms.wanted)}
     if by:
         because = msg(
             "Answered {answer} by {by}; {wanted} is wanted.",
@@ -72,7 +87,7 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     return conclude(need, verdict, because, found, pointers, detail={"answer": answer})
 
 
-def _word(answer: object) -> Said:
+def answer_words(answer: object) -> Said:
     """Return an answer as it is said: the program's own words in the reader's language."""
     known = {"yes": msg("yes"), "no": msg("no"), "no answer": msg("no answer")}
     return known.get(str(answer).strip().lower(), str(answer))

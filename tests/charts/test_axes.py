@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soak.charts.axes import clock_text, time_ticks, value_ticks
+from soak.language import language
 
 
 @pytest.mark.parametrize(
@@ -42,7 +43,7 @@ def test_time_ticks_never_crowd(span_s, most):
 @given(st.floats(-1e5, 1e5), st.floats(1e-3, 1e5))
 def test_value_ticks_cover_the_range(low, span):
     """The ticks reach from below the lowest to above the highest value."""
-    ticks = value_ticks(low, low + span)
+    ticks = value_ticks(low, low + span, language("en").say)
     slack = 1e-6 * (abs(low) + span)
     assert ticks[0].at <= low + slack
     assert ticks[-1].at >= low + span - slack
@@ -51,5 +52,5 @@ def test_value_ticks_cover_the_range(low, span):
 
 def test_a_range_of_one_value_still_has_an_axis():
     """A constant series gets ticks on both sides."""
-    ticks = value_ticks(5.0, 5.0)
+    ticks = value_ticks(5.0, 5.0, language("en").say)
     assert ticks[0].at < 5.0 < ticks[-1].at

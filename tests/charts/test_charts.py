@@ -11,10 +11,12 @@ from soak.charts.bars import Bar, bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, lines, speeds
 from soak.charts.svg import text_width
+from soak.language import language
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "<script>alert(1)</script>\"&'\u202egnp.exe\x00\x1b[31m" + "x" * 10_000
 SPAN = (0.0, 28800.0)
+SAY = language("en").say
 
 
 def a_line(words: str = "outside", holes=()) -> Line:
@@ -35,19 +37,29 @@ def draw_all(words: str, width: int) -> list[str]:
             words,
             [a_line(words)],
             axis=words,
+            say=SAY,
             span_s=SPAN,
             limits=[Level(words, 40.0)],
             off=[(0, 60)],
             width=width,
         ),
-        speeds("s", words, words, [a_line(words)], span_s=SPAN, width=width),
-        bars("m", words, words, [Bar(words, 12, words), Bar("rest", 0)], width=width),
-        dots("d", words, words, [Dot(words, 18.0), Dot("cold", None)], limit_s=46.0, width=width),
+        speeds("s", words, words, [a_line(words)], say=SAY, span_s=SPAN, width=width),
+        bars("m", words, words, [Bar(words, 12, words), Bar("rest", 0)], say=SAY, width=width),
+        dots(
+            "d",
+            words,
+            words,
+            [Dot(words, 18.0), Dot("cold", None)],
+            say=SAY,
+            limit_s=46.0,
+            width=width,
+        ),
         band(
             "b",
             words,
             words,
             [Row(words, pieces)],
+            say=SAY,
             span_s=SPAN,
             stretches=[(words, 0.0, 20000.0)],
             width=width,
@@ -110,8 +122,8 @@ def runs(drawn: str) -> list[str]:
 
 def test_a_hole_is_drawn_as_a_gap():
     """A line with one hole is two lines, without it one."""
-    whole = lines("a", "t", "t", [a_line()], axis="°C", span_s=SPAN)
-    holed = lines("a", "t", "t", [a_line(holes=[(9000, 12000)])], axis="°C", span_s=SPAN)
+    whole = lines("a", "t", "t", [a_line()], axis="°C", say=SAY, span_s=SPAN)
+    holed = lines("a", "t", "t", [a_line(holes=[(9000, 12000)])], axis="°C", say=SAY, span_s=SPAN)
     assert len(runs(whole)) == 1
     assert len(runs(holed)) == 2
 
@@ -119,7 +131,7 @@ def test_a_hole_is_drawn_as_a_gap():
 def test_readings_inside_a_hole_are_not_drawn():
     """What an instrument said while it was blind is neither a line nor ten thousand dots."""
     line = Line("x", a_line().t_s, a_line().value, [(9000.0, 28800.0)])
-    drawn = lines("a", "t", "t", [line], axis="°C", span_s=SPAN)
+    drawn = lines("a", "t", "t", [line], axis="°C", say=SAY, span_s=SPAN)
     assert len(runs(drawn)) == 1
     assert drawn.count("<circle") <= 1
 
@@ -127,7 +139,7 @@ def test_readings_inside_a_hole_are_not_drawn():
 def test_missing_readings_are_a_gap_even_where_nobody_declared_a_hole():
     """A probe that said nothing for an hour leaves a gap in its line."""
     line = a_line(holes=[(9000, 12600)])
-    drawn = lines("a", "t", "t", [Line("x", line.t_s, line.value)], axis="°C", span_s=SPAN)
+    drawn = lines("a", "t", "t", [Line("x", line.t_s, line.value)], axis="°C", say=SAY, span_s=SPAN)
     assert len(runs(drawn)) == 2
 
 
@@ -137,7 +149,14 @@ def test_a_lone_spike_reaches_its_height_on_the_page():
     value = np.full(t_s.size, 50.0)
     value[41_000] = 90.0
     drawn = lines(
-        "a", "t", "t", [Line("x", t_s, value)], axis="°C", span_s=SPAN, limits=[Level("l", 90.0)]
+        "a",
+        "t",
+        "t",
+        [Line("x", t_s, value)],
+        axis="°C",
+        say=SAY,
+        span_s=SPAN,
+        limits=[Level("l", 90.0)],
     )
     level = next(
         p for p in ET.fromstring(drawn).iter(f"{SVG}path") if p.get("stroke-dasharray") == "1 3 8 3"
@@ -152,7 +171,7 @@ def test_values_that_are_not_finite_are_left_out():
     line = a_line()
     line.value[5] = np.nan
     line.value[9] = np.inf
-    drawn = lines("a", "t", "t", [line], axis="°C", span_s=SPAN)
+    drawn = lines("a", "t", "t", [line], axis="°C", say=SAY, span_s=SPAN)
     assert "nan" not in drawn
     assert "inf" not in drawn
 
@@ -160,9 +179,12 @@ def test_values_that_are_not_finite_are_left_out():
 def test_a_chart_without_any_reading_is_still_a_chart():
     """No data gives empty axes, not an error."""
     empty = Line("x", np.empty(0), np.empty(0))
-    assert ET.fromstring(lines("a", "t", "t", [empty], axis="°C", span_s=(0.0, 0.0))) is not None
-    assert ET.fromstring(dots("d", "t", "t", [])) is not None
-    assert ET.fromstring(band("b", "t", "t", [], span_s=(0.0, 0.0))) is not None
+    assert (
+        ET.fromstring(lines("a", "t", "t", [empty], axis="°C", say=SAY, span_s=(0.0, 0.0)))
+        is not None
+    )
+    assert ET.fromstring(dots("d", "t", "t", [], say=SAY)) is not None
+    assert ET.fromstring(band("b", "t", "t", [], say=SAY, span_s=(0.0, 0.0))) is not None
 
 
 def test_speed_is_drawn_in_megabytes_from_zero():
@@ -170,7 +192,9 @@ def test_speed_is_drawn_in_megabytes_from_zero():
     line = Line("x", np.arange(0.0, 100.0), np.full(100, 28e6))
     words = [
         "".join(t.itertext())
-        for t in ET.fromstring(speeds("s", "t", "t", [line], span_s=(0, 100))).iter(f"{SVG}text")
+        for t in ET.fromstring(speeds("s", "t", "t", [line], say=SAY, span_s=(0, 100))).iter(
+            f"{SVG}text"
+        )
     ]
     assert "speed, MB/s" in words
     assert {"0", "30"} <= set(words)
@@ -181,11 +205,11 @@ def test_failed_starts_are_named_and_have_a_shape_of_their_own():
     good = [Dot("warm", 18.0)] * 50
     bad = list(good)
     bad[12] = bad[40] = Dot("warm", None)
-    drawn = dots("d", "t", "t", bad, limit_s=46.0)
+    drawn = dots("d", "t", "t", bad, say=SAY, limit_s=46.0)
     crosses = drawn.count("l10 10m0-10l-10 10")
     assert crosses == 3  # two starts and the legend
     assert "did not start: no. 13, 41" in drawn
-    assert "l10 10m0-10l-10 10" not in dots("d", "t", "t", good, limit_s=46.0)
+    assert "l10 10m0-10l-10 10" not in dots("d", "t", "t", good, say=SAY, limit_s=46.0)
 
 
 def test_the_slowest_of_many_thousand_starts_is_still_drawn():
@@ -193,7 +217,7 @@ def test_the_slowest_of_many_thousand_starts_is_still_drawn():
     many = [Dot("warm", 18.0)] * 20_000
     many[777] = Dot("warm", 44.0)
     many[15_000] = Dot("warm", None)
-    drawn = dots("d", "t", "t", many, limit_s=46.0)
+    drawn = dots("d", "t", "t", many, say=SAY, limit_s=46.0)
     heights = [float(c.get("cy")) for c in ET.fromstring(drawn).iter(f"{SVG}circle")]
     assert len(heights) < 4000
     assert min(heights) < sorted(heights)[5] - 20
@@ -208,7 +232,7 @@ def test_the_shortest_break_in_a_night_has_a_visible_width(lasts_s):
         Piece(14400, 14400 + lasts_s, "black", "black, 0.35 s"),
         Piece(14400 + lasts_s, 28800, "picture"),
     ]
-    drawn = band("b", "t", "t", [Row("picture", pieces)], span_s=SPAN)
+    drawn = band("b", "t", "t", [Row("picture", pieces)], say=SAY, span_s=SPAN)
     black = [
         p.get("d")
         for p in ET.fromstring(drawn).iter(f"{SVG}path")
@@ -223,7 +247,7 @@ def test_states_differ_by_pattern_and_word_not_by_colour_alone():
     """Any two states have different hatching or lightness, and their names beside them."""
     states = ["picture", "black", "no signal", "frozen", "blind", "off", "starting", "other size"]
     pieces = [Piece(i * 100, i * 100 + 100, state) for i, state in enumerate(states)]
-    root = ET.fromstring(band("b", "t", "t", [Row("picture", pieces)], span_s=(0, 800)))
+    root = ET.fromstring(band("b", "t", "t", [Row("picture", pieces)], say=SAY, span_s=(0, 800)))
     looks = {
         p.get("id"): (p[0].get("fill"), p[1].get("d") if len(p) > 1 else "")
         for p in root.iter(f"{SVG}pattern")
@@ -236,7 +260,7 @@ def test_states_differ_by_pattern_and_word_not_by_colour_alone():
 def test_breaks_too_many_to_name_are_counted():
     """What finds no room for its words is said to be there."""
     pieces = [Piece(i * 30, i * 30 + 1, "black", f"black {i}") for i in range(200)]
-    drawn = band("b", "t", "t", [Row("picture", pieces)], span_s=SPAN)
+    drawn = band("b", "t", "t", [Row("picture", pieces)], say=SAY, span_s=SPAN)
     left_out = int(re.search(r"and (\d+) more, too close", drawn)[1])
     assert left_out + drawn.count(" black ") == 200
 
@@ -244,7 +268,7 @@ def test_breaks_too_many_to_name_are_counted():
 def test_a_bar_is_as_long_as_its_count_and_none_has_no_bar():
     """Twice the count is twice the length; a count of none is written and not drawn."""
     rows = [Bar("left", 6, "longest 0.76 s"), Bar("right", 3), Bar("rest", 0)]
-    drawn = ET.fromstring(bars("m", "Episodes", "about", rows))
+    drawn = ET.fromstring(bars("m", "Episodes", "about", rows, say=SAY))
     _paper, *lengths = [float(one.get("width", 0)) for one in drawn.iter(f"{SVG}rect")]
     assert len(lengths) == 2
     assert abs(lengths[0] - 2 * lengths[1]) <= 0.2

@@ -21,13 +21,7 @@ READ_BY = {"": "", "stick": "transfer", "probe": "probe"}
 """How the quantities begin that a source reads; without a source all of them."""
 BASES = {
     "made-up": ("judge/grade/clean_night_is_ready",),
-    "evening": ("good/evening/2", "service_port_loses_data/evening/2"),
-    "short": (
-        "good/short/6",
-        "video_drops_when_hot/short/6",
-        "fails_cold_starts/short/6",
-        "overheats/short/6",
-    ),
+    "short": ("good/short/6", "video_drops_when_hot/short/6"),
     "supply": ("good/supply/5",),
 }
 """Journals that are spoilt in every way."""

@@ -101,3 +101,10 @@ def test_a_language_has_every_phrase(code):
             if any(places(one) | {"count"} != wanted | {"count"} for one in words):
                 wrong.append(f"other places in {phrase!r}")
     assert wrong == []
+
+
+def test_no_phrase_is_counted_here_and_plain_there():
+    """A catalogue holds one entry for a text: of two, one would lose its words without a sign."""
+    found = [one for own in generator().phrases().values() for one in own]
+    plain = {one for one in found if isinstance(one, str)}
+    assert [one for one in found if not isinstance(one, str) and one[0] in plain] == []

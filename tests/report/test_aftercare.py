@@ -9,6 +9,7 @@ from soak.derive.course import course_of
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life
 from soak.report.telling import tell
 from soak.rules.core.verdict import Verdict
+from soak.words import just
 
 
 def told(
@@ -23,7 +24,7 @@ def told(
 
 
 FORECASTS = ("will last", "guarantee", "probab", "expect", "% sure")
-READY = judged(ready=True, because="all met", reason="All met.")
+READY = judged(ready=True, because="all met", reason=just("All met."))
 
 
 def test_the_grade_is_relied_on_for_the_benchs_days():

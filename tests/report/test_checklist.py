@@ -4,8 +4,6 @@ import re
 
 import pytest
 
-from soak.report.model import Report
-
 # ISO/IEC 17025:2017, 7.8.2.1 a) to p); k) and p) may be answered by saying that there was none.
 POINTS = {
     "a title": lambda said: said.title,
@@ -59,8 +57,3 @@ def test_the_method_is_pinned_by_the_scripts_hash(sheet):
     """f) is unambiguous: the script's SHA-256, the rules' and the program's version."""
     assert re.search(r"SHA-256 [0-9a-f]{64}$", sheet.report.method.scripts[0])
     assert sheet.report.method.rules == "judging rules 3"
-
-
-def test_the_model_survives_its_own_json(sheet):
-    """What is written as JSON reads back as the same report."""
-    assert Report.model_validate_json(sheet.report.model_dump_json()) == sheet.report

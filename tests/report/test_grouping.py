@@ -7,8 +7,10 @@ from made_up_report import REQUIREMENTS, findings
 
 from soak.report.grouping import together
 from soak.rules.core.verdict import Finding, Verdict
+from soak.words import NOTHING_SAID
 
 STARTS, PICTURE, CASE = REQUIREMENTS[:3]
+UNSAID = (NOTHING_SAID, NOTHING_SAID)
 
 
 def starts(stretch: str, worked: int, of: int, verdict: Verdict = Verdict.MET) -> Finding:
@@ -16,8 +18,8 @@ def starts(stretch: str, worked: int, of: int, verdict: Verdict = Verdict.MET) -
     need = replace(STARTS, id=f"{stretch}/s", stretch=stretch)
     failed = of - worked
     return Finding(
-        need, verdict, float(failed), 0.0, 0.5, -float(failed), "", "", (),
-        {"starts": of, "failed": failed},
+        need, verdict, float(failed), 0.0, 0.5, -float(failed), *UNSAID,
+        over=float(of),
     )  # fmt: skip
 
 
@@ -44,13 +46,31 @@ def test_the_worst_verdict_is_the_verdict(order):
 def test_breaks_are_added_up_and_a_temperature_is_not():
     """Counts add; of two temperatures the one nearer its limit speaks, with its own margin."""
     breaks = [
-        Finding(replace(PICTURE, stretch=name), Verdict.NOT_MET, n, None, None, -n, "", "", ())
+        Finding(
+            replace(PICTURE, stretch=name),
+            Verdict.NOT_MET,
+            n,
+            None,
+            None,
+            -n,
+            NOTHING_SAID,
+            NOTHING_SAID,
+        )
         for name, n in (("a", 1.0), ("b", 2.0))
     ]
     (line,) = together(breaks)
     assert line.found == "3"
     warm = [
-        Finding(replace(CASE, stretch=name), Verdict.MET, v, None, None, 70 - v, "", "", ())
+        Finding(
+            replace(CASE, stretch=name),
+            Verdict.MET,
+            v,
+            None,
+            None,
+            70 - v,
+            NOTHING_SAID,
+            NOTHING_SAID,
+        )
         for name, v in (("a", 54.0), ("b", 61.5), ("c", 40.0))
     ]
     (line,) = together(warm)
@@ -61,7 +81,16 @@ def test_a_rate_is_not_added_up():
     """One short break an hour in each of two parts is one an hour, not two."""
     need = replace(PICTURE, rule="dropouts per hour", limit=1.0)
     parts = [
-        Finding(replace(need, stretch=name), Verdict.MET, 1.0, None, None, 0.0, "", "", ())
+        Finding(
+            replace(need, stretch=name),
+            Verdict.MET,
+            1.0,
+            None,
+            None,
+            0.0,
+            NOTHING_SAID,
+            NOTHING_SAID,
+        )
         for name in ("a", "b")
     ]
     assert together(parts)[0].found == "1"

@@ -1,5 +1,6 @@
 """Text of other people is harmless wherever the report prints it."""
 
+import json
 import re
 from html.parser import HTMLParser
 
@@ -8,7 +9,6 @@ from made_up_report import HOSTILE, poisoned
 
 from soak.report.files import as_json
 from soak.report.html import page
-from soak.report.model import Report
 from soak.report.privacy import for_buyer
 
 
@@ -48,6 +48,6 @@ def elements(text: str) -> list[str]:
 
 @pytest.mark.parametrize("words", HOSTILE, ids=lambda words: ascii(words[:12]))
 def test_the_json_of_hostile_text_reads_back(words):
-    """Whatever was typed, the JSON is JSON and validates against the model."""
+    """Whatever was typed, the JSON is JSON, and holds what the model does."""
     said = poisoned(words).report
-    assert Report.model_validate_json(as_json(said)) == said
+    assert json.loads(as_json(said)) == said.model_dump(mode="json")

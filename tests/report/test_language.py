@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from made_up_report import REQUIREMENTS, sheet_of
+from soak.report.language import _SHOWN, language, spoken, texts
 
 from soak.errors import UsageError
 from soak.report import files, listing, paper, slips
 from soak.report.html import page
-from soak.report.language import _SHOWN, language, spoken, texts
 from soak.report.model import Report
 from soak.report.privacy import for_buyer
 

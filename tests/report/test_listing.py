@@ -10,13 +10,14 @@ import segno
 from made_up_report import RUNS, context, findings, judged, night, poisoned, sheet_of
 
 from soak.desk.jpeg import to_jpeg
+from soak.language import language
 from soak.report import listing
 from soak.report.content import gather
 from soak.report.files import Outputs, contents
-from soak.report.language import language
 from soak.report.listing import MOST_BYTES, SIZES, Proof, listing_text, picture, plain_proof, qr_png
 from soak.report.privacy import for_buyer
 from soak.rules.core.verdict import Verdict
+from soak.words import just
 
 TEMPLATE = Path(listing.__file__).parent / "templates" / listing.TEMPLATE
 
@@ -24,7 +25,7 @@ TEMPLATE = Path(listing.__file__).parent / "templates" / listing.TEMPLATE
 def ready_sheet(**changed):
     """Return the sheet of a night in which all was met."""
     good = tuple(one for one in findings() if one.verdict is Verdict.MET)
-    met = {"ready": True, "because": "all met", "reason": "All met.", "open_points": ()}
+    met = {"ready": True, "because": "all met", "reason": just("All met."), "open_points": ()}
     judgement = judged(findings=good, **met)
     return gather(judgement, [night()], context(**changed))
 

@@ -45,7 +45,7 @@ def test_the_record_holds_what_is_asked_and_the_full_serial():
     ("left_out", "named"),
     [
         ({"address": ""}, "Address"),
-        ({"bench": "unnamed bench (write bench.toml)"}, "Vouched for by"),
+        ({"bench": ""}, "Vouched for by"),
     ],
 )
 def test_what_is_missing_is_named(left_out, named):

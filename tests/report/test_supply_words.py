@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import pytest
 from made_up_soak import clean_night, demand
 from short_soak import soak
+from soak.report.language import language
 
 from soak.judge.judging import judge_requirement
-from soak.report.language import language
 from soak.report.wording import as_tested
 from soak.rules.core.verdict import Finding
 

@@ -5,6 +5,7 @@ import pytest
 from soak.records import Requirement
 from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Verdict
+from soak.words import just
 
 
 def finding(rule: str, **given) -> Finding:
@@ -30,19 +31,17 @@ def finding(rule: str, **given) -> Finding:
         numbers["bound_low"],
         numbers["bound_high"],
         numbers["margin"],
-        "m",
-        "b",
-        (),
-        numbers["detail"],
+        just("m"),
+        just("b"),
+        over=numbers.get("over"),
+        detail=numbers["detail"],
     )
 
 
 def test_no_break_in_four_hours_is_counted_and_bounded_as_a_rate():
     """0 in 4 h at 95 %: rate below 3.00/4 h = 0.749 per h, that is 1 in 1 h 20 min."""
     # chi-square bound -ln(0.05)/T: NIST/SEMATECH e-Handbook 8.4.5.1, zero-failure case.
-    (count,) = counts_of(
-        [finding("no dropout", bound_high=0.7489, bound_low=0.0, detail={"hours": 4.0})]
-    )
+    (count,) = counts_of([finding("no dropout", bound_high=0.7489, bound_low=0.0, over=4 * 3600.0)])
     assert count.large == "0 breaks in the picture in 4 h"
     assert "less often than 1 in 1 h 20 min" in count.small
 
@@ -57,15 +56,15 @@ def test_a_rate_with_two_bounds_gives_both():
     ("rule", "given", "found", "limit", "margin"),
     [
         ("at most", {"unit": "degC", "value": 71.5, "limit": 70.0, "margin": -1.5},
-         "71.5 °C", "at most 70.0 °C", "1.5 K beyond"),
+         "71.5 °C", "at most 70.0 °C", "1.5 K over"),
         ("at least", {"unit": "V", "value": 4.9, "limit": 4.75, "margin": 0.15},
          "4.90 V", "at least 4.75 V", "0.15 V to spare"),
         ("speed kept", {"value": 0.97, "limit": 0.6, "margin": 0.37},
          "97 %", "at least 60 %", "37 % to spare"),
         ("no stall", {"unit": "s", "value": 1.25, "limit": 5.0, "margin": 3.75},
          "1.25 s", "at most 5 s", "3.75 s to spare"),
-        ("starts", {"value": 2.0, "margin": -2.0, "detail": {"starts": 60}},
-         "58 of 60 worked", "at most 0 failed", "2 beyond"),
+        ("starts", {"value": 2.0, "margin": -2.0, "over": 60.0},
+         "58 of 60 worked", "at most 0 failed", "2 over"),
         ("answered", {"value": None, "params": {"wanted": "yes"}, "detail": {"answer": "no"}},
          "no", "yes", "–"),
         ("at most", {"verdict": Verdict.NOT_TESTED, "value": None, "limit": 1.0},
@@ -80,15 +79,15 @@ def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
 
 def test_data_is_counted_in_what_was_written():
     """No wrong byte of 8 GB is a count to be read large."""
-    (count,) = counts_of([finding("no wrong data", unit="B", detail={"written_bytes": 8e9})])
+    (count,) = counts_of([finding("no wrong data", unit="B", over=8e9)])
     assert count.large == "0 B came back wrong of 8.00 GB written"
 
 
 def test_parts_are_counted_together_and_bounded_apart():
     """60 warm and 3 cold starts are 63 starts, but each part keeps the bound of its own chance."""
     # 1 - 0.05^(1/60) = 4.87 %, 1 - 0.05^(1/3) = 63.2 %: success-run theorem, 1 - C = R^n.
-    warm = finding("starts", bound_high=0.0487, bound_low=0.0, detail={"starts": 60})
-    cold = finding("starts", bound_high=0.632, bound_low=0.0, detail={"starts": 3})
+    warm = finding("starts", bound_high=0.0487, bound_low=0.0, over=60.0)
+    cold = finding("starts", bound_high=0.632, bound_low=0.0, over=3.0)
     (count,) = counts_of([warm, cold])
     assert count.large == "63 of 63 starts worked"
     assert "below 4.9 %" in count.small
@@ -104,8 +103,8 @@ def test_a_rate_is_never_called_the_instruments_accuracy():
 
 def test_the_bound_of_a_part_that_failed_is_beside_the_count():
     """A part with failures is not hidden behind the one that shows most."""
-    good = finding("starts", bound_high=0.0487, bound_low=0.0, detail={"starts": 60})
-    bad = finding("starts", value=2.0, bound_high=0.99, bound_low=0.09, detail={"starts": 3})
+    good = finding("starts", bound_high=0.0487, bound_low=0.0, over=60.0)
+    bad = finding("starts", value=2.0, bound_high=0.99, bound_low=0.09, over=3.0)
     (count,) = counts_of([good, bad])
     assert count.large == "61 of 63 starts worked"
     assert "above 9.0 % and below 99.0 %" in count.small

@@ -7,10 +7,17 @@ import numpy as np
 
 from soak.errors import JournalError
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
 from soak.rules.core.verdict import Finding, Judgement, Pointer, Verdict
+from soak.rules.limits import AT_MOST
+from soak.rules.link import LINK_STAYED, LinkTerms
+from soak.rules.picture import NO_DROPOUT
+from soak.rules.starts import STARTS
+from soak.rules.transfer import SPEED_KEPT, SpeedTerms
+from soak.terms import LossTerms, SpotTerms, StartTerms
+from soak.words import NOTHING_SAID, just
 
 HOUR = 3600.0
 SHEET = {
@@ -103,59 +110,52 @@ class Night:
         return list(zip(begins, ends, strict=True))
 
 
+BAD = ("black", "no signal", "frozen")
 REQUIREMENTS = (
-    Requirement(
+    STARTS.demand(
+        StartTerms(start_limit_s=46.0),
         id="starts/power_cycles/failed starts",
         check="power_cycles",
         stretch="starts",
-        text="Starts every time it gets power",
-        quantity="",
-        rule="starts",
         limit=0.0,
         confidence=0.95,
         shows_repair=frozenset({"starts"}),
-        params={"start_limit_s": 46.0, "kinds": ["warm", "cold"]},
     ),
-    Requirement(
+    NO_DROPOUT.demand(
+        LossTerms(bad=BAD, at_least_s=0.2),
         id="run/picture/no dropout",
         check="picture",
         stretch="run",
-        text="Keeps its picture: no break of 0.2 s or longer",
         quantity="capture",
-        rule="no dropout",
         limit=0.0,
         confidence=0.95,
         shows_repair=frozenset({"video"}),
-        params={"bad": ["black", "no signal", "frozen"], "at_least_s": 0.2},
     ),
-    Requirement(
+    AT_MOST.demand(
+        SpotTerms(spot="outside, warmest spot"),
         id="run/spots/case",
         check="spots",
         stretch="run",
-        text="Outside stays at or below 70 °C",
         quantity="probe.case",
-        rule="at most",
         limit=70.0,
         unit="degC",
         guarded=True,
     ),
-    Requirement(
+    SPEED_KEPT.demand(
+        SpeedTerms(port="service", path="through", over="service port"),
         id="run/transfer/speed",
         check="transfer",
         stretch="run",
-        text="Keeps its speed on the service port",
         quantity="transfer.stick.speed",
-        rule="speed kept",
         limit=0.6,
         shows_repair=frozenset({"service"}),
     ),
-    Requirement(
+    LINK_STAYED.demand(
+        LinkTerms(),
         id="run/link/port",
         check="link",
         stretch="run",
-        text="Keeps the link up",
         quantity="link",
-        rule="no dropout",
         limit=0.0,
     ),
 )
@@ -290,7 +290,7 @@ def _starts(draw: np.random.Generator) -> tuple[list[Mark], list[State]]:
 def findings() -> tuple[Finding, ...]:
     """Return one finding of each verdict as a judgement would say it."""
     starts, picture, case, speed, link = REQUIREMENTS
-    seen = Pointer("20260301-ky7-overnight", 14400.0, 14400.35, "picture black")
+    seen = Pointer("20260301-ky7-overnight", 14400.0, 14400.35, just("picture black"))
     return (
         # 1 - 0.05^(1/63) = 4.644 %: success-run theorem, 1 - C = R^n.
         Finding(
@@ -300,8 +300,8 @@ def findings() -> tuple[Finding, ...]:
             0.0,
             0.04644,
             0.0,
-            "Clopper and Pearson 1934",
-            "63 of 63 starts worked.",
+            just("Clopper and Pearson 1934"),
+            just("63 of 63 starts worked."),
             over=63.0,
             detail={"starts": 63, "failed": 0},
         ),
@@ -312,13 +312,15 @@ def findings() -> tuple[Finding, ...]:
             0.005,
             1.0,
             -1.0,
-            "chi-square",
-            "1 dropout in 5 h 26 min with power on.",
+            just("chi-square"),
+            just("1 dropout in 5 h 26 min with power on."),
             over=5.4333 * 3600,
             pointers=(seen,),
             detail={"count": 1, "hours": 5.4333},
         ),
-        Finding(case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, "guarded", "Highest 54.8 °C."),
+        Finding(
+            case, Verdict.MET, 54.8, 54.3, 55.3, 15.2, just("guarded"), just("Highest 54.8 °C.")
+        ),
         Finding(
             speed,
             Verdict.NOT_SHOWN,
@@ -326,10 +328,20 @@ def findings() -> tuple[Finding, ...]:
             None,
             None,
             0.37,
-            "median",
-            "blind for 10 min because /dev/ttyACM0 vanished",
+            just("median"),
+            just("blind for 10 min because /dev/ttyACM0 vanished"),
         ),
-        Finding(link, Verdict.NOT_TESTED, None, None, None, None, "", "no link is wired"),
+        Finding(
+            link,
+            Verdict.NOT_TESTED,
+            None,
+            None,
+            None,
+            None,
+            NOTHING_SAID,
+            just("Not tested: no link is wired."),
+            why=just("no link is wired"),
+        ),
     )
 
 
@@ -338,9 +350,10 @@ def judged(**changed: Any) -> Judgement:
     plain = Judgement(
         ready=False,
         because="failed",
-        reason="The picture broke once in 5 h 26 min.",
+        reason=just("The picture broke once in 5 h 26 min."),
+        aside=just("Early half 1, late half 0."),
         findings=findings(),
-        open_points=("service socket renewed: not shown",),
+        open_points=(just("service socket renewed: not shown"),),
         rules="3",
         seals=("ab" * 32,),
         soaks=("20260301-ky7-overnight",),
@@ -431,7 +444,7 @@ def poisoned(words: str) -> Sheet:
         (KeptFile(9004.0, words, "image/png", words, words, {"shows": words, "state": words}),
          b"\x89PNG\r\n\x1a\n" + words.encode("utf-8", "replace"))
     )  # fmt: skip
-    judgement = judged(reason=words, open_points=(words,), rules=words)
+    judgement = judged(reason=just(words), open_points=(just(words),), rules=words)
     said = context(
         bench=words, address=words, authorised_by=words, condition=words, known_defects=(words,),
         deviations=(words,), customer=words,

@@ -1,0 +1,69 @@
+"""Names that come with the program, in words: scripts, sources and so on. Others stay as typed."""
+
+from soak.words import Message, just, msg
+
+_SCRIPTS = (
+    msg("evening"),
+    msg("overnight"),
+    msg("quick"),
+    msg("supply"),
+    msg("An hour: twenty starts and twenty-five minutes of everything."),
+    msg("A night: sixty warm starts, three cold ones, four hours hot and watched."),
+    msg("A first look in ten minutes: three starts and six minutes of everything."),
+    msg(
+        "The lowest and highest rated voltage, short breaks of the supply, and what the unit draws."
+    ),
+)
+_STRETCHES = (
+    msg("attended"),
+    msg("cold starts"),
+    msg("current"),
+    msg("first data"),
+    msg("hot run"),
+    msg("look-over"),
+    msg("rated limits"),
+    msg("run"),
+    msg("starts"),
+    msg("warm starts"),
+)
+_SOURCES = (
+    msg("ambient"),
+    msg("bench"),
+    msg("button"),
+    msg("capture"),
+    msg("link"),
+    msg("load"),
+    msg("servo"),
+    msg("stick"),
+    msg("switch"),
+)
+_PROVED = (
+    msg("power off for 100 ms"),
+    msg("video plug pulled"),
+    msg("stick pulled"),
+)
+_PICTURES = (
+    msg("first"),
+    msg("before"),
+    msg("during"),
+    msg("after"),
+    msg("photograph"),
+)
+_RESULTS = (
+    msg("passed"),
+    msg("failed"),
+    msg("none found"),
+)
+_GRADES = (
+    msg("ready"),
+    msg("not ready: failed"),
+    msg("not ready: incomplete"),
+)
+_ALL = (*_SCRIPTS, *_STRETCHES, *_SOURCES, *_PROVED, *_PICTURES, *_RESULTS, *_GRADES)
+_KNOWN = {str(one): one for one in _ALL}
+"""By the English, which is what files and records hold."""
+
+
+def named(name: object) -> Message:
+    """Return a name as it is said."""
+    return _KNOWN.get(str(name)) or just(str(name))
