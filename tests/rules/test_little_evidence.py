@@ -102,17 +102,30 @@ def promised_s(need: Requirement) -> float:
     return lasts[need.stretch] or 600.0
 
 
+def run_well(soak: MadeUpSoak) -> None:
+    """Let the unit be on and every source see it run, from the beginning on."""
+    soak.mark_list.append(Mark(0.0, "power", detail=MARKS["power"]))
+    soak.state_list += [State(0.0, source, states[0], 0.02) for source, states in STATES.items()]
+
+
 @st.composite
 def soaks(draw, need: Requirement) -> MadeUpSoak:
     """Draw a soak with at most one reading of each quantity, state of each source, mark of a kind.
 
-    It holds a few of them, or all but a few, at two times, so that things come at one moment.
+    It holds a few of each, or all but a few, at two times, so that things come at one moment; the
+    unit may be seen to run well all the time, so that readings count.
     """
-    lasts_s = draw(st.sampled_from([0.0, 10.0, promised_s(need)]))
+    lasts_s = draw(st.sampled_from([promised_s(need), 10.0, 0.0]))
     soak = bare(need, lasts_s, draw(st.sampled_from(["done", "stopped", "rejected by plan"])))
     times = [draw(st.sampled_from(TIMES_S)) * lasts_s for _ in range(2)]
-    few = draw(st.sets(st.sampled_from(THINGS), max_size=6))
-    there = few if draw(st.booleans()) else set(THINGS) - few
+    there = set[tuple[str, str]]()
+    for kind in ("reading", "state", "mark"):
+        known = [thing for thing in THINGS if thing[0] == kind]
+        few = draw(st.sets(st.sampled_from(known), max_size=3))
+        there |= few if draw(st.booleans()) else set(known) - few
+    if draw(st.booleans()):
+        there = {thing for thing in there if thing[0] != "state"}
+        run_well(soak)
     bits = draw(st.integers(0, 8 ** len(THINGS) - 1))
     for at, (kind, name) in enumerate(THINGS):
         which = bits >> 3 * at & 7
@@ -163,6 +176,37 @@ def test_nothing_on_record_is_never_met(rule, lasts_s):
         finding = judge_requirement(need, [soak])
         assert finding.verdict in (Verdict.NOT_SHOWN, Verdict.NOT_TESTED), finding.because
         told(finding)
+
+
+@pytest.mark.parametrize("rule", DEMANDS)
+def test_a_unit_seen_to_run_meets_no_demand_on_readings_that_nobody_took(rule):
+    """What instruments saw of its state says nothing of what they were to read."""
+    read = {one.name for one in HEADER.quantities}
+    for need in (one for one in DEMANDS[rule] if one.quantity in read):
+        soak = bare(need, promised_s(need))
+        run_well(soak)
+        finding = judge_requirement(need, [soak])
+        assert finding.verdict in (Verdict.NOT_SHOWN, Verdict.NOT_TESTED), finding.because
+        told(finding)
+
+
+@pytest.mark.parametrize("rule", DEMANDS)
+def test_one_reading_of_each_of_a_unit_seen_to_run_is_too_few(rule):
+    """A probe, a stick or a clip read once in ten minutes was not watched; divides by no nought.
+
+    What a link and a stand-in count they say once and then only when it changes: these may do.
+    """
+    sampled = ("probe.", "transfer.", "clip.")
+    for need in DEMANDS[rule]:
+        for value in VALUES:
+            soak = bare(need, promised_s(need))
+            run_well(soak)
+            for one in HEADER.quantities:
+                soak.readings[one.name] = (np.array([30.0]), np.array([value]))
+            finding = judge_requirement(need, [soak])
+            if need.quantity.startswith(sampled):
+                assert finding.verdict is not Verdict.MET, finding.because
+            told(finding)
 
 
 @pytest.mark.parametrize("rule", DEMANDS)
