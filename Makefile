@@ -9,7 +9,7 @@ READY := $(VENV)/ready
 # Side by side on all cores; what a module makes once for its tests stays on one worker.
 BESIDE := -n auto --dist loadgroup
 
-.PHONY: setup demo test quick nights lint types check docs sample lock clean
+.PHONY: setup demo test quick nights corpus corpus-accept lint types check docs sample lock clean
 
 setup: $(READY)
 
@@ -32,6 +32,13 @@ quick: $(READY)
 
 nights: $(READY)
 	$(BIN)/python -m pytest $(BESIDE) -rs -m nights
+
+# What the judge makes of the frozen corpus, difference by difference; the second expects it from now on.
+corpus: $(READY)
+	$(BIN)/python tests/corpus/freeze.py
+
+corpus-accept: $(READY)
+	$(BIN)/python tests/corpus/freeze.py --accept
 
 lint: $(READY)
 	$(BIN)/ruff format --check .

@@ -11,6 +11,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
+from soak.instruments import ROLES
 from soak.judge import overall
 from soak.judge.judging import rule_of
 from soak.quantities import show_duration
@@ -22,12 +23,20 @@ from soak.run.script import Script, find_script, read_script
 from soak.statistics import bounds as statistics
 from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
 
+_TOLD: Json = {
+    "switch": {"channel": "", "sets_voltage": True},
+    "stick": {"path": "through"},
+    "load": {"current_a": 10.0},  # the largest there is: no check finds it too weak
+}
+"""What checks ask of the wiring before they run."""
+_SUPPLY: Json = {"driver": "", "unit": "A", "spot": "", "at_port": ""}
+
 EVERYTHING: Json = {
     "name": "a fixture with everything wired",
-    "switch": {"driver": "", "channel": "", "sets_voltage": True},
-    "capture": {"driver": ""},
-    "stick": {"driver": "", "path": "through"},
-    "probe": {},
+    **{
+        role: {"supply": _SUPPLY} if entry.named else {"driver": "", **_TOLD.get(role, {})}
+        for role, entry in ROLES.items()
+    },
 }
 """What a script is explained on where no fixture is named."""
 

@@ -10,10 +10,15 @@ from typing import TYPE_CHECKING
 import trio
 
 from soak.bench.fixture import Fixture
+from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Drivers, Tools, open_instruments
 from soak.bench.wiring import SwitchWired
+from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import Instruments
+from soak.records import Json
+from soak.roles import Operator
+from soak.run.asking import Asking
 from soak.run.guard import Guard
 from soak.run.guard_owned import as_order, owned, without
 from soak.run.guard_step import Guarding
@@ -38,28 +43,68 @@ class Guarded:
 
     Attributes
     ----------
+    bench : Path
+        The folder of the bench's soaks: one guard serves it.
     folder : Path
-        The soak's folder; its parent holds the guard's socket.
+        The soak's own folder, for the guard's log.
     """
 
     soak_id: str
+    bench: Path
     folder: Path
     guarding: Mapping[str, Guarding]
 
 
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A fixture with everything open.
+
+    Attributes
+    ----------
+    fixture : Json
+        What is wired, with identities, as a header holds it.
+    guard : Guard or None
+        None where it lives in the runner's own loop.
+    asking : Asking
+        Asks for the instruments; what runs on them must be put into it.
+    """
+
+    instruments: Instruments
+    fixture: Json
+    guard: Guard | None
+    asking: Asking
+
+
 @asynccontextmanager
 async def opened(
-    fixture: Fixture, tools: Tools, extra: Drivers, guarded: Guarded
-) -> AsyncIterator[tuple[Instruments, Guard | None]]:
-    """Open what is wired; the guard is None where it lives in the runner's own loop.
+    fixture: Fixture, extra: Drivers, guarded: Guarded, ask: Operator, clock: SoakClock
+) -> AsyncIterator[Opened]:
+    """Open all that is wired to a unit: the one way, whatever is then done with it.
 
-    That is so in simulated time, where the operator is the switch, and on a system without local
-    sockets.
+    Parameters
+    ----------
+    extra : Drivers
+        Drivers besides the real ones: the simulated ones.
 
     Raises
     ------
     BenchFault
         If an instrument does not open, or the guard cannot be started.
+    """
+    asking = Asking(ask)
+    tools = Tools(off_loop_for(clock), asking, clock)
+    async with _guarded(fixture, tools, extra, guarded) as (instruments, guard):
+        yield Opened(instruments, fixture.as_json(instruments), guard, asking)
+
+
+@asynccontextmanager
+async def _guarded(
+    fixture: Fixture, tools: Tools, extra: Drivers, guarded: Guarded
+) -> AsyncIterator[tuple[Instruments, Guard | None]]:
+    """Open switch and guarding probes through the guard's process, and the rest here.
+
+    In simulated time, where the operator is the switch, and on a system without local sockets all
+    is opened here, and the guard lives in the runner's own loop.
     """
     mine = owned(fixture)
     if tools.clock.leaping or not mine or not HAS_PROCESS:
@@ -82,7 +127,7 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
 
     wired = fixture.switch
     assert wired is not None
-    place = guard_folder(guarded.folder.parent)
+    place = guard_folder(guarded.bench)
     line = await _joined(place)
     order = as_order(fixture, owned(fixture))
     about = (guarded.soak_id, wired.channel, wired.beat_within_s, guarded.guarding)

@@ -19,10 +19,9 @@ from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.judge.intake import seen_at_intake
 from soak.ledger.jobs import INTAKE
-from soak.quantities import show_duration
 from soak.records import Json
-from soak.rules.core.finding import counted
 from soak.run.script import script_from
+from soak.words import Amount, counted, msg
 
 _FILE = "soak intake"
 _STARTS = 10
@@ -112,19 +111,38 @@ def script_of(
 
 def told(seen: Json, tag: str) -> str:
     """Say what an intake saw."""
-    at_rest = f"{counted(seen['events'], 'loss', 'losses')} of the picture with hands off"
-    lines = [
-        f"{tag}  complaint: {seen['complaint']}",
-        f"{tag}  {at_rest} in {show_duration(seen['hours'] * 3600)}",
-    ]
+    at_rest = counted(
+        seen["events"],
+        "1 loss of the picture with hands off in {time}",
+        "{count} losses of the picture with hands off in {time}",
+        none=msg("no loss of the picture with hands off in {time}", time=_hours(seen)),
+        time=_hours(seen),
+    )
+    lines = [f"{tag}  complaint: {seen['complaint']}", f"{tag}  {at_rest}"]
     for one in seen["moved"]:
-        moved = (
-            f"{counted(one['events'], 'episode')} at the port {seen['port']} moved {one['heat']}"
+        port, heat, time = str(seen["port"]), str(one["heat"]), _hours(one)
+        moved = counted(
+            one["events"],
+            "1 episode at the port {port} moved {heat} for {time}",
+            "{count} episodes at the port {port} moved {heat} for {time}",
+            none=msg(
+                "no episode at the port {port} moved {heat} for {time}",
+                port=port,
+                heat=heat,
+                time=time,
+            ),
+            port=port,
+            heat=heat,
+            time=time,
         )
-        lines.append(f"{tag}  {moved} for {show_duration(one['hours'] * 3600)}")
+        lines.append(f"{tag}  {moved}")
     if not seen["events"] and not any(one["events"] for one in seen["moved"]):
         lines.append(f"{tag}  the fault did not come: a repair cannot be measured against it")
     return "\n".join(lines)
+
+
+def _hours(seen: Json) -> Amount:
+    return Amount(seen["hours"] * 3600, "s")
 
 
 def proposed(seen: Json, ports: Sequence[str], sheet: ModelSheet) -> str:

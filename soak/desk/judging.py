@@ -17,6 +17,7 @@ from soak.judge.grade import judge
 from soak.records import to_json
 from soak.rules.core.verdict import Finding, Judgement
 from soak.run.script import all_requirements, find_script, read_script
+from soak.words import paragraph
 
 _SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
 
@@ -76,7 +77,8 @@ def _lines(judgement: Judgement) -> list[str]:
 
 def _line(finding: Finding) -> str:
     sign, verdict = _SIGNS[finding.verdict.value], finding.verdict.value
-    return f"{sign} {verdict:<10}  {finding.requirement.text}\n              {finding.because}"
+    told = paragraph(finding.because, finding.aside)
+    return f"{sign} {verdict:<10}  {finding.requirement.text}\n              {told}"
 
 
 def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:

@@ -46,7 +46,7 @@ def prove_fixture(
     async def body(stand: Stand) -> None:
         steps.extend(await prove_all(stand, tell))
 
-    stand_up(Standing(fixture, sheet, _say), body)
+    stand_up(Standing(fixture, sheet, bench.reports, _say), body)
     seen = [
         Challenge(step.source, step.what, step.smallest_s)
         for step in steps

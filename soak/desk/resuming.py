@@ -5,25 +5,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soak import __version__
-from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.clip import with_clip
-from soak.desk.guarding import opened
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
-from soak.desk.sight import as_asked, make_watcher
-from soak.desk.soaking import Running, Watch, guarded
+from soak.desk.soaking import Begins, Running, Watch, run_session
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence, plan_resume, resume
 from soak.records import Session
 from soak.roles import Operator
-from soak.run.asking import Asking
 from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
 from soak.run.script import script_again
 from soak.run.so_far import SoFar, so_far_of
-from soak.run.soak import Soak, Wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,27 +88,13 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
 async def go_on(again: Again, ask: Operator, running: Running, watches: list[Watch]) -> None:
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
-    asking = Asking(ask)
-    tools = Tools(off_loop_for(clock), asking, clock)
-    drivers, hands = prepared.simulated()
-    listeners = [*watches, *hands]
-    async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
-        instruments,
-        guard,
-    ):
-        plain = make_watcher(prepared.fixture, prepared.sheet, again.session.number)
-        watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
-        journal = resume(prepared.folder, again.session, clock=clock)
-        inbox = None if clock.leaping else prepared.folder
-        wiring = Wiring(instruments, watcher, ask, clock, inbox, listeners, True, guard)
-        wiring = replace(wiring, so_far=again.so_far)
-        soak = Soak(again.plan, journal, wiring)
-        running.soaks.append(soak)
-        asking.soak = soak
-        try:
-            running.ended[prepared.wanted.soak_id] = await soak.run()
-        finally:
-            journal.close()
+    begins = Begins(
+        plan=lambda _: again.plan,
+        journal=lambda _: resume(prepared.folder, again.session, clock=clock),
+        session=again.session.number,
+        so_far=again.so_far,
+    )
+    await run_session(prepared, begins, clock, ask, running, watches)
 
 
 def _without_identity(fixture: object) -> object:

@@ -2,25 +2,25 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from pathlib import Path
 
 import trio
 
 from soak import __version__
 from soak.bench.fixture import check_claims
-from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools
 from soak.clock import SoakClock
 from soak.desk.clip import with_clip
 from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
 from soak.desk.sight import as_asked, make_watcher
 from soak.errors import BenchFault, SoakError
-from soak.journal import create, first_session
-from soak.records import Observed
+from soak.journal import Writer, create, first_session
+from soak.records import Json, Observed
 from soak.roles import Operator
-from soak.run.asking import Asking
-from soak.run.soak import Ended, Soak, Wiring
+from soak.run.in_hand import Wiring
+from soak.run.plan import Plan
+from soak.run.so_far import SoFar
+from soak.run.soak import Ended, Soak
 
 Watch = Callable[[Observed], None]
 
@@ -41,6 +41,28 @@ class Running:
         """End them all at once: off, sealed, without waiting to see them off."""
         for soak in self.soaks:
             soak.hurry()
+
+
+@dataclass(frozen=True, slots=True)
+class Begins:
+    """How a session of a soak begins: anew, or where an earlier one was cut off.
+
+    Attributes
+    ----------
+    plan : callable
+        Returns the plan on the opened fixture.
+    journal : callable
+        Returns the journal for a plan's header, ready for records.
+    session : int
+        Number of the session, from 1.
+    so_far : SoFar or None
+        What earlier sessions recorded, where a plan may end a stretch early.
+    """
+
+    plan: Callable[[Json], Plan]
+    journal: Callable[[Plan], Writer]
+    session: int = 1
+    so_far: SoFar | None = None
 
 
 async def soak_all(
@@ -73,69 +95,74 @@ async def _soak_one(
     began: Callable[[Prepared], None],
 ) -> None:
     """Run one soak; an instrument that does not open ends this one and not its neighbours."""
-    soak_id = prepared.wanted.soak_id
+
+    def journal(plan: Plan) -> Writer:
+        made = create(prepared.folder, plan.header, first_session(__version__, clock), clock=clock)
+        began(prepared)
+        return made
+
     try:
-        running.ended[soak_id] = await _run(prepared, clock, ask, running, watches, began)
+        await run_session(prepared, Begins(prepared.plan, journal), clock, ask, running, watches)
     except SoakError as fault:
-        running.ended[soak_id] = Ended("bench fault", str(fault), "")
+        running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "")
 
 
-async def _run(
+async def run_session(
     prepared: Prepared,
+    begins: Begins,
     clock: SoakClock,
     ask: Operator,
     running: Running,
     watches: Sequence[Watch],
-    began: Callable[[Prepared], None],
-) -> Ended:
-    asking = Asking(ask)
-    tools = Tools(off_loop_for(clock), asking, clock)
-    ended: Ended | None = None
+) -> None:
+    """Open the fixture, run a session to its seal, close; it stands in `running.ended`.
+
+    Raises
+    ------
+    BenchFault
+        If an instrument does not open.
+    """
     drivers, hands = prepared.simulated()
+    ended = running.ended
     try:
-        async with opened(prepared.fixture, tools, drivers, guarded(prepared)) as (
-            instruments,
-            guard,
-        ):
-            plan = prepared.plan(prepared.fixture.as_json(instruments))
-            plain = as_asked(make_watcher(prepared.fixture, prepared.sheet), prepared.script)
-            watcher = with_clip(plain, prepared.script)
-            journal = create(
-                prepared.folder, plan.header, first_session(__version__, clock), clock=clock
-            )
-            began(prepared)
-            inbox = _inbox(prepared, clock)
+        async with opened(prepared.fixture, drivers, guarded(prepared), ask, clock) as found:
+            plan = begins.plan(found.fixture)
+            plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
+            watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
+            journal = begins.journal(plan)
             wiring = Wiring(
-                instruments,
+                found.instruments,
                 watcher,
                 ask,
                 clock,
-                inbox,
+                _inbox(prepared, clock),
                 [*watches, *hands],
-                guard=guard,
-                host_sleep=prepared.host_sleep(),
+                resumed=begins.session > 1,
+                guard=found.guard,
+                host_sleep=prepared.host_sleep() if begins.session == 1 else None,
+                so_far=begins.so_far,
             )
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
-            asking.soak = soak
+            found.asking.through = soak
             try:
-                ended = await soak.run()
+                ended[prepared.wanted.soak_id] = await soak.run()
             finally:
                 journal.close()
     except BenchFault:
-        if ended is None:
+        # Of what ran to its seal it is no matter what did not close afterwards.
+        if prepared.wanted.soak_id not in ended:
             raise
-    assert ended is not None  # the soak ran to its seal; what did not close afterwards is no matter
-    return ended
 
 
 def guarded(prepared: Prepared) -> Guarded:
     """Return what the guard is told of a soak."""
     guarding = prepared.plan(prepared.fixture.as_json()).guarding
-    return Guarded(prepared.wanted.soak_id, prepared.folder, guarding)
+    folder = prepared.folder
+    return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding)
 
 
-def _inbox(prepared: Prepared, clock: SoakClock) -> Any:
+def _inbox(prepared: Prepared, clock: SoakClock) -> Path | None:
     """Make the inbox; in simulated time there is nobody to write into it."""
     if clock.leaping:
         return None

@@ -2,95 +2,116 @@
 
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import trio
 
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
-from soak.bench.off_loop import off_loop_for
-from soak.bench.registry import Tools, open_instruments
 from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import drivers_for
 from soak.desk.sight import make_watcher
-from soak.instruments import Instruments
+from soak.errors import BenchFault
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
-from soak.records import FORMAT, Header
-from soak.roles import Ask
-from soak.run.asking import Asking
-from soak.run.button import PowerButton
-from soak.run.guard import LoopGuard
-from soak.run.hub import Hub
-from soak.run.plan import wired_quantities
-from soak.run.power import Power
-from soak.run.pumps import Pumps
+from soak.records import Json
+from soak.roles import Operator
+from soak.run.in_hand import InHand, Wiring
+from soak.run.plan import Plan, Wanted, make_plan
+from soak.run.script import Script, ScriptHead
 from soak.run.stand import Stand
 
 _OFF_GIVE_UP_S = 60.0
+_NO_STRETCH = Script("", ScriptHead(name="stand up", not_after=86400.0), ())
+"""What a fixture that is only stood up is planned by: nothing but what is wired to it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What is stood up; `say` prints a line."""
+    """What is stood up.
+
+    Attributes
+    ----------
+    bench : Path
+        The folder of the bench's soaks, which its guard serves.
+    say : callable
+        Prints a line.
+    """
 
     fixture: Fixture
     sheet: ModelSheet
+    bench: Path
     say: Callable[[str], None]
+
+    def plan(self, fixture: Json) -> Plan:
+        """Return the plan on the opened fixture."""
+        unit = {"serial": "", "model": self.sheet.model, "repairs": []}
+        sheet, simulated = self.sheet.model_dump(mode="json"), bool(self.fixture.simulated)
+        wanted = Wanted("standing", "standing", unit, sheet, fixture, {}, 0, simulated)
+        return make_plan(_NO_STRETCH, wanted, {})
 
 
 def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> None:
-    """Open the fixture, run the steps, switch off, close; time leaps if it is simulated."""
+    """Open the fixture, run the steps, switch off, close; time leaps if it is simulated.
+
+    Raises
+    ------
+    BenchFault
+        If an instrument does not open, or the guard ended it: nothing more may be done then.
+    """
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
-    ask: Ask = as_wanted(standing.say) if simulated else Asking(TerminalOperator())
-    trio.run(_stand, standing, steps, clock, ask, clock=clock)
+    ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator()
+    with TemporaryDirectory() as folder:
+        trio.run(_stand, standing, steps, clock, ask, Path(folder), clock=clock)
 
 
 async def _stand(
-    standing: Standing, steps: Callable[[Stand], Awaitable[None]], clock: SoakClock, ask: Ask
+    standing: Standing,
+    steps: Callable[[Stand], Awaitable[None]],
+    clock: SoakClock,
+    ask: Operator,
+    folder: Path,
 ) -> None:
     fixture, sheet, say = standing.fixture, standing.sheet, standing.say
-    tools = Tools(off_loop_for(clock), ask, clock)
-    async with open_instruments(fixture, tools, drivers_for(fixture, 1)) as instruments:
-        described = fixture.as_json(instruments)
-        hub = Hub(MemoryJournal(_header(described, sheet), clock=clock), lambda _: None)
-        channel = fixture.switch.channel if fixture.switch else ""
-        guard = _guard(instruments, channel, clock)
-        power = Power(guard, channel, hub, clock, lambda how, why: say(f"{how}: {why}"))
-        sheet_json, by_hand = sheet.model_dump(mode="json"), not clock.leaping
-        button = PowerButton(instruments.button, sheet_json, described, hub, clock)
-        hub.listeners.append(button.notice)
-        stand = Stand(instruments, described, sheet_json, hub, power, ask, clock, by_hand, button)
+    walking, ended = trio.CancelScope(), list[str]()
+
+    def stop(how: str, why: str) -> None:
+        ended.append(why)
+        walking.cancel()
+
+    guarding = standing.plan(fixture.as_json()).guarding
+    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding)
+    async with opened(fixture, drivers_for(fixture, 1), guarded, ask, clock) as found:
+        plan = standing.plan(found.fixture)
+        wiring = Wiring(
+            found.instruments, make_watcher(fixture, sheet), ask, clock, guard=found.guard
+        )
+        journal = MemoryJournal(plan.header, clock=clock)
+        hand = InHand(plan, journal, wiring, stop)
+        found.asking.through = hand
+        stand = Stand(
+            instruments=hand.instruments,
+            fixture=plan.header.fixture,
+            model_sheet=plan.header.model_sheet,
+            hub=hand.hub,
+            power=hand.power,
+            ask=found.asking,
+            clock=clock,
+            by_hand=not clock.leaping,
+            button=hand.button,
+        )
         async with trio.open_nursery() as streams:
-            Pumps(hub, clock).start(streams, instruments, make_watcher(fixture, sheet))
-            streams.start_soon(power.follow_guard)
+            hand.flow(streams)
             try:
-                await steps(stand)
+                with walking:
+                    await steps(stand)
             finally:
                 with trio.CancelScope(shield=True):
-                    if guard is not None and not await guard.end("it is over", _OFF_GIVE_UP_S):
+                    if not await hand.off("it is over", _OFF_GIVE_UP_S):
                         say("ALARM: the power could not be switched off; do it by hand")
             streams.cancel_scope.cancel()
-
-
-def _guard(instruments: Instruments, channel: str, clock: SoakClock) -> LoopGuard | None:
-    switch = instruments.switch
-    return None if switch is None else LoopGuard(switch, channel, {}, clock)
-
-
-def _header(fixture: dict[str, object], sheet: ModelSheet) -> Header:
-    """Return a header for the journal in memory: nothing of it is kept."""
-    return Header(
-        FORMAT,
-        "standing",
-        "standing",
-        {},
-        sheet.model_dump(mode="json"),
-        {},
-        fixture,
-        tuple(wired_quantities(fixture).values()),
-        (),
-        {},
-        0,
-        bool(fixture["simulated"]),
-    )
+    if ended:
+        raise BenchFault("bench", f"stopped: {ended[0]}")

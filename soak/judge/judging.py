@@ -15,7 +15,7 @@ from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
-from soak.rules.core.rule import REGISTERED, RULES, AnyRule, Rule, Weight
+from soak.rules.core.rule import RULES, AnyRule, Rule, Weight
 from soak.rules.core.verdict import Finding
 from soak.words import NOTHING_SAID, Message, just, msg
 
@@ -100,7 +100,7 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     """
     courses = [course_of(soak) for soak in soaks]
     rule = rule_of(requirement)
-    if rule is None and requirement.rule not in REGISTERED:
+    if rule is None:
         return not_shown(
             requirement,
             msg(
@@ -116,8 +116,6 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
     holding = [course for course in wired if _holds(requirement, course)]
     if not holding:
         return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
-    if rule is None:
-        return unbounded(REGISTERED[requirement.rule](requirement, holding), None, holding)
     try:
         terms = rule.terms_of(requirement)
     except ValueError as fault:

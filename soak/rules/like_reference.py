@@ -66,12 +66,9 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
         return not_shown(need, why)
     found = last_end(course, need.quantity)
     if isinstance(found, TooEarly):
-        return not_shown(need, found.why, detail={"references": _names(references)})
+        covered = [coverage(course, need, course.blind(need.quantity))]
+        return not_shown(need, found.why, covered=covered)
     return _compared(need, course, found, [r["rises_k"][spot] for r in references], references)
-
-
-def _names(references: Sequence[Mapping[str, Any]]) -> Sequence[str]:
-    return [one["soak_id"] for one in references]
 
 
 def _compared(
@@ -95,7 +92,7 @@ def _compared(
     )
     detail = {
         "rise_k": found.rise_k,
-        "references": _names(references),
+        "references": [one["soak_id"] for one in references],
         "z": z,
         "how": found.how,
     }
@@ -180,7 +177,7 @@ def _other_state(course: Course, found: End, references: Sequence[Mapping[str, A
 
 def _lacks(finding: Finding, terms: SpotTerms, lasts_s: float | None) -> Lack | None:
     """Say that its run with power has to be longer; no run makes up for a known-good unit."""
-    return lacks.unbroken(finding, terms, lasts_s) if finding.detail.get("references") else None
+    return lacks.unbroken(finding, terms, lasts_s) if finding.covered else None
 
 
 def _demands(need: Requirement, terms: SpotTerms) -> Message:

@@ -101,7 +101,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
             why=covered[-1].why,
         )
         found = Value(rise_k, margin=margin)
-        return not_shown(need, why, found, pointers, detail)
+        return not_shown(need, why, found, pointers, detail, covered=covered)
     if not need.guarded:
         found = Value(rise_k, margin=margin, method=joined("; ", [_METHOD, SIMPLE]))
         return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail)

@@ -64,7 +64,7 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
         covered.append(_covered(need, terms, course, len(here)))
     if not breaks:
         why = covered[-1].why or msg("no short break was made")
-        return not_shown(need, why, covered=covered)
+        return not_shown(need, why)
     counts = Counter(str(mark.detail["degree"]) for mark in breaks)
     worse, allowed = len(pointers), need.limit or 0.0
     because = paragraph(

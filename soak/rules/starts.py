@@ -41,7 +41,7 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
         covered.append(_covered(need, terms, course, len(here)))
     if not tried:
         why = covered[-1].why or msg("no start was watched to its end")
-        return not_shown(need, why, covered=covered)
+        return not_shown(need, why)
     allowed, failed = need.limit or 0.0, sum(bad for _, bad in tried)
     confidence = need.confidence or 0.95
     groups = strata(tried, confidence)

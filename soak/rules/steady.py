@@ -30,7 +30,7 @@ constant exceeds 16 h (1800 s over the logarithm of 1/0.97). Our own choice."""
 
 _METHOD = msg(
     "Largest less smallest value within the last window with power on, one value a minute "
-    "(IEC 62368-1 B.1.6 as quoted by others: no more than 3 K in 30 min)"
+    "(IEC 62368-1 B.1.6, not checked against its own text: at most 3 K in 30 min)"
 )
 
 

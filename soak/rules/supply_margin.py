@@ -84,7 +84,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         covered.append(_covered(need, terms, course, len(clear), doubts))
     if not good:
         why = covered[-1].why or msg("no start was tried")
-        return not_shown(need, why, covered=covered)
+        return not_shown(need, why)
     worse, allowed = len(pointers), need.limit or 0.0
     found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
     because = paragraph(

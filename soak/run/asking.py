@@ -1,9 +1,18 @@
 """What instruments worked by hand ask: on record, and to be answered from any terminal."""
 
+from typing import Protocol
+
 from soak.roles import Operator, Pictured, Question
-from soak.run.soak import Soak
 
 _BY = "by hand"
+
+
+class Records(Protocol):
+    """Puts questions of instruments to the operator, and them and the answers on record."""
+
+    async def ask(self, source: str, question: Question) -> str | float | None:
+        """Return the answer, or None if nobody answered in time."""
+        ...
 
 
 class Asking:
@@ -14,16 +23,16 @@ class Asking:
 
     Attributes
     ----------
-    soak : Soak or None
-        Set it as soon as there is one.
+    through : Records or None
+        The soak; set it as soon as there is one.
     """
 
     def __init__(self, ask: Operator) -> None:
         self._ask = ask
-        self.soak: Soak | None = None
+        self.through: Records | None = None
 
     async def __call__(self, question: Question) -> str | float | None:
-        if self.soak is not None:
-            return await self.soak.ask(_BY, question)
+        if self.through is not None:
+            return await self.through.ask(_BY, question)
         answer = await self._ask(question)
         return answer.value if isinstance(answer, Pictured) else answer

@@ -8,31 +8,22 @@ import numpy as np
 from soak.checks.base import Check
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.instruments import Instruments
 from soak.records import Mark, Reading, State
 from soak.roles import Movement, Question, Stick
-from soak.run.button import PowerButton
-from soak.run.hub import Hub
+from soak.run.in_hand import InHand
 from soak.run.lost import well_again
-from soak.run.power import Power
-from soak.run.questions import Questions
 
 
 class BenchFace:
     """Implements `checks.base.Bench` for one check in one stretch."""
 
-    def __init__(
-        self,
-        check: Check,
-        stretch: str,
-        seed: int,
-        around: tuple[SoakClock, Hub, Power, Questions, Instruments, PowerButton],
-    ) -> None:
+    def __init__(self, check: Check, stretch: str, hand: InHand) -> None:
         self._check, self._stretch = check, stretch
-        self._clock, self._hub, self._power, self._questions = around[:4]
-        self._instruments, self._button = around[4:]
+        self._clock, self._hub, self._power = hand.clock, hand.hub, hand.power
+        self._questions, self._button = hand.questions, hand.button
+        self._instruments = hand.instruments
         part = zlib.crc32(f"{check.name}/{stretch}".encode())
-        self._random = np.random.default_rng([seed, part])
+        self._random = np.random.default_rng([hand.header.seed, part])
 
     @property
     def clock(self) -> SoakClock:

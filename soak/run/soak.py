@@ -1,7 +1,6 @@
 """One soak from the first record to the seal: whatever happens, it ends off and on record."""
 
 import math
-from collections.abc import Callable, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,24 +8,18 @@ from typing import Any, Literal, cast
 
 import trio
 
-from soak.clock import LeapingClock, SoakClock
+from soak.clock import LeapingClock
 from soak.errors import JournalError
-from soak.instruments import Instruments
 from soak.journal.base import Journal
 from soak.records import BLIND, Json, Mark, Observed, State
-from soak.roles import Operator, Pictured, Question, Watcher
+from soak.roles import Pictured, Question
 from soak.rules.answered import ANSWERED
-from soak.run.button import PowerButton
-from soak.run.guard import Guard, LoopGuard
 from soak.run.host import watch_host
-from soak.run.hub import Hub
+from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, requests
 from soak.run.plan import Plan, StretchPlan
-from soak.run.power import Power
-from soak.run.pumps import Pumps
-from soak.run.questions import Questions
-from soak.run.so_far import SoFar, so_far_of
-from soak.run.stretch import Around, RunningStretch
+from soak.run.so_far import so_far_of
+from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
 
 _OFF_WITHIN_S = 10.0
@@ -34,45 +27,12 @@ _OFF_WITHIN_S = 10.0
 _OFF_GIVE_UP_S = 120.0
 _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
-_LAST_WORDS_S = 5.0
 _IN_ORDER_AT_MOST_S = 2400.0
 """A last soft stop takes at most so long, whatever is lost meanwhile, s."""
 
 _DARK = ("no signal", "black")
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
-
-
-@dataclass(frozen=True, slots=True)
-class Wiring:
-    """What a soak runs on.
-
-    Attributes
-    ----------
-    folder : Path or None
-        The soak's folder; None where no inbox is read (simulated time).
-    listeners : sequence of callables
-        Get every record; for the operator's screen.
-    resumed : bool
-        Whether an earlier session was cut off: then the unit is off for a while first.
-    guard : Guard or None
-        A guard in a process of its own; None: the guard lives in this loop.
-    host_sleep : (float, float) or None
-        In simulated time: when the host falls asleep, and for how long, s.
-    so_far : SoFar or None
-        What earlier sessions recorded, for a stretch that a plan may end early.
-    """
-
-    instruments: Instruments
-    watcher: Watcher | None
-    ask: Operator
-    clock: SoakClock
-    folder: Path | None = None
-    listeners: Sequence[Callable[[Observed], None]] = ()
-    resumed: bool = False
-    guard: Guard | None = None
-    host_sleep: tuple[float, float] | None = None
-    so_far: SoFar | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,15 +64,12 @@ class Soak:
         self._running: RunningStretch | None = None
         self._sees = True
         self._starting_since_s: float | None = None
-        self._hub = Hub(journal, lambda fault: self.stop("bench fault", str(fault)))
         self._so_far = wiring.so_far or so_far_of(plan.header)
-        self._guard = self._make_guard()
-        self._power = Power(self._guard, plan.channel, self._hub, self._clock, self.stop)
-        header, button = plan.header, wiring.instruments.button
-        told = (header.model_sheet, header.fixture, self._hub, self._clock)
-        self._button = PowerButton(button, *told)
-        self._power.wake = self._button.wake
-        self._questions = Questions(wiring.ask, self._hub, self._clock)
+        self._hand = InHand(plan, journal, wiring, self.stop)
+        self._hub, self._power, self._button = self._hand.hub, self._hand.power, self._hand.button
+        self._hub.listeners.append(self._heed)
+        if self._so_far is not None:
+            self._hub.listeners.append(self._so_far.keep)
 
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""
@@ -122,7 +79,7 @@ class Soak:
 
     async def ask(self, source: str, question: Question) -> str | float | None:
         """Ask what an instrument worked by hand wants to know; question and answer are recorded."""
-        return await self._questions.put(question, "", source)
+        return await self._hand.ask(source, question)
 
     def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
         """Put the operator's word on record."""
@@ -139,7 +96,6 @@ class Soak:
 
     async def run(self) -> Ended:
         """Run to the end; return how it ended. Cancelled from outside, it still ends off."""
-        self._prepare_hub()
         async with trio.open_nursery() as outside:
             outside.start_soon(self._stop_when_cancelled)
             # Streams and guard must outlive a cancellation: off is commanded and seen through them.
@@ -167,26 +123,8 @@ class Soak:
             streams.cancel_scope.cancel()
         return await self._seal()
 
-    def _make_guard(self) -> Guard | None:
-        switch = self._wiring.instruments.switch
-        if self._wiring.guard is not None or switch is None:
-            return self._wiring.guard
-        return LoopGuard(switch, self._plan.channel, self._plan.guarding, self._clock)
-
-    def _prepare_hub(self) -> None:
-        for quantity in self._plan.header.quantities:
-            self._hub.belongs(quantity.name, quantity.source)
-        if self._guard is not None:
-            self._hub.listeners.append(self._guard.observe)
-        self._hub.listeners += [self._heed, self._button.notice, *self._wiring.listeners]
-        if self._so_far is not None:
-            self._hub.listeners.append(self._so_far.keep)
-
     def _start_streams(self, streams: trio.Nursery) -> None:
-        Pumps(self._hub, self._clock).start(streams, self._wiring.instruments, self._wiring.watcher)
-        streams.start_soon(self._power.follow_guard)
-        if self._guard is not None:
-            streams.start_soon(self._guard.watch)
+        self._hand.flow(streams)
         if self._wiring.folder is not None:
             streams.start_soon(self._read_inbox, self._wiring.folder)
         if self._wiring.host_sleep is not None and isinstance(self._clock, LeapingClock):
@@ -195,18 +133,6 @@ class Soak:
             streams.start_soon(watch_host, self._clock, self._hub.publish, self._woke)
 
     async def _walk(self) -> None:
-        around = Around(
-            self._clock,
-            self._hub,
-            self._power,
-            self._button,
-            self._questions,
-            self._wiring.instruments,
-            self._plan.header.seed,
-            self.stop,
-            self._plan.header.requirements,
-            self._so_far,
-        )
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
             await self._power.set(False, "resumed: off first")
@@ -217,7 +143,7 @@ class Soak:
             if not stretch.stretch.attended and first_unattended:
                 self._hub.publish(Mark(self._clock.now_s(), "operator left"))
                 first_unattended = False
-            if await self._run_one(stretch, around) == "not after":
+            if await self._run_one(stretch) == "not after":
                 return
 
     def _off_dwell_s(self) -> float:
@@ -226,8 +152,8 @@ class Soak:
         found = [one["power_cycles"]["off_s"] for one in checks if "power_cycles" in one]
         return max(found, default=_OFF_AFTER_RESUME_S)
 
-    async def _run_one(self, stretch: StretchPlan, around: Around) -> str:
-        self._running = RunningStretch(stretch, around)
+    async def _run_one(self, stretch: StretchPlan) -> str:
+        self._running = RunningStretch(stretch, self._hand, self._so_far)
         try:
             return await self._running.run(self._plan.not_after_s)
         finally:
@@ -238,16 +164,12 @@ class Soak:
         if self._why:
             detail = {"how": self._how, "why": self._why, "by": "soak"}
             self._hub.publish(Mark(self._clock.now_s(), "stopped", detail=detail))
-        if self._guard is None:
+        if not self._power.wired:
             self._remind_to_switch_off()
             return
         was_on, was_dark = self._power.is_on, self._is_dark()
         in_order = await self._stop_in_order()
-        answered = await self._guard.end(self._why or "the soak is over", _OFF_GIVE_UP_S)
-        self._guard.close()
-        with trio.move_on_after(_LAST_WORDS_S):  # nobody listens where the program broke
-            await self._power.guard_done.wait()
-        if not answered:
+        if not await self._hand.off(self._why or "the soak is over", _OFF_GIVE_UP_S):
             self._alarm("the power could not be switched off; switch it off by hand")
             return
         if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
@@ -335,7 +257,8 @@ class Soak:
         return Ended(self._how, self._why, sha256)
 
     def _guard_log(self) -> Json:
-        return {} if self._guard is None else self._guard.log()
+        guard = self._hand.guard
+        return {} if guard is None else guard.log()
 
     def _alarm(self, why: str) -> None:
         self._hub.publish(Mark(self._clock.now_s(), "alarm", detail={"why": why}))
@@ -393,7 +316,7 @@ class Soak:
             answer: str | float | Pictured = detail.get("answer", "")
             if request.attached:
                 answer = Pictured(detail.get("answer", ""), request.attached)
-            self._questions.answered(str(detail.get("id")), answer, request.by)
+            self._hand.questions.answered(str(detail.get("id")), answer, request.by)
 
 
 def _is_seen(record: Observed, source: str) -> bool:

@@ -1,27 +1,21 @@
 """One stretch: its checks side by side, until it has been observed for long enough."""
 
 import traceback
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import trio
 
 from soak.checks.base import Check, Done
-from soak.clock import SoakClock
 from soak.derive.coverage import BY_PLAN
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
-from soak.instruments import Instruments
-from soak.records import Mark, Requirement, State
+from soak.records import Mark, State
 from soak.roles import Question
-from soak.run.button import PowerButton
 from soak.run.face import BenchFace
-from soak.run.hub import Hub
+from soak.run.in_hand import InHand
 from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
-from soak.run.power import Power
-from soak.run.questions import Questions
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
 
@@ -38,33 +32,17 @@ _RESTS_S = 30.0
 practice."""
 
 
-@dataclass(frozen=True, slots=True)
-class Around:
-    """What a stretch stands in."""
-
-    clock: SoakClock
-    hub: Hub
-    power: Power
-    button: PowerButton
-    questions: Questions
-    instruments: Instruments
-    seed: int
-    stop: Callable[[str, str], None]
-    requirements: Sequence[Requirement] = ()
-    so_far: SoFar | None = None
-
-
 class RunningStretch:
     """Run one stretch; `end_early` ends it at the operator's wish."""
 
-    def __init__(self, plan: StretchPlan, around: Around) -> None:
-        self._plan, self._around = plan, around
+    def __init__(self, plan: StretchPlan, hand: InHand, so_far: SoFar | None) -> None:
+        self._plan, self._hand = plan, hand
         self._early = trio.Event()
         sources = sorted({source for check in plan.checks for source in check.sources()})
         already_s = max((done.observed_s for done in plan.done.values()), default=0.0)
-        self.observed = ObservedTime(sources, around.hub.state, already_s, around.clock.now_s)
-        name, own = plan.stretch.name, around.requirements
-        self._rule = rule_of(name, own, around.so_far, around.clock) if plan.checks else None
+        self.observed = ObservedTime(sources, hand.hub.state, already_s, hand.clock.now_s)
+        name, own = plan.stretch.name, hand.header.requirements
+        self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
         self._decided: dict[str, Any] = {}
 
     def end_early(self) -> None:
@@ -73,14 +51,14 @@ class RunningStretch:
 
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
-        plan, around = self._plan, self._around
+        plan, hand = self._plan, self._hand
         self._mark("stretch begins", self._begins())
-        around.hub.listeners.append(self._notice)
+        hand.hub.listeners.append(self._notice)
         because = "stopped"
         try:
             with trio.move_on_at(not_after_s) as limit:
                 decided = self._decided_before()
-                if not decided and around.power.wired and await around.button.settle():
+                if not decided and hand.power.wired and await hand.button.settle():
                     await self._rest_off("the stretch before ended amid a press of the button")
                 if not decided and plan.needs_power and not plan.holds_switch:
                     await self._power_on()
@@ -90,7 +68,7 @@ class RunningStretch:
             if limit.cancelled_caught:
                 because = "not after"
         finally:
-            around.hub.listeners.remove(self._notice)
+            hand.hub.listeners.remove(self._notice)
             ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
             ends |= self._decided
             self._mark("stretch ends", ends)
@@ -98,12 +76,12 @@ class RunningStretch:
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
-        power, stretch = self._around.power, self._plan.stretch.name
+        power, stretch = self._hand.power, self._plan.stretch.name
         if power.wired:
             await power.set(True, f"stretch {stretch}")
-            await self._around.button.wake(f"stretch {stretch}", stretch)
+            await self._hand.button.wake(f"stretch {stretch}", stretch)
         elif not power.is_on:
-            await self._around.questions.put(_SWITCH_ON, stretch, "")
+            await self._hand.questions.put(_SWITCH_ON, stretch, "")
             power.is_on = True
             by_hand = {"on": True, "channel": "", "why": "by hand: no switch is wired"}
             self._mark("power", by_hand)
@@ -135,7 +113,7 @@ class RunningStretch:
         """Switch off for a while: a plan rejects at a failed start, and the next stretch needs one
         that works.
         """
-        await self._around.power.set(False, why)
+        await self._hand.power.set(False, why)
         await trio.sleep(_RESTS_S)
 
     def _decided_before(self) -> str:
@@ -151,11 +129,11 @@ class RunningStretch:
         return f"{found.decided} by plan"
 
     async def _say_that_it_goes_on(self) -> None:
-        around = self._around
+        hand = self._hand
         while True:
-            due_s = max(around.hub.latest_s, around.clock.now_s() - _SILENT_AT_MOST_S)
+            due_s = max(hand.hub.latest_s, hand.clock.now_s() - _SILENT_AT_MOST_S)
             await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
-            if around.clock.now_s() - around.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
+            if hand.clock.now_s() - hand.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
                 self._mark("goes on", {"observed_s": round(self.observed.total_s(), 3)})
 
     async def _checks(self) -> None:
@@ -169,25 +147,17 @@ class RunningStretch:
             going_on.cancel_scope.cancel()
 
     async def _measure(self, check: Check) -> None:
-        around = self._around
-        tools = (
-            around.clock,
-            around.hub,
-            around.power,
-            around.questions,
-            around.instruments,
-            around.button,
-        )
-        bench = BenchFace(check, self._plan.stretch.name, around.seed, tools)
+        hand = self._hand
+        bench = BenchFace(check, self._plan.stretch.name, hand)
         done = self._plan.done.get(check.name, Done())
         try:
-            await check.measure(bench, done, around.hub.publish)
+            await check.measure(bench, done, hand.hub.publish)
         except BenchFault as fault:
             self._fault(fault.instrument, fault.what)
         except Exception as bug:
             where = traceback.extract_tb(bug.__traceback__)[-1]
             self._fault(f"check {check.name}", f"it broke: {bug!r} (line {where.lineno})")
-            around.stop("bench fault", f"the check {check.name} broke: {bug!r}")
+            hand.stop("bench fault", f"the check {check.name} broke: {bug!r}")
 
     def _fault(self, instrument: str, what: str) -> None:
         self._mark("bench fault", {"instrument": instrument, "what": what})
@@ -203,7 +173,7 @@ class RunningStretch:
 
     def _mark(self, what: str, detail: Mapping[str, Any]) -> None:
         stretch = self._plan.stretch.name
-        self._around.hub.publish(Mark(self._around.clock.now_s(), what, stretch, detail=detail))
+        self._hand.hub.publish(Mark(self._hand.clock.now_s(), what, stretch, detail=detail))
 
     def _notice(self, record: object) -> None:
         if isinstance(record, State):

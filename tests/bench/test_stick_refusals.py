@@ -1,16 +1,16 @@
-"""Needs: root for the tests that mount or change the user."""
+"""Needs: root for the tests that mount."""
 
 import os
 import shutil
 import stat
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 import trio
 from mounted_stick import mounted, opened, refusal, run
 from patience import LIMIT_S
+from plain_user import open_folder, plain_user
 
 from soak.bench import mounts
 from soak.bench.mounts import (
@@ -22,8 +22,7 @@ from soak.bench.mounts import (
     usb_above,
     why_cached,
 )
-
-ROOT = Path(__file__).parents[2]
+from soak.bench.stick_folder import Refused, open_own
 
 
 def own(folder: Path) -> Path:
@@ -184,20 +183,12 @@ def test_a_full_stick_is_named_so(tmp_path):
         assert "set size to at most 0 MB or make room" in said
 
 
-def test_a_folder_without_permission_is_named_so(tmp_path):
+def test_a_folder_without_permission_is_named_so():
     """A user who may not write gets one sentence about this user."""
-    if os.geteuid() != 0:
-        pytest.skip("changing the user needs root")
-    tmp_path.chmod(0o755)
-    code = (
-        "import os, sys; sys.path.insert(0, sys.argv[1]); from soak.bench.stick_folder import *\n"
-        "os.chdir(sys.argv[2]); os.setgroups([]); os.setgid(65534); os.setuid(65534)\n"
-        "try: open_own('.', '', 4096)\n"
-        "except Refused as fault: print(fault)"
-    )
-    asked = [sys.executable, "-c", code, str(ROOT), str(tmp_path)]
-    done = subprocess.run(asked, capture_output=True, text=True, check=False)
-    assert "may not be written by this user" in done.stdout, done.stderr
+    with open_folder() as folder:
+        folder.chmod(0o555)
+        with plain_user(), pytest.raises(Refused, match="may not be written by this user"):
+            open_own(str(folder), "", 4096)
 
 
 def test_the_mount_table_is_read_with_its_escapes():

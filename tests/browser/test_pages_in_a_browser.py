@@ -35,9 +35,6 @@ LOOKED_AT = [one for one in PAGES if one.id in ("failed-report", "ready-report-b
 """Enough for rules that hold or do not hold for the template: a browser takes its time."""
 
 
-@pytest.mark.skipif(
-    not axe_file(), reason="axe-core is not here: npm install axe-core, or SOAK_AXE"
-)
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("read", LOOKED_AT)
 def test_axe_finds_nothing(read, width, tmp_path):

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 from patience import LIMIT_S
+from plain_user import open_folder, plain_user
 from soak_process import started
-from typed_bench import BRIEF, REAL, SIMULATED, Said, TypedBench, open_folder, plain_user, typed
+from typed_bench import BRIEF, REAL, SIMULATED, Said, TypedBench, typed
 
 from soak.errors import ExitCode
 

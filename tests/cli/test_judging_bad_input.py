@@ -104,6 +104,12 @@ def test_a_script_that_demands_nothing_lets_nothing_pass(own):
     assert "demands nothing, so nothing is shown" in said.out
 
 
+def test_the_bench_reads_how_starts_lie_in_time(bench):
+    """Early and late half are for the bench, and the terminal is the bench's."""
+    said = asked(bench, "judge", soaks_of(bench, "K1")[0].name)
+    assert "Early half 1 of 1, late half 1 of 1." in said.out
+
+
 def test_a_demand_on_a_check_that_never_ran_is_not_shown(own):
     """Judged by a script with another stretch: what nobody gathered is not met by silence."""
     said = asked(own, "judge", soaks_of(own, "K1")[0].name, "--script", "other", "--json")

@@ -37,7 +37,11 @@ def _header(record: Plain) -> Plain:
 
 
 NEVER_MEANT = {"port droop": ("low_v", "high_v", "current_a")}
-"""Parameters that made-up requirements carry and their rule never read; unknown ones are refused."""
+"""Parameters that made-up requirements carry and no rule ever read; unknown ones are refused."""
+
+
+NEWLY_SAID = {"supply margin": {"hold_s": 10.0}}
+"""Parameters that a rule needs for its words since its demand is made from them."""
 
 
 def _requirements(record: Plain) -> list[Plain]:
@@ -50,7 +54,8 @@ def _requirements(record: Plain) -> list[Plain]:
 def _params(requirement: Plain) -> Plain:
     idle = NEVER_MEANT.get(requirement["rule"], ())
     params = _renamed(requirement["params"], "phase", "working_state")
-    return {key: value for key, value in params.items() if key not in idle}
+    kept = {key: value for key, value in params.items() if key not in idle}
+    return {**NEWLY_SAID.get(requirement["rule"], {}), **kept}
 
 
 def _mark(record: Plain) -> Plain:

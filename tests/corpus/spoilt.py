@@ -17,16 +17,12 @@ Way = Callable[[list[Plain]], None]
 
 ALWAYS = ("cut off at half", "no reading", "one reading", "blind throughout", "blind in the middle")
 """Ways in which each check's journals are spoilt."""
+READ_BY = {"": "", "stick": "transfer", "probe": "probe"}
+"""How the quantities begin that a source reads; without a source all of them."""
 BASES = {
-    "nights": (
-        "good/evening/2",
-        "good/short/6",
-        "video_drops_when_hot/short/6",
-        "service_port_loses_data/evening/2",
-        "fails_cold_starts/short/6",
-        "overheats/short/7",
-        "good/supply/5",
-    ),
+    "made-up": ("judge/grade/clean_night_is_ready",),
+    "short": ("good/short/6", "video_drops_when_hot/short/6"),
+    "supply": ("good/supply/5",),
 }
 """Journals that are spoilt in every way."""
 
@@ -116,9 +112,11 @@ def cut_off(share: float) -> Way:
     return spoil
 
 
-def _only(records: list[Plain], kept: Callable[[float], bool]) -> None:
-    """Keep the readings of some times."""
+def _only(records: list[Plain], kept: Callable[[float], bool], named: str = "") -> None:
+    """Keep the readings of some times, of quantities whose name begins so."""
     for one in _columns(records):
+        if not one["quantity"].startswith(named):
+            continue
         pairs = [(t, v) for t, v in zip(one["t_s"], one["value"], strict=True) if kept(t)]
         one["t_s"], one["value"] = [t for t, _ in pairs], [v for _, v in pairs]
 
@@ -150,8 +148,8 @@ def unseen(state: str, only: str = "", throughout: bool = False) -> Way:
                 if one.get("source") != source or not from_s <= one["t_s"] <= to_s
             ]
             records += [_state(from_s, source, state), _state(to_s, source, after)]
-        if not only:
-            _only(records, lambda t_s: not from_s <= t_s <= to_s)
+        if only in READ_BY:
+            _only(records, lambda t_s: not from_s <= t_s <= to_s, READ_BY[only])
 
     return spoil
 
@@ -222,6 +220,10 @@ def _probes(**changes: Any) -> Way:
             probe |= changes
 
     return header(change)
+
+
+def _sheet(**changes: Any) -> Way:
+    return header(lambda one: one["model_sheet"].update(changes))
 
 
 def _promised_twice(one: Plain) -> None:
@@ -299,6 +301,9 @@ WAYS: Mapping[str, Way] = {
     "probes blind in the middle": unseen("blind", "probe"),
     "protected in the middle": unseen("protected output", "capture"),
     "frozen in the middle": unseen("frozen", "capture"),
+    "stalled in the middle": unseen("stalled", "capture"),
+    "black in the middle": unseen("black", "capture"),
+    "other size in the middle": unseen("other size", "capture"),
     "stick gone in the middle": unseen("gone", "stick"),
     "capture lacking": _lacks("capture"),
     "stick lacking": _lacks("stick"),
@@ -310,6 +315,7 @@ WAYS: Mapping[str, Way] = {
     "clock stepped": mark("clock stepped", by_s=-3600.0),
     "bench fault": mark("bench fault", "bench well", instrument="capture", what="is gone"),
     "that was me": mark("note", text="", by="KY", from_s="from", to_s="to", was_me=True),
+    "hand needed": mark("hand needed", why="pull its plug"),
     "an alarm": mark("alarm", why="the unit is not off"),
     "power unanswered": mark("power unanswered", on=False, channel="1", why="end"),
     "off never proved": renamed("off proved", "off not proved"),
@@ -329,6 +335,9 @@ WAYS: Mapping[str, Way] = {
     "probes that are wide": _probes(accuracy=8.0),
     "promised twice as long": header(_promised_twice),
     "repair of nothing known": header(_repair_of_nothing_known),
+    "a picture that may stand still": _sheet(picture_when_on="still"),
+    "a picture that may go blank": _sheet(picture_when_on="may blank"),
+    "said to start in a second": _sheet(start_s=1.0, start_limit_s=2.0),
     "not simulated": header(lambda one: one.update(simulated=False)),
     "no script": header(lambda one: one.update(script={"name": "none", "stretches": []})),
     "nothing demanded": header(lambda one: one.update(requirements=[])),

@@ -204,14 +204,29 @@ def write(family: str, journals: Mapping[str, Iterable[str]], jobs: Iterable[Pla
         Each with `job` (its name), `of` (names of journals) and `script` (or None).
     """
     JOURNALS.mkdir(exist_ok=True)
-    path = JOURNALS / f"{family}{ENDING}"
-    with lzma.open(path, "wt", encoding="utf-8", preset=9 | lzma.PRESET_EXTREME) as file:
+    path, part = JOURNALS / f"{family}{ENDING}", JOURNALS / f"{family}.part"
+    with lzma.open(part, "wt", encoding="utf-8", preset=9 | lzma.PRESET_EXTREME) as file:
         for name, lines in journals.items():
             file.write(dumped({"journal": name}))
             file.writelines(lines)
         for job in jobs:
             file.write(dumped(job))
+    part.replace(path)
     return path.stat().st_size
+
+
+def written_anew(family: str) -> int:
+    """Write a family's journals as `converted` tells them; return the size in bytes."""
+    jobs = jobs_of(family)
+    journals = {name: lines for job in jobs for name, lines in job.journals.items()}
+    told = [{"job": job.name, "of": list(job.journals), "script": job.script} for job in jobs]
+    return write(family, {name: map(_converted, lines) for name, lines in journals.items()}, told)
+
+
+def _converted(line: str) -> str:
+    data = json.loads(line)
+    kind, record = converted(data.pop("kind"), data)
+    return dumped({"kind": kind, **record})
 
 
 def dumped(data: Plain) -> str:

@@ -29,8 +29,6 @@ from soak.records import Observed, Reading
 from soak.run.script import find_script, read_script, script_from
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 
-SHOWN = 'port = "video"\n'
-"""Where a fixture says what the capture sees; a picture in 5 s is enough while nothing changes."""
 Watch = Callable[[Observed], None]
 _silent = as_wanted(lambda _: None)
 
@@ -94,7 +92,7 @@ class Workshop(AbstractContextManager["Workshop"]):
             Soak time at which the program is gone from one moment to the next.
         """
         file = self.bench.path / "fixtures" / f"{tag.lower()}-{day}-{seed}.toml"
-        file.write_text(fixture(fixture_text(scene)).replace(SHOWN, f"{SHOWN}every_s = 5\n"))
+        file.write_text(fixture(fixture_text(scene)))
         when = EVENING + timedelta(days=day)
         read = (
             read_script(find_script(script, self.bench.path))

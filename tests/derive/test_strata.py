@@ -80,6 +80,20 @@ def test_finding_over_two_kinds_states_no_single_bound():
     assert [group["kind"] for group in finding.detail["strata"]] == ["warm", "cold"]
 
 
+def test_the_halves_of_two_kinds_are_for_the_bench_only():
+    """How failures lie in time is an aside of the finding, one kind or several."""
+    soak = clean_night()
+    soak.mark_list = [
+        replace(mark, detail={**mark.detail, "kind": "cold"})
+        if mark.what in ("start", "start ended") and mark.detail["number"] > 17
+        else mark
+        for mark in soak.mark_list
+    ]
+    finding = judged(soak)
+    assert "early half" in finding.aside
+    assert "half" not in finding.because
+
+
 def test_a_short_off_makes_a_quick_start():
     """Two seconds without power leave capacitors charged: neither a warm nor a cold start."""
     assert kind_of(start(off_s=2.0)) == "quick"

@@ -36,6 +36,20 @@ lasts = "8 h"
 [stretch.transfer]
 """
 
+PORTS = """\
+name = "ports"
+not_after = "2 h"
+[[stretch]]
+name = "ports"
+attended = true
+[stretch.reseat]
+port = "video"
+times = 5
+new_plug_times = 5
+[stretch.wiggle]
+port = "video"
+"""
+
 
 @pytest.fixture
 def bench(tmp_path):
@@ -107,6 +121,14 @@ def test_the_comparison_with_eight_cycles_is_said_to_be_one(bench):
     assert "not checked against their own text" in explain(
         bench, written(bench), "", "", as_json=False
     )
+
+
+def test_every_bound_that_will_be_stated_is_counted(bench):
+    """Plug-ins and moved plugs state one each at the script's confidence, as at judgement."""
+    file = bench / "ports.toml"
+    file.write_text(PORTS)
+    found = explained(bench, str(file), "left", "ferrow-sp-40")
+    assert found["overall"]["bounds"] == 3
 
 
 @pytest.mark.parametrize("script", ["quick", "evening", "overnight"])

@@ -4,6 +4,7 @@ A new check is found by itself; it needs an entry in `TRIALS`: what is wrong wit
 must tell from a good one.
 """
 
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -21,6 +22,7 @@ from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
 from soak.desk.clip import with_clip
+from soak.desk.explaining import explain
 from soak.desk.sight import make_watcher
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
@@ -28,9 +30,10 @@ from soak.judge.grade import judge
 from soak.records import Role
 from soak.roles import Question
 from soak.rules.core.verdict import Finding
+from soak.run.in_hand import Wiring
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
-from soak.run.soak import Ended, Soak, Wiring
+from soak.run.soak import Ended, Soak
 from soak.settings import checked
 from soak.sim.hand import hand_of
 from soak.sim.instruments import drivers_of
@@ -327,3 +330,14 @@ def test_every_demand_names_its_check_and_a_text(name):
     assert len({one.id for one in found}) == len(found)
     assert all(one.id.startswith(f"it/{name}/") for one in found)
     assert all(one.text[0].isupper() for one in found)
+
+
+@every_check
+def test_it_is_explained_on_a_fixture_with_everything_wired(name, tmp_path):
+    """Where no fixture is named, `soak script explain` leaves no check out for want of a part."""
+    head = 'name = "it"\nnot_after = "9 h"\n[[stretch]]\nname = "it"\nlasts = "1 h"'
+    settings = [f"{key} = {json.dumps(told)}" for key, told in TRIALS[name].settings.items()]
+    file = tmp_path / "it.toml"
+    file.write_text("\n".join([head, f"[stretch.{name}]", *settings]))
+    told = json.loads(explain(tmp_path, str(file), "", "", as_json=True))
+    assert [stretch["skipped"] for stretch in told["stretches"]] == [{}]

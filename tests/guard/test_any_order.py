@@ -23,9 +23,10 @@ from soak.run.guard_link import ProcessGuard
 from soak.run.guard_post import Order, Post
 from soak.run.guard_server import Server
 from soak.run.guard_wire import Line
+from soak.run.in_hand import Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import script_from
-from soak.run.soak import Soak, Wiring
+from soak.run.soak import Soak
 
 NEVER_S = 1e9
 ALL_OVER_S = 900.0

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
@@ -137,6 +138,25 @@ def test_what_running_on_cannot_put_right_is_left_out():
     soak.mark(500.0, "off not proved", "starts", "power_cycles", by="capture", after_s=10.0)
     close = demand("at most", "probe.outside", 50.5, **probe)
     assert again(soak, close, demand("off proved", **CAPTURE)) == []
+
+
+def test_time_with_the_room_out_of_its_band_is_run_again():
+    """An hour at 31 degC counts as blind, and the room can be put right."""
+    soak = clean_night()
+    t_s, value = soak.readings["probe.ambient"]
+    warm = (t_s > HOT) & (t_s < HOT + 3600)
+    soak.readings["probe.ambient"] = (t_s, np.where(warm, 31.0, value))
+    rise = demand(
+        "rise at most",
+        "probe.outside",
+        35.0,
+        needs=frozenset({"probe"}),
+        check="spots",
+        unit="K",
+        params={"ambient": "probe.ambient"},
+    )
+    [one] = again(soak, rise)
+    assert one.lacks_s == pytest.approx(3600, abs=20)
 
 
 def test_nothing_to_run_again_after_a_good_night():

@@ -1,8 +1,6 @@
 """A ledger with a fixed day, and soaks to take in."""
 
-import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -100,21 +98,3 @@ def judgement_of(
 def _not_tested(text: str) -> Finding:
     requirement = Requirement(f"run/x/{text}", "x", "run", text, "", "starts")
     return Finding(requirement, Verdict.NOT_TESTED, None, None, None, None, "", "no instrument")
-
-
-@pytest.fixture
-def ordinary_user() -> Callable[[], object]:
-    """Run a block without the rights of root, whom file permissions do not bind."""
-
-    @contextmanager
-    def as_nobody() -> Iterator[None]:
-        root = os.geteuid() == 0
-        if root:
-            os.seteuid(65534)
-        try:
-            yield
-        finally:
-            if root:
-                os.seteuid(0)
-
-    return as_nobody

@@ -5,6 +5,7 @@ from contextlib import closing
 
 import pytest
 from patience import LIMIT_S
+from plain_user import open_folder, plain_user
 from sqlalchemy import text
 
 from soak.errors import LedgerError
@@ -129,19 +130,15 @@ def test_a_folder_in_place_of_the_file_is_said_to_be_one(tmp_path):
         Ledger(tmp_path)
 
 
-def test_a_read_only_folder_is_answered_with_its_permissions(tmp_path, ordinary_user):
+@pytest.mark.parametrize("name", ["ledger.sqlite", "new.sqlite"])
+def test_a_read_only_folder_is_answered_with_its_permissions(name):
     """Who may not write there reads what to check, for a new ledger and for one that exists."""
-    folder = tmp_path / "bench"
-    folder.mkdir()
-    Ledger(folder / "ledger.sqlite")
-    folder.chmod(0o555)
-    for above in (tmp_path, *tmp_path.parents[:2]):
-        above.chmod(0o755)
-    with ordinary_user():
-        for name in ("ledger.sqlite", "new.sqlite"):
-            with pytest.raises(LedgerError, match=r"check the permissions of the file and its"):
-                Ledger(folder / name).add_unit(model="Ferrow SP-40")
-    folder.chmod(0o755)
+    with open_folder() as folder:
+        Ledger(folder / "ledger.sqlite")
+        folder.chmod(0o555)
+        words = "check the permissions of the file and its"
+        with plain_user(), pytest.raises(LedgerError, match=words):
+            Ledger(folder / name).add_unit(model="Ferrow SP-40")
 
 
 def test_a_damaged_ledger_is_said_to_be_damaged(tmp_path):

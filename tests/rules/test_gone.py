@@ -7,6 +7,7 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.judge.judging import judge_requirement
 from soak.rules.core.verdict import Verdict
+from soak.rules.gone import FAULT_GONE
 
 HOT = STARTS_S + 3600.0
 
@@ -48,6 +49,7 @@ def test_one_recurrence_is_enough_against_it():
     finding = judge_requirement(gone(50, 1), [soak])
     assert finding.verdict == Verdict.NOT_MET
     assert finding.pointers[0].from_s == pytest.approx(HOT, abs=1)
+    assert FAULT_GONE.reads.found(finding) == "came again once"
 
 
 def test_blind_time_is_not_quiet_time():

@@ -10,6 +10,7 @@ from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
 from soak.judge.planning import hours_plan, starts_plan
+from soak.report.wording import as_tested
 from soak.rules.core.verdict import Verdict
 from soak.statistics.frozen import frozen
 
@@ -111,6 +112,25 @@ def test_a_plan_chosen_afterwards_is_none():
     found = judge_requirement(starts_demand(), [clean_night()])
     assert found.verdict is Verdict.NOT_SHOWN
     assert "fixed before" in found.because
+
+
+def test_a_plan_whose_numbers_are_none_is_not_shown():
+    """A demand of somebody else's making, its plan cut short: said, and no crash."""
+    need = starts_demand()
+    plan = {key: value for key, value in STARTS_PLAN.items() if key != "accept_from"}
+    own = replace(need, params={**need.params, "plan": plan})
+    found = judge_requirement(own, [planned(clean_night())])
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert "plan.accept_from" in found.because
+
+
+def test_a_plan_is_read_as_the_count_it_decides_upon():
+    """So many of so many starts; its limit is what the plan accepts, and it has no margin."""
+    found = finding(planned(clean_night()))
+    shortest = starts_plan(0.01, 0.20, 0.1, 0.1).shortest
+    told = as_tested(found)
+    assert told.found == f"{shortest} of {shortest} worked"
+    assert (told.limit, told.margin) == ("as its plan accepts", "–")
 
 
 def test_quiet_hours_are_accepted_and_a_fault_early_is_not():

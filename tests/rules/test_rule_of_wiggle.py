@@ -7,6 +7,7 @@ from made_up_soak import FIXTURE, STARTS_S, MadeUpSoak, clean_night, demand
 from soak.judge.judging import judge_requirement
 from soak.records import State
 from soak.rules.core.verdict import Finding
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
 
 MOVEMENTS = ["up", "down", "left", "right", "in", "out", "twist"]
 BEGIN_S = STARTS_S + 600.0
@@ -137,3 +138,24 @@ def test_movements_of_another_port_do_not_count():
     finding = judged(wiggled("video"))
     assert finding.verdict.value == "not shown"
     assert "nobody moved the plug" in finding.because
+
+
+def test_a_demand_that_cannot_be_read_is_passed_over_in_tables():
+    """A table of moved plugs leaves out what another version demanded; its judgement says so."""
+    good = demand("no episode when moved", check="wiggle", params=PARAMS)
+    newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
+    assert [need for need, _ in NO_EPISODE_WHEN_MOVED.among([newer, good])] == [good]
+    finding = judge_requirement(newer, [wiggled().demanding(newer)])
+    assert finding.verdict.value == "not shown"
+    assert "shaken" in finding.because
+
+
+def test_two_sights_of_one_loss_are_one_episode_that_names_both():
+    """The picture goes and the link with it: one episode, each said once."""
+    soak = wiggled("usb1")
+    at_s = begins_s("up") + 2
+    soak.spell("link", at_s, at_s + 0.5, "gone")
+    soak.spell("capture", at_s, at_s + 0.5, "black")
+    finding = judged(soak, port="usb1", sources=["capture", "link"])
+    assert finding.value == 1
+    assert finding.pointers[0].what == "up (1): picture lost (black); link gone"

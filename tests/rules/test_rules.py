@@ -364,6 +364,14 @@ def test_welded_relay_is_not_shown_and_never_not_met():
     assert "relay" in finding.because
 
 
+def test_an_off_that_nothing_saw_is_not_said_to_be_alive_by_nothing():
+    """Where no instrument sees the unit the place to look says just that."""
+    soak = clean_night()
+    soak.mark(500.0, "off not proved", "starts", "power_cycles", by="nothing", after_s=10.0)
+    [pointer] = judged("off proved", soak).pointers
+    assert pointer.what == "commanded off, and nothing saw whether it was"
+
+
 @pytest.mark.parametrize(
     ("reading", "verdict"),
     [

@@ -13,6 +13,7 @@ from soak.records import Requirement, State
 from soak.rules.core.finding import Finding
 from soak.rules.core.verdict import Verdict
 from soak.rules.port_power import PORT_VOLTAGE
+from soak.rules.reseat import RESEATS
 
 ENDS_S = STARTS_S + HOT_S
 LATER_S = STARTS_S + 6000.0
@@ -133,6 +134,15 @@ def test_its_fault_is_not_met_with_a_place_to_look(rule):
     assert finding.verdict == Verdict.NOT_MET, finding.because
     assert finding.pointers
     assert finding.margin < 0
+
+
+def test_plug_ins_read_as_so_many_of_so_many():
+    """A bare "1" and "at most 0" say neither what was counted nor out of how many."""
+    soak = night()
+    SPOILT["reseats"](soak)
+    finding, need = judged("reseats", soak), DEMANDS["reseats"]
+    assert RESEATS.reads.found(finding) == "5 of 6 worked"
+    assert RESEATS.reads.limit(need, RESEATS.terms_of(need)) == "at most 0 failed"
 
 
 @every_rule

@@ -12,10 +12,11 @@ from soak.instruments import Instruments
 from soak.journal.memory import MemoryJournal
 from soak.records import Mark, Reading, State
 from soak.run.guard_step import Guarding
+from soak.run.in_hand import Wiring
 from soak.run.inbox import Request
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
-from soak.run.soak import Ended, Soak, Wiring
+from soak.run.soak import Ended, Soak
 
 STARTS_AFTER_S = 12.0
 SHEET = {

@@ -17,7 +17,7 @@ from soak.errors import UsageError
 from soak.journal import MemoryJournal
 from soak.live.prompt import with_photograph
 from soak.quantities import Quantity
-from soak.records import Header, Mark, Reading, kind_of
+from soak.records import FORMAT, Header, Mark, Reading, kind_of
 from soak.roles import Pictured, Question
 from soak.run.hub import Hub
 from soak.run.inbox import Request, requests, send
@@ -26,7 +26,7 @@ from soak.run.questions import Questions
 JPEG = bytes(cv2.imencode(".jpg", np.full((20, 30, 3), 90, np.uint8))[1].tobytes())
 NUMBER = Question("probe.heatsink.1", "How many degC?", "number", "degC", 60.0, photograph=True)
 DEGC = Quantity("probe.heatsink", "degC", "probe.heatsink")
-HEADER = Header(1, "S-1", "J-1", {}, {}, {}, {}, (DEGC,), (), {}, 1, False)
+HEADER = Header(FORMAT, "S-1", "J-1", {}, {}, {}, {}, (DEGC,), (), {}, 1, False)
 
 
 async def _of(reply, question: Question, journal: MemoryJournal, clock: LeapingClock):

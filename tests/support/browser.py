@@ -6,12 +6,17 @@ import os
 import re
 import shutil
 import subprocess
+from importlib import resources
 from pathlib import Path
+
+from patience import LIMIT_S
 
 HOUSE = Path(__file__).parents[2]
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-AXE = (HOUSE / "node_modules/axe-core/axe.min.js", Path("/usr/share/javascript/axe/axe.min.js"))
-TIME_S = 90
+AXE = (
+    HOUSE / "node_modules/axe-core/axe.min.js",  # a newer one, where somebody put it
+    Path(str(resources.files("axe_core_python"))) / "axe.min.js",
+)
 LEAVE = """
 const put = value => { const pre = document.createElement('pre'); pre.id = 'result';
   pre.textContent = JSON.stringify(value); document.body.append(pre); };
@@ -23,11 +28,10 @@ def browser() -> str:
     return os.environ.get("SOAK_BROWSER") or next(filter(None, map(shutil.which, NAMES)), "")
 
 
-def axe_file() -> Path | None:
-    """Return where axe-core is; None where it is not installed."""
+def axe_file() -> Path:
+    """Return where axe-core is: where `SOAK_AXE` says, in node_modules, or with our packages."""
     named = os.environ.get("SOAK_AXE")
-    files = [Path(named)] if named else AXE
-    return next((file for file in files if file.is_file()), None)
+    return Path(named) if named else next(file for file in AXE if file.is_file())
 
 
 def run(folder: Path, *options: str) -> str:
@@ -36,7 +40,7 @@ def run(folder: Path, *options: str) -> str:
         browser(), "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",
         "--host-resolver-rules=MAP * ~NOTFOUND", f"--user-data-dir={folder / 'profile'}", *options,
     ]  # fmt: skip
-    done = subprocess.run(command, capture_output=True, timeout=TIME_S, check=True)
+    done = subprocess.run(command, capture_output=True, timeout=LIMIT_S, check=True)
     return done.stdout.decode("utf-8", "replace")
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from soak.quantities import Quantity
-from soak.records import Header, KeptFile, Mark, Requirement, Seal, Session, State
+from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
 
 CYCLE_S, OFF_S, TOOK_S = 90.0, 30.0, 20.0
 STARTS_S = 20 * CYCLE_S
@@ -146,7 +146,7 @@ def clean_night(
 ) -> MadeUpSoak:
     """Return the evidence of a unit without a fault: 20 starts, then four hours on."""
     header = Header(
-        format=1,
+        format=FORMAT,
         soak_id=soak_id,
         job_id="J1",
         unit={"serial": "KY-1", "repairs": [], "wiped": None},

@@ -20,9 +20,10 @@ from soak.judge.grade import judge
 from soak.records import Mark
 from soak.roles import Question
 from soak.rules.core.verdict import Finding
+from soak.run.in_hand import Wiring
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import script_from
-from soak.run.soak import Soak, Wiring
+from soak.run.soak import Soak
 from soak.settings import checked
 from soak.sim.hand import hand_of
 from soak.sim.instruments import drivers_of

@@ -7,11 +7,9 @@ Run as a program in a bench's folder it soaks a unit and dies at a soak time:
 import contextlib
 import io
 import os
-import shutil
 import subprocess
 import sys
-import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib import resources
@@ -177,34 +175,6 @@ def soak_brief(path: Path, tag: str, killed_at_s: float) -> None:
         await soak_all([one], clock, as_wanted(lambda _: None), running, lambda _: [maybe_die])
 
     trio.run(main, clock=clock)
-
-
-@contextlib.contextmanager
-def plain_user() -> Iterator[None]:
-    """Be a user whom permissions hold, where the tests run as root."""
-    if os.geteuid() != 0:
-        yield
-        return
-    os.setresgid(65534, 65534, 0)
-    os.setresuid(65534, 65534, 0)
-    try:
-        yield
-    finally:
-        os.setresuid(0, 0, 0)
-        os.setresgid(0, 0, 0)
-
-
-@contextlib.contextmanager
-def open_folder() -> Iterator[Path]:
-    """Give a folder that every user can reach, unlike pytest's own."""
-    path = Path(tempfile.mkdtemp(prefix="soak-typed-"))
-    path.chmod(0o755)
-    try:
-        yield path
-    finally:
-        for folder, _, _ in os.walk(path):
-            Path(folder).chmod(0o755)
-        shutil.rmtree(path)
 
 
 def words(bench: TypedBench, *argv: str) -> Sequence[str]:

@@ -148,10 +148,3 @@ def point_at(course: Course, faults: Iterable[UnitFault]) -> list[Pointer]:
     """Return where the faults lie."""
     soak_id = course.header.soak_id
     return [Pointer(soak_id, fault.from_s, fault.to_s, fault.text) for fault in faults]
-
-
-def counted(number: float, one: str, many: str = "") -> str:
-    """Write a count with its word; goes when all rules make messages."""
-    if number == 1:
-        return f"1 {one}"
-    return f"{number:g} {many or one + 's'}" if number else f"no {one}"

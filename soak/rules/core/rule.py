@@ -168,17 +168,3 @@ class Rule(Generic[T]):
 
 
 AnyRule = Rule[Any]
-
-
-Judging = Callable[[Requirement, Sequence[Course]], Finding]
-REGISTERED: dict[str, Judging] = {}
-
-
-def rule(name: str) -> Callable[[Judging], Judging]:
-    """Register a judging function; goes when all rules are values."""
-
-    def keep(judging: Judging) -> Judging:
-        REGISTERED[name] = judging
-        return judging
-
-    return keep
