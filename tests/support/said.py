@@ -71,7 +71,7 @@ def plain_texts(told: Any) -> Iterator[str]:
 
 
 def catalogue(code: str) -> Mapping[str, tuple[str, ...]]:
-    """Return a language's words by the phrase; of a counted one by the phrase for one."""
+    """Return a language's words by the phrase; of a counted one by each of its two phrases."""
     found = {}
     for file in sorted((LANGUAGES / code).glob("*.po")):
         with file.open("rb") as source:
@@ -79,7 +79,7 @@ def catalogue(code: str) -> Mapping[str, tuple[str, ...]]:
                 forms = message.id if isinstance(message.id, tuple) else (message.id,)
                 words = message.string if isinstance(message.string, tuple) else (message.string,)
                 if forms[0] and all(words) and not message.fuzzy:
-                    found[forms[0]] = (*forms, *words)
+                    found |= dict.fromkeys(forms, words)
     return found
 
 
