@@ -88,6 +88,7 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "cut": lambda: put("cut", simulated.cut()),
     "spoilt": lambda: put("spoilt", spoilt.spoilt().items()),
     "edges": lambda: put("edges", edges.edges()),
+    "speed": lambda: from_tests("speed", "tests/rules/test_speed.py"),
 }
 
 if __name__ == "__main__":

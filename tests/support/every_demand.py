@@ -57,7 +57,7 @@ ASKED: Mapping[str, Mapping[str, Any]] = {
     "spots": {"steady": True, "like_reference_k": 5.0},
     "stood_in": {},
     "supply_margin": {"starts": 1, "times": 1, "breaks_s": [0.1]},
-    "transfer": {"whole": True},
+    "transfer": {"whole": True, "least_bytes_per_s": 25_000_000},
     "wiggle": {"port": "usb1", "repeats": 1},
 }
 """What a script asks of each check, so that it makes all its demands."""
