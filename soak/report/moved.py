@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from soak.charts.bars import Bar
 from soak.derive.course import Course
 from soak.derive.moved import REST, movements
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, heat_words, movement_words
-from soak.words import NOTHING_SAID, Amount, Message, msg, paragraph
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, heat_words, movement_words
+from soak.words import NOTHING_SAID, Amount, Message, Said, msg, paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,13 @@ def moved(course: Course) -> Iterator[Moved]:
             if lengths:
                 longest = msg("longest {time}", time=Amount(max(lengths), "s"))
             rows.append(Bar(movement_words(name), len(lengths), longest))
-        time = Amount(terms.dwell_s, "s")
-        how = msg("Moved by {force}, each {time} a round.", force=terms.force, time=time)
+        how = msg(
+            "Moved by {force}, each {time} a round.",
+            force=terms.force
+            if terms.force_n is None
+            else force_words(terms.moved_by, terms.force_n),
+            time=Amount(terms.dwell_s, "s"),
+        )
         title = msg(
             "Episodes by movement, port {port}, {heat}",
             port=terms.port,
