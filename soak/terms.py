@@ -132,7 +132,9 @@ class MovedTerms:
     rest_s : float
         Hands off at first, s.
     moved_by, force : str
-        `"hand"` or `"servo"`, and how hard it moves the plug.
+        `"hand"` or `"servo"`, and how hard it moves the plug, as the record says it.
+    force_n : float or None
+        The same force, N; None: not measured, or not stated.
     episode_gap_s : float
         Losses so close are one episode, s.
     usual_start_s : float or None
@@ -150,6 +152,7 @@ class MovedTerms:
     rest_s: float
     moved_by: str = "hand"
     force: str = ""
+    force_n: float | None = None
     episode_gap_s: float = 2.0
     usual_start_s: float | None = None
 

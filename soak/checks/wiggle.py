@@ -16,7 +16,7 @@ from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role
 from soak.roles import Movement, Question
 from soak.rules.core.rule import Plain
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words
 from soak.settings import Seconds, Settings
 from soak.states import lost, patient_start_limit_s, works
 from soak.terms import MovedTerms
@@ -90,11 +90,11 @@ def mover(settings: WiggleSettings, fixture: Mapping[str, Any]) -> Literal["hand
     return "servo" if servo.get("at_port") == settings.port else "hand"
 
 
-def force(settings: WiggleSettings, fixture: Mapping[str, Any]) -> str:
-    """Return how hard the plug is moved, and by what, as the record says it."""
-    by = mover(settings, fixture)
-    force_n = settings.force_n if by == "hand" else (fixture.get("servo") or {}).get("force_n")
-    return f"{by}, about {force_n:g} N" if force_n else f"{by}, its force not measured"
+def force_n(settings: WiggleSettings, fixture: Mapping[str, Any]) -> float | None:
+    """Return how hard the plug is moved, N; None if nobody measured it."""
+    if mover(settings, fixture) == "hand":
+        return settings.force_n
+    return (fixture.get("servo") or {}).get("force_n")
 
 
 def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:
@@ -132,7 +132,8 @@ class Wiggle:
         self._settings, self._place = settings, place
         self._watched = watched(settings.port, place.fixture, place.model_sheet)
         self._by = mover(settings, place.fixture)
-        self._force = force(settings, place.fixture)
+        self._force_n = force_n(settings, place.fixture)
+        self._force = str(force_words(self._by, self._force_n))
 
     def sources(self) -> Sequence[str]:
         return tuple(self._watched) + (("servo",) if self._by == "servo" else ())
@@ -245,6 +246,7 @@ class Wiggle:
             rest_s=own.rest_s,
             moved_by=self._by,
             force=self._force,
+            force_n=self._force_n,
             usual_start_s=sheet.get("start_s"),
         )
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from soak.report.content import Sheet
 from soak.report.model import Hole, Instrument, Part, Soak, Together
+from soak.report.names import named
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(
@@ -124,7 +125,7 @@ def _plain(one: Together) -> Together:
 
 def _instrument(instrument: Instrument) -> Instrument:
     return Instrument(
-        name=typed_in(instrument.name, lambda name: name.removeprefix("probe.")),
+        name=typed_in(instrument.name, lambda name: named(name.removeprefix("probe."))),
         driver="",
         accuracy=instrument.accuracy,
         calibration=instrument.calibration,

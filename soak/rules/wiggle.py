@@ -26,6 +26,7 @@ from soak.words import (
     Number,
     Percent,
     Said,
+    Stated,
     all_of,
     counted,
     joined,
@@ -318,6 +319,17 @@ def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:
         heat=heat_words(terms.heat),
         port=terms.port,
     )
+
+
+def force_words(by: str, force_n: float | None) -> Message:
+    """Say by what a plug is moved, and how hard."""
+    if force_n is None:
+        return msg("{by}, its force not measured", by=_by(by))
+    return msg("{by}, about {force}", by=_by(by), force=Stated(force_n, "N"))
+
+
+def _by(by: str) -> Said:
+    return {"hand": msg("hand"), "servo": msg("servo")}.get(by, by)
 
 
 def heat_words(heat: str) -> Said:

@@ -1,16 +1,17 @@
 """What is said of the supply: counts as people count, every sentence also in German."""
 
-import re
 from dataclasses import dataclass
 
 import pytest
 from made_up_soak import clean_night, demand
+from said import catalogue, messages, phrases
 from short_soak import soak
-from soak.report.language import language
 
 from soak.judge.judging import judge_requirement
+from soak.language import language
 from soak.report.wording import as_tested
 from soak.rules.core.verdict import Finding
+from soak.words import Message
 
 SUPPLY = """\
 [switch]
@@ -30,7 +31,6 @@ every_s = 1.0
 """
 MARGIN = {"starts": 2, "hold_s": 30, "off_s": 10, "give_up_s": 60, "times": 2}
 DRAW = {"running_s": 60, "standby_s": 30, "settles_s": 10}
-NUMBER_AND_UNIT = re.compile(r"[-–\d.,:±%° ]*(?:min|s|V|A|K|1)?")
 
 
 @dataclass(frozen=True)
@@ -52,21 +52,15 @@ CASES = {
 }
 
 
-def said_of(finding: Finding) -> list[str]:
-    """Return all that a report prints of a finding."""
-    told = as_tested(finding)
-    places = [one.what for one in told.pointers]
-    return [told.text, told.found, told.limit, told.bound, told.because, *places]
+def told_of(finding: Finding) -> list[Message]:
+    """Return all that a report says of a finding."""
+    return list(messages(as_tested(finding)))
 
 
-def in_english(texts: list[str]) -> list[str]:
-    """Return those that German does not hold."""
-    german = language("de")
-    return [
-        text
-        for text in dict.fromkeys(texts)
-        if text and not german.knows(text) and not NUMBER_AND_UNIT.fullmatch(text)
-    ]
+def without_words(told: list[Message], code: str) -> set[str]:
+    """Return the phrases that a language has no words for."""
+    known = catalogue(code)
+    return {one.one for message in told for one in phrases(message) if one.one not in known}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -74,9 +68,9 @@ def test_every_sentence_is_said_in_german(tmp_path, name):
     """Whatever comes of the trials, a buyer's page holds no English of ours."""
     case = CASES[name]
     found = soak(tmp_path, SUPPLY, {case.check: case.settings}, case.scene, button={"stops": True})
-    texts = [text for finding in found.findings.values() for text in said_of(finding)]
-    assert texts
-    assert in_english(texts) == []
+    told = [message for finding in found.findings.values() for message in told_of(finding)]
+    assert len({str(message) for message in told}) > 5
+    assert without_words(told, "de") == set()
 
 
 def test_starts_and_breaks_are_counted_like_starts(tmp_path):
@@ -97,4 +91,5 @@ def test_what_was_not_tried_is_said_in_german_too():
     told = {"number": 1, "off_s": 0.1, "asked_s": 0.1, "degree": "no effect"}
     night.mark(100.0, "short break", "starts", "supply_margin", **told)
     finding = judge_requirement(need, [night.demanding(need)])
-    assert in_english([finding.because]) == []
+    assert without_words([finding.because], "de") == set()
+    assert language("de").say(finding.because).startswith("Nicht gezeigt: ")
