@@ -27,7 +27,7 @@ from soak.report.moved import Moved, moved
 from soak.report.names import named
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
-from soak.states import UNSEEN
+from soak.states import LOSABLE, UNSEEN
 from soak.words import (
     NOTHING_SAID,
     Amount,
@@ -257,9 +257,7 @@ def _moved(one: Moved, name: str) -> Drawing:
 
 def _states(course: Course, number: int) -> Drawing | None:
     rows = [
-        Row(words, _pieces(course, source))
-        for source, words in _ROWS.items()
-        if course.states(source)
+        Row(_ROWS[source], _pieces(course, source)) for source in LOSABLE if course.states(source)
     ]
     if not rows:
         return None
