@@ -72,13 +72,17 @@ class FedBench(ScriptedBench):
         self._news = trio.Event()
 
 
-def tried(plays: Plays, dies_at_break: int = 99, **settings: object) -> FedBench:
+def tried(
+    plays: Plays, dies_at_break: int = 99, promise: str = "moving", **settings: object
+) -> FedBench:
     clock, found = LeapingClock(), []
 
     async def main() -> None:
         bench = FedBench(clock, plays, dies_at_break)
         own = SupplyMarginSettings(**{"off_s": 10.0, "hold_s": 30.0, "give_up_s": 60.0, **settings})
-        check = SupplyMargin(own, Place("it", FIXTURE, {"start_s": START_S}))
+        check = SupplyMargin(
+            own, Place("it", FIXTURE, {"start_s": START_S, "picture_when_on": promise})
+        )
         async with trio.open_nursery() as nursery:
             nursery.start_soon(bench.unit)
             await check.measure(bench, Done(), bench.said.append)
@@ -105,6 +109,16 @@ def test_a_makers_sign_before_the_picture_is_part_of_the_start(plays, degree, he
     shown = {"needs a hand", "does not recover"} if degree == "needs a hand" else {degree}
     assert told["degree"] in shown
     assert told["held_s"] == pytest.approx(held_s, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("promise", "degree"), [("may blank", "no effect"), ("still", "needs a hand")]
+)
+def test_a_screen_that_may_blank_holds_its_picture_when_it_blanks(promise, degree):
+    """What the model sheet calls no loss is none at the rated limits either."""
+    plays = [(START_S, "picture"), (START_S + 8.0, "black")]
+    (told,) = tried(plays, promise=promise, starts=1, breaks_s=[]).marks("supply trial")[:1]
+    assert told.detail["degree"] == degree
 
 
 def test_a_dead_units_supply_is_broken_no_more():

@@ -77,6 +77,7 @@ class World:
     identity: dict[str, str] = field(default_factory=dict)
     runs: bool = False
     stays_off: bool = False
+    no_picture: str = "no signal"
     cut_while_running: list[float] = field(default_factory=list)
 
     async def aclose(self) -> None:
@@ -120,11 +121,24 @@ class World:
     async def watch(self, watcher: object) -> AsyncIterator[State]:
         latest = ""
         while True:
-            started = self.runs and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
-            state = "picture" if started else "no signal"
+            state = "picture" if self.has_started else self.no_picture
             if state != latest:
                 latest = state
                 yield State(trio.current_time(), "capture", state)
+            with trio.move_on_after(1.0):
+                await self.changed.wait()
+
+    @property
+    def has_started(self) -> bool:
+        return self.runs and trio.current_time() - self.on_since_s >= STARTS_AFTER_S
+
+    async def changes(self) -> AsyncIterator[State]:
+        latest = ""
+        while True:
+            state = "seen" if self.has_started else "gone"
+            if state != latest:
+                latest = state
+                yield State(trio.current_time(), "link", state)
             with trio.move_on_after(1.0):
                 await self.changed.wait()
 
@@ -186,7 +200,10 @@ def run_small_soak(
         journal = FillingJournal(plan.header, clock=clock)
         journal.full_at = faults.full_at_record
         presser = world if "button" in fixture else None
-        instruments = Instruments(switch=world, capture=world, probes=probes, button=presser)
+        link = world if "link" in fixture else None
+        instruments = Instruments(
+            switch=world, capture=world, probes=probes, button=presser, link=link
+        )
         wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), listener])
         soak = Soak(plan, journal, wiring)
 
