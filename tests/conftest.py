@@ -34,6 +34,8 @@ SLOW = (
     *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
     *("bench/test_stick", "bench/test_vanishing", "measure/test_picture", "measure/test_coded"),
     *("report/test_listing", "report/test_typeset", "report/test_slips"),
+    *("checks/test_transfer", "journal/test_model", "run/test_good_unit", "run/test_pressed_off"),
+    *("run/test_soak_ends_off", "run/test_stop_early", "sim/test_scenes_show"),
 )
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
