@@ -49,4 +49,4 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.slow)
         known = item._fixtureinfo.name2fixturedefs.values()  # the only place that knows scopes
         if any(one.scope == "module" for found in known for one in found):
-            item.add_marker(pytest.mark.xdist_group(module))
+            item.add_marker(pytest.mark.xdist_group(module.replace("/", ".")))  # "/" ends a name
