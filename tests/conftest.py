@@ -36,6 +36,12 @@ SLOW = (
     *("report/test_listing", "report/test_typeset", "report/test_slips"),
     *("checks/test_transfer", "journal/test_model", "run/test_good_unit", "run/test_pressed_off"),
     *("run/test_soak_ends_off", "run/test_stop_early", "sim/test_scenes_show"),
+    *(
+        "ledger/test_bench_wear",
+        "ledger/test_ledger_model",
+        "sim/test_instruments",
+        "sim/test_unit",
+    ),
 )
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
