@@ -14,7 +14,8 @@ from serial_peer import Play, SerialPeer
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, drivers
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 QUICK = {"settle_s": 0.0, "pause_s": 0.0, "answer_s": 20.0, "silent_after_s": 6.0}
 

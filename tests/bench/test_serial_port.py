@@ -18,7 +18,8 @@ from soak.bench.serial_names import Adapter
 from soak.bench.serial_port import SerialSettings, line_of, open_port
 from soak.bench.serial_wire import Wire, WireFault, _why_not_open
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 
 def quick(peer: SerialPeer, **more: Any) -> SerialSettings:
