@@ -34,6 +34,14 @@ SLOW = (
     *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
     *("bench/test_stick", "bench/test_vanishing", "measure/test_picture", "measure/test_coded"),
     *("report/test_listing", "report/test_typeset", "report/test_slips"),
+    *("checks/test_transfer", "journal/test_model", "run/test_good_unit", "run/test_pressed_off"),
+    *("run/test_soak_ends_off", "run/test_stop_early", "sim/test_scenes_show"),
+    *(
+        "ledger/test_bench_wear",
+        "ledger/test_ledger_model",
+        "sim/test_instruments",
+        "sim/test_unit",
+    ),
 )
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
@@ -47,4 +55,4 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.slow)
         known = item._fixtureinfo.name2fixturedefs.values()  # the only place that knows scopes
         if any(one.scope == "module" for found in known for one in found):
-            item.add_marker(pytest.mark.xdist_group(module))
+            item.add_marker(pytest.mark.xdist_group(module.replace("/", ".")))  # "/" ends a name

@@ -15,9 +15,9 @@ from soak.records import Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
-from soak.rules.core.rule import RULES, AnyRule, Rule, Weight
+from soak.rules.core.rule import RULES, AnyRule, Rule, Weight, no_probe
 from soak.rules.core.verdict import Finding
-from soak.words import NOTHING_SAID, Message, just, msg
+from soak.words import Message, just, msg
 
 
 @functools.cache
@@ -129,14 +129,12 @@ def missing(requirement: Requirement, course: Course) -> Message:
     lacking = requirement.needs - course.roles
     if lacking:
         return msg("{instruments} was wired", instruments=none_of(lacking))
-    if requirement.params.get("ambient") == "":
-        return msg("no probe at ambient was wired")
-    wanted = [requirement.quantity, str(requirement.params.get("ambient") or "")]
-    for quantity in wanted:
-        kind, _, name = quantity.partition(".")
-        if kind == "probe" and name not in course.header.fixture.get("probe", {}):
-            return msg("no probe called {name} was wired", name=name)
-    return NOTHING_SAID
+    rule = rule_of(requirement)
+    if rule is not None and rule.wants is not None:
+        with suppress(ValueError):
+            if wanting := rule.wants(rule.terms_of(requirement), course):
+                return wanting
+    return no_probe(requirement.quantity, course)
 
 
 def _holds(requirement: Requirement, course: Course) -> bool:

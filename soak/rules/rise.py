@@ -16,7 +16,7 @@ from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.reads import Reads, accuracy
-from soak.rules.core.rule import Bounds, Rule, Section
+from soak.rules.core.rule import Bounds, Rule, Section, no_probe
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import SpotTerms, terms
 from soak.words import Amount, Message, Stated, begin, joined, msg, sentence
@@ -145,6 +145,12 @@ def _demands(need: Requirement, terms: RiseTerms) -> Message:
     )
 
 
+def _wants(terms: RiseTerms, course: Course) -> Message:
+    if not terms.ambient:
+        return msg("no probe at ambient was wired")
+    return no_probe(terms.ambient, course)
+
+
 RISE_AT_MOST = Rule(
     name="rise at most",
     terms=RiseTerms,
@@ -156,4 +162,5 @@ RISE_AT_MOST = Rule(
     bounds=Bounds.ACCURACY,
     unit="K",
     beyond=_beyond,
+    wants=_wants,
 )

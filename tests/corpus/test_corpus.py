@@ -14,8 +14,9 @@ from stored import EXPECTED, Job, dumped, families, jobs_of
 from soak.checks.base import all_checks
 from soak.journal import MemoryJournal
 from soak.marks import MARKS
-from soak.records import UNSEEN, Reading
+from soak.records import Reading
 from soak.sim.scene import scene_names
+from soak.states import UNSEEN
 
 MOST_TOLD = 60
 VERDICTS = ("met", "not met", "not shown")

@@ -18,7 +18,7 @@ from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Reads
 from soak.rules.core.verdict import Finding
 from soak.terms import params_of, terms_from
-from soak.words import Message
+from soak.words import NOTHING_SAID, Message, msg
 
 RULES = "1"
 """Version of the judging rules: raised when the same evidence may get another grade."""
@@ -100,6 +100,8 @@ class Rule(Generic[T]):
         How it counts in the reason of a grade.
     beyond : callable or None
         Finds the first reading beyond the limit, for tables that say what happened first.
+    wants : callable or None
+        Says which instrument is wanting in a soak that the requirement's `needs` cannot name.
     shortest_s : callable or None
         Says how long a soak must be at least to meet it, s.
     """
@@ -115,6 +117,7 @@ class Rule(Generic[T]):
     unit: str | None = "1"
     weight: Weight = Weight.PLAIN
     beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
+    wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
 
     def demand(
@@ -168,3 +171,11 @@ class Rule(Generic[T]):
 
 
 AnyRule = Rule[Any]
+
+
+def no_probe(source: str, course: Course) -> Message:
+    """Say that a probe is not wired; empty if it is, or if the source is none of a probe."""
+    kind, _, name = source.partition(".")
+    if kind == "probe" and name not in course.header.fixture.get("probe", {}):
+        return msg("no probe called {name} was wired", name=name)
+    return NOTHING_SAID
