@@ -7,7 +7,7 @@ import pytest
 from short_soak import soak
 
 sys.path.insert(0, str(Path(__file__).parent))
-from small_bench import FIXTURE, STARTS_AFTER_S, Faults, World, run_small_soak
+from small_bench import FIXTURE, Faults, World, run_small_soak
 
 SWITCH = '[switch]\ndriver = "simulated"\n'
 CURRENT = '[probe.supply]\ndriver = "simulated"\nunit = "A"\nevery_s = 1.0\n'
@@ -39,7 +39,7 @@ def test_a_device_that_has_not_come_yet_proves_no_off_whatever_the_card_delivers
 ):
     """Left amid a start, by a relay that is welded: the unit comes up, and a person is called."""
     linked = {**FIXTURE, "link": {"driver": "test", "port": "usb1"}}
-    faults = Faults(welded_from_s=1.0, stop_at_s=STARTS_AFTER_S / 2)
+    faults = Faults(welded_from_s=0.5, stop_at_s=1.0)
     plain = {"name": "it", "not_after": "1 h", "stretch": [{"name": "on", "spots": {}}]}
     plain["stretch"][0]["lasts"] = "5 min"
     world = World(faults, no_picture=no_picture)
