@@ -121,7 +121,8 @@ class World:
     async def watch(self, watcher: object) -> AsyncIterator[State]:
         latest = ""
         while True:
-            state = "picture" if self.has_started else self.no_picture
+            dark = self.no_picture if self.is_on else "no signal"
+            state = "picture" if self.has_started else dark
             if state != latest:
                 latest = state
                 yield State(trio.current_time(), "capture", state)
