@@ -36,13 +36,13 @@ def test_protected_output_bars_the_requirement_and_is_no_dropout(protected):
         assert "show something that is not protected" in because
     finding = protected.findings["it/picture/no dropout"]
     assert finding.detail["count"] == 0
-    assert finding.detail["coverage"][0]["blind_s"] > 600
+    assert finding.covered[0].blind_s > 600
 
 
 def test_the_time_of_protected_output_is_not_counted_as_observed(protected):
     """The stretch is made longer by it, as by blindness: two hours are seen in all."""
-    coverage = protected.findings["it/picture/no dropout"].detail["coverage"][0]
-    assert coverage["observed_s"] == pytest.approx(7200, abs=5)
+    covered = protected.findings["it/picture/no dropout"].covered[0]
+    assert covered.observed_s == pytest.approx(7200, abs=5)
 
 
 def test_the_same_unit_with_black_in_its_place_has_dropouts(tmp_path):
