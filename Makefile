@@ -28,7 +28,8 @@ test: $(READY)
 	$(BIN)/python -m pytest $(BESIDE) -rs -m "not nights"
 
 quick: $(READY)
-	$(BIN)/python -m pytest $(BESIDE) -m "not nights and not slow"
+	$(BIN)/python -m pytest -n $$($(BIN)/python -c 'import os; print(os.cpu_count())') \
+	  --dist loadgroup -m "not nights and not slow"
 
 nights: $(READY)
 	$(BIN)/python -m pytest $(BESIDE) -rs -m nights

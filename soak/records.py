@@ -23,15 +23,6 @@ Role = Literal["switch", "capture", "stick", "probe", "link", "load", "button", 
 FORMAT = 2
 """Version of the journal's format; a reader refuses any other."""
 
-BLIND = "blind"
-"""The reserved state: the bench could not see. Never against the unit and never for it."""
-
-PROTECTED = "protected output"
-"""The unit sends its picture encrypted, and no capture can see it: no fault and no evidence."""
-
-UNSEEN = frozenset({BLIND, PROTECTED})
-"""States in which nothing can be said of the unit."""
-
 
 def canonical_json(value: object) -> bytes:
     """Write `value` as canonical JSON.
@@ -268,6 +259,9 @@ class Header:
         Figures taken from the ledger, frozen at the start; `earlier_soaks` among them.
     simulated : bool
         Whether any instrument was simulated.
+    terms : Json
+        What counts as lost and how long a start may take, whatever is demanded: `UnitTerms` of
+        `soak.terms`, resolved from model sheet and script.
     """
 
     format: int
@@ -282,6 +276,7 @@ class Header:
     references: Json
     seed: int
     simulated: bool
+    terms: Json = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,21 @@ class LossTerms:
 
 
 @terms
+class UnitTerms(LossTerms):
+    """What counts as lost and how long a start may take where no demand says otherwise.
+
+    Resolved once, when a soak is planned, and kept in its header.
+
+    Attributes
+    ----------
+    start_limit_s : float or None
+        Longest time from power to picture, s; None: as derived from the soak's first starts.
+    """
+
+    start_limit_s: float | None = None
+
+
+@terms
 class StartTerms:
     """Which starts count, and how long a good one takes.
 

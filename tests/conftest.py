@@ -27,10 +27,32 @@ def pytest_xdist_auto_num_workers() -> int:
     return WORKERS_A_CORE * (os.cpu_count() or 1)
 
 
+SLOW = (
+    *("browser", "cli", "crash", "desk", "every", "guard/test_joining", "guard/test_kills"),
+    *("guard/test_pressed_off_process", "guard/test_rules_in_process"),
+    *("guard/test_supply_margin_process", "nights", "real", "run/test_resume"),
+    *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
+    *("bench/test_stick", "bench/test_vanishing", "measure/test_picture", "measure/test_coded"),
+    *("report/test_listing", "report/test_typeset", "report/test_slips"),
+    *("checks/test_transfer", "journal/test_model", "run/test_good_unit", "run/test_pressed_off"),
+    *("run/test_soak_ends_off", "run/test_stop_early", "sim/test_scenes_show"),
+    *(
+        "ledger/test_bench_wear",
+        "ledger/test_ledger_model",
+        "sim/test_instruments",
+        "sim/test_unit",
+    ),
+)
+"""Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
+
+
 @pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Send a module's tests to one worker where they share what is made once for the module."""
+    """Mark what is slow; keep tests together that share what is made once for their module."""
     for item in items:
+        module = item.path.relative_to(Path(__file__).parent).as_posix()
+        if module.startswith(SLOW):
+            item.add_marker(pytest.mark.slow)
         known = item._fixtureinfo.name2fixturedefs.values()  # the only place that knows scopes
         if any(one.scope == "module" for found in known for one in found):
-            item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))
+            item.add_marker(pytest.mark.xdist_group(module.replace("/", ".")))  # "/" ends a name

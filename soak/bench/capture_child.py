@@ -26,8 +26,9 @@ from soak.bench.registry import Tools
 from soak.bench.video_stream import CannotOpen
 from soak.errors import BenchFault
 from soak.quantities import show_duration
-from soak.records import BLIND, Json, State
+from soak.records import Json, State
 from soak.roles import Seen, Watcher
+from soak.states import BLIND
 
 MARGIN_S = 3.0
 """A busy host may keep a child waiting; beyond its own limits it is given this, s. Own choice."""

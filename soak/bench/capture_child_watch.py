@@ -17,8 +17,9 @@ from soak.bench.picture_reader import PictureReader
 from soak.bench.standstill import Standstills
 from soak.bench.video_stream import CannotOpen, Stream
 from soak.clock import BootClock, boot_time_s
-from soak.records import BLIND, State
+from soak.records import State
 from soak.roles import BlindWatcher, Seen, Watcher
+from soak.states import BLIND
 
 _BEAT_S = 1.0
 

@@ -10,7 +10,8 @@ import trio
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault
 from soak.quantities import show_duration
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
 """The measurement units an instrument may print in; the last two are those of a bare sensor."""

@@ -1,7 +1,8 @@
 """From what a stand-in says to what the link is seen to be. Pure."""
 
 from soak.bench.gadget_watch import Status
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 SPEED_EVERY_S = 60.0
 MOVED_EVERY_S = 10.0

@@ -17,7 +17,8 @@ from soak.bench.usb_device import (
     hubs_above,
     named,
 )
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 TOGETHER_S = 0.5
 """Devices that leave within so long of one another left together: a hub that goes takes what hangs

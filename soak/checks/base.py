@@ -2,11 +2,13 @@
 
 import importlib
 import pkgutil
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Collection, Mapping, Sequence
+from contextlib import aclosing
 from dataclasses import dataclass, field, replace
-from typing import ClassVar, Protocol
+from typing import Any, ClassVar, Protocol, cast, runtime_checkable
 
 import numpy as np
+import trio
 
 import soak.checks
 from soak.clock import SoakClock
@@ -242,6 +244,30 @@ class Check(Protocol):
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         """Observe until done or cancelled; never decide."""
         ...
+
+
+@runtime_checkable
+class SaysTerms(Protocol):
+    """A check that says for its whole soak what is a loss, or how long a start may take.
+
+    Where several do, the first in the script counts.
+    """
+
+    def unit_terms(self) -> Json:
+        """Return what it says, by the names of `terms.UnitTerms`."""
+        ...
+
+
+async def first_state(
+    bench: Bench, source: str, wanted: Collection[str], within_s: float
+) -> State | None:
+    """Return the first such state of a source from now on; None if none came within `within_s`."""
+    with trio.move_on_after(within_s):
+        async with aclosing(cast(Any, bench.follow(source))) as records:
+            async for record in records:
+                if isinstance(record, State) and record.state in wanted:
+                    return record
+    return None
 
 
 def all_checks() -> Mapping[str, type[Check]]:

@@ -1,19 +1,19 @@
 """Current draw: what the unit takes from its supply at work, doing nothing, and in its standby."""
 
 from collections.abc import Sequence
-from contextlib import aclosing
-from typing import Any, ClassVar, cast, get_args
+from typing import ClassVar, get_args
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, first_state
 from soak.quantities import Quantity
-from soak.records import Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role
 from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.drawn import DRAWN, DrawnTerms, Working
 from soak.settings import Seconds, Settings
+from soak.states import PICTURE, start_limit_s, usual_start_s
 
 _WORKING_STATES: Sequence[Working] = get_args(Working)
 
@@ -77,7 +77,7 @@ class CurrentDraw:
         ]
 
     def expected_s(self) -> float:
-        own, start_s = self._settings, float(self._place.model_sheet.get("start_s") or 20.0)
+        own, start_s = self._settings, usual_start_s(self._place.model_sheet)
         lasts_s = [self._lasts_s(working) for working in _WORKING_STATES]
         again_s = own.off_s + start_s if own.standby_s else 0.0
         return start_s + sum(own.settles_s + one for one in lasts_s if one) + again_s
@@ -105,18 +105,12 @@ class CurrentDraw:
             await bench.wake("after its standby")
 
     async def _started(self, bench: Bench) -> bool:
-        """Wait until it shows a picture, or, where nobody looks, for its usual start twice over."""
-        usual_s = float(self._place.model_sheet.get("start_s") or 20.0)
-        limit_s = float(self._place.model_sheet.get("start_limit_s") or 0.0) or 2 * usual_s + 10.0
+        """Wait until it shows a picture; where nobody looks, for as long as a start may take."""
+        limit_s = start_limit_s(self._place.model_sheet)
         if not self._place.fixture.get("capture"):
-            await trio.sleep(2 * usual_s)
+            await trio.sleep(limit_s)
             return True
-        with trio.move_on_after(limit_s):
-            async with aclosing(cast(Any, bench.follow("capture"))) as records:
-                async for record in records:
-                    if isinstance(record, State) and record.state == "picture":
-                        return True
-        return False
+        return await first_state(bench, "capture", {PICTURE}, limit_s) is not None
 
     async def _left_alone(self, bench: Bench) -> bool:
         text = "Leave the unit on and doing nothing now: no clip, no transfer, nothing open."

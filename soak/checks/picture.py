@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
-from soak.records import Requirement, Role
+from soak.records import Json, Requirement, Role
 from soak.rules.by_plan import HOURS_BY_PLAN
 from soak.rules.core.rule import Plain, Rule
 from soak.rules.gone import FAULT_GONE, GoneTerms
@@ -17,7 +17,8 @@ from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
-from soak.terms import LossTerms
+from soak.states import FROZEN, lost
+from soak.terms import LossTerms, params_of
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
@@ -25,8 +26,6 @@ UNCHANGED = "capture.unchanged"
 
 EPISODE_GAP_S = 2.0
 """Dropouts closer than this are one episode: contacts bounce. Common practice."""
-
-_LOST = ("black", "no signal", "stalled", "other size")
 
 
 class PictureSettings(Settings):
@@ -90,7 +89,7 @@ class PictureCheck:
 
     def quantities(self) -> Sequence[Quantity]:
         """Return what is read where the model sheet promises no motion."""
-        moves = self._place.model_sheet.get("picture_when_on", "still") == "moving"
+        moves = FROZEN in lost(SOURCE, self._place.model_sheet)
         return () if moves else (Quantity(UNCHANGED, "s", SOURCE),)
 
     def requirements(self) -> Sequence[Requirement]:
@@ -112,15 +111,8 @@ class PictureCheck:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         await trio.sleep_forever()  # the capture streams into the journal by itself
 
-    def bad_states(self) -> Sequence[str]:
-        """Return the states that are a dropout of this model.
-
-        A still picture is one only where the model sheet promises motion; a black one is none
-        where the screen may blank.
-        """
-        when_on = self._place.model_sheet.get("picture_when_on", "still")
-        lost = [state for state in _LOST if when_on != "may blank" or state != "black"]
-        return [*lost, "frozen"] if when_on == "moving" else lost
+    def unit_terms(self) -> Json:
+        return params_of(self._terms())
 
     def _no_dropout(self) -> Requirement:
         plain = NO_DROPOUT.demand(self._terms(), quantity=SOURCE, **self._plain("no dropout", 0.0))
@@ -143,7 +135,7 @@ class PictureCheck:
 
     def _terms(self) -> LossTerms:
         return LossTerms(
-            bad=tuple(self.bad_states()),
+            bad=tuple(sorted(lost(SOURCE, self._place.model_sheet))),
             at_least_s=self._settings.shortest_dropout_s,
             episode_gap_s=EPISODE_GAP_S,
             usual_start_s=self._place.model_sheet.get("start_s"),
@@ -170,32 +162,6 @@ class PictureCheck:
             if allowed is not None:
                 plain = self._plain(rule.name, float(allowed))
                 yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
-
-    def _params(self) -> dict[str, object]:
-        return {
-            "bad": list(self.bad_states()),
-            "at_least_s": self._settings.shortest_dropout_s,
-            "episode_gap_s": EPISODE_GAP_S,
-            "usual_start_s": self._place.model_sheet.get("start_s"),
-        }
-
-    def _one(self, short: str, rule: str, text: str, limit: float, unit: str) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/{self.name}/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity=SOURCE,
-            rule=rule,
-            limit=limit,
-            unit=unit,
-            confidence=self._place.confidence,
-            needs=self.needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            shows_repair=self._place.functions(self.name),
-            params=self._params(),
-        )
 
 
 THE_CHECK = PictureCheck

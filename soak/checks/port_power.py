@@ -13,6 +13,7 @@ from soak.records import Requirement, Role
 from soak.rules.core.rule import Plain
 from soak.rules.port_power import PORT_DROOP, PORT_VOLTAGE, LoadTerms, VoltageTerms
 from soak.settings import Seconds, Settings
+from soak.states import usual_start_s
 
 
 class Rated(NamedTuple):
@@ -117,13 +118,15 @@ class PortPower:
 
     def expected_s(self) -> float:
         own = self._settings
-        return self._start_s() + own.times * (own.off_s + own.on_s) + own.off_s
+        return (
+            usual_start_s(self._place.model_sheet) + own.times * (own.off_s + own.on_s) + own.off_s
+        )
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         own = self._settings
         try:
             await bench.load(False)
-            await trio.sleep(self._start_s() + own.off_s)
+            await trio.sleep(usual_start_s(self._place.model_sheet) + own.off_s)
             for _ in range(done.count, own.times):
                 await bench.load(True)
                 await trio.sleep(own.on_s)
@@ -132,9 +135,6 @@ class PortPower:
         finally:
             with trio.CancelScope(shield=True), trio.move_on_after(10.0):
                 await bench.load(False)
-
-    def _start_s(self) -> float:
-        return float(self._place.model_sheet.get("start_s") or 0.0)
 
     def _volts(self) -> list[tuple[str, str]]:
         """Return (source, port) of each probe that measures the voltage at a port."""

@@ -1,15 +1,15 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import aclosing
 from typing import Any, ClassVar, cast
 
 import trio
 from pydantic import Field, model_validator
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, first_state
 from soak.quantities import Quantity
-from soak.records import BLIND, Json, Mark, Reading, Requirement, Role, State
+from soak.records import Json, Mark, Reading, Requirement, Role
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -17,10 +17,9 @@ from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.soft_stops import SOFT_STOPS, SoftStopTerms
 from soak.rules.starts import OFF_PROVED, STARTS, OffTerms
 from soak.settings import Seconds, Settings
+from soak.states import BLIND, DARK, DISTURBED, PICTURE
 from soak.terms import StartTerms
 
-_OFF_LOOKS_LIKE = ("no signal", "black")
-_LOST = (*_OFF_LOOKS_LIKE, "frozen", "stalled", "other size")
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 
@@ -119,6 +118,10 @@ class PowerCycles:
             found.append(self._heat_cycles())
         return found
 
+    def unit_terms(self) -> Json:
+        stated_s = self._settings.start_limit_s or self._place.model_sheet.get("start_limit_s")
+        return {"start_limit_s": stated_s}
+
     def expected_s(self) -> float:
         own = self._settings
         cold_s = own.cold_off_at_most_s + own.cold_on_s
@@ -151,13 +154,13 @@ class PowerCycles:
         if pressed is not None and pressed.detail["doubtful"]:
             # Nobody knows when it was pressed, so this start shows nothing; it is let come up all
             # the same, for the next press is to stop a unit that runs.
-            await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+            await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
             return
         began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
         what: dict[str, Any] = {"kind": kind, "number": number}
         off_s = round(on.t_s - off.t_s, 3)
         say(self._mark(began_s, "start", {**what, "off_s": off_s, "dwell": dwell}))
-        seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+        seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
         took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
         ended = {**what, "seen": seen is not None, "took_s": took_s}
         if seen is None and stopped is not None and pressed is None:
@@ -170,7 +173,7 @@ class PowerCycles:
         """Press a unit that was pressed off and did not start: one that never lost power comes."""
         if await bench.wake(f"{why} showed nothing", anyway=True) is None:
             return False
-        seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+        seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
         if seen is not None:
             told = {"by": "button", "after_s": None}
             say(self._mark(bench.clock.now_s(), "off not proved", told))
@@ -186,10 +189,10 @@ class PowerCycles:
         off_s = round(on.t_s - off.t_s, 3)
         what: dict[str, Any] = {"kind": "quick", "number": number}
         say(self._mark(on.t_s, "start", {**what, "off_s": off_s, "dwell": "random"}))
-        lost = await self._first(bench, "capture", _is(*_LOST), _SHOWS_WITHIN_S)
+        lost = await first_state(bench, "capture", DISTURBED, _SHOWS_WITHIN_S)
         took_s: float | None = 0.0
         if lost is not None:
-            seen = await self._first(bench, "capture", _is("picture"), own.give_up_s)
+            seen = await first_state(bench, "capture", {PICTURE}, own.give_up_s)
             took_s = None if seen is None else round(max(0.0, seen.t_s - on.t_s), 4)
         ended = {**what, "seen": took_s is not None, "took_s": took_s}
         say(self._mark(bench.clock.now_s(), "start ended", ended))
@@ -206,12 +209,12 @@ class PowerCycles:
         await trio.sleep(self._settings.off_s)
         await bench.power(True, why=f"{why} did not come back")
         await bench.wake(f"{why} did not come back")
-        seen = await self._first(bench, "capture", _is("picture"), self._settings.give_up_s)
+        seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
         return "does not recover" if seen is None else "needs a hand"
 
     async def _prove_off(self, bench: Bench, say: Say, off: Mark) -> None:
         within_s = self._settings.off_within_s
-        gone = await self._first(bench, "capture", _is(*_OFF_LOOKS_LIKE, BLIND), within_s)
+        gone = await first_state(bench, "capture", DARK | {BLIND}, within_s)
         after_s = round(bench.clock.now_s() - off.t_s, 3)
         if gone is not None and gone.state == BLIND:
             return  # the capture sees nothing: neither proved nor disproved, and blind on record
@@ -235,17 +238,6 @@ class PowerCycles:
         heat = {f"probe.{n}": w["spot"] for n, w in wired.items() if w["unit"] == "degC"}
         ambient = next((name for name, spot in heat.items() if spot == "ambient"), "")
         return [name for name, spot in heat.items() if spot not in ("", "ambient")], ambient
-
-    async def _first(
-        self, bench: Bench, source: str, wanted: Callable[[State], bool], limit_s: float
-    ) -> State | None:
-        """Return the first wanted state from now on, or None after `limit_s`."""
-        with trio.move_on_after(limit_s):
-            async with aclosing(cast(Any, bench.follow(source))) as records:
-                async for record in records:
-                    if isinstance(record, State) and wanted(record):
-                        return record
-        return None
 
     def _starts(self) -> Requirement:
         plain, plan = self._every_start(), self._place.plan
@@ -305,29 +297,8 @@ class PowerCycles:
         many: Plain = {**plain, "limit": float(own.heat_cycles), "shows_repair": frozenset()}
         return HEAT_CYCLES.demand(HeatCycleTerms(range_k=own.heat_range_k), **many)
 
-    def _one(
-        self, short: str, rule: str, text: str, limit: float, needs: frozenset[Role], params: Json
-    ) -> Requirement:
-        return Requirement(
-            id=f"{self._place.stretch}/power_cycles/{short}",
-            check=self.name,
-            stretch=self._place.stretch,
-            text=text,
-            quantity="",
-            rule=rule,
-            limit=limit,
-            needs=needs,
-            blind_allowed=self._place.blind_allowed,
-            longest_blind_s=self._place.longest_blind_s,
-            params=params,
-        )
-
     def _mark(self, t_s: float, what: str, detail: dict[str, Any]) -> Mark:
         return Mark(t_s, what, self._place.stretch, self.name, detail)
-
-
-def _is(*states: str) -> Callable[[State], bool]:
-    return lambda state: state.state in states
 
 
 async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k: float) -> None:

@@ -12,15 +12,15 @@ from typing import Any, ClassVar, cast
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, first_state
 from soak.quantities import Quantity, show_duration
-from soak.records import UNSEEN, Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side
 from soak.settings import Seconds, Settings
+from soak.states import UNSEEN, patient_start_limit_s, works
 
-_GOOD = {"link": ("seen",), "capture": ("picture", "frozen")}
 _PULLED_OUT_S = 2.0
 """So long after the cue's answer a leaving may still be told: the bench makes sure of it first."""
 
@@ -111,7 +111,8 @@ class Reseat:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         if not self._watched:
             return
-        await self._started(bench)
+        patient_s = patient_start_limit_s(self._place.model_sheet)
+        await first_state(bench, self._source, works(self._source), patient_s)
         number = 0
         for plug, side, times in self._groups():
             for of in range(1, times + 1):
@@ -125,15 +126,6 @@ class Reseat:
         sides: tuple[Side, ...] = ("one way up", "the other way up") if own.type_c else ("",)
         kinds: tuple[tuple[Plug, int], ...] = (("usual", own.times), ("new", own.new_plug_times))
         return [(plug, side, times) for plug, times in kinds for side in sides if times]
-
-    async def _started(self, bench: Bench) -> None:
-        """Wait for the unit to start, if a switch has just put it on; not for ever."""
-        usual_s = float(self._place.model_sheet.get("start_s") or 0.0)
-        with trio.move_on_after(3 * usual_s + 10.0):
-            async with aclosing(cast(Any, bench.follow(self._source))) as records:
-                async for record in records:
-                    if isinstance(record, State) and record.state in _GOOD[self._source]:
-                        return
 
     async def _once(
         self, bench: Bench, say: Say, plug: str, side: str, number: int, of: int
@@ -168,7 +160,7 @@ class Reseat:
         self, bench: Bench, seen: _Seen, from_s: float, in_s: float
     ) -> dict[str, Any]:
         """Watch what came of a plug-in; the last good state is what it came up as."""
-        good = _GOOD[self._source]
+        good = works(self._source)
         with trio.move_on_after(_PULLED_OUT_S):
             while not self._left(seen, from_s):
                 await seen.more.wait()
@@ -200,7 +192,7 @@ class Reseat:
 
     def _left(self, seen: _Seen, from_s: float) -> bool:
         """Tell whether the device, or the picture, was seen to go since the cue."""
-        out = [s for s in seen.states if s.state not in (*_GOOD[self._source], *UNSEEN)]
+        out = [s for s in seen.states if s.state not in (*works(self._source), *UNSEEN)]
         # One that was out already (the plug-in before failed) is out without leaving again.
         return any(state.t_s >= from_s for state in out) or (bool(out) and seen.states[0] is out[0])
 

@@ -8,11 +8,12 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
-from soak.records import BLIND, Reading, Requirement, Role, State
+from soak.records import Reading, Requirement, Role, State
 from soak.rules.core.port import PortTerms
 from soak.rules.core.rule import Plain, Rule
 from soak.rules.stood_in import READ_BY_THE_UNIT, TAKEN_IN
 from soak.settings import Bytes, Settings
+from soak.states import BLIND
 
 LINK = "link"
 ENUMERATIONS, READ, WROTE = "stood_in.enumerations", "stood_in.read", "stood_in.unit_wrote"

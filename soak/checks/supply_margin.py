@@ -1,23 +1,22 @@
 """Supply margin: starts at the lowest and highest rated voltage, and short breaks of the supply."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Sequence
 from contextlib import aclosing
 from typing import Any, ClassVar, cast
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, first_state
 from soak.errors import ScriptError
 from soak.quantities import Quantity
-from soak.records import BLIND, Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role, State
 from soak.rules.core.rule import Plain
 from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
+from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, usual_start_s
 
-_DARK = ("no signal", "black")
-_LOST = (*_DARK, "frozen", "stalled", "other size")
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _OFF_LOOKS_WITHIN_S = 10.0
@@ -116,7 +115,7 @@ class SupplyMargin:
         return found
 
     def expected_s(self) -> float:
-        own, start_s = self._settings, float(self._place.model_sheet.get("start_s") or 20.0)
+        own, start_s = self._settings, usual_start_s(self._place.model_sheet)
         starts_s = len(ENDS) * own.starts * (own.off_s + start_s + own.hold_s)
         breaks_s = sum(own.times * (length_s + start_s + own.apart_s) for length_s in own.breaks_s)
         return starts_s + breaks_s + start_s
@@ -137,8 +136,7 @@ class SupplyMargin:
             await self._trial(bench, say).breaks(left, made + 1)
 
     def _trial(self, bench: Bench, say: Say) -> "_Trial":
-        start_s = float(self._place.model_sheet.get("start_s") or 0.0)
-        return _Trial(bench, say, self._settings, self._place.stretch, start_s)
+        return _Trial(bench, say, self._settings, self._place)
 
     def _ends(self) -> list[tuple[str, float]]:
         """Return each end of the rated range with the voltage to set there, V."""
@@ -194,15 +192,12 @@ class _Trial:
     """Trials on one bench."""
 
     def __init__(
-        self,
-        bench: Bench,
-        say: Say,
-        settings: SupplyMarginSettings,
-        stretch: str,
-        start_s: float = 0.0,
+        self, bench: Bench, say: Say, settings: SupplyMarginSettings, place: Place
     ) -> None:
-        self._bench, self._say, self._own, self._stretch = bench, say, settings, stretch
-        self._start_s = start_s
+        self._bench, self._say, self._own = bench, say, settings
+        self._stretch = place.stretch
+        self._start_s = usual_start_s(place.model_sheet)
+        self._lost = lost("capture", place.model_sheet)
 
     async def start(self, end: str, volt: float, number: int) -> None:
         """Start at one voltage, watch the picture, and leave the unit off and nominal."""
@@ -227,7 +222,7 @@ class _Trial:
         await self._bench.power(True, why="before short breaks")
         await self._bench.wake("before short breaks")
         for number, length_s in enumerate(lengths_s, first):
-            if await self._first("picture", within_s=self._own.give_up_s) is None:
+            if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
                 return  # it does not run: other requirements say so, and a break shows nothing
             await trio.sleep(self._own.apart_s)
             await self._break(length_s, number)
@@ -241,22 +236,22 @@ class _Trial:
             return {**told, "degree": _NOT_TRIED}  # nobody knows when it was pressed
         what: dict[str, Any] = {"kind": f"{end} voltage", "number": number}
         self._mark("start", {**what, "off_s": self._own.off_s, "dwell": "timed"}, began_s)
-        seen = await self._first("picture", within_s=self._own.give_up_s)
+        seen = await self._first({PICTURE}, within_s=self._own.give_up_s)
         took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
         self._mark("start ended", {**what, "seen": seen is not None, "took_s": took_s})
         told |= {"took_s": took_s, "read_v": await self._bench.fed_v()}
         # A maker's sign comes before the picture and goes again: that is part of the start.
         await trio.sleep_until(began_s + (0.0 if seen is None else self._start_s))
-        up = None if seen is None else await self._first("picture", within_s=self._own.give_up_s)
+        up = None if seen is None else await self._first({PICTURE}, within_s=self._own.give_up_s)
         if up is None:
             return {**told, "degree": BY_HAND}
         held_from_s = max(up.t_s, began_s + self._start_s)
-        lost = await self._first(*_LOST, within_s=self._own.hold_s)
+        lost = await self._first(self._lost, within_s=self._own.hold_s)
         until_s = lost.t_s if lost else self._bench.clock.now_s()
         told["held_s"] = round(until_s - held_from_s, 3)
         told["degree"] = NO_EFFECT
         if lost is not None:
-            again = await self._first("picture", within_s=self._own.give_up_s)
+            again = await self._first({PICTURE}, within_s=self._own.give_up_s)
             told["degree"] = BY_HAND if again is None else BY_ITSELF
             told["lost_to"] = lost.state
         return {**told, "read_end_v": await self._bench.fed_v()}
@@ -269,11 +264,11 @@ class _Trial:
             from_s = bench.clock.now_s()
             broken_s = await bench.interrupt(length_s, why)
             on_s = bench.clock.now_s()
-            lost = await self._among(seen, from_s, _is(*_LOST), on_s + _SHOWS_WITHIN_S)
+            lost = await self._among(seen, from_s, DISTURBED, on_s + _SHOWS_WITHIN_S)
             back = None
             if lost is not None:
                 until_s = on_s + self._own.give_up_s
-                back = await self._among(seen, lost.t_s, _is("picture"), until_s)
+                back = await self._among(seen, lost.t_s, {PICTURE}, until_s)
             nursery.cancel_scope.cancel()
         degree = NO_EFFECT if lost is None else BY_ITSELF
         if lost is not None:
@@ -296,7 +291,7 @@ class _Trial:
         await trio.sleep_until(off.t_s + self._own.off_s)
         await self._bench.power(True, why=told)
         await self._bench.wake(why)
-        seen = await self._first("picture", within_s=self._own.give_up_s)
+        seen = await self._first({PICTURE}, within_s=self._own.give_up_s)
         return NEVER if seen is None else BY_HAND
 
     async def _off_for(self, off_s: float, why: str) -> bool:
@@ -306,7 +301,7 @@ class _Trial:
         in_order = stopped is not None and stopped.detail["ended"]
         gone = None
         if not in_order:
-            gone = await self._first(*_DARK, BLIND, within_s=_OFF_LOOKS_WITHIN_S)
+            gone = await self._first(DARK | {BLIND}, within_s=_OFF_LOOKS_WITHIN_S)
         if gone is None or gone.state != BLIND:
             seen_off = in_order or gone is not None
             after_s = round(self._bench.clock.now_s() - off.t_s, 3)
@@ -315,14 +310,8 @@ class _Trial:
         await trio.sleep_until(off.t_s + off_s)
         return in_order or gone is not None
 
-    async def _first(self, *states: str, within_s: float) -> State | None:
-        """Return the first such state of the picture from now on; None after `within_s`."""
-        with trio.move_on_after(within_s):
-            async with aclosing(cast(Any, self._bench.follow("capture"))) as records:
-                async for record in records:
-                    if isinstance(record, State) and record.state in states:
-                        return record
-        return None
+    async def _first(self, wanted: Collection[str], within_s: float) -> State | None:
+        return await first_state(self._bench, "capture", wanted, within_s)
 
     async def _keep(
         self, seen: list[State], task_status: trio.TaskStatus[None] = trio.TASK_STATUS_IGNORED
@@ -334,11 +323,11 @@ class _Trial:
                     seen.append(record)
 
     async def _among(
-        self, seen: Sequence[State], from_s: float, wanted: Callable[[State], bool], until_s: float
+        self, seen: Sequence[State], from_s: float, wanted: Collection[str], until_s: float
     ) -> State | None:
         """Return the first wanted state that began after `from_s`; None if none until `until_s`."""
         while True:
-            found = next((one for one in seen if one.t_s > from_s and wanted(one)), None)
+            found = next((one for one in seen if one.t_s > from_s and one.state in wanted), None)
             if found is not None or self._bench.clock.now_s() >= until_s:
                 return found
             await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))
@@ -346,10 +335,6 @@ class _Trial:
     def _mark(self, what: str, detail: dict[str, Any], t_s: float | None = None) -> None:
         when_s = self._bench.clock.now_s() if t_s is None else t_s
         self._say(Mark(when_s, what, self._stretch, SupplyMargin.name, detail))
-
-
-def _is(*states: str) -> Callable[[State], bool]:
-    return lambda state: state.state in states
 
 
 THE_CHECK = SupplyMargin

@@ -6,19 +6,19 @@ that neither the hand nor the unit's own rhythm decides which one finds it.
 """
 
 from collections.abc import Mapping, Sequence
-from contextlib import aclosing
 from typing import Any, ClassVar, Literal, cast
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, first_state
 from soak.quantities import Quantity, show_duration
-from soak.records import Mark, Requirement, Role, State
+from soak.records import Mark, Requirement, Role
 from soak.roles import Movement, Question
 from soak.rules.core.rule import Plain
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words
 from soak.settings import Seconds, Settings
+from soak.states import lost, patient_start_limit_s, works
 from soak.terms import MovedTerms
 
 MOVEMENTS: Mapping[Movement, str] = {
@@ -37,9 +37,6 @@ REST = "rest"
 
 _TRIES = 3
 """A movement that the servo was lost in is made anew so often. Our own choice."""
-
-_LOST = ("black", "no signal", "stalled", "other size")
-_GOOD = {"capture": ("picture", "frozen"), "link": ("seen",), "stick": ("seen",)}
 
 
 class WiggleSettings(Settings):
@@ -153,7 +150,8 @@ class Wiggle:
         if not self._watched:
             return
         own = self._settings
-        await self._started(bench)
+        patient_s = patient_start_limit_s(self._place.model_sheet)
+        await first_state(bench, self._watched[0], works(self._watched[0]), patient_s)
         await trio.sleep(own.warm_up_s)
         if self._by == "hand" and await bench.ask(self._card()) is None:
             return
@@ -197,17 +195,6 @@ class Wiggle:
         say(Mark(bench.clock.now_s(), "movement ends", self._place.stretch, self.name, ends))
         return whole
 
-    async def _started(self, bench: Bench) -> None:
-        """Wait for the unit to start, if a switch has just put it on; not for ever."""
-        usual_s = float(self._place.model_sheet.get("start_s") or 0.0)
-        source = self._watched[0]
-        with trio.move_on_after(3 * usual_s + 10.0):
-            async with aclosing(cast(Any, bench.follow(source))) as records:
-                async for record in records:
-                    good = _GOOD.get(source, ("seen",))
-                    if isinstance(record, State) and record.state in good:
-                        return
-
     def _card(self) -> Question:
         own, port = self._settings, self._settings.port
         warm = "fully warm" if own.heat == "hot" else "cold"
@@ -247,13 +234,11 @@ class Wiggle:
 
     def _terms(self) -> MovedTerms:
         own, sheet = self._settings, self._place.model_sheet
-        when_on = sheet.get("picture_when_on", "still")
-        lost = [state for state in _LOST if when_on != "may blank" or state != "black"]
         return MovedTerms(
             port=own.port,
             heat=own.heat,
             sources=tuple(self._watched),
-            bad=(*lost, "frozen") if when_on == "moving" else tuple(lost),
+            bad=tuple(sorted(lost("capture", sheet))),
             movements=tuple(MOVEMENTS),
             repeats=own.repeats,
             dwell_s=own.dwell_s,

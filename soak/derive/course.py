@@ -14,7 +14,8 @@ from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import roles_of, wired
-from soak.records import PROTECTED, UNSEEN, Header, KeptFile, Mark, Role, Seal, Session, State
+from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
+from soak.states import PICTURE, PROTECTED, UNSEEN
 
 T = TypeVar("T")
 
@@ -120,7 +121,7 @@ class Course:
         return self._once(("awake",), self._find_awake)
 
     def _find_awake(self) -> list[Span]:
-        shown = [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == "picture"]
+        shown = [(p.from_s, p.to_s) for p in self.periods("capture") if p.state == PICTURE]
         header = self.header
         return power.awake_windows(
             self.power, self.marks(), shown, header.model_sheet, header.fixture
@@ -193,7 +194,7 @@ class Course:
         return self._once(("starts",), self._find_starts)
 
     def _find_starts(self) -> list[Start]:
-        pictures = [p.from_s for p in self.periods("capture") if p.state == "picture"]
+        pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
         wired = "capture" in self.roles
         return starts.find_starts(
             self.marks(), self.awake, pictures if wired else None, self.blind("capture")

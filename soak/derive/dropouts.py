@@ -11,6 +11,7 @@ from typing import Literal
 from soak.derive.holes import Period
 from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span, holds, touching
+from soak.states import WENT, longest_start_s
 
 REOPEN_S = 10.0
 """A loss that begins so soon after a hole belongs to the reopening of the instrument."""
@@ -190,12 +191,10 @@ def _kind(
 ) -> Literal["dropout", "restart", "hang"]:
     last = group[-1]
     length_s = last.to_s - group[0].from_s
-    if last.until_off and last.length_s >= max(2 * usual_start_s + 10, 60):
+    if last.until_off and last.length_s >= max(longest_start_s(usual_start_s), 60):
         return "hang"
-    dark = any(
-        state in ("no signal", "black", "stalled") for loss in group for state in loss.states
-    )
-    like_a_start = dark and last.returned and length_s >= usual_start_s / 2
+    went = any(state in WENT for loss in group for state in loss.states)
+    like_a_start = went and last.returned and length_s >= usual_start_s / 2
     if like_a_start and not alive(group[0].from_s, last.to_s):
         return "restart"
     return "dropout"

@@ -1,27 +1,18 @@
 """Faults of the unit in order of time, whatever is demanded of it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from soak.derive.course import Course
+from soak.derive.course import CROSSING, Course
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind, start_limit_s
 from soak.evidence import Floats
-from soak.records import Header, Json, Requirement
+from soak.records import Header, Requirement
+from soak.states import LOSABLE, lost
 from soak.words import Amount, Message, msg
-
-_LOSSES, _STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
-"""Judging rules whose requirements say what counts as a loss, and how long a start may take."""
-
-_LOST = {
-    "moving": frozenset({"black", "no signal", "frozen", "stalled", "other size"}),
-    "still": frozenset({"black", "no signal", "stalled", "other size"}),
-    "may blank": frozenset({"no signal", "stalled", "other size"}),
-}
-
 
 PLAUSIBLE_DEGC = (-50.0, 300.0)
 """A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
@@ -77,20 +68,34 @@ def terms_of(requirement: Requirement | None, header: Header) -> Terms:
     """Return what counts as a loss for a requirement; what it leaves open the header says."""
     stated = dict(requirement.params) if requirement else {}
     if "bad" not in stated:
-        stated = {**next(_picture_params(header), {}), **stated}
-    kind = str(header.model_sheet.get("picture_when_on", "moving"))
+        stated = {**header.terms, **stated}
     bad = stated.get("bad")
     return Terms(
-        bad=frozenset(bad) if bad is not None else _LOST.get(kind, _LOST["moving"]),
+        bad=lost("capture", header.model_sheet) if bad is None else frozenset(bad),
         at_least_s=float(stated.get("at_least_s", 0.2)),
         gap_s=float(stated.get("episode_gap_s", 2.0)),
         usual_start_s=stated.get("usual_start_s"),
     )
 
 
-def _picture_params(header: Header) -> Iterator[Json]:
-    wanted = (r for r in header.requirements if r.rule in _LOSSES and r.quantity == "capture")
-    return (requirement.params for requirement in wanted)
+def lost_by(header: Header) -> dict[str, frozenset[str]]:
+    """Return which states speak against the unit while it runs, by the sources that can do so.
+
+    A stick whose data does not cross the unit's port, or a link that watches a port of the bench,
+    says nothing of the unit.
+    """
+    speaks = {
+        "stick": header.fixture.get("stick", {}).get("path") in CROSSING,
+        "link": bool(header.fixture.get("link", {}).get("port")),
+    }
+    return {source: lost_states(source, header) for source in LOSABLE if speaks.get(source, True)}
+
+
+def lost_states(source: str, header: Header) -> frozenset[str]:
+    """Return which states of a source are a loss in a soak, where no requirement says otherwise."""
+    if source == "capture":
+        return terms_of(None, header).bad
+    return lost(source, header.model_sheet)
 
 
 def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
@@ -123,13 +128,13 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
 
 
 def stated_start_limit_s(course: Course) -> float:
-    """Return the start limit that a requirement of the header states or leaves to be derived."""
-    params = next((r.params for r in course.header.requirements if r.rule in _STARTS), {})
+    """Return the longest time that a good start takes in a soak, as its header says or derived."""
+    told = course.header.terms
     return start_limit_s(
         course.starts,
         course.header.model_sheet,
-        params.get("start_limit_s"),
-        params.get("usual_start_s"),
+        told.get("start_limit_s"),
+        told.get("usual_start_s"),
     )
 
 
@@ -152,18 +157,16 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
 
 def stick_faults(course: Course) -> list[UnitFault]:
     """Return when the stick went from the unit's port."""
-    if not course.stick_proves_unit:
-        return []
+    gone = lost_by(course.header).get("stick", frozenset())
     return [
         UnitFault(e.from_s, e.to_s, "stick gone", _gone(e.to_s - e.from_s), "stick")
-        for e in course.episodes("stick", frozenset({"gone"}))
+        for e in course.episodes("stick", gone)
     ]
 
 
 def link_faults(course: Course) -> list[UnitFault]:
     """Return when a device left the unit's port; not one that watches a port of the bench."""
-    if not course.header.fixture.get("link", {}).get("port"):
-        return []
+    gone = lost_by(course.header).get("link", frozenset())
     return [
         UnitFault(
             e.from_s,
@@ -172,7 +175,7 @@ def link_faults(course: Course) -> list[UnitFault]:
             msg("the device left the port for {time}", time=Amount(e.to_s - e.from_s, "s")),
             "link",
         )
-        for e in course.episodes("link", frozenset({"gone"}))
+        for e in course.episodes("link", gone)
     ]
 
 

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.derive.spans import Span
-from soak.records import BLIND, Mark, Session, State
+from soak.records import Mark, Session, State
+from soak.states import BLIND
 from soak.words import Message, msg
 
 NOTE_REACH_S = 60.0

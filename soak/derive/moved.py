@@ -10,6 +10,7 @@ from soak.derive.faults import link_faults, stick_faults, terms_of, wrong_data
 from soak.derive.said import EPISODES_TOLD, state_words
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
 from soak.records import Mark, Requirement
+from soak.states import lost
 from soak.terms import MovedTerms
 from soak.words import Message, Stated, joined, msg
 
@@ -80,11 +81,9 @@ def _own(need: Requirement, terms: MovedTerms, course: Course, which: str) -> li
 
 def unseen_at(need: Requirement, terms: MovedTerms, course: Course) -> list[Span]:
     """Return when one of the sources at the port did not see it."""
-    bad = {"capture": terms_of(need, course.header).bad}
-    gone = frozenset({"gone"})
-    return merged(
-        [span for source in terms.sources for span in course.unseen(source, bad.get(source, gone))]
-    )
+    bad = {source: lost(source, course.header.model_sheet) for source in terms.sources}
+    bad["capture"] = terms_of(need, course.header).bad
+    return merged([span for source in terms.sources for span in course.unseen(source, bad[source])])
 
 
 def _episodes(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:

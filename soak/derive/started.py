@@ -7,6 +7,7 @@ from soak.derive.power import charged_until_s
 from soak.derive.spans import Span
 from soak.derive.starts import Start
 from soak.records import Json, Mark
+from soak.states import PICTURE
 
 
 def started_windows(
@@ -60,7 +61,7 @@ def _begins_s(
         return own[-1].t_on + own[-1].took_s
     if seen is None:
         return on_s + usual_s
-    shown = (p for p in seen if p.state == "picture" and p.to_s > on_s and p.from_s <= off_s)
+    shown = (p for p in seen if p.state == PICTURE and p.to_s > on_s and p.from_s <= off_s)
     first = next(shown, None)
     if first is not None:
         return max(first.from_s, on_s)

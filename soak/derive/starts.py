@@ -4,14 +4,13 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from soak import states
 from soak.derive.spans import Span, touching
 from soak.marks import start_called
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
-MARGIN_S = 10.0
-"""Added to twice the usual start where no limit is given. Common practice, no standard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +162,7 @@ def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = 
     seen = [start.took_s for start in _ordinary(starts) if start.took_s is not None]
     if len(seen) >= 3:
         return statistics.median(seen)
-    return float(given_s or sheet.get("start_s") or 20.0)
+    return float(given_s or states.usual_start_s(sheet))
 
 
 def _ordinary(starts: Sequence[Start]) -> list[Start]:
@@ -179,11 +178,7 @@ def start_limit_s(
     Where neither requirement nor model sheet gives it: twice the median of the attended starts
     (kind `first`, else the first three good ones) plus 10 s.
     """
-    stated = limit_s if limit_s is not None else sheet.get("start_limit_s")
-    if stated is not None:
-        return float(stated)
     good = [start for start in _ordinary(starts) if start.took_s is not None]
     attended = [start for start in good if start.kind == "first"] or good[:3]
     times = [start.took_s for start in attended if start.took_s is not None]
-    usual = statistics.median(times) if times else float(usual_s or sheet.get("start_s") or 20.0)
-    return 2 * usual + MARGIN_S
+    return states.start_limit_s(sheet, limit_s, statistics.median(times) if times else usual_s)

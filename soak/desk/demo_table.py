@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from soak.desk.grading import Graded
 from soak.judge.explain.timeline import first_event
+from soak.judge.judging import rule_of
 from soak.quantities import show_duration
 from soak.rules.starts import STARTS
 from soak.sim.scene import Scene
@@ -82,5 +83,5 @@ def _wrapped(cells: Sequence[str]) -> list[str]:
 def _shows(graded: Graded) -> str:
     """Return the counts of starts in one sentence."""
     found = graded.judgement.findings
-    parts = [one for one in found if one.requirement.rule == STARTS.name]
+    parts = [one for one in found if rule_of(one.requirement) is STARTS]
     return sentence(told) if (told := STARTS.reads.large(parts)) else ""

@@ -12,6 +12,7 @@ import trio
 
 from soak.bench.fixture import check_claims
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
+from soak.derive.faults import lost_by
 from soak.desk.awake import kept_awake
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
@@ -25,6 +26,7 @@ from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.ledger.ledger import Ledger
+from soak.live.against import Against
 from soak.live.cues import Cues, voice
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
@@ -120,11 +122,12 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     running = Running()
     ask = as_wanted(_say) if again.clock.leaping else TerminalOperator()
     screen = make_terminal(one, again.clock, again.plan)
+    cues = Cues(lost_by(again.plan.header))
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await go_on(again, ask, running, [screen.watch, Cues().watch])
+            await go_on(again, ask, running, [screen.watch, cues.watch])
             nursery.cancel_scope.cancel()
 
     if again.clock.leaping:
@@ -144,10 +147,9 @@ def carry_out(
     ask = as_wanted(_say) if clock.leaping else TerminalOperator()
 
     def watches(one: Prepared) -> Sequence[Callable[..., None]]:
-        return [
-            make_terminal(one, clock).watch,
-            Cues(speak=None if clock.leaping else voice()).watch,
-        ]
+        plan = one.plan(one.fixture.as_json())
+        cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
+        return [make_terminal(one, clock, plan).watch, cues.watch]
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
@@ -162,14 +164,14 @@ def carry_out(
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
 
 
-def make_terminal(one: Prepared, clock: SoakClock, plan: Plan | None = None) -> Terminal:
+def make_terminal(one: Prepared, clock: SoakClock, plan: Plan) -> Terminal:
     """Return the screen of one soak."""
-    plan = plan or one.plan(one.fixture.as_json())
     return Terminal(
         unit=str(one.wanted.unit["tag"]),
         units={quantity.name: quantity.unit for quantity in plan.header.quantities},
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
+        against=Against(plan.header),
     )
 
 

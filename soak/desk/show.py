@@ -14,8 +14,8 @@ from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.explain.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
-from soak.records import BLIND, PROTECTED, UNSEEN
 from soak.run.guard_log import Entry, check_log, read_log
+from soak.states import BLIND, PROTECTED, UNSEEN
 
 _WORDS = {BLIND: "bench blind", PROTECTED: "protected output, nothing seen"}
 _COLUMNS = 60

@@ -15,9 +15,9 @@ from soak.judge.explain.swapping import Swapped, decide
 from soak.records import State
 from soak.roles import Question
 from soak.run.stand import Stand
+from soak.states import lost, patient_start_limit_s
 
 _PARTS = ("cable", "port of the bench", "capture card")
-_LOST = ("no signal", "black", "stalled", "other size")
 
 
 def swap(bench_path: Path, order_text: str, watch_s: float) -> int:
@@ -43,7 +43,7 @@ async def swaps(stand: Stand, watch_s: float, say: Callable[[str], None]) -> Seq
     """Look at everything as it is, then with one part after another exchanged."""
     if stand.power.wired:
         await stand.on("swap test")
-        await trio.sleep(3 * float(stand.model_sheet["start_s"]))
+        await trio.sleep(patient_start_limit_s(stand.model_sheet))
     looks = [Swapped("", await _losses(stand, watch_s), watch_s)]
     say(f"as it was: {looks[0].losses} losses in {watch_s:.0f} s")
     for part in _PARTS:
@@ -59,10 +59,10 @@ async def swaps(stand: Stand, watch_s: float, say: Callable[[str], None]) -> Seq
 
 
 async def _losses(stand: Stand, watch_s: float) -> int:
-    count, first = 0, True
+    count, first, bad = 0, True, lost("capture", stand.model_sheet)
     with trio.move_on_after(watch_s):
         async for record in stand.hub.follow("capture"):
-            if isinstance(record, State) and record.state in _LOST and not first:
+            if isinstance(record, State) and record.state in bad and not first:
                 count += 1
             first = False
     return count

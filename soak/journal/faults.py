@@ -34,8 +34,9 @@ def reading_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalError:
 def damaged(path: Path, number: int, why: str) -> JournalError:
     """Return the error for a journal whose record of that number is not what was written."""
     intact = f"the {number - 1} before it are intact" if number > 1 else "nothing before it"
+    shown = "".join(sign if sign.isprintable() else "?" for sign in why)  # SQLite quotes the file
     return JournalError(
-        f"{path}: record {number} is damaged or was changed ({why}; {intact}); "
+        f"{path}: record {number} is damaged or was changed ({shown}; {intact}); "
         "use a copy that is whole, or soak the unit again"
     )
 

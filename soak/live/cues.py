@@ -4,7 +4,7 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TextIO
@@ -12,11 +12,6 @@ from typing import TextIO
 from soak.quantities import show_duration
 from soak.records import Mark, Observed, State
 
-_BAD = {
-    "capture": frozenset({"black", "no signal", "frozen", "stalled", "other size"}),
-    "link": frozenset({"gone"}),
-    "stick": frozenset({"gone"}),
-}
 _BELL = "\a"
 _VOICES = ("espeak-ng", "espeak", "say")
 _SPEAKS_AT_MOST_S = 5.0
@@ -28,8 +23,14 @@ class Cues:
 
     One bell: the next movement. Three: contact was just lost. Where the system has a voice it
     says both.
+
+    Attributes
+    ----------
+    lost : mapping of source to states
+        What counts as contact lost (`derive.faults.lost_by`).
     """
 
+    lost: Mapping[str, frozenset[str]]
     out: TextIO = field(default_factory=lambda: sys.stderr)
     speak: Callable[[str], None] | None = None
     _movement: str = ""
@@ -41,7 +42,7 @@ class Cues:
             self._begin(record)
         elif isinstance(record, Mark) and record.what == "stretch ends":
             self._movement = ""
-        elif isinstance(record, State) and record.source in _BAD and self._movement:
+        elif isinstance(record, State) and record.source in self.lost and self._movement:
             self._look(record)
 
     def _begin(self, mark: Mark) -> None:
@@ -53,7 +54,7 @@ class Cues:
         self._say(str(told["cue"]))
 
     def _look(self, state: State) -> None:
-        if state.state in _BAD[state.source]:
+        if state.state in self.lost[state.source]:
             if state.source not in self._bad:
                 self._bad[state.source] = state.t_s
                 text = f"        !!!   LOST at {self._movement}: {state.source} {state.state}\n"

@@ -48,8 +48,8 @@ class Terminal:
     units: dict[str, str]
     expected_s: dict[str, float]
     utc_now: Callable[[], datetime]
+    against: Against
     out: TextIO = field(default_factory=lambda: sys.stderr)
-    against: Against = field(default_factory=Against)
     _stretch: str = ""
     _begun_s: float = 0.0
     _picture: str = ""

@@ -1,19 +1,9 @@
 """What one picture is by itself, whatever came before it."""
 
-from soak.measure.picture import (
-    BLACK,
-    NO_SIGNAL,
-    NOISE,
-    PICTURE,
-    PROTECTED,
-    Held,
-    Luma,
-    black_limit,
-    is_black,
-)
+from soak.measure.picture import NOISE, Held, Luma, black_limit, is_black
 from soak.measure.snow import is_noise
 from soak.measure.taught import TaughtPictures
-from soak.records import BLIND
+from soak.states import BLACK, BLIND, NO_SIGNAL, PICTURE, PROTECTED
 
 
 class ByItself:

@@ -10,8 +10,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.records import PROTECTED as PROTECTED
-
 Grey = NDArray[np.uint8]
 """A small grey image, shape (rows, columns), luma 0 to 255."""
 
@@ -20,8 +18,6 @@ Form = Literal["mjpeg", "yuyv", "bgr"]
 Luma = Literal["full", "limited"]
 """Range of luma: 0 to 255, or 16 to 235 (ITU-R BT.601)."""
 
-PICTURE, BLACK, NO_SIGNAL, FROZEN = "picture", "black", "no signal", "frozen"
-STALLED, OTHER_SIZE = "stalled", "other size"
 NOISE = "noise"
 """What a single picture may be; a state only as `no signal`, once a second one says the same."""
 

@@ -12,7 +12,8 @@ import cv2
 import numpy as np
 
 from soak.measure.intake import Arrived
-from soak.measure.picture import NO_SIGNAL, PICTURE, Form, Grey, scale_of
+from soak.measure.picture import Form, Grey, scale_of
+from soak.states import NO_SIGNAL, PICTURE
 
 FEWEST_ROWS = 120
 """Smaller pictures are not judged: no card delivers less, and little can be told in them."""

@@ -6,8 +6,9 @@ could not see, as when reads may come from a cache and so prove nothing.
 
 import errno
 
-from soak.records import BLIND, Json, State
+from soak.records import Json, State
 from soak.roles import Transfer
+from soak.states import BLIND
 
 LEFT = frozenset({errno.ENODEV, errno.ENXIO, errno.ENOENT, errno.ENOTCONN, errno.ESHUTDOWN})
 """What the system says of a stick that was pulled. EIO may be that (one time in ten, tried by

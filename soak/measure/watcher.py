@@ -14,22 +14,13 @@ from soak.measure.fade import Fade
 from soak.measure.fine.follow import FineFaults
 from soak.measure.intake import Arrived, Intake
 from soak.measure.motion import Motion
-from soak.measure.picture import (
-    BLACK,
-    FROZEN,
-    NO_SIGNAL,
-    NOISE,
-    OTHER_SIZE,
-    PICTURE,
-    PROTECTED,
-    STALLED,
-    Held,
-)
+from soak.measure.picture import NOISE, Held
 from soak.measure.snow import NoiseRun
 from soak.measure.unchanged import Unchanged
 from soak.measure.watcher_settings import WatcherSettings as WatcherSettings
-from soak.records import BLIND, State
+from soak.records import State
 from soak.roles import Picture, Seen
+from soak.states import BLACK, BLIND, FROZEN, NO_SIGNAL, OTHER_SIZE, PICTURE, PROTECTED, STALLED
 
 ACCOUNT_AT_A_BREAK_S = 10.0
 """Where the stream breaks off its account is told, if the last one is so old, s. Own choice."""

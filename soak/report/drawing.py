@@ -15,19 +15,19 @@ from soak.charts.bars import bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.derive.course import Course
-from soak.derive.faults import stated_start_limit_s
+from soak.derive.faults import lost_states, stated_start_limit_s
 from soak.derive.holes import gaps
 from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
 from soak.judge.judging import level_side
 from soak.language import Language
 from soak.quantities import Quantity
-from soak.records import UNSEEN
 from soak.report.model import Chart
 from soak.report.moved import Moved, moved
 from soak.report.names import named
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
+from soak.states import UNSEEN
 from soak.words import (
     NOTHING_SAID,
     Amount,
@@ -42,7 +42,6 @@ from soak.words import (
     typed_in,
 )
 
-_USUALLY_BAD = frozenset({"black", "no signal", "frozen", "stalled", "gone"})
 WIDE, NARROW = 720, 360
 
 _AXES: Mapping[str, tuple[Message, Message]] = {
@@ -310,7 +309,7 @@ def _pieces(course: Course, source: str) -> list[Piece]:
     Losses are those that the judgement derives; what else is not as it should be while there is
     power belongs to the start.
     """
-    bad = _bad(course, source)
+    bad = lost_states(source, course.header)
     losses = course.losses(source, bad)
     pieces = [Piece(begin_s, end_s, "off") for begin_s, end_s in power_off(course)]
     pieces += [_named(loss.from_s, loss.to_s, loss.state) for loss in losses]
@@ -326,14 +325,6 @@ def _pieces(course: Course, source: str) -> list[Piece]:
         else:
             pieces += [Piece(*span, state) for span in spans]
     return sorted(pieces, key=lambda piece: (piece.from_s, piece.to_s))
-
-
-def _bad(course: Course, source: str) -> frozenset[str]:
-    """Return the states of a source that the requirements call bad."""
-    told = (
-        need.params.get("bad", ()) for need in course.header.requirements if need.quantity == source
-    )
-    return frozenset(state for states in told for state in states) or _USUALLY_BAD
 
 
 def _named(from_s: float, to_s: float, state: str) -> Piece:

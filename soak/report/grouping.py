@@ -7,6 +7,7 @@ chance, so no single bound is made of them.
 
 from collections.abc import Sequence
 
+from soak.judge.judging import demanded
 from soak.report.model import Together
 from soak.report.names import named
 from soak.report.wording import as_tested, bounds, place_of, reads_of
@@ -18,11 +19,11 @@ _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
 def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
     """Return what was tested, a line for each demand: by verdict, the worst first, and section."""
-    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    groups: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         if finding.verdict is not Verdict.NOT_TESTED:
             need = finding.requirement
-            groups.setdefault((need.check, need.rule, need.text or need.id), []).append(finding)
+            groups.setdefault((need.check, str(demanded(need))), []).append(finding)
     told = [(_verdict(parts), parts) for parts in groups.values()]
     told.sort(key=lambda one: (_WORST_FIRST.index(one[0]), place_of(one[1][0].requirement)))
     return tuple(_line(parts) for _, parts in told)

@@ -10,6 +10,7 @@ from soak.report.given import day
 from soak.report.model import Break, Untested
 from soak.report.names import named
 from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.states import LOSABLE
 from soak.words import NOTHING_SAID, Amount, Message, just, msg
 
 _NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
@@ -132,7 +133,7 @@ def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[
         )
     proved = {one.source for one in context.challenges}
     fixture = soaks[-1].header.fixture if soaks else {}
-    for source in ("capture", "stick", "link"):
+    for source in LOSABLE:
         if source in fixture and source not in proved:
             found.append(
                 Break(

@@ -85,6 +85,12 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
         chance=Percent(chance, 1),
         allowed=Percent(allowed, 1),
     )
+    if chance > allowed and allowed <= 0:
+        why = msg(
+            "no quiet time leaves luck no chance at all; demand more than {allowed}",
+            allowed=Percent(allowed, 1),
+        )
+        return not_shown(need, why, found, (), detail)
     if chance > allowed:
         lacking = Amount(quiet_needed(terms.seen, terms.seen_in_s, allowed) - quiet_s, "s")
         more = msg("{quiet}: {time} more are needed", quiet=begin(quiet), time=lacking)
@@ -134,6 +140,8 @@ def _lacks(finding: Finding, terms: GoneTerms, lasts_s: float | None) -> Lack | 
     """Say how much quiet time is lacking; that of any soak of the job counts."""
     if finding.over is None:
         return lacks.time(finding, terms, lasts_s)
+    if _allowed(finding.requirement) <= 0:
+        return None
     needed_s = quiet_needed(terms.seen, terms.seen_in_s, _allowed(finding.requirement))
     return Lack(lacks_s=max(0.0, needed_s - finding.over), adds_up=True)
 

@@ -16,6 +16,7 @@ from soak.rules.core.finding import Value, not_shown, not_tested, point_at, sett
 from soak.rules.core.reads import Counted, Reads, Side, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.states import lost
 from soak.statistics import bounds as statistics
 from soak.terms import terms
 from soak.words import (
@@ -73,7 +74,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         here = [fault for fault in link_faults(course) if holds(fault.from_s, windows)]
         number += len(here)
         pointers += point_at(course, here)
-        unseen = course.unseen("link", frozenset({"gone"}))
+        unseen = course.unseen("link", lost("link", course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
         there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
         seen_s += total_s(common(common(windows, course.started), there))

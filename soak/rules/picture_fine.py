@@ -9,12 +9,13 @@ from soak.derive.faults import UnitFault
 from soak.derive.holes import Period
 from soak.derive.said import state_words
 from soak.derive.spans import Span, common, holds, merged, minus, total_s
-from soak.records import UNSEEN, Requirement
+from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
+from soak.states import UNSEEN
 from soak.statistics import bounds as statistics
 from soak.terms import LossTerms
 from soak.words import Amount, Message, counted, msg, sentence

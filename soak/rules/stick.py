@@ -13,6 +13,7 @@ from soak.rules.core.port import PortTerms, at_words, on_units_port
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
+from soak.states import lost
 from soak.statistics import bounds as statistics
 from soak.words import Amount, Message, counted, msg, sentence
 
@@ -29,7 +30,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         here = [fault for fault in stick_faults(course) if holds(fault.from_s, windows)]
         number += len(here)
         pointers += point_at(course, here)
-        unseen = course.unseen("stick", frozenset({"gone"}))
+        unseen = course.unseen("stick", lost("stick", course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
         seen_s += total_s(minus(common(windows, course.started), unseen))
     if seen_s <= 0 and not number:

@@ -1,7 +1,7 @@
 """The unit's own power button: off in order before the power is cut, and on where it stays off."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from contextlib import aclosing
 from typing import Any, Literal, cast
 
@@ -9,18 +9,16 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, PROTECTED, Json, Mark, Observed, Reading, State
+from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
+from soak.states import ALIVE, BLIND, DARK, PICTURE, shows_off, start_limit_s
 
 CURRENT_SHARE = 0.5
 """Off in order it draws less than this share of what it drew before the press. Half, as for a
 contact under test in IEC 60512-2-5; that it fits a unit in standby is our own choice."""
 
-_DARK = ("no signal", "black")
-_ALIVE = ("picture", "frozen", "other size", PROTECTED)
-_UNSEEN = (BLIND, "stalled")
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _TOLD_WITHIN_S = 5.0
@@ -69,7 +67,7 @@ class PowerButton:
         if isinstance(record, Mark) and record.what == "power":
             self._notice_power(bool(record.detail["on"]), record.t_s)
         elif isinstance(record, State) and record.source == "capture" and self.powered:
-            seen = record.state == "picture" and not self.unsettled
+            seen = record.state == PICTURE and not self.unsettled
             self.awake = self.awake or seen
 
     def _notice_power(self, on: bool, t_s: float) -> None:
@@ -112,14 +110,10 @@ class PowerButton:
 
     async def _comes_by_itself(self) -> bool:
         """Tell whether it shows a picture by the time it should, counted from its last power."""
-        remains_s = self._on_s + self._start_limit_s() - self._clock.now_s()
+        remains_s = self._on_s + start_limit_s(self._sheet) - self._clock.now_s()
         if remains_s > 0:
-            await self._capture(("picture",), remains_s)
+            await self._capture({PICTURE}, remains_s)
         return self._is_shown()
-
-    def _start_limit_s(self) -> float:
-        start_s = float(self._sheet.get("start_s") or 0.0)
-        return float(self._sheet.get("start_limit_s") or 2 * start_s + 10)
 
     async def soft_stop(self, why: str, stretch: str = "", check: str = "") -> Mark | None:
         """Press it off and return once it is, or its time is over: the mark `soft stop`.
@@ -156,7 +150,7 @@ class PowerButton:
         left_s = max(0.0, until_s - self._clock.now_s())
         if not self._sees:
             await trio.sleep(left_s)
-        elif await self._capture(_DARK, left_s):
+        elif await self._capture(DARK, left_s):
             await trio.sleep(float(self._told["after_dark_s"]))
         return True
 
@@ -174,10 +168,10 @@ class PowerButton:
         """
         state = self._hub.state("capture")
         through = self.powered and self._sees and not self.unsettled
-        if not self.awake and through and state is not None and state.state == "picture":
+        if not self.awake and through and state is not None and state.state == PICTURE:
             left_s = max(0.0, self._on_s + _SHOWS_WITHIN_S - self._clock.now_s())
             gone = await self._first(
-                "capture", lambda one: isinstance(one, State) and one.state != "picture", left_s
+                "capture", lambda one: isinstance(one, State) and one.state != PICTURE, left_s
             )
             self.awake = self.awake or (self.powered and not gone)
         return self.awake
@@ -221,8 +215,8 @@ class PowerButton:
         if not self._sees:
             return True
         if does == "stop":
-            return await self._capture(_DARK, float(self._told["stop_limit_s"]))
-        return await self._capture(("picture",), self._start_limit_s())
+            return await self._capture(DARK, float(self._told["stop_limit_s"]))
+        return await self._capture({PICTURE}, start_limit_s(self._sheet))
 
     async def _seen_off(
         self, before_a: float | None, shown: bool, limit_s: float
@@ -237,7 +231,7 @@ class PowerButton:
             await trio.sleep(limit_s)  # unseen, it gets all the time it may need
             return None, ""
         with trio.move_on_after(limit_s):
-            if shown and await self._capture(_DARK, limit_s):
+            if shown and await self._capture(DARK, limit_s):
                 by.append("capture")
             if before_a and (by or not shown):
                 await self._current_falls(CURRENT_SHARE * before_a)
@@ -248,7 +242,7 @@ class PowerButton:
             await trio.sleep(float(self._told["after_dark_s"]))
             return True, "capture"
         state = self._hub.state("capture")
-        if by or (shown and state is not None and state.state not in _UNSEEN):
+        if by or (shown and state is not None and shows_off(state.state) is not None):
             return False, ", ".join(by)
         # The capture went blind meanwhile: what is left is the current, or nothing.
         if drawn_a is None or before_a is None:
@@ -259,9 +253,9 @@ class PowerButton:
     def _is_shown(self) -> bool:
         """Tell whether the capture sees a picture of the unit now."""
         state = self._hub.state("capture")
-        return self._sees and state is not None and state.state in _ALIVE
+        return self._sees and state is not None and state.state in ALIVE
 
-    async def _capture(self, wanted: tuple[str, ...], limit_s: float) -> bool:
+    async def _capture(self, wanted: Collection[str], limit_s: float) -> bool:
         return await self._first(
             "capture", lambda one: isinstance(one, State) and one.state in wanted, limit_s
         )

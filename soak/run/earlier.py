@@ -7,8 +7,9 @@ from typing import Any
 from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
 from soak.evidence import Evidence
-from soak.records import UNSEEN, Json
+from soak.records import Json
 from soak.run.script import Script, build_checks
+from soak.states import UNSEEN
 
 _COUNTED_BY = {
     "power_cycles": ("start ended",),

@@ -19,8 +19,11 @@ class BenchFace:
 
     def __init__(self, check: Check, stretch: str, hand: InHand) -> None:
         self._check, self._stretch = check, stretch
-        self._clock, self._hub, self._power = hand.clock, hand.hub, hand.power
-        self._questions, self._button = hand.questions, hand.button
+        self._clock = hand.clock
+        self._hub = hand.hub
+        self._power = hand.power
+        self._button = hand.button
+        self._questions = hand.questions
         self._instruments = hand.instruments
         part = zlib.crc32(f"{check.name}/{stretch}".encode())
         self._random = np.random.default_rng([hand.header.seed, part])

@@ -14,7 +14,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import GuardLink, Switch
 from soak.run.guard_step import (
     GOOD_AGAIN_S,
@@ -31,6 +31,7 @@ from soak.run.guard_step import (
     guard_step,
 )
 from soak.run.guard_supply import Feeding
+from soak.states import BLIND
 
 _RETRY_S = (1.0, 2.0, 5.0)
 

@@ -11,9 +11,10 @@ import trio
 
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
-from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.records import Json, Mark, Observed, Reading, State
 from soak.run.guard_step import Guarding
 from soak.run.guard_wire import BEAT_EVERY_S, Line, OtherEndGone, as_message, as_record
+from soak.states import BLIND
 
 SILENT_BEATS = 4
 """So many beats in a row missing, 1 s, and the guard is taken for hung, if this program itself woke

@@ -14,12 +14,13 @@ import trio
 from soak.bench.registry import Tools, drivers
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
-from soak.records import BLIND, Json, Mark, Observed, Reading, State
+from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.guard import LoopGuard
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
 from soak.run.guard_step import Gone, Guarding, Silent, Unheard, Value, Woke
+from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
 _LOOK_EVERY_S = 0.25

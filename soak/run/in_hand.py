@@ -71,8 +71,11 @@ class InHand:
     def __init__(
         self, plan: Plan, journal: Journal, wiring: Wiring, stop: Callable[[str, str], None]
     ) -> None:
-        self.header, self._wiring, self.stop = plan.header, wiring, stop
-        self.clock, self.instruments = wiring.clock, wiring.instruments
+        self.header = plan.header
+        self.stop = stop
+        self.clock = wiring.clock
+        self.instruments = wiring.instruments
+        self._watcher = wiring.watcher
         self.hub = Hub(journal, lambda fault: stop("bench fault", str(fault)))
         self.guard = _guard(plan, wiring)
         self.power = Power(self.guard, plan.channel, self.hub, self.clock, stop)
@@ -96,7 +99,7 @@ class InHand:
 
     def flow(self, streams: trio.Nursery) -> None:
         """Start everything that says something by itself, the guard among it."""
-        Pumps(self.hub, self.clock).start(streams, self.instruments, self._wiring.watcher)
+        Pumps(self.hub, self.clock).start(streams, self.instruments, self._watcher)
         streams.start_soon(self.power.follow_guard)
         if self.guard is not None:
             streams.start_soon(self.guard.watch)

@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 
 import trio
 
-from soak.records import UNSEEN, State
+from soak.records import State
+from soak.states import UNSEEN
 
 
 class ObservedTime:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from soak.checks.base import Check, Done
+from soak.checks.base import Check, Done, SaysTerms
 from soak.errors import ScriptError
 from soak.instruments import none_of, roles_of
 from soak.judge.contradiction import contradiction
@@ -12,6 +12,8 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
+from soak.states import lost
+from soak.terms import UnitTerms, params_of, terms_from
 from soak.words import msg
 
 _LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
@@ -113,12 +115,31 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         references=wanted.references,
         seed=wanted.seed,
         simulated=wanted.simulated,
+        terms=_terms(script, fixture, sheet),
     )
     wrong = contradiction(header.requirements, script.head.not_after)
     if wrong is not None:
         raise ScriptError(script.file, *wrong)
     channel = str(fixture.get("switch", {}).get("channel", ""))
     return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
+
+
+def _terms(script: Script, fixture: Json, sheet: Json) -> Json:
+    """Return what counts as lost, and how long a start may take, where no demand says otherwise."""
+    told: dict[str, Any] = {
+        "bad": sorted(lost("capture", sheet)),
+        "usual_start_s": sheet.get("start_s"),
+        "start_limit_s": sheet.get("start_limit_s"),
+    }
+    checks = [
+        check
+        for stretch in script.stretches
+        for check in build_checks(script, stretch, fixture, sheet)
+    ]
+    for check in reversed(checks):  # the first that says it counts
+        if isinstance(check, SaysTerms):
+            told |= check.unit_terms()
+    return params_of(terms_from(UnitTerms, told))
 
 
 def _place(

@@ -8,9 +8,10 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Mark, State
+from soak.records import Mark, State
 from soak.roles import GuardLink
 from soak.run.hub import Hub
+from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
 

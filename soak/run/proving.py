@@ -5,17 +5,18 @@ fell off, a stick that is not the one meant. So each instrument must react to wh
 unit, and then to breaks made on cue.
 """
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Collection, Sequence
 
 import trio
 
 from soak.errors import BenchFault
 from soak.quantities import show_duration
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
 from soak.roles import Question, Stick
 from soak.run.proving_more import pressed_off, room
 from soak.run.stand import Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
+from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
 
 _GONE_WITHIN_S = 10.0
 _WARMS_WITHIN_S = 600.0
@@ -23,7 +24,6 @@ _WARMS_BY_K = 1.0
 """A probe at a spot must warm by so much within ten minutes of power (common practice)."""
 _SHORT_OFF_S = 0.1
 _HAND_WITHIN_S = 60.0
-_LIT = ("picture", "frozen")
 
 
 async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
@@ -56,12 +56,12 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     if not witnesses or not stand.power.wired:
         missing = "capture" if stand.power.wired else "switch"
         return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
-    usual_s = float(stand.model_sheet["start_s"])
+    limit_s = patient_start_limit_s(stand.model_sheet)
     await stand.on("prove: on")
     there, steps = [], []
     for witness in witnesses:
-        if await witness.sees(True, 3 * usual_s) is None:
-            seen = f"no {witness.sign} within {show_duration(3 * usual_s)} of power"
+        if await witness.sees(True, limit_s) is None:
+            seen = f"no {witness.sign} within {show_duration(limit_s)} of power"
             said = witness.said if witness.source in ("link", "capture") else ""
             seen += f": {said}" if said else ""
             steps.append(Step("switch on", seen, "not proved", witness.source))
@@ -75,7 +75,7 @@ async def _off_and_on(stand: Stand) -> list[Step]:
         return steps
     await trio.sleep(10.0)
     on = await stand.on("prove: on again")
-    return steps + await _each(there, lambda witness: _returns(witness, on.t_s, 3 * usual_s))
+    return steps + await _each(there, lambda witness: _returns(witness, on.t_s, limit_s))
 
 
 async def _each(
@@ -197,12 +197,12 @@ async def _short_off(stand: Stand) -> list[Step]:
     what = "power off for 100 ms"
     if stand.instruments.capture is None or not stand.power.wired:
         return [Step(what, "needs switch and capture", "not done", "capture", challenge=True)]
-    if await _state(stand, _LIT, 3 * float(stand.model_sheet["start_s"])) is None:
+    if await stand.started() is None:
         return [Step(what, "no picture to break", "not proved", "capture", challenge=True)]
     off = await stand.power.set(False, "challenge: 100 ms off")
     await trio.sleep(_SHORT_OFF_S)
     on = await stand.power.set(True, "challenge: on again")
-    broken = await _state(stand, ("no signal", "black", "stalled"), _GONE_WITHIN_S)
+    broken = await stand.shows(WENT, _GONE_WITHIN_S)
     length_s = on.t_s - off.t_s
     if stand.button is not None:
         await stand.button.wake("challenge: on again")
@@ -216,8 +216,7 @@ async def _short_off(stand: Stand) -> list[Step]:
 async def _picture_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the video plug; it must be seen."""
     ask = "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
-    bad = ("no signal", "black", "stalled", "other size")
-    return [await _by_hand(stand, "capture", "video plug pulled", ask, bad)]
+    return [await _by_hand(stand, "capture", "video plug pulled", ask, UNPLUGGED)]
 
 
 async def _stick_plug(stand: Stand) -> list[Step]:
@@ -240,10 +239,10 @@ async def _stick_plug(stand: Stand) -> list[Step]:
     return [Step(what, "it went on reading: another stick?", "not proved", "stick", challenge=True)]
 
 
-async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Sequence[str]) -> Step:
+async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collection[str]) -> Step:
     if not stand.by_hand or stand.instruments.capture is None:
         return Step(what, "nobody to do it", "not done", source, challenge=True)
-    if await _state(stand, _LIT, 3 * float(stand.model_sheet["start_s"])) is None:
+    if await stand.started() is None:
         return Step(what, "no picture to lose", "not proved", source, challenge=True)
     question = Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)
     answer, broken, back = await _lost_meanwhile(stand, question, bad)
@@ -257,7 +256,7 @@ async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Sequence
 
 
 async def _lost_meanwhile(
-    stand: Stand, question: Question, bad: Sequence[str]
+    stand: Stand, question: Question, bad: Collection[str]
 ) -> tuple[str | float | None, State | None, State | None]:
     """Return the answer, the first loss since the question was put, and the picture after it."""
     asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
@@ -273,7 +272,7 @@ async def _lost_meanwhile(
     def found() -> tuple[State | None, State | None]:
         broken = next((one for one in seen if one.state in bad), None)
         after = seen[seen.index(broken) :] if broken is not None else []
-        return broken, next((one for one in after if one.state in _LIT), None)
+        return broken, next((one for one in after if one.state in SHOWN), None)
 
     async with trio.open_nursery() as nursery:
         nursery.start_soon(collect)
@@ -290,13 +289,3 @@ async def _lost_meanwhile(
 def _smallest(broken: State, length_s: float | None) -> float | None:
     """Return the shortest break this capture can see: its picture period, as the break showed."""
     return round(broken.within_s, 4) if broken.within_s > 0 else length_s
-
-
-async def _state(stand: Stand, wanted: Sequence[str], limit_s: float) -> State | None:
-    """Return the first capture state of a kind from now on, or None after `limit_s`."""
-    with trio.move_on_after(limit_s):
-        async with stand.following("capture") as records:
-            async for record in records:
-                if isinstance(record, State) and record.state in wanted:
-                    return record
-    return None

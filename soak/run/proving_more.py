@@ -3,7 +3,7 @@
 import trio
 
 from soak.quantities import show_duration
-from soak.records import Reading, State
+from soak.records import Reading
 from soak.run.stand import Stand, Step
 
 _ROOM_DEGC = (5.0, 45.0)
@@ -32,21 +32,12 @@ async def _is_a_room(stand: Stand, source: str) -> Step:
     return Step(what, f"no reading within {_READS_WITHIN_S:g} s", "not proved", source)
 
 
-async def _started(stand: Stand) -> None:
-    """Wait until the unit has started anew after the breaks before; not for ever."""
-    with trio.move_on_after(3 * float(stand.model_sheet["start_s"])):
-        async with stand.following("capture") as records:
-            async for record in records:
-                if isinstance(record, State) and record.state == "picture":
-                    return
-
-
 async def pressed_off(stand: Stand) -> list[Step]:
     """Pressed at its button, the unit goes off in order."""
     button = stand.button
     if button is None or not button.stops or not stand.power.wired:
         return []
-    await _started(stand)
+    await stand.started()
     mark = await button.soft_stop("prove: pressed off")
     if mark is None:
         return [Step("press it off", "it was not running", "not proved", "button")]

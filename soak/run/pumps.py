@@ -10,9 +10,10 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import ROLES, Instruments, role_of
-from soak.records import BLIND, KeptFile, Mark, State
+from soak.records import KeptFile, Mark, State
 from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
+from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
 

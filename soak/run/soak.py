@@ -11,7 +11,7 @@ import trio
 from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
-from soak.records import BLIND, Json, Mark, Observed, State
+from soak.records import Json, Mark, Observed, State
 from soak.roles import Pictured, Question
 from soak.rules.answered import ANSWERED
 from soak.run.host import watch_host
@@ -21,6 +21,7 @@ from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import so_far_of
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
+from soak.states import ALIVE, DARK, start_limit_s
 
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
@@ -29,8 +30,6 @@ _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
 _IN_ORDER_AT_MOST_S = 2400.0
 """A last soft stop takes at most so long, whatever is lost meanwhile, s."""
-
-_DARK = ("no signal", "black")
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
 
@@ -66,7 +65,9 @@ class Soak:
         self._starting_since_s: float | None = None
         self._so_far = wiring.so_far or so_far_of(plan.header)
         self._hand = InHand(plan, journal, wiring, self.stop)
-        self._hub, self._power, self._button = self._hand.hub, self._hand.power, self._hand.button
+        self._hub = self._hand.hub
+        self._power = self._hand.power
+        self._button = self._hand.button
         self._hub.listeners.append(self._heed)
         if self._so_far is not None:
             self._hub.listeners.append(self._so_far.keep)
@@ -198,7 +199,7 @@ class Soak:
 
     def _is_dark(self) -> bool:
         state = self._hub.state("capture")
-        return state is not None and state.state in _DARK
+        return state is not None and state.state in DARK
 
     async def _prove_off(self, dark_before: bool) -> None:
         # What was dark with power on proves nothing by being dark without.
@@ -224,18 +225,15 @@ class Soak:
         latest = "unseen"
         if self._starting_since_s is not None:
             # A unit that was still starting is dark whether off or not: see whether it comes up.
-            sheet = self._plan.header.model_sheet
-            limit_s = sheet.get("start_limit_s") or 2 * sheet["start_s"]
+            limit_s = start_limit_s(self._plan.header.model_sheet)
             await trio.sleep_until(self._starting_since_s + limit_s)
         with trio.move_on_after(_OFF_WITHIN_S):
             async with aclosing(cast(Any, self._hub.follow("capture"))) as records:
                 async for record in records:
-                    if isinstance(record, State) and record.state in _DARK:
+                    if isinstance(record, State) and record.state in DARK:
                         return "dark"
                     if isinstance(record, State):
-                        # Some cards deliver nothing at all without a signal.
-                        unseen = record.state in (BLIND, "stalled")
-                        latest = "unseen" if unseen else "alive"
+                        latest = "alive" if record.state in ALIVE else "unseen"
         return latest
 
     async def _goes_elsewhere(self) -> str:
@@ -273,8 +271,7 @@ class Soak:
         """Know since when a unit that has power has not shown a picture."""
         if isinstance(record, Mark) and record.what == "power" and record.detail["on"]:
             self._starting_since_s = record.t_s
-        dark = ("no signal", "black", BLIND)
-        if isinstance(record, State) and record.source == "capture" and record.state not in dark:
+        if isinstance(record, State) and record.source == "capture" and record.state in ALIVE:
             self._starting_since_s = None
         if self._wiring.instruments.capture is None and _is_seen(record, "link"):
             self._starting_since_s = None

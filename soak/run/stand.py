@@ -1,9 +1,11 @@
 """A fixture stood up without a soak, and what came of one step on it."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Collection
 from contextlib import aclosing
 from dataclasses import dataclass
 from typing import Any, cast
+
+import trio
 
 from soak.clock import SoakClock
 from soak.instruments import Instruments
@@ -12,6 +14,7 @@ from soak.roles import Ask
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
+from soak.states import SHOWN, patient_start_limit_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,19 @@ class Stand:
         mark = await self.power.set(True, why)
         pressed = None if self.button is None else await self.button.wake(why)
         return mark if pressed is None else pressed
+
+    async def shows(self, wanted: Collection[str], within_s: float) -> State | None:
+        """Return the first such state of the capture from now on; None after `within_s`."""
+        with trio.move_on_after(within_s):
+            async with self.following("capture") as records:
+                async for record in records:
+                    if isinstance(record, State) and record.state in wanted:
+                        return record
+        return None
+
+    async def started(self) -> State | None:
+        """Wait until the unit shows its picture; None if even a slow one would have by now."""
+        return await self.shows(SHOWN, patient_start_limit_s(self.model_sheet))
 
     def following(self, source: str) -> "aclosing[Any]":
         """Return what a source says, to be closed when done."""

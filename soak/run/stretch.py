@@ -36,7 +36,8 @@ class RunningStretch:
     """Run one stretch; `end_early` ends it at the operator's wish."""
 
     def __init__(self, plan: StretchPlan, hand: InHand, so_far: SoFar | None) -> None:
-        self._plan, self._hand = plan, hand
+        self._plan = plan
+        self._hand = hand
         self._early = trio.Event()
         sources = sorted({source for check in plan.checks for source in check.sources()})
         already_s = max((done.observed_s for done in plan.done.values()), default=0.0)

@@ -1,13 +1,14 @@
 """What can see whether the unit has power: its picture, a USB port's 5 V, a USB device."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection
 from contextlib import aclosing
 from typing import Any, Protocol, cast
 
 import trio
 
-from soak.records import PROTECTED, Json, Reading, State
+from soak.records import Json, Reading, State
 from soak.run.hub import Hub
+from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
 
 ON_V, OFF_V = 4.0, 1.0
 """A USB port with more than the one has power, with less than the other it has none. A port that
@@ -61,7 +62,7 @@ class PictureWitness:
         self._hub, self.said = hub, ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
-        wanted = ("picture", "frozen") if on else ("no signal", "black")
+        wanted = SHOWN if on else DARK
         found = await _state(self._hub, self.source, wanted, limit_s)
         latest = found or self._hub.state(self.source)
         self.said = "" if latest is None else latest.state
@@ -82,7 +83,7 @@ class LinkWitness:
         self._hub, self.said = hub, ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
-        found = await _state(self._hub, self.source, ("seen",) if on else ("gone",), limit_s)
+        found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else str(latest.detail.get("why", ""))
         self.said = found.state if found else why
@@ -178,7 +179,7 @@ def last_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
     return found
 
 
-async def _state(hub: Hub, source: str, wanted: Sequence[str], limit_s: float) -> State | None:
+async def _state(hub: Hub, source: str, wanted: Collection[str], limit_s: float) -> State | None:
     found = await _first(
         hub, source, lambda one: isinstance(one, State) and one.state in wanted, limit_s
     )

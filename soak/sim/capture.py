@@ -9,13 +9,14 @@ from pydantic import Field
 
 from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
-from soak.records import BLIND, Json, State
+from soak.records import Json, State
 from soak.roles import BlindWatcher, Picture, Seen, Watcher
 from soak.settings import Seconds
 from soak.sim import pictures
 from soak.sim.chance import stream
 from soak.sim.troubles import Trouble, capture_troubles
 from soak.sim.unit import SimulatedUnit
+from soak.states import BLIND
 
 FRAME_S = 1 / 60
 """Time between two pictures of the simulated card, s."""

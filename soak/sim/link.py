@@ -7,9 +7,10 @@ import trio
 
 from soak.bench.wiring import LinkWired
 from soak.clock import SoakClock
-from soak.records import BLIND, Json, Reading, State
+from soak.records import Json, Reading, State
 from soak.sim.troubles import link_troubles
 from soak.sim.unit import SimulatedUnit
+from soak.states import BLIND
 
 REPEAT_S = 60.0
 """The speed of a link that stays is said again after so long, s."""

@@ -11,11 +11,12 @@ from pydantic import Field
 from soak.bench.wiring import ProbeWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import BLIND, Json, Reading, State
+from soak.records import Json, Reading, State
 from soak.settings import Seconds
 from soak.sim.chance import stream
 from soak.sim.troubles import Trouble, probe_falls_off_s, probe_troubles
 from soak.sim.unit import SimulatedUnit
+from soak.states import BLIND
 
 TIP_S = 20.0
 """Time constant in still air of a thermometer's tip that hangs free, s: an invention of ours."""

@@ -10,8 +10,9 @@ from bench_tools import nobody, open_driver, run_leaping
 
 from soak.bench.registry import Tools
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading
+from soak.records import Reading
 from soak.roles import Ask, Question
+from soak.states import BLIND
 
 PROBE = {"driver": "by_hand", "text": "the thermometer", "every_s": 60.0, "silent_after_s": 120.0}
 

@@ -14,9 +14,10 @@ from serial_peer import Play, SerialPeer
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, drivers
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
-QUICK = {"settle_s": 0.0, "pause_s": 0.0, "answer_s": 3.0, "silent_after_s": 6.0}
+QUICK = {"settle_s": 0.0, "pause_s": 0.0, "answer_s": 20.0, "silent_after_s": 6.0}
 
 
 def parse(entry: dict[str, Any]) -> Any:
@@ -97,7 +98,10 @@ def test_each_dialogue_ends_as_listed_over_a_terminal(
     entry: dict[str, Any], tmp_path: Path
 ) -> None:
     """The driver sends just what is listed, and makes of the answers what is listed."""
-    play = Play([(as_bytes(sent), as_bytes(said)) for sent, said in entry.get("steps", [])])
+    repeats = entry.get("repeats", False)
+    play = Play(
+        [(as_bytes(sent), as_bytes(said)) for sent, said in entry.get("steps", [])], repeats
+    )
 
     async def main(tools: Tools) -> tuple[Any, list[float | str]]:
         with SerialPeer(tmp_path / "port", play) as peer:
@@ -126,4 +130,4 @@ def test_each_dialogue_ends_as_listed_over_a_terminal(
             "why" in entry and entry["why"] in found[0]
         )
         assert {**identity, **entry.get("identity", {})} == identity
-    assert (play.left, play.wrong) == ([], [])
+    assert (play.left[repeats:], play.wrong) == ([], [])

@@ -11,7 +11,8 @@ from soak.bench.drivers.number_file import NumberFile, parse
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 
 def checked(**settings: Any) -> NumberFile:

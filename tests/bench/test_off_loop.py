@@ -5,6 +5,7 @@ import threading
 import pytest
 import trio
 from bench_tools import run_leaping, run_real
+from patience import LIMIT_S
 
 from soak.bench.off_loop import LeapingOffLoop, ThreadOffLoop, off_loop_for
 from soak.bench.registry import Tools
@@ -16,7 +17,7 @@ def test_work_is_done_in_another_thread() -> None:
 
     async def main(tools: Tools) -> None:
         here = threading.get_ident()
-        assert await tools.off_loop.call(2.0, threading.get_ident) != here
+        assert await tools.off_loop.call(LIMIT_S, threading.get_ident) != here
 
     run_real(main)
 
@@ -27,7 +28,7 @@ def test_work_over_its_limit_is_abandoned() -> None:
 
     async def main(tools: Tools) -> None:
         with pytest.raises(TimeoutError, match=r"no answer within 0\.05 s"):
-            await tools.off_loop.call(0.05, ends.wait, 5)
+            await tools.off_loop.call(0.05, ends.wait, LIMIT_S)
 
     run_real(main)
     ends.set()
@@ -38,7 +39,7 @@ def test_what_work_raises_is_raised_to_the_caller() -> None:
 
     async def main(tools: Tools) -> None:
         with pytest.raises(ZeroDivisionError):
-            await tools.off_loop.call(2.0, divmod, 1, 0)
+            await tools.off_loop.call(LIMIT_S, divmod, 1, 0)
 
     run_real(main)
 
@@ -50,12 +51,12 @@ def test_hanging_threads_cannot_use_up_more_than_their_number() -> None:
     async def main(tools: Tools) -> None:
         few = ThreadOffLoop(tools.clock, threads=1)
         with pytest.raises(TimeoutError):
-            await few.call(0.05, ends.wait, 5)
+            await few.call(0.05, ends.wait, LIMIT_S)
         with pytest.raises(TimeoutError):
             await few.call(0.05, started.set)
         assert not started.is_set()
         ends.set()
-        await few.call(2.0, started.set)
+        await few.call(LIMIT_S, started.set)
 
     run_real(main)
 

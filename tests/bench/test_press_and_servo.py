@@ -53,12 +53,24 @@ def played(tmp_path: Path, role: str, settings: dict[str, Any], act: Callable[..
     return run_real(main)
 
 
+HOLDS = {"button": "P", "servo": "M1"}
+
+
+async def cancelled_once(peer, word, deed, first=lambda: None):
+    """Do something; cancel it once the board was told a word, and something else was done."""
+    async with trio.open_nursery() as nursery:
+        nursery.start_soon(deed)
+        while word not in heard(peer):
+            await trio.sleep(0.01)
+        await trio.to_thread.run_sync(first)
+        nursery.cancel_scope.cancel()
+
+
 def test_a_press_that_is_cancelled_is_let_go_of(tmp_path):
     """Ctrl-C while the button is held: held on, it would cut the unit off hard."""
 
     async def act(button, peer):
-        with trio.move_on_after(0.2):
-            await button.press(60.0)
+        await cancelled_once(peer, "P", lambda: button.press(60.0))
 
     assert played(tmp_path, "button", PRESS | ANSWERS, act) == ["R", "P", "R"]
 
@@ -67,8 +79,7 @@ def test_a_movement_that_is_cancelled_goes_back_to_rest(tmp_path):
     """Whatever ends a movement, the plug is left alone."""
 
     async def act(servo, peer):
-        with trio.move_on_after(0.2):
-            await servo.move("left", 60.0)
+        await cancelled_once(peer, "M1", lambda: servo.move("left", 60.0))
 
     assert played(tmp_path, "servo", SERVO, act) == ["M0", "M1", "M0"]
 
@@ -86,14 +97,11 @@ def test_an_adapter_pulled_meanwhile_is_a_bench_fault_and_found_again(
     """Pulled while it holds: nothing can be said to it, and back under its name it obeys."""
 
     async def act(instrument, peer):
-        async def pull():
-            await trio.sleep(0.3)
-            await trio.to_thread.run_sync(peer.unplug)
-
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(pull)
-            with trio.move_on_after(0.8), suppress(BenchFault):
+        async def held():
+            with suppress(BenchFault):
                 await deed(instrument)
+
+        await cancelled_once(peer, HOLDS[role], held, peer.unplug)
         with pytest.raises(BenchFault):
             await again(instrument)
         peer.plug()

@@ -20,7 +20,8 @@ from soak.bench.readings import PrintedIn, Refused, as_number, converted, shown,
 from soak.bench.registry import Tools
 from soak.bench.scpi import parse_error, parse_identity, parse_number, parse_on
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading
+from soak.records import Reading
+from soak.states import BLIND
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 import serial
 import trio
 from bench_tools import open_driver, run_real
+from patience import LIMIT_S
 from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.readings import Refused
@@ -17,7 +18,8 @@ from soak.bench.serial_names import Adapter
 from soak.bench.serial_port import SerialSettings, line_of, open_port
 from soak.bench.serial_wire import Wire, WireFault, _why_not_open
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 
 def quick(peer: SerialPeer, **more: Any) -> SerialSettings:
@@ -77,7 +79,7 @@ def test_drivers_of_one_kind_share_a_port_until_the_last_one_closes(tmp_path: Pa
             await one.aclose()
             await one.aclose()
             await two.tell(b"still here\n")
-            assert await two.hear(line_of(b"\n"), 1.0) == b"still here\n"
+            assert await two.hear(line_of(b"\n"), LIMIT_S) == b"still here\n"
             await two.aclose()
             with serial.Serial(peer.device, exclusive=True):
                 pass
@@ -107,7 +109,7 @@ def test_what_was_said_before_a_question_is_no_answer_to_it(tmp_path: Path) -> N
             peer.say(b"old answer\n")
             await trio.sleep(0.05)
             await port.tell(b"new\n")
-            assert await port.hear(line_of(b"\n"), 1.0) == b"new\n"
+            assert await port.hear(line_of(b"\n"), LIMIT_S) == b"new\n"
             await port.aclose()
 
     run_real(main)
@@ -124,7 +126,7 @@ def test_a_cancelled_wait_loses_no_byte(tmp_path: Path) -> None:
             with trio.move_on_after(0.05):
                 await port.line(b"\n", 5.0)
             peer.say(b"23.5\n")
-            assert await port.line(b"\n", 2.0) == b"23.5"
+            assert await port.line(b"\n", LIMIT_S) == b"23.5"
             await port.aclose()
 
     run_real(main)
@@ -140,7 +142,7 @@ def test_a_line_that_stands_still_in_its_middle_is_dropped_with_its_rest(tmp_pat
             with pytest.raises(Refused, match="no line end after '2'"):
                 await port.line(b"\n", 5.0)
             peer.say(b"23.5\n24.5\n")
-            assert await port.line(b"\n", 2.0) == b"24.5"
+            assert await port.line(b"\n", LIMIT_S) == b"24.5"
             await port.aclose()
 
     run_real(main)
@@ -201,7 +203,7 @@ def test_a_probe_that_is_pulled_is_blind_and_seen_again_when_it_is_back(tmp_path
         return found
 
     async def talk_later(peer: SerialPeer) -> None:
-        for _ in range(40):
+        while True:
             await trio.sleep(0.1)
             peer.say(b"24.5\n")
 
@@ -232,7 +234,7 @@ def test_what_was_printed_before_the_port_was_opened_is_no_reading(tmp_path: Pat
             port = await open_port("probe.x", quick(peer), tools)
             peer.say(b"\n24.5\n")
             try:
-                return await port.line(b"\n", 3.0)
+                return await port.line(b"\n", LIMIT_S)
             finally:
                 await port.aclose()
 

@@ -60,9 +60,7 @@ sectors = st.sets(st.integers(1, SIZE // 512 - 1), max_size=3)
 
 
 @given(sectors, sectors, sectors, sectors)
-@settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_faults_of_a_mounted_stick_are_classified_as_injected(
     tmp_path, flipped, zeros, near, stale
 ):

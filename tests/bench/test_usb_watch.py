@@ -139,7 +139,7 @@ moves = st.lists(
 )
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(moves)
 def test_it_is_never_charged_when_a_witness_left_with_it(steps):
     """Whatever comes and goes: gone is said only if no other device left in the same moment."""

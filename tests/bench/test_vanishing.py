@@ -13,7 +13,8 @@ from soak.bench.drivers.modbus_rtu import whole_frame
 from soak.bench.registry import Tools, drivers
 from soak.bench.serial_port import SerialSettings
 from soak.errors import BenchFault
-from soak.records import BLIND, Reading, State
+from soak.records import Reading, State
+from soak.states import BLIND
 
 
 def scpi() -> Answer:

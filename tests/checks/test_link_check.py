@@ -36,6 +36,7 @@ def test_a_hub_of_the_bench_that_vanishes_is_never_against_the_unit(tmp_path):
     assert found.verdict("link/stays") == "met"
 
 
+@pytest.mark.slow
 def test_a_bench_that_was_blind_for_too_long_shows_nothing(tmp_path):
     """Twenty minutes at one time are more than the script allows: not shown, not failed."""
     scene = {"bench": {"hub_vanishes": {"at_s": ["30 min", "31 min"], "for_s": "20 min"}}}

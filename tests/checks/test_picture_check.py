@@ -25,7 +25,7 @@ def check_for(picture_when_on="moving", **settings):
 )
 def test_what_is_a_dropout_follows_the_model_sheet(picture_when_on, frozen_is_bad, black_is_bad):
     """A still picture is a fault only where motion is promised, a black one not where it may be."""
-    bad = check_for(picture_when_on).bad_states()
+    bad = check_for(picture_when_on).requirements()[0].params["bad"]
     assert ("frozen" in bad) == frozen_is_bad
     assert ("black" in bad) == black_is_bad
     assert {"no signal", "stalled", "other size"} <= set(bad)

@@ -421,7 +421,7 @@ class _Odd:
 
 
 @given(st.integers(0, 2 ** (SIZE // CHUNK) - 1))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 def test_exactly_the_spoilt_chunks_are_found(mask):
     """Whatever chunks are spoilt, these and no others are marked."""
     _, said = soaked(20.0, lambda stick: setattr(stick, "spoil", _Odd(mask)), pause_s=0.5)

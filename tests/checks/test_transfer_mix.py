@@ -95,7 +95,7 @@ class MixedStick(ScriptedStick):
 
 
 @given(st.lists(answers, min_size=SIZE // CHUNK, max_size=SIZE // CHUNK), st.booleans())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_any_mix_of_answers_is_told_and_counted_as_injected(mix, for_long):
     """Sectors of each kind, wrong bytes, leavings and stalls add up, beyond all caps too."""
     clock, said = LeapingClock(), []

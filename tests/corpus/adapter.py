@@ -1,6 +1,6 @@
 """The only place of the corpus that knows the judgement's inner shape: findings as plain data.
 
-What is frozen are figures, places and outcomes. Sentences, names of methods and all else that is
+What is frozen are figures, places and verdicts. Sentences, names of methods and all else that is
 made for reading is left out, so that wording may change freely.
 """
 
@@ -78,28 +78,17 @@ def _coverage(finding: Any) -> Plain:
     return {"coverage": [one.as_json() for one in finding.covered]} if finding.covered else {}
 
 
-FROZEN_AS = {
-    "verdict": "outcome",
-    "bound_low": "low",
-    "bound_high": "high",
-    "degrees": "outcomes",
-    "end_bound_low_degc": "end_low_degc",
-    "end_bound_high_degc": "end_high_degc",
-}
-"""What keys were called when the corpus was frozen."""
-
-
 def figures(value: Any) -> Any:
     """Return plain data of numbers, and of the words that name an id, a rule or a verdict."""
     return {
-        FROZEN_AS.get(key, key): part if key in ("id", "rule", "verdict") else _numbers(part)
+        key: part if key in ("id", "rule", "verdict") else _numbers(part)
         for key, part in value.items()
     }
 
 
 def _numbers(value: Any) -> Any:
     if isinstance(value, Mapping):
-        parts = {FROZEN_AS.get(str(key), str(key)): _numbers(part) for key, part in value.items()}
+        parts = {str(key): _numbers(part) for key, part in value.items()}
         return {key: part for key, part in parts.items() if part not in (None, [], {})}
     if isinstance(value, str):
         return None

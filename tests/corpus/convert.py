@@ -29,11 +29,25 @@ def _header(record: Plain) -> Plain:
     return {
         **record,
         "format": 2,
+        "terms": record.get("terms") or _terms(record["requirements"]),
         "requirements": _requirements(record),
         "fixture": {
             role: _renamed(one, "agent", "stand_in") for role, one in record["fixture"].items()
         },
     }
+
+
+LOSSES, STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
+"""Demands from which was read what the header itself says now: what counts as lost, and how long a
+start may take."""
+
+
+def _terms(requirements: list[Plain]) -> Plain:
+    lost = [r for r in requirements if r["rule"] in LOSSES and r["quantity"] == "capture"]
+    starts = [r for r in requirements if r["rule"] in STARTS]
+    told = [*[r["params"] for r in starts[:1]], *[r["params"] for r in lost[:1]]]
+    keys = ("bad", "at_least_s", "episode_gap_s", "usual_start_s", "start_limit_s")
+    return {key: one[key] for one in told for key in keys if one.get(key) is not None}
 
 
 NEVER_MEANT = {"port droop": ("low_v", "high_v", "current_a")}

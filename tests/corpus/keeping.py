@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from stored import StoredSoak, dumped, read
 
-from soak.journal.base import Evidence
+from soak.evidence import Evidence
 from soak.records import Record, kind_of, to_json
 
 TIMES, DIGITS = 3, 6
@@ -35,7 +35,7 @@ def kept(evidence: Evidence, thin_s: float = 0.0, digits: int = DIGITS) -> list[
         lines += _readings(evidence, first, last, thin_s, digits)
         lines += [_line(one) for one in states if first <= one.t_s < last]
         lines += [_line(one) for one in marks[place]]
-        lines += [_line(one) for one in evidence.attachments() if first <= one.t_s < last]
+        lines += [_line(one) for one in evidence.kept_files() if first <= one.t_s < last]
     if not evidence.sessions():
         lines += [*_readings(evidence, -np.inf, np.inf, thin_s, digits), *map(_line, states)]
     if evidence.seal:

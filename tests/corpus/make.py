@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+import edges
 import simulated
 import spoilt
 from stored import families, write, written_anew
@@ -86,6 +87,8 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "wired": lambda: put("wired", simulated.wired()),
     "cut": lambda: put("cut", simulated.cut()),
     "spoilt": lambda: put("spoilt", spoilt.spoilt().items()),
+    "edges": lambda: put("edges", edges.edges()),
+    "speed": lambda: from_tests("speed", "tests/rules/test_speed.py"),
 }
 
 if __name__ == "__main__":

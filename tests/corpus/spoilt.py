@@ -33,9 +33,9 @@ def spoilt() -> Mapping[str, tuple[list[list[str]], Any]]:
     for family, names in BASES.items():
         for job in jobs_of(family):
             if job.name in names:
-                found |= {f"{job.name}/{way}": _spoilt(job, WAYS[way]) for way in WAYS}
+                found |= {f"{job.name}/{way}": spoilt_by(job, WAYS[way]) for way in WAYS}
     for job in _one_of_each_rule():
-        found |= {f"{job.name}/{way}": _spoilt(job, WAYS[way]) for way in ALWAYS}
+        found |= {f"{job.name}/{way}": spoilt_by(job, WAYS[way]) for way in ALWAYS}
     seen: set[str] = set()
     for job in jobs_of("checks"):
         header = _records(job)[-1][0]
@@ -44,7 +44,7 @@ def spoilt() -> Mapping[str, tuple[list[list[str]], Any]]:
             number = sum(rules in one for one in seen)
             if number < 2:
                 seen.add(f"{rules} {number}")
-                found |= {f"{job.name}/{way}": _spoilt(job, WAYS[way]) for way in ALWAYS}
+                found |= {f"{job.name}/{way}": spoilt_by(job, WAYS[way]) for way in ALWAYS}
     return found
 
 
@@ -52,7 +52,7 @@ def _one_of_each_rule() -> list[Job]:
     """Return made-up jobs in which each rule is met, one each."""
     first: dict[str, str] = {}
     for (name, _), one in freeze.expected("made-up").items():
-        if one.get("outcome") == "met":
+        if one.get("verdict") == "met":
             first.setdefault(one["rule"], name)
     return [job for job in jobs_of("made-up") if job.name in first.values()]
 
@@ -61,7 +61,7 @@ def _records(job: Job) -> list[list[Plain]]:
     return [[json.loads(line) for line in lines] for lines in job.journals.values()]
 
 
-def _spoilt(job: Job, way: Way) -> tuple[list[list[str]], Any]:
+def spoilt_by(job: Job, way: Way) -> tuple[list[list[str]], Any]:
     """Return a job whose newest journal is spoilt."""
     *others, newest = _records(job)
     newest = copy.deepcopy(newest)
@@ -77,7 +77,7 @@ def _columns(records: list[Plain]) -> list[Plain]:
     return [one for one in records if one["kind"] == "readings"]
 
 
-def _middle(records: list[Plain]) -> tuple[float, float]:
+def middle(records: list[Plain]) -> tuple[float, float]:
     """Return a piece of the longest stretch: from a third to three fifths of it."""
     begins = [r for r in records if r.get("what") == "stretch begins"]
     ends = {r["stretch"]: r["t_s"] for r in records if r.get("what") == "stretch ends"}
@@ -133,11 +133,11 @@ def readings(number: int) -> Way:
     return spoil
 
 
-def unseen(state: str, only: str = "", throughout: bool = False) -> Way:
+def unseen(looks: str, only: str = "", throughout: bool = False) -> Way:
     """Let all sources, or those that begin so, be in another state."""
 
     def spoil(records: list[Plain]) -> None:
-        from_s, to_s = (0.0, _end_s(records)) if throughout else _middle(records)
+        from_s, to_s = (0.0, _end_s(records)) if throughout else middle(records)
         for source in [one for one in _sources(records) if one.startswith(only)]:
             mine = [one for one in records if one.get("source") == source]
             before = [one for one in mine if one["t_s"] <= to_s]
@@ -147,19 +147,19 @@ def unseen(state: str, only: str = "", throughout: bool = False) -> Way:
                 for one in records
                 if one.get("source") != source or not from_s <= one["t_s"] <= to_s
             ]
-            records += [_state(from_s, source, state), _state(to_s, source, after)]
+            records += [state(from_s, source, looks), state(to_s, source, after)]
         if only in READ_BY:
             _only(records, lambda t_s: not from_s <= t_s <= to_s, READ_BY[only])
 
     return spoil
 
 
-def _state(t_s: float, source: str, state: str) -> Plain:
+def state(t_s: float, source: str, looks: str) -> Plain:
     return {
         "kind": "state",
         "t_s": t_s,
         "source": source,
-        "state": state,
+        "state": looks,
         "within_s": 0.1,
         "detail": {},
     }
@@ -169,7 +169,7 @@ def mark(named: str, ends: str = "", **detail: Any) -> Way:
     """Add a mark in the middle, and another one that ends it."""
 
     def spoil(records: list[Plain]) -> None:
-        from_s, to_s = _middle(records)
+        from_s, to_s = middle(records)
         told = {
             key: {"from": from_s, "to": to_s}.get(value, value) for key, value in detail.items()
         }
@@ -257,7 +257,7 @@ def second_session(gap_s: float | None) -> Way:
     """Let the program have gone down for a third of the longest stretch and come back."""
 
     def spoil(records: list[Plain]) -> None:
-        from_s, to_s = _middle(records)
+        from_s, to_s = middle(records)
         first = next(one for one in records if one["kind"] == "session")
         told = {"number": 2, "begins_at_s": to_s, "gap_s": gap_s}
         later = {**first, **told, "gap_from": "unknown" if gap_s is None else "wall clock"}

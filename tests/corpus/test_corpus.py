@@ -13,11 +13,13 @@ from stored import EXPECTED, Job, dumped, families, jobs_of
 
 from soak.checks.base import all_checks
 from soak.journal import MemoryJournal
+from soak.marks import MARKS
 from soak.records import Reading
 from soak.sim.scene import scene_names
+from soak.states import UNSEEN
 
 MOST_TOLD = 60
-OUTCOMES = ("met", "not met", "not shown")
+VERDICTS = ("met", "not met", "not shown")
 NEVER_AGAINST = {"heat cycles", "off proved"}
 """Rules about the bench, which never speak against a unit."""
 
@@ -35,7 +37,7 @@ def every_header():
 
 @pytest.mark.parametrize("family", families())
 def test_what_the_judge_makes_of_it_is_unchanged(family):
-    """Grade, outcome, figures and places of each finding are those that are written down."""
+    """Grade, verdict, figures and places of each finding are those that are written down."""
     told = list(freeze.differences(freeze.expected(family), freeze.found(jobs_of(family))))
     lines = [str(one) for one in told[:MOST_TOLD]]
     assert not told, "\n".join([f"{len(told)} differences", *lines, freeze.HOW])
@@ -48,8 +50,8 @@ def test_each_expected_file_belongs_to_a_family():
 
 def test_every_judging_rule_is_judged_both_ways():
     """Each rule there is has findings for and against a unit, and some that show nothing."""
-    seen = Counter((one["rule"], one["outcome"]) for _, one in every_result() if "outcome" in one)
-    bare = {(name, what) for name in rule_names() for what in OUTCOMES if not seen[name, what]}
+    seen = Counter((one["rule"], one["verdict"]) for _, one in every_result() if "verdict" in one)
+    bare = {(name, what) for name in rule_names() for what in VERDICTS if not seen[name, what]}
     assert {name for name, what in bare if what == "not met"} <= NEVER_AGAINST
     assert [pair for pair in sorted(bare) if pair[1] != "not met"] == []
 
@@ -62,17 +64,40 @@ def test_every_check_and_every_scene_is_in_the_corpus():
     assert set(scene_names()) <= {one["fixture"].get("simulated") for one in headers}
 
 
+def as_read(line):
+    """Return a stored record as today's program reads it, as plain data."""
+    data = json.loads(line)
+    return stored.converted(data.pop("kind"), data)[1]
+
+
+def test_every_mark_and_every_kind_of_hole_is_in_the_corpus():
+    """A walk over the marks that the program makes finds each; so for odd states and sessions."""
+    lines = [
+        as_read(line)
+        for family in families()
+        for job in jobs_of(family)
+        for stored_lines in job.journals.values()
+        for line in stored_lines
+        if line.startswith(('{"kind":"mark"', '{"kind":"state"', '{"kind":"session"'))
+    ]
+    assert set(MARKS) <= {one.get("what") for one in lines}
+    looks = {"picture", "black", "no signal", "frozen", "stalled", "other size", "seen", "gone"}
+    assert looks | UNSEEN <= {one.get("state") for one in lines}
+    known = {"first start", "boot clock", "wall clock", "unknown"}
+    assert {one.get("gap_from") for one in lines} >= known
+
+
 def test_the_corpus_is_as_large_as_was_promised():
     """At least 300 different journals, some of them in jobs of several soaks, some real."""
     jobs = [job for family in families() for job in jobs_of(family)]
     assert len({tuple(lines) for job in jobs for lines in job.journals.values()}) > 200
-    assert sum(len(job.journals) > 1 for job in jobs) > 20
-    assert sum(not one["simulated"] for one in every_header()) >= 5
+    assert sum(len(job.journals) > 1 for job in jobs) >= 50
+    assert sum(not one["simulated"] for one in every_header()) >= 30
 
 
 def test_nothing_that_is_made_for_reading_is_frozen():
     """Beside ids and the few words of a grade, all that is expected are figures."""
-    named = ("id", "rule", "outcome", "because", "crash")
+    named = ("id", "rule", "verdict", "because", "crash")
 
     def texts(value):
         if isinstance(value, dict | list):
@@ -121,7 +146,7 @@ def test_one_changed_number_of_a_journal_is_told():
             {"pointers": []},
             ["pointers.0.0", "pointers.0.1", "pointers.0.2"],
         ),
-        ({"outcome": "met"}, {"crash": "KeyError"}, ["crash", "outcome"]),
+        ({"verdict": "met"}, {"crash": "KeyError"}, ["crash", "verdict"]),
         ({"ready": True}, {"ready": False}, ["ready"]),
     ],
 )
@@ -166,8 +191,11 @@ def test_a_renamed_kind_of_record_is_carried_by_the_converter(monkeypatch):
     [(name, lines)] = job.journals.items()
     renamed = [line.replace('"kind":"mark"', '"kind":"remark"') for line in lines]
     assert renamed != list(lines)
+    now = stored.converted
     kinds = {"remark": "mark"}
-    monkeypatch.setattr(stored, "converted", lambda kind, record: (kinds.get(kind, kind), record))
+    monkeypatch.setattr(
+        stored, "converted", lambda kind, record: now(kinds.get(kind, kind), record)
+    )
     old, new = freeze.found([job]), freeze.found([replace(job, journals={name: renamed})])
     assert list(freeze.differences(old, new)) == []
 

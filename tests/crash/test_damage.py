@@ -164,6 +164,7 @@ EDITS = {
     "two rows changed over": "UPDATE rows SET body = (SELECT body FROM rows WHERE kind = 'mark' "
     "ORDER BY first DESC) WHERE first = (SELECT first FROM rows WHERE kind = 'mark')",
     "a kind": "UPDATE rows SET kind = 'mark' WHERE kind = 'state'",
+    "a broken text for a link": "UPDATE rows SET link = CAST(x'410a80' AS TEXT) WHERE first = 2",
     "a text for bytes": "UPDATE rows SET body = CAST(body AS TEXT) WHERE first = 2",
     "a row behind the seal": "INSERT INTO rows SELECT first + 1, 1, kind, body, link FROM rows "
     "ORDER BY first DESC LIMIT 1",
@@ -182,8 +183,9 @@ def test_an_edit_made_through_sqlite_breaks_the_chain(
     db = sqlite3.connect(folder / "journal.sqlite", isolation_level=None)
     assert db.execute(edit).rowcount > 0
     db.close()
-    with pytest.raises(JournalError, match=r"record \d+ is damaged or was changed"):
+    with pytest.raises(JournalError, match=r"record \d+ is damaged or was changed") as told:
         said(open_evidence(folder))
+    assert str(told.value).isprintable()
 
 
 def test_what_stands_before_damage_can_be_looked_at(tmp_path: Path, sealed: Path) -> None:

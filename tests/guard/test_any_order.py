@@ -75,7 +75,7 @@ def plan() -> Plan:
     return make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     faults=st.builds(Faults, deaf=spans, silent=spans, hot_from_s=sometime),
     runner_dies_s=sometime,

@@ -4,6 +4,7 @@ The real driver speaks SCPI to a pseudo terminal; commands are those of SCPI-99 
 """
 
 import signal
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 
@@ -16,14 +17,28 @@ from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.judge.grade import judge
 
+MOST_TRIES = 10
 
-def tried(folder: Path, supply: Supply) -> tuple[int, str, dict[str, str]]:
-    """Run the script to its end; return exit code, what was said and the verdicts."""
-    with played_unit(supply) as unit, SuppliedBench(folder, supply, unit.address) as bench:
-        code = bench.run().wait(LIMIT_S)
-        found = judge([open_evidence(bench.soak_folder())]).findings
-        verdicts = {one.requirement.id.rpartition("/")[2]: one.verdict.value for one in found}
-        return code, bench.said(), verdicts
+
+def tried(
+    folder: Path, supply: Supply, shown: Sequence[str] = ()
+) -> tuple[int, str, dict[str, str]]:
+    """Run the script to its end; return exit code, what was said and the verdicts.
+
+    A bench whose computer was too busy to look shows nothing, as it should: then it runs again,
+    until what is in `shown` is shown.
+    """
+    for attempt in range(MOST_TRIES):
+        place = folder / f"try-{attempt}"
+        place.mkdir()
+        supply.told.clear()
+        with played_unit(supply) as unit, SuppliedBench(place, supply, unit.address) as bench:
+            code = bench.run().wait(LIMIT_S)
+            found = judge([open_evidence(bench.soak_folder())]).findings
+            verdicts = {one.requirement.id.rpartition("/")[2]: one.verdict.value for one in found}
+            if all(verdicts[name] != "not shown" for name in shown):
+                break
+    return code, bench.said(), verdicts
 
 
 def volts(supply: Supply) -> list[float]:
@@ -33,7 +48,7 @@ def volts(supply: Supply) -> list[float]:
 def test_a_good_unit_is_tried_at_both_limits_and_by_a_break_and_left_nominal(tmp_path: Path):
     """Lowest and highest with the accuracy kept clear, a break of 0.1 s, then off and nominal."""
     supply = Supply()
-    _, said, verdicts = tried(tmp_path, supply)
+    _, said, verdicts = tried(tmp_path, supply, ("lowest", "highest", "short breaks"))
     assert verdicts == {"lowest": "met", "highest": "met", "short breaks": "met"}, said
     assert set(volts(supply)) == {NOMINAL_V, 10.85, 13.15}  # 10.8 + 0.05 and 13.2 - 0.05
     assert (supply.on, supply.volt) == (False, NOMINAL_V)
@@ -42,7 +57,7 @@ def test_a_good_unit_is_tried_at_both_limits_and_by_a_break_and_left_nominal(tmp
 def test_each_voltage_is_set_only_while_the_output_is_off(tmp_path: Path):
     """A running unit sees no step, and a break has nothing between off and on."""
     supply = Supply()
-    tried(tmp_path, supply)
+    tried(tmp_path, supply, ("short breaks",))
     on = False
     for word in supply.words():
         assert not (on and word.startswith("VOLT"))
@@ -55,7 +70,7 @@ def test_each_voltage_is_set_only_while_the_output_is_off(tmp_path: Path):
 def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
     """The lowest rated voltage is not met, the highest is; exit code and reason say so."""
     supply = Supply(starts_from_v=11.4)
-    code, said, verdicts = tried(tmp_path, supply)
+    code, said, verdicts = tried(tmp_path, supply, ("lowest", "highest"))
     assert (verdicts["lowest"], verdicts["highest"]) == ("not met", "met"), said
     assert code == ExitCode.FAILED
     assert "needs a hand" in said

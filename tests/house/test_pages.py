@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from soak.marks import MARKS
-from soak.records import UNSEEN
+from soak.states import UNSEEN
 from soak.statistics.bounds import clopper_pearson, mtbf
 
 HOUSE = Path(__file__).parents[2]

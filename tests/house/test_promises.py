@@ -165,6 +165,41 @@ def test_a_skip_is_found_unless_its_reason_is_given(line, without_reason):
     assert skipped_without_reason(line + "\n") == without_reason
 
 
+def hurried(source: str) -> list[int]:
+    """Return the lines on which a test gives others a time of its own to be done in."""
+    return [
+        node.lineno
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call)
+        and any(isinstance(one, ast.Constant) for one in _limits(node))
+    ]
+
+
+def _limits(call: ast.Call) -> list[ast.expr]:
+    named = [one.value for one in call.keywords if one.arg == "timeout"]
+    return named + (call.args[:1] if getattr(call.func, "attr", "") == "fail_after" else [])
+
+
+def test_no_verdict_hangs_on_how_soon():
+    """Whoever waits for others waits as long as all tests do: `patience.LIMIT_S`."""
+    found = {name: hurried(source) for name, source in sources("tests")}
+    assert {name: lines for name, lines in found.items() if lines} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "lines"),
+    [
+        ("process.communicate(timeout=60)", [1]),
+        ("with trio.fail_after(10): pass", [1]),
+        ("process.communicate(timeout=LIMIT_S)", []),
+        ("with trio.fail_after(LIMIT_S): pass", []),
+    ],
+)
+def test_a_time_of_its_own_is_found(line, lines):
+    """Both ways to give one are seen, the common limit is none."""
+    assert hurried(line) == lines
+
+
 def test_every_folder_of_modules_is_a_package():
     """A folder without `__init__.py` would escape the contracts on who may import whom."""
     folders = {(HOUSE / name).parent for name, _ in sources("soak")}

@@ -109,7 +109,7 @@ class ThreadedJournalAgainstList(JournalAgainstList):
 
 
 _FEW = settings(
-    max_examples=25, stateful_step_count=20, deadline=None, derandomize=True,
+    max_examples=25, stateful_step_count=20, derandomize=True,
     suppress_health_check=[HealthCheck.too_slow], database=None,
 )  # fmt: skip
 TestLeaping = JournalAgainstList.TestCase

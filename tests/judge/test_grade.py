@@ -239,7 +239,7 @@ _SPELLS = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(_SPELLS, st.booleans())
 def test_blindness_of_the_bench_is_never_charged(spells, reopening):
     """Whatever goes blind and when, a good unit never fails; nor for a card that reopens slowly."""
@@ -252,7 +252,7 @@ def test_blindness_of_the_bench_is_never_charged(spells, reopening):
     assert judgement.because != "failed", judgement.reason
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(
         st.tuples(st.floats(STARTS_S, STARTS_S + HOT_S - 60), st.floats(0.05, 50.0)), max_size=3

@@ -18,7 +18,7 @@ TAGS = st.sampled_from(["S1", "S2", "S3"])
 UNHURRIED = settings(
     max_examples=15,
     stateful_step_count=20,
-    deadline=None,  # how fast the machine is just now is not what is tested
+    # how fast the machine is just now is not what is tested
     suppress_health_check=[HealthCheck.too_slow],
 )
 

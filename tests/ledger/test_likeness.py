@@ -10,7 +10,7 @@ SIGNED = st.builds("{}{}{}".format, SERIALS, st.sampled_from("AQ7"), SERIALS)  #
 LONG = st.text(alphabet=string.ascii_uppercase + string.digits, min_size=6, max_size=14)
 
 # How fast the machine is just now is not what is tested.
-unhurried = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+unhurried = settings(suppress_health_check=[HealthCheck.too_slow])
 
 
 @unhurried

@@ -5,6 +5,7 @@ from io import StringIO
 from soak.live.cues import Cues
 from soak.records import Mark, State
 
+LOST = {"capture": frozenset({"black", "no signal"}), "link": frozenset({"gone"})}
 LEFT = {"port": "video", "movement": "left", "repeat": 1, "cue": "lean it left", "lasts_s": 10.0}
 
 
@@ -17,7 +18,7 @@ class Screen(StringIO):
 
 def cued(out: StringIO) -> tuple[Cues, list[str]]:
     spoken: list[str] = []
-    cues = Cues(out, spoken.append)
+    cues = Cues(LOST, out, spoken.append)
     cues.watch(Mark(10.0, "movement begins", "wiggle", "wiggle", LEFT))
     return cues, spoken
 
@@ -47,7 +48,7 @@ def test_a_loss_is_told_at_once_and_names_the_movement():
 def test_outside_a_wiggle_nothing_is_said():
     """A loss in the night wakes nobody through the bell."""
     out = Screen()
-    Cues(out).watch(State(12.0, "capture", "no signal", 0.0, {}))
+    Cues(LOST, out).watch(State(12.0, "capture", "no signal", 0.0, {}))
     assert out.getvalue() == ""
 
 

@@ -5,6 +5,7 @@ import queue
 
 import pytest
 import trio
+from patience import LIMIT_S
 
 from soak.live.prompt import TerminalOperator, understood, why_not
 from soak.roles import Question
@@ -55,21 +56,27 @@ class Keyboard:
 class Screen(io.StringIO):
     """A screen before which somebody sits who types one line at each prompt."""
 
-    def __init__(self, keyboard: Keyboard) -> None:
+    def __init__(self, keyboard: Keyboard, enough: str) -> None:
         super().__init__()
-        self.keyboard, self.lines = keyboard, list[str | None]()
+        self.keyboard, self.enough = keyboard, enough
+        self.lines, self.scope = list[str | None](), trio.CancelScope()
 
     def write(self, text: str) -> int:
+        if self.enough and self.enough in text:
+            self.scope.cancel()
         if text.endswith(") ") and self.lines:
             self.keyboard.type(self.lines.pop(0))
         return super().write(text)
 
 
-def asked(questions, monkeypatch):
-    """Ask in turn: (question, how long it waits, what is typed at it); return answers, screen."""
+def asked(questions, monkeypatch, enough=""):
+    """Ask in turn: (question, how long it waits, what is typed at it); return answers, screen.
+
+    A question is left, too, once `enough` is shown.
+    """
     monkeypatch.setattr("sys.stdin", type("Tty", (), {"isatty": lambda self: True})())
     keyboard = Keyboard()
-    screen = Screen(keyboard)
+    screen = Screen(keyboard, enough)
     operator = TerminalOperator(screen, keyboard.read)
 
     async def main() -> list[object]:
@@ -77,7 +84,7 @@ def asked(questions, monkeypatch):
         for question, wait_s, typed in questions:
             screen.lines = list(typed)
             answer = None
-            with trio.move_on_after(wait_s):
+            with trio.move_on_after(wait_s) as screen.scope:
                 answer = await operator(question)
             answers.append(answer)
         keyboard.type(None)  # let the reading thread go
@@ -88,14 +95,14 @@ def asked(questions, monkeypatch):
 
 def test_the_answer_to_the_next_question_is_not_swallowed_by_one_that_timed_out(monkeypatch):
     """Nobody answers the first; what is typed to the second is its answer."""
-    answers, _ = asked([(DEGC, 0.05, []), (YES_NO, 20.0, ["yes"])], monkeypatch)
+    answers, _ = asked([(DEGC, 0.05, []), (YES_NO, LIMIT_S, ["yes"])], monkeypatch)
     assert answers == [None, "yes"]
 
 
 def test_a_wrong_answer_is_told_and_asked_again(monkeypatch):
     """Letters to a number, a number to yes or no."""
     answers, screen = asked(
-        [(DEGC, 20.0, ["hot", "41,5"]), (YES_NO, 20.0, ["41", "no"])], monkeypatch
+        [(DEGC, LIMIT_S, ["hot", "41,5"]), (YES_NO, LIMIT_S, ["41", "no"])], monkeypatch
     )
     assert answers == [41.5, "no"]
     assert "'hot' is not an answer" in screen
@@ -104,6 +111,6 @@ def test_a_wrong_answer_is_told_and_asked_again(monkeypatch):
 
 def test_a_terminal_that_hung_up_leaves_the_question_to_other_terminals(monkeypatch):
     """The end of input is no answer, no crash and no busy loop; how to answer is said."""
-    answers, screen = asked([(YES_NO, 0.3, [None])], monkeypatch)
+    answers, screen = asked([(YES_NO, LIMIT_S, [None])], monkeypatch, enough="soak answer")
     assert answers == [None]
     assert screen.count("soak answer") == 1

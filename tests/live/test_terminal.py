@@ -1,13 +1,24 @@
 """The terminal of a running soak: in a pipe, on a screen, and on a very bad night."""
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from recorded import header
 
 from soak.live.against import Against
 from soak.live.terminal import Terminal
 from soak.records import Mark, Reading, State
+
+HEADER = header(
+    model_sheet={"picture_when_on": "moving", "start_s": 5.0},
+    fixture={
+        "capture": {"port": "video"},
+        "link": {"port": "usb1"},
+        "stick": {"port": "usb1", "path": "through"},
+    },
+)
 
 
 class Screen(io.StringIO):
@@ -23,6 +34,7 @@ def terminal(out: io.StringIO, **expected_s: float) -> Terminal:
         units={"probe.heatsink": "degC"},
         expected_s=expected_s or {"run": 600.0},
         utc_now=lambda: datetime(2026, 1, 5, 21, 0, tzinfo=UTC),
+        against=Against(HEADER),
         out=out,
     )
 
@@ -162,7 +174,7 @@ def test_a_picture_that_goes_with_the_power_is_no_event():
 
 def test_a_picture_that_goes_because_the_unit_is_pressed_off_is_nothing_against_it():
     """A soft stop is the script's doing; one that does not end is said."""
-    against = Against()
+    against = Against(HEADER)
     power = {"on": True, "channel": "1", "why": ""}
     stop = {"does": "stop", "held_s": 0.5, "from_s": 30.0, "why": "", "doubtful": False}
     against.notice(Mark(0.0, "power", detail=power))
@@ -171,6 +183,42 @@ def test_a_picture_that_goes_because_the_unit_is_pressed_off_is_nothing_against_
     assert against.notice(State(31.0, "capture", "no signal")) == ""
     ended = {"ended": False, "by": "", "after_s": 30.0, "limit_s": 30.0, "why": ""}
     assert "did not go off" in against.notice(Mark(60.0, "soft stop", detail=ended))
+
+
+def on_since(t_s: float = 0.0, **wired: object) -> Against:
+    """Return what is gathered of a unit that has power and has just shown its picture."""
+    against = Against(replace(HEADER, fixture={**HEADER.fixture, **wired}))
+    against.notice(Mark(t_s, "power", detail={"on": True}))
+    against.notice(State(t_s + 1.0, "capture", "picture"))
+    return against
+
+
+def test_a_makers_sign_that_goes_before_the_unit_is_up_is_part_of_the_start():
+    """Until the usual time from power to picture nothing is charged, on the screen as later."""
+    against = on_since()
+    assert against.notice(State(3.0, "capture", "black")) == ""
+    against.notice(State(6.0, "capture", "picture"))
+    assert "was lost" in against.notice(State(9.0, "capture", "black"))
+
+
+@pytest.mark.parametrize(
+    ("source", "elsewhere"),
+    [("stick", {"port": "usb1", "path": "bench_only"}), ("link", {"port": ""})],
+)
+def test_a_device_that_goes_speaks_against_the_unit_only_at_its_port(source, elsewhere):
+    """In the bench's own computer it says nothing of the unit."""
+    gone = State(9.0, source, "gone")
+    assert "port" in on_since().notice(gone)
+    assert on_since(**{source: elsewhere}).notice(gone) == ""
+
+
+def test_a_plug_that_is_pulled_on_cue_is_nothing_against_the_unit():
+    """From the question on, until the plug-in is on record, a hand is at it."""
+    against = on_since()
+    against.notice(Mark(8.0, "question", "ports", "reseat", {"id": "1", "text": "", "expects": ""}))
+    assert against.notice(State(9.0, "link", "gone")) == ""
+    against.notice(Mark(20.0, "plugged in", "ports", "reseat", {"from_s": 8.0}))
+    assert "port" in against.notice(State(30.0, "link", "gone"))
 
 
 def test_a_stretch_that_its_plan_ended_says_so_and_no_other_does():

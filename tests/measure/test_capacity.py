@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soak.measure.capacity import LEAST_SHARE, Filling
@@ -29,7 +29,6 @@ def read_back(claims, holds, beyond):
 
 
 @given(st.integers(1, 20), st.integers(2, 30))
-@settings(deadline=None)
 def test_a_stick_whose_addresses_wrap_is_measured_by_where_its_data_belongs(holds, more):
     """Whatever it claims above twice its size, the size it holds comes out exactly."""
     filling, damaged = read_back(holds * 2 + more, holds, "wraps")
@@ -43,7 +42,6 @@ def test_a_stick_whose_addresses_wrap_is_measured_by_where_its_data_belongs(hold
 
 
 @given(st.integers(1, 20), st.integers(1, 30))
-@settings(deadline=None)
 def test_a_stick_that_loses_what_it_has_no_room_for_is_measured_by_what_came_back(holds, more):
     """Zeros beyond the end: what it holds is what came back right, and nothing wraps."""
     filling, damaged = read_back(holds + more, holds, "zeros")
@@ -53,7 +51,6 @@ def test_a_stick_that_loses_what_it_has_no_room_for_is_measured_by_what_came_bac
 
 
 @given(st.integers(1, 50))
-@settings(deadline=None)
 def test_an_honest_stick_holds_all_that_was_tried(chunks):
     """With every sector right nothing is missing."""
     filling, _ = read_back(chunks, chunks, "wraps")

@@ -50,7 +50,7 @@ def test_no_two_packs_of_a_bench_share_a_number():
 
 
 @given(st.integers(1, 2**22 - 1), st.integers(1, 1023), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_names_are_short_names_that_every_fat_keeps(serial, steps, data):
     """Eight capitals and digits need no long name, and each name leads back to its file.
 
@@ -71,7 +71,7 @@ def test_a_name_that_was_not_given_says_nothing(name):
 
 
 @given(st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_sector_tells_its_pack_file_and_place(data):
     """One sector that survived is enough: no name, manifest or order is needed."""
     number = data.draw(st.integers(6, len(PACK.lengths_bytes) - 1))

@@ -43,7 +43,7 @@ KINDS = ["flipped", "zeros", "ones", "wrong address", "earlier pass", "foreign",
 
 
 @given(st.dictionaries(st.integers(0, SECTORS - 1), st.sampled_from(KINDS), max_size=12))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_any_mix_of_faults_is_told_as_it_was_put_in(faults):
     """Each kind is counted exactly as often as it was injected."""
     data = bytearray(PACK.make(NUMBER, 0, 65_537))
@@ -56,7 +56,7 @@ def test_any_mix_of_faults_is_told_as_it_was_put_in(faults):
 
 
 @given(st.integers(0, len(PACK.lengths_bytes) - 1))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_a_file_as_packed_is_whole_at_every_length(number):
     """Nothing, one byte, a sector and one more: a length at an edge is no damage."""
     found = look(PACK.make(number, 0, PACK.lengths_bytes[number]), number)
@@ -64,7 +64,7 @@ def test_a_file_as_packed_is_whole_at_every_length(number):
 
 
 @given(st.integers(0, 65_536))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_a_file_cut_short_lacks_just_what_was_cut(length_bytes):
     """Every missing byte is counted, and nothing that came is called wrong."""
     found = look(PACK.make(NUMBER, 0, length_bytes))

@@ -24,7 +24,7 @@ def test_the_error_check_is_the_published_one():
     assert crc16(b"123456789") == 0x31C3
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(0, (1 << 24) - 1), st.integers(0, 255))
 def test_every_number_is_read_as_it_was_drawn(number, clip):
     """Any frame number of any clip comes back, colours without error."""
@@ -87,7 +87,7 @@ def test_other_pictures_say_nothing():
     assert [says(picture) for picture in others] == [None] * len(others)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 2**32 - 1))
 def test_a_damaged_picture_is_unread_rather_than_misread(seed):
     """With a random block painted over, the number is the true one or none at all."""

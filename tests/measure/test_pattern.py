@@ -51,7 +51,7 @@ def test_one_block_of_the_pattern_is_the_plain_cipher_of_pass_and_index():
 
 
 @given(st.integers(1, LAST_PASS), st.integers(0, 2**40), st.integers(0, 5), st.integers(0, 5))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_data_depends_on_pass_and_place_only(number, sector, before, after):
     """A piece is the same whether made alone or as part of a longer one."""
     pattern = Pattern(KEY)
@@ -62,7 +62,7 @@ def test_data_depends_on_pass_and_place_only(number, sector, before, after):
 
 
 @given(st.integers(1, LAST_PASS), st.integers(0, 2**43 - 1))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_sector_says_its_pass_and_place_by_itself(number, sector):
     """Deciphering a sector yields the pass and the place it was made for."""
     label = Pattern(KEY).whose(Pattern(KEY).make(number, sector * 512, 512))
@@ -94,7 +94,7 @@ def test_a_key_of_another_length_is_refused():
 
 
 @given(st.integers(1, 1200), st.integers(0, 1200 * 512 - 1), st.integers(0, 7))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_one_wrong_bit_anywhere_is_never_overlooked(sectors, place, bit):
     """The quick comparison, piece by piece, misses no bit at any place of any length."""
     data = bytearray(Pattern(KEY).make(1, 512, sectors * 512))

@@ -73,7 +73,7 @@ def line_of(mix) -> str:
 
 
 @given(st.lists(faults, min_size=SECTORS, max_size=SECTORS), st.integers(0, SECTORS * 512))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_mix_of_faults_is_classified_exactly_as_injected(mix, came_bytes):
     """Counts, damaged bytes and details are those of the faults that were put in."""
     whole = b"".join(injected(fault, number) for number, fault in enumerate(mix))

@@ -10,6 +10,7 @@ from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 
+@pytest.mark.nights
 @pytest.mark.parametrize("period_s", [1001 / 60000, 1 / 60, 1 / 50, 1001 / 30000])
 def test_a_night_at_a_true_rate_loses_nothing(period_s):
     """Eight hours with jitter of 2 ms: nothing lost; counted at 60/s it would be 1726 off.

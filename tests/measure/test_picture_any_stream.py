@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 from faulty_clips import black_like, jpeg, no_signal_card
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soak.measure.lookthrough import look_through
@@ -67,7 +67,6 @@ def _raw(what):
     return FRAMES[what].tobytes() if what in FRAMES else PACKETS[what]
 
 
-@settings(deadline=None)
 @given(st.sampled_from(["mjpeg", "bgr"]), STEPS, st.booleans())
 def test_states_change_and_never_go_back_in_time(form, steps, moving):
     """Each state differs from the one before, begins no earlier, and not in the future."""
@@ -81,7 +80,6 @@ def test_states_change_and_never_go_back_in_time(form, steps, moving):
         assert moving or state.state != "frozen"
 
 
-@settings(deadline=None)
 @given(STEPS)
 def test_every_span_of_a_recording_follows_the_one_before(steps):
     """Spans cover the recording from its first state to its end, without gap or overlap."""

@@ -128,7 +128,7 @@ def test_a_packet_that_claims_a_monstrous_size_is_damaged(watcher):
         assert watcher.damaged == 8
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.integers(0, 5), st.integers(2, 5000), st.binary(max_size=6)), max_size=12)
 )

@@ -68,3 +68,10 @@ def test_another_kind_of_fault_is_another_demands_business():
     own = gone(50, 1)
     own = replace(own, params={**own.params, "kinds": ["restart"]})
     assert judge_requirement(own, [soak]).verdict == Verdict.MET
+
+
+def test_no_luck_at_all_cannot_be_shown():
+    """(T0/(T0+T1))^n is above 0 however long the quiet: a demand of 0 % is told, not divided by."""
+    finding = judge_requirement(replace(gone(3, 4), limit=0.0), [clean_night()])
+    assert finding.verdict == Verdict.NOT_SHOWN
+    assert "demand more than 0.0 %" in finding.because

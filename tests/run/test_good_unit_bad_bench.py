@@ -45,7 +45,7 @@ bad_benches = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(bad_benches)
 # The presser is lost while it should start the unit, and comes back after the start was given up.
 @example(Faults(presser_deaf=[(146, 92)], deaf=[(290, 39)]))
@@ -57,7 +57,7 @@ def test_a_unit_that_stays_off_is_charged_with_nothing_of_the_benchs(faults):
     assert "not met" not in judged(faults, STAYS_OFF).values()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(bad_benches)
 # The guard cuts the power for longer than a start is waited for after a knocked plug.
 @example(Faults(silent=[(250, 200)]))

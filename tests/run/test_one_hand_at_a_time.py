@@ -14,10 +14,11 @@ from soak.clock import LeapingClock
 from soak.derive.course import course_of
 from soak.errors import BenchFault
 from soak.judge.judging import judge_requirement
-from soak.records import BLIND, Mark, Reading, State
+from soak.records import Mark, Reading, State
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
+from soak.states import BLIND
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}
 STOPS = Told().model_dump(mode="json")

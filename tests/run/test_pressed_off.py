@@ -38,7 +38,7 @@ def soaked(found: Faults, button: dict) -> Ran:
     return run_small_soak(found, fixture=PRESSED, button=button)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(faults, st.sampled_from([STOPS, STAYS_OFF]))
 def test_every_soak_with_a_presser_ends_off_or_with_an_alarm(found, button):
     """The switch's last word is off; the unit is off, by relay or button, or a person is called."""

@@ -27,7 +27,7 @@ def what(ran: Ran) -> list[str]:
     return [mark.what for mark in ran.marks]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(faults)
 def test_every_soak_ends_off_or_with_an_alarm(found):
     """The relay's last word is off and the picture is gone, or a person was called."""

@@ -5,7 +5,7 @@ from random import Random
 import numpy as np
 import pytest
 import trio
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soak.sim.scene import Contact, Interruption, Scene, Start, When, read_scene, scene_names
@@ -27,7 +27,6 @@ def _switched(unit: SimulatedUnit, dwells_s: list[float]) -> float:
     return t_s
 
 
-@settings(deadline=None)
 @given(st.sampled_from(scene_names()), st.integers(0, 2**32), POWER, st.randoms())
 def test_asking_in_another_order_gives_the_same_history(
     name: str, seed: int, dwells_s: list[float], order: Random

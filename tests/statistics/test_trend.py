@@ -57,7 +57,7 @@ def test_exact_chance_agrees_with_a_second_library(number):
     assert mann_kendall(row).chance == pytest.approx(expected, rel=1e-12)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.lists(st.integers(0, 3), min_size=3, max_size=6))
 def test_exact_chance_with_ties_counts_all_orders(row):
     """With ties the chance is the share of all orders with an S so far from 0."""
@@ -90,7 +90,7 @@ def test_too_few_or_missing_values_are_refused(row):
         mann_kendall(row)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(1, 4), st.integers(1, 5), st.randoms(use_true_random=False))
 def test_few_runs_are_counted_over_all_orders(bad, good, random):
     """The chance of so few runs is their share among all orders, counted one by one."""

@@ -98,15 +98,18 @@ class Play:
     ----------
     steps : sequence of (bytes, bytes)
         An empty answer is silence.
+    repeats : bool
+        Whether the last step holds as often as it is asked for.
     """
 
-    def __init__(self, steps: Sequence[tuple[bytes, bytes]]) -> None:
+    def __init__(self, steps: Sequence[tuple[bytes, bytes]], repeats: bool = False) -> None:
         self.left, self.wrong = list(steps), list[bytes]()
+        self._again = steps[-1:] if repeats else ()
 
     def __call__(self, came: bytes) -> tuple[int, bytes]:
         sent, answered = self.left[0] if self.left else (b"", b"")
         if sent and came.startswith(sent):
-            self.left.pop(0)
+            self.left = self.left[1:] or [*self._again]
             return len(sent), answered
         if sent.startswith(came):
             return 0, b""

@@ -34,9 +34,10 @@ from soak.bench.video_stream import (
 from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
-from soak.records import BLIND, Json, State
+from soak.records import Json, State
 from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds
+from soak.states import BLIND
 
 _MARGIN_S = 2.0
 

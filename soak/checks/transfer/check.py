@@ -13,6 +13,7 @@ from soak.records import Requirement, Role
 from soak.rules.capacity import HOLDS
 from soak.rules.core.port import PortTerms
 from soak.rules.core.rule import AnyRule, Plain
+from soak.rules.speed import SPEED_AT_LEAST
 from soak.rules.stick import STICK_STAYED
 from soak.rules.transfer import NO_STALL, NO_WRONG_DATA, SPEED_KEPT, SpeedTerms
 from soak.rules.transfer_trend import FEW_LATE_READS, NO_SLOW_DRIFT
@@ -50,6 +51,9 @@ class TransferCheck:
         if given.keep_speed:
             first = SpeedTerms(port=way.port, path=way.path, over=way.over, first_s=given.first_s)
             found.insert(2, self._one(SPEED_KEPT, first, "speed", given.keep_speed))
+        if given.least_bytes_per_s:
+            speed = float(given.least_bytes_per_s)
+            found.append(self._one(SPEED_AT_LEAST, way, "speed", speed))
         if given.whole:
             found.append(self._one(HOLDS, way, "", 0.0))
         return found

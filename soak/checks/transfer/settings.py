@@ -29,6 +29,9 @@ class TransferSettings(Settings):
     keep_speed : float
         Share of the first speed that reading must keep; 0 demands nothing, as in a stretch that
         only takes the first speed.
+    least_bytes_per_s : int
+        Speed at which reading must come in the median, written as `"25 MB"`; 0 demands nothing. It
+        finds a link that was slow from the beginning.
     first_s : float
         The first speed is the median over so long, counted from the first transfer of the soak.
     damaged_bytes : int
@@ -52,6 +55,7 @@ class TransferSettings(Settings):
     readings_every_s: Seconds = Field(default=1.0, ge=0)
     stall_s: Seconds = Field(default=5.0, gt=0)
     keep_speed: float = Field(default=0.6, ge=0, le=1)
+    least_bytes_per_s: Bytes = Field(default=0, ge=0)
     first_s: Seconds = Field(default=300.0, gt=0)
     damaged_bytes: Bytes = Field(default=0, ge=0)
     whole: bool = False

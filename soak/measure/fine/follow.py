@@ -16,9 +16,10 @@ from soak.measure.fine.tint import Tint
 from soak.measure.fine.torn import prominent, shift_after, still_torn, tears
 from soak.measure.fine.view import FEWEST_ROWS, Colour, View, colour_of, view_of
 from soak.measure.intake import Arrived
-from soak.measure.picture import PICTURE, Held
+from soak.measure.picture import Held
 from soak.records import State
 from soak.roles import Seen
+from soak.states import PICTURE
 
 TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)

@@ -67,7 +67,7 @@ def test_too_small_a_pool_says_nothing(pool):
 _ENTRY = st.tuples(st.integers(0, 60), st.floats(0.0, 500.0), st.integers(0, 40))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(_ENTRY, max_size=12), st.sampled_from(["clean", "start", "picture", "blind"]))
 def test_changing_the_pool_never_changes_the_grade(entries, what):
     """Whatever the others did, grade, findings and reasons of this unit stay the same."""
