@@ -85,6 +85,18 @@ def test_no_page_scrolls_sideways(read, width, tmp_path):
     assert scrolled <= inner
 
 
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("read", LOOKED_AT)
+def test_no_word_of_a_finding_runs_into_the_next(read, width, tmp_path):
+    """What a finding's columns say stays within them: a long verdict wraps."""
+    script = LEAVE + (
+        "put([...document.querySelectorAll('#tested dd')].filter(one =>"
+        " one.scrollWidth > one.clientWidth).map(one => one.textContent))"
+    )
+    seen = elements(tmp_path, with_script(read(encoding="utf-8"), script), width)
+    assert result_of(seen) == []
+
+
 @pytest.mark.parametrize("read", OF_BUYERS)
 def test_the_buyers_page_prints_on_three_sheets(read, tmp_path):
     """A whole night takes at most three sheets of A4."""

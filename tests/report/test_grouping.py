@@ -102,3 +102,11 @@ def test_what_is_not_met_stands_first_and_nothing_tested_is_lost():
     assert [line.verdict for line in lines] == ["not met", "not shown", "met", "met"]
     tested = [one for one in findings() if one.verdict is not Verdict.NOT_TESTED]
     assert {line.text for line in lines} == {one.requirement.text for one in tested}
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_lines_of_one_verdict_stand_in_the_order_of_a_pages_sections(order):
+    """Starts before the picture before heat, whichever check a script names first."""
+    parts = [Finding(need, Verdict.MET, 0.0, None, None, 0.0, *UNSAID) for need in REQUIREMENTS[:4]]
+    lines = together(parts[::order])
+    assert [line.check for line in lines] == ["power_cycles", "picture", "transfer", "spots"]
