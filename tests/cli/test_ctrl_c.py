@@ -33,7 +33,7 @@ def stopped_at(process: "subprocess.Popen[str]", stream, word: str) -> tuple[int
 def test_a_simulated_soak_is_stopped_sealed_and_graded(bench, ignored):
     """In leaping time too the unit is switched off, the journal sealed, the stop on record."""
     known = bench.soaks()
-    fortnight = BRIEF.replace('"1 h"', '"336 h"').replace('"2 min"', '"300 h"')
+    fortnight = BRIEF.replace('"1 h"', '"336 h"').replace('"2 min"', '"160 h"')
     bench.write(
         "scripts/fortnight.toml", fortnight
     )  # leaping, a night could be over before Ctrl-C comes
