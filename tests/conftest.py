@@ -12,6 +12,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent / "support"))
 
+os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
+
 hypothesis.settings.register_profile(
     "any-load", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
 )

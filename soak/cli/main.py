@@ -1,5 +1,6 @@
 """The command `soak`: verbs, and errors as one sentence with an exit code."""
 
+import os
 import signal
 import sys
 from pathlib import Path
@@ -87,6 +88,8 @@ def main() -> None:
             raise
         typer.echo(f"soak: {fault}", err=True)
         sys.exit(int(fault.exit_code))
+    finally:
+        _leave_a_closed_terminal()
 
 
 def _heed_what_was_handed_down_ignored() -> None:
@@ -108,6 +111,15 @@ def _heed_what_was_handed_down_ignored() -> None:
             signal.signal(number, usual)
         if hasattr(signal, "pthread_sigmask"):
             signal.pthread_sigmask(signal.SIG_UNBLOCK, [number])
+
+
+def _leave_a_closed_terminal() -> None:
+    """Keep our exit code where nobody takes the last words: Python would end with its own 120."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _soak_error(error: BaseException) -> SoakError | None:

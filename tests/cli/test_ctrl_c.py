@@ -11,6 +11,7 @@ import sys
 import pytest
 from patience import LIMIT_S
 from soak_process import SOAK, handed_down_ignored, started
+from typed_bench import BRIEF
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
@@ -32,12 +33,16 @@ def stopped_at(process: "subprocess.Popen[str]", stream, word: str) -> tuple[int
 def test_a_simulated_soak_is_stopped_sealed_and_graded(bench, ignored):
     """In leaping time too the unit is switched off, the journal sealed, the stop on record."""
     known = bench.soaks()
+    fortnight = BRIEF.replace('"1 h"', '"336 h"').replace('"2 min"', '"160 h"')
+    bench.write(
+        "scripts/fortnight.toml", fortnight
+    )  # leaping, a night could be over before Ctrl-C comes
     with handed_down_ignored(*ignored):
-        process = started(bench.path, "run", "overnight", "--unit", "K4@sim")
-    code, said = stopped_at(process, process.stderr, "'warm starts' begins")
+        process = started(bench.path, "run", "fortnight", "--unit", "K4@sim")
+    code, said = stopped_at(process, process.stderr, "'run' begins")
+    assert code == ExitCode.STOPPED, said
     [new] = set(bench.soaks()) - set(known)
     evidence = open_evidence(bench.path / "reports" / new)
-    assert code == ExitCode.STOPPED, said
     assert evidence.seal is not None
     assert evidence.seal.ended == "stopped"
     assert "Traceback" not in said
