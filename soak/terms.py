@@ -4,8 +4,8 @@ Terms that one rule knows alone stand beside it; here are those that several rul
 derivation from records share.
 """
 
-from dataclasses import dataclass
-from typing import Any, TypeVar, dataclass_transform
+from dataclasses import dataclass, fields
+from typing import Any, TypeVar, cast, dataclass_transform
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
@@ -36,6 +36,18 @@ def terms_from(cls: type[T], params: Json) -> T:
         first = fault.errors()[0]
         where = ".".join(map(str, first["loc"]))
         raise ValueError(f"{where}: {first['msg'].lower()}") from None
+
+
+def part_from(cls: type[T], params: Json) -> T:
+    """Read those terms out of parameters that may hold more, as those of a rule built on them do.
+
+    Raises
+    ------
+    ValueError
+        As `terms_from`.
+    """
+    known = {one.name for one in fields(cast(Any, cls))}
+    return terms_from(cls, {key: value for key, value in params.items() if key in known})
 
 
 def params_of(told: object) -> dict[str, Any]:

@@ -9,9 +9,11 @@ from soak.derive.course import CROSSING, Course
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind, start_limit_s
+from soak.errors import JournalError
 from soak.evidence import Floats
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
+from soak.terms import LossTerms, UnitTerms, params_of, part_from, terms_from
 from soak.words import Amount, Message, msg
 
 PLAUSIBLE_DEGC = (-50.0, 300.0)
@@ -59,23 +61,40 @@ class Terms:
     """
 
     bad: frozenset[str]
-    at_least_s: float = 0.2
-    gap_s: float = 2.0
-    usual_start_s: float | None = None
+    at_least_s: float
+    gap_s: float
+    usual_start_s: float | None
 
 
 def terms_of(requirement: Requirement | None, header: Header) -> Terms:
     """Return what counts as a loss for a requirement; what it leaves open the header says."""
     stated = dict(requirement.params) if requirement else {}
     if "bad" not in stated:
-        stated = {**header.terms, **stated}
-    bad = stated.get("bad")
+        stated = {**params_of(unit_terms(header)), **stated}
+    told = part_from(LossTerms, stated)
     return Terms(
-        bad=lost("capture", header.model_sheet) if bad is None else frozenset(bad),
-        at_least_s=float(stated.get("at_least_s", 0.2)),
-        gap_s=float(stated.get("episode_gap_s", 2.0)),
-        usual_start_s=stated.get("usual_start_s"),
+        bad=lost("capture", header.model_sheet) if told.bad is None else frozenset(told.bad),
+        at_least_s=told.at_least_s,
+        gap_s=told.episode_gap_s,
+        usual_start_s=told.usual_start_s,
     )
+
+
+def unit_terms(header: Header) -> UnitTerms:
+    """Read what counts as lost, and how long a start may take, where no demand says otherwise.
+
+    Raises
+    ------
+    JournalError
+        If the header says it in a way that this version cannot read.
+    """
+    try:
+        return terms_from(UnitTerms, header.terms)
+    except ValueError as fault:
+        raise JournalError(
+            f"soak {header.soak_id}: what its header says of losses and starts cannot be read "
+            f"({fault}); update soak"
+        ) from None
 
 
 def lost_by(header: Header) -> dict[str, frozenset[str]]:
@@ -129,12 +148,9 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
 
 def stated_start_limit_s(course: Course) -> float:
     """Return the longest time that a good start takes in a soak, as its header says or derived."""
-    told = course.header.terms
+    told = unit_terms(course.header)
     return start_limit_s(
-        course.starts,
-        course.header.model_sheet,
-        told.get("start_limit_s"),
-        told.get("usual_start_s"),
+        course.starts, course.header.model_sheet, told.start_limit_s, told.usual_start_s
     )
 
 

@@ -4,6 +4,7 @@ from soak.derive.course import Course
 from soak.derive.spans import holds
 from soak.derive.starts import Start, late_while_blind, start_limit_s
 from soak.records import Requirement
+from soak.terms import StartTerms, part_from
 
 
 def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
@@ -18,25 +19,21 @@ def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool
 
 def limit_s_of(requirement: Requirement, course: Course) -> float:
     """Return the longest time in s that a good start takes, as the requirement states it."""
-    params = requirement.params
+    told = part_from(StartTerms, requirement.params)
     return start_limit_s(
-        course.starts,
-        course.header.model_sheet,
-        params.get("start_limit_s"),
-        params.get("usual_start_s"),
+        course.starts, course.header.model_sheet, told.start_limit_s, told.usual_start_s
     )
 
 
 def _own(requirement: Requirement, course: Course) -> list[Start]:
     """Return the starts that the requirement is about."""
-    check = str(requirement.params.get("power_check", "power_cycles"))
-    kinds = requirement.params.get("kinds", ("warm", "cold"))
+    told = part_from(StartTerms, requirement.params)
     windows = course.windows(requirement.stretch)
     return [
         start
         for start in course.starts
-        if start.kind in kinds
-        and start.check in ("", check)
+        if start.kind in told.kinds
+        and start.check in ("", told.power_check)
         and (
             start.stretch == requirement.stretch
             or (not (start.stretch and requirement.stretch) and holds(start.t_on, windows))
