@@ -67,8 +67,8 @@ class Reads(Generic[T]):
             return msg("no value")
         return self.value(finding.value, finding.requirement)
 
-    def limit(self, need: Requirement, terms: T) -> Message:
-        """Say the limit in its own direction."""
+    def limit(self, need: Requirement, terms: T | None) -> Message:
+        """Say the limit in its own direction; `terms` is None where they cannot be read."""
         if need.limit is None:
             return msg("none")
         value = self.value(need.limit, need)
@@ -224,7 +224,7 @@ class Tried(Reads[T]):
             return Reads.found(self, finding)
         return _worked(*_good([finding]))
 
-    def limit(self, need: Requirement, terms: T) -> Message:
+    def limit(self, need: Requirement, terms: T | None) -> Message:
         if need.limit is None:
             return msg("none")
         return msg("at most {failed} failed", failed=Number(need.limit, "g"))
@@ -264,7 +264,7 @@ class ByPlan(Reads[T]):
     def found(self, finding: Finding) -> Message:
         return self.of.found(finding)
 
-    def limit(self, need: Requirement, terms: T) -> Message:
+    def limit(self, need: Requirement, terms: T | None) -> Message:
         return msg("as its plan accepts")
 
     def bound(self, finding: Finding) -> Message:
