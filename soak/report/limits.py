@@ -11,7 +11,7 @@ from soak.report.model import Break, Untested
 from soak.report.names import named
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
-from soak.words import NOTHING_SAID, Amount, Message, just, msg
+from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 
 _NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
 _SHOWN = (Verdict.MET, Verdict.NOT_MET)
@@ -39,11 +39,13 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     found = _functions(judgement.findings, soaks[-1] if soaks else None)
     for finding in judgement.findings:
         what = demanded(finding.requirement)
+        because = joined(" ", [finding.because, finding.aside])
         if finding.verdict is Verdict.NOT_TESTED:
             why = finding.why or msg("no instrument for it was wired")
-            found.append(Untested(what=what, why=msg("not tested: {why}", why=why)))
+            told = msg("not tested: {why}", why=why)
+            found.append(Untested(what=what, why=told, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_NOT_SHOWN, because=finding.because))
+            found.append(Untested(what=what, why=_NOT_SHOWN, because=because))
     return tuple(sorted(found, key=lambda one: not one.key))
 
 
