@@ -9,9 +9,9 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.judge.judging import demanded
+from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Together
-from soak.report.names import named
 from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID, msg, paragraph

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 from soak.evidence import Evidence
 from soak.judge.judging import demanded
+from soak.names import named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
-from soak.report.names import named
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg

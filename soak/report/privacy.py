@@ -4,9 +4,9 @@ import re
 from dataclasses import replace
 from typing import Any
 
+from soak.names import named
 from soak.report.content import Sheet
 from soak.report.model import Hole, Instrument, Part, Soak, Together
-from soak.report.names import named
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(

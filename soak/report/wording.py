@@ -5,9 +5,9 @@ from contextlib import suppress
 from typing import Any
 
 from soak.judge.judging import demanded, rule_of
+from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
-from soak.report.names import named
 from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Verdict

@@ -15,11 +15,11 @@ from said import catalogue, messages, phrases, pieces, plain_texts, text_of_page
 
 from soak.errors import UsageError
 from soak.language import codes, language
+from soak.names import named
 from soak.report import files, slips
 from soak.report.content import Sheet, gather
 from soak.report.html import page
 from soak.report.listing import listing_text, plain_proof
-from soak.report.names import named
 from soak.report.paper import page_data
 from soak.report.privacy import for_buyer
 from soak.report.spoken import spoken
@@ -193,6 +193,13 @@ def test_names_of_the_programs_own_scripts_are_said(file):
     stretches = [one["name"] for one in script["stretch"]]
     for name in (script["name"], script["about"], *stretches):
         assert list(phrases(named(name))), name
+
+
+def test_a_reason_calls_a_stretch_as_its_heading_does():
+    """The same page says "Warmlauf" twice: over the stretch, and of why it showed nothing."""
+    text = printed("disturbed", "de")["bench page"]
+    assert "der Abschnitt Warmlauf endete vorzeitig" in text
+    assert "Abschnitt hot run" not in text
 
 
 def test_words_in_a_drawing_are_drawn_in_the_language():
