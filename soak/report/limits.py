@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from soak.evidence import Evidence
 from soak.judge.judging import demanded
-from soak.names import named
+from soak.names import check_named, named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.given import day
@@ -62,9 +62,9 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
         elif about:
             why = msg("its check ran but did not show it")
         elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
-            why = msg("the check {check} ran, but not on it", check=check)
+            why = msg("the check '{check}' ran, but not on it", check=check_named(check))
         else:
-            why = msg("the check {check} was not part of this soak", check=check)
+            why = msg("the check '{check}' was not part of this soak", check=check_named(check))
         told.append(
             Untested(
                 what=just(str(function.get("text", name))),
