@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from soak.derive.course import Course
 from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
+from soak.names import named
 from soak.records import Json, Requirement
 from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, joined, msg
 
@@ -123,26 +124,26 @@ def _not_finished(
     name = requirement.stretch
     if not course.windows(name):
         if name:
-            return msg("the stretch {stretch} was never begun", stretch=name)
+            return msg("the stretch {stretch} was never begun", stretch=named(name))
         return msg("nothing was recorded")
     ended = {
         mark.stretch: mark.detail.get("because", "done") for mark in course.marks("stretch ends")
     }
     planned = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
-    named = [name] if name else planned
-    for stretch in named:
+    meant = [name] if name else planned
+    for stretch in meant:
         if stretch not in ended:
-            return msg("the stretch {stretch} did not come to its end", stretch=stretch)
+            return msg("the stretch {stretch} did not come to its end", stretch=named(stretch))
         if ended[stretch] not in ("done", *BY_PLAN):
             return msg(
                 "the stretch {stretch} ended early ({why})",
-                stretch=stretch,
+                stretch=named(stretch),
                 why=ending_words(str(ended[stretch])),
             )
     if promised_s is not None:
         least_s = promised_s * (1 - requirement.blind_allowed) - ROUNDING_S
         if observed_s < least_s:
-            if BY_PLAN[1] in (ended.get(stretch) for stretch in named):
+            if BY_PLAN[1] in (ended.get(stretch) for stretch in meant):
                 return msg("a sequential plan rejected the unit and ended the stretch early")
             return msg(
                 "only {seen} of {promised} were observed",

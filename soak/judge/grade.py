@@ -9,6 +9,7 @@ from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
 from soak.judge.judging import demanded, judge_requirement, weight_of
 from soak.judge.open_points import open_points
+from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
 from soak.rules.core.verdict import Finding, Judgement, Verdict
@@ -79,7 +80,7 @@ def _only(course: Course) -> Message:
     if name == "carry":
         return msg("Nothing but data carried by hand is on record; soak it.")
     return msg(
-        "Nothing but a soak by the script '{script}' is on record; soak it.", script=str(name)
+        "Nothing but a soak by the script '{script}' is on record; soak it.", script=named(name)
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.judge.judging import lack_of
+from soak.names import named
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import Amount, Message, all_of, counted, just, msg
 
@@ -107,7 +108,7 @@ def in_words(again: RunAgain, *, resumable: bool) -> Message:
 def _where(again: RunAgain) -> Message:
     if not again.number:
         return msg("the whole soak")
-    return msg("stretch {number}, {stretch}", number=again.number, stretch=again.stretch)
+    return msg("stretch {number}, {stretch}", number=again.number, stretch=named(again.stretch))
 
 
 def _what(again: RunAgain, resumable: bool) -> Message:

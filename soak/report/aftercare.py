@@ -6,10 +6,10 @@ from datetime import date, timedelta
 import numpy as np
 
 from soak.derive.course import Course
+from soak.names import named
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Soak, Wear
-from soak.report.names import named
 from soak.rules.core.verdict import Judgement, Verdict
 from soak.words import NOTHING_SAID, Amount, Day, Message, counted, just, msg, paragraph
 

@@ -10,6 +10,7 @@ from soak.evidence import Evidence
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.judging import demanded
+from soak.names import named
 from soak.records import Json, canonical_json
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.context import CLAIMS, EXPLAINED, ReportContext
@@ -36,7 +37,6 @@ from soak.report.model import (
     Soak,
     Unit,
 )
-from soak.report.names import named
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict

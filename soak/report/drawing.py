@@ -21,10 +21,10 @@ from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
 from soak.judge.judging import level_side
 from soak.language import Language
+from soak.names import named
 from soak.quantities import Quantity
 from soak.report.model import Chart
 from soak.report.moved import Moved, moved
-from soak.report.names import named
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
 from soak.states import LOSABLE, UNSEEN

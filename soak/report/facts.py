@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
+from soak.names import named
 from soak.report.given import moment
 from soak.report.model import Instrument, Report, Soak, Stretch, Wear
-from soak.report.names import named
 from soak.words import NOTHING_SAID, Message, begin, counted, joined, just, msg, paragraph, sentence
 
 Fact = tuple[Message, Message]

@@ -7,9 +7,9 @@ from soak.derive.said import state_words
 from soak.derive.spans import Span
 from soak.errors import JournalError
 from soak.evidence import Evidence
+from soak.names import named
 from soak.records import KeptFile
 from soak.report.model import Frame
-from soak.report.names import named
 from soak.report.seen import at
 from soak.words import NOTHING_SAID, Message, joined, just, msg
 

@@ -1,6 +1,7 @@
 """Findings put together by what is demanded: one line for a buyer instead of one a stretch.
 
-Counts add up; of measurements the one nearest its limit speaks; the worst verdict is the verdict.
+Counts add up, and what is allowed is said of each part; of measurements the one nearest its limit
+speaks; the worst verdict is the verdict.
 A bound stays that of the part that shows most and of each that failed: parts need not share one
 chance, so no single bound is made of them.
 """
@@ -8,25 +9,41 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.judge.judging import demanded
+from soak.names import named
+from soak.records import Requirement
 from soak.report.model import Together
-from soak.report.names import named
 from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import NOTHING_SAID, paragraph
+from soak.words import NOTHING_SAID, msg, paragraph
 
 _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
 
 def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
     """Return what was tested, a line for each demand: by verdict, the worst first, and section."""
-    groups: dict[tuple[str, str], list[Finding]] = {}
+    groups: list[list[Finding]] = []
     for finding in findings:
         if finding.verdict is not Verdict.NOT_TESTED:
-            need = finding.requirement
-            groups.setdefault((need.check, str(demanded(need))), []).append(finding)
-    told = [(_verdict(parts), parts) for parts in groups.values()]
+            same = (one for one in groups if _alike(one[0].requirement, finding.requirement))
+            group = next(same, None)
+            if group is None:
+                groups.append([finding])
+            else:
+                group.append(finding)
+    told = [(_verdict(parts), parts) for parts in groups]
     told.sort(key=lambda one: (_WORST_FIRST.index(one[0]), place_of(one[1][0].requirement)))
     return tuple(_line(parts) for _, parts in told)
+
+
+def _alike(one: Requirement, other: Requirement) -> bool:
+    """Tell whether two requirements demand the same, each of its own part of the script."""
+    return _demand(one) == _demand(other)
+
+
+def _demand(need: Requirement) -> tuple[object, ...]:
+    # By what is said with its values, not by terms: the number of starts differs between parts.
+    said = demanded(need).saying
+    return need.check, need.rule, need.quantity, need.unit, need.limit, said
 
 
 def _verdict(parts: Sequence[Finding]) -> Verdict:
@@ -39,13 +56,14 @@ def _line(parts: Sequence[Finding]) -> Together:
     one, reads = as_tested(speaks), reads_of(speaks.requirement)
     because = [part.because for part in parts if part.verdict is verdict]
     # What is counted is read large elsewhere, with its bound beside it.
+    each = len(parts) > 1 and reads.adds_up and bool(speaks.requirement.limit)
     bound = NOTHING_SAID if reads.large(parts) else bounds(parts) if len(parts) > 1 else one.bound
     return Together(
         check=one.check,
         text=one.text,
         verdict=verdict.value,
         found=reads.together(parts, speaks),
-        limit=one.limit,
+        limit=msg("{limit} in each part", limit=one.limit) if each else one.limit,
         margin=one.margin,
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),

@@ -4,10 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 
 from soak.evidence import Evidence
+from soak.names import named
 from soak.report.context import EarlierSoak, ReportContext
 from soak.report.given import day
 from soak.report.model import Listed
-from soak.report.names import named
 from soak.rules.core.verdict import Judgement
 from soak.words import NOTHING_SAID, Message, joined, msg
 

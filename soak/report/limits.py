@@ -4,14 +4,14 @@ from collections.abc import Sequence
 
 from soak.evidence import Evidence
 from soak.judge.judging import demanded
+from soak.names import check_named, named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
-from soak.report.names import named
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
-from soak.words import NOTHING_SAID, Amount, Message, just, msg
+from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 
 _NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
 _SHOWN = (Verdict.MET, Verdict.NOT_MET)
@@ -39,11 +39,13 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     found = _functions(judgement.findings, soaks[-1] if soaks else None)
     for finding in judgement.findings:
         what = demanded(finding.requirement)
+        because = joined(" ", [finding.because, finding.aside])
         if finding.verdict is Verdict.NOT_TESTED:
             why = finding.why or msg("no instrument for it was wired")
-            found.append(Untested(what=what, why=msg("not tested: {why}", why=why)))
+            told = msg("not tested: {why}", why=why)
+            found.append(Untested(what=what, why=told, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_NOT_SHOWN, because=finding.because))
+            found.append(Untested(what=what, why=_NOT_SHOWN, because=because))
     return tuple(sorted(found, key=lambda one: not one.key))
 
 
@@ -60,9 +62,9 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
         elif about:
             why = msg("its check ran but did not show it")
         elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
-            why = msg("the check {check} ran, but not on it", check=check)
+            why = msg("the check '{check}' ran, but not on it", check=check_named(check))
         else:
-            why = msg("the check {check} was not part of this soak", check=check)
+            why = msg("the check '{check}' was not part of this soak", check=check_named(check))
         told.append(
             Untested(
                 what=just(str(function.get("text", name))),

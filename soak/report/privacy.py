@@ -4,20 +4,31 @@ import re
 from dataclasses import replace
 from typing import Any
 
+from soak.names import named
 from soak.report.content import Sheet
 from soak.report.model import Hole, Instrument, Part, Soak, Together
-from soak.report.names import named
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(
-    r"""(?:[A-Za-z]:)?\\{1,2}[\w.$-]+(?:\\[\w.$-]+)+   # C:\folder\file, \\host\share
-    | (?<![\w/])~?(?:/[\w.@+:-]+){2,}/?                  # /dev/ttyUSB0, ~/bench/x
+    r"""(?<!\w)[A-Z]:\\(?:[^\\/:*?"<>|\r\n]+\\)*[^\s\\/:*?"<>|,;()]*     # C:\a folder\file
+    | (?<!\w)[A-Z]:(?:/[\w.@+-]+)+/?                    # D:/folder/file
+    | \\{1,2}[\w.$-]+(?:\\[\w.$-]+)+                   # \\host\share
+    | (?<![\w/])~(?:/[\w.@+:-]+)+/?                    # ~/notes.txt
+    | (?<![\w/])(?:/[\w.@+:-]+){2,}/?                  # /dev/ttyUSB0
+    | (?<![\w/])/(?:root|home|etc|mnt|media|opt|srv|tmp|usr|var|dev|run|boot|Users|Volumes)\b/?
     | \b[a-z][a-z0-9+.-]*://\S+                          # rtsp://camera/1
     | \b[\w.+-]+@[\w-]+(?:\.[\w-]+)*\b                   # somebody@host
     | \b(?:\d{1,3}\.){3}\d{1,3}(?::\d+)?\b               # 192.168.1.4
+    | (?<![\w:])(?:[0-9a-f]{2}[:-]){5}[0-9a-f]{2}(?![\w:])             # the address of a card
+    | (?<![\w:])(?:[0-9a-f]{1,4}:){7}[0-9a-f]{1,4}(?:%\w+)?(?![\w:])  # 2001:db8:0:0:0:0:0:1
+    | (?<![\w:])(?=:{0,2}[0-9a-f])(?:[0-9a-f]{1,4}(?::[0-9a-f]{1,4})*)?::
+      (?:[0-9a-f]{1,4}(?::[0-9a-f]{1,4})*)?(?:%\w+)?(?![\w:])          # fe80::1
     | \b[\w-]+\.(?:local|lan|home|internal|localdomain)\b
     | \b(?:COM\d+|ttyUSB\d+|ttyACM\d+|video\d+)\b
-    | [£$€]\s?\d[\d.,]*|\b\d[\d.,]*\s?(?:£|€|EUR|GBP|USD)\b
+    | \b(?:usb|bus)\s*:?\s*\d+-\d+(?:\.\d+)*(?::\d+\.\d+)?\b         # usb 1-2.3
+    | (?<![\w.-])\d{1,2}-\d{1,2}(?:\.\d{1,2})*:\d+\.\d+(?![\w-])       # 1-2.3:1.0
+    | (?:[£$€]|\b(?:EUR|GBP|USD|CHF|euros?|pounds?|dollars?))\s?\d[\d.,]*(?:-|\b)  # £45.00, EUR 35
+    | \b\d[\d.,]*-?\s?(?:[£$€]|(?:EUR|GBP|USD|CHF|euros?|pounds?|dollars?)\b)(?!\w)  # 35,- €
     """,
     re.VERBOSE | re.IGNORECASE,
 )

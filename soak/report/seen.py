@@ -8,8 +8,8 @@ from soak.derive.course import Course
 from soak.derive.holes import EVERYTHING
 from soak.derive.power import unpowered
 from soak.derive.spans import Span
+from soak.names import named
 from soak.report.model import Hole
-from soak.report.names import named
 from soak.states import BLIND, PROTECTED, UNSEEN
 from soak.words import Amount, Message, joined, just, msg
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from soak.errors import UsageError
 from soak.language import language
+from soak.names import check_named
 from soak.report.facts import SIMULATED, Fact
 from soak.report.given import UNNAMED, given, is_given
 from soak.report.listing import qr_png
@@ -28,20 +29,6 @@ DOTS_PER_MM = 12.0
 """Of a picture: 300 dots an inch, rounded up, as label printers have them."""
 SMALLEST_MM, LARGEST_MM = (25.0, 12.0), (210.0, 297.0)
 A6_MM = (105.0, 148.0)
-KINDS: Mapping[str, Message] = {
-    "look": msg("looked over by eye"),
-    "power_cycles": msg("repeated starts"),
-    "supply_margin": msg("supply tried at its limits"),
-    "current_draw": msg("supply current read"),
-    "picture": msg("picture watched"),
-    "transfer": msg("data written and read back"),
-    "spots": msg("temperatures"),
-    "link": msg("link watched"),
-    "reseat": msg("plugged in again and again"),
-    "wiggle": msg("plugs moved while watched"),
-    "port_power": msg("port loaded"),
-}
-"""Checks in words that say what was done."""
 _MADE = datetime(2000, 1, 1, tzinfo=UTC)
 """A label says nothing of a day, so its file does not either."""
 _POINTS_PER_MM = 72 / 25.4
@@ -132,7 +119,7 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Se
 def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:
     """Return what a record must hold, and the names of what is not known."""
     unit, issuer = report.unit, report.issuer
-    kinds = dict.fromkeys(KINDS.get(one.check) or just(one.check) for one in report.summary)
+    kinds = dict.fromkeys(check_named(one.check) for one in report.summary)
     facts: list[Fact] = [
         (msg("Item"), just(unit.kind)),
         (msg("Type number"), just(unit.model)),

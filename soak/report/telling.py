@@ -8,10 +8,10 @@ from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
 from soak.evidence import Evidence
 from soak.instruments import wired
+from soak.names import named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
-from soak.report.names import named
 from soak.report.seen import at, holes
 from soak.report.stream import stream_words
 from soak.rules.answered import answer_words, question_words

@@ -5,10 +5,10 @@ from contextlib import suppress
 from typing import Any
 
 from soak.judge.judging import demanded, rule_of
+from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
-from soak.report.names import named
-from soak.rules.core.reads import Reads
+from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID, Message, begin, joined, msg
@@ -63,12 +63,14 @@ def place_of(need: Requirement) -> int:
 
 
 def limit_words(need: Requirement) -> Message:
-    """Say the limit of a requirement."""
+    """Say the limit of a requirement; of a rule that is not known, without its direction."""
     rule = rule_of(need)
-    if rule is not None:
-        with suppress(ValueError):
-            return rule.reads.limit(need, rule.terms_of(need))
-    return _PLAIN.limit(need, None)
+    if rule is None:
+        return NONE if need.limit is None else _PLAIN.value(need.limit, need)
+    terms = None
+    with suppress(ValueError):
+        terms = rule.terms_of(need)
+    return rule.reads.limit(need, terms)
 
 
 def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:

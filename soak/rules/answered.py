@@ -7,7 +7,7 @@ from soak.derive.course import Course
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
-from soak.rules.core.reads import Reads
+from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
@@ -40,7 +40,9 @@ class Answer(Reads[AnsweredTerms]):
             return Reads.found(self, finding)
         return msg("{answer}", answer=answer_words(finding.detail.get("answer", "no answer")))
 
-    def limit(self, need: Requirement, terms: AnsweredTerms) -> Message:
+    def limit(self, need: Requirement, terms: AnsweredTerms | None) -> Message:
+        if terms is None:
+            return NONE
         return msg("{answer}", answer=answer_words(terms.wanted))
 
 

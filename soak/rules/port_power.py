@@ -13,7 +13,7 @@ from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bands import accuracy_of, guarded
 from soak.rules.core.finding import not_shown
-from soak.rules.core.reads import Reads, Side, accuracy
+from soak.rules.core.reads import NONE, Reads, Side, accuracy
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import terms
@@ -237,7 +237,9 @@ class _Between(Reads[VoltageTerms]):
 
     __slots__ = ()
 
-    def limit(self, need: Requirement, terms: VoltageTerms) -> Message:
+    def limit(self, need: Requirement, terms: VoltageTerms | None) -> Message:
+        if terms is None:
+            return NONE
         low = Stated(terms.low_v, need.unit)
         high = Stated(terms.high_v, need.unit)
         return msg("between {low} and {high}", low=low, high=high)

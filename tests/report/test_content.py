@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from soak.judge.judging import judge_requirement
 from soak.language import language
-from soak.records import State
+from soak.records import Mark, State
 from soak.report.content import gather
 from soak.report.context import SafetyTest
 from soak.report.html import page
 from soak.report.privacy import for_buyer
+from soak.rules.capacity import HOLDS
+from soak.rules.core.port import PortTerms
 from soak.rules.core.verdict import Verdict
 
 
@@ -20,6 +23,30 @@ def test_the_grade_and_its_reason_are_the_judgements(sheet, make_judgement):
     assert (said.ready, said.words) == (judgement.ready, judgement.grade)
     assert said.reason == f"{judgement.reason} {judgement.aside}"
     assert said.open_points == judgement.open_points
+
+
+LYING_STICK = {"claims_bytes": 64e9, "tried_bytes": 16e9, "holds_bytes": 8e9, "wraps_bytes": 8e9}
+
+
+def test_the_bench_reads_that_its_own_stick_lies(make_night, make_judgement, make_context):
+    """A stick in the bench's computer tests no unit, yet what it lacks and what to do is told."""
+    need = HOLDS.demand(
+        PortTerms(path="bench_only"),
+        id="run/transfer/holds",
+        check="transfer",
+        stretch="run",
+        quantity="stick",
+        limit=0.0,
+    )
+    mark = Mark(9000.0, "capacity", "run", "transfer", LYING_STICK)
+    soak = make_night(requirements=(need,))
+    soak.marked.append(mark)
+    finding = judge_requirement(need, [soak])
+    assert finding.verdict is Verdict.NOT_TESTED
+    sheet = gather(make_judgement(findings=(finding,)), [soak], make_context())
+    assert "The stick claims 64 GB, holds 8 GB" in page(sheet)
+    assert "Take another stick." in page(sheet)
+    assert "Take another stick." not in page(for_buyer(sheet))
 
 
 def test_every_finding_stands_either_under_tested_or_under_not_tested(sheet, make_judgement):

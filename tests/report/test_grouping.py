@@ -30,6 +30,48 @@ def test_starts_of_all_parts_are_added_up():
     assert line.parts == ("warm", "cold")
 
 
+def allowed(finding: Finding, limit: float) -> Finding:
+    """Return the same finding where `limit` are allowed."""
+    need = replace(finding.requirement, limit=limit)
+    return replace(finding, requirement=need, margin=limit - (finding.value or 0.0))
+
+
+def test_what_is_allowed_in_each_part_is_said_of_each():
+    """Six failed of sixty with two allowed in each of three parts are not "at most 2 failed"."""
+    parts = [allowed(starts(name, 18, 20), 2.0) for name in ("a", "b", "c")]
+    (line,) = together(parts)
+    assert (line.found, line.limit) == ("54 of 60 worked", "at most 2 failed in each part")
+    assert (line.margin, line.verdict) == ("at the limit", "met")
+    assert together(parts[:1])[0].limit == "at most 2 failed"
+
+
+def test_a_count_beyond_what_one_part_allows_says_so_too():
+    """Restarts are added up; one part with three of two is over by one."""
+    need = replace(PICTURE, rule="no restart", limit=2.0)
+    parts = [
+        Finding(replace(need, stretch=name), verdict, n, None, None, 2.0 - n, *UNSAID)
+        for name, n, verdict in (("a", 2.0, Verdict.MET), ("b", 3.0, Verdict.NOT_MET))
+    ]
+    (line,) = together(parts)
+    assert (line.found, line.limit, line.margin) == ("5", "at most 2 in each part", "1 over")
+
+
+def test_parts_that_allow_different_counts_have_a_line_each():
+    """One that allows none and one that allows three share no limit."""
+    lines = together([allowed(starts("a", 20, 20), 0.0), allowed(starts("b", 17, 20), 3.0)])
+    assert [(line.found, line.limit, line.parts) for line in lines] == [
+        ("20 of 20 worked", "at most 0 failed", ("a",)),
+        ("17 of 20 worked", "at most 3 failed", ("b",)),
+    ]
+
+
+def test_two_spots_of_one_name_have_a_line_each():
+    """Who calls two probes alike still reads of both."""
+    room = replace(CASE, id="room", quantity="probe.room")
+    parts = [Finding(need, Verdict.MET, 50.0, None, None, 20.0, *UNSAID) for need in (CASE, room)]
+    assert len(together(parts)) == 2
+
+
 @pytest.mark.parametrize("order", [1, -1])
 def test_the_worst_verdict_is_the_verdict(order):
     """Not met beats not shown beats met, whichever part came first."""

@@ -13,13 +13,15 @@ from made_up_jobs import DETAILS, JOBS, TESTED, cut_off, disturbed, good
 from made_up_report import context, findings, judged, night, sheet_of
 from said import catalogue, messages, phrases, pieces, plain_texts, text_of_page, typed
 
+from soak.checks.base import all_checks
+from soak.desk.carry_journal import CHECK as CARRIED
 from soak.errors import UsageError
 from soak.language import codes, language
+from soak.names import check_named, named
 from soak.report import files, slips
 from soak.report.content import Sheet, gather
 from soak.report.html import page
 from soak.report.listing import listing_text, plain_proof
-from soak.report.names import named
 from soak.report.paper import page_data
 from soak.report.privacy import for_buyer
 from soak.report.spoken import spoken
@@ -193,6 +195,25 @@ def test_names_of_the_programs_own_scripts_are_said(file):
     stretches = [one["name"] for one in script["stretch"]]
     for name in (script["name"], script["about"], *stretches):
         assert list(phrases(named(name))), name
+
+
+@pytest.mark.parametrize("check", [*all_checks(), CARRIED])
+def test_each_check_has_a_name_in_words(check):
+    """Records and lists of what was not tested say what a check does, in the reader's language."""
+    assert list(phrases(check_named(check))), check
+
+
+def test_a_check_that_was_no_part_of_a_soak_is_named_in_words():
+    """What no check showed is told with the check that would show it, not with its key."""
+    text = printed("ready", "de")["buyer's page"]
+    assert "die Prüfung „Verbindung beobachtet“ gehörte nicht" in text
+
+
+def test_a_reason_calls_a_stretch_as_its_heading_does():
+    """The same page says "Warmlauf" twice: over the stretch, and of why it showed nothing."""
+    text = printed("disturbed", "de")["bench page"]
+    assert "der Abschnitt Warmlauf endete vorzeitig" in text
+    assert "Abschnitt hot run" not in text
 
 
 def test_words_in_a_drawing_are_drawn_in_the_language():

@@ -62,7 +62,10 @@ def test_a_serial_is_shown_in_full_if_asked_for(sheet):
     [
         "/dev/ttyUSB3", "C:\\Users\\ada\\soak.toml", "\\\\server\\share\\x", "~/bench/one.toml",
         "rtsp://10.0.0.7/1", "ada@bench-pc", "192.168.1.20", "bench.local", "COM7", "£45.00",
-        "120 EUR",
+        "120 EUR", "35 €", "35,50 €", "12 £", "35,- €", "€ 35,-", "EUR 35", "35 Euro", "USD 12.50",
+        "D:\\kunden.xlsx", "C:\\Program Files\\x", "D:/jobs/one.toml", "/root", "~/notes.txt",
+        "fe80::1ff:fe23", "::1", "2001:db8:0:0:0:0:0:1", "00:1b:44:11:3a:b7", "00-1B-44-11-3A-B7",
+        "usb 1-2.3", "usb 3-1", "1-2.3:1.0",
     ],
 )  # fmt: skip
 def test_free_text_is_scrubbed_of_what_looks_private(private):
@@ -75,6 +78,8 @@ def test_free_text_is_scrubbed_of_what_looks_private(private):
     [
         "63 of 63 starts worked", "28.00 MB/s", "run/picture/no dropout", "at most 70.0 °C",
         "2026-03-01T20:00:00Z", "and/or", "judging rules 3", "SHA-256 ab12",
+        "12:34:56", "at 20:15", "starts 1-2", "on/off", "1-2.5 s", "a :: b", "ports 1-2",
+        "Aussetzer: keiner", "12 V / 2 A", "volts: 5", "2026-03-01", "link 480 Mb/s",
     ],
 )  # fmt: skip
 def test_plain_words_are_not_scrubbed(plain):

@@ -77,6 +77,31 @@ def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
     assert (said.found, said.limit, said.margin) == (found, limit, margin)
 
 
+@pytest.mark.parametrize(
+    ("rule", "given", "limit"),
+    [
+        ("at least speed", {"unit": "Mb/s", "limit": 480.0}, "at least 480.0 Mb/s"),
+        ("at least", {"unit": "V", "limit": 4.75}, "at least 4.75 V"),
+        ("speed kept", {"limit": 0.6}, "at least 60 %"),
+        ("starts", {"limit": 2.0}, "at most 2 failed"),
+        ("port voltage", {"unit": "V", "limit": 4.75}, "–"),
+        ("answered", {"limit": None}, "–"),
+    ],
+)
+def test_a_limit_keeps_its_side_where_the_terms_cannot_be_read(rule, given, limit):
+    """The side is the rule's own; what only the terms would tell is not guessed."""
+    unreadable = {"params": {"of another version": 1}}
+    said = as_tested(finding(rule, verdict=Verdict.NOT_SHOWN, value=None, **given, **unreadable))
+    assert said.limit == limit
+
+
+def test_a_limit_of_an_unknown_rule_is_said_without_a_side():
+    """Nobody here knows on which side of it a value would be good."""
+    given = {"verdict": Verdict.NOT_SHOWN, "value": None, "unit": "V"}
+    assert as_tested(finding("of a later version", limit=4.75, **given)).limit == "4.75 V"
+    assert as_tested(finding("of a later version", limit=None, **given)).limit == "–"
+
+
 def test_data_is_counted_in_what_was_written():
     """No wrong byte of 8 GB is a count to be read large."""
     (count,) = counts_of([finding("no wrong data", unit="B", over=8e9)])

@@ -6,7 +6,7 @@ The direction of a limit stands in the kind, so that it can be printed in no oth
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Generic, TypeVar
+from typing import ClassVar, Generic, TypeVar
 
 from soak.records import Requirement
 from soak.rules.core.verdict import Finding, Verdict
@@ -52,6 +52,8 @@ class Reads(Generic[T]):
     as_share: bool = False
     bound_words: Callable[[Finding], Message] | None = None
     level: bool = False
+    adds_up: ClassVar[bool] = False
+    """Whether what several findings found is added up, while each keeps its own limit."""
 
     def value(self, value: float, need: Requirement) -> Message:
         """Say a value."""
@@ -67,8 +69,8 @@ class Reads(Generic[T]):
             return msg("no value")
         return self.value(finding.value, finding.requirement)
 
-    def limit(self, need: Requirement, terms: T) -> Message:
-        """Say the limit in its own direction."""
+    def limit(self, need: Requirement, terms: T | None) -> Message:
+        """Say the limit in its own direction; `terms` is None where they cannot be read."""
         if need.limit is None:
             return msg("none")
         value = self.value(need.limit, need)
@@ -192,6 +194,7 @@ class Counted(Reads[T]):
         Says a count and what it is over (`Finding.over`, summed), to be read large.
     """
 
+    adds_up: ClassVar[bool] = True
     large_words: Callable[[float, float], Message] | None = None
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
@@ -217,6 +220,7 @@ class Tried(Reads[T]):
         Says how many of how many worked, to be read large.
     """
 
+    adds_up: ClassVar[bool] = True
     large_words: Callable[[int, int], Message] | None = None
 
     def found(self, finding: Finding) -> Message:
@@ -224,7 +228,7 @@ class Tried(Reads[T]):
             return Reads.found(self, finding)
         return _worked(*_good([finding]))
 
-    def limit(self, need: Requirement, terms: T) -> Message:
+    def limit(self, need: Requirement, terms: T | None) -> Message:
         if need.limit is None:
             return msg("none")
         return msg("at most {failed} failed", failed=Number(need.limit, "g"))
@@ -264,7 +268,7 @@ class ByPlan(Reads[T]):
     def found(self, finding: Finding) -> Message:
         return self.of.found(finding)
 
-    def limit(self, need: Requirement, terms: T) -> Message:
+    def limit(self, need: Requirement, terms: T | None) -> Message:
         return msg("as its plan accepts")
 
     def bound(self, finding: Finding) -> Message:

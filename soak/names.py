@@ -1,4 +1,6 @@
-"""Names that come with the program, in words: scripts, sources and so on. Others stay as typed."""
+"""Names that come with the program, in words: scripts, checks, sources ... Others stay as typed."""
+
+from collections.abc import Mapping
 
 from soak.words import Message, just, msg
 
@@ -59,6 +61,23 @@ _GRADES = (
     msg("not ready: failed"),
     msg("not ready: incomplete"),
 )
+_CHECKS: Mapping[str, Message] = {
+    "look": msg("looked over by eye"),
+    "power_cycles": msg("repeated starts"),
+    "supply_margin": msg("supply tried at its limits"),
+    "current_draw": msg("supply current read"),
+    "picture": msg("picture watched"),
+    "coded_clip": msg("coded clip played and read"),
+    "transfer": msg("data written and read back"),
+    "spots": msg("temperatures"),
+    "link": msg("link watched"),
+    "reseat": msg("plugged in again and again"),
+    "wiggle": msg("plugs moved while watched"),
+    "stood_in": msg("use of the stand-in stick counted"),
+    "carried": msg("files carried by hand compared"),
+    "port_power": msg("port loaded"),
+}
+"""Checks that come with the program, in words that say what was done."""
 _ALL = (*_SCRIPTS, *_STRETCHES, *_SOURCES, *_PROVED, *_PICTURES, *_RESULTS, *_GRADES)
 _KNOWN = {str(one): one for one in _ALL}
 """By the English, which is what files and records hold."""
@@ -67,3 +86,8 @@ _KNOWN = {str(one): one for one in _ALL}
 def named(name: object) -> Message:
     """Return a name as it is said."""
     return _KNOWN.get(str(name)) or just(str(name))
+
+
+def check_named(check: str) -> Message:
+    """Return a check as it is said."""
+    return _CHECKS.get(check) or just(check)
