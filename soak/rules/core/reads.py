@@ -205,9 +205,10 @@ class Counted(Reads[T]):
 
     def large(self, parts: Sequence[Finding]) -> Message:
         over = sum(part.over or 0.0 for part in parts)
-        if self.large_words is None or not over:
+        count = sum(part.value or 0.0 for part in parts)
+        if self.large_words is None or not (over or count):
             return NOTHING_SAID
-        return self.large_words(sum(part.value or 0.0 for part in parts), over)
+        return self.large_words(count, over)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
