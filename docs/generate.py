@@ -23,7 +23,6 @@ from soak.cli.main import app
 from soak.judge.judging import all_rules
 from soak.report.schema import schema_text
 from soak.report.typeset import phrases_in
-from soak.rules.core.reads import Side
 from soak.rules.core.rule import AnyRule, Section
 
 DOCS = Path(__file__).parent
@@ -93,10 +92,9 @@ def rules_page() -> str:
 
 def _rule(rule: AnyRule) -> str:
     judged = inspect.getdoc(rule.judge) or ""
-    side = "at least" if rule.reads.side is Side.AT_LEAST else "at most"
     unit = f"`{rule.unit}`" if rule.unit else "that of the quantity"
     rows = [
-        f"| limit | {side}, in {unit} |",
+        f"| limit | {rule.reads.limit_kind(unit)} |",
         f"| bounds beside the value | {rule.bounds.value} |",
         f"| in the reason of a grade | {rule.weight.value} |",
         *(

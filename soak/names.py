@@ -91,3 +91,8 @@ def named(name: object) -> Message:
 def check_named(check: str) -> Message:
     """Return a check as it is said."""
     return _CHECKS.get(check) or just(check)
+
+
+def source_named(source: str) -> Message:
+    """Return a source as it is said; a probe by its own name."""
+    return named(source.removeprefix("probe."))

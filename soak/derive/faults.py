@@ -11,6 +11,7 @@ from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind, start_limit_s
 from soak.errors import JournalError
 from soak.evidence import Floats
+from soak.names import source_named
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, UnitTerms, params_of, part_from, terms_from
@@ -243,7 +244,7 @@ def trips(course: Course) -> list[UnitFault]:
         if not torn and touching(mark.t_s, mark.t_s, course.blind(source)) is None:
             text = msg(
                 "the guard cut the power: {source} passed its trip",
-                source=source or msg("a probe"),
+                source=source_named(source) if source else msg("a probe"),
             )
             found.append(UnitFault(mark.t_s, mark.t_s, "trip", text, source))
     return found

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.derive.spans import Span
+from soak.names import source_named
 from soak.records import Mark, Session, State
 from soak.states import BLIND
 from soak.words import Message, msg
@@ -154,7 +155,7 @@ def _bench_fault(
     instrument = str(mark.detail.get("instrument", ""))
     what = msg(
         "{instrument}: {what}",
-        instrument=instrument or msg("bench"),
+        instrument=source_named(instrument) if instrument else msg("bench"),
         what=str(mark.detail.get("what") or "") or msg("bench fault"),
     )
     known = instrument in states and instrument != "switch"

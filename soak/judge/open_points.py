@@ -40,18 +40,19 @@ def _end_of(newest: Course) -> list[Message]:
 def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
     met = [finding for finding in findings if finding.verdict == Verdict.MET]
     shown = {function for finding in met for function in finding.requirement.shows_repair}
+    functions = newest.header.model_sheet.get("functions", {})
     points = []
     for repair in newest.header.unit.get("repairs") or ():
         what: Said = repair.get("what") or msg("unnamed")
-        function = repair.get("function")
+        function = str(repair.get("function") or "")
         if not function:
             told = msg("The repair ({what}) names no function, so nothing can show it.", what=what)
             points.append(told)
         elif function not in shown:
             told = msg(
-                "The repair ({what}) was not shown: no met requirement on {function}.",
+                "The repair ({what}) was not shown: no requirement on '{function}' was met.",
                 what=what,
-                function=function,
+                function=str(functions.get(function, {}).get("text") or function),
             )
             points.append(told)
     return points

@@ -4,7 +4,6 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from soak.names import named
 from soak.report.content import Sheet
 from soak.report.model import Hole, Instrument, Part, Soak, Together
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
@@ -136,7 +135,7 @@ def _plain(one: Together) -> Together:
 
 def _instrument(instrument: Instrument) -> Instrument:
     return Instrument(
-        name=typed_in(instrument.name, lambda name: named(name.removeprefix("probe."))),
+        name=instrument.name,
         driver="",
         accuracy=instrument.accuracy,
         calibration=instrument.calibration,

@@ -8,7 +8,7 @@ from soak.derive.course import Course
 from soak.derive.holes import EVERYTHING
 from soak.derive.power import unpowered
 from soak.derive.spans import Span
-from soak.names import named
+from soak.names import source_named
 from soak.report.model import Hole
 from soak.states import BLIND, PROTECTED, UNSEEN
 from soak.words import Amount, Message, joined, just, msg
@@ -36,7 +36,12 @@ def holes(course: Course) -> list[Hole]:
         if told.why not in whys:
             whys.append(told.why)
     return [
-        Hole(source=named(one.source), from_s=one.from_s, lasts=one.lasts, why=joined("; ", whys))
+        Hole(
+            source=source_named(one.source),
+            from_s=one.from_s,
+            lasts=one.lasts,
+            why=joined("; ", whys),
+        )
         for one, whys in found.values()
     ]
 

@@ -8,7 +8,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
 from soak.evidence import Evidence
 from soak.instruments import wired
-from soak.names import named
+from soak.names import named, source_named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
@@ -215,7 +215,7 @@ def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> 
         if key not in _NOT_IDENTITY and isinstance(value, str | int | float) and value != ""
     ]
     return Instrument(
-        name=named(name),
+        name=source_named(name),
         driver=str(entry.get("driver", "")),
         accuracy=shown,
         calibration=str(context.calibrations.get(name, entry.get("calibration", ""))),

@@ -45,6 +45,9 @@ class Answer(Reads[AnsweredTerms]):
             return NONE
         return msg("{answer}", answer=answer_words(terms.wanted))
 
+    def limit_kind(self, unit: str) -> str:
+        return "the answer that is wanted"
+
 
 def _demands(need: Requirement, terms: AnsweredTerms) -> Message:
     question, wanted = question_words(terms.text or need.id), answer_words(terms.wanted)

@@ -256,7 +256,7 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         why = identity.get("cannot", {}).get(need.quantity.removeprefix("link."), "")
         t_s, value = course.series(need.quantity)
         if why or not len(t_s):  # a link that watches for it says so by a first reading of none
-            cannot = why
+            cannot = cannot or why
             continue
         windows = common(course.windows(need.stretch), course.started)
         hands = [hole for hole in course.told_holes if hole.to_s > hole.from_s]

@@ -244,6 +244,9 @@ class _Between(Reads[VoltageTerms]):
         high = Stated(terms.high_v, need.unit)
         return msg("between {low} and {high}", low=low, high=high)
 
+    def limit_kind(self, unit: str) -> str:
+        return f"between two, in {unit}; the requirement's own is the lower one"
+
     def margin(self, finding: Finding) -> Message:
         """Say on which side of both it lies, if it lies outside."""
         lowest, value = finding.requirement.limit, finding.value

@@ -73,10 +73,14 @@ NO_WRONG_DATA = Rule(
     judge=_no_wrong_data,
     demands=_as_written,
     reads=Counted(
-        large_words=lambda wrong_bytes, written_bytes: msg(
-            "{wrong} came back wrong of {written} written",
-            wrong=Amount(wrong_bytes, "B"),
-            written=Amount(written_bytes, "B"),
+        large_words=lambda wrong_bytes, written_bytes: (
+            msg(
+                "{wrong} came back wrong of {written} written",
+                wrong=Amount(wrong_bytes, "B"),
+                written=Amount(written_bytes, "B"),
+            )
+            if written_bytes
+            else msg("{wrong} came back wrong", wrong=Amount(wrong_bytes, "B"))
         )
     ),
     lacks=lacks.time,

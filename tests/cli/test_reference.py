@@ -42,3 +42,20 @@ def test_help_does_not_load_what_only_commands_need():
     program = f"import sys, soak.cli.main; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("rule", "limit"),
+    [
+        ("at least speed", "at least, in `Mb/s`"),
+        ("no restart", "at most, in `1`"),
+        ("port voltage", "between two, in `V`; the requirement's own is the lower one"),
+        ("answered", "the answer that is wanted"),
+        ("starts by plan", "as its plan accepts"),
+    ],
+)
+def test_the_reference_tells_what_a_rules_limit_is(rule, limit):
+    """Neither an answer nor a plan is "at most", and a voltage has two limits."""
+    page = next(text for file, text in PAGES.items() if file.name == "rules.md")
+    own = page.split(f"### {rule}\n")[1].split("\n### ")[0]
+    assert f"| limit | {limit} |" in own

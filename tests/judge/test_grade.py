@@ -102,6 +102,16 @@ def test_repair_must_be_shown_by_a_met_demand():
     assert "USB port resoldered" in judgement.open_points[0]
 
 
+def test_an_open_repair_names_its_function_as_the_model_sheet_does():
+    """A person reads what the unit does, not the key that stands for it in the file."""
+    repairs = [{"id": "1", "what": "USB port resoldered", "function": "usb", "kind": "", "on": ""}]
+    soak = with_unit(night(), repairs=repairs)
+    sheet = {**soak.header.model_sheet, "functions": {"usb": {"text": "reads a stick"}}}
+    fixture = {**soak.header.fixture, "stick": {"driver": "folder", "path": "bench_only"}}
+    judgement = judge([soak.with_header(fixture=fixture, model_sheet=sheet)])
+    assert judgement.open_points[0].endswith("no requirement on 'reads a stick' was met.")
+
+
 def test_repair_without_a_function_stays_open():
     """What was mended must be named, else nothing can show it."""
     repairs = [{"id": "1", "what": "cleaned", "function": "", "kind": "", "on": ""}]

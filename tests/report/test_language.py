@@ -209,6 +209,14 @@ def test_a_check_that_was_no_part_of_a_soak_is_named_in_words():
     assert "die Prüfung „Verbindung beobachtet“ gehörte nicht" in text
 
 
+@pytest.mark.parametrize("job", JOBS)
+def test_names_of_the_programs_own_are_said_wherever_they_stand(job):
+    """What a heading calls "Warmlauf" is no "hot run" in a reason."""
+    texts = {text for told in messages(sheets(job)[0].report) for text in typed(told)}
+    raw = {text for text in texts if list(phrases(named(text.removeprefix("probe."))))}
+    assert raw == set()
+
+
 def test_a_reason_calls_a_stretch_as_its_heading_does():
     """The same page says "Warmlauf" twice: over the stretch, and of why it showed nothing."""
     text = printed("disturbed", "de")["bench page"]

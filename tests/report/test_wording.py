@@ -108,6 +108,14 @@ def test_data_is_counted_in_what_was_written():
     assert count.large == "0 B came back wrong of 8.00 GB written"
 
 
+def test_wrong_bytes_are_counted_though_nothing_was_written():
+    """A check that only reads writes nothing; what came back wrong is read large all the same."""
+    bad = {"verdict": Verdict.NOT_MET, "value": 512.0, "margin": -512.0}
+    (count,) = counts_of([finding("no wrong data", unit="B", over=0.0, **bad)])
+    assert count.large == "512 B came back wrong"
+    assert counts_of([finding("no wrong data", unit="B", over=0.0)]) == ()
+
+
 def test_parts_are_counted_together_and_bounded_apart():
     """60 warm and 3 cold starts are 63 starts, but each part keeps the bound of its own chance."""
     # 1 - 0.05^(1/60) = 4.87 %, 1 - 0.05^(1/3) = 63.2 %: success-run theorem, 1 - C = R^n.

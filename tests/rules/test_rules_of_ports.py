@@ -242,3 +242,12 @@ def test_events_are_counted_in_their_plural(quantity, counted, said):
     soak.readings[quantity] = (np.array([0.5, LATER_S]), np.array([0.0, counted]))
     need = demand("link events", quantity, 0.0, needs=LINKED)
     assert judge_requirement(need, [soak.demanding(need)]).because == said
+
+
+def test_why_a_link_cannot_count_is_told_though_a_later_soak_gives_no_reason():
+    """An earlier soak's reason outlasts one that only lacks the readings."""
+    need = demand("link events", "link.over_current", 0.0, needs=LINKED)
+    later = night().demanding(need)
+    link = {**WIRED["link"], "identity": {"cannot": {"over_current": "this hub hides it"}}}
+    first = later.with_header(soak_id="S0", fixture={**WIRED, "link": link})
+    assert judge_requirement(need, [first, later]).why == "this hub hides it"

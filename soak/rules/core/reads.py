@@ -78,6 +78,10 @@ class Reads(Generic[T]):
             return msg("at least {value}", value=value)
         return msg("at most {value}", value=value)
 
+    def limit_kind(self, unit: str) -> str:
+        """Describe the limit for the reference: its direction and measurement unit."""
+        return f"at least, in {unit}" if self.side is Side.AT_LEAST else f"at most, in {unit}"
+
     def margin(self, finding: Finding) -> Message:
         """Say the distance to the limit; a count that may not occur at all has none."""
         need, margin = finding.requirement, finding.margin
@@ -205,9 +209,10 @@ class Counted(Reads[T]):
 
     def large(self, parts: Sequence[Finding]) -> Message:
         over = sum(part.over or 0.0 for part in parts)
-        if self.large_words is None or not over:
+        count = sum(part.value or 0.0 for part in parts)
+        if self.large_words is None or not (over or count):
             return NOTHING_SAID
-        return self.large_words(sum(part.value or 0.0 for part in parts), over)
+        return self.large_words(count, over)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,6 +275,9 @@ class ByPlan(Reads[T]):
 
     def limit(self, need: Requirement, terms: T | None) -> Message:
         return msg("as its plan accepts")
+
+    def limit_kind(self, unit: str) -> str:
+        return "as its plan accepts"
 
     def bound(self, finding: Finding) -> Message:
         return self.of.bound(finding)

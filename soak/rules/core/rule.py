@@ -13,6 +13,7 @@ from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
 from soak.derive.faults import UnitFault
+from soak.names import named
 from soak.records import Requirement, Role
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Reads
@@ -177,5 +178,5 @@ def no_probe(source: str, course: Course) -> Message:
     """Say that a probe is not wired; empty if it is, or if the source is none of a probe."""
     kind, _, name = source.partition(".")
     if kind == "probe" and name not in course.header.fixture.get("probe", {}):
-        return msg("no probe called {name} was wired", name=name)
+        return msg("no probe called {name} was wired", name=named(name))
     return NOTHING_SAID
