@@ -5,6 +5,7 @@ derivation from records share.
 """
 
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any, TypeVar, dataclass_transform
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -12,6 +13,29 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from soak.records import Json
 
 T = TypeVar("T")
+
+
+class Wrong(Enum):
+    """What is wrong with a key of terms."""
+
+    MISSING = "missing"
+    UNKNOWN = "unknown"
+    IMPOSSIBLE = "impossible"
+
+
+class TermsError(ValueError):
+    """Report terms that cannot be read.
+
+    Parameters
+    ----------
+    key : str
+        The first key that is wrong, `"movements.1"`.
+    kind : Wrong
+    """
+
+    def __init__(self, key: str, kind: Wrong) -> None:
+        self.key, self.kind = key, kind
+        super().__init__(f"{key} is {kind.value}")
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
@@ -26,8 +50,8 @@ def terms_from(cls: type[T], params: Json) -> T:
 
     Raises
     ------
-    ValueError
-        If a key is missing, unknown or impossible; the text names it.
+    TermsError
+        If a key is missing, unknown or impossible.
     """
     try:
         read: T = _adapter(cls).validate_python(dict(params))
@@ -35,7 +59,7 @@ def terms_from(cls: type[T], params: Json) -> T:
     except ValidationError as fault:
         first = fault.errors()[0]
         where = ".".join(map(str, first["loc"]))
-        raise ValueError(f"{where}: {first['msg'].lower()}") from None
+        raise TermsError(where, _WRONG.get(first["type"], Wrong.IMPOSSIBLE)) from None
 
 
 def params_of(told: object) -> dict[str, Any]:
@@ -156,6 +180,9 @@ class MovedTerms:
     episode_gap_s: float = 2.0
     usual_start_s: float | None = None
 
+
+_WRONG = {"missing": Wrong.MISSING, "unexpected_keyword_argument": Wrong.UNKNOWN}
+"""Kinds of fault by what pydantic calls them."""
 
 _ADAPTERS: dict[type, TypeAdapter[Any]] = {}
 """Made at first use: forty at once would take longer than most judgements."""

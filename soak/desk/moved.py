@@ -20,7 +20,7 @@ def by_movement(evidence: Evidence) -> list[str]:
     """Return the lines; none where no plug was moved."""
     course = course_of(evidence)
     lines = []
-    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+    for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
         if found:
             lines += _table(judge_requirement(need, [course]), terms, found)
@@ -32,7 +32,7 @@ def by_movement_as_data(evidence: Evidence) -> list[dict[str, Any]]:
     course = course_of(evidence)
     return [
         {"port": terms.port, "heat": terms.heat, **_as_data(moved)}
-        for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements)
+        for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements)
         for moved in movements(need, terms, course)
     ]
 

@@ -22,7 +22,7 @@ class Moved:
 
 def moved(course: Course) -> Iterator[Moved]:
     """Yield one for each port that was moved, cold and hot apart."""
-    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+    for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
         if not found:
             continue

@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 from made_up_soak import FIXTURE, STARTS_S, MadeUpSoak, clean_night, demand
 
+from soak.derive.course import course_of
+from soak.errors import JournalError
+from soak.judge.intake import seen_at_intake
 from soak.judge.judging import judge_requirement
+from soak.language import language
 from soak.records import State
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
@@ -144,10 +148,35 @@ def test_a_demand_that_cannot_be_read_is_passed_over_in_tables():
     """A table of moved plugs leaves out what another version demanded; its judgement says so."""
     good = demand("no episode when moved", check="wiggle", params=PARAMS)
     newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
-    assert [need for need, _ in NO_EPISODE_WHEN_MOVED.among([newer, good])] == [good]
+    assert [need for need, _ in NO_EPISODE_WHEN_MOVED.legible([newer, good])] == [good]
+    with pytest.raises(JournalError, match=r"no episode when moved .*shaken is unknown"):
+        list(NO_EPISODE_WHEN_MOVED.among([newer, good]))
     finding = judge_requirement(newer, [wiggled().demanding(newer)])
     assert finding.verdict.value == "not shown"
     assert "shaken" in finding.because
+
+
+def test_an_intake_whose_demand_cannot_be_read_is_refused():
+    """Its movements would count as quiet time with hands off."""
+    newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
+    with pytest.raises(JournalError, match="shaken is unknown"):
+        seen_at_intake(course_of(wiggled().demanding(newer)))
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"shaken": True}, "(shaken ist unbekannt)"),
+        ({"repeats": "often"}, "(der Wert von repeats ist unmöglich)"),
+        ({"movements": None}, "(movements fehlt)"),
+    ],
+)
+def test_what_cannot_be_read_of_a_demand_is_said_in_the_readers_language(changed, said):
+    """Nothing but the key stands there as it is written."""
+    params = {name: value for name, value in {**PARAMS, **changed}.items() if value is not None}
+    newer = demand("no episode when moved", check="wiggle", params=params)
+    finding = judge_requirement(newer, [wiggled().demanding(newer)])
+    assert said in language("de").say(finding.because)
 
 
 def test_two_sights_of_one_loss_are_one_episode_that_names_both():
