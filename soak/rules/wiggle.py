@@ -314,8 +314,9 @@ def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
 def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:
     return counted(
         terms.repeats,
-        "Moved seven ways once, {heat}, the port {port} never loses contact",
-        "Moved seven ways {count} times, {heat}, the port {port} never loses contact",
+        "Moved {ways} once, {heat}, the port {port} never loses contact",
+        "Moved {ways} {count} times, {heat}, the port {port} never loses contact",
+        ways=counted(len(terms.movements), "one way", "{count} ways"),
         heat=heat_words(terms.heat),
         port=terms.port,
     )
