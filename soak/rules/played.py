@@ -128,6 +128,7 @@ PLAYED_STEADILY = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.NONE,
+    unit="1/h",
 )
 
 
@@ -184,7 +185,7 @@ PLAYED_IN_COLOUR = Rule(
     terms=PortTerms,
     judge=_played_in_colour,
     demands=_keeps_colours,
-    reads=Reads(),
+    reads=Reads(as_share=True),
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.NONE,

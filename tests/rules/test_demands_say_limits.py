@@ -67,6 +67,24 @@ def test_a_window_is_said_in_minutes_and_seconds_as_any_time_is():
 @pytest.mark.parametrize(
     ("rule", "said"),
     [
+        ("dropouts per hour", "at most 1 per h"),
+        ("sparkle per hour", "at most 1 per h"),
+        ("played steadily", "at most 1 per h"),
+        ("few late reads", "at most 1 per h"),
+        ("played in colour", "at most 100 %"),
+        ("fault gone", "at most 100 %"),
+        ("no slow drift", "at most 100 %"),
+    ],
+)
+def test_a_rate_is_said_per_hour_and_a_share_in_percent(rule, said):
+    """A bare number beside "12 %" in the sentence would be read as another one."""
+    need = replace(NEEDS[rule], limit=1.0)
+    assert all_rules()[rule].reads.limit(need, all_rules()[rule].terms_of(need)) == said
+
+
+@pytest.mark.parametrize(
+    ("rule", "said"),
+    [
         ("speed kept", "at least 60 %"),
         ("like the reference", "at most 3.0 K"),
         ("fault gone", "at most 5 %"),
