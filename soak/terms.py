@@ -155,10 +155,10 @@ class MovedTerms:
         how long it lasts, and how long the plug is let go before the next, s.
     rest_s : float
         Hands off at first, s.
-    moved_by, force : str
-        `"hand"` or `"servo"`, and how hard it moves the plug, as the record says it.
+    moved_by : str
+        `"hand"` or `"servo"`.
     force_n : float or None
-        The same force, N; None: not measured, or not stated.
+        How hard it moves the plug, N; None: not measured, or not stated.
     episode_gap_s : float
         Losses so close are one episode, s.
     usual_start_s : float or None
@@ -175,7 +175,6 @@ class MovedTerms:
     pause_s: float = 0.0
     rest_s: float
     moved_by: str = "hand"
-    force: str = ""
     force_n: float | None = None
     episode_gap_s: float = 2.0
     usual_start_s: float | None = None

@@ -12,6 +12,7 @@ from soak.language import language
 from soak.records import State
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.words import Message
 
 MOVEMENTS = ["up", "down", "left", "right", "in", "out", "twist"]
 BEGIN_S = STARTS_S + 600.0
@@ -26,7 +27,8 @@ PARAMS = {
     "dwell_s": DWELL_S,
     "pause_s": PAUSE_S,
     "rest_s": REST_S,
-    "force": "hand, about 8 N",
+    "moved_by": "hand",
+    "force_n": 8.0,
     "episode_gap_s": 2.0,
     "usual_start_s": 20.0,
 }
@@ -177,6 +179,17 @@ def test_what_cannot_be_read_of_a_demand_is_said_in_the_readers_language(changed
     newer = demand("no episode when moved", check="wiggle", params=params)
     finding = judge_requirement(newer, [wiggled().demanding(newer)])
     assert said in language("de").say(finding.because)
+
+
+def test_figures_beside_a_finding_are_data_and_no_sentences():
+    """They are written into records as they stand, in whatever language the page is."""
+    assert not [one for one in judged(wiggled()).detail.values() if isinstance(one, Message)]
+
+
+def test_quiet_says_its_bound_as_a_rate():
+    """The bound beside the count is one per hour, and said as that."""
+    finding = judged(wiggled())
+    assert "less often than 1 in" in NO_EPISODE_WHEN_MOVED.reads.bound(finding)
 
 
 def test_two_sights_of_one_loss_are_one_episode_that_names_both():
