@@ -263,4 +263,5 @@ STEADY = Rule(
     section=Section.HEAT,
     bounds=Bounds.NONE,
     unit="K",
+    shortest_s=lambda need, terms: terms.window_s,
 )

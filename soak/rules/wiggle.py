@@ -144,7 +144,7 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         _quiet(len(tally.of(False)), moved_s, high, need.confidence or 0.95),
         msg(
             "Shorter breaks than {smallest} are not seen.",
-            smallest=smallest_break(terms, soaks[-1]),
+            smallest=smallest,
         ),
         _before(detail),
     )
