@@ -6,6 +6,7 @@ import pytest
 from every_demand import header_of_all
 
 from soak.judge.judging import all_rules, demanded
+from soak.terms import params_of
 
 ALWAYS_NOUGHT = {
     *("carried whole", "holds what it claims", "no dropout", "no episode when moved", "no trip"),
@@ -95,3 +96,10 @@ def test_a_demand_without_a_limit_is_said_with_the_one_it_is_judged_by(rule, sai
     need = replace(NEEDS[rule], limit=None)
     known = all_rules()[rule]
     assert known.reads.limit(need, known.terms_of(need)) == said
+
+
+@pytest.mark.parametrize("need", header_of_all().requirements, ids=lambda need: need.id)
+def test_a_demand_is_frozen_as_its_rule_writes_it(need):
+    """One way into a header: what stands there is the terms themselves, read or written."""
+    rule = all_rules()[need.rule]
+    assert need.params == params_of(rule.terms_of(need))
