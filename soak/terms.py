@@ -5,6 +5,7 @@ derivation from records share.
 """
 
 from dataclasses import dataclass, fields
+from enum import Enum
 from typing import Any, TypeVar, cast, dataclass_transform
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -12,6 +13,29 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from soak.records import Json
 
 T = TypeVar("T")
+
+
+class Wrong(Enum):
+    """What is wrong with a key of terms."""
+
+    MISSING = "missing"
+    UNKNOWN = "unknown"
+    IMPOSSIBLE = "impossible"
+
+
+class TermsError(ValueError):
+    """Report terms that cannot be read.
+
+    Parameters
+    ----------
+    key : str
+        The first key that is wrong, `"movements.1"`.
+    kind : Wrong
+    """
+
+    def __init__(self, key: str, kind: Wrong) -> None:
+        self.key, self.kind = key, kind
+        super().__init__(f"{key} is {kind.value}")
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
@@ -26,8 +50,8 @@ def terms_from(cls: type[T], params: Json) -> T:
 
     Raises
     ------
-    ValueError
-        If a key is missing, unknown or impossible; the text names it.
+    TermsError
+        If a key is missing, unknown or impossible.
     """
     try:
         read: T = _adapter(cls).validate_python(dict(params))
@@ -35,7 +59,7 @@ def terms_from(cls: type[T], params: Json) -> T:
     except ValidationError as fault:
         first = fault.errors()[0]
         where = ".".join(map(str, first["loc"]))
-        raise ValueError(f"{where}: {first['msg'].lower()}") from None
+        raise TermsError(where, _WRONG.get(first["type"], Wrong.IMPOSSIBLE)) from None
 
 
 def part_from(cls: type[T], params: Json) -> T:
@@ -143,10 +167,10 @@ class MovedTerms:
         how long it lasts, and how long the plug is let go before the next, s.
     rest_s : float
         Hands off at first, s.
-    moved_by, force : str
-        `"hand"` or `"servo"`, and how hard it moves the plug, as the record says it.
+    moved_by : str
+        `"hand"` or `"servo"`.
     force_n : float or None
-        The same force, N; None: not measured, or not stated.
+        How hard it moves the plug, N; None: not measured, or not stated.
     episode_gap_s : float
         Losses so close are one episode, s.
     usual_start_s : float or None
@@ -163,11 +187,13 @@ class MovedTerms:
     pause_s: float = 0.0
     rest_s: float
     moved_by: str = "hand"
-    force: str = ""
     force_n: float | None = None
     episode_gap_s: float = 2.0
     usual_start_s: float | None = None
 
+
+_WRONG = {"missing": Wrong.MISSING, "unexpected_keyword_argument": Wrong.UNKNOWN}
+"""Kinds of fault by what pydantic calls them."""
 
 _ADAPTERS: dict[type, TypeAdapter[Any]] = {}
 """Made at first use: forty at once would take longer than most judgements."""

@@ -8,6 +8,7 @@ A `Message` is also a `str`: its English. Nothing may take it apart or put it in
 which would lose all but the English; to say more, put messages together with the functions here.
 """
 
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -124,7 +125,18 @@ class Begun:
     def spoken(self, speaks: Speaker) -> str:
         """Say it."""
         text = said(self.told, speaks)
-        return text[:1].upper() + text[1:] + self.end
+        return _capital(text[:1]) + text[1:] + self.end
+
+
+def _capital(letter: str) -> str:
+    """Return a letter's upper case; where that is of another script (µ) or several (ß), itself."""
+    upper = letter.upper()
+    same = len(upper) == 1 and _script(upper) == _script(letter)
+    return upper if same else letter
+
+
+def _script(letter: str) -> str:
+    return unicodedata.name(letter, "").partition(" ")[0]
 
 
 Saying: TypeAlias = Phrase | Joined | Begun
@@ -195,7 +207,8 @@ def said(value: Said, speaks: Speaker) -> str:
             return said(msg("{number} per h", number=Number(value.value)), speaks)
         return speaks.decimal(show_value(value.value, value.unit))
     if isinstance(value, Stated):
-        return speaks.decimal(f"{value.value:g} {'°C' if value.unit == 'degC' else value.unit}")
+        unit = "°C" if value.unit == "degC" else value.unit
+        return speaks.decimal(f"{_as_stated(value.value)} {unit}")
     if isinstance(value, Number):
         return speaks.decimal(_written(value))
     if isinstance(value, Percent):
@@ -213,7 +226,12 @@ def said(value: Said, speaks: Speaker) -> str:
 def _written(number: Number) -> str:
     if number.form == ",":  # a narrow space between groups, as ISO 80000-1:2022 7.3.1 has it
         return f"{number.value:,.0f}".replace(",", " ")
-    return format(number.value, number.form)
+    return _as_stated(number.value) if number.form == "g" else format(number.value, number.form)
+
+
+def _as_stated(value: float) -> str:
+    # From a million on "g" writes a power of ten and drops digits.
+    return f"{value:g}" if abs(value) < 1e6 else f"{value:.0f}"
 
 
 def msg(phrase: str, /, **values: Said) -> Message:

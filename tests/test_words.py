@@ -12,10 +12,12 @@ from soak.words import (
     Day,
     Number,
     Percent,
+    Stated,
     all_of,
     begin,
     counted,
     joined,
+    just,
     msg,
     paragraph,
     sentence,
@@ -85,3 +87,19 @@ def test_what_people_typed_can_be_changed_and_the_programs_words_stay():
 def test_an_empty_message_stays_empty_in_every_language():
     """Gettext gives its catalogue's header for an empty phrase."""
     assert [language(code).say(NOTHING_SAID) for code in codes()] == [""] * len(codes())
+
+
+def test_a_stated_number_keeps_its_digits_from_a_million_on():
+    """A limit of 1234567 B/s is not 1.23457e+06."""
+    assert just(Stated(1_234_567.0, "B/s")) == "1234567 B/s"
+    assert just(Number(25_000_000.0, "g")) == "25000000"
+    assert just(Stated(0.35, "V")) == "0.35 V"
+
+
+@pytest.mark.parametrize(
+    ("told", "begun"),
+    [("µA are drawn", "µA are drawn"), ("ßß", "ßß"), ("über", "Über"), ("it", "It"), ("", "")],
+)
+def test_a_first_letter_without_a_capital_of_its_own_stays(told, begun):
+    """The capital of a micro sign is a Greek letter, that of a sharp s two letters."""
+    assert begin(told) == begun

@@ -4,8 +4,8 @@ import importlib
 import pkgutil
 from collections.abc import AsyncIterator, Callable, Collection, Mapping, Sequence
 from contextlib import aclosing
-from dataclasses import dataclass, field, replace
-from typing import Any, ClassVar, Protocol, cast, runtime_checkable
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Protocol, cast, get_type_hints, runtime_checkable
 
 import numpy as np
 import trio
@@ -17,6 +17,7 @@ from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Question, Stick
 from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
+from soak.terms import terms_from
 
 Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
@@ -178,9 +179,10 @@ class Place:
 
     def planned(self, plain: Requirement, rule: AnyRule) -> Requirement:
         """Return a requirement that is judged by the stretch's plan instead of by a count."""
-        params = {**plain.params, "plan": self.plan}
-        need = replace(plain, id=f"{plain.id} by plan", rule=rule.name, limit=None, params=params)
-        return replace(need, text=str(rule.demands(need, rule.terms_of(need))))
+        told = terms_from(rule.terms, {**plain.params, "plan": self.plan})
+        same = {name: getattr(plain, name) for name in get_type_hints(Plain)}
+        own = cast(Plain, {**same, "id": f"{plain.id} by plan", "limit": None})
+        return rule.demand(told, quantity=plain.quantity, unit=plain.unit, **own)
 
     def plain(self, check: str, short: str, *, needs: frozenset[Role], port: str = "") -> Plain:
         """Return what a check's demands have in common: where they are made, and what they show.

@@ -245,7 +245,6 @@ class Wiggle:
             pause_s=own.pause_s,
             rest_s=own.rest_s,
             moved_by=self._by,
-            force=self._force,
             force_n=self._force_n,
             usual_start_s=sheet.get("start_s"),
         )

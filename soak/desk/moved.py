@@ -10,7 +10,7 @@ from soak.evidence import Evidence
 from soak.judge.judging import judge_requirement
 from soak.quantities import show_duration, show_value
 from soak.rules.core.verdict import Finding
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, smallest_break
 from soak.terms import MovedTerms
 
 _WIDEST = 24
@@ -20,10 +20,12 @@ def by_movement(evidence: Evidence) -> list[str]:
     """Return the lines; none where no plug was moved."""
     course = course_of(evidence)
     lines = []
-    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+    for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
         if found:
             lines += _table(judge_requirement(need, [course]), terms, found)
+            smallest = smallest_break(terms, course)
+            lines.append(f"  not seen: breaks shorter than {smallest}")
     return lines
 
 
@@ -32,7 +34,7 @@ def by_movement_as_data(evidence: Evidence) -> list[dict[str, Any]]:
     course = course_of(evidence)
     return [
         {"port": terms.port, "heat": terms.heat, **_as_data(moved)}
-        for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements)
+        for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements)
         for moved in movements(need, terms, course)
     ]
 
@@ -43,7 +45,8 @@ def _as_data(moved: Moved) -> dict[str, Any]:
 
 
 def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[str]:
-    lines = [f"port {terms.port}, {terms.heat}{_spots(finding)}; {terms.force}"]
+    force = force_words(terms.moved_by, terms.force_n)
+    lines = [f"port {terms.port}, {terms.heat}{_spots(finding)}; {force}"]
     for name in (REST, *terms.movements):
         own = [one for one in found if one.movement == name]
         lengths = [event.to_s - event.from_s for one in own for event in one.events]
@@ -57,7 +60,6 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
             f"  moving against rest: chance of so quiet a rest {compared['chance']:.2g} "
             "(exact conditional test of two Poisson counts)"
         )
-    lines.append(f"  not seen: breaks shorter than {finding.detail['smallest_break']}")
     return lines
 
 

@@ -1,9 +1,9 @@
-"""Demands that no unit can meet together: a mistake of the script, found before anything runs."""
+"""Demands that no unit can meet together, or nobody judge: found before anything runs."""
 
 from collections.abc import Sequence
 from itertools import combinations
 
-from soak.judge.judging import level_side, shortest_s
+from soak.judge.judging import level_side, shortest_s, unreadable
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
 from soak.rules.core.reads import Side
@@ -12,13 +12,17 @@ from soak.rules.core.reads import Side
 def contradiction(
     requirements: Sequence[Requirement], longest_s: float | None = None
 ) -> tuple[str, str] | None:
-    """Return the id of the first demand that cannot be met and why; None if all can.
+    """Return the id of the first demand that cannot be met or judged and why; None if all can.
 
     Parameters
     ----------
     longest_s : float or None
         How long the whole soak may take, s; None if not known.
     """
+    for one in requirements:
+        wrong = unreadable(one)
+        if wrong is not None:
+            return one.id, f"its parameter {wrong}, so nothing could judge it: see the check's code"
     for one, other in combinations(requirements, 2):
         if _apart(one, other):
             low, high = _low_and_high(one, other)

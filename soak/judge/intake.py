@@ -21,6 +21,11 @@ def seen_at_intake(course: Course) -> Json:
     Json
         `soak_id`, `complaint`, `port`; `events` in `hours` with hands off (the picture);
         `moved`: of that port, cold and hot apart, `heat`, `events`, `hours`.
+
+    Raises
+    ------
+    JournalError
+        If what was demanded of a moved plug cannot be read: its movements would count as rest.
     """
     header = course.header
     wiggles = [

@@ -17,6 +17,7 @@ from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
 from soak.rules.core.rule import RULES, AnyRule, Rule, Weight, no_probe
 from soak.rules.core.verdict import Finding
+from soak.terms import TermsError, Wrong
 from soak.words import Message, just, msg
 
 
@@ -42,6 +43,17 @@ def rule_of(requirement: Requirement) -> AnyRule | None:
     return all_rules().get(requirement.rule)
 
 
+def unreadable(requirement: Requirement) -> TermsError | None:
+    """Return what its rule cannot read of a requirement; None if it reads all."""
+    rule = rule_of(requirement)
+    try:
+        if rule is not None:
+            rule.terms_of(requirement)
+    except TermsError as fault:
+        return fault
+    return None
+
+
 def lack_of(finding: Finding, lasts_s: float | None) -> Lack | None:
     """Return what running on would add to a finding that was not shown; None: nothing.
 
@@ -55,7 +67,7 @@ def lack_of(finding: Finding, lasts_s: float | None) -> Lack | None:
         return None
     try:
         return rule.lacks(finding, rule.terms_of(finding.requirement), lasts_s)
-    except ValueError:
+    except TermsError:
         return None
 
 
@@ -70,7 +82,7 @@ def shortest_s(requirement: Requirement) -> float:
     rule = rule_of(requirement)
     if rule is None or rule.shortest_s is None:
         return 0.0
-    with suppress(ValueError):
+    with suppress(TermsError):
         return rule.shortest_s(requirement, rule.terms_of(requirement))
     return 0.0
 
@@ -85,7 +97,7 @@ def demanded(requirement: Requirement) -> Message:
     """Say what a requirement demands; what no rule of this version can say, as it was frozen."""
     rule = rule_of(requirement)
     if rule is not None:
-        with suppress(ValueError):
+        with suppress(TermsError):
             return rule.demands(requirement, rule.terms_of(requirement))
     return just(requirement.text or requirement.id)
 
@@ -118,10 +130,19 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
         return not_shown(requirement, msg("no soak of this job gathers evidence for it"))
     try:
         terms = rule.terms_of(requirement)
-    except ValueError as fault:
-        why = msg("its parameters cannot be read ({fault}); update soak", fault=str(fault))
-        return not_shown(requirement, why)
+    except TermsError as fault:
+        return not_shown(requirement, _unreadable(fault))
     return unbounded(rule.judge(requirement, terms, holding), rule, holding)
+
+
+def _unreadable(fault: TermsError) -> Message:
+    if fault.kind is Wrong.MISSING:
+        return msg("its parameters cannot be read ({key} is missing); update soak", key=fault.key)
+    if fault.kind is Wrong.UNKNOWN:
+        return msg("its parameters cannot be read ({key} is unknown); update soak", key=fault.key)
+    return msg(
+        "its parameters cannot be read ({key} has an impossible value); update soak", key=fault.key
+    )
 
 
 def missing(requirement: Requirement, course: Course) -> Message:
@@ -131,7 +152,7 @@ def missing(requirement: Requirement, course: Course) -> Message:
         return msg("{instruments} was wired", instruments=none_of(lacking))
     rule = rule_of(requirement)
     if rule is not None and rule.wants is not None:
-        with suppress(ValueError):
+        with suppress(TermsError):
             if wanting := rule.wants(rule.terms_of(requirement), course):
                 return wanting
     return no_probe(requirement.quantity, course)

@@ -7,8 +7,7 @@ from soak.charts.bars import Bar
 from soak.derive.course import Course
 from soak.derive.moved import REST, movements
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, heat_words, movement_words
-from soak.terms import MovedTerms
-from soak.words import NOTHING_SAID, Amount, Message, Said, msg, paragraph
+from soak.words import NOTHING_SAID, Amount, Message, msg, paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +21,7 @@ class Moved:
 
 def moved(course: Course) -> Iterator[Moved]:
     """Yield one for each port that was moved, cold and hot apart."""
-    for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements):
+    for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
         if not found:
             continue
@@ -35,19 +34,14 @@ def moved(course: Course) -> Iterator[Moved]:
                 longest = msg("longest {time}", time=Amount(max(lengths), "s"))
             rows.append(Bar(movement_words(name), len(lengths), longest))
         time = Amount(terms.dwell_s, "s")
-        how = msg("Moved by {force}, each {time} a round.", force=_force(terms), time=time)
+        force = force_words(terms.moved_by, terms.force_n)
+        how = msg("Moved by {force}, each {time} a round.", force=force, time=time)
         title = msg(
             "Episodes by movement, port {port}, {heat}",
             port=terms.port,
             heat=heat_words(terms.heat),
         )
         yield Moved(title, paragraph(*map(_row_words, rows), how), tuple(rows))
-
-
-def _force(terms: MovedTerms) -> Said:
-    told = force_words(terms.moved_by, terms.force_n)
-    # Earlier records say the force in words only.
-    return told if terms.force_n is not None or terms.force == str(told) else terms.force
 
 
 def _row_words(row: Bar) -> Message:

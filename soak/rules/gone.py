@@ -9,6 +9,7 @@ from soak.derive.faults import UnitFault, terms_of, unit_faults
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.allowed import Decided
 from soak.rules.core.finding import Value, conclude, not_shown, point_at, settle
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Reads
@@ -44,7 +45,7 @@ class GoneTerms(LossTerms):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gone(Reads[GoneTerms]):
+class Gone(Decided[GoneTerms]):
     """A chance of luck; where the fault came again, how often."""
 
     def found(self, finding: Finding) -> Message:
@@ -149,9 +150,12 @@ def _lacks(finding: Finding, terms: GoneTerms, lasts_s: float | None) -> Lack | 
 def _is_gone(need: Requirement, terms: GoneTerms) -> Message:
     return counted(
         terms.seen,
-        "The loss of the picture, once in {time} before, is gone",
-        "The loss of the picture, {count} times in {time} before, is gone",
+        "The loss of the picture, once in {time} before, is gone: a quiet of luck has a chance of "
+        "{allowed} at most",
+        "The loss of the picture, {count} times in {time} before, is gone: a quiet of luck has a "
+        "chance of {allowed} at most",
         time=Amount(terms.seen_in_s, "s"),
+        allowed=Percent(_allowed(need)),
     )
 
 
@@ -160,7 +164,7 @@ FAULT_GONE = Rule(
     terms=GoneTerms,
     judge=_judge,
     demands=_is_gone,
-    reads=Gone(),
+    reads=Gone(as_share=True, decides=lambda need, terms: _allowed(need)),
     lacks=_lacks,
     section=Section.PICTURE,
     bounds=Bounds.NONE,

@@ -183,4 +183,5 @@ DROPOUTS_PER_HOUR = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    unit="1/h",
 )

@@ -163,4 +163,5 @@ SPARKLE_PER_HOUR = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    unit="1/h",
 )

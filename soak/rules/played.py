@@ -10,6 +10,7 @@ from soak.derive.seen import SILENT_S, trace
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.allowed import but_for
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.port import PortTerms
 from soak.rules.core.reads import Counted, Reads
@@ -71,9 +72,10 @@ def _from(terms: PortTerms) -> Message:
 
 
 def _all_shown(need: Requirement, terms: PortTerms) -> Message:
-    return msg(
+    demand = msg(
         "Every frame of the clip is read {from_port}, decoded and shown", from_port=_from(terms)
     )
+    return but_for(need, demand)
 
 
 PLAYED_WHOLE = Rule(
@@ -126,6 +128,7 @@ PLAYED_STEADILY = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.NONE,
+    unit="1/h",
 )
 
 
@@ -170,7 +173,11 @@ def _off(lane: str, error: float) -> Message:
 
 
 def _keeps_colours(need: Requirement, terms: PortTerms) -> Message:
-    return msg("The colours of the clip {from_port} come as they were made", from_port=_from(terms))
+    return msg(
+        "The colours of the clip {from_port} come within {share} of full scale as they were made",
+        from_port=_from(terms),
+        share=Percent(need.limit or 0.0),
+    )
 
 
 PLAYED_IN_COLOUR = Rule(
@@ -178,7 +185,7 @@ PLAYED_IN_COLOUR = Rule(
     terms=PortTerms,
     judge=_played_in_colour,
     demands=_keeps_colours,
-    reads=Reads(),
+    reads=Reads(as_share=True),
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.NONE,

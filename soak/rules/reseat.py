@@ -6,6 +6,7 @@ from typing import Literal
 from soak.derive.course import Course
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
+from soak.rules.core.allowed import but_for
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested
 from soak.rules.core.reads import Tried, failed_plug_ins
 from soak.rules.core.rule import Bounds, Rule, Section
@@ -156,6 +157,10 @@ def _failure(detail: Json, terms: ReseatTerms) -> Message:
     return msg("it came up at {speed}", speed=Stated(speed, "Mb/s"))
 
 
+def _all_work(need: Requirement, terms: ReseatTerms) -> Message:
+    return but_for(need, _each_works(need, terms))
+
+
 def _each_works(need: Requirement, terms: ReseatTerms) -> Message:
     each, within = begin(_each(terms)), Amount(terms.seen_within_s, "s")
     dwell = Amount(terms.dwell_s, "s")
@@ -198,7 +203,7 @@ RESEATS = Rule(
     name="reseats",
     terms=ReseatTerms,
     judge=_judge,
-    demands=_each_works,
+    demands=_all_work,
     reads=Tried(bound_words=failed_plug_ins),
     lacks=lacks.time,
     section=Section.HAND,

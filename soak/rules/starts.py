@@ -12,6 +12,7 @@ from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_s_of, tried_of
 from soak.records import Requirement
 from soak.rules.core import lacks, reads
+from soak.rules.core.allowed import but_for
 from soak.rules.core.finding import Value, conclude, not_shown, point_at, settle
 from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -114,9 +115,10 @@ def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | Non
 
 def _every_start(need: Requirement, terms: StartTerms) -> Message:
     if terms.start_limit_s is None:
-        return msg("Every start shows a picture within the limit set by its first starts")
+        demand = msg("Every start shows a picture within the limit set by its first starts")
+        return but_for(need, demand)
     limit = Stated(terms.start_limit_s, "s")
-    return msg("Every start shows a picture within {limit}", limit=limit)
+    return but_for(need, msg("Every start shows a picture within {limit}", limit=limit))
 
 
 STARTS = Rule(

@@ -14,8 +14,8 @@ from soak.evidence import Floats
 from soak.measure.heating import Fit, TooEarly, predict_end
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
+from soak.rules.core.allowed import Decided
 from soak.rules.core.finding import Value, not_shown, settle
-from soak.rules.core.reads import Reads
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import SpotTerms, terms
@@ -127,7 +127,7 @@ def _judge(need: Requirement, terms: SteadyTerms, soaks: Sequence[Course]) -> Fi
         found = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
         if run is not None and found is not None:
             end = _end(terms, one, run)
-            return _conclude(need, course, found, _within_k(need, terms), own, end)
+            return _conclude(need, course, found, terms, own, end)
     why = msg("there is no unbroken run of {time} with power on", time=Amount(terms.window_s, "s"))
     return not_shown(need, covered[-1].why or why)
 
@@ -165,11 +165,12 @@ def _conclude(
     need: Requirement,
     course: Course,
     found: Settling,
-    within_k: float,
+    terms: SteadyTerms,
     own: Coverage,
     end: Fit | TooEarly | None,
 ) -> Finding:
     window = Amount(found.last[1] - found.last[0], "s")
+    within_k = _within_k(need, terms)
     because = msg(
         "In the last {window} it moved {moved}; {within} count as steady.",
         window=window,
@@ -177,7 +178,10 @@ def _conclude(
         within=Amount(within_k, "K"),
     )
     pointers = [Pointer(course.header.soak_id, *found.last, msg("last window"))]
-    value = Value(found.moved, margin=within_k - found.moved, method=_METHOD)
+    margin = within_k - found.moved
+    if margin < 0 and isinstance(end, Fit) and terms.or_predicted_k is not None:
+        margin = terms.or_predicted_k - _half(end)
+    value = Value(found.moved, margin=margin, method=_METHOD)
     detail = _figures(found, end)
     if found.moved <= within_k:
         return settle(need, True, because, value, [own], pointers, detail)
@@ -207,11 +211,15 @@ def _figures(found: Settling, end: Fit | TooEarly | None) -> Json:
     return told
 
 
+def _half(end: Fit) -> float:
+    return (end.bound_high - end.bound_low) / 2
+
+
 def _foretold(end: Fit) -> Message:
     return msg(
         "Its curve ends at {end}, give or take {half}.",
         end=Amount(end.end, "degC"),
-        half=Amount((end.bound_high - end.bound_low) / 2, "K"),
+        half=Amount(_half(end), "K"),
     )
 
 
@@ -230,11 +238,18 @@ def _still(moved_k: float, window: Amount, end: Fit | TooEarly | None) -> Messag
 
 
 def _demands(need: Requirement, terms: SteadyTerms) -> Message:
+    spot = begin(terms.spot or need.quantity)
+    change, time = Stated(_within_k(need, terms), "K"), Amount(terms.window_s, "s")
+    if terms.or_predicted_k is None:
+        return msg(
+            "{spot} became steady (within {change} in {time})", spot=spot, change=change, time=time
+        )
     return msg(
-        "{spot} became steady (within {change} in {time})",
-        spot=begin(terms.spot or need.quantity),
-        change=Stated(_within_k(need, terms), "K"),
-        time=Stated(terms.window_s / 60, "min"),
+        "{spot} became steady (within {change} in {time}, or its end foretold to {nearly})",
+        spot=spot,
+        change=change,
+        time=time,
+        nearly=Stated(terms.or_predicted_k, "K"),
     )
 
 
@@ -243,9 +258,10 @@ STEADY = Rule(
     terms=SteadyTerms,
     judge=_judge,
     demands=_demands,
-    reads=Reads(),
+    reads=Decided(decides=_within_k),
     lacks=lacks.unbroken,
     section=Section.HEAT,
     bounds=Bounds.NONE,
     unit="K",
+    shortest_s=lambda need, terms: terms.window_s,
 )

@@ -16,6 +16,7 @@ from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, Percent, msg
 
 _ROUNDING_S = 2.0
+"""So much less still counts as all of it: marks and stretches begin and end between readings."""
 
 _METHOD = msg(
     "Time with power on since the last fault of the unit or the last resume, blind time left out"
@@ -42,9 +43,11 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
     clean_from_s = max(begins_s, last.to_s if last else begins_s)
     powered = common(course.power, [(begins_s, course.ends_s)])
     clean_s = total_s(minus(common(powered, [(clean_from_s, course.ends_s)]), unseen))
-    found = Value(clean_s, margin=clean_s - wanted_s, method=_METHOD)
+    enough = clean_s >= wanted_s - _ROUNDING_S
+    margin_s = max(0.0, clean_s - wanted_s) if enough else clean_s - wanted_s
+    found = Value(clean_s, margin=margin_s, method=_METHOD)
     shown, wanted = Amount(clean_s, "s"), Amount(wanted_s, "s")
-    if clean_s >= wanted_s - _ROUNDING_S:
+    if enough:
         tail = _tail(powered, unseen, wanted_s)
         why = _holed(need, course, powered, unseen, tail)
         if why:

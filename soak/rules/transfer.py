@@ -15,6 +15,7 @@ from soak.derive.spans import holds
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.allowed import Decided
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.port import PortTerms, on_units_port, over_words
 from soak.rules.core.reads import Counted, Reads, Side
@@ -265,7 +266,7 @@ SPEED_KEPT = Rule(
     terms=SpeedTerms,
     judge=_speed_kept,
     demands=_keeps_speed,
-    reads=Reads(side=Side.AT_LEAST, as_share=True),
+    reads=Decided(side=Side.AT_LEAST, as_share=True, decides=lambda need, terms: _least(need)),
     lacks=lacks.time,
     section=Section.DATA,
     bounds=Bounds.NONE,

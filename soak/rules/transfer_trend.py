@@ -37,7 +37,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     """Judge that no more than `limit` reads an hour were late.
 
     Not met where even the lower bound of the rate lies above the limit: one hiccup of the bench's
-    computer in a short stretch is no rate.
+    computer in a short stretch is no rate. The margin is that of this bound.
     """
     allowed_per_h = need.limit or 0.0
     number, seen_h, readings = 0, 0.0, 0
@@ -63,7 +63,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     method = msg(
         "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
     )
-    found = Value(per_h, low, high, allowed_per_h - per_h, method)
+    found = Value(per_h, low, high, allowed_per_h - low, method)
     because = sentence(
         msg(
             "{counted} in {time}; usual is {usual}, late from {late}",
@@ -96,9 +96,11 @@ def usual_and_late_s(took_s: Floats) -> tuple[float, float]:
 
 def _seldom_late(need: Requirement, terms: PortTerms) -> Message:
     return msg(
-        "Of the reads {over_port} at most {number} an hour come late",
+        "Of the reads {over_port} surely no more than {number} an hour come late (lower bound at "
+        "{level} confidence)",
         over_port=over_words(terms),
         number=Number(need.limit or 0.0, "g"),
+        level=Percent(need.confidence or 0.95),
     )
 
 
@@ -132,7 +134,7 @@ def _no_slow_drift(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
         return not_shown(need, why)
     drift, course = worst
     method = msg("Theil-Sen slope over medians of equal parts, with its confidence interval")
-    found = Value(drift.lost, drift.least, drift.most, allowed - drift.lost, method)
+    found = Value(drift.lost, drift.least, drift.most, allowed - drift.least, method)
     what = msg("transfer speed")
     pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, what)
     return settle(need, drift.least <= allowed, _drifted(drift), found, covered, [pointer])
@@ -193,7 +195,7 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
 
 def _holds_speed(need: Requirement, terms: PortTerms) -> Message:
     return msg(
-        "Reading {over_port} does not slowly lose {share} of its speed",
+        "Reading {over_port} does not slowly lose more than {share} of its speed for sure",
         over_port=over_words(terms),
         share=Stated((need.limit or 0.0) * 100, "%"),
     )

@@ -13,7 +13,7 @@ from soak.derive.spans import inside
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
-from soak.rules.core.reads import Counted
+from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics import bounds as statistics
@@ -139,9 +139,13 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     lacking = _lacking(terms, tally, rest_s)
     if lacking or high is None:
         return not_shown(need, lacking or _UNMOVED, found, (), detail)
+    smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
         _quiet(len(tally.of(False)), moved_s, high, need.confidence or 0.95),
-        msg("Shorter breaks than {smallest} are not seen.", smallest=detail["smallest_break"]),
+        msg(
+            "Shorter breaks than {smallest} are not seen.",
+            smallest=smallest,
+        ),
         _before(detail),
     )
     return settle(need, True, because, found, covered, (), detail=detail)
@@ -233,9 +237,7 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
         "longest_s": round(max(lengths, default=0.0), 4),
         "moved_s": round(moved_s, 3),
         "rest_s": round(rest_s, 3),
-        "force": terms.force,
         "heat": terms.heat,
-        "smallest_break": _smallest(terms, newest),
         "spots_degc": _spots_degc(newest, moved),
     }
     if moved_s > 0 and rest_s > 0:
@@ -281,7 +283,7 @@ def _before(detail: Json) -> Message | None:
     return sentence(joined("; ", [chance, more if before["more_rounds"] else None]))
 
 
-def _smallest(terms: MovedTerms, course: Course) -> Message:
+def smallest_break(terms: MovedTerms, course: Course) -> Message:
     """Return the smallest break that this bench can see, in words."""
     rate_hz = course.header.fixture.get("capture", {}).get("identity", {}).get("rate_hz")
     frame = msg("one frame")
@@ -314,8 +316,9 @@ def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
 def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:
     return counted(
         terms.repeats,
-        "Moved seven ways once, {heat}, the port {port} never loses contact",
-        "Moved seven ways {count} times, {heat}, the port {port} never loses contact",
+        "Moved {ways} once, {heat}, the port {port} never loses contact",
+        "Moved {ways} {count} times, {heat}, the port {port} never loses contact",
+        ways=counted(len(terms.movements), "one way", "{count} ways"),
         heat=heat_words(terms.heat),
         port=terms.port,
     )
@@ -342,7 +345,7 @@ NO_EPISODE_WHEN_MOVED = Rule(
     terms=MovedTerms,
     judge=_judge,
     demands=_never_loses_it,
-    reads=Counted(),
+    reads=Counted(bound_words=rate),
     lacks=lacks.time,
     section=Section.HAND,
     bounds=Bounds.RATE,

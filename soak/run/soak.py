@@ -277,10 +277,12 @@ class Soak:
             self._starting_since_s = None
 
     def _heed_look(self, mark: Mark) -> None:
-        wanted = {
-            need.quantity: terms.wanted
-            for need, terms in ANSWERED.among(self._plan.header.requirements)
-        }
+        try:
+            asked = list(ANSWERED.among(self._plan.header.requirements))
+        except JournalError as fault:  # nobody knows what was wanted: no power on that
+            self.stop("stopped", str(fault))
+            return
+        wanted = {need.quantity: terms.wanted for need, terms in asked}
         said = mark.detail["answer"]
         if said is not None and said != wanted.get(mark.detail["id"], said):
             self.stop("stopped", f"the look-over said {said} to {mark.detail['id']}")

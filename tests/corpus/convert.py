@@ -69,7 +69,17 @@ def _params(requirement: Plain) -> Plain:
     idle = NEVER_MEANT.get(requirement["rule"], ())
     params = _renamed(requirement["params"], "phase", "working_state")
     kept = {key: value for key, value in params.items() if key not in idle}
+    if "movements" in params and "force" in kept:
+        kept |= _force(kept.pop("force"))
     return {**NEWLY_SAID.get(requirement["rule"], {}), **kept}
+
+
+def _force(told: str) -> Plain:
+    """Return what moves a plug, and how hard, from what was one text."""
+    by, _, force = told.partition(", ")
+    stated = force.startswith("about ")
+    force_n = {"force_n": float(force.split()[1])} if stated else {}
+    return {"moved_by": by, **force_n}
 
 
 def _mark(record: Plain) -> Plain:

@@ -43,6 +43,13 @@ def test_what_the_judge_makes_of_it_is_unchanged(family):
     assert not told, "\n".join([f"{len(told)} differences", *lines, freeze.HOW])
 
 
+def test_a_margin_is_that_of_the_criterion_that_decides():
+    """Nothing that is met lies over its limit, and nothing that is not met has any to spare."""
+    told = [(one["verdict"], one["margin"]) for _, one in every_result() if "margin" in one]
+    assert [margin for verdict, margin in told if verdict == "met" and margin < 0] == []
+    assert [margin for verdict, margin in told if verdict == "not met" and margin > 0] == []
+
+
 def test_each_expected_file_belongs_to_a_family():
     """No expectation is left behind that nothing is compared with."""
     assert sorted(path.stem for path in EXPECTED.glob("*.jsonl")) == families()

@@ -129,6 +129,7 @@ def test_five_known_good_units_judge_by_their_own_spread():
     finding = compared(heated(), requirement, found)
     assert finding.verdict is Verdict.MET
     assert finding.detail["z"] == pytest.approx(0.6745 * 4 / 3, abs=0.05)
+    assert finding.margin == pytest.approx(3.5 * 3 / 0.6745 - 4, abs=0.3)  # K, by hand
     requirement, found = like(25.8, 25.9, 26.0, 26.1, 26.2)
     assert compared(heated(), requirement, found).verdict is Verdict.NOT_MET
 
@@ -222,5 +223,7 @@ def test_an_end_foretold_counts_as_steady_where_the_script_lets_it(tau_h, verdic
     params = {"within_k": 1.0, "window_s": 1800.0}
     without = demand("steady", "probe.outside", 1.0, unit="K", check="spots", params=params)
     requirement = replace(without, params={**params, "or_predicted_k": 0.5})
-    assert judge_requirement(requirement, [soak.demanding(requirement)]).verdict is verdict
+    finding = judge_requirement(requirement, [soak.demanding(requirement)])
+    assert finding.verdict is verdict
+    assert finding.verdict is not Verdict.MET or 0 <= finding.margin <= 1.0
     assert judge_requirement(without, [soak.demanding(without)]).verdict is alone

@@ -94,6 +94,16 @@ def test_a_fault_free_end_longer_than_the_soak_is_a_contradiction():
     assert contradiction([tail], STARTS_S + HOT_S + 36_000.0) is None
 
 
+def test_a_soak_shorter_than_the_window_of_a_steady_temperature_is_a_contradiction():
+    """Half an hour in one run is not to be had in twenty minutes."""
+    steady = demand("steady", "probe.outside", 3.0, params={"window_s": 1800.0}, **PROBE)
+    found = contradiction([steady], 1200.0)
+    assert found is not None
+    assert found[0] == steady.id
+    assert "30 min" in found[1]
+    assert contradiction([steady], 1800.0) is None
+
+
 @pytest.mark.parametrize("confidence", [95, 0.0, 1.0, -0.5])
 def test_a_confidence_in_percent_cannot_be_demanded(confidence):
     """95 instead of 0.95 never gets as far as a bound."""

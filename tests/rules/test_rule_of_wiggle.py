@@ -4,10 +4,15 @@ import numpy as np
 import pytest
 from made_up_soak import FIXTURE, STARTS_S, MadeUpSoak, clean_night, demand
 
+from soak.derive.course import course_of
+from soak.errors import JournalError
+from soak.judge.intake import seen_at_intake
 from soak.judge.judging import judge_requirement
+from soak.language import language
 from soak.records import State
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.words import Message
 
 MOVEMENTS = ["up", "down", "left", "right", "in", "out", "twist"]
 BEGIN_S = STARTS_S + 600.0
@@ -22,7 +27,8 @@ PARAMS = {
     "dwell_s": DWELL_S,
     "pause_s": PAUSE_S,
     "rest_s": REST_S,
-    "force": "hand, about 8 N",
+    "moved_by": "hand",
+    "force_n": 8.0,
     "episode_gap_s": 2.0,
     "usual_start_s": 20.0,
 }
@@ -144,10 +150,46 @@ def test_a_demand_that_cannot_be_read_is_passed_over_in_tables():
     """A table of moved plugs leaves out what another version demanded; its judgement says so."""
     good = demand("no episode when moved", check="wiggle", params=PARAMS)
     newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
-    assert [need for need, _ in NO_EPISODE_WHEN_MOVED.among([newer, good])] == [good]
+    assert [need for need, _ in NO_EPISODE_WHEN_MOVED.legible([newer, good])] == [good]
+    with pytest.raises(JournalError, match=r"no episode when moved .*shaken is unknown"):
+        list(NO_EPISODE_WHEN_MOVED.among([newer, good]))
     finding = judge_requirement(newer, [wiggled().demanding(newer)])
     assert finding.verdict.value == "not shown"
     assert "shaken" in finding.because
+
+
+def test_an_intake_whose_demand_cannot_be_read_is_refused():
+    """Its movements would count as quiet time with hands off."""
+    newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
+    with pytest.raises(JournalError, match="shaken is unknown"):
+        seen_at_intake(course_of(wiggled().demanding(newer)))
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"shaken": True}, "(shaken ist unbekannt)"),
+        ({"repeats": "often"}, "(der Wert von repeats ist unmöglich)"),
+        ({"movements": None}, "(movements fehlt)"),
+    ],
+)
+def test_what_cannot_be_read_of_a_demand_is_said_in_the_readers_language(changed, said):
+    """Nothing but the key stands there as it is written."""
+    params = {name: value for name, value in {**PARAMS, **changed}.items() if value is not None}
+    newer = demand("no episode when moved", check="wiggle", params=params)
+    finding = judge_requirement(newer, [wiggled().demanding(newer)])
+    assert said in language("de").say(finding.because)
+
+
+def test_figures_beside_a_finding_are_data_and_no_sentences():
+    """They are written into records as they stand, in whatever language the page is."""
+    assert not [one for one in judged(wiggled()).detail.values() if isinstance(one, Message)]
+
+
+def test_quiet_says_its_bound_as_a_rate():
+    """The bound beside the count is one per hour, and said as that."""
+    finding = judged(wiggled())
+    assert "less often than 1 in" in NO_EPISODE_WHEN_MOVED.reads.bound(finding)
 
 
 def test_two_sights_of_one_loss_are_one_episode_that_names_both():

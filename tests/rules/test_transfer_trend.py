@@ -57,6 +57,9 @@ def test_reads_without_retries_are_met_with_a_bound():
 def test_reads_that_retries_made_late_are_found_though_every_byte_is_right():
     """72 of 1440 reads took 1.2 s instead of 0.14 s: 18 an hour are too many, 4.5 are not."""
     assert found(night(with_late(80)), LATE).verdict is Verdict.MET
+    doubtful = found(night(with_late(80)), replace(LATE, limit=4.0))  # 4.6 an hour, surely 3.0
+    assert doubtful.verdict is Verdict.MET
+    assert doubtful.margin == pytest.approx(4.0 - doubtful.bound_low)
     finding = found(night(with_late(20)), LATE)
     assert finding.verdict is Verdict.NOT_MET
     assert finding.detail["late"] == 73  # every twentieth of 1441, the first included

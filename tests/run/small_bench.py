@@ -1,6 +1,6 @@
 """A very small bench in memory for tests of the runner: one relay, one picture, one probe."""
 
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 
 import trio
@@ -14,7 +14,7 @@ from soak.records import Mark, Reading, State
 from soak.run.guard_step import Guarding
 from soak.run.in_hand import Wiring
 from soak.run.inbox import Request
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Ended, Soak
 
@@ -186,6 +186,8 @@ def run_small_soak(
     listener: Callable[[object], None] = lambda _: None,
     told: World | None = None,
     button: dict | None = None,
+    ask: Callable[[object], Awaitable[object]] | None = None,
+    planned: Callable[[Plan], Plan] = lambda plan: plan,
 ) -> Ran:
     world, result = told or World(faults), []
     world.stays_off = bool(button and button["stays_off"])
@@ -195,7 +197,7 @@ def run_small_soak(
 
     async def main() -> None:
         wanted = Wanted("S-1", "J-1", {"tag": "S"}, sheet, fixture, {}, 1, True)
-        plan = make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
+        plan = planned(make_plan(script_from(script, "small.toml", all_checks()), wanted, {}))
         probes = {f"probe.{name}": world for name in fixture.get("probe", {})}
         assert plan.guarding == {name: Guarding(name, 90.0, "heatsink") for name in probes}
         journal = FillingJournal(plan.header, clock=clock)
@@ -205,7 +207,9 @@ def run_small_soak(
         instruments = Instruments(
             switch=world, capture=world, probes=probes, button=presser, link=link
         )
-        wiring = Wiring(instruments, object(), nobody, clock, None, [keep_marks(seen), listener])
+        wiring = Wiring(
+            instruments, object(), ask or nobody, clock, None, [keep_marks(seen), listener]
+        )
         soak = Soak(plan, journal, wiring)
 
         async def stop_later() -> None:

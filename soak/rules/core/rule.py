@@ -13,12 +13,13 @@ from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
 from soak.derive.faults import UnitFault
+from soak.errors import JournalError
 from soak.names import named
 from soak.records import Requirement, Role
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Reads
 from soak.rules.core.verdict import Finding
-from soak.terms import params_of, terms_from
+from soak.terms import TermsError, params_of, terms_from
 from soak.words import NOTHING_SAID, Message, msg
 
 RULES = "1"
@@ -158,17 +159,33 @@ class Rule(Generic[T]):
 
         Raises
         ------
-        ValueError
-            If a key is missing, unknown or impossible; the text names it.
+        TermsError
+            If a key is missing, unknown or impossible.
         """
         return terms_from(self.terms, need.params)
 
     def among(self, needs: Sequence[Requirement]) -> Iterator[tuple[Requirement, T]]:
-        """Yield those of some requirements that are by this rule and can be read."""
+        """Yield those of some requirements that are by this rule, where something depends on them.
+
+        Raises
+        ------
+        JournalError
+            If the terms of one cannot be read.
+        """
         for need in needs:
             if need.rule == self.name:
-                with suppress(ValueError):
+                try:
                     yield need, self.terms_of(need)
+                except TermsError as fault:
+                    raise JournalError(
+                        f"the demand {need.id} cannot be read: its parameter {fault}; update soak"
+                    ) from fault
+
+    def legible(self, needs: Sequence[Requirement]) -> Iterator[tuple[Requirement, T]]:
+        """Yield those that can be read, for tables beside findings, which name the rest."""
+        for need in needs:
+            with suppress(JournalError):
+                yield from self.among([need])
 
 
 AnyRule = Rule[Any]
