@@ -34,5 +34,6 @@ class Decided(Reads[T]):
 
     decides: Callable[[Requirement, T], float]
 
-    def limit(self, need: Requirement, terms: T) -> Message:
-        return Reads.limit(self, replace(need, limit=self.decides(need, terms)), terms)
+    def limit(self, need: Requirement, terms: T | None) -> Message:
+        stated = need if terms is None else replace(need, limit=self.decides(need, terms))
+        return Reads.limit(self, stated, terms)
