@@ -43,7 +43,7 @@ def _alike(one: Requirement, other: Requirement) -> bool:
 def _demand(need: Requirement) -> tuple[object, ...]:
     # By what is said with its values, not by terms: the number of starts differs between parts.
     said = demanded(need).saying
-    return need.check, need.rule, need.quantity, need.unit, need.limit, said
+    return need.check, need.quantity, need.unit, need.limit, said
 
 
 def _verdict(parts: Sequence[Finding]) -> Verdict:
