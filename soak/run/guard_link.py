@@ -95,7 +95,7 @@ class ProcessGuard:
         clock: SoakClock,
         off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[str]],
     ) -> None:
-        self._line, self._folder, self._clock = line, folder, clock
+        self._line, self._clock = line, clock
         self._off_at_last = off_at_last
         self.switch = OwnedSwitch(identities["switch"])
         self.probes = {
@@ -110,6 +110,8 @@ class ProcessGuard:
         self._heard, self._lost = True, ""
         self._off = trio.Event()
         self._closed = False
+        # Told before any order, so that the log knows of each: `watch` delivers it first.
+        self._line.tell({"do": "begin", "folder": str(folder.resolve())})
 
     async def command(self, channel: str, on: bool, why: str = "") -> Mark:
         if self._lost and not on:
@@ -152,7 +154,6 @@ class ProcessGuard:
 
     async def watch(self) -> None:
         """Beat, hear the guard, and switch off without it when it is dead or hung."""
-        self._line.tell({"do": "begin", "folder": str(self._folder.resolve())})
         why, hung = _GONE, False
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._line.deliver)

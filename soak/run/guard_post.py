@@ -95,6 +95,8 @@ class Post:
             self._switch, order.channel, guarding, self._clock, order.beat_within_s
         )
         self.log: GuardLog | None = None
+        self._folder: Path | None = None
+        self._opening = trio.Lock()
         self._unheard_s = 0.0
         self._begun = False
         self._taken = 0
@@ -115,8 +117,9 @@ class Post:
 
     async def begin(self, folder: Path, say: Say) -> None:
         """Open the log in the soak's folder; from now on the runner's beats count."""
+        self._folder = folder
         try:
-            self.log = await self._off_loop.call(_LOG_LIMIT_S, GuardLog, folder)
+            await self._open_log()
         except (JournalError, TimeoutError) as fault:
             say(
                 Mark(
@@ -130,12 +133,22 @@ class Post:
 
     async def note(self, what: str, detail: Json) -> None:
         """Put a line into the log; a full disk must not keep the guard from guarding."""
-        if self.log is not None:
-            utc = self._clock.utc().isoformat(timespec="milliseconds")
-            with suppress(OSError, TimeoutError, ValueError):
-                await self._off_loop.call(
-                    _LOG_LIMIT_S, self.log.append, self.now_s(), utc, what, dict(detail)
-                )
+        t_s, utc = self.now_s(), self._clock.utc().isoformat(timespec="milliseconds")
+        with suppress(JournalError, OSError, TimeoutError, ValueError):
+            await self._open_log()
+            if self.log is not None:
+                args = (t_s, utc, what, dict(detail))
+                await self._off_loop.call(_LOG_LIMIT_S, self.log.append, *args)
+
+    async def _open_log(self) -> None:
+        """Open the log if that is still to be done: a runner may die while `begin` is at it."""
+        async with self._opening:
+            if self.log is None and self._folder is not None:
+                try:
+                    self.log = await self._off_loop.call(_LOG_LIMIT_S, GuardLog, self._folder)
+                except (JournalError, TimeoutError):
+                    self._folder = None  # said once, and not tried again
+                    raise
 
     async def watch(self, say: Say) -> None:
         """Guard, and hand on what the instruments and the guard say, until cancelled."""

@@ -159,7 +159,8 @@ def test_every_file_system_this_kernel_has_is_read_past_the_cache(tmp_path, kind
         pytest.skip(f"mkfs.{kind} is not installed")
 
     async def main(clock):
-        with mounted(tmp_path, kind=kind) as (point, _, _), limited():
+        size_mb = 320 if kind == "xfs" else 160  # mkfs.xfs makes none below 300 MB
+        with mounted(tmp_path, kind=kind, size_mb=size_mb) as (point, _, _), limited():
             async with opened(clock, point) as stick:
                 data = bytes(range(256)) * 4096
                 assert (await stick.write_at(0, data)).errno is None

@@ -3,11 +3,14 @@
 from pathlib import Path
 
 import pytest
+import trio
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.run.guard_log import FILE, GuardLog, check_log, read_log
+from soak.run.guard_post import Order, Post
 
 UTC = "2026-01-05T21:00:00.000+00:00"
 
@@ -71,3 +74,47 @@ def test_a_soak_without_a_guard_log_checks_clean(tmp_path: Path):
     """Simulated soaks have none, and their seals name none."""
     check_log(tmp_path, {})
     assert read_log(tmp_path) == []
+
+
+class BusyHost:
+    """Work off the loop takes five seconds to begin with: the host is busy."""
+
+    async def call(self, limit_s, work, *args):
+        if work is GuardLog:
+            await trio.sleep(5.0)
+        return work(*args)
+
+
+class Relay:
+    """Obeys."""
+
+    def __init__(self) -> None:
+        self.identity: dict[str, str] = {}
+
+    async def command(self, channel: str, on: bool) -> None:
+        await trio.lowlevel.checkpoint()
+
+    async def aclose(self) -> None:
+        pass
+
+
+def test_the_log_tells_of_the_off_though_the_runner_died_while_it_was_being_opened(tmp_path: Path):
+    """On a busy host opening takes its time; the unit goes off at once, and that is written."""
+    clock = LeapingClock()
+    post = Post(
+        Order("S-1", "1", 0.0, 5.0, {}, {}), {"switch": Relay()}, frozenset(), BusyHost(), clock
+    )
+
+    async def main() -> None:
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(post.begin, tmp_path, lambda _: None)
+            await trio.sleep(1.0)
+            await post.guard.command("1", True)
+            nursery.cancel_scope.cancel()
+        await post.lost()
+        await post.aclose()
+
+    trio.run(main, clock=clock)
+    said = read_log(tmp_path)
+    assert said[-1].what == "guard ends"
+    assert [one.detail["on"] for one in said if one.what == "power"][-1] is False
