@@ -109,6 +109,7 @@ class ProcessGuard:
         self._numbers, self._log = count(1), dict[str, Any]()
         self._heard, self._lost = True, ""
         self._off = trio.Event()
+        self._begun = False
         self._closed = False
 
     async def command(self, channel: str, on: bool, why: str = "") -> Mark:
@@ -152,7 +153,7 @@ class ProcessGuard:
 
     async def watch(self) -> None:
         """Beat, hear the guard, and switch off without it when it is dead or hung."""
-        self._line.tell({"do": "begin", "folder": str(self._folder.resolve())})
+        self._begin()
         why, hung = _GONE, False
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._line.deliver)
@@ -218,9 +219,16 @@ class ProcessGuard:
             answers.append(message)
             event.set()
 
+    def _begin(self) -> None:
+        """Say where the log is, before anything else: tasks begun together run in any order."""
+        if not self._begun:
+            self._begun = True
+            self._line.tell({"do": "begin", "folder": str(self._folder.resolve())})
+
     async def _ask(self, message: Json) -> Json:
         if self._lost:
             raise BenchFault("guard", self._lost)
+        self._begin()
         number, event, answers = next(self._numbers), trio.Event(), list[Json]()
         self._asked[number] = (event, answers)
         self._line.tell({**message, "id": number})

@@ -95,8 +95,9 @@ class Post:
             self._switch, order.channel, guarding, self._clock, order.beat_within_s
         )
         self.log: GuardLog | None = None
+        self.ready = trio.Event()
+        """Set once the log is open and the runner's silence counts: nothing is on before that."""
         self._unheard_s = 0.0
-        self._begun = False
         self._taken = 0
         self._handed = trio.Event()
 
@@ -126,7 +127,8 @@ class Post:
                 )
             )
         await self.note("guard begins", {"identity": self.identities})
-        self._unheard_s, self._begun = 0.0, True
+        self._unheard_s = 0.0
+        self.ready.set()
 
     async def note(self, what: str, detail: Json) -> None:
         """Put a line into the log; a full disk must not keep the guard from guarding."""
@@ -196,7 +198,7 @@ class Post:
             # runner: its beats lie unread in the line.
             passed_s, last_s = trio.current_time() - last_s, trio.current_time()
             self._unheard_s += min(passed_s, 2 * _LOOK_EVERY_S)
-            if self._begun:
+            if self.ready.is_set():
                 await self.guard.happens(Unheard(self.now_s(), self._unheard_s))
 
     async def _look_at_port(self) -> None:
