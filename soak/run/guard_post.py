@@ -97,8 +97,9 @@ class Post:
         self.log: GuardLog | None = None
         self._folder: Path | None = None
         self._opening = trio.Lock()
+        self.ready = trio.Event()
+        """Set once the log is open and the runner's silence counts: nothing is on before that."""
         self._unheard_s = 0.0
-        self._begun = False
         self._taken = 0
         self._handed = trio.Event()
 
@@ -129,7 +130,8 @@ class Post:
                 )
             )
         await self.note("guard begins", {"identity": self.identities})
-        self._unheard_s, self._begun = 0.0, True
+        self._unheard_s = 0.0
+        self.ready.set()
 
     async def note(self, what: str, detail: Json) -> None:
         """Put a line into the log; a full disk must not keep the guard from guarding."""
@@ -209,7 +211,7 @@ class Post:
             # runner: its beats lie unread in the line.
             passed_s, last_s = trio.current_time() - last_s, trio.current_time()
             self._unheard_s += min(passed_s, 2 * _LOOK_EVERY_S)
-            if self._begun:
+            if self.ready.is_set():
                 await self.guard.happens(Unheard(self.now_s(), self._unheard_s))
 
     async def _look_at_port(self) -> None:

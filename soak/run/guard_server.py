@@ -144,6 +144,8 @@ class Server:
                 case "seen":
                     post.guard.observe(as_record(message))
                 case "power" | "voltage" | "break" | "fed" | "end" | "rearm":
+                    if message.get("on"):  # heard in order: what comes after an on waits with it
+                        await post.ready.wait()
                     nursery.start_soon(self._answer, post, line, message)
                     # Begun before the next is heard: of on and off in one breath the last holds.
                     await trio.lowlevel.checkpoint()

@@ -23,6 +23,17 @@ class Relay:
         self.told.append(on)
 
 
+def post_of(relay: Relay, clock: LeapingClock) -> SimpleNamespace:
+    """Return a post whose log is not open yet."""
+    return SimpleNamespace(
+        guard=LoopGuard(relay, "1", {}, clock),
+        heard=lambda: None,
+        log=None,
+        ready=trio.Event(),
+        order=SimpleNamespace(channel="1"),
+    )
+
+
 @pytest.mark.parametrize("_round", range(20))
 def test_of_on_and_off_in_one_breath_the_last_one_holds(_round):
     """A check that is cancelled while it waits for its on commands off at once (round by round,
@@ -31,10 +42,8 @@ def test_of_on_and_off_in_one_breath_the_last_one_holds(_round):
     relay, clock = Relay(), LeapingClock()
 
     async def main() -> None:
-        guard = LoopGuard(relay, "1", {}, clock)
-        post = SimpleNamespace(
-            guard=guard, heard=lambda: None, log=None, order=SimpleNamespace(channel="1")
-        )
+        post = post_of(relay, clock)
+        post.ready.set()
         runner, ours = trio.testing.memory_stream_pair()
         said = b'{"do": "power", "on": true, "id": 1}\n{"do": "power", "on": false, "id": 2}\n'
         await runner.send_all(said)
@@ -45,3 +54,23 @@ def test_of_on_and_off_in_one_breath_the_last_one_holds(_round):
 
     trio.run(main, clock=clock)
     assert relay.told == [True, False]
+
+
+def test_nothing_is_on_before_the_guard_would_notice_that_its_runner_is_gone():
+    """Its log is still being opened: a runner that died or hung now would leave the unit on."""
+    relay, clock = Relay(), LeapingClock()
+
+    async def main() -> None:
+        post = post_of(relay, clock)
+        runner, ours = trio.testing.memory_stream_pair()
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(Server(None)._obey_all, post, Line(ours), nursery)
+            await runner.send_all(b'{"do": "power", "on": true, "id": 1}\n')
+            await trio.sleep(10.0)
+            assert relay.told == []
+            post.ready.set()
+            await trio.sleep(1.0)
+            assert relay.told == [True]
+            nursery.cancel_scope.cancel()
+
+    trio.run(main, clock=clock)
