@@ -35,6 +35,8 @@ class Entry:
 
     Attributes
     ----------
+    called : Message
+        What its source is called where a sentence speaks of it; of a named one each has its name.
     absent : Message
         What is said where none is wired: "no capture card".
     named : bool
@@ -45,6 +47,7 @@ class Entry:
         Whether the guard's process may open it, and so share the switch's adapter.
     """
 
+    called: Message
     absent: Message
     named: bool = False
     streams: Stream | None = None
@@ -53,16 +56,23 @@ class Entry:
 
 ROLES: Mapping[Role, Entry] = MappingProxyType(
     {
-        "switch": Entry(absent=msg("no switch"), guarded=True),
+        "switch": Entry(called=msg("switch"), absent=msg("no switch"), guarded=True),
         "capture": Entry(
-            absent=msg("no capture card"), streams=lambda capture, watcher: capture.watch(watcher)
+            called=msg("capture"),
+            absent=msg("no capture card"),
+            streams=lambda capture, watcher: capture.watch(watcher),
         ),
-        "stick": Entry(absent=msg("no stick")),
-        "link": Entry(absent=msg("no link watcher"), streams=lambda link, _: link.changes()),
-        "load": Entry(absent=msg("no load")),
-        "button": Entry(absent=msg("no presser of its power button")),
-        "servo": Entry(absent=msg("no servo")),
+        "stick": Entry(called=msg("stick"), absent=msg("no stick")),
+        "link": Entry(
+            called=msg("link"),
+            absent=msg("no link watcher"),
+            streams=lambda link, _: link.changes(),
+        ),
+        "load": Entry(called=msg("load"), absent=msg("no load")),
+        "button": Entry(called=msg("button"), absent=msg("no presser of its power button")),
+        "servo": Entry(called=msg("servo"), absent=msg("no servo")),
         "probe": Entry(
+            called=msg("probe"),
             absent=msg("no probe"),
             named=True,
             guarded=True,

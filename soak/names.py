@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from soak.instruments import ROLES
 from soak.words import Message, just, msg
 
 _SCRIPTS = (
@@ -31,13 +32,7 @@ _STRETCHES = (
 _SOURCES = (
     msg("ambient"),
     msg("bench"),
-    msg("button"),
-    msg("capture"),
-    msg("link"),
-    msg("load"),
-    msg("servo"),
-    msg("stick"),
-    msg("switch"),
+    *(entry.called for entry in ROLES.values()),
 )
 _PROVED = (
     msg("power off for 100 ms"),
