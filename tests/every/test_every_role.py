@@ -27,6 +27,7 @@ from soak.desk.show import show
 from soak.instruments import ROLES, Instruments, field_of
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.judging import missing
+from soak.names import source_named
 from soak.records import Requirement, Role
 from soak.roles import Question
 from soak.sim.instruments import simulated_drivers
@@ -93,7 +94,7 @@ def test_the_report_names_its_instrument(bench: Path, role: Role) -> None:
     """Whoever reads a report finds each instrument that was wired."""
     report = json.loads((BenchFolder(bench).find_soak("last") / "report.json").read_text())
     named = {one["name"] for one in report["instruments"]}
-    assert source_of(role) in named
+    assert source_named(source_of(role)) in named
 
 
 @every_role
