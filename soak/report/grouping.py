@@ -8,7 +8,7 @@ chance, so no single bound is made of them.
 
 from collections.abc import Sequence
 
-from soak.judge.judging import demanded
+from soak.judge.judging import demanded, rule_of
 from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Together
@@ -43,7 +43,7 @@ def _alike(one: Requirement, other: Requirement) -> bool:
 def _demand(need: Requirement) -> tuple[object, ...]:
     # By what is said with its values, not by terms: the number of starts differs between parts.
     said = demanded(need).saying
-    return need.check, need.rule, need.quantity, need.unit, need.limit, said
+    return need.check, rule_of(need), need.quantity, need.unit, need.limit, said
 
 
 def _verdict(parts: Sequence[Finding]) -> Verdict:
