@@ -48,24 +48,6 @@ def together(confidences: Sequence[float]) -> Overall:
     return Overall(len(confidences), max(0.0, 1 - missed), math.prod(confidences))
 
 
-def each_for(overall: float, bounds: int) -> float:
-    """Return the confidence that each of several bounds needs so that all hold at `overall`.
-
-    Raises
-    ------
-    ValueError
-        If `overall` does not lie between 0 and 1, or there is no bound.
-
-    References
-    ----------
-    As `together`.
-    """
-    checked_confidence(overall)
-    if bounds < 1:
-        raise ValueError("there is no bound to speak of")
-    return 1 - (1 - overall) / bounds
-
-
 def overall_of(findings: Sequence[Finding]) -> Overall | None:
     """Return how sure it is that all bounds of these findings hold; None if none is stated.
 

@@ -7,7 +7,7 @@ from made_up_soak import clean_night, demand
 from statsmodels.stats.multitest import multipletests
 
 from soak.judge.grade import judge
-from soak.judge.overall import each_for, in_words, overall_of, together
+from soak.judge.overall import in_words, overall_of, together
 
 
 def test_six_bounds_at_95_percent_miss_one_time_in_four():
@@ -17,11 +17,10 @@ def test_six_bounds_at_95_percent_miss_one_time_in_four():
     assert found.at_least == pytest.approx(0.70)
 
 
-def test_each_bound_needs_what_a_second_library_corrects_by():
+def test_bounds_corrected_by_a_second_library_hold_together():
     """Bonferroni's level for each of 13, as statsmodels corrects it."""
     alpha = multipletests([0.5] * 13, alpha=0.05, method="bonferroni")[3]
-    assert 1 - each_for(0.95, 13) == pytest.approx(alpha)
-    assert together([each_for(0.95, 13)] * 13).at_least == pytest.approx(0.95)
+    assert together([1 - alpha] * 13).at_least == pytest.approx(0.95)
 
 
 def test_only_stated_confidence_bounds_are_counted():
@@ -43,8 +42,6 @@ def test_no_bound_has_no_overall_confidence():
     assert overall_of([]) is None
     with pytest.raises(ValueError, match="no bound"):
         together([])
-    with pytest.raises(ValueError, match="no bound"):
-        each_for(0.95, 0)
 
 
 @pytest.mark.parametrize("confidence", [95, 0.0, float("nan")])

@@ -153,11 +153,6 @@ class Clues:
         ]
         return common(ran, self.course.started) if check else self.course.started
 
-    @cached_property
-    def on_hours(self) -> float:
-        """Hours in which the unit was on and started."""
-        return sum(to_s - from_s for from_s, to_s in self.course.started) / 3600
-
 
 def sudden_warming(t_s: Floats, degc: Floats, from_s: float, to_s: float) -> float | None:
     """Return when a steady unit began to warm anew, s; None if it never did.

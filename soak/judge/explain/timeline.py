@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from soak.derive.course import course_of
 from soak.derive.faults import UnitFault
 from soak.derive.holes import EVERYTHING
@@ -74,17 +72,3 @@ def first_event(soaks: Sequence[Evidence]) -> tuple[str, UnitFault] | None:
         if found:
             return course.header.soak_id, found[0]
     return None
-
-
-def smallest_visible_break_s(evidence: Evidence) -> float | None:
-    """Return the shortest loss of picture in s that this bench is able to see; None if unknown.
-
-    What the bench proved by a challenge on cue; else from how exactly it knew the beginnings of
-    states: nineteen in twenty were known at least so well.
-    """
-    course = course_of(evidence)
-    challenge = course.header.references.get("challenge")
-    if challenge and challenge.get("smallest_break_s"):
-        return float(challenge["smallest_break_s"])
-    known = [state.within_s for state in course.states("capture") if state.within_s > 0]
-    return float(np.quantile(known, 0.95)) if known else None

@@ -1,9 +1,9 @@
 """Timelines, the first event, and the smallest break that the bench sees."""
 
 import numpy as np
-from made_up_soak import FIXTURE, STARTS_S, clean_night, demand
+from made_up_soak import STARTS_S, clean_night, demand
 
-from soak.judge.explain.timeline import first_event, lanes, smallest_visible_break_s
+from soak.judge.explain.timeline import first_event, lanes
 
 HOT = STARTS_S + 3600.0
 
@@ -40,24 +40,6 @@ def test_first_event_is_the_earliest_of_any_kind():
     # 40 + 10 (1 - exp(-t/600)) passes 45 after 600 ln 2 = 415.9 s; a reading comes every 10 s.
     assert event.from_s == STARTS_S + 420
     assert first_event([clean_night("S0")]) is None
-
-
-def test_smallest_break_is_how_exactly_states_were_known():
-    """At 60 pictures a second the bench sees a break of one picture, 16.7 ms."""
-    assert round(smallest_visible_break_s(clean_night()), 4) == 0.0167
-
-
-def test_smallest_break_proved_on_cue_comes_first():
-    """What a challenge proved is worth more than what the capture says of itself."""
-    soak = clean_night().with_header(references={"challenge": {"smallest_break_s": 0.1}})
-    assert smallest_visible_break_s(soak) == 0.1
-
-
-def test_bench_without_a_capture_knows_no_smallest_break():
-    """Nothing is printed where nothing is known."""
-    soak = clean_night()
-    soak.state_list = [state for state in soak.state_list if state.source != "capture"]
-    assert smallest_visible_break_s(soak.with_header(fixture={**FIXTURE, "capture": {}})) is None
 
 
 def test_slow_transfer_is_an_event_from_when_it_became_slow():
