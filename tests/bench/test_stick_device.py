@@ -25,6 +25,8 @@ from soak.measure.pattern import Pattern
 from soak.records import Reading
 from soak.settings import checked
 
+pytestmark = pytest.mark.xdist_group("loop devices")  # their names are the computer's, not ours
+
 MIB = 1 << 20
 PATTERN = Pattern(bytes(16))
 
@@ -274,7 +276,8 @@ def test_a_disk_that_comes_back_under_another_name_is_found_by_its_serial(tmp_pa
                 # The kernel detaches a loop device only once nobody holds it: let go as if pulled.
                 await stick.aclose()
                 subprocess.run(["losetup", "-d", device], check=True)
-                other = loop_on(tmp_path / "other.img")  # takes the old name
+                # Takes the old name, by name: tests beside this one take and free others.
+                subprocess.run(["losetup", device, str(tmp_path / "other.img")], check=True)
                 assert (await stick.read_at(0, MIB)).errno == errno.ENODEV
                 again = loop_on(image)
                 try:
@@ -283,7 +286,7 @@ def test_a_disk_that_comes_back_under_another_name_is_found_by_its_serial(tmp_pa
                     assert stick.identity["device"] == again
                 finally:
                     await stick.aclose()
-                    for one in (other, again):
+                    for one in (device, again):
                         subprocess.run(["losetup", "-d", one], check=True)
 
     run(main)
