@@ -30,7 +30,8 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 SLOW = (
-    *("browser", "cli", "crash", "desk", "every", "guard/test_joining", "guard/test_kills"),
+    *("browser", "cli", "corpus", "crash", "desk", "every", "rules/test_little_evidence"),
+    *("guard/test_joining", "guard/test_kills"),
     *("guard/test_pressed_off_process", "guard/test_rules_in_process"),
     *("guard/test_supply_margin_process", "nights", "real", "run/test_resume"),
     *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
