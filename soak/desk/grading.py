@@ -8,7 +8,9 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
+from soak.judge.stricter import Known, OnRecord
 from soak.ledger.ledger import Ledger
+from soak.records import Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
@@ -28,8 +30,15 @@ class Graded:
     missing: Sequence[str]
 
 
-def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
+def grade_job(
+    bench: BenchFolder, ledger: Ledger, folder: Path, script: Json | None = None
+) -> Graded:
     """Judge the job that the soak in `folder` belongs to, with all its soaks.
+
+    Parameters
+    ----------
+    script : Json or None
+        Another resolved script, to judge by it too; such a grade is not put into the ledger.
 
     Raises
     ------
@@ -42,11 +51,16 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
+    missing = [soak_id for soak_id in others if soak_id not in there]
     earlier = [_read(bench.reports / soak_id) for soak_id in there]
     soaks = [*earlier, newest]
-    judgement = judge(soaks)
+    known = [Known(line.soak_id, line.grade) for line in lines]
+    told = OnRecord(known, ledger.withdrawn(header.job_id))
+    judgement = judge(soaks, script, told)
+    if script is not None:
+        return Graded(judgement, soaks, missing)
     ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+    return Graded(judgement, soaks, missing)
 
 
 def _read(folder: Path) -> JournalEvidence:

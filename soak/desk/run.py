@@ -25,6 +25,7 @@ from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
+from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against
 from soak.live.cues import Cues, voice
@@ -151,10 +152,17 @@ def carry_out(
         cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
         return [make_terminal(one, clock, plan).watch, cues.watch]
 
+    def began(one: Prepared) -> None:
+        # From its beginning, so that one that is killed and deleted is known of all the same.
+        try:
+            ledger.ingest(open_evidence(one.folder))
+        except SoakError as fault:  # a ledger that another holds ends no night
+            _say(f"{one.wanted.unit['tag']}  {fault}")
+
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running, watches)
+            await soak_all(prepared, clock, ask, running, watches, began)
             nursery.cancel_scope.cancel()
 
     if clock.leaping:

@@ -19,6 +19,7 @@ from soak.ledger.schema import (
     SETTLED,
     SOAKS,
     WIPED,
+    WITHDRAWN,
 )
 from soak.ledger.soaks import gradings, soaks
 from soak.ledger.units import UnitRow, as_unit, bought_on
@@ -105,5 +106,9 @@ _KINDS: Mapping[str, tuple[Table, Callable[[Row[Any]], str]]] = {
     "came back": (CAME_BACK, _came_back),
     "hazard settled": (SETTLED, lambda row: str(row.found)),
     "wiped": (WIPED, lambda row: f"{row.how}; verified: {row.verified}"),
+    "demand withdrawn": (
+        WITHDRAWN,
+        lambda row: f"{row.demand} of soak {row.soak_id}: {row.because}",
+    ),
     "photograph": (PHOTOGRAPHS, lambda row: f"{row.what}: {row.file}"),
 }

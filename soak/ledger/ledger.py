@@ -10,6 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from soak.evidence import Evidence
+from soak.judge.stricter import Withdrawn
 from soak.ledger import (
     bench_wear,
     for_header,
@@ -21,6 +22,7 @@ from soak.ledger import (
     sightings,
     soaks,
     units,
+    withdrawing,
 )
 from soak.ledger.bench_wear import PartWear
 from soak.ledger.days import Today, read_day, read_price
@@ -319,6 +321,27 @@ class Ledger:
         with self._store.writing() as connection:
             row = units.find(connection, unit)
             return photographs.keep(connection, row, what, file, sha256, by, day)
+
+    def withdraw(
+        self, soak_id: str, demand: str, *, because: str, by: str, on: Day = None
+    ) -> Withdrawn:
+        """Record that a demand of a soak was wrong; what failed it stays on the page.
+
+        Raises
+        ------
+        LedgerError
+            If the soak is unknown, the demand is withdrawn already, or something is not told.
+        """
+        day = read_day(on, self._today(), "the day it was withdrawn")
+        with self._store.writing() as connection:
+            return withdrawing.withdraw(
+                connection, soak_id, demand, because=because, by=by, day=day
+            )
+
+    def withdrawn(self, job_id: str) -> Sequence[Withdrawn]:
+        """Return the demands that were withdrawn in a job."""
+        with self._store.reading() as connection:
+            return withdrawing.withdrawn(connection, job_id)
 
     def seen_before(self, serial: str) -> Sequence[Sighting]:
         """Return the units whose serial is, or reads like, this one; the nearest first."""

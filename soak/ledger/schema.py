@@ -188,6 +188,16 @@ PHOTOGRAPHS = Table(
     Column("seal", String, nullable=False),
 )
 
+WITHDRAWN = Table(
+    "withdrawn_demands",
+    METADATA,
+    _entry(),
+    Column("soak_id", ForeignKey("soaks.soak_id"), nullable=False, index=True),
+    Column("demand", String, nullable=False),
+    Column("because", String, nullable=False),
+    UniqueConstraint("soak_id", "demand"),
+)
+
 Step = Callable[[Connection], None]
 
 
@@ -212,7 +222,19 @@ def _keep_photographs(connection: Connection) -> None:
     )
 
 
-STEPS: Sequence[Step] = (_keep_the_benchs_wear, _keep_photographs)
+def _withdraw_demands(connection: Connection) -> None:
+    """Version 4: demands of a soak that were wrong and were withdrawn."""
+    connection.exec_driver_sql(
+        "CREATE TABLE withdrawn_demands (entry INTEGER NOT NULL PRIMARY KEY "
+        "REFERENCES entries (number), soak_id VARCHAR NOT NULL REFERENCES soaks (soak_id), "
+        "demand VARCHAR NOT NULL, because VARCHAR NOT NULL, UNIQUE (soak_id, demand))"
+    )
+    connection.exec_driver_sql(
+        "CREATE INDEX ix_withdrawn_demands_soak_id ON withdrawn_demands (soak_id)"
+    )
+
+
+STEPS: Sequence[Step] = (_keep_the_benchs_wear, _keep_photographs, _withdraw_demands)
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 
 A new file gets the tables above and the newest version at once; a step spells out its own
