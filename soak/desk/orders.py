@@ -15,6 +15,7 @@ from soak.desk.challenges import reference
 from soak.desk.heat_references import heat_references
 from soak.desk.pool import pool
 from soak.desk.seen_before import demanding_it_gone, seen_before
+from soak.desk.tries import tries_before
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
@@ -141,9 +142,9 @@ def prepare(
             *ledger.worn(fixture.as_json()),
         ],
     )
-    prepared.plan(fixture.as_json())
+    needs = prepared.plan(fixture.as_json()).header.requirements
     prepared.drivers()
-    return prepared
+    return with_references(prepared, tries_before(bench, ledger, job_id, needs))
 
 
 def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:

@@ -1,5 +1,6 @@
 """Withdraw a demand whose limit was wrong, in sight of everybody who reads the page."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from soak.desk.bench_folder import BenchFolder
@@ -33,7 +34,7 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
     )
 
 
-def _meant(needs: tuple[Requirement, ...], text: str, soak_id: str) -> Requirement:
+def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement:
     exact = [one for one in needs if one.id == text]
     found = exact or [one for one in needs if text.lower() in one.id.lower()]
     if len(found) == 1:
