@@ -49,7 +49,7 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed_before),
-        *open_points(newest, [*findings, *(one for _, one in earlier)]),
+        *open_points(newest, [*findings, *(one for _, one in earlier)], courses),
     ]
     because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
     return Judgement(

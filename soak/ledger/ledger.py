@@ -11,6 +11,7 @@ from pathlib import Path
 
 from soak.evidence import Evidence
 from soak.ledger import (
+    before,
     bench_wear,
     for_header,
     hazards,
@@ -208,6 +209,17 @@ class Ledger:
         with self._store.reading() as connection:
             row = units.find(connection, unit) if unit else None
             return soaks.soaks(connection, unit=row)
+
+    def earlier(self, unit: str) -> before.Earlier:
+        """Return the jobs of a unit before its current one, under whatever tag.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return before.earlier(connection, units.find(connection, unit))
 
     def sold(
         self,

@@ -7,6 +7,7 @@ from soak.derive.coverage import coverage
 from soak.derive.dropouts import Episode
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, terms_of
+from soak.derive.jobs_before import FailureKind
 from soak.derive.losses import losses_of
 from soak.derive.said import in_short
 from soak.derive.spans import total_s
@@ -106,6 +107,7 @@ NO_DROPOUT = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    failures=FailureKind.PICTURE,
 )
 
 
@@ -148,6 +150,7 @@ NO_RESTART = Rule(
     lacks=lacks.time,
     section=Section.STARTS,
     bounds=Bounds.RATE,
+    failures=FailureKind.RESTARTS,
 )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
 from soak.derive.faults import failed_starts
+from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import holds
 from soak.derive.starts import Start
 from soak.derive.strata import halves_in_words, in_words, strata
@@ -130,6 +131,7 @@ STARTS = Rule(
     lacks=lambda finding, terms, lasts_s: lacks.starts(finding, terms.promised),
     section=Section.STARTS,
     bounds=Bounds.SHARE,
+    failures=FailureKind.STARTS,
 )
 
 

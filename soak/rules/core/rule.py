@@ -13,6 +13,7 @@ from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
 from soak.derive.faults import UnitFault
+from soak.derive.jobs_before import FailureKind
 from soak.errors import JournalError
 from soak.names import named
 from soak.records import Requirement, Role
@@ -106,6 +107,9 @@ class Rule(Generic[T]):
         Says which instrument is wanting in a soak that the requirement's `needs` cannot name.
     shortest_s : callable or None
         Says how long a soak must be at least to meet it, s.
+    failures : FailureKind or None
+        What its findings count one by one, so that the quiet after a repair is held against that
+        count; None: a demand that was not met must be met again.
     """
 
     name: str
@@ -121,6 +125,7 @@ class Rule(Generic[T]):
     beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
+    failures: FailureKind | None = None
 
     def demand(
         self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]
