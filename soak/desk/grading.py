@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.jobs_before import not_in_ledger, of_this_job
 from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
+from soak.records import Header
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
@@ -42,11 +44,24 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
-    earlier = [_read(bench.reports / soak_id) for soak_id in there]
-    soaks = [*earlier, newest]
+    cut_off = _cut_off(bench, ledger, header)
+    for folder_of_one in cut_off:
+        ledger.ingest(_read(folder_of_one))
+    earlier = [_read(one) for one in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
+    soaks = [*sorted(earlier, key=lambda one: one.sessions()[0].utc), newest]
     judgement = judge(soaks)
     ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+
+
+def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
+    """Return the soaks of the job that the ledger does not know, for they never came to a grade."""
+    earlier = ledger.earlier(header.unit["tag"])
+    return [
+        bench.reports / course.header.soak_id
+        for course in not_in_ledger(bench, ledger)
+        if of_this_job(course, header.job_id, earlier)
+    ]
 
 
 def _read(folder: Path) -> JournalEvidence:

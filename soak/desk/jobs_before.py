@@ -1,9 +1,9 @@
 """What the jobs before saw of a unit, read from their journals for a new soak's header."""
 
-import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from soak.derive.course import Course, course_of
 from soak.derive.jobs_before import (
@@ -59,8 +59,7 @@ def seen_by_jobs_before(
     """
     earlier = ledger.earlier(str(unit["tag"]))
     found = [one for job in earlier.jobs for one in _in_ledger(bench, job, simulated=simulated)]
-    known = {line.soak_id for line in ledger.soaks()}
-    found += _unknown(bench, earlier, unit, job_id, known, simulated=simulated)
+    found += _unknown(bench, ledger, earlier, unit, job_id, simulated=simulated)
     copies = _copies(bench, ledger, str(unit["tag"]), found)
     by = Measures()
     for one in found:
@@ -109,42 +108,54 @@ def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
         if line.seal and course.file_sha256 != line.seal:
             raise JournalError("it is not the journal that was taken in: its seal is another")
         measures_of(course)
-    except (JournalError, sqlite3.Error) as fault:
+    except JournalError as fault:
         return Found(job.job_id, replace(told, unread=str(fault)), None)
     return Found(job.job_id, told, course)
 
 
-def _unknown(
-    bench: BenchFolder,
-    earlier: Earlier,
-    unit: Json,
-    job_id: str,
-    known: set[str],
-    *,
-    simulated: bool,
-) -> Iterator[Found]:
-    """Yield the soaks of this unit among the reports that the ledger does not know.
-
-    One of the job under way is left to its grade, if it began in it: a ledger that was put back
-    may give a new job an old one's name.
-    """
+def not_in_ledger(bench: BenchFolder, ledger: Ledger) -> Iterator[Course]:
+    """Yield the soaks among the reports that the ledger does not know, cut off or put back."""
+    known = {line.soak_id for line in ledger.soaks()}
     for soak_id in bench.soaks():
         if soak_id in known:
             continue
         try:
             course = course_of(open_evidence(bench.reports / soak_id))
-            header = course.header
-            began_utc = course.sessions()[0].utc
             measures_of(course)
-        except (JournalError, sqlite3.Error, IndexError):
+        except JournalError:
             continue  # whose it is cannot be read
-        own = header.job_id == job_id and began_utc >= earlier.since_utc
+        if course.sessions():
+            yield course
+
+
+def of_this_job(course: Course, job_id: str, earlier: Earlier) -> bool:
+    """Tell whether a soak that the ledger does not know is of the job under way.
+
+    A ledger that was put back may give a new job an old one's name, so the time decides too.
+    """
+    began = datetime.fromisoformat(course.sessions()[0].utc)
+    return course.header.job_id == job_id and began >= datetime.fromisoformat(earlier.since_utc)
+
+
+def _unknown(
+    bench: BenchFolder,
+    ledger: Ledger,
+    earlier: Earlier,
+    unit: Json,
+    job_id: str,
+    *,
+    simulated: bool,
+) -> Iterator[Found]:
+    """Yield the soaks of this unit that the ledger does not know; those of its job are graded."""
+    for course in not_in_ledger(bench, ledger):
+        header = course.header
+        own = of_this_job(course, job_id, earlier)
         if own or header.simulated != simulated or not _of_unit(header, earlier.tags, unit):
             continue
         told = SoakBefore(
             soak_id=header.soak_id,
             script=str(header.script.get("name", "")),
-            on=began_utc[:10],
+            on=course.sessions()[0].utc[:10],
             at=_at_end_of(header.job_id, earlier),
             intake=bool(header.references.get("intake")),
             unknown=True,
@@ -176,7 +187,7 @@ def _copies(
         return {}
     headers = [one.course.header for one in found if one.course is not None]
     for line in ledger.soaks(tag):  # those of the job under way
-        with suppress(JournalError, sqlite3.Error):
+        with suppress(JournalError):
             headers.append(open_evidence(bench.reports / line.soak_id).header)
     copies: dict[str, SoakBefore] = {}
     for header in headers:

@@ -24,7 +24,7 @@ def open_points(
     """
     return [
         *_end_of(newest),
-        *not_outlived(newest.header, soaks),
+        *not_outlived(soaks),
         *_repairs(newest, findings),
         *_data(newest),
     ]

@@ -13,10 +13,12 @@ The rule, for each kind of failure apart:
 """
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.jobs_before import (
+    REFERENCE,
     Demand,
     FailureKind,
     Failures,
@@ -27,6 +29,7 @@ from soak.derive.jobs_before import (
     jobs_before,
     repairs_now,
 )
+from soak.errors import JournalError
 from soak.judge.before.demands import same
 from soak.judge.before.pool import OpenDemand, Pool, Way, Word, chance_of, met_again
 from soak.judge.before.saw import Measures, functions_of, saw
@@ -155,6 +158,15 @@ def outlived(header: Header, soaks: Sequence[Course] = ()) -> Before:
     )
 
 
+def of_job(soaks: Sequence[Course]) -> Before:
+    """Return how everything stands after the soaks of a job, in order of time.
+
+    What is carried by hand is recorded beside the soaks, and its header keeps no jobs before.
+    """
+    kept = [course.header for course in soaks if REFERENCE in course.header.references]
+    return outlived(kept[-1], soaks) if kept else Before()
+
+
 def _in_order(jobs: Sequence[JobBefore]) -> list[tuple[str, SoakBefore]]:
     all_ = [(job.job_id, soak) for job in jobs for soak in job.soaks]
     return sorted(all_, key=lambda one: one[1].at)
@@ -221,7 +233,11 @@ def _now(soaks: Sequence[Course], pools: Sequence[Pool], *, whole: bool) -> list
     for pool in pools:
         starts = pool.way[0] is FailureKind.STARTS
         by = by.stricter(Measures(None, pool.by_s) if starts else Measures(pool.by_s))
-    return [saw(course, by, whole=whole) for course in soaks]
+    seen = []
+    for course in soaks:
+        with suppress(JournalError):  # its own demands say so; its quiet is worth nothing
+            seen.append(saw(course, by, whole=whole))
+    return seen
 
 
 def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.jobs_before import MISSING, FailureKind, Failures, moved_port
 from soak.judge.before.demands import words_of
-from soak.judge.before.outlived import Before, Standing, Unmet, outlived
+from soak.judge.before.outlived import Before, Standing, Unmet, of_job, outlived
 from soak.names import source_named
 from soak.records import Header
 from soak.rules.wiggle import heat_words
 from soak.statistics.compare import LUCK
-from soak.words import Amount, Message, Percent, Said, counted, msg, paragraph, sentence
+from soak.words import Amount, Message, Percent, Said, counted, just, msg, paragraph, sentence
 
 
 def to_outlive(header: Header) -> list[Message]:
@@ -25,9 +25,9 @@ def to_outlive(header: Header) -> list[Message]:
     return open_points(outlived(header))
 
 
-def not_outlived(header: Header, soaks: Sequence[Course]) -> list[Message]:
+def not_outlived(soaks: Sequence[Course]) -> list[Message]:
     """Return what keeps a unit from being ready of what the jobs before saw: sentences."""
-    return open_points(outlived(header, soaks))
+    return open_points(of_job(soaks))
 
 
 def open_points(before: Before) -> list[Message]:
@@ -39,15 +39,15 @@ def open_points(before: Before) -> list[Message]:
             "Soak {soak} of a job before failed and its journal cannot be read ({why}), so nothing "
             "shows it outlived; put its folder back.",
             soak=soak.soak_id,
-            why=_unread(soak.unread),
+            why=unread_words(soak.unread),
         )
         points.append(told)
     return points
 
 
-def _unread(why: str) -> Said:
+def unread_words(why: str) -> Message:
     """Say why a journal was not read."""
-    return msg("journal missing") if why == MISSING else why
+    return msg("journal missing") if why == MISSING else just(why)
 
 
 def lines(before: Before) -> list[Message]:
