@@ -111,7 +111,7 @@ def prepare(
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
-    soak_id = _new_id(bench, unit.tag, when)
+    soak_id = _new_id(bench, ledger, unit.tag, when)
     simulated = bool(fixture.simulated)
     before = seen_by_jobs_before(bench, ledger, described, job_id, simulated=simulated)
     wanted = Wanted(
@@ -195,10 +195,11 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     return found
 
 
-def _new_id(bench: BenchFolder, tag: str, when: datetime) -> str:
+def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str:
+    taken = {line.soak_id for line in ledger.soaks(tag)}  # a folder may have been deleted
     base = f"{tag}-{when:%Y%m%d-%H%M}"
     number, soak_id = 1, base
-    while (bench.reports / soak_id).exists():
+    while soak_id in taken or (bench.reports / soak_id).exists():
         number += 1
         soak_id = f"{base}-{number}"
     return soak_id

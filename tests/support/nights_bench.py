@@ -1,4 +1,4 @@
-"""A bench with one plain unit, S1, soaked night after night by the real commands in simulated time."""
+"""A bench with one plain unit, S1, soaked night after night by the real commands; time leaps."""
 
 from pathlib import Path
 

@@ -184,10 +184,16 @@ def _needed(one: Standing) -> Message:
             "{count} more starts without a failed one would bring it below {allowed}.",
             allowed=Percent(LUCK),
         )
+    time = Amount(_rounded_up(one.needed), "s")
+    allowed = Percent(LUCK)
+    if one.before.kind is FailureKind.DATA:
+        return msg(
+            "{time} more of transfer without wrong data would bring it below {allowed}.",
+            time=time,
+            allowed=allowed,
+        )
     return msg(
-        "{time} more without one would bring it below {allowed}.",
-        time=Amount(_rounded_up(one.needed), "s"),
-        allowed=Percent(LUCK),
+        "{time} more without one would bring it below {allowed}.", time=time, allowed=allowed
     )
 
 
