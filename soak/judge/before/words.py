@@ -7,7 +7,6 @@ from soak.derive.course import Course
 from soak.derive.jobs_before import MISSING, FailureKind, Failures, moved_port
 from soak.judge.before.demands import words_of
 from soak.judge.before.outlived import Before, Standing, Unmet, of_job, outlived
-from soak.names import source_named
 from soak.records import Header
 from soak.rules.wiggle import heat_words
 from soak.statistics.compare import LUCK
@@ -121,15 +120,25 @@ def seen(one: Failures) -> Message:
                 time=time,
             )
         case FailureKind.PORT:
-            return counted(
-                one.events,
-                "1 loss of the {source} in {time}",
-                "{count} losses of the {source} in {time}",
-                source=source_named(one.where),
-                time=time,
-            )
+            return _at_port(one.where, one.events, time)
         case FailureKind.MOVED:
             return _moved(one)
+
+
+def _at_port(source: str, events: int, time: Amount) -> Message:
+    if source == "stick":
+        return counted(
+            events,
+            "1 loss of the stick in {time}",
+            "{count} losses of the stick in {time}",
+            time=time,
+        )
+    return counted(
+        events,
+        "1 loss of the device at the port in {time}",
+        "{count} losses of the device at the port in {time}",
+        time=time,
+    )
 
 
 def _moved(one: Failures) -> Message:
