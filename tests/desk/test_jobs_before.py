@@ -207,6 +207,22 @@ def test_a_soak_that_the_ledger_does_not_know_is_counted_and_told(tmp_path, caps
     assert any("The jobs before saw 4 losses" in one for one in nights.judged().open_points)
 
 
+def test_a_soak_of_the_job_that_never_came_to_a_grade_is_graded_with_it(tmp_path):
+    """Whether it was killed or the ledger was put back: its journal is there, so it counts."""
+    nights = Nights(tmp_path)
+    nights.fixture("drops", DROPS.format(per_hour=2.5))
+    kept = tmp_path / "ledger-before"
+    shutil.copy(nights.bench.ledger, kept)
+    nights.soak("drops", HOUR, 10)
+    for file in tmp_path.glob("ledger.sqlite*"):
+        file.unlink()
+    shutil.copy(kept, nights.bench.ledger)
+    assert nights.soak("good", script("3 h"), 20) == 1
+    judgement = nights.judged()
+    assert len(judgement.soaks) == 2
+    assert judgement.because == "failed"
+
+
 def test_simulated_soaks_say_nothing_of_a_real_unit(tmp_path):
     """Nor real ones of a simulated unit."""
     from soak.desk.jobs_before import seen_by_jobs_before
