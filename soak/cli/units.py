@@ -86,7 +86,7 @@ def opened(
     on: On = "",
     by: By = "",
 ) -> None:
-    """Say that a unit was opened: earlier evidence no longer counts."""
+    """Say that a unit was opened: earlier evidence counts only against it."""
     from soak.desk import units
 
     _say(units.opened(context.obj, unit, why, on=on, by=by))

@@ -125,7 +125,7 @@ def with_late_cuts(
     windows : sequence of (float, float)
         Spans with power.
     """
-    good = [one.took_s for one in _ordinary(found) if one.took_s is not None]
+    good = [one.took_s for one in ordinary(found) if one.took_s is not None]
     longest_s = max(good) if len(good) >= ENOUGH else states.usual_start_s(sheet)
     return [
         replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, blind) else one
@@ -193,13 +193,13 @@ def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = 
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
     """
-    seen = [start.took_s for start in _ordinary(starts) if start.took_s is not None]
+    seen = [start.took_s for start in ordinary(starts) if start.took_s is not None]
     if len(seen) >= 3:
         return statistics.median(seen)
     return float(given_s or states.usual_start_s(sheet))
 
 
-def _ordinary(starts: Sequence[Start]) -> list[Start]:
+def ordinary(starts: Sequence[Start]) -> list[Start]:
     """Return the starts after a real off at nominal voltage: those that show what is usual."""
     return [start for start in starts if start.kind in _ORDINARY]
 
@@ -212,7 +212,7 @@ def start_limit_s(
     Where neither requirement nor model sheet gives it: twice the median of the attended starts
     (kind `first`, else the first three good ones) plus 10 s.
     """
-    good = [start for start in _ordinary(starts) if start.took_s is not None]
+    good = [start for start in ordinary(starts) if start.took_s is not None]
     attended = [start for start in good if start.kind == "first"] or good[:3]
     times = [start.took_s for start in attended if start.took_s is not None]
     return states.start_limit_s(sheet, limit_s, statistics.median(times) if times else usual_s)

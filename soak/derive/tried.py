@@ -1,5 +1,7 @@
 """The starts that a requirement counts, each with whether it failed."""
 
+from collections.abc import Sequence
+
 from soak.derive.course import Course
 from soak.derive.spans import holds
 from soak.derive.starts import Start, late_while_blind, start_limit_s
@@ -9,10 +11,15 @@ from soak.terms import StartTerms, part_from
 
 def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
     """Return the starts that count, in order of time, each with whether it failed."""
-    limit_s, blind = limit_s_of(requirement, course), course.blind("capture")
+    return tried(_own(requirement, course), limit_s_of(requirement, course), course)
+
+
+def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple[Start, bool]]:
+    """Return those of some starts that were watched to their end, each with whether it failed."""
+    blind = course.blind("capture")
     return [
         (start, bool(start.failure(limit_s)))
-        for start in _own(requirement, course)
+        for start in starts
         if not start.hole and not late_while_blind(start, limit_s, blind)
     ]
 

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.jobs_before import not_in_ledger, of_this_job
 from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
 from soak.ledger.ledger import Ledger
-from soak.records import Json
+from soak.records import Header, Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
@@ -52,8 +53,11 @@ def grade_job(
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     missing = [soak_id for soak_id in others if soak_id not in there]
-    earlier = [_read(bench.reports / soak_id) for soak_id in there]
-    soaks = [*earlier, newest]
+    cut_off = _cut_off(bench, ledger, header)
+    for folder_of_one in cut_off:
+        ledger.ingest(_read(folder_of_one))
+    earlier = [_read(one) for one in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
+    soaks = [*sorted(earlier, key=lambda one: one.sessions()[0].utc), newest]
     known = [Known(line.soak_id, line.grade) for line in lines]
     told = OnRecord(known, ledger.withdrawn(header.job_id))
     judgement = judge(soaks, script, told)
@@ -61,6 +65,16 @@ def grade_job(
         return Graded(judgement, soaks, missing)
     ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, missing)
+
+
+def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
+    """Return the soaks of the job that the ledger does not know, for they never came to a grade."""
+    earlier = ledger.earlier(header.unit["tag"])
+    return [
+        bench.reports / course.header.soak_id
+        for course in not_in_ledger(bench, ledger)
+        if of_this_job(course, header.job_id, earlier)
+    ]
 
 
 def _read(folder: Path) -> JournalEvidence:

@@ -9,6 +9,7 @@ from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
 from soak.derive.course import course_of
+from soak.derive.jobs_before import FailureKind, Failures, moved_port
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import read_order
 from soak.desk.proposals import kinds, proposal
@@ -17,9 +18,9 @@ from soak.desk.units import open_ledger
 from soak.desk.wiggle import Wiggling, looked_up, new_soaks, stretch_of, watched_ports, watching
 from soak.errors import UsageError
 from soak.journal import open_evidence
-from soak.judge.intake import seen_at_intake
+from soak.judge.before.saw import Measures, saw
+from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
-from soak.records import Json
 from soak.run.script import script_from
 from soak.words import Amount, counted, msg
 
@@ -74,8 +75,8 @@ def intake(
     if not found:
         return code
     evidence = open_evidence(bench.find_soak(found[-1]))
-    seen = seen_at_intake(course_of(evidence))
-    said(told(seen, tag))
+    seen = saw(course_of(evidence), Measures(), whole=False).failures
+    said(told(seen, what.complaint.strip(), tag))
     said(proposed(seen, ports, sheet))
     whole = evidence.seal is not None and evidence.seal.ended == "complete"
     return 0 if whole else code
@@ -109,45 +110,38 @@ def script_of(
     }
 
 
-def told(seen: Json, tag: str) -> str:
+def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
     """Say what an intake saw."""
+    watched = [one for one in seen if one.kind in (FailureKind.PICTURE, FailureKind.RESTARTS)]
+    events = sum(one.events for one in watched)
+    time = Amount(max((one.over for one in watched), default=0.0), "s")
     at_rest = counted(
-        seen["events"],
+        events,
         "1 loss of the picture with hands off in {time}",
         "{count} losses of the picture with hands off in {time}",
-        none=msg("no loss of the picture with hands off in {time}", time=_hours(seen)),
-        time=_hours(seen),
+        none=msg("no loss of the picture with hands off in {time}", time=time),
+        time=time,
     )
-    lines = [f"{tag}  complaint: {seen['complaint']}", f"{tag}  {at_rest}"]
-    for one in seen["moved"]:
-        port, heat, time = str(seen["port"]), str(one["heat"]), _hours(one)
-        moved = counted(
-            one["events"],
-            "1 episode at the port {port} moved {heat} for {time}",
-            "{count} episodes at the port {port} moved {heat} for {time}",
-            none=msg(
-                "no episode at the port {port} moved {heat} for {time}",
-                port=port,
-                heat=heat,
-                time=time,
-            ),
-            port=port,
-            heat=heat,
-            time=time,
-        )
-        lines.append(f"{tag}  {moved}")
-    if not seen["events"] and not any(one["events"] for one in seen["moved"]):
-        lines.append(f"{tag}  the fault did not come: a repair cannot be measured against it")
-    return "\n".join(lines)
+    moved = _of_worst(seen)
+    lines = [f"complaint: {complaint}", at_rest, *map(seen_words, moved)]
+    if not events and not any(one.events for one in moved):
+        lines.append("the fault did not come: a repair cannot be measured against it")
+    return "\n".join(f"{tag}  {line}" for line in lines)
 
 
-def _hours(seen: Json) -> Amount:
-    return Amount(seen["hours"] * 3600, "s")
+def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
+    """Return what the port showed, moved, that opened most: its repair must be shown."""
+    moved = [one for one in seen if one.kind is FailureKind.MOVED]
+    by_port: dict[str, list[Failures]] = {}
+    for one in moved:
+        by_port.setdefault(moved_port(one.where)[0], []).append(one)
+    return max(by_port.values(), key=lambda all_: sum(one.events for one in all_), default=[])
 
 
-def proposed(seen: Json, ports: Sequence[str], sheet: ModelSheet) -> str:
+def proposed(seen: Sequence[Failures], ports: Sequence[str], sheet: ModelSheet) -> str:
     """Return the script proposed after the repair, for the port where the fault was seen."""
-    port = str(seen["port"]) or ports[0]
+    worst = _of_worst(seen)
+    port = moved_port(worst[0].where)[0] if worst else ports[0]
     kind = sheet.ports[port].kind
     if kind not in kinds():
         return f"# no script is proposed for a port of the kind {kind}"

@@ -13,8 +13,8 @@ from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
 from soak.desk.heat_references import heat_references
+from soak.desk.jobs_before import seen_by_jobs_before, to_mind
 from soak.desk.pool import pool
-from soak.desk.seen_before import demanding_it_gone, seen_before
 from soak.desk.tries import tries_before
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
@@ -113,7 +113,8 @@ def prepare(
     seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
     soak_id = _new_id(bench, ledger, unit.tag, when)
-    before = seen_before(bench, ledger, described, job_id)
+    simulated = bool(fixture.simulated)
+    before = seen_by_jobs_before(bench, ledger, described, job_id, simulated=simulated)
     wanted = Wanted(
         soak_id=soak_id,
         job_id=job_id,
@@ -123,22 +124,23 @@ def prepare(
         references={
             **references,
             **reference(bench.path, fixture.file),
-            **pool(bench, ledger, described, simulated=bool(fixture.simulated)),
-            **heat_references(bench, ledger, described, simulated=bool(fixture.simulated)),
+            **pool(bench, ledger, described, simulated=simulated),
+            **heat_references(bench, ledger, described, simulated=simulated),
             **before,
         },
         seed=seed,
-        simulated=bool(fixture.simulated),
+        simulated=simulated,
     )
     prepared = Prepared(
         folder=bench.reports / soak_id,
-        script=demanding_it_gone(script, before),
+        script=script,
         wanted=wanted,
         fixture=fixture,
         sheet=sheet,
         warnings=[
             *ledger.warnings(unit.tag),
             *_came_back(described),
+            *to_mind(before),
             *ledger.worn(fixture.as_json()),
         ],
     )

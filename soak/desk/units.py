@@ -79,7 +79,7 @@ def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str,
 def opened(bench: Path, unit: str, why: str, **given: str) -> str:
     """Begin a new job."""
     job = open_ledger(bench).opened(unit, why=why, **given)
-    return f"job {job.job_id} begins; soaks before today no longer count"
+    return f"job {job.job_id} begins; soaks before count no longer for it, only against it"
 
 
 def wiped(bench: Path, unit: str, **given: str) -> str:

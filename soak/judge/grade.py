@@ -68,7 +68,7 @@ def judge(
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
-        *open_points(newest, [*findings, *_earlier(courses, newest, demanded)]),
+        *open_points(newest, [*findings, *_earlier(courses, newest, demanded)], courses),
     ]
     because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
     return Judgement(

@@ -3,11 +3,14 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
+from soak.judge.before.words import not_outlived
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import Message, Said, msg
 
 
-def open_points(newest: Course, findings: Sequence[Finding]) -> list[Message]:
+def open_points(
+    newest: Course, findings: Sequence[Finding], soaks: Sequence[Course]
+) -> list[Message]:
     """Return the open points as plain sentences.
 
     Parameters
@@ -16,8 +19,15 @@ def open_points(newest: Course, findings: Sequence[Finding]) -> list[Message]:
         The newest soak: its end and its header count.
     findings : sequence of Finding
         All findings since the repair.
+    soaks : sequence of Course
+        All soaks since the repair: their quiet is held against what the jobs before saw.
     """
-    return [*_end_of(newest), *_repairs(newest, findings), *_data(newest)]
+    return [
+        *_end_of(newest),
+        *not_outlived(soaks),
+        *_repairs(newest, findings),
+        *_data(newest),
+    ]
 
 
 def _end_of(newest: Course) -> list[Message]:

@@ -58,6 +58,8 @@ class Repair:
         `rework`, `repair`, `part replaced` or `donor part`.
     part, batch : str
         What was put in and where it came from.
+    entry : int
+        Its place in the order in which the ledger took entries in.
     """
 
     id: str
@@ -69,6 +71,7 @@ class Repair:
     batch: str
     by: str
     on: date
+    entry: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,8 @@ class SoakLine:
         SHA-256 of the sealed journal; empty if it is not sealed.
     not_tested, not_shown : sequence of str
         What this soak left open, as the report prints it.
+    entry : int
+        Its place in the order in which the ledger took entries in.
     """
 
     soak_id: str
@@ -127,6 +132,7 @@ class SoakLine:
     wear: Wear
     not_tested: Sequence[str]
     not_shown: Sequence[str]
+    entry: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ def _repair(repair: Repair) -> Json:
         "kind": repair.kind,
         "on": repair.on.isoformat(),
         "job_id": repair.job_id,
+        "at": repair.entry,
     }
 
 

@@ -89,7 +89,7 @@ def mend(
     entry = record(connection, unit, "repair", day, by)
     connection.execute(insert(REPAIRS).values(entry=entry, id=repair_id, **values))
     move(connection, unit, "on the bench")
-    return Repair(id=repair_id, by=by.strip(), on=day, **values)
+    return Repair(id=repair_id, by=by.strip(), on=day, entry=entry, **values)
 
 
 def repairs(connection: Connection, unit: UnitRow) -> Sequence[Repair]:
@@ -111,6 +111,7 @@ def repairs(connection: Connection, unit: UnitRow) -> Sequence[Repair]:
             batch=row.batch,
             by=row.by,
             on=date.fromisoformat(row.day),
+            entry=row.entry,
         )
         for row in found
     ]

@@ -12,6 +12,7 @@ from pathlib import Path
 from soak.evidence import Evidence
 from soak.judge.stricter import Withdrawn
 from soak.ledger import (
+    before,
     bench_wear,
     for_header,
     hazards,
@@ -210,6 +211,17 @@ class Ledger:
         with self._store.reading() as connection:
             row = units.find(connection, unit) if unit else None
             return soaks.soaks(connection, unit=row)
+
+    def earlier(self, unit: str) -> before.Earlier:
+        """Return the jobs of a unit before its current one, under whatever tag.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return before.earlier(connection, units.find(connection, unit))
 
     def sold(
         self,

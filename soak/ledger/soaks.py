@@ -183,4 +183,5 @@ def _line(row: Row[Any], grade: Row[Any] | None) -> SoakLine:
         wear=Wear(row.starts, row.powered_s, row.written_bytes),
         not_tested=tuple(row.not_tested),
         not_shown=tuple(row.not_shown),
+        entry=row.entry,
     )

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
+from soak.judge.before.outlived import of_job
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.judging import demanded
 from soak.names import named
 from soak.records import Json, canonical_json
+from soak.report import before
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.context import CLAIMS, EXPLAINED, ReportContext
 from soak.report.drawing import Drawing, draw
@@ -135,6 +137,7 @@ def _report(
 ) -> Report:
     header = soaks[-1].header
     listed = list_soaks(judgement, soaks, context)
+    earlier = of_job(soaks)
     return Report(
         audience="bench",
         title=msg("Report of a soak test"),
@@ -169,8 +172,9 @@ def _report(
         known_limits=known_limits(judgement, soaks, context),
         smallest_breaks=smallest_breaks(soaks, context),
         causes=_causes(soaks),
-        soaks_in_one_line=in_one_line(listed),
+        soaks_in_one_line=paragraph(in_one_line(listed), before.in_one_line(earlier)),
         soaks_listed=listed,
+        jobs_before=before.list_jobs(earlier, header.model_sheet),
         soaks=tuple(told),
         wear=wear_of_all(told),
         shelf_life=shelf_life(told, context) if judgement.ready else NOTHING_SAID,

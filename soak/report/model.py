@@ -279,6 +279,26 @@ class Listed(Part):
     judged_here: bool
 
 
+class SoakBefore(Part):
+    """One soak of a job before, and what it saw."""
+
+    soak_id: Typed
+    script: Words
+    on: Words
+    grade: Words
+    saw: Words = Field(NOTHING_SAID, description="failures with the time they were seen in")
+
+
+class JobBefore(Part):
+    """One job before: what was repaired in it, and what was seen then."""
+
+    job_id: Typed
+    begun: Words
+    repairs: tuple[Words, ...] = ()
+    soaks: tuple[SoakBefore, ...] = ()
+    came_back: bool = Field(False, description="it was sold after this job and came back")
+
+
 class Instrument(Part):
     """An instrument of the fixture, with its identification as it answered."""
 
@@ -340,8 +360,11 @@ class Report(Part):
     causes: tuple[Words, ...] = Field(
         (), description="where a repairer might look first, hedged; never for a buyer"
     )
-    soaks_in_one_line: Words
+    soaks_in_one_line: Words = Field(
+        description="which soak since the repair it is, and what the jobs before saw"
+    )
     soaks_listed: tuple[Listed, ...]
+    jobs_before: tuple[JobBefore, ...] = Field((), description="on the bench's report")
     soaks: tuple[Soak, ...]
     wear: Wear = Field(description="of all soaks of this report")
     shelf_life: Words = Field(description="how long the grade may be relied on, unused and unmoved")

@@ -55,6 +55,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
         update={
             "audience": "buyer",
             "causes": (),
+            "jobs_before": (),
             "unit": unit,
             "grade": grade.model_copy(update={"reason": grade.reason_for_buyers}),
             "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),

@@ -12,6 +12,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, coverage
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, failed_starts, terms_of
+from soak.derive.jobs_before import FailureKind
 from soak.derive.losses import losses_of
 from soak.derive.said import in_short
 from soak.derive.sequential import (
@@ -317,6 +318,7 @@ STARTS_BY_PLAN = Rule(
     lacks=_lacks_starts,
     section=Section.STARTS,
     bounds=Bounds.SHARE,
+    failures=FailureKind.STARTS,
 )
 
 HOURS_BY_PLAN = Rule(
@@ -328,4 +330,5 @@ HOURS_BY_PLAN = Rule(
     lacks=_lacks_hours,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    failures=FailureKind.PICTURE,
 )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import UnitFault, terms_of, unit_faults
+from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -15,7 +16,7 @@ from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Reads
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Verdict
-from soak.statistics.compare import chance_by_luck, quiet_needed
+from soak.statistics.compare import LUCK, chance_by_luck, quiet_needed
 from soak.terms import LossTerms, terms
 from soak.words import Amount, Message, Percent, begin, counted, joined, msg, paragraph, sentence
 
@@ -23,8 +24,6 @@ _METHOD = msg(
     "Chance of such a quiet time if the fault were as frequent as before, (T0/(T0+T1))^n: exact "
     "comparison of two Poisson counts (Przyborowski & Wilenski 1940)"
 )
-_ALLOWED = 0.05
-"""Chance of luck that is allowed where a demand states none."""
 
 
 @terms
@@ -102,7 +101,7 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
 
 
 def _allowed(need: Requirement) -> float:
-    return _ALLOWED if need.limit is None else need.limit
+    return LUCK if need.limit is None else need.limit
 
 
 def _before(terms: GoneTerms) -> Message:
@@ -168,4 +167,5 @@ FAULT_GONE = Rule(
     lacks=_lacks,
     section=Section.PICTURE,
     bounds=Bounds.NONE,
+    failures=FailureKind.PICTURE,
 )

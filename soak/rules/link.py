@@ -9,6 +9,7 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import link_faults
+from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -129,6 +130,7 @@ LINK_STAYED = Rule(
     section=Section.LINK,
     bounds=Bounds.RATE,
     anywhere=True,
+    failures=FailureKind.PORT,
 )
 
 

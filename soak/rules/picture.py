@@ -7,6 +7,7 @@ from soak.derive.coverage import coverage
 from soak.derive.dropouts import Episode
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, terms_of
+from soak.derive.jobs_before import FailureKind
 from soak.derive.losses import losses_of
 from soak.derive.said import in_short
 from soak.derive.spans import total_s
@@ -107,6 +108,7 @@ NO_DROPOUT = Rule(
     section=Section.PICTURE,
     bounds=Bounds.RATE,
     anywhere=True,
+    failures=FailureKind.PICTURE,
 )
 
 
@@ -150,6 +152,7 @@ NO_RESTART = Rule(
     section=Section.STARTS,
     bounds=Bounds.RATE,
     anywhere=True,
+    failures=FailureKind.RESTARTS,
 )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
 from soak.derive.faults import failed_starts
+from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import holds
 from soak.derive.starts import Start
 from soak.derive.strata import halves_in_words, in_words, strata
@@ -131,6 +132,7 @@ STARTS = Rule(
     section=Section.STARTS,
     bounds=Bounds.SHARE,
     anywhere=True,
+    failures=FailureKind.STARTS,
 )
 
 

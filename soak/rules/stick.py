@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import stick_faults
+from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -64,4 +65,5 @@ STICK_STAYED = Rule(
     section=Section.DATA,
     bounds=Bounds.RATE,
     anywhere=True,
+    failures=FailureKind.PORT,
 )

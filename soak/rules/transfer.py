@@ -10,6 +10,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import UnitFault, wrong_data
+from soak.derive.jobs_before import FailureKind
 from soak.derive.seen import trace, uninterrupted
 from soak.derive.spans import holds
 from soak.evidence import Floats
@@ -89,6 +90,7 @@ NO_WRONG_DATA = Rule(
     bounds=Bounds.NONE,
     unit="B",
     anywhere=True,
+    failures=FailureKind.DATA,
 )
 
 

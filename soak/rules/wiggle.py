@@ -8,6 +8,7 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
+from soak.derive.jobs_before import FailureKind, moved_before
 from soak.derive.moved import REST, Moved, movements, unseen_at
 from soak.derive.spans import inside
 from soak.records import Json, Requirement
@@ -17,7 +18,7 @@ from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics import bounds as statistics
-from soak.statistics.compare import chance_by_luck, compare_rates, quiet_needed
+from soak.statistics.compare import LUCK, chance_by_luck, compare_rates, quiet_needed
 from soak.terms import MovedTerms
 from soak.words import (
     NOTHING_SAID,
@@ -34,9 +35,6 @@ from soak.words import (
     paragraph,
     sentence,
 )
-
-_LUCK = 0.05
-"""So likely may quiet be by luck before more rounds are advised; as for a fault that is gone."""
 
 _ROUNDING_S = 0.5
 _SEEN_SHARE = 0.9
@@ -248,15 +246,14 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
 
 def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
-    before = newest.header.references.get("seen_before") or {}
-    moved = before.get("moved") or ()
-    own = next((one for one in moved if one["heat"] == terms.heat), {"events": 0, "hours": 0.0})
-    events, hours = int(own["events"]), float(own["hours"])
+    events, before_s = moved_before(newest.header, terms.port, terms.heat)
+    hours = round(before_s / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
-    if before.get("port") != terms.port or not events or hours <= 0 or round_s <= 0:
+    if not events or hours <= 0 or round_s <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)
-    lacking_s = max(0.0, 3600 * quiet_needed(events, hours, _LUCK) - moved_s)
+    lacking_s = max(0.0, 3600 * quiet_needed(events, hours, LUCK) - moved_s)
+    own = {"heat": terms.heat, "events": events, "hours": hours}
     rounds = ceil(lacking_s / round_s)
     return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
 
@@ -278,7 +275,7 @@ def _before(detail: Json) -> Message | None:
         before["more_rounds"],
         "1 more round would bring it to {luck}",
         "{count} more rounds would bring it to {luck}",
-        luck=Percent(_LUCK),
+        luck=Percent(LUCK),
     )
     return sentence(joined("; ", [chance, more if before["more_rounds"] else None]))
 
@@ -349,4 +346,5 @@ NO_EPISODE_WHEN_MOVED = Rule(
     lacks=lacks.time,
     section=Section.HAND,
     bounds=Bounds.RATE,
+    failures=FailureKind.MOVED,
 )

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 
 from soak.statistics.bounds import checked_confidence
 
+LUCK = 0.05
+"""A quiet may be luck with this chance at most, where nobody demands otherwise. Common practice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
@@ -114,6 +117,111 @@ def quiet_needed(seen: int, seen_in: float, chance: float) -> float:
     return seen_in * math.expm1(-math.log(chance) / seen)
 
 
+def chance_of_so_few(seen: int, seen_in: float, again: int, since: float) -> float:
+    """Return the chance of so few events since, if they are still as frequent as before.
+
+    Parameters
+    ----------
+    seen, again : int
+        Events before and since.
+    seen_in, since : float
+        Times in which they were counted, both in the same measurement unit.
+
+    Raises
+    ------
+    ValueError
+        If nothing was seen before, or a count or a time is impossible.
+
+    References
+    ----------
+    Given all n = seen + again events, those since are binomial with the share since / (seen_in +
+    since): exact conditional test of two Poisson rates, Przyborowski & Wilenski, Biometrika 31
+    (1940) 313-323. With none since it is `chance_by_luck`.
+    """
+    if again == 0 or since == 0:
+        return chance_by_luck(seen, seen_in, since)
+    from scipy.special import bdtr
+
+    _seen(seen, seen_in)
+    _counted(again, since)
+    return float(bdtr(again, seen + again, since / (seen_in + since)))
+
+
+def time_needed(seen: int, seen_in: float, again: int, chance: float) -> float:
+    """Return the time since, in the unit of `seen_in`, at which so few events have that chance.
+
+    Raises
+    ------
+    ValueError
+        As `chance_of_so_few`, or if the chance does not lie between 0 and 1.
+
+    References
+    ----------
+    `chance_of_so_few`, solved for the time: the binomial's lower tail is an incomplete beta
+    function (Abramowitz & Stegun 26.5.24).
+    """
+    from scipy.special import betaincinv
+
+    _seen(seen, seen_in)
+    checked_confidence(1 - chance)
+    share = float(betaincinv(again + 1, seen, 1 - chance))
+    return seen_in * share / (1 - share)
+
+
+def chance_of_starts(failed: int, tried: int, again: int, since: int) -> float:
+    """Return the chance of so few failed starts since, if they still fail as they did before.
+
+    Parameters
+    ----------
+    failed, tried : int
+        Failed starts and all starts before.
+    again, since : int
+        The same since.
+
+    Raises
+    ------
+    ValueError
+        If none failed before, or more failed than were tried.
+
+    References
+    ----------
+    Fisher's exact test, one-sided: given how many failed in all, those since are hypergeometric
+    (Fisher 1935; NIST/SEMATECH e-Handbook 7.3.3 names it).
+    """
+    _tried(failed, tried)
+    if not 0 <= again <= since:
+        raise ValueError(f"{again} failed of {since} starts is impossible")
+    bad = failed + again
+    ways = sum(math.comb(since, k) * math.comb(tried, bad - k) for k in range(again + 1))
+    return ways / math.comb(tried + since, bad)
+
+
+def starts_needed(failed: int, tried: int, again: int, chance: float) -> int:
+    """Return the number of starts since at which so few failed ones have that chance at most.
+
+    Raises
+    ------
+    ValueError
+        As `chance_of_starts`, or if the chance does not lie between 0 and 1.
+
+    References
+    ----------
+    `chance_of_starts`, which falls with the starts since, solved by halving.
+    """
+    checked_confidence(1 - chance)
+    low = again
+    high = max(1, again)
+    while chance_of_starts(failed, tried, again, high) > chance:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if chance_of_starts(failed, tried, again, middle) > chance:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
 def chance_of_passing(one_try: float, tries: int) -> float:
     """Return the chance that at least one of several tries passes, each by `one_try`.
 
@@ -140,3 +248,8 @@ def _seen(seen: int, seen_in: float) -> None:
     _counted(seen, seen_in)
     if seen == 0:
         raise ValueError("a fault that was never seen has no rate; it needs at least one sighting")
+
+
+def _tried(failed: int, tried: int) -> None:
+    if not 0 < failed <= tried:
+        raise ValueError(f"{failed} failed of {tried} starts tell nothing of how often they fail")

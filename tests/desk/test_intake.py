@@ -8,6 +8,7 @@ import pytest
 from wiggled_bench import make_bench
 
 from soak.checks.base import all_checks
+from soak.derive.jobs_before import FailureKind, jobs_before
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.intake import Intake, intake
 from soak.desk.orders import prepare, read_order
@@ -16,6 +17,7 @@ from soak.desk.units import open_ledger
 from soak.desk.wiggle import Wiggling, wiggle
 from soak.errors import LedgerError, UsageError
 from soak.journal import open_evidence
+from soak.judge.before.words import to_outlive
 from soak.judge.grade import judge
 from soak.run.script import find_script, read_script, script_from
 
@@ -76,26 +78,28 @@ def test_a_repair_after_any_other_soak_is_still_refused(bench):
 
 
 def test_a_later_night_must_show_that_what_the_intake_saw_is_gone(bench):
-    """The count and the hours are frozen into the header, and demanded in the longest stretch."""
+    """The count and the hours are frozen into the header; no repair's word stands in for quiet."""
     taken_in(bench, "drops.toml", hours=3.0)
     mended(bench)
     night = prepared(bench, "overnight")
-    before = night.wanted.references["seen_before"]
-    assert before["events"] >= 2
-    assert 3.0 < before["hours"] < 3.6
     header = night.plan(night.fixture.as_json()).header
-    (gone,) = [one for one in header.requirements if one.rule == "fault gone"]
-    assert gone.stretch == "hot run"
-    assert gone.params["seen"] == before["events"]
-    assert abs(gone.params["seen_in_s"] - before["hours"] * 3600) < 0.01
+    (job,) = jobs_before(header)
+    (intake_soak,) = job.soaks
+    (picture,) = [one for one in intake_soak.failures if one.kind is FailureKind.PICTURE]
+    assert intake_soak.intake
+    assert picture.events >= 2
+    assert 3.0 < picture.over / 3600 < 3.6
+    (point, *_) = to_outlive(header)
+    assert f"The jobs before saw {picture.events} losses of the picture" in point
+    assert "An intake saw it, so that the repair can be measured by its quiet." in point
 
 
-def test_without_an_intake_nothing_more_is_demanded(bench):
+def test_without_a_job_before_nothing_is_to_be_outlived(bench):
     """A script says by itself what it demands."""
     night = prepared(bench, "overnight")
-    assert "seen_before" not in night.wanted.references
-    rules = {one.rule for one in night.plan(night.fixture.as_json()).header.requirements}
-    assert "fault gone" not in rules
+    header = night.plan(night.fixture.as_json()).header
+    assert jobs_before(header) == ()
+    assert to_outlive(header) == []
 
 
 def test_a_wiggle_after_the_repair_says_how_likely_its_quiet_is_by_luck(bench):

@@ -6,7 +6,7 @@ from made_up_soak import FIXTURE, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.derive.course import course_of
 from soak.errors import JournalError
-from soak.judge.intake import seen_at_intake
+from soak.judge.before.saw import Measures, saw
 from soak.judge.judging import judge_requirement
 from soak.language import language
 from soak.records import State
@@ -162,7 +162,7 @@ def test_an_intake_whose_demand_cannot_be_read_is_refused():
     """Its movements would count as quiet time with hands off."""
     newer = demand("no episode when moved", check="wiggle", params={**PARAMS, "shaken": True})
     with pytest.raises(JournalError, match="shaken is unknown"):
-        seen_at_intake(course_of(wiggled().demanding(newer)))
+        saw(course_of(wiggled().demanding(newer)), Measures())
 
 
 @pytest.mark.parametrize(

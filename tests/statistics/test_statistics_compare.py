@@ -3,13 +3,18 @@
 import math
 
 import pytest
+from scipy.stats import binomtest, fisher_exact
 from statsmodels.stats import rates
 
 from soak.statistics.compare import (
     chance_by_luck,
     chance_of_passing,
+    chance_of_so_few,
+    chance_of_starts,
     compare_rates,
     quiet_needed,
+    starts_needed,
+    time_needed,
 )
 
 COUNTS = [
@@ -119,6 +124,57 @@ def test_luck_is_the_exact_comparison_with_no_event_after():
     )
 
 
+def test_thirteen_in_five_hours_and_a_quiet_one_are_luck_once_in_eleven():
+    """(5/6)^13 by hand: 0.0935."""
+    assert chance_of_so_few(13, 5.0, 0, 1.0) == pytest.approx((5 / 6) ** 13)
+    assert pytest.approx(0.0935, abs=5e-5) == (5 / 6) ** 13
+
+
+@pytest.mark.parametrize("again", [0, 1, 3, 9])
+@pytest.mark.parametrize(
+    ("seen", "before", "since"), [(13, 5.0, 1.0), (3, 4.0, 40.0), (1, 8.0, 0.5)]
+)
+def test_so_few_since_are_the_lower_tail_of_the_conditional_binomial(seen, before, since, again):
+    """Przyborowski & Wilenski 1940, against scipy's exact binomial test."""
+    exact = binomtest(again, seen + again, since / (before + since), alternative="less").pvalue
+    assert chance_of_so_few(seen, before, again, since) == pytest.approx(exact, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("seen", "before", "needed"), [(3, 4.0, 6.9), (1, 4.0, 76.0), (5, 4.0, 3.3), (10, 8.0, 2.8)]
+)
+def test_the_time_needed_after_a_quiet_is_that_of_the_closed_form(seen, before, needed):
+    """With none since it is `quiet_needed`, to one decimal as solved by hand."""
+    assert time_needed(seen, before, 0, 0.05) == pytest.approx(needed, abs=0.05)
+    assert time_needed(seen, before, 0, 0.05) == pytest.approx(quiet_needed(seen, before, 0.05))
+
+
+@pytest.mark.parametrize("again", [0, 1, 4])
+def test_after_the_time_needed_the_chance_is_what_was_asked_for(again):
+    """With some since, too."""
+    needed = time_needed(13, 5.0, again, 0.05)
+    assert chance_of_so_few(13, 5.0, again, needed) == pytest.approx(0.05, rel=1e-9)
+
+
+@pytest.mark.parametrize("again", [0, 1, 2])
+@pytest.mark.parametrize(("failed", "tried", "since"), [(3, 20, 60), (1, 40, 5), (7, 7, 12)])
+def test_starts_are_compared_by_fishers_exact_test(failed, tried, again, since):
+    """One-sided, against scipy."""
+    table = [[again, since - again], [failed, tried - failed]]
+    exact = fisher_exact(table, alternative="less").pvalue
+    assert chance_of_starts(failed, tried, again, since) == pytest.approx(exact, rel=1e-9)
+
+
+@pytest.mark.parametrize(("failed", "tried", "again"), [(1, 20, 0), (3, 20, 0), (5, 30, 1)])
+def test_so_many_starts_are_just_enough(failed, tried, again):
+    """One fewer is not; one failed of 20 needs 19 times as many, by hand: 20/(20+n) = 5 %."""
+    needed = starts_needed(failed, tried, again, 0.05)
+    assert chance_of_starts(failed, tried, again, needed) <= 0.05
+    assert chance_of_starts(failed, tried, again, needed - 1) > 0.05
+    if (failed, tried) == (1, 20):
+        assert needed == 380
+
+
 @pytest.mark.parametrize(("one_try", "two", "three"), [(0.3, 0.51, 0.657), (0.5, 0.75, 0.875)])
 def test_a_bad_unit_passes_one_of_three_tries(one_try, two, three):
     """1 - (1 - p)^k by hand: .3 gives .51 and .66, .5 gives .75 and .875."""
@@ -135,6 +191,10 @@ def test_a_bad_unit_passes_one_of_three_tries(one_try, two, three):
         lambda: chance_by_luck(0, 4.0, 8.0),
         lambda: chance_by_luck(3, 4.0, -1.0),
         lambda: quiet_needed(3, 4.0, 5.0),
+        lambda: chance_of_so_few(0, 4.0, 1, 8.0),
+        lambda: time_needed(3, 4.0, 0, 1.0),
+        lambda: chance_of_starts(3, 20, 2, 1),
+        lambda: chance_of_starts(3, 2, 0, 1),
         lambda: quiet_needed(3, math.inf, 0.05),
         lambda: chance_of_passing(1.5, 2),
         lambda: chance_of_passing(0.3, 0),
@@ -142,5 +202,5 @@ def test_a_bad_unit_passes_one_of_three_tries(one_try, two, three):
 )
 def test_impossible_figures_raise(impossible):
     """What cannot be is refused in words."""
-    with pytest.raises(ValueError, match=r"impossible|never seen|between 0 and 1"):
+    with pytest.raises(ValueError, match=r"impossible|never seen|between 0 and 1|tell nothing"):
         impossible()

@@ -13,6 +13,7 @@ from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
 from soak.derive.faults import UnitFault
+from soak.derive.jobs_before import FailureKind
 from soak.errors import JournalError
 from soak.names import named
 from soak.records import Requirement, Role
@@ -109,6 +110,9 @@ class Rule(Generic[T]):
     anywhere : bool
         Whether a demand by it may be put to every stretch that ran its check, however that was
         called and set: what it forbids is a fault wherever it was seen.
+    failures : FailureKind or None
+        What its findings count one by one, so that the quiet after a repair is held against that
+        count; None: a demand that was not met must be met again.
     """
 
     name: str
@@ -125,6 +129,7 @@ class Rule(Generic[T]):
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
     anywhere: bool = False
+    failures: FailureKind | None = None
 
     def demand(
         self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]

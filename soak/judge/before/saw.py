@@ -1,0 +1,192 @@
+"""What one soak saw of a unit: failures by kind and in what time, demands met and not met."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from soak.derive.course import Course
+from soak.derive.faults import (
+    UnitFault,
+    link_faults,
+    picture_faults,
+    stated_start_limit_s,
+    stick_faults,
+    terms_of,
+    wrong_data,
+)
+from soak.derive.jobs_before import FailureKind, Failures, Saw, moved_at
+from soak.derive.moved import REST, Moved, movements
+from soak.derive.spans import Span, common, holds, minus, total_s
+from soak.derive.starts import ordinary
+from soak.derive.tried import tried
+from soak.judge.before.demands import demands_of
+from soak.judge.judging import rule_of
+from soak.records import Header, Requirement
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED
+from soak.states import lost
+
+LET_GO_S = 5.0
+"""What a hand did to a plug may show so long after it let go, s. Our own choice."""
+
+BETWEEN_READS_S = 1.0
+"""A transfer reads at most so often, s; after a longer pause no data was crossing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """By what a failure is told: a loss so long, a start that takes longer, s; None: not stated."""
+
+    shortest_s: float | None = None
+    start_limit_s: float | None = None
+
+    def stricter(self, other: "Measures") -> "Measures":
+        """Return the stricter of both."""
+        return Measures(
+            _smaller(self.shortest_s, other.shortest_s),
+            _smaller(self.start_limit_s, other.start_limit_s),
+        )
+
+
+def _smaller(one: float | None, other: float | None) -> float | None:
+    return min((value for value in (one, other) if value is not None), default=None)
+
+
+def measures_of(course: Course) -> Measures:
+    """Return by what a soak itself told failures."""
+    starts = ordinary(course.starts)
+    return Measures(
+        terms_of(None, course.header).at_least_s if "capture" in course.roles else None,
+        stated_start_limit_s(course) if starts else None,
+    )
+
+
+def saw(course: Course, by: Measures, *, whole: bool = True) -> Saw:
+    """Return what a soak saw.
+
+    Parameters
+    ----------
+    by : Measures
+        The strictest by which failures were ever told: a looser script does not make them fewer.
+    whole : bool
+        Whether the demands that are met or not as a whole matter too; they take longer.
+
+    Raises
+    ------
+    JournalError
+        If what was demanded of a moved plug cannot be read: its movements would count as rest.
+    """
+    moves = [
+        (need, terms.heat, terms.port, movements(need, terms, course))
+        for need, terms in NO_EPISODE_WHEN_MOVED.among(course.header.requirements)
+    ]
+    hands = [(m.from_s, m.to_s) for *_, all_ in moves for m in all_ if m.movement != REST]
+    by = by.stricter(measures_of(course))
+    failures = [
+        *_picture(course, by, hands),
+        *_starts(course, by),
+        *_data(course),
+        *_at_ports(course),
+        *(_moved(need, port, heat, all_) for need, heat, port, all_ in moves),
+    ]
+    return Saw(failures=tuple(failures), demands=tuple(demands_of(course)) if whole else ())
+
+
+def functions_of(header: Header, kind: FailureKind, where: str = "") -> tuple[str, ...]:
+    """Return the functions that failures of a kind speak of: those that its demands show.
+
+    A restart may come from what feeds the unit as well, so a function at an inlet counts along.
+    """
+    found: set[str] = set()
+    for need in header.requirements:
+        rule = rule_of(need)
+        if rule is not None and rule.failures is kind and (not where or where in need.needs):
+            found |= need.shows_repair
+    if kind is FailureKind.RESTARTS:
+        ports = header.model_sheet.get("ports", {})
+        inlets = {name for name, port in ports.items() if port.get("kind") == "power"}
+        functions = header.model_sheet.get("functions", {})
+        found |= {name for name, one in functions.items() if one.get("port") in inlets}
+    return tuple(sorted(found))
+
+
+def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Failures]:
+    """Yield losses of the picture and restarts with hands off: a moved plug opens far oftener."""
+    if "capture" not in course.roles:
+        return
+    terms = terms_of(None, course.header)
+    terms = replace(terms, at_least_s=by.shortest_s or terms.at_least_s)
+    moved = [(from_s, to_s + LET_GO_S) for from_s, to_s in hands]
+    faults = [one for one in picture_faults(course, terms) if not holds(one.from_s, moved)]
+    quiet = minus(minus(course.started, course.unseen("capture", terms.bad)), hands)
+    watched_s = total_s(common(quiet, course.session_spans))
+    dropouts = sum(one.kind == "dropout" for one in faults)
+    counts = {FailureKind.PICTURE: dropouts, FailureKind.RESTARTS: len(faults) - dropouts}
+    for kind, events in counts.items():
+        functions = functions_of(course.header, kind)
+        yield _counted(kind, events, watched_s, functions, by_s=terms.at_least_s)
+
+
+def _starts(course: Course, by: Measures) -> Iterator[Failures]:
+    counted = tried(ordinary(course.starts), by.start_limit_s or float("inf"), course)
+    if counted:
+        functions = functions_of(course.header, FailureKind.STARTS)
+        failed = sum(bad for _, bad in counted)
+        limit_s = by.start_limit_s
+        yield _counted(FailureKind.STARTS, failed, len(counted), functions, by_s=limit_s)
+
+
+def _data(course: Course) -> Iterator[Failures]:
+    if "stick" in course.roles and course.stick_proves_unit:
+        t_s, longest_s = course.series("transfer.stick.chunk_s")
+        between_s = np.diff(t_s, prepend=t_s[:1] - longest_s[:1])
+        crossing_s = float(np.minimum(between_s, longest_s + BETWEEN_READS_S).sum())
+        functions = functions_of(course.header, FailureKind.DATA)
+        yield _counted(FailureKind.DATA, len(wrong_data(course)), crossing_s, functions)
+
+
+def _at_ports(course: Course) -> Iterator[Failures]:
+    header = course.header
+    if "stick" in course.roles and course.stick_proves_unit:
+        unseen = course.unseen("stick", lost("stick", header.model_sheet))
+        yield _at_port(course, "stick", stick_faults(course), minus(course.started, unseen))
+    if header.fixture.get("link", {}).get("port"):
+        there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
+        yield _at_port(course, "link", link_faults(course), common(course.started, there))
+
+
+def _at_port(
+    course: Course, source: str, faults: Sequence[UnitFault], seen: Sequence[Span]
+) -> Failures:
+    functions = functions_of(course.header, FailureKind.PORT, source)
+    return _counted(FailureKind.PORT, len(faults), total_s(seen), functions, where=source)
+
+
+def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Failures:
+    hands = [one for one in all_ if one.movement != REST]
+    return _counted(
+        FailureKind.MOVED,
+        sum(len(one.events) for one in hands),
+        sum(one.seen_s for one in hands),
+        tuple(sorted(need.shows_repair)),
+        where=moved_at(port, heat),
+    )
+
+
+def _counted(
+    kind: FailureKind,
+    events: int,
+    over: float,
+    functions: tuple[str, ...],
+    *,
+    where: str = "",
+    by_s: float | None = None,
+) -> Failures:
+    return Failures(
+        kind=kind,
+        where=where,
+        events=events,
+        over=round(over, 3),
+        by_s=by_s,
+        functions=functions,
+    )
