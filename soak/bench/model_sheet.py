@@ -142,7 +142,7 @@ class ModelSheet(Settings):
     start_s : float
         Usual time from power to picture, s.
     start_limit_s : float or None
-        Longest time a good unit takes, s; None: twice the median of the attended starts plus 10 s.
+        Longest time a good unit takes, s; None: as `states.start_limit` has it from `start_s`.
     mains, disk, lithium_cell, holds_data : bool or None
         Whether the unit itself is fed with mains voltage, and whether it holds a disk, a lithium
         cell, data; None: not said, which is neither (`soak.unsaid`).

@@ -12,6 +12,9 @@ from soak.words import NOTHING_SAID, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 
+FEWEST_OWN = 3
+"""Fewer starts show nothing usual of a unit. Our own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Start:
@@ -159,26 +162,25 @@ def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = 
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
     """
-    seen = [start.took_s for start in _ordinary(starts) if start.took_s is not None]
-    if len(seen) >= 3:
+    seen = ordinary_times_s(starts)
+    if len(seen) >= FEWEST_OWN:
         return statistics.median(seen)
     return float(given_s or states.usual_start_s(sheet))
 
 
-def _ordinary(starts: Sequence[Start]) -> list[Start]:
-    """Return the starts after a real off at nominal voltage: those that show what is usual."""
-    return [start for start in starts if start.kind in _ORDINARY]
-
-
-def start_limit_s(
-    starts: Sequence[Start], sheet: Json, limit_s: float | None = None, usual_s: float | None = None
-) -> float:
-    """Return the longest time in s that a good start takes.
-
-    Where neither requirement nor model sheet gives it: twice the median of the attended starts
-    (kind `first`, else the first three good ones) plus 10 s.
+def ordinary_times_s(starts: Sequence[Start]) -> list[float]:
+    """Return how long the starts took that show what is usual: after a real off, at nominal
+    voltage, seen to their end.
     """
+    return [start.took_s for start in _ordinary(starts) if start.took_s is not None]
+
+
+def first_times_s(starts: Sequence[Start]) -> list[float]:
+    """Return how long the attended starts took in s: of kind `first`, else the first three."""
     good = [start for start in _ordinary(starts) if start.took_s is not None]
-    attended = [start for start in good if start.kind == "first"] or good[:3]
-    times = [start.took_s for start in attended if start.took_s is not None]
-    return states.start_limit_s(sheet, limit_s, statistics.median(times) if times else usual_s)
+    attended = [start for start in good if start.kind == "first"] or good[:FEWEST_OWN]
+    return ordinary_times_s(attended)
+
+
+def _ordinary(starts: Sequence[Start]) -> list[Start]:
+    return [start for start in starts if start.kind in _ORDINARY]

@@ -13,6 +13,7 @@ from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
 from soak.desk.heat_references import heat_references
+from soak.desk.like_units import start_times
 from soak.desk.pool import pool
 from soak.desk.seen_before import demanding_it_gone, seen_before
 from soak.errors import FixtureError, UsageError
@@ -124,6 +125,7 @@ def prepare(
             **reference(bench.path, fixture.file),
             **pool(bench, ledger, described, simulated=bool(fixture.simulated)),
             **heat_references(bench, ledger, described, simulated=bool(fixture.simulated)),
+            **start_times(bench, ledger, described, simulated=bool(fixture.simulated)),
             **before,
         },
         seed=seed,

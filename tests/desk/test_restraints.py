@@ -127,7 +127,9 @@ def test_silence_forbids_what_a_yes_would_and_no_statement_is_needed_beside_a_pe
     """Each silent key alone keeps a unit from running alone; attended stretches run."""
     for key in SAID:
         silent = ModelSheet.model_validate({**SILENT, **SAID, key: None})
-        with pytest.raises(UsageError, match=rf"K1: fixtures/models/sp\.toml does not say {key} \("):
+        with pytest.raises(
+            UsageError, match=rf"K1: fixtures/models/sp\.toml does not say {key} \("
+        ):
             check(silent, script(), K1, Stated(cell_out=True), BARE)
         check(silent, script(), K1, Stated(attended=True), BARE)
         check(silent, script(attended=True), K1, Stated(), BARE)
