@@ -4,6 +4,10 @@ Instruments say what they see (`records.State`); checks, runner, judgement, scre
 here what it means. Where two of them must differ, the difference has a name and a reason here.
 """
 
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from soak.records import Json
 
 BLIND = "blind"
@@ -85,10 +89,21 @@ def shows_off(state: str) -> bool | None:
 USUAL_START_S = 20.0
 """Taken for the usual time from power to picture where no model sheet tells it. Our own choice."""
 
-MARGIN_S = 10.0
-"""Added to twice the usual start where no limit is given. Common practice, no standard."""
+OVER_USUAL = 1.5
+"""A good start takes at most so many times what is usual for the model, and a margin. Our own
+choice: a unit that takes twice what its model takes is not like its model."""
 
-PATIENCE = 1.5
+MARGIN_S = 10.0
+"""Added to that. Common practice, no standard."""
+
+OVER_OWN = 2.0
+"""As much, of the unit's own first starts: few, so they are taken less at their word."""
+
+FEWEST_LIKE = 3
+"""So many other units of the model must have been found ready before their starts count. Our own
+choice: fewer may be of one bad batch."""
+
+PATIENCE = 2.0
 """Where only the bench is in question a start gets so many times its limit. Our own choice."""
 
 
@@ -99,26 +114,85 @@ def usual_start_s(sheet: Json) -> float:
 
 def longest_start_s(usual_s: float) -> float:
     """Return the longest time that a good start takes where only the usual one is known, s."""
-    return 2 * usual_s + MARGIN_S
+    return OVER_USUAL * usual_s + MARGIN_S
 
 
-def start_limit_s(
-    sheet: Json, stated_s: float | None = None, usual_s: float | None = None
-) -> float:
-    """Return the longest time that a good start takes, s.
+@dataclass(frozen=True, slots=True)
+class StartLimit:
+    """The longest time that a good start takes, and who says so.
+
+    Attributes
+    ----------
+    limit_s : float
+        From power to picture, s.
+    says : str
+        Who: `script` and `model sheet` state it, or a `demand` that does not tell which; from the
+        model's `usual start`, from `units like it` or the unit's `own starts` it is reckoned.
+    of : float
+        What it is reckoned from: the usual time, s, or the number of units.
+    """
+
+    limit_s: float
+    says: str
+    of: float = 0.0
+
+    @property
+    def stated(self) -> bool:
+        """Whether somebody stated it: then nothing that is reckoned changes it."""
+        return self.says in ("demand", "script", "model sheet")
+
+
+def start_limit(
+    sheet: Json, stated_s: float | None = None, like: Sequence[Json] = ()
+) -> StartLimit:
+    """Return the longest time that a good start takes, by what is known before the soak.
+
+    The shorter of what script and model sheet state; where they are silent, `longest_start_s` of
+    the sheet's usual time, and of that of units like it where that is shorter: never longer, or
+    each slow unit would let the next be slower.
 
     Parameters
     ----------
     stated_s : float or None
-        As a script states it; None: the model sheet's.
-    usual_s : float or None
-        The usual time, where neither says a limit; None: the model sheet's. The judgement has
-        starts to go by (`derive.starts`).
+        As a script states it.
+    like : sequence of Json
+        The starts of other units of the model, with `median_s` each.
     """
-    limit_s = stated_s if stated_s is not None else sheet.get("start_limit_s")
-    if limit_s is not None:
-        return float(limit_s)
-    return longest_start_s(usual_start_s(sheet) if usual_s is None else usual_s)
+    stated = [(stated_s, "script"), (sheet.get("start_limit_s"), "model sheet")]
+    given = [StartLimit(float(limit_s), says) for limit_s, says in stated if limit_s is not None]
+    if given:
+        return min(given, key=_limit_s)
+    usual_s = usual_start_s(sheet)
+    found = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
+    if len(like) >= FEWEST_LIKE:
+        median_s = statistics.median(float(one["median_s"]) for one in like)
+        found.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
+    return min(found, key=_limit_s)
+
+
+def stated_start_limit_s(sheet: Json, stated_s: float | None) -> float | None:
+    """Return the limit that script or model sheet state, the shorter, s; None if neither does."""
+    limit = start_limit(sheet, stated_s)
+    return limit.limit_s if limit.stated else None
+
+
+def drawn_closer(limit: StartLimit, own_s: Sequence[float]) -> StartLimit:
+    """Return the limit as the unit's own first starts draw it closer: never further, never a stated
+    one.
+
+    Parameters
+    ----------
+    own_s : sequence of float
+        How long they took, s.
+    """
+    if limit.stated or not own_s:
+        return limit
+    own = StartLimit(OVER_OWN * statistics.median(own_s) + MARGIN_S, "own starts")
+    return min(limit, own, key=_limit_s)
+
+
+def _limit_s(limit: StartLimit) -> float:
+    return limit.limit_s
 
 
 def patient_start_limit_s(sheet: Json) -> float:
@@ -126,4 +200,4 @@ def patient_start_limit_s(sheet: Json) -> float:
 
     A slow unit is no reason to call a bench blind, nor to move its plug before it shows anything.
     """
-    return PATIENCE * start_limit_s(sheet)
+    return PATIENCE * start_limit(sheet).limit_s

@@ -109,10 +109,16 @@ class UnitTerms(LossTerms):
     Attributes
     ----------
     start_limit_s : float or None
-        Longest time from power to picture, s; None: as derived from the soak's first starts.
+        Longest time from power to picture, s; None: as the model sheet's usual time gives it.
+    start_limit_from : str or None
+        Who says so, by the words of `states.StartLimit`; None: it was not told.
+    start_limit_of : float or None
+        What it is reckoned from, as there.
     """
 
     start_limit_s: float | None = None
+    start_limit_from: str | None = None
+    start_limit_of: float | None = None
 
 
 @terms
@@ -122,7 +128,7 @@ class StartTerms:
     Attributes
     ----------
     start_limit_s, usual_start_s : float or None
-        Longest and usual time from power to picture, s; None: as derived.
+        Longest and usual time from power to picture, s; None: as the header says (`UnitTerms`).
     kinds : tuple of str
         Kinds of start that count.
     promised : int or None

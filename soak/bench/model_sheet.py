@@ -48,8 +48,9 @@ class Spot(Settings):
         Highest allowed temperature in degC.
     rise_limit_k : float or None
         Highest allowed rise over ambient in K.
-    touched : bool
-        Whether a hand can touch it: then its limit is absolute and never moved to another ambient.
+    touched : bool or None
+        Whether a hand can touch it: then its limit is absolute and never moved to another ambient,
+        nor is it where the sheet does not say.
     trip_degc : float or None
         Temperature in degC at which the guard cuts the power: above any room and any unit at
         rest, below what nothing survives. Not a safety device.
@@ -58,7 +59,7 @@ class Spot(Settings):
     text: str = Field(min_length=1)
     limit_degc: float | None = Field(default=None, gt=-50, lt=300)
     rise_limit_k: float | None = Field(default=None, gt=0, lt=200)
-    touched: bool = False
+    touched: bool | None = None
     trip_degc: float | None = Field(default=None, ge=35, le=200)
 
     @model_validator(mode="after")
@@ -97,7 +98,7 @@ class PowerButton(Settings):
     text : str
         Which it is, as the report prints it.
     stops : bool
-        Whether the button switches a running unit off in order.
+        Whether the button switches a running unit off in order; never taken for granted.
     stop_held_s : float
         Held so long for that, s: a press is shorter than 1 s, many models want some seconds, and
         longer than the model wants may cut it off hard.
@@ -115,7 +116,7 @@ class PowerButton(Settings):
     """
 
     text: str = Field(default="its power button", min_length=1)
-    stops: bool = True
+    stops: bool
     stop_held_s: Seconds = Field(default=0.5, ge=0.05, le=30)
     stop_limit_s: Seconds = Field(default=60.0, gt=0, le=1800)
     after_dark_s: Seconds = Field(default=10.0, ge=0, le=600)
@@ -141,9 +142,10 @@ class ModelSheet(Settings):
     start_s : float
         Usual time from power to picture, s.
     start_limit_s : float or None
-        Longest time a good unit takes, s; None: twice the median of the attended starts plus 10 s.
-    mains : bool
-        Whether the unit itself is fed with mains voltage.
+        Longest time a good unit takes, s; None: as `states.start_limit` has it from `start_s`.
+    mains, disk, lithium_cell, holds_data : bool or None
+        Whether the unit itself is fed with mains voltage, and whether it holds a disk, a lithium
+        cell, data; None: not said, which is neither (`soak.unsaid`).
     rated_ambient_degc : float or None
         Highest ambient temperature that its maker allows, degC.
     button : PowerButton or None
@@ -158,10 +160,10 @@ class ModelSheet(Settings):
     picture_when_on: Literal["moving", "still", "may blank"]
     start_s: Seconds = Field(gt=0, le=3600)
     start_limit_s: Seconds | None = Field(default=None, gt=0, le=3600)
-    mains: bool = False
-    disk: bool = False
-    lithium_cell: bool = False
-    holds_data: bool = False
+    mains: bool | None = None
+    disk: bool | None = None
+    lithium_cell: bool | None = None
+    holds_data: bool | None = None
     rated_ambient_degc: float | None = Field(default=None, ge=0, le=85)
     button: PowerButton | None = None
     functions: Mapping[str, Function]

@@ -13,7 +13,7 @@ from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.drawn import DRAWN, DrawnTerms, Working
 from soak.settings import Seconds, Settings
-from soak.states import PICTURE, start_limit_s, usual_start_s
+from soak.states import PICTURE, patient_start_limit_s, usual_start_s
 
 _WORKING_STATES: Sequence[Working] = get_args(Working)
 
@@ -106,7 +106,7 @@ class CurrentDraw:
 
     async def _started(self, bench: Bench) -> bool:
         """Wait until it shows a picture; where nobody looks, for as long as a start may take."""
-        limit_s = start_limit_s(self._place.model_sheet)
+        limit_s = patient_start_limit_s(self._place.model_sheet)
         if not self._place.fixture.get("capture"):
             await trio.sleep(limit_s)
             return True

@@ -17,7 +17,7 @@ from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.soft_stops import SOFT_STOPS, SoftStopTerms
 from soak.rules.starts import OFF_PROVED, STARTS, OffTerms
 from soak.settings import Seconds, Settings
-from soak.states import BLIND, DARK, DISTURBED, PICTURE
+from soak.states import BLIND, DARK, DISTURBED, PICTURE, stated_start_limit_s
 from soak.terms import StartTerms
 
 _SHOWS_WITHIN_S = 3.0
@@ -48,8 +48,8 @@ class PowerCyclesSettings(Settings):
     cold_on_s : float
         On-time after a cold start: long enough to heat up.
     start_limit_s : float or None
-        Longest time to picture; None: the model sheet's, else twice the median of the attended
-        starts plus 10 s.
+        Longest time to picture; the model sheet's if that is shorter, and where neither states
+        one as `states.start_limit` has it.
     give_up_s : float
         A start that shows no picture for so long has hung.
     failed_allowed : int
@@ -119,8 +119,8 @@ class PowerCycles:
         return found
 
     def unit_terms(self) -> Json:
-        stated_s = self._settings.start_limit_s or self._place.model_sheet.get("start_limit_s")
-        return {"start_limit_s": stated_s}
+        stated_s = self._settings.start_limit_s
+        return {} if stated_s is None else {"start_limit_s": stated_s}
 
     def expected_s(self) -> float:
         own = self._settings
@@ -248,7 +248,7 @@ class PowerCycles:
     def _every_start(self) -> Requirement:
         own, sheet = self._settings, self._place.model_sheet
         told = StartTerms(
-            start_limit_s=own.start_limit_s or sheet.get("start_limit_s"),
+            start_limit_s=stated_start_limit_s(sheet, own.start_limit_s),
             usual_start_s=sheet.get("start_s"),
             kinds=("warm", "cold", *(["quick"] if own.quick else [])),
             promised=own.warm + own.cold + own.quick,

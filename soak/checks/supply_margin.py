@@ -15,7 +15,7 @@ from soak.rules.core.rule import Plain
 from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
-from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, usual_start_s
+from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
 
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
@@ -167,7 +167,7 @@ class SupplyMargin:
             end=end,
             rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
             accuracy_v=wired.get("accuracy_v"),
-            start_limit_s=own.start_limit_s or self._place.model_sheet.get("start_limit_s"),
+            start_limit_s=stated_start_limit_s(self._place.model_sheet, own.start_limit_s),
             hold_s=own.hold_s,
             promised=own.starts,
         )

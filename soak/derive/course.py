@@ -8,6 +8,7 @@ import numpy as np
 from soak.derive import dropouts, holes, power, starts, supply
 from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
+from soak.derive.header_terms import start_limit
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.spans import Span, common, merged
 from soak.derive.started import started_windows
@@ -15,7 +16,7 @@ from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import roles_of, wired
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
-from soak.states import PICTURE, PROTECTED, UNSEEN
+from soak.states import PICTURE, PROTECTED, UNSEEN, StartLimit
 
 T = TypeVar("T")
 
@@ -205,6 +206,10 @@ class Course:
         """Return the usual time from power to picture in s."""
         return starts.usual_start_s(self.starts, self.header.model_sheet, given_s)
 
+    def start_limit(self, demanded_s: float | None = None) -> StartLimit:
+        """Return the longest time that a good start takes, and who says so."""
+        return start_limit(self.header, self.starts, demanded_s)
+
     @property
     def started(self) -> list[Span]:
         """Spans in which the unit should show a picture."""
@@ -218,7 +223,7 @@ class Course:
             self.marks(),
             self.header.fixture,
             self.usual_start_s(),
-            starts.start_limit_s(self.starts, self.header.model_sheet),
+            self.start_limit().limit_s,
             # Without a switch nobody knows when the unit was plugged in.
             float(self.header.model_sheet.get("start_s") or 0.0)
             if self.roles & {"switch"}

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.derive.course import CROSSING, Course
+from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.spans import touching
-from soak.derive.starts import late_while_blind, start_limit_s
-from soak.errors import JournalError
+from soak.derive.starts import late_while_blind
 from soak.evidence import Floats
 from soak.names import source_named
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
-from soak.terms import LossTerms, UnitTerms, params_of, part_from, terms_from
+from soak.terms import LossTerms, params_of, part_from
 from soak.words import Amount, Message, msg
 
 PLAUSIBLE_DEGC = (-50.0, 300.0)
@@ -81,23 +81,6 @@ def terms_of(requirement: Requirement | None, header: Header) -> Terms:
     )
 
 
-def unit_terms(header: Header) -> UnitTerms:
-    """Read what counts as lost, and how long a start may take, where no demand says otherwise.
-
-    Raises
-    ------
-    JournalError
-        If the header says it in a way that this version cannot read.
-    """
-    try:
-        return terms_from(UnitTerms, header.terms)
-    except ValueError as fault:
-        raise JournalError(
-            f"soak {header.soak_id}: what its header says of losses and starts cannot be read "
-            f"({fault}); update soak"
-        ) from None
-
-
 def lost_by(header: Header) -> dict[str, frozenset[str]]:
     """Return which states speak against the unit while it runs, by the sources that can do so.
 
@@ -136,7 +119,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
 def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFault]:
     """Return the starts that failed; `limit_s` as a requirement states it, else as derived."""
     if limit_s is None:
-        limit_s = stated_start_limit_s(course)
+        limit_s = course.start_limit().limit_s
     found = []
     for start in course.starts:
         if not start.failure(limit_s) or late_while_blind(start, limit_s, course.blind("capture")):
@@ -145,14 +128,6 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
         to_s = start.ended_s if start.ended_s is not None else start.t_on
         found.append(UnitFault(start.t_on, to_s, "failed start", text, "capture"))
     return found
-
-
-def stated_start_limit_s(course: Course) -> float:
-    """Return the longest time that a good start takes in a soak, as its header says or derived."""
-    told = unit_terms(course.header)
-    return start_limit_s(
-        course.starts, course.header.model_sheet, told.start_limit_s, told.usual_start_s
-    )
 
 
 def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:

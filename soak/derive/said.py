@@ -2,7 +2,8 @@
 
 from soak.derive.dropouts import Episode
 from soak.derive.starts import Start
-from soak.words import Amount, Message, Said, counted, msg
+from soak.states import StartLimit
+from soak.words import Amount, Message, Said, Stated, counted, msg
 
 
 def state_words(state: str) -> Said:
@@ -43,6 +44,24 @@ _WRONG = {
     "earlier pass": msg("earlier pass"),
     "foreign": msg("foreign"),
 }
+
+
+def limit_words(limit: StartLimit) -> Message:
+    """Say how long a start may take, and who says so."""
+    time = Stated(round(limit.limit_s, 1), "s")
+    if limit.says == "usual start":
+        usual = Stated(limit.of, "s")
+        return msg("limit {time}, from the model's usual start of {usual}", time=time, usual=usual)
+    if limit.says == "units like it":
+        return msg("limit {time}, from {units} units like it", time=time, units=round(limit.of))
+    if limit.says == "own starts":
+        return msg("limit {time}, from its own first starts", time=time)
+    if limit.says == "model sheet":
+        return msg("limit {time}, from the model sheet", time=time)
+    if limit.says == "script":
+        return msg("limit {time}, from the script", time=time)
+    return msg("limit {time}, as demanded", time=time)
+
 
 EPISODES = {
     "dropout": msg("dropout"),

@@ -12,6 +12,9 @@ from soak.words import NOTHING_SAID, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 
+FEWEST_OWN = 3
+"""Fewer starts show nothing usual of a unit. Our own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Start:
@@ -108,10 +111,6 @@ def find_starts(
     return found
 
 
-ENOUGH = 3
-"""So many good starts of its own tell how long a unit's starts take. Our own choice."""
-
-
 def with_late_cuts(
     found: Sequence[Start], windows: Sequence[Span], sheet: Json, blind: Sequence[Span]
 ) -> list[Start]:
@@ -126,7 +125,7 @@ def with_late_cuts(
         Spans with power.
     """
     good = [one.took_s for one in ordinary(found) if one.took_s is not None]
-    longest_s = max(good) if len(good) >= ENOUGH else states.usual_start_s(sheet)
+    longest_s = max(good) if len(good) >= FEWEST_OWN else states.usual_start_s(sheet)
     return [
         replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, blind) else one
         for one in found
@@ -193,26 +192,26 @@ def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = 
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
     """
-    seen = [start.took_s for start in ordinary(starts) if start.took_s is not None]
-    if len(seen) >= 3:
+    seen = ordinary_times_s(starts)
+    if len(seen) >= FEWEST_OWN:
         return statistics.median(seen)
     return float(given_s or states.usual_start_s(sheet))
+
+
+def ordinary_times_s(starts: Sequence[Start]) -> list[float]:
+    """Return how long the starts took that show what is usual: after a real off, at nominal
+    voltage, seen to their end.
+    """
+    return [start.took_s for start in ordinary(starts) if start.took_s is not None]
+
+
+def first_times_s(starts: Sequence[Start]) -> list[float]:
+    """Return how long the attended starts took in s: of kind `first`, else the first three."""
+    good = [start for start in ordinary(starts) if start.took_s is not None]
+    attended = [start for start in good if start.kind == "first"] or good[:FEWEST_OWN]
+    return ordinary_times_s(attended)
 
 
 def ordinary(starts: Sequence[Start]) -> list[Start]:
     """Return the starts after a real off at nominal voltage: those that show what is usual."""
     return [start for start in starts if start.kind in _ORDINARY]
-
-
-def start_limit_s(
-    starts: Sequence[Start], sheet: Json, limit_s: float | None = None, usual_s: float | None = None
-) -> float:
-    """Return the longest time in s that a good start takes.
-
-    Where neither requirement nor model sheet gives it: twice the median of the attended starts
-    (kind `first`, else the first three good ones) plus 10 s.
-    """
-    good = [start for start in ordinary(starts) if start.took_s is not None]
-    attended = [start for start in good if start.kind == "first"] or good[:3]
-    times = [start.took_s for start in attended if start.took_s is not None]
-    return states.start_limit_s(sheet, limit_s, statistics.median(times) if times else usual_s)

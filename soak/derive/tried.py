@@ -3,15 +3,18 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
+from soak.derive.said import limit_words
 from soak.derive.spans import holds
-from soak.derive.starts import Start, late_while_blind, start_limit_s
+from soak.derive.starts import Start, late_while_blind
 from soak.records import Requirement
+from soak.states import StartLimit
 from soak.terms import StartTerms, part_from
+from soak.words import Message, joined
 
 
 def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
     """Return the starts that count, in order of time, each with whether it failed."""
-    return tried(_own(requirement, course), limit_s_of(requirement, course), course)
+    return tried(_own(requirement, course), limit_of(requirement, course).limit_s, course)
 
 
 def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple[Start, bool]]:
@@ -24,12 +27,15 @@ def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple
     ]
 
 
-def limit_s_of(requirement: Requirement, course: Course) -> float:
-    """Return the longest time in s that a good start takes, as the requirement states it."""
-    told = part_from(StartTerms, requirement.params)
-    return start_limit_s(
-        course.starts, course.header.model_sheet, told.start_limit_s, told.usual_start_s
-    )
+def limit_of(requirement: Requirement, course: Course) -> StartLimit:
+    """Return the longest time that a good start takes by a requirement, and who says so."""
+    return course.start_limit(part_from(StartTerms, requirement.params).start_limit_s)
+
+
+def limits_in_words(requirement: Requirement, soaks: Sequence[Course]) -> Message:
+    """Say how long a start may take by a requirement; where soaks differ, each limit once."""
+    told = [limit_words(limit_of(requirement, course)) for course in soaks]
+    return joined("; ", list(dict.fromkeys(told)))
 
 
 def _own(requirement: Requirement, course: Course) -> list[Start]:

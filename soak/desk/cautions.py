@@ -11,11 +11,22 @@ _ALWAYS = (
     "parts out of reach, laser drives closed, a smoke alarm in the room. Local codes and licensed "
     "practice come first.",
 )
-_LITHIUM = (
-    "This model holds a lithium cell: take it out, or stay with it. A cell that is swollen, "
-    "damaged, hot or smells must not be powered."
-)
-_DISK = "This model holds a disk: hard power cuts wear it; keep them few and its data backed up."
+_OF_MODEL = {
+    "mains": (
+        "This model is fed with mains voltage",
+        "nothing inside is to be touched while it is plugged in, nor soon after.",
+    ),
+    "lithium_cell": (
+        "This model holds a lithium cell",
+        "take it out, or stay with it. A cell that is swollen, damaged, hot or smells must not be "
+        "powered.",
+    ),
+    "disk": (
+        "This model holds a disk",
+        "hard power cuts wear it; keep them few and its data backed up.",
+    ),
+}
+"""What is the case by a key of the model sheet, and what follows: also where it is not said."""
 
 
 def cautions(sheets: Sequence[ModelSheet]) -> list[str]:
@@ -23,8 +34,10 @@ def cautions(sheets: Sequence[ModelSheet]) -> list[str]:
     of the Health and Safety Executive, HSG107 and INDG236).
     """
     lines = list(_ALWAYS)
-    if any(sheet.lithium_cell for sheet in sheets):
-        lines.append(_LITHIUM)
-    if any(sheet.disk for sheet in sheets):
-        lines.append(_DISK)
+    for key, (what, follows) in _OF_MODEL.items():
+        told = [getattr(sheet, key) for sheet in sheets]
+        if any(told):
+            lines.append(f"{what}: {follows}")
+        elif None in told:
+            lines.append(f"{what}, as far as its sheet says: {follows}")
     return [f"CAUTION  {line}" for line in lines]

@@ -7,13 +7,15 @@ from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
 from soak.bench.find_usb import find_usb
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
-from soak.errors import UsageError
+from soak.errors import FixtureError, UsageError
+from soak.unsaid import MUST_SAY, unsaid
 
 
 def find(snapshots: str, bench: Path | None = None) -> str:
     """Return what is plugged in: ports, cameras, sticks, USB devices; a picture of each camera.
 
-    With a bench that has a ledger, also say how worn its own cables and sticks are.
+    With a bench, also write out what its model sheets leave unsaid, and say how worn its own
+    cables and sticks are.
     """
     parts = [
         _part("Serial ports", [_serial(port) for port in find_serial()]),
@@ -25,8 +27,22 @@ def find(snapshots: str, bench: Path | None = None) -> str:
         _part("USB devices", [f"{one.description}\n{one.toml}" for one in find_usb()]),
         _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
     ]
-    parts += [] if bench is None else _wear(bench)
+    parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
     return "\n".join(parts)
+
+
+def _unsaid(bench: Path) -> list[str]:
+    """Return the lines to complete in the bench's model sheets, above their first `[table]`."""
+    models, found = BenchFolder(bench), []
+    for file in sorted(models.models.glob("*.toml")):
+        try:
+            silent = unsaid(models.model_sheet(file.stem).model_dump())
+        except FixtureError as fault:
+            found.append(str(fault))
+            continue
+        lines = [f"{key} =    # true or false: {MUST_SAY[key]}" for key in silent]
+        found += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
+    return [_part("Model sheets that leave something unsaid", found)] if found else []
 
 
 def _wear(bench: Path) -> list[str]:

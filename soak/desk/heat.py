@@ -127,6 +127,8 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
         return []
     if spot.get("touched"):
         return ["its limit is for a hand that touches it: not moved to another ambient"]
+    if spot.get("touched") is None:
+        return ["the model sheet does not say whether it is touched: not moved to another ambient"]
     if isinstance(end, TooEarly):
         return []
     degc = at_rated_ambient(end.rise_k, 0.0, rated_degc)

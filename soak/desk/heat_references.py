@@ -1,11 +1,11 @@
 """Known-good units of the same model, read into a soak's header before anything is measured."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 from soak.derive.course import course_of
 from soak.derive.heat_reference import heat_reference_of
-from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.like_units import soaks_of_like_units
 from soak.errors import JournalError
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
@@ -25,24 +25,15 @@ def heat_references(
     """
     found: list[Json] = []
     taken: set[str] = set()
-    for tag, folder in _candidates(bench, ledger, unit):
-        if tag in taken or len(found) == MOST_REFERENCES:
+    for tag, line, folder in soaks_of_like_units(bench, ledger, unit):
+        failed = not line.grade or "failed" in line.grade
+        if failed or tag in taken or len(found) == MOST_REFERENCES:
             continue
         entry = _read(folder, simulated=simulated)
         if entry is not None:
             taken.add(tag)
             found.append(entry)
     return {"heat_reference": found} if found else {}
-
-
-def _candidates(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[tuple[str, Path]]:
-    like = {one.tag for one in ledger.list_units() if one.model == unit["model"]} - {unit["tag"]}
-    for line in reversed(ledger.soaks()):
-        tag = line.job_id.rpartition("-")[0]
-        folder = bench.reports / line.soak_id
-        good = line.grade and "failed" not in line.grade
-        if tag in like and line.seal and good and (folder / JOURNAL).is_file():
-            yield tag, folder
 
 
 def _read(folder: Path, *, simulated: bool) -> Json | None:

@@ -14,6 +14,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
 from soak.desk.heat_references import heat_references
 from soak.desk.jobs_before import seen_by_jobs_before, to_mind
+from soak.desk.like_units import start_times
 from soak.desk.pool import pool
 from soak.desk.tries import tries_before
 from soak.errors import FixtureError, UsageError
@@ -126,6 +127,7 @@ def prepare(
             **reference(bench.path, fixture.file),
             **pool(bench, ledger, described, simulated=simulated),
             **heat_references(bench, ledger, described, simulated=simulated),
+            **start_times(bench, ledger, described, simulated=simulated),
             **before,
         },
         seed=seed,

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from soak.derive.course import course_of
-from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.like_units import soaks_of_like_units
 from soak.errors import JournalError
 from soak.journal import open_evidence
 from soak.judge.explain.pooled import counts_of
@@ -42,12 +43,9 @@ def pool(
 
 def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[Path]:
     """Yield the newest complete soak of each other unit of the model, the newest first."""
-    like = {one.tag for one in ledger.list_units() if one.model == unit["model"]}
-    seen = {unit["tag"]}
-    for line in reversed(ledger.soaks()):
-        tag = line.job_id.rpartition("-")[0]
-        folder = bench.reports / line.soak_id
-        if tag in like and tag not in seen and line.seal and (folder / JOURNAL).is_file():
+    seen: set[str] = set()
+    for tag, _, folder in soaks_of_like_units(bench, ledger, unit):
+        if tag not in seen:
             seen.add(tag)
             yield folder
 

@@ -9,6 +9,7 @@ from soak.desk.orders import Prepared
 from soak.errors import ScriptError, UsageError
 from soak.records import Json
 from soak.run.script import Script, Stretch
+from soak.unsaid import MUST_SAY, unsaid
 
 MOST_HARD_CUTS = 5
 """So many times a script may cut the power of a unit with a disk in it (common practice: a disk
@@ -38,7 +39,7 @@ class Stated:
 
 
 def restrained(prepared: Prepared, stated: Stated) -> Prepared:
-    """Return the soak with what was stated on record.
+    """Return the soak with what was stated on record, and what the model sheet leaves unsaid told.
 
     Raises
     ------
@@ -46,9 +47,11 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
         If the model holds what the script would harm, and nothing was stated against it.
     """
     one = prepared
-    check(one.sheet, one.script, str(one.wanted.unit["tag"]), stated, one.fixture)
-    references = {**prepared.wanted.references, "stated": asdict(stated)}
-    return replace(prepared, wanted=replace(prepared.wanted, references=references))
+    check(one.sheet, one.script, one.wanted.unit, stated, one.fixture)
+    references = {**one.wanted.references, "stated": asdict(stated)}
+    told = still_unsaid(one.sheet, str(one.wanted.unit["model"]))
+    warnings = [*one.warnings, *([f"{told}; every page says so"] if told else [])]
+    return replace(one, wanted=replace(one.wanted, references=references), warnings=warnings)
 
 
 def stated_before(references: Json) -> Stated:
@@ -56,19 +59,20 @@ def stated_before(references: Json) -> Stated:
     return Stated(**references.get("stated", {}))
 
 
-def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated, fixture: Fixture) -> None:
+def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture: Fixture) -> None:
     """Check one unit of a model against a script on a fixture.
+
+    Parameters
+    ----------
+    unit : Json
+        Its `tag`, and its `model` by the name of the sheet's file.
 
     Raises
     ------
     UsageError, ScriptError
     """
-    alone = [stretch.name for stretch in script.stretches if not stretch.attended]
-    if sheet.lithium_cell and alone and not (stated.cell_out or stated.attended):
-        raise UsageError(
-            f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
-            "the cell out and say --cell-out, or stay with it to the end and say --attended"
-        )
+    tag = str(unit["tag"])
+    _not_alone(sheet, script, tag, str(unit["model"]), stated)
     button = sheet.button
     if button is not None and button.stays_off and fixture.switch and not fixture.button:
         raise UsageError(
@@ -77,13 +81,37 @@ def check(sheet: ModelSheet, script: Script, tag: str, stated: Stated, fixture: 
         )
     softly = bool(button and button.stops and fixture.button)
     cuts = sum(_hard_cuts(stretch, softly=softly) for stretch in script.stretches)
-    if sheet.disk and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
+    if sheet.disk is not False and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
+        holds = "holds a disk" if sheet.disk else "may hold a disk, its model sheet does not say"
         raise ScriptError(
             script.file,
             "",
-            f"cuts the power {cuts} times, and {sheet.model} ({tag}) holds a disk: plan at most "
+            f"cuts the power {cuts} times, and {sheet.model} ({tag}) {holds}: plan at most "
             f"{MOST_HARD_CUTS} cuts or a soft stop before each, or say --hard-cuts",
         )
+
+
+def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: Stated) -> None:
+    """Refuse what must not run alone, or of which nobody said whether it may."""
+    alone = [stretch.name for stretch in script.stretches if not stretch.attended]
+    if not alone or stated.attended:
+        return
+    if told := still_unsaid(sheet, model):
+        raise UsageError(
+            f"{tag}: {told}; write each there as true or false, or stay with the unit to the end "
+            f"and say --attended: stretch {alone[0]!r} runs alone"
+        )
+    if sheet.lithium_cell and not stated.cell_out:
+        raise UsageError(
+            f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
+            "the cell out and say --cell-out, or stay with it to the end and say --attended"
+        )
+
+
+def still_unsaid(sheet: ModelSheet, model: str) -> str:
+    """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
+    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet.model_dump())]
+    return f"fixtures/models/{model}.toml does not say {', '.join(asked)}" if asked else ""
 
 
 def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[str]:

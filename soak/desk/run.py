@@ -117,7 +117,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
     _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
     before = stated_before(one.wanted.references)
-    check(one.sheet, one.script, str(one.wanted.unit["tag"]), before, one.fixture)
+    check(one.sheet, one.script, one.wanted.unit, before, one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
     running = Running()

@@ -70,6 +70,12 @@ def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
 
 def _data(newest: Course) -> list[Message]:
     holds_data = newest.header.model_sheet.get("holds_data")
-    if holds_data and newest.header.unit.get("wiped") is None:
-        return [msg("This model holds data, and no wiping was recorded before the soak.")]
-    return []
+    if holds_data is False or newest.header.unit.get("wiped") is not None:
+        return []
+    if holds_data is None:
+        told = msg(
+            "The model sheet does not say whether this model holds data, and no wiping was "
+            "recorded before the soak."
+        )
+        return [told]
+    return [msg("This model holds data, and no wiping was recorded before the soak.")]

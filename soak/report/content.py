@@ -216,7 +216,7 @@ def _issuer(context: ReportContext) -> Issuer:
         address=given(context.address),
         location=given(context.location or context.address),
         authorised_by=given(context.authorised_by, NOBODY_YET),
-        customer=given(context.customer, msg("the bench's own stock")),
+        customer=given(context.customer),
     )
 
 
@@ -229,13 +229,17 @@ def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
         serial=given(unit.get("serial"), NONE),
         condition=given(context.condition),
         received_on=day(context.received_on),
-        holds_data=bool(sheet.get("holds_data")),
-        wiped=given(context.wiped, _wiped(unit.get("wiped"), bool(sheet.get("holds_data")))),
+        holds_data=sheet.get("holds_data"),
+        wiped=given(context.wiped, _wiped(unit.get("wiped"), sheet.get("holds_data"))),
     )
 
 
-def _wiped(wiped: Json | None, holds_data: bool) -> Message:
+def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
     if not wiped:
+        if holds_data is None:
+            return msg(
+                "not stated whether this model holds data, and no record that any was removed"
+            )
         if holds_data:
             return msg("no record that data was removed")
         return msg("this model holds no data")
@@ -291,7 +295,9 @@ def _recall(context: ReportContext) -> Message:
     return msg(
         "checked on {on}: {result}",
         on=day(context.recall_checked_on),
-        result=named(context.recall_result or "none found"),
+        result=named(context.recall_result)
+        if context.recall_result
+        else msg("result not recorded"),
     )
 
 

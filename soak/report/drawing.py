@@ -15,7 +15,7 @@ from soak.charts.bars import bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.derive.course import Course
-from soak.derive.faults import lost_states, stated_start_limit_s
+from soak.derive.faults import lost_states
 from soak.derive.holes import gaps
 from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
@@ -181,7 +181,7 @@ def _starts(course: Course, number: int) -> Drawing | None:
     shown = [start for start in made if not start.hole]
     if not shown:
         return None
-    limit_s = stated_start_limit_s(course)
+    limit_s = course.start_limit().limit_s
     starts = [
         Dot(starts_called(one.kind, 1) if one.kind else msg("start"), one.took_s) for one in shown
     ]

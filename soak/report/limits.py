@@ -11,6 +11,7 @@ from soak.report.given import day
 from soak.report.model import Break, Untested
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
+from soak.unsaid import MUST_SAY, unsaid
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 
 _NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
@@ -96,6 +97,7 @@ def known_limits(
     if not soaks:
         return tuple(told)
     header = soaks[-1].header
+    told += [msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)]
     picture = header.model_sheet.get("picture_when_on")
     if picture == "may blank":
         told.append(

@@ -106,7 +106,7 @@ class Unit(Part):
     serial_masked: bool = False
     condition: Words
     received_on: Words
-    holds_data: bool
+    holds_data: bool | None = Field(None, description="null: the model sheet does not say")
     wiped: Words = Field(description="how, by whom and when data was removed, or that it was not")
 
 

@@ -25,7 +25,7 @@ from soak.derive.sequential import (
     starts_counted,
 )
 from soak.derive.strata import halves_in_words, in_words, strata
-from soak.derive.tried import limit_s_of
+from soak.derive.tried import limit_of, limits_in_words
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
@@ -52,6 +52,7 @@ from soak.words import (
     Message,
     Stated,
     counted,
+    joined,
     msg,
     paragraph,
     sentence,
@@ -124,7 +125,7 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
         good=made - last.failures,
     )
     because = paragraph(
-        sentence(worked),
+        sentence(joined("; ", [worked, limits_in_words(need, held)])),
         earlier_starts(before[-1]),
         _SAYS[last.decided],
         start_risks(terms.plan, *outlooks),
@@ -259,7 +260,7 @@ def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> 
 
 def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
     when = {start.t_on for start, bad in starts_counted(need, course) if bad}
-    faults = failed_starts(course, limit_s_of(need, course))
+    faults = failed_starts(course, limit_of(need, course).limit_s)
     return point_at(course, [one for one in faults if one.from_s in when])
 
 
@@ -288,7 +289,7 @@ def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | Non
 def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:
     if terms.start_limit_s is None:
         return msg(
-            "Every start shows a picture within the limit set by its first starts, or as nearly as "
+            "Every start shows a picture within the limit for its model, or as nearly as "
             "a plan of at most {number} starts accepts",
             number=terms.plan.longest,
         )

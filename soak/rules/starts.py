@@ -10,7 +10,7 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import holds
 from soak.derive.starts import Start
 from soak.derive.strata import halves_in_words, in_words, strata
-from soak.derive.tried import limit_s_of, tried_of
+from soak.derive.tried import limit_of, limits_in_words, tried_of
 from soak.records import Requirement
 from soak.rules.core import lacks, reads
 from soak.rules.core.allowed import but_for
@@ -39,7 +39,7 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     for course in soaks:
         here = tried_of(need, course)
         tried += here
-        pointers += _faults(course, limit_s_of(need, course), here)
+        pointers += _faults(course, limit_of(need, course).limit_s, here)
         covered.append(_covered(need, terms, course, len(here)))
     if not tried:
         why = covered[-1].why or msg("no start was watched to its end")
@@ -50,7 +50,7 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     low, high = (groups[0].bound_low, groups[0].bound_high) if len(groups) == 1 else (None, None)
     times = [start.took_s for start, _ in tried if start.took_s is not None]
     because = paragraph(
-        _worked(len(tried) - failed, len(tried), times),
+        _worked(len(tried) - failed, len(tried), times, limits_in_words(need, soaks)),
         msg("First: {what}.", what=pointers[0].what) if failed and pointers else None,
         in_words(groups),
     )
@@ -68,13 +68,13 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     )
 
 
-def _worked(good: int, tried: int, times_s: Sequence[float]) -> Message:
+def _worked(good: int, tried: int, times_s: Sequence[float], limits: Message) -> Message:
     worked = counted(
         tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     )
     slowest = Amount(max(times_s, default=0.0), "s")
     slow = msg("the slowest took {time}", time=slowest) if times_s else None
-    return sentence(joined("; ", [worked, slow]))
+    return sentence(joined("; ", [worked, slow, limits]))
 
 
 def _faults(
@@ -116,7 +116,7 @@ def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | Non
 
 def _every_start(need: Requirement, terms: StartTerms) -> Message:
     if terms.start_limit_s is None:
-        demand = msg("Every start shows a picture within the limit set by its first starts")
+        demand = msg("Every start shows a picture within the limit for its model")
         return but_for(need, demand)
     limit = Stated(terms.start_limit_s, "s")
     return but_for(need, msg("Every start shows a picture within {limit}", limit=limit))

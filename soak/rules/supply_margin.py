@@ -10,7 +10,7 @@ from soak.derive.coverage import Coverage, coverage
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, merged, touching
-from soak.derive.starts import start_limit_s
+from soak.derive.tried import limits_in_words
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
@@ -88,7 +88,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
     worse, allowed = len(pointers), need.limit or 0.0
     found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
     because = paragraph(
-        _worked(good, worse),
+        _worked(good, worse, limits_in_words(need, soaks)),
         _kept_clear(terms),
         msg("First: {what}.", what=pointers[0].what) if pointers else None,
     )
@@ -125,7 +125,7 @@ def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
 
 
 def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[Pointer]:
-    limit_s = start_limit_s(course.starts, course.header.model_sheet, terms.start_limit_s)
+    limit_s = course.start_limit(terms.start_limit_s).limit_s
     found = []
     for mark in marks:
         told = mark.detail
@@ -169,7 +169,7 @@ def _covered(
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 
-def _worked(good: Sequence[Json], worse: int) -> Message:
+def _worked(good: Sequence[Json], worse: int, limits: Message) -> Message:
     times_s = [one["took_s"] for one in good if one["took_s"] is not None]
     worked = counted(
         len(good),
@@ -180,7 +180,7 @@ def _worked(good: Sequence[Json], worse: int) -> Message:
     )
     slowest = Amount(max(times_s, default=0.0), "s")
     slow = msg("the slowest in {time}", time=slowest) if times_s else None
-    return sentence(joined(", ", [worked, slow]))
+    return sentence(joined("; ", [joined(", ", [worked, slow]), limits]))
 
 
 def _kept_clear(terms: SupplyTerms) -> Message | None:

@@ -13,7 +13,7 @@ from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
-from soak.states import ALIVE, BLIND, DARK, PICTURE, shows_off, start_limit_s
+from soak.states import ALIVE, BLIND, DARK, PICTURE, patient_start_limit_s, shows_off
 
 CURRENT_SHARE = 0.5
 """Off in order it draws less than this share of what it drew before the press. Half, as for a
@@ -110,7 +110,7 @@ class PowerButton:
 
     async def _comes_by_itself(self) -> bool:
         """Tell whether it shows a picture by the time it should, counted from its last power."""
-        remains_s = self._on_s + start_limit_s(self._sheet) - self._clock.now_s()
+        remains_s = self._on_s + patient_start_limit_s(self._sheet) - self._clock.now_s()
         if remains_s > 0:
             await self._capture({PICTURE}, remains_s)
         return self._is_shown()
@@ -216,7 +216,7 @@ class PowerButton:
             return True
         if does == "stop":
             return await self._capture(DARK, float(self._told["stop_limit_s"]))
-        return await self._capture({PICTURE}, start_limit_s(self._sheet))
+        return await self._capture({PICTURE}, patient_start_limit_s(self._sheet))
 
     async def _seen_off(
         self, before_a: float | None, shown: bool, limit_s: float

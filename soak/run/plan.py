@@ -12,7 +12,7 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard_step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
-from soak.states import lost
+from soak.states import lost, start_limit
 from soak.terms import UnitTerms, params_of, terms_from
 from soak.words import msg
 
@@ -115,7 +115,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         references=wanted.references,
         seed=wanted.seed,
         simulated=wanted.simulated,
-        terms=_terms(script, fixture, sheet),
+        terms=_terms(script, wanted),
     )
     wrong = contradiction(header.requirements, script.head.not_after)
     if wrong is not None:
@@ -124,12 +124,12 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
 
 
-def _terms(script: Script, fixture: Json, sheet: Json) -> Json:
+def _terms(script: Script, wanted: Wanted) -> Json:
     """Return what counts as lost, and how long a start may take, where no demand says otherwise."""
+    fixture, sheet = wanted.fixture, wanted.model_sheet
     told: dict[str, Any] = {
         "bad": sorted(lost("capture", sheet)),
         "usual_start_s": sheet.get("start_s"),
-        "start_limit_s": sheet.get("start_limit_s"),
     }
     checks = [
         check
@@ -139,6 +139,13 @@ def _terms(script: Script, fixture: Json, sheet: Json) -> Json:
     for check in reversed(checks):  # the first that says it counts
         if isinstance(check, SaysTerms):
             told |= check.unit_terms()
+    like = wanted.references.get("start_times", ())
+    limit = start_limit(sheet, told.get("start_limit_s"), like)
+    told |= {
+        "start_limit_s": limit.limit_s,
+        "start_limit_from": limit.says,
+        "start_limit_of": limit.of or None,
+    }
     return params_of(terms_from(UnitTerms, told))
 
 

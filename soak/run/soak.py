@@ -21,7 +21,7 @@ from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import so_far_of
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
-from soak.states import ALIVE, DARK, start_limit_s
+from soak.states import ALIVE, DARK, patient_start_limit_s
 
 _OFF_WITHIN_S = 10.0
 """So soon after the last off the picture must be gone, or a person is called."""
@@ -225,7 +225,7 @@ class Soak:
         latest = "unseen"
         if self._starting_since_s is not None:
             # A unit that was still starting is dark whether off or not: see whether it comes up.
-            limit_s = start_limit_s(self._plan.header.model_sheet)
+            limit_s = patient_start_limit_s(self._plan.header.model_sheet)
             await trio.sleep_until(self._starting_since_s + limit_s)
         with trio.move_on_after(_OFF_WITHIN_S):
             async with aclosing(cast(Any, self._hub.follow("capture"))) as records:

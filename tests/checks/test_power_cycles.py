@@ -156,13 +156,15 @@ def test_what_earlier_sessions_have_is_not_done_again():
 
 
 def test_the_models_own_limit_comes_before_the_learnt_one():
-    """The script's start limit wins over the model sheet's, which wins over none."""
+    """The shorter of what script and model sheet state is demanded; what neither states is not."""
     sheet = {**SHEET, "start_limit_s": 45.0}
     limit = "start_limit_s"
     assert limit not in check(warm=1).requirements()[0].params
     assert check(sheet=sheet, warm=1).requirements()[0].params[limit] == 45.0
     own = check(sheet=sheet, warm=1, start_limit_s=30)
     assert own.requirements()[0].params[limit] == 30.0
+    looser = check(sheet=sheet, warm=1, start_limit_s=60)
+    assert looser.requirements()[0].params[limit] == 45.0
 
 
 def test_its_length_is_told_beforehand():

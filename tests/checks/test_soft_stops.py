@@ -7,7 +7,7 @@ VIDEO = '[capture]\ndriver = "simulated"\nport = "video"\n'
 BUTTON = '[button]\ndriver = "simulated"\n'
 CURRENT = '[probe.supply]\ndriver = "simulated"\nunit = "A"\nevery_s = 1.0\n'
 BENCH = SWITCH + VIDEO + BUTTON
-STOPS = {"stop_held_s": 0.5, "stop_limit_s": 30.0}
+STOPS = {"stops": True, "stop_held_s": 0.5, "stop_limit_s": 30.0}
 STAYS_OFF = {**STOPS, "stays_off": True}
 WARM = {"power_cycles": {"warm": 6, "off_s": 20, "on_s": 40, "give_up_s": 60}}
 

@@ -28,6 +28,7 @@ def converted(kind: str, record: Plain) -> tuple[str, Plain]:
 def _header(record: Plain) -> Plain:
     return {
         **record,
+        "model_sheet": {**NEVER_LEFT_OUT, **record["model_sheet"]},
         "format": 2,
         "terms": record.get("terms") or _terms(record["requirements"]),
         "requirements": _requirements(record),
@@ -36,6 +37,9 @@ def _header(record: Plain) -> Plain:
         },
     }
 
+
+NEVER_LEFT_OUT = {"holds_data": False}
+"""What made-up headers lack and the program's own always said: a key left out is now unsaid."""
 
 LOSSES, STARTS = ("no dropout", "hours by plan"), ("starts", "starts by plan")
 """Demands from which was read what the header itself says now: what counts as lost, and how long a

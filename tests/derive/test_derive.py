@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from made_up_soak import CYCLE_S, FIXTURE, OFF_S, STARTS_S, TOOK_S, clean_night, fail_start
+from made_up_soak import CYCLE_S, FIXTURE, OFF_S, SHEET, STARTS_S, TOOK_S, clean_night, fail_start
 
 from soak.derive.course import Course
 from soak.derive.faults import unit_faults
-from soak.derive.starts import find_starts, start_limit_s
+from soak.derive.starts import find_starts
 from soak.records import Mark, Session, State
+from soak.states import StartLimit
 
 HOT = STARTS_S + 3600.0
 BAD = frozenset({"black", "no signal", "frozen", "stalled", "other size"})
@@ -253,12 +254,26 @@ def test_start_cut_off_by_a_crash_is_no_failure():
     assert not start.failure(60.0)
 
 
-def test_start_limit_is_twice_the_first_starts_and_ten_seconds():
-    """Where nothing is stated: first starts of 20 s allow 50 s (common practice, no standard)."""
-    starts = Course(clean_night()).starts
-    assert start_limit_s(starts, {}) == pytest.approx(2 * TOOK_S + 10)
-    assert start_limit_s(starts, {"start_limit_s": 33.0}) == 33.0
-    assert start_limit_s(starts, {"start_limit_s": 33.0}, 44.0) == 44.0
+def test_a_header_of_old_is_judged_by_its_sheet_and_never_by_its_own_slow_starts():
+    """A sheet of 20 s allows 40 s; a limit that it states stands, as does one that is demanded."""
+    soak = clean_night()
+    assert Course(soak).start_limit() == StartLimit(40.0, "usual start", 20.0)
+    told = soak.with_header(model_sheet={**SHEET, "start_limit_s": 33.0})
+    assert Course(told).start_limit() == StartLimit(33.0, "model sheet")
+    assert Course(told).start_limit(44.0) == StartLimit(44.0, "demand")
+    quick = soak.with_header(model_sheet={**SHEET, "start_s": 60.0})
+    assert Course(quick).start_limit() == StartLimit(2 * TOOK_S + 10, "own starts")
+
+
+def test_a_header_that_says_who_set_the_limit_is_believed():
+    """Resolved once, when the soak was planned; what was reckoned first starts may draw closer."""
+    told = {"start_limit_s": 90.0, "start_limit_from": "units like it", "start_limit_of": 4.0}
+    soak = clean_night().with_header(terms=told)
+    assert Course(soak).start_limit() == StartLimit(2 * TOOK_S + 10, "own starts")
+    near = clean_night().with_header(terms={**told, "start_limit_s": 35.0})
+    assert Course(near).start_limit() == StartLimit(35.0, "units like it", 4.0)
+    old = clean_night().with_header(terms={"start_limit_s": 90.0})
+    assert Course(old).start_limit() == StartLimit(90.0, "demand")
 
 
 def test_faults_come_in_order_of_time():

@@ -1,6 +1,7 @@
 """Known-good units, kept as references, tell a unit whose compound has dried from a good one."""
 
 import json
+import re
 
 import pytest
 from typed_bench import SHEET, SIMULATED, TypedBench, typed, words
@@ -42,7 +43,6 @@ def bench(tmp_path_factory):
     path = tmp_path_factory.mktemp("heat")
     bench = TypedBench(path)
     sheet = SHEET.read_text().replace("mains = false", "rated_ambient_degc = 35\nmains = false", 1)
-    sheet = sheet.replace("limit_degc = 60", "touched = true\nlimit_degc = 60", 1)
     bench.write("fixtures/models/ferrow-sp-40.toml", sheet)
     bench.write("fixtures/good.toml", SIMULATED + PROBES)
     dried = SIMULATED.replace('simulated = "good"', 'simulated = "overheats"')
@@ -108,6 +108,18 @@ def test_an_end_is_moved_to_the_rated_ambient_but_not_a_touch_limit(bench):
     assert "above its limit of 80.0 °C" in line
     assert "rated ambient" not in outside
     assert "a hand that touches it: not moved" in outside
+
+
+def test_a_limit_of_which_nobody_said_whether_it_is_touched_is_not_moved(bench):
+    """Moving it would take the spot for an inner one."""
+    file = "fixtures/models/ferrow-sp-40.toml"
+    before = (bench.path / file).read_text()
+    bench.write(file, re.sub(r"(?m)^touched = .*$", "", before))
+    Ledger(bench.path / "ledger.sqlite").add_unit(model="ferrow-sp-40", tag="K5", serial="SP40-5")
+    typed(*words(bench, "run", "heat", "--seed", "1", "--unit", "K5@good.toml"))
+    bench.write(file, before)
+    said = typed(*words(bench, "heat", "K5")).out
+    assert said.count("does not say whether it is touched: not moved") == 2
 
 
 def test_a_soak_without_a_spot_has_no_heat_to_tell(bench):

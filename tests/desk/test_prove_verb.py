@@ -23,7 +23,7 @@ def proved(folder: Path, capsys, button: str, scene: str = "") -> list[str]:
     models.mkdir(parents=True)
     shutil.copy(ROOT / "fixtures" / "models" / "ferrow-sp-40.toml", models)
     with (models / "ferrow-sp-40.toml").open("a") as sheet:
-        sheet.write(f"\n[button]\n{button}")
+        sheet.write(f"\n[button]\nstops = true\n{button}")
     (folder / "scene.toml").write_text(SCENE + scene)
     plain = (ROOT / "fixtures" / "simulated" / "good.toml").read_text()
     text = plain.replace('simulated = "good"', f'simulated = "{folder / "scene.toml"}"')

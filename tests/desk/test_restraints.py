@@ -6,6 +6,7 @@ from soak.bench.drivers.by_hand import HandButton, HandSwitch
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
+from soak.desk.cautions import cautions
 from soak.desk.restraints import Stated, check, stated_before, unguarded
 from soak.errors import ScriptError, UsageError
 from soak.run.script import script_from
@@ -17,11 +18,14 @@ PRESSED = Fixture(
     switch=HandSwitch(driver="by_hand"),
     button=HandButton(driver="by_hand"),
 )
-PLAIN = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
+SILENT = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
+SAID = dict.fromkeys(("mains", "disk", "lithium_cell", "holds_data"), False)
+K1 = {"tag": "K1", "model": "sp"}
+WAKES = {"stops": False, "stays_off": True}
 
 
 def sheet(**more):
-    return ModelSheet.model_validate({**PLAIN, **more})
+    return ModelSheet.model_validate({**SILENT, **SAID, **more})
 
 
 def script(attended=False, warm=0):
@@ -35,26 +39,26 @@ def script(attended=False, warm=0):
 def test_a_lithium_cell_does_not_soak_alone():
     """The refusal names the unit, the stretch and both ways out."""
     with pytest.raises(UsageError, match=r"K1: .*'run' runs alone.*--cell-out.*--attended"):
-        check(sheet(lithium_cell=True), script(), "K1", Stated(), BARE)
+        check(sheet(lithium_cell=True), script(), K1, Stated(), BARE)
 
 
 @pytest.mark.parametrize("stated", [Stated(cell_out=True), Stated(attended=True)])
 def test_a_cell_that_is_out_or_watched_may_soak(stated):
     """Either statement is enough."""
-    check(sheet(lithium_cell=True), script(), "K1", stated, BARE)
+    check(sheet(lithium_cell=True), script(), K1, stated, BARE)
 
 
 def test_a_lithium_cell_may_soak_while_somebody_is_there():
     """A script with attended stretches only needs no statement."""
-    check(sheet(lithium_cell=True), script(attended=True), "K1", Stated(), BARE)
+    check(sheet(lithium_cell=True), script(attended=True), K1, Stated(), BARE)
 
 
 def test_a_disk_is_cut_off_five_times_and_not_six():
     """The cap lies where the page on cautions says."""
-    check(sheet(disk=True), script(warm=5), "K1", Stated(), BARE)
+    check(sheet(disk=True), script(warm=5), K1, Stated(), BARE)
     with pytest.raises(ScriptError, match=r"s\.toml: cuts the power 6 times.*--hard-cuts"):
-        check(sheet(disk=True), script(warm=6), "K1", Stated(), BARE)
-    check(sheet(disk=True), script(warm=6), "K1", Stated(hard_cuts=True), BARE)
+        check(sheet(disk=True), script(warm=6), K1, Stated(), BARE)
+    check(sheet(disk=True), script(warm=6), K1, Stated(hard_cuts=True), BARE)
 
 
 def test_short_breaks_and_starts_at_the_supplys_limits_are_cuts_too():
@@ -66,14 +70,14 @@ def test_short_breaks_and_starts_at_the_supplys_limits_are_cuts_too():
         whole = {"name": "s", "not_after": "2 h", "stretch": [stretch]}
         return script_from(whole, "s.toml", all_checks())
 
-    check(sheet(disk=True), limits([]), "K1", Stated(), BARE)
+    check(sheet(disk=True), limits([]), K1, Stated(), BARE)
     with pytest.raises(ScriptError, match=r"cuts the power 6 times"):
-        check(sheet(disk=True), limits([0.1]), "K1", Stated(), BARE)
+        check(sheet(disk=True), limits([0.1]), K1, Stated(), BARE)
 
 
 def test_solid_state_units_are_cut_off_as_often_as_the_script_says():
     """The cap is for disks only."""
-    check(sheet(), script(warm=500), "K1", Stated(), BARE)
+    check(sheet(), script(warm=500), K1, Stated(), BARE)
 
 
 def test_what_was_stated_is_read_back_from_the_header():
@@ -106,14 +110,36 @@ def test_a_trip_that_no_probe_guards_is_said(tmp_path):
 
 def test_a_disk_that_is_pressed_off_first_may_start_as_often_as_one_likes():
     """Sixty soft stops are no hard cut; knocked plugs stay hard ones."""
-    soft = sheet(disk=True, button={})
-    check(soft, script(warm=60), "K1", Stated(), PRESSED)
+    soft = sheet(disk=True, button={"stops": True})
+    check(soft, script(warm=60), K1, Stated(), PRESSED)
     with pytest.raises(ScriptError, match="cuts the power 60 times"):
-        check(soft, script(warm=60), "K1", Stated(), BARE)
+        check(soft, script(warm=60), K1, Stated(), BARE)
 
 
 def test_a_unit_that_stays_off_needs_somebody_to_press_it():
     """Sixty starts that never come would be blamed on it."""
     with pytest.raises(UsageError, match=r"stays off when power comes back.*add \[button\]"):
-        check(sheet(button={"stays_off": True}), script(warm=3), "K1", Stated(), BARE)
-    check(sheet(button={"stays_off": True}), script(warm=3), "K1", Stated(), PRESSED)
+        check(sheet(button=WAKES), script(warm=3), K1, Stated(), BARE)
+    check(sheet(button=WAKES), script(warm=3), K1, Stated(), PRESSED)
+
+
+def test_silence_forbids_what_a_yes_would_and_no_statement_is_needed_beside_a_person():
+    """Each silent key alone keeps a unit from running alone; attended stretches run."""
+    for key in SAID:
+        silent = ModelSheet.model_validate({**SILENT, **SAID, key: None})
+        with pytest.raises(
+            UsageError, match=rf"K1: fixtures/models/sp\.toml does not say {key} \("
+        ):
+            check(silent, script(), K1, Stated(cell_out=True), BARE)
+        check(silent, script(), K1, Stated(attended=True), BARE)
+        check(silent, script(attended=True), K1, Stated(), BARE)
+
+
+def test_cautions_stand_where_the_sheet_is_silent():
+    """Mains, cell and disk are warned of unless the sheet says that there is none."""
+    plain = cautions([sheet()])
+    silent = cautions([ModelSheet.model_validate(SILENT)])
+    said = cautions([sheet(mains=True, lithium_cell=True, disk=True)])
+    assert len(silent) == len(said) == len(plain) + 3
+    assert all("as far as its sheet says" in line for line in silent[-3:])
+    assert not any("as far as its sheet says" in line for line in said)

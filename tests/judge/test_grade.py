@@ -126,6 +126,14 @@ def test_data_not_wiped_stays_open():
     assert judge([with_unit(soak, wiped=wiped)]).ready
 
 
+def test_data_of_which_nothing_was_said_stays_open():
+    """Neither a yes nor a no: open until the sheet says, or a wiping is on record."""
+    soak = night().with_header(model_sheet={**SHEET, "holds_data": None})
+    assert "does not say whether this model holds data" in judge([soak]).reason
+    wiped = {"how": "overwritten", "verified": True, "by": "AB", "on": "2026-01-05"}
+    assert judge([with_unit(soak, wiped=wiped)]).ready
+
+
 @pytest.mark.parametrize("ended", [None, "stopped", "bench fault"])
 def test_soak_that_did_not_end_well_is_incomplete(ended):
     """Running, cut off, stopped, or ended by the bench: incomplete, never failed for it."""

@@ -24,6 +24,10 @@ SHEET = {
     "picture_when_on": "moving",
     "start_s": STARTS_AFTER_S,
     "start_limit_s": None,
+    "mains": False,
+    "disk": False,
+    "lithium_cell": False,
+    "holds_data": False,
     "functions": {},
     "ports": {},
     "spots": {

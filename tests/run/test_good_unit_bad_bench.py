@@ -15,8 +15,8 @@ from soak.derive.course import course_of
 from soak.judge.judging import judge_requirement
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}
-STOPS = PowerButton().model_dump(mode="json")
-STAYS_OFF = PowerButton(stays_off=True).model_dump(mode="json")
+STOPS = PowerButton(stops=True).model_dump(mode="json")
+STAYS_OFF = PowerButton(stops=True, stays_off=True).model_dump(mode="json")
 STARTS = {"warm": 3, "off_s": 20, "on_s": 40, "give_up_s": 100}
 
 

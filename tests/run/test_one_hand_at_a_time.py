@@ -21,8 +21,8 @@ from soak.run.power import Power
 from soak.states import BLIND
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}
-STOPS = Told().model_dump(mode="json")
-STAYS_OFF = Told(stays_off=True, start_held_s=2.0).model_dump(mode="json")
+STOPS = Told(stops=True).model_dump(mode="json")
+STAYS_OFF = Told(stops=True, stays_off=True, start_held_s=2.0).model_dump(mode="json")
 
 
 def seen_in_run(ran) -> list[str]:

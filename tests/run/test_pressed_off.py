@@ -13,8 +13,8 @@ from small_bench import FIXTURE, Faults, Ran, run_small_soak
 from soak.bench.model_sheet import PowerButton
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}
-STOPS = PowerButton().model_dump(mode="json")
-STAYS_OFF = PowerButton(stays_off=True).model_dump(mode="json")
+STOPS = PowerButton(stops=True).model_dump(mode="json")
+STAYS_OFF = PowerButton(stops=True, stays_off=True).model_dump(mode="json")
 spans = st.lists(st.tuples(st.integers(0, 900), st.integers(1, 400)), max_size=3)
 sometime = st.one_of(st.just(1e9), st.floats(0, 900))
 faults = st.builds(

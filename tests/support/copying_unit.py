@@ -10,6 +10,10 @@ SHEET = """
 model = "Ferrow SP-40"
 picture_when_on = "moving"
 start_s = "20 s"
+mains = false
+disk = false
+lithium_cell = false
+holds_data = false
 [ports.usb1]
 text = "service port"
 kind = "usb"

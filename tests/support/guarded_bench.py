@@ -24,6 +24,10 @@ SHEET = """\
 model = "Ferrow SP-40"
 picture_when_on = "moving"
 start_s = 20
+mains = false
+disk = false
+lithium_cell = false
+holds_data = false
 [functions.cooling]
 text = "stays cool"
 key = true

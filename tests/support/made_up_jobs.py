@@ -83,6 +83,9 @@ SHEET = {
     "kind": "Abspieler",
     "picture_when_on": "moving",
     "start_s": 20.0,
+    "mains": False,
+    "disk": False,
+    "lithium_cell": False,
     "holds_data": True,
     "functions": {
         "video": {"text": "zeigt Bilder", "key": True, "check": "picture"},

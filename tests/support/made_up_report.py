@@ -26,6 +26,9 @@ SHEET = {
     "year_made": 2019,
     "picture_when_on": "moving",
     "start_s": 18.0,
+    "mains": False,
+    "disk": False,
+    "lithium_cell": False,
     "holds_data": True,
     "functions": {
         "video": {"text": "shows its picture", "key": True, "check": "picture", "port": "hdmi"},

@@ -13,7 +13,15 @@ CYCLE_S, OFF_S, TOOK_S = 90.0, 30.0, 20.0
 STARTS_S = 20 * CYCLE_S
 HOT_S = 4 * 3600.0
 
-SHEET = {"model": "Ferrow SP-40", "picture_when_on": "moving", "start_s": 20.0}
+SHEET = {
+    "model": "Ferrow SP-40",
+    "picture_when_on": "moving",
+    "start_s": 20.0,
+    "mains": False,
+    "disk": False,
+    "lithium_cell": False,
+    "holds_data": False,
+}
 
 FIXTURE = {
     "name": "bay 1",

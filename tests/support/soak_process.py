@@ -18,6 +18,10 @@ SHEET = """\
 model = "clip player"
 picture_when_on = "moving"
 start_s = "20 s"
+mains = false
+disk = false
+lithium_cell = false
+holds_data = false
 [ports.video]
 text = "video output"
 kind = "video"

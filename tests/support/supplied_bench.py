@@ -25,6 +25,10 @@ model = "clip player"
 picture_when_on = "moving"
 start_s = 1
 start_limit_s = 10
+mains = false
+disk = false
+lithium_cell = false
+holds_data = false
 [supply]
 lowest_v = 10.8
 nominal_v = 12.0

@@ -10,7 +10,6 @@ from soak.derive.faults import (
     UnitFault,
     link_faults,
     picture_faults,
-    stated_start_limit_s,
     stick_faults,
     terms_of,
     wrong_data,
@@ -57,7 +56,7 @@ def measures_of(course: Course) -> Measures:
     starts = ordinary(course.starts)
     return Measures(
         terms_of(None, course.header).at_least_s if "capture" in course.roles else None,
-        stated_start_limit_s(course) if starts else None,
+        course.start_limit().limit_s if starts else None,
     )
 
 

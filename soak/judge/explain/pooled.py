@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.faults import picture_faults, stated_start_limit_s, terms_of
+from soak.derive.faults import picture_faults, terms_of
 from soak.derive.spans import minus, total_s
 from soak.derive.starts import late_while_blind
 from soak.derive.strata import kind_of
@@ -51,7 +51,7 @@ class Beside:
 
 def counts_of(course: Course) -> dict[str, float]:
     """Return what a soak adds to a pool: warm starts and failed ones, hours and picture faults."""
-    limit_s, blind = stated_start_limit_s(course), course.blind("capture")
+    limit_s, blind = course.start_limit().limit_s, course.blind("capture")
     warm = [
         start
         for start in course.starts
