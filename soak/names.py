@@ -51,6 +51,7 @@ _RESULTS = (
     msg("failed"),
     msg("none found"),
 )
+_WHOSE = (msg("the bench's own stock"),)
 _GRADES = (
     msg("ready"),
     msg("not ready: failed"),
@@ -73,7 +74,7 @@ _CHECKS: Mapping[str, Message] = {
     "port_power": msg("port loaded"),
 }
 """Checks that come with the program, in words that say what was done."""
-_ALL = (*_SCRIPTS, *_STRETCHES, *_SOURCES, *_PROVED, *_PICTURES, *_RESULTS, *_GRADES)
+_ALL = (*_SCRIPTS, *_STRETCHES, *_SOURCES, *_PROVED, *_PICTURES, *_RESULTS, *_WHOSE, *_GRADES)
 _KNOWN = {str(one): one for one in _ALL}
 """By the English, which is what files and records hold."""
 

@@ -216,7 +216,7 @@ def _issuer(context: ReportContext) -> Issuer:
         address=given(context.address),
         location=given(context.location or context.address),
         authorised_by=given(context.authorised_by, NOBODY_YET),
-        customer=given(context.customer),
+        customer=named(context.customer) if context.customer else NOT_RECORDED,
     )
 
 

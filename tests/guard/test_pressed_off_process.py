@@ -21,6 +21,7 @@ answer_s = 20
 """
 SHEET = """
 [button]
+stops = true
 stop_limit_s = "1 s"
 stop_held_s = 0.2
 stays_off = {stays_off}
