@@ -9,6 +9,7 @@ from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
+from soak.records import Header
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
@@ -38,15 +39,28 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     """
     newest = _read(folder)
     ledger.ingest(newest)
-    header = newest.header
+    earlier, missing = others_of(bench, ledger, newest.header)
+    soaks = [*earlier, newest]
+    judgement = judge(soaks)
+    ledger.ingest(newest, judgement)
+    return Graded(judgement, soaks, missing)
+
+
+def others_of(
+    bench: BenchFolder, ledger: Ledger, header: Header
+) -> tuple[Sequence[JournalEvidence], Sequence[str]]:
+    """Return the other soaks of a soak's job, and the ids of those whose journals are gone.
+
+    Raises
+    ------
+    JournalError
+        If one cannot be read, or a guard's log is not the one its seal names.
+    """
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     earlier = [_read(bench.reports / soak_id) for soak_id in there]
-    soaks = [*earlier, newest]
-    judgement = judge(soaks)
-    ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+    return earlier, [soak_id for soak_id in others if soak_id not in there]
 
 
 def _read(folder: Path) -> JournalEvidence:
@@ -63,5 +77,5 @@ def _read(folder: Path) -> JournalEvidence:
 def exit_code(judgement: Judgement) -> ExitCode:
     """Return the exit code of a grade."""
     if judgement.ready:
-        return ExitCode.DONE
+        return ExitCode.AS_FAR_AS_TESTED if judgement.as_far_as else ExitCode.DONE
     return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE

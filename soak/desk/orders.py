@@ -12,6 +12,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
+from soak.desk.details import left_out
 from soak.desk.heat_references import heat_references
 from soak.desk.pool import pool
 from soak.desk.seen_before import demanding_it_gone, seen_before
@@ -125,6 +126,7 @@ def prepare(
             **pool(bench, ledger, described, simulated=bool(fixture.simulated)),
             **heat_references(bench, ledger, described, simulated=bool(fixture.simulated)),
             **before,
+            **_claimed(bench, job_id, sheet),
         },
         seed=seed,
         simulated=bool(fixture.simulated),
@@ -144,6 +146,12 @@ def prepare(
     prepared.plan(fixture.as_json())
     prepared.drivers()
     return prepared
+
+
+def _claimed(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> Mapping[str, Any]:
+    """Return what the claim leaves out, to be frozen: written later it counts for later soaks."""
+    out = left_out(bench, job_id, sheet)
+    return {"left_out": out} if out else {}
 
 
 def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:

@@ -7,13 +7,14 @@ from soak.derive.course import Course, course_of
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
+from soak.judge.functions import as_far_as, exercised, functions_of, some_of
 from soak.judge.judging import demanded, judge_requirement, weight_of
 from soak.judge.open_points import open_points
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
-from soak.rules.core.verdict import Finding, Judgement, Verdict
-from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, sentence
+from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
+from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, paragraph, sentence
 
 Because = Literal["all met", "failed", "incomplete"]
 
@@ -46,12 +47,17 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     others = [course for course in courses if course is not newest]
     earlier = _earlier(others, {one.id: one for one in demanded})
     failed_before = [_failed_before(course, one) for course, one in earlier if _counts_against(one)]
+    shown_before = exercised([*(one for _, one in earlier), *_as_demanded_then(others, demanded)])
+    functions = functions_of(newest, courses, findings, shown_before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed_before),
-        *open_points(newest, [*findings, *(one for _, one in earlier)]),
+        *(point.told for point in open_points(newest, functions)),
     ]
     because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
+    so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
+    if so_far:
+        reason = paragraph(reason, _left_out(functions))
     return Judgement(
         ready=because == "all met",
         because=because,
@@ -62,6 +68,19 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
         rules=RULES,
         seals=tuple(course.file_sha256 for course in courses),
         soaks=tuple(course.header.soak_id for course in courses),
+        functions=functions,
+        as_far_as=so_far,
+    )
+
+
+def _left_out(functions: Sequence[Exercised]) -> Message:
+    out = [one.text for one in functions if one.key and one.verdict is Verdict.NOT_TESTED]
+    return counted(
+        len(out),
+        "The claim leaves out 1 key function, which was not tested: {functions}.",
+        "The claim leaves out {count} key functions, which were not tested: {functions}.",
+        none=msg("The model sheet marks no function as key."),
+        functions=some_of(out),
     )
 
 
@@ -129,6 +148,22 @@ def _earlier(
         (course, judge_requirement(demanded.get(own.id, own), [course]))
         for course in courses
         for own in course.header.requirements
+    ]
+
+
+def _as_demanded_then(
+    courses: Sequence[Course], demanded: Sequence[Requirement]
+) -> list[Finding]:
+    """Return what earlier soaks showed by demands that have changed since.
+
+    On another fixture the same demand may show no function any more; it did on theirs.
+    """
+    now = {one.id: one for one in demanded}
+    return [
+        judge_requirement(own, [course])
+        for course in courses
+        for own in course.header.requirements
+        if own.shows_repair and now.get(own.id, own) != own
     ]
 
 

@@ -129,7 +129,10 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     missing = [one.what for one in report.not_tested]
-    why_not = NOTHING_SAID if shown_ready else begin(report.no_picture or report.grade.words)
+    under = begin(
+        report.grade.as_far_as if shown_ready else report.no_picture or report.grade.words
+    )
+    ready = begin(report.grade.words) if report.grade.as_far_as else msg("Ready for sale")
     which = [
         unit.tag,
         msg("Serial {serial}", serial=unit.serial),
@@ -138,8 +141,8 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     told = {
         "own": own_words(TEMPLATE),
         "day": report.performed,
-        "grade": msg("Ready for sale") if shown_ready else msg("NOT READY"),
-        "under": why_not,
+        "grade": ready if shown_ready else msg("NOT READY"),
+        "under": under,
         "defects": counted(
             limits,
             "Known defects and limits: 1, named in the report",
