@@ -47,12 +47,12 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     others = [course for course in courses if course is not newest]
     earlier = _earlier(others, {one.id: one for one in demanded})
     failed_before = [_failed_before(course, one) for course, one in earlier if _counts_against(one)]
-    shown_before = exercised([*(one for _, one in earlier), *_as_demanded_then(others, demanded)])
-    functions = functions_of(newest, courses, findings, shown_before)
+    before = exercised([*(one for _, one in earlier), *_as_demanded_then(others, demanded)])
+    functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed_before),
-        *(point.told for point in open_points(newest, functions)),
+        *(point.told for point in open_points(newest, functions, before | exercised(findings))),
     ]
     because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID

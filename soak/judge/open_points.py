@@ -1,6 +1,6 @@
 """What keeps a unit from being ready besides its requirements: said before a soak and after it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,7 +31,9 @@ class OpenPoint:
     function: str = ""
 
 
-def open_points(newest: Course, functions: Sequence[Exercised]) -> list[OpenPoint]:
+def open_points(
+    newest: Course, functions: Sequence[Exercised], shown: Collection[str]
+) -> list[OpenPoint]:
     """Return what is still open after a soak.
 
     Parameters
@@ -40,9 +42,10 @@ def open_points(newest: Course, functions: Sequence[Exercised]) -> list[OpenPoin
         The newest soak: its end and its header count.
     functions : sequence of Exercised
         What the job's soaks came to, function by function.
+    shown : collection of str
+        Functions that a requirement which is met exercises.
     """
-    shown = {one.name for one in functions if one.verdict is Verdict.MET}
-    return [*_end_of(newest), *standing(newest.header, functions, shown, ahead=False)]
+    return [*_end_of(newest), *_standing(newest.header, functions, shown, ahead=False)]
 
 
 def open_ahead(header: Header, functions: Sequence[Exercised]) -> list[OpenPoint]:
@@ -57,16 +60,16 @@ def open_ahead(header: Header, functions: Sequence[Exercised]) -> list[OpenPoint
         no part of it exercises is not tested.
     """
     can_be = {one.name for one in functions if one.verdict is not Verdict.NOT_TESTED}
-    return standing(header, functions, can_be, ahead=True)
+    return _standing(header, functions, can_be, ahead=True)
 
 
-def standing(
-    header: Header, functions: Sequence[Exercised], shown: set[str], *, ahead: bool
+def _standing(
+    header: Header, functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
 ) -> list[OpenPoint]:
     """Return the open repairs, key functions and data, where `shown` are or can be shown."""
     repairs = _repairs(header, functions, shown, ahead=ahead)
     named = {point.function for point in repairs}
-    return [*repairs, *_untested(functions, shown | named, ahead=ahead), *_data(header)]
+    return [*repairs, *_untested(functions, {*shown, *named}, ahead=ahead), *_data(header)]
 
 
 def _end_of(newest: Course) -> list[OpenPoint]:
@@ -86,7 +89,7 @@ def _end_of(newest: Course) -> list[OpenPoint]:
 
 
 def _repairs(
-    header: Header, functions: Sequence[Exercised], shown: set[str], *, ahead: bool
+    header: Header, functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
 ) -> list[OpenPoint]:
     known = {one.name: one for one in functions}
     points = []
@@ -114,7 +117,7 @@ def _repairs(
     return points
 
 
-def _untested(functions: Sequence[Exercised], shown: set[str], *, ahead: bool) -> list[OpenPoint]:
+def _untested(functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool) -> list[OpenPoint]:
     """Return the key functions that nothing showed and the claim does not leave out."""
     claimed = [one for one in functions if one.key and not one.left_out]
     if functions and not claimed and not shown:
