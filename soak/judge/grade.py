@@ -151,9 +151,7 @@ def _earlier(
     ]
 
 
-def _as_demanded_then(
-    courses: Sequence[Course], demanded: Sequence[Requirement]
-) -> list[Finding]:
+def _as_demanded_then(courses: Sequence[Course], demanded: Sequence[Requirement]) -> list[Finding]:
     """Return what earlier soaks showed by demands that have changed since.
 
     On another fixture the same demand may show no function any more; it did on theirs.

@@ -117,7 +117,9 @@ def _repairs(
     return points
 
 
-def _untested(functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool) -> list[OpenPoint]:
+def _untested(
+    functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
+) -> list[OpenPoint]:
     """Return the key functions that nothing showed and the claim does not leave out."""
     claimed = [one for one in functions if one.key and not one.left_out]
     if functions and not claimed and not shown:

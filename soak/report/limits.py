@@ -62,7 +62,8 @@ def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message
     late = [
         one.text
         for one in judgement.functions
-        if one.name in context.left_out and one.key and not one.left_out
+        if one.key and one.verdict is Verdict.NOT_TESTED
+        if one.name in context.left_out and not one.left_out
     ]
     if not late:
         return ()

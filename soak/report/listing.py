@@ -44,6 +44,8 @@ _TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1)))
 """Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size."""
 _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
+_UNDER = 180
+"""Characters of what stands right under the grade."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
 
@@ -142,7 +144,6 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "own": own_words(TEMPLATE),
         "day": report.performed,
         "grade": ready if shown_ready else msg("NOT READY"),
-        "under": under,
         "defects": counted(
             limits,
             "Known defects and limits: 1, named in the report",
@@ -158,6 +159,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         **spoken(told, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
+        "under": shortened(say(under), _UNDER),
         "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
