@@ -44,7 +44,7 @@ _TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1)))
 """Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size."""
 _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
-_UNDER = 180
+_UNDER = 140
 """Characters of what stands right under the grade."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""

@@ -59,7 +59,7 @@ def test_what_is_missing_is_named(left_out, named):
 def test_the_record_says_how_far_a_unit_was_tested():
     """Who finds the record in the packing reads no more than was claimed."""
     facts, _ = record_facts(JOBS["narrowed"]().report)
-    result = dict((str(name), str(value)) for name, value in facts)["Result"]
+    result = {str(name): str(value) for name, value in facts}["Result"]
     assert result == "Ready, as far as tested: zeigt Bilder and startet"
 
 
