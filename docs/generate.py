@@ -55,6 +55,7 @@ one.
 | 2 | wrong usage or a bad file; nothing was started |
 | 3 | a bench fault before there was a grade |
 | 4 | not ready: the evidence is incomplete |
+| 6 | ready, as far as tested: the claim leaves a key function out, as was said before the soak |
 | 130 | stopped by the operator |
 """
 

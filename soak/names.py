@@ -54,6 +54,7 @@ _RESULTS = (
 _WHOSE = (msg("the bench's own stock"),)
 _GRADES = (
     msg("ready"),
+    msg("ready, as far as tested"),
     msg("not ready: failed"),
     msg("not ready: incomplete"),
 )

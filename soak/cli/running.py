@@ -41,6 +41,9 @@ def run(
     as_reference: Annotated[
         bool, typer.Option(help="State: the unit is known to be good.")
     ] = False,
+    as_it_is: Annotated[
+        bool, typer.Option("--as-it-is", help="Do not ask whether to go on where a point is open.")
+    ] = False,
 ) -> None:
     """Soak units: attended start, then alone. soak is not a safety device.
 
@@ -52,7 +55,9 @@ def run(
     from soak.desk.restraints import Stated
 
     stated = Stated(cell_out, attended, hard_cuts, as_reference)
-    code = desk.run(context.obj, script, unit, seed=seed, may_sleep=may_sleep, stated=stated)
+    code = desk.run(
+        context.obj, script, unit, seed=seed, may_sleep=may_sleep, stated=stated, as_it_is=as_it_is
+    )
     raise typer.Exit(code)
 
 

@@ -78,6 +78,14 @@ def repair(
     _say(units.repair(context.obj, unit, what, function, given))
 
 
+@app.command(epilog="Example: soak unit details K1")
+def details(context: typer.Context, unit: Unit) -> None:
+    """Write the file for what only people know: the claim, a safety test, defects."""
+    from soak.desk import units
+
+    _say(units.details(context.obj, unit))
+
+
 @app.command(epilog="Example: soak unit opened K1 'paste renewed'")
 def opened(
     context: typer.Context,

@@ -15,6 +15,7 @@ from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.rules.core.rule import RULES
+from soak.rules.core.verdict import is_ready
 from soak.words import NOTHING_SAID, just
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
@@ -110,11 +111,11 @@ class CameBack:
     @property
     def words(self) -> str:
         """Whether today's rules would have caught it."""
-        if self.before and self.before != "ready":
+        if self.before and not is_ready(self.before):
             verdict = "it was not ready when it was sold"
-            verdict += "; today's rules would let it pass" if self.now == "ready" else ""
+            verdict += "; today's rules would let it pass" if is_ready(self.now) else ""
         else:
-            verdict = "would NOT have been caught" if self.now == "ready" else "would be caught"
+            verdict = "would NOT have been caught" if is_ready(self.now) else "would be caught"
             verdict += " by today's rules"
         return f"{self.unit} came back ({self.complaint}): {verdict}"
 

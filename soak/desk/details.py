@@ -5,10 +5,11 @@ from pathlib import Path
 
 from pydantic import Field
 
+from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
 from soak.report.context import SafetyTest
-from soak.settings import Settings, checked, read_toml
+from soak.settings import Settings, checked, nearest_name, read_toml
 
 
 class Safety(Settings):
@@ -30,6 +31,9 @@ class Details(Settings):
         `tested`.
     recall_result : str
         What the look at the maker's recalls found.
+    left_out : sequence of str
+        Functions of the model sheet that the claim leaves out; counts for soaks begun after it was
+        written.
     known_defects : sequence of str
         What is wrong or missing and will be sold so.
     deviations : sequence of str
@@ -39,6 +43,7 @@ class Details(Settings):
     """
 
     claim: str = ""
+    left_out: Sequence[str] = ()
     condition: str = ""
     received_on: str = ""
     customer: str = ""
@@ -57,10 +62,12 @@ class Details(Settings):
 
 
 SKELETON = """\
-# What only people know of this job. Take the sign # away, fill in, run `soak report` again.
+# What only people know of this job. Take the sign # away, fill in; `soak report` takes it over.
 # What stays out is printed as "not recorded" or "not done", as large as the rest.
 
 # claim = "repaired and tested"    # or tested, repaired, reconditioned, refurbished, remanufactured
+# left_out = ["sound"]             # key functions that are not claimed. Write it BEFORE the soak:
+#                                  # the unit is then "ready, as far as tested", as all pages say
 # condition = "light scratches on the lid"
 # received_on = "2026-01-02"
 # customer = "the bench's own stock"
@@ -98,6 +105,24 @@ def read_details(bench: BenchFolder, job_id: str) -> Details:
     data = read_toml(file, FixtureError, "details file")
     lists = {key: tuple(value) for key, value in data.items() if isinstance(value, list)}
     return checked(Details, {**data, **lists}, str(file), FixtureError)
+
+
+def left_out(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> list[str]:
+    """Return the functions that the claim leaves out, for the header of a soak that begins.
+
+    Raises
+    ------
+    FixtureError
+        If the details cannot be used, or name a function that the model sheet has not.
+    """
+    found = sorted(set(read_details(bench, job_id).left_out))
+    for name in found:
+        if name not in sheet.functions:
+            nearest = nearest_name(name, list(sheet.functions))
+            has = "" if nearest else f"; it has {', '.join(sheet.functions) or 'none'}"
+            what = f"{sheet.model} has no function {name!r}{has}"
+            raise FixtureError(str(details_file(bench, job_id)), "left_out", what, nearest)
+    return found
 
 
 def begin_details(bench: BenchFolder, job_id: str) -> Path:

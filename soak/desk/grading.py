@@ -47,24 +47,42 @@ def grade_job(
         If a journal cannot be read, or a guard's log is not the one its seal names.
     """
     newest = _read(folder)
-    ledger.ingest(newest)
     header = newest.header
+    ledger.ingest(newest)
+    earlier, missing = others_of(bench, ledger, header)
+    for one in earlier:
+        ledger.ingest(one)  # refuses a journal that is not the one taken in
+    soaks = [*earlier, newest]
+    judgement = judge(soaks, script, on_record(ledger, header))
+    if script is None:
+        ledger.ingest(newest, judgement)
+    return Graded(judgement, soaks, missing)
+
+
+def others_of(
+    bench: BenchFolder, ledger: Ledger, header: Header
+) -> tuple[Sequence[JournalEvidence], Sequence[str]]:
+    """Return the other soaks of a soak's job, and the ids of those whose journals are gone.
+
+    Raises
+    ------
+    JournalError
+        If one cannot be read, or a guard's log is not the one its seal names.
+    """
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
-    missing = [soak_id for soak_id in others if soak_id not in there]
     cut_off = _cut_off(bench, ledger, header)
-    for folder_of_one in cut_off:
-        ledger.ingest(_read(folder_of_one))
-    earlier = [_read(one) for one in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
-    soaks = [*sorted(earlier, key=lambda one: one.sessions()[0].utc), newest]
+    found = [_read(one) for one in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
+    found.sort(key=lambda one: one.sessions()[0].utc)
+    return found, [soak_id for soak_id in others if soak_id not in there]
+
+
+def on_record(ledger: Ledger, header: Header) -> OnRecord:
+    """Return what the ledger knows of a soak's job beside its journals."""
+    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     known = [Known(line.soak_id, line.grade) for line in lines]
-    told = OnRecord(known, ledger.withdrawn(header.job_id))
-    judgement = judge(soaks, script, told)
-    if script is not None:
-        return Graded(judgement, soaks, missing)
-    ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, missing)
+    return OnRecord(known, ledger.withdrawn(header.job_id))
 
 
 def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
@@ -73,7 +91,7 @@ def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
     return [
         bench.reports / course.header.soak_id
         for course in not_in_ledger(bench, ledger)
-        if of_this_job(course, header.job_id, earlier)
+        if of_this_job(course, header.job_id, earlier) and course.header.soak_id != header.soak_id
     ]
 
 
@@ -91,5 +109,5 @@ def _read(folder: Path) -> JournalEvidence:
 def exit_code(judgement: Judgement) -> ExitCode:
     """Return the exit code of a grade."""
     if judgement.ready:
-        return ExitCode.DONE
+        return ExitCode.AS_FAR_AS_TESTED if judgement.as_far_as else ExitCode.DONE
     return ExitCode.FAILED if judgement.because == "failed" else ExitCode.INCOMPLETE

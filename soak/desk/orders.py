@@ -12,6 +12,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
+from soak.desk.details import left_out
 from soak.desk.heat_references import heat_references
 from soak.desk.jobs_before import seen_by_jobs_before, to_mind
 from soak.desk.like_units import start_times
@@ -129,6 +130,7 @@ def prepare(
             **heat_references(bench, ledger, described, simulated=simulated),
             **start_times(bench, ledger, described, simulated=simulated),
             **before,
+            **_claimed(bench, job_id, sheet),
         },
         seed=seed,
         simulated=simulated,
@@ -149,6 +151,12 @@ def prepare(
     needs = prepared.plan(fixture.as_json()).header.requirements
     prepared.drivers()
     return with_references(prepared, tries_before(bench, ledger, job_id, needs))
+
+
+def _claimed(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> Mapping[str, Any]:
+    """Return what the claim leaves out, to be frozen: written later it counts for later soaks."""
+    out = left_out(bench, job_id, sheet)
+    return {"left_out": out} if out else {}
 
 
 def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:

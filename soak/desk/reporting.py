@@ -140,6 +140,7 @@ def _context(
         issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
         version=__version__,
         claim=claim or details.claim or usual_claim(header),
+        left_out=details.left_out,
         safety_test=details.tested(),
         customer=details.customer,
         received_on=details.received_on,

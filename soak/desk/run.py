@@ -14,6 +14,7 @@ from soak.bench.fixture import check_claims
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.faults import lost_by
 from soak.desk.awake import kept_awake
+from soak.desk.before_night import said_and_agreed
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
@@ -42,6 +43,7 @@ _STOPS = {
     "SIGHUP": "the terminal was closed",
 }
 """Signals that end a soak cleanly, and the reason for the record."""
+Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
 _NOTHING = Stated()
 _NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "")
 _WORST_FIRST = (
@@ -50,6 +52,7 @@ _WORST_FIRST = (
     ExitCode.USAGE,
     ExitCode.BENCH_FAULT,
     ExitCode.INCOMPLETE,
+    ExitCode.AS_FAR_AS_TESTED,
     ExitCode.DONE,
 )
 
@@ -62,10 +65,20 @@ def run(
     seed: int | None,
     may_sleep: bool,
     stated: Stated = _NOTHING,
+    as_it_is: bool = False,
 ) -> int:
-    """Soak units by a script; return the exit code of the worst."""
+    """Soak units by a script; return the exit code of the worst.
+
+    What stands open is listed first and asked about, unless the operator takes it `as_it_is`.
+    """
     script = read_script(find_script(script_name, BenchFolder(bench_path).path))
-    return run_script(bench_path, script, units, seed=seed, may_sleep=may_sleep, stated=stated)
+
+    def begins(bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared]) -> bool:
+        return said_and_agreed(bench, ledger, prepared, _say, as_it_is=as_it_is)
+
+    return run_script(
+        bench_path, script, units, seed=seed, may_sleep=may_sleep, stated=stated, begins=begins
+    )
 
 
 def run_script(
@@ -77,8 +90,12 @@ def run_script(
     may_sleep: bool,
     stated: Stated = _NOTHING,
     adding: Mapping[str, Any] | None = None,
+    begins: Begins = lambda *_: True,
 ) -> int:
-    """Soak units by a script at hand, `adding` to the headers' references; see `run`."""
+    """Soak units by a script at hand, `adding` to the headers' references; see `run`.
+
+    `begins` has the last word before anything is switched.
+    """
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
     when = datetime.now(UTC)
@@ -96,6 +113,9 @@ def run_script(
     _say(f"bench folder {bench.path.resolve()}")
     for one in prepared:
         _echo(one)
+    if not begins(bench, ledger, prepared):
+        _say("nothing was begun")
+        return int(ExitCode.STOPPED)
     if prepared[0].wanted.simulated:
         return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
     for line in cautions([one.sheet for one in prepared]):

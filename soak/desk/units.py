@@ -7,7 +7,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.details import begin_details
 from soak.desk.issued import report_of_unit
 from soak.errors import LedgerError
 from soak.ledger.entries import NeedsAnyway
@@ -65,14 +67,42 @@ def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str,
     """Record a repair; the function must be one of the model sheet."""
     ledger = open_ledger(bench)
     found = ledger.find_unit(unit)
-    functions = list(BenchFolder(bench).model_sheet(found.model).functions)
+    sheet = BenchFolder(bench).model_sheet(found.model)
+    functions = list(sheet.functions)
     if function not in functions:
         nearest = nearest_name(function, functions)
         hint = f" (did you mean {nearest}?)" if nearest else f"; it has {', '.join(functions)}"
         raise LedgerError(f"{found.model} has no function {function!r}{hint}")
     done = ledger.record_repair(unit, what=what, function=function, **given)
+    return "\n".join(
+        [
+            f"{found.tag}: {done.id} {done.what}; a soak must show {done.function} before it is "
+            "ready",
+            *_nothing_shows(sheet, function),
+        ]
+    )
+
+
+def _nothing_shows(sheet: ModelSheet, function: str) -> list[str]:
+    """Say that no check of the model sheet could show a repair; nothing if one can."""
+    one = sheet.functions[function]
+    if one.check:
+        return []
+    by_hand = ""
+    if one.port and sheet.ports[one.port].kind == "usb":
+        by_hand = f", or carry data through it by hand (soak carry pack, --port {one.port})"
+    return [
+        f"MIND: no check of the model sheet exercises {function}, so no soak can show this repair; "
+        f"give [functions.{function}] a check in the model sheet{by_hand}"
+    ]
+
+
+def details(bench: Path, unit: str) -> str:
+    """Write the file for what only people know of a unit's job; return where it is."""
+    job = open_ledger(bench).current_job(unit)
     return (
-        f"{found.tag}: {done.id} {done.what}; a soak must show {done.function} before it is ready"
+        f"{begin_details(BenchFolder(bench), job.job_id)}\nfill it in; what it leaves out of the "
+        "claim counts for soaks that begin after that, all else for the next soak report"
     )
 
 

@@ -7,6 +7,7 @@ from soak.derive.course import Course, course_of
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
+from soak.judge.functions import as_far_as, exercised, functions_of, some_of
 from soak.judge.judging import judge_requirement, weight_of
 from soak.judge.open_points import open_points
 from soak.judge.stricter import (
@@ -24,8 +25,8 @@ from soak.judge.stricter import (
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
-from soak.rules.core.verdict import Finding, Judgement, Verdict
-from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, sentence
+from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
+from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, paragraph, sentence
 
 Because = Literal["all met", "failed", "incomplete"]
 _NOTHING = OnRecord()
@@ -64,17 +65,21 @@ def judge(
     failed = [failed_before(*one) for one in failures(courses, newest, demanded, gone)]
     missing = lost(courses, ledger.soaks)
     failed += [journal_gone(one) for one in missing if one.grade == FAILED]
+    before = exercised(_earlier(courses, newest, demanded))
+    functions = functions_of(newest, courses, findings, before)
+    shown = before | exercised(findings)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
-        *open_points(newest, [*findings, *_earlier(courses, newest, demanded)], courses),
+        *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
+    so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
     return Judgement(
         ready=because == "all met",
         because=because,
-        reason=reason,
+        reason=paragraph(reason, _left_out(functions)) if so_far else reason,
         aside=aside,
         findings=tuple(findings),
         open_points=tuple(points),
@@ -83,6 +88,19 @@ def judge(
         soaks=tuple(course.header.soak_id for course in courses),
         withdrawn=tuple(what_was_withdrawn(gone)),
         counted=tuple(for_counts(findings, courses, demanded)),
+        functions=functions,
+        as_far_as=so_far,
+    )
+
+
+def _left_out(functions: Sequence[Exercised]) -> Message:
+    out = [one.text for one in functions if one.key and one.verdict is Verdict.NOT_TESTED]
+    return counted(
+        len(out),
+        "The claim leaves out 1 key function, which was not tested: {functions}.",
+        "The claim leaves out {count} key functions, which were not tested: {functions}.",
+        none=msg("The model sheet marks no function as key."),
+        functions=some_of(out),
     )
 
 
@@ -142,13 +160,19 @@ def _read(script: Json) -> list[Requirement]:
 def _earlier(
     courses: Sequence[Course], newest: Course, demanded: Sequence[Requirement]
 ) -> list[Finding]:
-    """Return each earlier soak's findings by itself, as demanded now where that is demanded now."""
+    """Return each earlier soak's findings by itself, as demanded now and as it was then.
+
+    What showed a function then did so by its own demand: on another fixture the same demand may
+    show none any more.
+    """
     now = {one.id: one for one in demanded}
     return [
-        judge_requirement(now.get(own.id, own), [course])
+        judge_requirement(need, [course])
         for course in courses
         if course is not newest
         for own in course.header.requirements
+        for need in ([own] if now.get(own.id, own) == own else [own, now[own.id]])
+        if need.shows_repair
     ]
 
 

@@ -1,81 +1,174 @@
-"""What keeps a unit from being ready besides its requirements."""
+"""What keeps a unit from being ready besides its requirements: said before a soak and after it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 from soak.derive.course import Course
 from soak.judge.before.words import not_outlived
-from soak.rules.core.verdict import Finding, Verdict
-from soak.words import Message, Said, msg
+from soak.records import Header
+from soak.rules.core.verdict import Exercised, Verdict
+from soak.words import Message, Said, msg, paragraph
+
+Kind = Literal["end", "before", "repair", "function", "nothing shown", "data"]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that stands open.
+
+    Attributes
+    ----------
+    kind : str
+        What it is about; who lists it says by it which command closes it.
+    told : Message
+        A plain sentence or two.
+    function : str
+        The function of the model sheet that it is about; empty for none.
+    """
+
+    kind: Kind
+    told: Message
+    function: str = ""
 
 
 def open_points(
-    newest: Course, findings: Sequence[Finding], soaks: Sequence[Course]
-) -> list[Message]:
-    """Return the open points as plain sentences.
+    newest: Course,
+    functions: Sequence[Exercised],
+    shown: Collection[str],
+    soaks: Sequence[Course],
+) -> list[OpenPoint]:
+    """Return what is still open after a soak.
 
     Parameters
     ----------
     newest : Course
         The newest soak: its end and its header count.
-    findings : sequence of Finding
-        All findings since the repair.
+    functions : sequence of Exercised
+        What the job's soaks came to, function by function.
+    shown : collection of str
+        Functions that a requirement which is met exercises.
     soaks : sequence of Course
         All soaks since the repair: their quiet is held against what the jobs before saw.
     """
-    return [
-        *_end_of(newest),
-        *not_outlived(soaks),
-        *_repairs(newest, findings),
-        *_data(newest),
-    ]
+    before = [OpenPoint("before", told) for told in not_outlived(soaks)]
+    standing = _standing(newest.header, functions, shown, ahead=False)
+    return [*_end_of(newest), *before, *standing]
 
 
-def _end_of(newest: Course) -> list[Message]:
+def open_ahead(header: Header, functions: Sequence[Exercised]) -> list[OpenPoint]:
+    """Return what a planned soak cannot close, however well it goes.
+
+    Parameters
+    ----------
+    header : Header
+        As the soak would begin.
+    functions : sequence of Exercised
+        Judged with the planned soak still empty: what it can show is not shown yet, and only what
+        no part of it exercises is not tested.
+    """
+    can_be = {one.name for one in functions if one.verdict is not Verdict.NOT_TESTED}
+    return _standing(header, functions, can_be, ahead=True)
+
+
+def _standing(
+    header: Header, functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
+) -> list[OpenPoint]:
+    """Return the open repairs, key functions and data, where `shown` are or can be shown."""
+    repairs = _repairs(header, functions, shown, ahead=ahead)
+    named = {point.function for point in repairs}
+    return [*repairs, *_untested(functions, {*shown, *named}, ahead=ahead), *_data(header)]
+
+
+def _end_of(newest: Course) -> list[OpenPoint]:
     soak_id = newest.header.soak_id
+    told = None
     if newest.seal is None:
         told = msg(
             "Soak {soak} is not sealed: it still runs or was cut off; resume it.", soak=soak_id
         )
-        return [told]
-    if newest.seal.ended == "stopped":
-        return [msg("Soak {soak} was stopped before its end.", soak=soak_id)]
-    if newest.seal.ended == "bench fault":
+    elif newest.seal.ended == "stopped":
+        told = msg("Soak {soak} was stopped before its end.", soak=soak_id)
+    elif newest.seal.ended == "bench fault":
         told = msg(
             "Soak {soak} ended with a fault of the bench; mend the bench and run on.", soak=soak_id
         )
-        return [told]
-    return []
+    return [OpenPoint("end", told)] if told else []
 
 
-def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
-    met = [finding for finding in findings if finding.verdict == Verdict.MET]
-    shown = {function for finding in met for function in finding.requirement.shows_repair}
-    functions = newest.header.model_sheet.get("functions", {})
+def _repairs(
+    header: Header, functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
+) -> list[OpenPoint]:
+    known = {one.name: one for one in functions}
     points = []
-    for repair in newest.header.unit.get("repairs") or ():
+    for repair in header.unit.get("repairs") or ():
         what: Said = repair.get("what") or msg("unnamed")
-        function = str(repair.get("function") or "")
-        if not function:
+        name = str(repair.get("function") or "")
+        if not name:
             told = msg("The repair ({what}) names no function, so nothing can show it.", what=what)
-            points.append(told)
-        elif function not in shown:
+            points.append(OpenPoint("repair", told))
+        elif name not in shown:
+            function = known[name].text if name in known else name
             told = msg(
                 "The repair ({what}) was not shown: no requirement on '{function}' was met.",
                 what=what,
-                function=str(functions.get(function, {}).get("text") or function),
+                function=function,
             )
-            points.append(told)
+            if ahead:
+                told = msg(
+                    "No part of this soak can show the repair ({what}) of '{function}': {why}.",
+                    what=what,
+                    function=function,
+                    why=known[name].why if name in known else msg("the model sheet has it no more"),
+                )
+            points.append(OpenPoint("repair", told, name))
     return points
 
 
-def _data(newest: Course) -> list[Message]:
-    holds_data = newest.header.model_sheet.get("holds_data")
-    if holds_data is False or newest.header.unit.get("wiped") is not None:
+def _untested(
+    functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
+) -> list[OpenPoint]:
+    """Return the key functions that nothing showed and the claim does not leave out."""
+    claimed = [one for one in functions if one.key and not one.left_out]
+    if functions and not claimed and not shown:
+        told = msg("No function of the model sheet was tested, so nothing can be claimed.")
+        if ahead:
+            told = msg("No part of this soak can show a function of the model sheet.")
+        return [OpenPoint("nothing shown", told)]
+    points = []
+    for one in claimed:
+        # What was tested and not met, or not shown, is told by its requirements.
+        if one.name in shown or one.verdict is not Verdict.NOT_TESTED:
+            continue
+        told = msg(
+            "The key function '{function}' was not tested: {why}.", function=one.text, why=one.why
+        )
+        if ahead:
+            told = msg(
+                "No part of this soak can show the key function '{function}': {why}.",
+                function=one.text,
+                why=one.why,
+            )
+        else:
+            told = paragraph(told, _WHAT_TO_DO)
+        points.append(OpenPoint("function", told, one.name))
+    return points
+
+
+_WHAT_TO_DO = msg(
+    "Wire what shows it or take its check into the script, or leave it out of the claim before the "
+    "next soak (left_out in the job's details)."
+)
+
+
+def _data(header: Header) -> list[OpenPoint]:
+    holds_data = header.model_sheet.get("holds_data")
+    if holds_data is False or header.unit.get("wiped") is not None:
         return []
+    told = msg("This model holds data, and no wiping was recorded before the soak.")
     if holds_data is None:
         told = msg(
             "The model sheet does not say whether this model holds data, and no wiping was "
             "recorded before the soak."
         )
-        return [told]
-    return [msg("This model holds data, and no wiping was recorded before the soak.")]
+    return [OpenPoint("data", told)]

@@ -241,8 +241,8 @@ class Ledger:
         LedgerError
             If the unit is unknown or sold already, or day or price cannot be read.
         NeedsAnyway
-            If it is not graded ready on real instruments, or a hazard of its model is open,
-            unless `anyway`.
+            If it is not graded ready on real instruments, or only as far as tested, or a hazard
+            of its model is open, unless `anyway`.
         """
         day = read_day(on, self._today(), "the day of the sale")
         amount = read_price(price)

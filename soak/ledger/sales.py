@@ -17,6 +17,7 @@ from soak.ledger.schema import CAME_BACK, ENTRIES, HAZARDS, SALES, SETTLED
 from soak.ledger.soaks import soaks
 from soak.ledger.units import UnitRow, bought_on, move, record, told
 from soak.records import Json, canonical_json
+from soak.rules.core.verdict import is_ready
 
 _HAZARD_WORDS = re.compile(r"\b(smok|shock|burn|scorch|spark|fire|flame)", re.IGNORECASE)
 
@@ -39,8 +40,8 @@ def sell(
     LedgerError
         If the unit is sold already, or the day lies before it was bought or came back.
     NeedsAnyway
-        If something speaks against the sale: it is not graded ready on real instruments, or a
-        hazard of its model is open.
+        If something speaks against the sale: it is not graded ready on real instruments, or only
+        as far as tested, or a hazard of its model is open.
     """
     if unit.state == "sold":
         raise LedgerError(
@@ -170,7 +171,9 @@ def _against(connection: Connection, unit: UnitRow, job_id: str) -> list[str]:
     if not done[-1].grade:
         return [*against, f"its last soak {done[-1].soak_id} was not judged"]
     if done[-1].grade != "ready":
-        return [*against, f"it is graded {done[-1].grade} ({done[-1].reason})"]
+        against.append(f"it is graded {done[-1].grade} ({done[-1].reason})")
+    if not is_ready(done[-1].grade):
+        return against
     if done[-1].simulated:
         return [*against, "its last soak was simulated, which shows nothing about a real unit"]
     return against

@@ -71,26 +71,16 @@ def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
     ]
 
 
-def left_open(evidence: Evidence, judgement: Judgement, verdict: Verdict) -> list[str]:
-    """Return the demands with this verdict; with `not tested`, also functions nobody exercised."""
+def left_open(judgement: Judgement, verdict: Verdict) -> list[str]:
+    """Return the demands, and the functions of the model sheet, with this verdict."""
     texts = [found.requirement.text for found in judgement.findings if found.verdict is verdict]
-    if verdict is Verdict.NOT_TESTED:
-        texts += _unexercised(evidence.header.model_sheet, evidence.header.script)
+    texts += [function.text for function in judgement.functions if function.verdict is verdict]
     return list(dict.fromkeys(texts))
 
 
 def _local_day(utc: str) -> date:
     """Return the day on the bench's own calendar, as the operator writes all other days."""
     return datetime.fromisoformat(utc).astimezone().date()
-
-
-def _unexercised(model_sheet: Json, script: Json) -> list[str]:
-    ran = {check for stretch in script.get("stretches", []) for check in stretch.get("checks", {})}
-    return [
-        function["text"]
-        for function in model_sheet.get("functions", {}).values()
-        if function.get("check", "") not in ran
-    ]
 
 
 def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
@@ -119,8 +109,8 @@ def _values(
     not_tested: list[str] = list(known.not_tested) if known else []
     not_shown: list[str] = list(known.not_shown) if known else []
     if judgement is not None:
-        not_tested = left_open(evidence, judgement, Verdict.NOT_TESTED)
-        not_shown = left_open(evidence, judgement, Verdict.NOT_SHOWN)
+        not_tested = left_open(judgement, Verdict.NOT_TESTED)
+        not_shown = left_open(judgement, Verdict.NOT_SHOWN)
     return {
         "soak_id": header.soak_id,
         "job_id": header.job_id,

@@ -114,6 +114,21 @@ def read_photograph(file: Path) -> bytes:
         raise UsageError(f"{file}: {fault}; give a JPEG or PNG photograph") from None
 
 
+def yes_or_no(text: str) -> bool:
+    """Ask before anything runs; what cannot be answered any more is a no."""
+    question = Question("", text, "yes/no")
+    while True:
+        sys.stderr.write(f"{text} {_hint(question)} ")
+        sys.stderr.flush()
+        typed = sys.stdin.readline()
+        if not typed:
+            return False
+        answer = understood(question, typed)
+        if answer is not None:
+            return answer == "yes"
+        sys.stderr.write(f"{why_not(question, typed.strip())}\n")
+
+
 def as_wanted(said: Callable[[str], None]) -> Ask:
     """Return an operator for simulated time who gives the wanted answer and says so."""
 

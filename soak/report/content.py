@@ -10,6 +10,7 @@ from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
+from soak.judge.functions import about
 from soak.judge.judging import demanded
 from soak.names import named
 from soak.records import Json, canonical_json
@@ -24,6 +25,7 @@ from soak.report.history import in_one_line, list_soaks
 from soak.report.limits import (
     CAUTIONS,
     known_limits,
+    narrowed_late,
     not_tested,
     shown_functions,
     smallest_breaks,
@@ -151,7 +153,8 @@ def _report(
             words=named(judgement.grade),
             reason=paragraph(judgement.reason, judgement.aside),
             reason_for_buyers=judgement.reason,
-            open_points=tuple(judgement.open_points),
+            as_far_as=judgement.as_far_as,
+            open_points=(*judgement.open_points, *narrowed_late(judgement, context)),
         ),
         no_picture=no_picture(told, judgement),
         claim=CLAIMS[context.claim],
@@ -167,8 +170,8 @@ def _report(
             for one in judgement.findings
             if one.verdict is verdict
         ),
-        shown=shown_functions(judgement.findings, header.model_sheet),
-        not_tested=not_tested(judgement, soaks),
+        shown=shown_functions(judgement),
+        not_tested=not_tested(judgement),
         known_limits=known_limits(judgement, soaks, context),
         smallest_breaks=smallest_breaks(soaks, context),
         causes=_causes(soaks),
@@ -257,11 +260,10 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
     told = []
     for repair in unit.get("repairs", []):
         name = str(repair.get("function", ""))
-        about = [one for one in findings if name in one.requirement.shows_repair]
-        failed = any(one.verdict is Verdict.NOT_MET for one in about)
-        shown_by = [
-            demanded(one.requirement) for one in about if one.verdict is Verdict.MET and not failed
-        ]
+        exercising = about(name, findings)
+        failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
+        met = [one for one in exercising if one.verdict is Verdict.MET and not failed]
+        shown_by = [demanded(one.requirement) for one in met]
         told.append(
             Repair(
                 what=str(repair.get("what", "")),

@@ -120,6 +120,8 @@ class ReportContext:
         own choice.
     claim : str
         One of `CLAIMS`.
+    left_out : sequence of str
+        Functions that the details leave out of the claim now, whenever that was written.
 
     Raises
     ------
@@ -138,6 +140,7 @@ class ReportContext:
     condition: str = ""
     edition: int = 1
     claim: str = "repaired and tested"
+    left_out: Sequence[str] = ()
     wiped: str = ""
     safety_test: SafetyTest | None = None
     recall_checked_on: str = ""

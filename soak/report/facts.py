@@ -17,7 +17,9 @@ _ATTENDED = named("attended")
 
 def grade(report: Report) -> Message:
     """Say the grade, as a heading."""
-    return msg("Ready for sale") if report.grade.ready else begin(report.grade.words)
+    if not report.grade.ready:
+        return begin(report.grade.words)
+    return joined(", ", [msg("Ready for sale"), report.grade.as_far_as])
 
 
 def title(report: Report) -> Message:

@@ -3,19 +3,18 @@
 from collections.abc import Sequence
 
 from soak.evidence import Evidence
+from soak.judge.functions import some_of
 from soak.judge.judging import demanded
-from soak.names import check_named, named
-from soak.records import Json
+from soak.names import named
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
-from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.rules.core.verdict import Judgement, Verdict
 from soak.states import LOSABLE
 from soak.unsaid import MUST_SAY, unsaid
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 
 _NOT_SHOWN = msg("not shown: the evidence has holes or lies within the measuring uncertainty")
-_SHOWN = (Verdict.MET, Verdict.NOT_MET)
 
 CAUTIONS = (
     msg("This is a function test. It is not an electrical safety test."),
@@ -35,9 +34,13 @@ CAUTIONS = (
 )
 
 
-def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
+def not_tested(judgement: Judgement) -> tuple[Untested, ...]:
     """List functions that nothing showed, key functions first, then requirements without answer."""
-    found = _functions(judgement.findings, soaks[-1] if soaks else None)
+    found = [
+        Untested(what=just(one.text), why=one.why, key=one.key)
+        for one in judgement.functions
+        if one.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
+    ]
     for finding in judgement.findings:
         what = demanded(finding.requirement)
         because = joined(" ", [finding.because, finding.aside])
@@ -50,40 +53,27 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
     return tuple(sorted(found, key=lambda one: not one.key))
 
 
-def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[Untested]:
-    functions = evidence.header.model_sheet.get("functions", {}) if evidence else {}
-    told = []
-    for name, function in functions.items():
-        about = [one for one in findings if name in one.requirement.shows_repair]
-        check = str(function.get("check", ""))
-        if not check:
-            why = msg("nothing on this bench exercises it")
-        elif any(finding.verdict in _SHOWN for finding in about):
-            continue
-        elif about:
-            why = msg("its check ran but did not show it")
-        elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
-            why = msg("the check '{check}' ran, but not on it", check=check_named(check))
-        else:
-            why = msg("the check '{check}' was not part of this soak", check=check_named(check))
-        told.append(
-            Untested(
-                what=just(str(function.get("text", name))),
-                why=why,
-                key=bool(function.get("key")),
-            )
-        )
-    return told
-
-
-def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[str, ...]:
+def shown_functions(judgement: Judgement) -> tuple[str, ...]:
     """List the functions that requirements showed to work, and none showed to fail."""
-    told = []
-    for name, function in model_sheet.get("functions", {}).items():
-        about = {one.verdict for one in findings if name in one.requirement.shows_repair}
-        if Verdict.MET in about and not about & {Verdict.NOT_MET, Verdict.NOT_SHOWN}:
-            told.append(str(function.get("text", name)))
-    return tuple(told)
+    return tuple(one.text for one in judgement.functions if one.verdict is Verdict.MET)
+
+
+def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message, ...]:
+    """Say that functions which the details leave out were still claimed when the soak began."""
+    late = [
+        one.text
+        for one in judgement.functions
+        if one.key and one.verdict is Verdict.NOT_TESTED
+        if one.name in context.left_out and not one.left_out
+    ]
+    if not late:
+        return ()
+    told = msg(
+        "The details leave out '{functions}' only since this soak began; that counts from the next "
+        "soak on.",
+        functions=some_of(late),
+    )
+    return (told,)
 
 
 def known_limits(

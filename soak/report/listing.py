@@ -44,6 +44,8 @@ _TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1)))
 """Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size."""
 _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
+_UNDER = 140
+"""Characters of what stands right under the grade."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
 
@@ -129,7 +131,10 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     missing = [one.what for one in report.not_tested]
-    why_not = NOTHING_SAID if shown_ready else begin(report.no_picture or report.grade.words)
+    under = begin(
+        report.grade.as_far_as if shown_ready else report.no_picture or report.grade.words
+    )
+    ready = begin(report.grade.words) if report.grade.as_far_as else msg("Ready for sale")
     which = [
         unit.tag,
         msg("Serial {serial}", serial=unit.serial),
@@ -138,8 +143,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     told = {
         "own": own_words(TEMPLATE),
         "day": report.performed,
-        "grade": msg("Ready for sale") if shown_ready else msg("NOT READY"),
-        "under": why_not,
+        "grade": ready if shown_ready else msg("NOT READY"),
         "defects": counted(
             limits,
             "Known defects and limits: 1, named in the report",
@@ -155,6 +159,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         **spoken(told, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
+        "under": shortened(say(under), _UNDER),
         "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),

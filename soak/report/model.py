@@ -20,7 +20,7 @@ from pydantic import (
 )
 
 from soak.charts.words import printable
-from soak.words import NOTHING_SAID, Message, typed_in
+from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 FORMAT = 2
 """Version of the model; a change that a reader of the JSON must know about raises it."""
@@ -63,12 +63,22 @@ class Grade(Part):
     """The grade of the job, its reason, and what else stands open."""
 
     ready: bool
-    words: Words = Field(description="ready / not ready: failed / not ready: incomplete")
+    words: Words = Field(
+        description="ready / ready, as far as tested / not ready: failed / not ready: incomplete"
+    )
+    as_far_as: Words = Field(
+        NOTHING_SAID, description="which functions were tested, where the claim leaves others out"
+    )
     reason: Words
     reason_for_buyers: Words = Field(
         NOTHING_SAID, exclude=True, description="the reason without what is for the bench only"
     )
     open_points: tuple[Words, ...] = ()
+
+    @property
+    def in_full(self) -> Message:
+        """The grade with how far it goes."""
+        return joined(", ", [msg("ready"), self.as_far_as]) if self.as_far_as else self.words
 
 
 class Claim(Part):

@@ -127,7 +127,7 @@ def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:
         (msg("Year made"), just(unit.year_made) if unit.year_made else NOTHING_SAID),
         (msg("Vouched for by"), issuer.bench),
         (msg("Address"), issuer.address),
-        (msg("Result"), begin(report.grade.words)),
+        (msg("Result"), begin(report.grade.in_full)),
         (msg("Date of the test"), report.performed),
         (msg("Kinds of test"), joined(", ", kinds)),
     ]

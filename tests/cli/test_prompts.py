@@ -43,8 +43,8 @@ attended = true
 limits = false
 """
 YES_NO, NUMBER, DONE = "(yes or no)", "(a number in degC)", "(Enter when done)"
-ASKS = ("run", "asks", "--unit", "K1@hand", "--may-sleep")
-READ = ("run", "reads", "--unit", "K1@hand", "--may-sleep")
+ASKS = ("run", "asks", "--unit", "K1@hand", "--may-sleep", "--as-it-is")
+READ = ("run", "reads", "--unit", "K1@hand", "--may-sleep", "--as-it-is")
 
 
 @pytest.fixture

@@ -40,6 +40,8 @@ def bench(tmp_path_factory):
     path = tmp_path_factory.mktemp("history")
     bench = TypedBench(path)
     sheet = SHEET.read_text().replace("holds_data = true", "holds_data = false")
+    before, usb, after = sheet.partition("[functions.service_usb]")  # not in the brief script
+    sheet = before + usb + after.replace("key = true", "key = false", 1)
     bench.write("fixtures/models/ferrow-sp-40.toml", sheet)
     bench.write("scripts/brief.toml", BRIEF)
     bench.write("dead.toml", DEAD)

@@ -10,7 +10,7 @@ from soak.journal.memory import MemoryEvidence, MemoryJournal
 from soak.ledger.ledger import Ledger
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, Requirement
-from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
 
 TODAY = date(2026, 6, 15)
 
@@ -92,6 +92,11 @@ def judgement_of(
         rules=rules,
         seals=("",) * len(soak_ids),
         soaks=soak_ids,
+        functions=[
+            Exercised("picture", "shows its picture", True, Verdict.MET),
+            Exercised("service", "reads its service port", False, Verdict.NOT_TESTED),
+            Exercised("sound", "plays sound", False, Verdict.NOT_TESTED),
+        ],
     )
 
 

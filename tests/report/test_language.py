@@ -206,7 +206,7 @@ def test_each_check_has_a_name_in_words(check):
 def test_a_check_that_was_no_part_of_a_soak_is_named_in_words():
     """What no check showed is told with the check that would show it, not with its key."""
     text = printed("ready", "de")["buyer's page"]
-    assert "die Prüfung „Verbindung beobachtet“ gehörte nicht" in text
+    assert "die Prüfung „Verbindung beobachtet“ gehört nicht" in text
 
 
 @pytest.mark.parametrize("job", JOBS)

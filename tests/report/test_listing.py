@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 import pytest
 import segno
+from made_up_jobs import JOBS
 from made_up_report import RUNS, context, findings, judged, night, poisoned, sheet_of
 
 from soak.desk.jpeg import to_jpeg
@@ -193,6 +194,19 @@ def test_hostile_text_still_makes_a_picture(words):
     report = for_buyer(poisoned(words)).report
     shown = picture(report, "portrait", proof=plain_proof(report), shown_ready=False)
     assert pixels(shown).shape == (1600, 1200)
+    grade = report.grade.model_copy(update={"ready": True, "as_far_as": just(words)})
+    narrowed = report.model_copy(update={"grade": grade})
+    shown = picture(narrowed, "portrait", proof=plain_proof(report), shown_ready=True)
+    assert pixels(shown).shape == (1600, 1200)
+
+
+def test_a_narrowed_claim_stands_in_the_picture_as_large_as_ready(monkeypatch):
+    """The same line of the template says so, and right below it which functions were tested."""
+    given = watched(monkeypatch)
+    report = for_buyer(JOBS["narrowed"]()).report
+    picture(report, "portrait", proof=plain_proof(report), shown_ready=True)
+    assert given[-1]["grade"] == "Ready, as far as tested"
+    assert given[-1]["under"] == "As far as tested: zeigt Bilder and startet"
 
 
 def test_the_text_to_paste_says_what_the_page_says():

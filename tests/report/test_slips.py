@@ -5,6 +5,7 @@ from io import BytesIO
 import cv2
 import numpy as np
 import pytest
+from made_up_jobs import JOBS
 from made_up_report import sheet_of
 from pypdf import PdfReader
 
@@ -53,6 +54,13 @@ def test_what_is_missing_is_named(left_out, named):
     slip, missing = record(sheet_of(**left_out).report, "SOAK x")
     assert missing == [named]
     assert f"Missing: {named}." in text_of(slip.pdf)
+
+
+def test_the_record_says_how_far_a_unit_was_tested():
+    """Who finds the record in the packing reads no more than was claimed."""
+    facts, _ = record_facts(JOBS["narrowed"]().report)
+    result = {str(name): str(value) for name, value in facts}["Result"]
+    assert result == "Ready, as far as tested: zeigt Bilder and startet"
 
 
 def test_a_record_fits_one_sheet_of_a6():

@@ -1,16 +1,19 @@
 """A night of an invented unit held in memory, its findings, and the sheet made from them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
+from soak.derive.course import course_of
 from soak.errors import JournalError
+from soak.judge.functions import functions_of
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
 from soak.report.content import Sheet, gather
 from soak.report.context import Challenge, EarlierSoak, ReportContext
-from soak.rules.core.verdict import Finding, Judgement, Pointer, Verdict
+from soak.rules.core.verdict import Exercised, Finding, Judgement, Pointer, Verdict
 from soak.rules.limits import AT_MOST
 from soak.rules.link import LINK_STAYED, LinkTerms
 from soak.rules.picture import NO_DROPOUT
@@ -361,7 +364,15 @@ def judged(**changed: Any) -> Judgement:
         seals=("ab" * 32,),
         soaks=("20260301-ky7-overnight",),
     )
-    return replace(plain, **changed)
+    made = replace(plain, **changed)
+    functions = functions_in(night(), made.findings)
+    return made if "functions" in changed else replace(made, functions=functions)
+
+
+def functions_in(soak: "Night", found: Sequence[Finding]) -> Sequence[Exercised]:
+    """Return what findings show of the functions of a night's model sheet."""
+    course = course_of(soak)
+    return functions_of(course, [course], found, ())
 
 
 def context(**changed: Any) -> ReportContext:
@@ -447,7 +458,10 @@ def poisoned(words: str) -> Sheet:
         (KeptFile(9004.0, words, "image/png", words, words, {"shows": words, "state": words}),
          b"\x89PNG\r\n\x1a\n" + words.encode("utf-8", "replace"))
     )  # fmt: skip
-    judgement = judged(reason=just(words), open_points=(just(words),), rules=words)
+    judgement = judged(
+        reason=just(words), open_points=(just(words),), rules=words,
+        functions=functions_in(made, findings()),
+    )  # fmt: skip
     said = context(
         bench=words, address=words, authorised_by=words, condition=words, known_defects=(words,),
         deviations=(words,), customer=words,

@@ -1,5 +1,6 @@
 """A bench folder with one fixture and one wiped unit, K1, of the invented model."""
 
+import json
 from pathlib import Path
 
 from soak.desk import units
@@ -16,3 +17,9 @@ def bench_with_k1(bench: Path, fixture: str = "") -> Path:
     units.add(bench, "SP40-1", model=model, tag="K1", bought="", by="", anyway=False)
     units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
     return bench
+
+
+def narrow(bench: Path, job: str, *left_out: str) -> None:
+    """Leave key functions out of a job's claim before its first soak."""
+    (bench / "details").mkdir(exist_ok=True)
+    (bench / "details" / f"{job}.toml").write_text(f"left_out = {json.dumps(left_out)}\n")

@@ -62,6 +62,8 @@ def planned_bench(path: Path, scene: str = GOOD, script: str = SCRIPT) -> Path:
     bench_with_k1(path, FIXTURE.replace('"scene.toml"', f'"{file}"'))
     (path / "scripts").mkdir()
     (path / "scripts" / "planned.toml").write_text(script)
+    (path / "details").mkdir()
+    (path / "details" / "K1-1.toml").write_text('left_out = ["service_usb", "cooling"]\n')
     return path
 
 

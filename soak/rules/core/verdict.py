@@ -78,6 +78,37 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Exercised:
+    """What came of one function of the model sheet.
+
+    Attributes
+    ----------
+    name, text : str
+        Its name in the model sheet, and what it does in plain words.
+    key : bool
+        Whether the unit is of no use without it.
+    verdict : Verdict
+        What the findings that exercise it came to; `not tested` where none does.
+    why : Message
+        Why it was not shown, in small letters and without a full stop; empty where it was.
+    left_out : bool
+        Whether the claim left it out, before anything was measured.
+    """
+
+    name: str
+    text: str
+    key: bool
+    verdict: Verdict
+    why: Message = NOTHING_SAID
+    left_out: bool = False
+
+
+def is_ready(grade: str) -> bool:
+    """Tell whether a grade as printed is ready, be it by a narrowed claim."""
+    return grade.partition(",")[0] == "ready"
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """The grade of one job.
 
@@ -106,6 +137,10 @@ class Judgement:
     counted : sequence of Finding
         The findings for the counts on a page: losses by the shortest length ever demanded in the
         job. Empty: as `findings`.
+    functions : sequence of Exercised
+        Every function of the model sheet, and what came of it.
+    as_far_as : Message
+        Of a unit that is ready by a narrowed claim: which functions were tested. Else empty.
     """
 
     ready: bool
@@ -119,8 +154,12 @@ class Judgement:
     aside: Message = NOTHING_SAID
     withdrawn: Sequence[Message] = ()
     counted: Sequence[Finding] = ()
+    functions: Sequence[Exercised] = ()
+    as_far_as: Message = NOTHING_SAID
 
     @property
     def grade(self) -> str:
-        """The grade as printed: `"ready"`, `"not ready: failed"` or `"not ready: incomplete"`."""
-        return "ready" if self.ready else f"not ready: {self.because}"
+        """The grade as printed: the words of `soak.names`."""
+        if self.ready:
+            return "ready, as far as tested" if self.as_far_as else "ready"
+        return f"not ready: {self.because}"
