@@ -142,6 +142,14 @@ class Corrections:
         """Return what withdraws an entry; None if it stands."""
         return next((one for one in self.of(entry) if one.new is None and self.stands(one)), None)
 
+    def last(self, entry: int) -> Correction:
+        """Return the newest correction of an entry, or of one of its corrections."""
+        own = self.of(entry)
+        return max(
+            [*own, *(self.last(one.entry) for one in own if self.of(one.entry))],
+            key=lambda one: one.entry,
+        )
+
     def stands(self, correction: Correction) -> bool:
         """Tell whether a correction was not itself withdrawn."""
         return self.withdrawal(correction.entry) is None
@@ -228,7 +236,7 @@ def _unit(row: Row[Any], known: Corrections) -> UnitRow:
 
 def _fact(row: Row[Any], kind: str, table: Table, known: Corrections) -> Fact:
     new = known.new(row.entry)
-    own = {name: row._mapping[name] for name in table.c.keys() if name != "entry"}
+    own = {one.name: row._mapping[one.name] for one in table.c if one.name != "entry"}
     when = _when(row)
     if "day" in new:
         when = _moment(str(new["day"]), new.get("at"), row.recorded_utc)
@@ -247,24 +255,28 @@ def _moment(day: str, at: str | None, recorded_utc: str) -> When:
 def _jobs(
     connection: Connection, jobs: Sequence[Fact], known: Corrections, *, withdrawn: bool
 ) -> Sequence[Fact]:
-    """Return the jobs whose beginning stands; one that a come-back began is named by its words."""
-    backs = {one.entry: one for one in facts(connection, BACK, corrections=known)}
+    """Return the jobs whose beginning stands, as what they began with says now."""
+    firsts = {
+        one.entry: one
+        for kind in (BACK, REPAIR)
+        for one in facts(connection, kind, corrections=known)
+    }
     found = []
     for job in jobs:
-        began = job["begun_by"]
-        if began in backs:
-            why = f"came back: {backs[began]['complaint']}"
-            found.append(replace(job, said={**job.said, "why": why}))
-        elif withdrawn or known.withdrawal(began or job.entry) is None:
-            found.append(job)
-        elif began is not None and _is_kept(connection, job, known):
+        first = firsts.get(job["begun_by"])
+        if first is not None:
+            why = f"came back: {first['complaint']}" if first.kind == BACK else job["why"]
+            found.append(replace(job, when=first.when, said={**job.said, "why": why}))
+        elif withdrawn or _begins(connection, job, known):
             found.append(job)
     return found
 
 
-def _is_kept(connection: Connection, job: Fact, known: Corrections) -> bool:
-    """Tell whether what else was done in a job keeps it although its first repair is withdrawn."""
-    for kind in (REPAIR, SOLD, SOAK):
+def _begins(connection: Connection, job: Fact, known: Corrections) -> bool:
+    """Tell whether a job stands: its beginning does, or what else was done in it keeps it."""
+    if known.withdrawal(job["begun_by"] or job.entry) is None:
+        return True
+    for kind in (REPAIR, SOLD, SOAK) if job["begun_by"] is not None else ():
         done = facts(connection, kind, corrections=known)
         if any(one["job_id"] == job["job_id"] for one in done):
             return True

@@ -63,6 +63,12 @@ def settled_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
     ]
 
 
+def warnings(connection: Connection, unit: UnitRow) -> list[str]:
+    """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
+    told_of = [*open_hazards(connection, unit), *settled_hazards(connection, unit)]
+    return [f"{hazard.text}." for hazard in told_of]
+
+
 def _settlements(connection: Connection) -> dict[int, Fact]:
     return {one["came_back"]: one for one in facts(connection, HAZARD_SETTLED)}
 

@@ -98,7 +98,8 @@ def mend(
     check_kind(kind)
     not_before(when, bought_on(unit), "the day of the repair", "the day the unit was bought")
     before = current(connection, unit)
-    not_before(when, before.when, "the day of the repair", "the day its job began")
+    if before.why != AFTER_INTAKE:  # that one began with its first repair, and only on record
+        not_before(when, before.when, "the day of the repair", "the day its job began")
     job = _after_intake(connection, unit, before, by, when)
     _refuse_soaked(connection, unit, job)
     repair_id = f"R{len(facts(connection, REPAIR, unit=unit, withdrawn=True)) + 1}"

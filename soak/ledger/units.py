@@ -19,8 +19,8 @@ _TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 
 def add(
     connection: Connection, *, tag: str, serial: str, model: str, bought: date, anyway: bool
-) -> int:
-    """Add a unit and return its id; an empty tag becomes the next free `U` number.
+) -> tuple[int, str]:
+    """Add a unit and return its id and tag; an empty tag becomes the next free `U` number.
 
     Raises
     ------
@@ -39,7 +39,7 @@ def add(
     done = connection.execute(
         insert(UNITS).values(**values, bought=bought.isoformat(), state="on the bench")
     )
-    return int(done.lastrowid)
+    return int(done.lastrowid), tag
 
 
 def rows(connection: Connection) -> Sequence[UnitRow]:
@@ -129,6 +129,16 @@ def record(connection: Connection, unit_id: int, kind: str, when: When, by: str)
 def last_recorded_utc(connection: Connection) -> str:
     """Return the latest time that any entry was made at, RFC 3339; empty if there is none."""
     return connection.scalar(select(func.max(ENTRIES.c.recorded_utc))) or ""
+
+
+def entries_set_back(connection: Connection) -> frozenset[int]:
+    """Return the entries that were recorded at an earlier time than one before them."""
+    latest, found = "", []
+    for row in connection.execute(select(ENTRIES).order_by(ENTRIES.c.number)):
+        if row.recorded_utc < latest:
+            found.append(row.number)
+        latest = max(latest, row.recorded_utc)
+    return frozenset(found)
 
 
 def as_unit(row: UnitRow) -> Unit:

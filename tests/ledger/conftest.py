@@ -1,7 +1,7 @@
 """A ledger with a fixed day, and soaks to take in."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -12,7 +12,7 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, Requirement
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 
-TODAY = date(2026, 6, 15)
+NOW = datetime(2026, 6, 15, 12, 0).astimezone()
 
 MODEL_SHEET = {
     "functions": {
@@ -25,7 +25,7 @@ MODEL_SHEET = {
 
 @pytest.fixture
 def ledger(tmp_path) -> Ledger:
-    return Ledger(tmp_path / "ledger.sqlite", today=lambda: TODAY)
+    return Ledger(tmp_path / "ledger.sqlite", now=lambda: NOW)
 
 
 @pytest.fixture
