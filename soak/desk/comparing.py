@@ -1,12 +1,13 @@
 """Two soaks side by side, and the whole history judged again."""
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.grading import stated_now
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
@@ -14,6 +15,7 @@ from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
+from soak.records import Json
 from soak.rules.core.rule import RULES
 from soak.words import NOTHING_SAID, just
 
@@ -76,6 +78,8 @@ class Again:
         Why it could not be judged; empty if it could.
     missing : sequence of str
         Its soaks whose journals are gone; the new grade does not know what they held.
+    stated : mapping of soak id to Json
+        What is stated of the unit now, corrections in the ledger heeded.
     """
 
     job_id: str
@@ -84,6 +88,7 @@ class Again:
     now: str = ""
     fault: str = ""
     missing: Sequence[str] = ()
+    stated: Mapping[str, Json] = field(default_factory=dict)
 
     @property
     def changed(self) -> bool:
@@ -131,9 +136,18 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
             known,
             before=line.grade or known.before,
             folders=[*known.folders, str(folder)] if there else known.folders,
+            stated={**known.stated, **_stated(ledger, folder)} if there else known.stated,
             missing=known.missing if there else [*known.missing, line.soak_id],
         )
     return list(mapper(judged_again, jobs.values()))
+
+
+def _stated(ledger: Ledger, folder: Path) -> Mapping[str, Json]:
+    try:
+        header = open_evidence(folder).header
+    except SoakError:
+        return {}  # judging it says what is wrong with it
+    return {header.soak_id: stated_now(ledger.restated(header))}
 
 
 def judged_again(job: Again) -> Again:
@@ -141,7 +155,7 @@ def judged_again(job: Again) -> Again:
     if not job.folders:
         return replace(job, fault="its journals are gone")
     try:
-        found = judge([open_evidence(Path(folder)) for folder in job.folders])
+        found = judge([open_evidence(Path(folder)) for folder in job.folders], stated=job.stated)
     except SoakError as fault:
         return replace(job, fault=str(fault))
     return replace(job, now=found.grade)
@@ -152,7 +166,8 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
     found = judge_all(bench_path, mapper)
     backs = came_back(open_ledger(bench_path), found)
     if as_json:
-        data = {"rules": RULES, "jobs": [*map(asdict, found)], "came_back": [*map(asdict, backs)]}
+        jobs = [{key: one for key, one in asdict(job).items() if key != "stated"} for job in found]
+        data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
         return json.dumps(data, indent=2)
     changed = [one for one in found if one.changed]
     lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
@@ -171,10 +186,10 @@ def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
     by_job = {one.job_id: one for one in found}
     backs = []
     for unit in ledger.list_units():
-        card = ledger.unit_card(unit.tag)
-        sold = [line.detail["job_id"] for line in card.lines if line.kind == "sold"]
-        came = [line for line in card.lines if line.kind == "came back"]
-        for job_id, back in zip(sold, came, strict=False):
+        stands = [line for line in ledger.unit_card(unit.tag).lines if not line.withdrawn]
+        job_of = {line.entry: line.detail["job_id"] for line in stands if line.kind == "sold"}
+        for back in (line for line in stands if line.kind == "came back"):
+            job_id = job_of[back.detail["sale"]]
             again = by_job.get(job_id)
             if again is not None and again.now:
                 backs.append(CameBack(unit.tag, back.text, job_id, again.before, again.now))

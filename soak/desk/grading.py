@@ -9,6 +9,8 @@ from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
+from soak.ledger.restated import Restated
+from soak.records import Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
 
@@ -44,9 +46,20 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     earlier = [_read(bench.reports / soak_id) for soak_id in there]
     soaks = [*earlier, newest]
-    judgement = judge(soaks)
+    stated = {one.header.soak_id: stated_now(ledger.restated(one.header)) for one in soaks}
+    judgement = judge(soaks, stated=stated)
     ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+
+
+def stated_now(restated: Restated) -> Json:
+    """Return what is stated of a unit now, with each opening while the soak ran."""
+    during = [
+        {"on": one.on, "why": one.why}
+        for one in restated.opened
+        if one.during and not one.withdrawn
+    ]
+    return {**restated.unit, "opened_during": during}
 
 
 def _read(folder: Path) -> JournalEvidence:

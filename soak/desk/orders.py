@@ -136,6 +136,7 @@ def prepare(
         fixture=fixture,
         sheet=sheet,
         warnings=[
+            *filter(None, [ledger.mistyped(order.unit)]),
             *ledger.warnings(unit.tag),
             *_came_back(described),
             *ledger.worn(fixture.as_json()),

@@ -25,6 +25,7 @@ from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
+from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against
 from soak.live.cues import Cues, voice
@@ -110,6 +111,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
     again = prepare_again(bench, soak)
     one = again.prepared
+    _refuse_opened(ledger, one)
     _say(f"bench folder {bench.path.resolve()}")
     _echo(one)
     gap = again.session.gap_s
@@ -139,6 +141,17 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     return int(_conclude(bench, ledger, one, running.ended))
 
 
+def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
+    """Refuse to go on with evidence of a unit that was opened since."""
+    tag, job_id = str(one.wanted.unit["tag"]), one.wanted.job_id
+    now = ledger.current_job(tag)
+    if now.job_id != job_id:
+        raise UsageError(
+            f"{one.folder.name}: belongs to job {job_id}, and {now.job_id} has begun since "
+            f"({now.why}, {now.when}); begin a new one with `soak run`"
+        )
+
+
 def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
@@ -151,10 +164,17 @@ def carry_out(
         cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
         return [make_terminal(one, clock, plan).watch, cues.watch]
 
+    def taken_in(one: Prepared) -> None:
+        """Put it on the card at once, so that what is done to the unit from now on comes after."""
+        try:
+            ledger.ingest(open_evidence(one.folder))
+        except SoakError as fault:
+            _say(f"{one.wanted.unit['tag']}  MIND: not yet in the ledger: {fault}")
+
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running, watches)
+            await soak_all(prepared, clock, ask, running, watches, taken_in)
             nursery.cancel_scope.cancel()
 
     if clock.leaping:

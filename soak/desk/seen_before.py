@@ -24,11 +24,10 @@ def seen_before(
     The newest intake of an earlier job counts, unless the unit came back since: then it has
     another complaint.
     """
-    came_back = max((str(back["on"]) for back in unit.get("came_back") or ()), default="")
     lines = [
         line
-        for line in ledger.soaks(unit["tag"])
-        if line.script == INTAKE and line.job_id != job_id and line.on.isoformat() >= came_back
+        for line in ledger.soaks(unit["tag"], since_back=True)
+        if line.script == INTAKE and line.job_id != job_id
     ]
     if not lines:
         return {}

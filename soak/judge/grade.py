@@ -1,6 +1,7 @@
 """The grade of a job: a pure function of its soaks' evidence and what is demanded."""
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Literal
 
 from soak.derive.course import Course, course_of
@@ -18,7 +19,12 @@ from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, sente
 Because = Literal["all met", "failed", "incomplete"]
 
 
-def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
+def judge(
+    soaks: Sequence[Evidence],
+    script: Json | None = None,
+    *,
+    stated: Mapping[str, Json] = MappingProxyType({}),
+) -> Judgement:
     """Judge all soaks of one job.
 
     The newest soak's requirements are judged over all soaks that hold them, together with those of
@@ -31,6 +37,9 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
         All soaks since the repair, in any order.
     script : Json or None
         Another resolved script, whose `requirements` replace those fixed in the headers.
+    stated : mapping of soak id to Json
+        What is stated of the unit, where that was corrected since a header was written: its keys,
+        and `opened_during`, the times at which the unit was opened while the soak ran.
 
     Raises
     ------
@@ -49,7 +58,11 @@ def judge(soaks: Sequence[Evidence], script: Json | None = None) -> Judgement:
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed_before),
-        *open_points(newest, [*findings, *(one for _, one in earlier)]),
+        *open_points(
+            newest,
+            [*findings, *(one for _, one in earlier)],
+            stated.get(newest.header.soak_id, newest.header.unit),
+        ),
     ]
     because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
     return Judgement(

@@ -3,11 +3,12 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
+from soak.records import Json
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import Message, Said, msg
 
 
-def open_points(newest: Course, findings: Sequence[Finding]) -> list[Message]:
+def open_points(newest: Course, findings: Sequence[Finding], stated: Json) -> list[Message]:
     """Return the open points as plain sentences.
 
     Parameters
@@ -16,8 +17,27 @@ def open_points(newest: Course, findings: Sequence[Finding]) -> list[Message]:
         The newest soak: its end and its header count.
     findings : sequence of Finding
         All findings since the repair.
+    stated : Json
+        As `header.unit` of the newest soak, or as corrected since.
     """
-    return [*_end_of(newest), *_repairs(newest, findings), *_data(newest)]
+    return [
+        *_end_of(newest),
+        *_opened(newest, stated),
+        *_repairs(newest, findings, stated),
+        *_data(newest, stated),
+    ]
+
+
+def _opened(newest: Course, stated: Json) -> list[Message]:
+    return [
+        msg(
+            "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
+            soak=newest.header.soak_id,
+            on=str(one["on"]),
+            why=str(one["why"]),
+        )
+        for one in stated.get("opened_during") or ()
+    ]
 
 
 def _end_of(newest: Course) -> list[Message]:
@@ -37,12 +57,12 @@ def _end_of(newest: Course) -> list[Message]:
     return []
 
 
-def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
+def _repairs(newest: Course, findings: Sequence[Finding], stated: Json) -> list[Message]:
     met = [finding for finding in findings if finding.verdict == Verdict.MET]
     shown = {function for finding in met for function in finding.requirement.shows_repair}
     functions = newest.header.model_sheet.get("functions", {})
     points = []
-    for repair in newest.header.unit.get("repairs") or ():
+    for repair in stated.get("repairs") or ():
         what: Said = repair.get("what") or msg("unnamed")
         function = str(repair.get("function") or "")
         if not function:
@@ -58,8 +78,8 @@ def _repairs(newest: Course, findings: Sequence[Finding]) -> list[Message]:
     return points
 
 
-def _data(newest: Course) -> list[Message]:
+def _data(newest: Course, stated: Json) -> list[Message]:
     holds_data = newest.header.model_sheet.get("holds_data")
-    if holds_data and newest.header.unit.get("wiped") is None:
+    if holds_data and stated.get("wiped") is None:
         return [msg("This model holds data, and no wiping was recorded before the soak.")]
     return []
