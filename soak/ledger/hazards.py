@@ -53,20 +53,20 @@ def open_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
     ]
 
 
-def settled_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
-    """Return the hazards of one unit that were settled."""
+def own_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
+    """Return the hazards that one unit came back for, open ones and settled ones."""
     settled = _settlements(connection)
     return [
-        _hazard(unit, back, settled[back.entry])
+        _hazard(unit, back, settled.get(back.entry))
         for back in facts(connection, BACK, unit=unit)
-        if back["hazard"] and back.entry in settled
+        if back["hazard"]
     ]
 
 
 def warnings(connection: Connection, unit: UnitRow) -> list[str]:
     """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
-    told_of = [*open_hazards(connection, unit), *settled_hazards(connection, unit)]
-    return [f"{hazard.text}." for hazard in told_of]
+    settled = [one for one in own_hazards(connection, unit) if one.found]
+    return [f"{hazard.text}." for hazard in (*open_hazards(connection, unit), *settled)]
 
 
 def _settlements(connection: Connection) -> dict[int, Fact]:

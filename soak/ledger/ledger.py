@@ -337,8 +337,8 @@ class Ledger(Correcting):
             row = units.find(connection, unit)
             return hazards.warnings(connection, row)
 
-    def settled_hazards(self, unit: str) -> Sequence[Hazard]:
-        """Return the hazards of a unit that were settled, with what was found and done.
+    def own_hazards(self, unit: str) -> Sequence[Hazard]:
+        """Return the hazards that a unit itself came back for, with what was found and done.
 
         Raises
         ------
@@ -346,7 +346,7 @@ class Ledger(Correcting):
             If the unit is unknown.
         """
         with self._store.reading() as connection:
-            return hazards.settled_hazards(connection, units.find(connection, unit))
+            return hazards.own_hazards(connection, units.find(connection, unit))
 
     def bench_wear(self) -> Sequence[PartWear]:
         """Return the wear of the bench's own cables and sticks, the most worn first."""

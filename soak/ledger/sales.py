@@ -190,7 +190,8 @@ def _warnings(connection: Connection, unit: UnitRow, complaint: str, hazard: str
     if _HAZARD_WORDS.search(complaint):
         return [
             "the complaint speaks of something that may have hurt somebody; if it was smoke, a "
-            "shock or a burn, record it as that hazard before anybody powers the unit"
+            "shock or a burn, record it as that hazard before anybody powers the unit: "
+            f"soak unit correct {unit.tag} ENTRY --hazard"
         ]
     return []
 
