@@ -155,7 +155,7 @@ def _put(
     )
     now = of_id(connection, unit.id)
     after = replay(connection, now, Corrections.read(connection))
-    misfits = sorted(after.misfits - before.misfits, key=lambda one: one.entry)
+    misfits = sorted(after.misfits - before.misfits, key=lambda one: (one.entry, one.why))
     if misfits:
         raise LedgerError(_hangs(unit, entry, kind, misfits[-1]))
     move(connection, now, after.state)

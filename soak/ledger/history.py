@@ -63,8 +63,8 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
 def _in_order(recorded: Sequence[Fact], set_back: frozenset[int]) -> list[Fact]:
     """Order entries by day, and by the minute where it is known.
 
-    One of which only the day is known keeps its place behind the one recorded before it on that
-    day; one recorded by a clock that was set back stays behind the one recorded before it.
+    One of which only the day is known stays behind those of that day that were recorded before it;
+    one recorded by a clock that was set back stays behind the one recorded before it.
     """
     placed: list[tuple[datetime, int, Fact]] = []
     latest: dict[object, datetime] = {}
@@ -74,7 +74,8 @@ def _in_order(recorded: Sequence[Fact], set_back: frozenset[int]) -> list[Fact]:
         if fact.entry in set_back and at is None:
             at = before
         at = at or latest.get(fact.when.day) or datetime.combine(fact.when.day, time.min)
-        latest[fact.when.day] = before = at
+        latest[fact.when.day] = max(at, latest.get(fact.when.day, at))
+        before = at
         placed.append((at, number, fact))
     return [fact for _, _, fact in sorted(placed, key=lambda one: one[:2])]
 

@@ -105,9 +105,8 @@ def restated(
     if len(then.all) == len(now.all):
         return Restated(unit, (), opened)
     told = _Told(connection, row, soak.entry, then, now)
-    amended = [*told.serial(unit), *told.of(REPAIR, "what"), *told.of(WIPING, "how")]
-    amended += told.of(BACK, "complaint")
-    return Restated(told.unit(unit), amended, opened)
+    amended = [*told.serial(unit), *(one for kind in _TELLING for one in told.of(kind))]
+    return Restated(told.unit(unit), tuple(amended), opened)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +127,7 @@ class _Told:
         )
         return first, second
 
-    def of(self, kind: str, named: str) -> list[Amended]:
+    def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
         first, second = ({one.entry: one for one in found} for found in self.both(kind))
         return [
