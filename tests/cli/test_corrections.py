@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -9,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, typed
 
+from soak.desk import run
 from soak.desk.bench_folder import BenchFolder
 from soak.journal import open_evidence
 from soak.ledger import days
@@ -41,7 +43,6 @@ def bench(made, copied):
 @pytest.fixture
 def copied(tmp_path):
     """Give a copy of a bench to mistype on."""
-    import shutil
 
     def copy(bench: TypedBench) -> TypedBench:
         shutil.copytree(bench.path, tmp_path / "bench")
@@ -378,3 +379,37 @@ def test_an_entry_by_a_clock_set_back_is_taken_and_ordered_by_its_number(bench, 
         line["notes"] == ["recorded by a clock that had been set back"] for line in lines[-2:]
     )
     assert "was not soaked" in refused(bench, "sold", "K1", "--where", "own shop")
+
+
+class Meanwhile:
+    """A screen that shows nothing: at a soak time a command is given at another terminal."""
+
+    def __init__(self, at_s, command):
+        self.at_s, self.command, self.said = at_s, command, []
+
+    def watch(self, observed):
+        if observed.t_s >= self.at_s and not self.said:
+            self.said.append(self.command())
+
+
+def test_a_repair_recorded_while_a_soak_runs_does_not_get_its_evidence(bench, monkeypatch):
+    """Soaked from nine to ten, mended at half past nine: that soak says nothing of the repair."""
+    do(bench, "opened", "K1", "paste renewed")
+    screen = Meanwhile(
+        60.0, lambda: soak(bench, "unit", "repair", "K1", "usb", "--function", "usb2")
+    )
+    monkeypatch.setattr(run, "make_terminal", lambda *_: screen)
+    soak(bench, "run", "brief", "--unit", "K1@sim")
+    (said,) = screen.said
+    assert "has been soaked since this repair began" in said.sentence
+    assert "soak unit opened K1" in said.sentence
+
+
+def test_a_soak_cut_off_before_the_unit_was_opened_does_not_go_on(whole_bench, copied):
+    """What it saw before and what it would see now are two states of the unit."""
+    bench = copied(whole_bench)
+    cut_off = BenchFolder(bench.path).find_soak("K3").name
+    assert "job K3-2 begins" in do(bench, "opened", "K3", "paste renewed")
+    said = soak(bench, "resume", cut_off)
+    assert said.code == 2
+    assert "belongs to job K3-1, and K3-2 has begun since (paste renewed" in said.sentence

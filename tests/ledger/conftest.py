@@ -48,6 +48,7 @@ def soak_of(
     script: str = "overnight",
     fixture: Mapping[str, Any] | None = None,
     marks: Sequence[Mark] = (),
+    ends_s: float | None = None,
 ) -> MemoryEvidence:
     """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
@@ -74,6 +75,8 @@ def soak_of(
             journal.append(Mark(t_s, "start", detail={"kind": "warm", "number": 1}))
     journal.append(Reading(60.0, "transfer.stick.written", 1000.0))
     journal.append(Reading(61.0, "transfer.stick.written", 2000.0))
+    if ends_s is not None:
+        journal.append(Mark(ends_s, "note", detail={"text": "the end"}))
     if ended is not None:
         journal.seal_now(ended)
     return journal.evidence
