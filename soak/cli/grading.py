@@ -15,6 +15,9 @@ def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
     app.command(epilog="Example: soak show last 3:12:00")(show)
     app.command(epilog="Example: soak judge last")(judge)
+    app.command(epilog='Example: soak withdraw last heatsink --because "typed 25 for 52" --by SM')(
+        withdraw
+    )
     app.command(epilog="Example: soak export last out/ --as csv")(export)
 
 
@@ -37,7 +40,7 @@ def show(
 def judge(
     context: typer.Context,
     soak: Soak = "last",
-    script: Annotated[str, typer.Option(help="Judge by another script's requirements.")] = "",
+    script: Annotated[str, typer.Option(help="Judge by another script's demands too.")] = "",
     everything: Annotated[
         bool, typer.Option("--all", help="Judge the whole history by today's rules.")
     ] = False,
@@ -53,6 +56,24 @@ def judge(
     text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
     typer.echo(text)
     raise typer.Exit(code)
+
+
+def withdraw(
+    context: typer.Context,
+    soak: Soak,
+    demand: Annotated[
+        str, typer.Argument(metavar="[DEMAND]", help="Its id or a part; without it, list them.")
+    ] = "",
+    because: Annotated[str, typer.Option(help="Why it was wrong.")] = "",
+    by: Annotated[str, typer.Option(help="Who says so.")] = "",
+) -> None:
+    """Withdraw a demand whose limit was wrong; what failed it stays on the page, with the reason.
+
+    A looser script does not do that: each soak stays judged by what was demanded of it.
+    """
+    from soak.desk import withdrawing as desk
+
+    typer.echo(desk.withdraw(context.obj, soak, demand, because, by))
 
 
 def export(

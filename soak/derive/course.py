@@ -195,10 +195,11 @@ class Course:
 
     def _find_starts(self) -> list[Start]:
         pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
-        wired = "capture" in self.roles
-        return starts.find_starts(
-            self.marks(), self.awake, pictures if wired else None, self.blind("capture")
-        )
+        wired, blind = "capture" in self.roles, self.blind("capture")
+        found = starts.find_starts(self.marks(), self.awake, pictures if wired else None, blind)
+        if not wired:
+            return found
+        return starts.with_late_cuts(found, self.awake, self.header.model_sheet, blind)
 
     def usual_start_s(self, given_s: float | None = None) -> float:
         """Return the usual time from power to picture in s."""

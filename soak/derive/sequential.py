@@ -5,9 +5,9 @@ answer both, so that an early stop can be recomputed.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Literal
 
 from soak.derive.course import Course
 from soak.derive.dropouts import GIVING_WAY_S
@@ -15,7 +15,7 @@ from soak.derive.losses import losses_of
 from soak.derive.spans import common, minus, total_s
 from soak.derive.starts import Start
 from soak.derive.tried import tried_of
-from soak.records import Requirement
+from soak.records import Json, Requirement
 from soak.statistics.frozen import Plan, thawed
 from soak.statistics.plans import HoursPlan, StartsPlan
 
@@ -40,6 +40,8 @@ class Decision:
         Failures that came in the stretch after it was decided.
     lacks : float
         Starts or seconds, none of them bad, until it accepts; 0 once it is decided.
+    otherwise : int
+        Failures under other plans, if for them this one cannot accept any more; else 0.
     """
 
     decided: Literal["accepted", "rejected", "undecided"]
@@ -47,23 +49,78 @@ class Decision:
     failures: int
     after: int = 0
     lacks: float = 0.0
+    otherwise: int = 0
 
 
-def follow_starts(plan: StartsPlan, failed: Sequence[bool]) -> Decision:
-    """Follow a plan for starts, given for each start whether it failed."""
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What earlier tries bring along: stopped before it had decided, a plan goes on in the next.
+
+    Attributes
+    ----------
+    failed : tuple of bool
+        For each start under this plan whether it failed.
+    losses_at : tuple of float
+        Time watched under this plan before each loss, s.
+    watched_s : float
+        Time watched under this plan, s.
+    otherwise : int
+        Failures in tries under another plan. What worked there is not carried: with a plan chosen
+        after it was seen, no risk could be stated.
+    """
+
+    failed: tuple[bool, ...] = ()
+    losses_at: tuple[float, ...] = ()
+    watched_s: float = 0.0
+    otherwise: int = 0
+
+    def as_json(self) -> dict[str, Any]:
+        """Write it as a header freezes it."""
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, told: Json) -> "Carried":
+        """Read what `as_json` wrote; nothing was carried where nothing was told."""
+        lists = {key: tuple(told[key]) for key in ("failed", "losses_at") if key in told}
+        return cls(**{**told, **lists})
+
+
+FIRST_TRY = Carried()
+
+
+def follow_starts(plan: StartsPlan, failed: Sequence[bool], otherwise: int = 0) -> Decision:
+    """Follow a plan for starts, given for each start whether it failed.
+
+    Parameters
+    ----------
+    otherwise : int
+        Failures under other plans. They count as further failed starts before the plan may accept,
+        and do not make it reject: so it accepts no unit oftener than without them.
+    """
     bad = 0
     for number, failure in enumerate(failed[: plan.longest], 1):
         bad += failure
         after = sum(failed[number:])
-        if bad <= plan.accept_up_to[number - 1]:
+        if bad + otherwise <= _accepts(plan, number + otherwise):
             return Decision("accepted", number, bad, after)
         if bad >= plan.reject_from[number - 1]:
             return Decision("rejected", number, bad, after)
-    accepts = (n for n, most in enumerate(plan.accept_up_to, 1) if most >= bad)
-    return Decision("undecided", len(failed), bad, lacks=next(accepts) - len(failed))
+    ways = range(len(failed) + 1, plan.longest - otherwise + 1)
+    accepts = (n for n in ways if _accepts(plan, n + otherwise) >= bad + otherwise)
+    at = next(accepts, None)
+    if at is None:
+        return Decision("undecided", len(failed), bad, otherwise=otherwise)
+    return Decision("undecided", len(failed), bad, lacks=at - len(failed))
 
 
-def follow_hours(plan: HoursPlan, losses_at: Sequence[float], watched: float) -> Decision:
+def _accepts(plan: StartsPlan, number: int) -> int:
+    """Return with how many failures a plan accepts after so many starts; -1: with none."""
+    return plan.accept_up_to[number - 1] if number <= plan.longest else -1
+
+
+def follow_hours(
+    plan: HoursPlan, losses_at: Sequence[float], watched: float, otherwise: int = 0
+) -> Decision:
     """Follow a plan for hours.
 
     Parameters
@@ -72,16 +129,21 @@ def follow_hours(plan: HoursPlan, losses_at: Sequence[float], watched: float) ->
         Time watched up to each loss, in the measurement unit of the plan.
     watched : float
         Time watched in all.
+    otherwise : int
+        Losses under other plans, as in `follow_starts`.
     """
+    accept_at = [*plan.accept_at[otherwise:], *[math.inf] * otherwise]
     for number, at in enumerate([*losses_at, math.inf]):
-        if number == len(plan.accept_at):
+        if number == len(accept_at):
             return Decision("rejected", losses_at[number - 1], number, len(losses_at) - number)
-        if min(at, watched) >= plan.accept_at[number]:
-            return Decision("accepted", plan.accept_at[number], number, len(losses_at) - number)
+        if min(at, watched) >= accept_at[number]:
+            return Decision("accepted", accept_at[number], number, len(losses_at) - number)
         if at <= plan.reject_at[number]:
             return Decision("rejected", at, number + 1, len(losses_at) - number - 1)
     failures = len(losses_at)
-    return Decision("undecided", watched, failures, lacks=plan.accept_at[failures] - watched)
+    if math.isinf(accept_at[failures]):
+        return Decision("undecided", watched, failures, otherwise=otherwise)
+    return Decision("undecided", watched, failures, lacks=accept_at[failures] - watched)
 
 
 def plan_of(requirement: Requirement) -> Plan:
@@ -116,15 +178,89 @@ def hours_counted(
     return [total_s(common(watched, [(-math.inf, t_s)])) for t_s in begun], total_s(watched)
 
 
-def decide(requirement: Requirement, course: Course, until_s: float = math.inf) -> Decision:
+def decide(
+    requirement: Requirement,
+    course: Course,
+    until_s: float = math.inf,
+    before: Carried = FIRST_TRY,
+) -> Decision:
     """Say how far the plan of a requirement has come in one soak.
 
     Parameters
     ----------
     until_s : float
         Hours count up to this soak time only, s.
+    before : Carried
+        What earlier tries bring along.
     """
     plan = plan_of(requirement)
     if isinstance(plan, StartsPlan):
-        return follow_starts(plan, [bad for _, bad in starts_counted(requirement, course)])
-    return follow_hours(plan, *hours_counted(requirement, course, until_s))
+        failed = [*before.failed, *(bad for _, bad in starts_counted(requirement, course))]
+        return follow_starts(plan, failed, before.otherwise)
+    lost_at, watched_s = hours_counted(requirement, course, until_s)
+    lost = [*before.losses_at, *(before.watched_s + at for at in lost_at)]
+    return follow_hours(plan, lost, before.watched_s + watched_s, before.otherwise)
+
+
+FROZEN = "carried"
+"""Where a header's references hold what was carried, by the id of the requirement."""
+
+
+def frozen_carried(
+    requirement: Requirement, course: Course, earlier: Sequence[Course] = ()
+) -> Carried:
+    """Return what earlier tries brought along into a soak, as its header froze it.
+
+    Parameters
+    ----------
+    earlier : sequence of Course
+        Earlier soaks, for a header that froze nothing.
+    """
+    told = course.header.references.get(FROZEN, {})
+    if requirement.id in told:
+        return Carried.from_json(told[requirement.id])
+    return carried(requirement, earlier)
+
+
+def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
+    """Return what the tries of earlier soaks bring along into a plan, in order of time.
+
+    After an acceptance a plan begins anew; what failed in that soak after it goes along.
+    """
+    plan, found = plan_of(requirement), FIRST_TRY
+    for course in earlier:
+        for own in _same_count(requirement, course):
+            under = own.params["plan"] == requirement.params["plan"]
+            found = _added(plan, own, course, found) if under else _as_other(own, course, found)
+    return found
+
+
+def _same_count(requirement: Requirement, course: Course) -> Iterator[Requirement]:
+    """Yield a soak's own demands that a plan decides upon by the same count."""
+    counts = type(plan_of(requirement)), requirement.quantity, requirement.params.get("kinds")
+    for own in course.header.requirements:
+        if "plan" in own.params:
+            others = type(plan_of(own)), own.quantity, own.params.get("kinds")
+            if others == counts:
+                yield own
+
+
+def _added(plan: Plan, own: Requirement, course: Course, before: Carried) -> Carried:
+    decided = decide(own, course, before=before)
+    if decided.decided == "accepted":
+        return replace(FIRST_TRY, otherwise=decided.after)
+    if isinstance(plan, StartsPlan):
+        failed = (bad for _, bad in starts_counted(own, course))
+        return replace(before, failed=(*before.failed, *failed))
+    lost_at, watched_s = hours_counted(own, course)
+    lost = (before.watched_s + at for at in lost_at)
+    watched_s += before.watched_s
+    return replace(before, losses_at=(*before.losses_at, *lost), watched_s=watched_s)
+
+
+def _as_other(own: Requirement, course: Course, before: Carried) -> Carried:
+    if isinstance(plan_of(own), StartsPlan):
+        number = sum(bad for _, bad in starts_counted(own, course))
+    else:
+        number = len(hours_counted(own, course)[0])
+    return replace(before, otherwise=before.otherwise + number)

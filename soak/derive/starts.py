@@ -108,6 +108,40 @@ def find_starts(
     return found
 
 
+ENOUGH = 3
+"""So many good starts of its own tell how long a unit's starts take. Our own choice."""
+
+
+def with_late_cuts(
+    found: Sequence[Start], windows: Sequence[Span], sheet: Json, blind: Sequence[Span]
+) -> list[Start]:
+    """Charge starts that were cut off later than any good one took: they had failed by then.
+
+    Else whoever ends a soak as soon as a start is late would never see one fail. One that was cut
+    off before that tells nothing and is not counted.
+
+    Parameters
+    ----------
+    windows : sequence of (float, float)
+        Spans with power.
+    """
+    good = [one.took_s for one in _ordinary(found) if one.took_s is not None]
+    longest_s = max(good) if len(good) >= ENOUGH else states.usual_start_s(sheet)
+    return [
+        replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, blind) else one
+        for one in found
+    ]
+
+
+def _cut_late(
+    start: Start, windows: Sequence[Span], longest_s: float, blind: Sequence[Span]
+) -> bool:
+    if start.took_s is not None or start.ended_s is not None:
+        return False
+    _, off_s = _power_of(start.t_on, windows)
+    return off_s - start.t_on > longest_s and touching(start.t_on, off_s, blind) is None
+
+
 def _still_alive(t_on: float, since_s: float, marks: Sequence[Mark]) -> bool:
     """Tell whether the off before a start was not one: a welded relay starts nothing."""
     told = (m for m in marks if since_s <= m.t_s <= t_on and m.what == "off not proved")

@@ -1,13 +1,13 @@
 """Two soaks side by side, and the whole history judged again."""
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
-from soak.desk.grading import stated_now
+from soak.desk.grading import on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
@@ -15,7 +15,6 @@ from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
-from soak.records import Json
 from soak.rules.core.rule import RULES
 from soak.words import NOTHING_SAID, just
 
@@ -78,8 +77,8 @@ class Again:
         Why it could not be judged; empty if it could.
     missing : sequence of str
         Its soaks whose journals are gone; the new grade does not know what they held.
-    stated : mapping of soak id to Json
-        What is stated of the unit now, corrections in the ledger heeded.
+    ledger : str
+        The ledger, which knows what was corrected and withdrawn since.
     """
 
     job_id: str
@@ -88,7 +87,7 @@ class Again:
     now: str = ""
     fault: str = ""
     missing: Sequence[str] = ()
-    stated: Mapping[str, Json] = field(default_factory=dict)
+    ledger: str = ""
 
     @property
     def changed(self) -> bool:
@@ -130,24 +129,15 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
     jobs: dict[str, Again] = {}
     for line in ledger.soaks():
         folder = bench.reports / line.soak_id
-        known = jobs.get(line.job_id, Again(line.job_id, (), ""))
+        known = jobs.get(line.job_id, Again(line.job_id, (), "", ledger=str(bench.ledger)))
         there = (folder / JOURNAL).is_file()
         jobs[line.job_id] = replace(
             known,
             before=line.grade or known.before,
             folders=[*known.folders, str(folder)] if there else known.folders,
-            stated={**known.stated, **_stated(ledger, folder)} if there else known.stated,
             missing=known.missing if there else [*known.missing, line.soak_id],
         )
     return list(mapper(judged_again, jobs.values()))
-
-
-def _stated(ledger: Ledger, folder: Path) -> Mapping[str, Json]:
-    try:
-        header = open_evidence(folder).header
-    except SoakError:
-        return {}  # judging it says what is wrong with it
-    return {header.soak_id: stated_now(ledger.restated(header))}
 
 
 def judged_again(job: Again) -> Again:
@@ -155,7 +145,8 @@ def judged_again(job: Again) -> Again:
     if not job.folders:
         return replace(job, fault="its journals are gone")
     try:
-        found = judge([open_evidence(Path(folder)) for folder in job.folders], stated=job.stated)
+        soaks = [open_evidence(Path(folder)) for folder in job.folders]
+        found = judge(soaks, ledger=on_record(Ledger(Path(job.ledger)), soaks))
     except SoakError as fault:
         return replace(job, fault=str(fault))
     return replace(job, now=found.grade)
@@ -166,7 +157,7 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
     found = judge_all(bench_path, mapper)
     backs = came_back(open_ledger(bench_path), found)
     if as_json:
-        jobs = [{key: one for key, one in asdict(job).items() if key != "stated"} for job in found]
+        jobs = [{key: one for key, one in asdict(job).items() if key != "ledger"} for job in found]
         data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
         return json.dumps(data, indent=2)
     changed = [one for one in found if one.changed]

@@ -14,7 +14,7 @@ from soak.ledger.ledger import Ledger
 def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> str:
     """Withdraw an entry of a unit's card."""
     ledger = open_ledger(bench)
-    done = ledger.withdraw(unit, entry, because=because, by=by)
+    done = ledger.withdraw_entry(unit, entry, because=because, by=by)
     return _told(bench, ledger, unit, done, "withdrawn")
 
 
@@ -35,7 +35,9 @@ def correct(
     if "function" in given:
         check_function(bench, ledger.find_unit(unit).model, given["function"])
     with insisting():
-        done = ledger.correct(unit, entry, given, on=on, because=because, by=by, anyway=anyway)
+        done = ledger.correct_entry(
+            unit, entry, given, on=on, because=because, by=by, anyway=anyway
+        )
     return _told(bench, ledger, unit, done, "corrected")
 
 

@@ -8,6 +8,7 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import ExitCode
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
+from soak.judge.stricter import Known, OnRecord
 from soak.ledger.ledger import Ledger
 from soak.ledger.restated import Restated
 from soak.records import Json
@@ -30,8 +31,15 @@ class Graded:
     missing: Sequence[str]
 
 
-def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
+def grade_job(
+    bench: BenchFolder, ledger: Ledger, folder: Path, script: Json | None = None
+) -> Graded:
     """Judge the job that the soak in `folder` belongs to, with all its soaks.
+
+    Parameters
+    ----------
+    script : Json or None
+        Another resolved script, to judge by it too; such a grade is not put into the ledger.
 
     Raises
     ------
@@ -44,12 +52,23 @@ def grade_job(bench: BenchFolder, ledger: Ledger, folder: Path) -> Graded:
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
+    missing = [soak_id for soak_id in others if soak_id not in there]
     earlier = [_read(bench.reports / soak_id) for soak_id in there]
     soaks = [*earlier, newest]
-    stated = {one.header.soak_id: stated_now(ledger.restated(one.header)) for one in soaks}
-    judgement = judge(soaks, stated=stated)
+    known = [Known(line.soak_id, line.grade) for line in lines]
+    judgement = judge(soaks, script, on_record(ledger, soaks, known))
+    if script is not None:
+        return Graded(judgement, soaks, missing)
     ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, [soak_id for soak_id in others if soak_id not in there])
+    return Graded(judgement, soaks, missing)
+
+
+def on_record(
+    ledger: Ledger, soaks: Sequence[JournalEvidence], known: Sequence[Known] = ()
+) -> OnRecord:
+    """Return what the ledger knows of a job beside the journals of its soaks."""
+    stated = {one.header.soak_id: stated_now(ledger.restated(one.header)) for one in soaks}
+    return OnRecord(known, ledger.withdrawn(soaks[-1].header.job_id), stated)
 
 
 def stated_now(restated: Restated) -> Json:

@@ -13,8 +13,7 @@ from soak.errors import ScriptError, UsageError
 from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge.contradiction import contradiction
-from soak.judge.grade import judge
-from soak.records import to_json
+from soak.records import Json, to_json
 from soak.rules.core.verdict import Finding, Judgement
 from soak.run.script import all_requirements, find_script, read_script
 from soak.words import paragraph
@@ -26,12 +25,10 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
     """Judge the job of a soak; return text and exit code."""
     bench = BenchFolder(bench_path)
     folder = bench.find_soak(soak)
-    if script:
-        judgement, head = _by_other_script(bench, folder, script)
-        soaks = [open_evidence(folder)]
-    else:
-        graded = grade_job(bench, open_ledger(bench_path), folder)
-        judgement, head, soaks = graded.judgement, _missing(graded), list(graded.soaks)
+    demanded, head = _by_other_script(bench, folder, script) if script else (None, [])
+    graded = grade_job(bench, open_ledger(bench_path), folder, demanded)
+    judgement, soaks = graded.judgement, list(graded.soaks)
+    head += _missing(graded)
     if as_json:
         text = _as_json(judgement, beside_as_data(judgement, soaks))
     else:
@@ -48,9 +45,8 @@ def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
     return "\n".join(map(str, writers[form](evidence, Path(folder))))
 
 
-def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Judgement, list[str]]:
-    evidence = open_evidence(folder)
-    header = evidence.header
+def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[str]]:
+    header = open_evidence(folder).header
     script = read_script(find_script(name, bench.path))
     demanded = all_requirements(script, header.fixture, header.model_sheet)
     wrong = contradiction(demanded, script.head.not_after)
@@ -58,14 +54,14 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Judge
         raise ScriptError(script.file, *wrong)
     resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
     began = header.script["name"]
-    head = [f"judged again under another script: soaked by {began!r}, judged by {name!r}"]
-    return judge([evidence], resolved), head
+    return resolved, [
+        f"judged under another script too: soaked by {began!r}, judged by {name!r} as well"
+    ]
 
 
 def _missing(graded: Graded) -> list[str]:
     return [
-        f"MIND: the journal of {soak_id} is gone; this grade does not know what it held"
-        for soak_id in graded.missing
+        f"MIND: the journal of {soak_id} is gone; put its folder back" for soak_id in graded.missing
     ]
 
 
@@ -88,4 +84,5 @@ def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
         return str(value)
 
     data = {**asdict(judgement), "grade": judgement.grade, **beside}
+    del data["counted"]  # what the counts on a page are made of
     return json.dumps(data, default=plain, indent=2)

@@ -15,6 +15,7 @@ from soak.desk.challenges import reference
 from soak.desk.heat_references import heat_references
 from soak.desk.pool import pool
 from soak.desk.seen_before import demanding_it_gone, seen_before
+from soak.desk.tries import tries_before
 from soak.errors import FixtureError, UsageError
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
@@ -111,7 +112,7 @@ def prepare(
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
-    soak_id = _new_id(bench, unit.tag, when)
+    soak_id = _new_id(bench, ledger, unit.tag, when)
     before = seen_before(bench, ledger, described, job_id)
     wanted = Wanted(
         soak_id=soak_id,
@@ -142,9 +143,9 @@ def prepare(
             *ledger.worn(fixture.as_json()),
         ],
     )
-    prepared.plan(fixture.as_json())
+    needs = prepared.plan(fixture.as_json()).header.requirements
     prepared.drivers()
-    return prepared
+    return with_references(prepared, tries_before(bench, ledger, job_id, needs))
 
 
 def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:
@@ -194,10 +195,12 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     return found
 
 
-def _new_id(bench: BenchFolder, tag: str, when: datetime) -> str:
+def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str:
+    """Return an id that no soak has or had: the ledger knows those whose folders are gone."""
     base = f"{tag}-{when:%Y%m%d-%H%M}"
+    known = {line.soak_id for line in ledger.soaks(tag)}
     number, soak_id = 1, base
-    while (bench.reports / soak_id).exists():
+    while soak_id in known or (bench.reports / soak_id).exists():
         number += 1
         soak_id = f"{base}-{number}"
     return soak_id

@@ -164,17 +164,17 @@ def carry_out(
         cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
         return [make_terminal(one, clock, plan).watch, cues.watch]
 
-    def taken_in(one: Prepared) -> None:
-        """Put it on the card at once, so that what is done to the unit from now on comes after."""
+    def began(one: Prepared) -> None:
+        # From its beginning, so that one that is killed and deleted is known of all the same.
         try:
             ledger.ingest(open_evidence(one.folder))
-        except SoakError as fault:
-            _say(f"{one.wanted.unit['tag']}  MIND: not yet in the ledger: {fault}")
+        except SoakError as fault:  # a ledger that another holds ends no night
+            _say(f"{one.wanted.unit['tag']}  {fault}")
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running, watches, taken_in)
+            await soak_all(prepared, clock, ask, running, watches, began)
             nursery.cancel_scope.cancel()
 
     if clock.leaping:

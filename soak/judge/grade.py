@@ -1,15 +1,26 @@
 """The grade of a job: a pure function of its soaks' evidence and what is demanded."""
 
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 from typing import Literal
 
 from soak.derive.course import Course, course_of
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
-from soak.judge.judging import demanded, judge_requirement, weight_of
+from soak.judge.judging import judge_requirement, weight_of
 from soak.judge.open_points import open_points
+from soak.judge.stricter import (
+    FAILED,
+    OnRecord,
+    failed_before,
+    failures,
+    findings_of,
+    for_counts,
+    journal_gone,
+    lost,
+    what_was_withdrawn,
+    withdrawals,
+)
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
@@ -17,29 +28,26 @@ from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, sentence
 
 Because = Literal["all met", "failed", "incomplete"]
+_NOTHING = OnRecord()
 
 
 def judge(
-    soaks: Sequence[Evidence],
-    script: Json | None = None,
-    *,
-    stated: Mapping[str, Json] = MappingProxyType({}),
+    soaks: Sequence[Evidence], script: Json | None = None, ledger: OnRecord = _NOTHING
 ) -> Judgement:
     """Judge all soaks of one job.
 
     The newest soak's requirements are judged over all soaks that hold them, together with those of
-    records made beside the soaks. An earlier soak whose own requirements were not met keeps the job
-    failed: passing on the third try is not hidden.
+    records made beside the soaks. A soak that by itself does not meet its own requirements, or the
+    newest, keeps the job failed: passing on the third try, or under a looser script, is not hidden.
 
     Parameters
     ----------
     soaks : sequence of Evidence
         All soaks since the repair, in any order.
     script : Json or None
-        Another resolved script, whose `requirements` replace those fixed in the headers.
-    stated : mapping of soak id to Json
-        What is stated of the unit, where that was corrected since a header was written: its keys,
-        and `opened_during`, the times at which the unit was opened while the soak ran.
+        Another resolved script, whose `requirements` are the newest word.
+    ledger : OnRecord
+        What the ledger knows of the job beside its journals.
 
     Raises
     ------
@@ -51,20 +59,22 @@ def judge(
     _one_job(courses)
     newest = _newest(courses)
     demanded = _read(script) if script is not None else _demanded(newest, courses)
-    findings = [judge_requirement(requirement, courses) for requirement in demanded]
-    others = [course for course in courses if course is not newest]
-    earlier = _earlier(others, {one.id: one for one in demanded})
-    failed_before = [_failed_before(course, one) for course, one in earlier if _counts_against(one)]
+    gone = withdrawals(courses, ledger.withdrawn)
+    findings = findings_of(demanded, courses, gone)
+    failed = [failed_before(*one) for one in failures(courses, newest, demanded, gone)]
+    missing = lost(courses, ledger.soaks)
+    failed += [journal_gone(one) for one in missing if one.grade == FAILED]
     points = [
         *([_only(newest)] if _beside(newest) else []),
-        *map(begin, failed_before),
+        *map(begin, failed),
+        *(journal_gone(one) for one in missing if one.grade != FAILED),
         *open_points(
             newest,
-            [*findings, *(one for _, one in earlier)],
-            stated.get(newest.header.soak_id, newest.header.unit),
+            [*findings, *_earlier(courses, newest, demanded)],
+            ledger.stated.get(newest.header.soak_id, newest.header.unit),
         ),
     ]
-    because, reason, aside = _grade(findings, failed_before, points, newest.header.soak_id)
+    because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
     return Judgement(
         ready=because == "all met",
         because=because,
@@ -75,6 +85,8 @@ def judge(
         rules=RULES,
         seals=tuple(course.file_sha256 for course in courses),
         soaks=tuple(course.header.soak_id for course in courses),
+        withdrawn=tuple(what_was_withdrawn(gone)),
+        counted=tuple(for_counts(findings, courses, demanded)),
     )
 
 
@@ -132,36 +144,21 @@ def _read(script: Json) -> list[Requirement]:
 
 
 def _earlier(
-    courses: Sequence[Course], demanded: dict[str, Requirement]
-) -> list[tuple[Course, Finding]]:
-    """Return each earlier soak's findings by itself, by its own requirements.
-
-    One that is demanded now under the same id is judged as demanded now.
-    """
+    courses: Sequence[Course], newest: Course, demanded: Sequence[Requirement]
+) -> list[Finding]:
+    """Return each earlier soak's findings by itself, as demanded now where that is demanded now."""
+    now = {one.id: one for one in demanded}
     return [
-        (course, judge_requirement(demanded.get(own.id, own), [course]))
+        judge_requirement(now.get(own.id, own), [course])
         for course in courses
+        if course is not newest
         for own in course.header.requirements
     ]
 
 
-def _counts_against(finding: Finding) -> bool:
-    # What a hand can put right without a repair (a screw, a label) is asked again each time.
-    return finding.verdict == Verdict.NOT_MET and weight_of(finding) is not Weight.BY_HAND
-
-
-def _failed_before(course: Course, finding: Finding) -> Message:
-    return msg(
-        "soak {soak} of this job failed: {demand}: {because}",
-        soak=course.header.soak_id,
-        demand=demanded(finding.requirement),
-        because=finding.because,
-    )
-
-
 def _grade(
     findings: Sequence[Finding],
-    failed_before: Sequence[Message],
+    failed: Sequence[Message],
     points: Sequence[Message],
     newest: str,
 ) -> tuple[Because, Message, Message]:
@@ -179,8 +176,8 @@ def _grade(
             because=first.because,
         )
         return "failed", joined(" ", [told, _in_another(first, newest)]), first.aside
-    if failed_before:
-        told = msg("Nothing against it in the newest soak, but {before}", before=failed_before[0])
+    if failed:
+        told = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
         return "failed", told, NOTHING_SAID
     if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.

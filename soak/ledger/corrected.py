@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Table, func, select
 
+from soak.ledger import schema
 from soak.ledger.days import When
 from soak.ledger.schema import (
     CAME_BACK,
@@ -30,6 +31,7 @@ from soak.ledger.schema import (
 
 JOB, REPAIR, SOLD, BACK = "job", "repair", "sold", "came back"
 HAZARD_SETTLED, WIPING, PHOTOGRAPH, SOAK = "hazard settled", "wiped", "photograph", "soak"
+DEMAND_WITHDRAWN = "demand withdrawn"
 WITHDRAWN, CORRECTED = "withdrawn", "corrected"
 """Kinds of entries."""
 
@@ -41,6 +43,7 @@ _TABLES: Mapping[str, Table] = {
     HAZARD_SETTLED: SETTLED,
     WIPING: WIPED,
     PHOTOGRAPH: PHOTOGRAPHS,
+    DEMAND_WITHDRAWN: schema.WITHDRAWN,
     SOAK: SOAKS,
 }
 

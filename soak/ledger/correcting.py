@@ -24,7 +24,7 @@ class Correcting:
         self._store = Store(Path(path), wait_s)
         self._now = now
 
-    def withdraw(self, unit: str, entry: int, *, because: str, by: str) -> Done:
+    def withdraw_entry(self, unit: str, entry: int, *, because: str, by: str) -> Done:
         """Withdraw an entry of a unit; it stays on the card, struck out.
 
         Raises
@@ -36,7 +36,7 @@ class Correcting:
             row, when = units.find(connection, unit), self._when(connection, None, "")
             return corrections.withdraw(connection, row, entry, why=because, by=by, when=when)
 
-    def correct(
+    def correct_entry(
         self,
         unit: str,
         entry: int,

@@ -11,6 +11,7 @@ from soak.ledger import jobs
 from soak.ledger.corrected import (
     BACK,
     CORRECTED,
+    DEMAND_WITHDRAWN,
     HAZARD_SETTLED,
     JOB,
     PHOTOGRAPH,
@@ -166,11 +167,20 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
     """Take back the grade of the current job's newest soak if it stood on what was corrected."""
     done = soaks(connection, job_id=jobs.current(connection, unit).job_id)
     soak_id = done[-1].soak_id if done else ""
-    before, now = (restated(connection, soak_id, {}, one).amended for one in (known, None))
+    before, now = (
+        (restated(connection, soak_id, {}, one).amended, _demands(connection, unit, one))
+        for one in (known, None)
+    )
     if before == now:
         return ""
     not_judged_any_more(connection, soak_id, f"entry {number} corrected what it stood on")
     return soak_id
+
+
+def _demands(connection: Connection, unit: UnitRow, corrections: Corrections | None) -> list[str]:
+    """Return the demands that are withdrawn."""
+    found = facts(connection, DEMAND_WITHDRAWN, unit=unit, corrections=corrections)
+    return [f"{one['soak_id']} {one['demand']}" for one in found]
 
 
 def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> str:
@@ -237,7 +247,11 @@ def _refuse_begun(connection: Connection, unit: UnitRow, entry: Row[Any]) -> Non
 
 
 def _refuse_others(entry: Row[Any], kind: str, names: Sequence[str]) -> None:
-    possible = CAN_BE_CORRECTED[kind]
+    possible = CAN_BE_CORRECTED.get(kind, ())
+    if not possible:
+        raise LedgerError(
+            f"entry {entry.number} ({kind}) can be withdrawn, and nothing in it changed"
+        )
     listed = ", ".join(f"--{name}" for name in possible)
     if not names:
         raise LedgerError(f"what was wrong with entry {entry.number}? give one of {listed}")

@@ -10,6 +10,7 @@ from soak.ledger import jobs
 from soak.ledger.corrected import (
     BACK,
     CORRECTED,
+    DEMAND_WITHDRAWN,
     HAZARD_SETTLED,
     JOB,
     PHOTOGRAPH,
@@ -188,6 +189,7 @@ _TEXTS: Mapping[str, Callable[[Fact], str]] = {
     BACK: _came_back,
     HAZARD_SETTLED: _settled,
     WIPING: lambda fact: f"{fact['how']}; verified: {fact['verified']}",
+    DEMAND_WITHDRAWN: lambda fact: f"{fact['demand']} of soak {fact['soak_id']}: {fact['because']}",
     PHOTOGRAPH: lambda fact: f"{fact['what']}: {fact['file']}",
     WITHDRAWN: _correction,
     CORRECTED: _correction,

@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from soak.evidence import Evidence
+from soak.judge.stricter import Withdrawn
 from soak.ledger import (
     bench_wear,
     for_header,
@@ -20,6 +21,7 @@ from soak.ledger import (
     sightings,
     soaks,
     units,
+    withdrawing,
 )
 from soak.ledger.bench_wear import PartWear
 from soak.ledger.correcting import Correcting, Day
@@ -319,6 +321,27 @@ class Ledger(Correcting):
             when = self._when(connection, on, "the day of the photograph")
             row = units.find(connection, unit)
             return photographs.keep(connection, row, what, file, sha256, by, when)
+
+    def withdraw_demand(
+        self, soak_id: str, demand: str, *, because: str, by: str, on: Day = None
+    ) -> Withdrawn:
+        """Record that a demand of a soak was wrong; what failed it stays on the page.
+
+        Raises
+        ------
+        LedgerError
+            If the soak is unknown, the demand is withdrawn already, or something is not told.
+        """
+        with self._store.writing() as connection:
+            when = self._when(connection, on, "the day it was withdrawn")
+            return withdrawing.withdraw(
+                connection, soak_id, demand, because=because, by=by, when=when
+            )
+
+    def withdrawn(self, job_id: str) -> Sequence[Withdrawn]:
+        """Return the demands that were withdrawn in a job."""
+        with self._store.reading() as connection:
+            return withdrawing.withdrawn(connection, job_id)
 
     def seen_before(self, serial: str) -> Sequence[Sighting]:
         """Return the units whose serial is, or reads like, this one; the nearest first."""

@@ -205,6 +205,15 @@ PHOTOGRAPHS = Table(
     Column("seal", String, nullable=False),
 )
 
+WITHDRAWN = Table(
+    "withdrawn_demands",
+    METADATA,
+    _entry(),
+    Column("soak_id", ForeignKey("soaks.soak_id"), nullable=False, index=True),
+    Column("demand", String, nullable=False),
+    Column("because", String, nullable=False),
+)
+
 Step = Callable[[Connection], None]
 
 
@@ -229,12 +238,25 @@ def _keep_photographs(connection: Connection) -> None:
     )
 
 
-def _keep_corrections(connection: Connection) -> None:
-    """Version 4: entries are withdrawn and corrected by others, and know their hour.
+def _withdraw_demands(connection: Connection) -> None:
+    """Version 4: demands of a soak that were wrong and were withdrawn."""
+    connection.exec_driver_sql(
+        "CREATE TABLE withdrawn_demands (entry INTEGER NOT NULL PRIMARY KEY "
+        "REFERENCES entries (number), soak_id VARCHAR NOT NULL REFERENCES soaks (soak_id), "
+        "demand VARCHAR NOT NULL, because VARCHAR NOT NULL, UNIQUE (soak_id, demand))"
+    )
+    connection.exec_driver_sql(
+        "CREATE INDEX ix_withdrawn_demands_soak_id ON withdrawn_demands (soak_id)"
+    )
 
-    A sale whose come-back was withdrawn may have another, a hazard another settlement: the two
-    tables are made anew without their UNIQUE, which SQLite cannot take off. Their rows come back
-    under the same numbers before the transaction ends, so references to them hold.
+
+def _keep_corrections(connection: Connection) -> None:
+    """Version 5: entries are withdrawn and corrected by others, and know their hour.
+
+    A sale whose come-back was withdrawn may have another, a hazard another settlement, a demand
+    another withdrawal: these tables are made anew without their UNIQUE, which SQLite cannot take
+    off. Their rows come back under the same numbers before the transaction ends, so references to
+    them hold.
     """
     run = connection.exec_driver_sql
     run(
@@ -279,9 +301,23 @@ def _keep_corrections(connection: Connection) -> None:
     )
     run("DROP TABLE old_backs")
     run("DROP TABLE old_settled")
+    run(
+        "CREATE TABLE demands_again (entry INTEGER NOT NULL PRIMARY KEY "
+        "REFERENCES entries (number), soak_id VARCHAR NOT NULL REFERENCES soaks (soak_id), "
+        "demand VARCHAR NOT NULL, because VARCHAR NOT NULL)"
+    )
+    run("INSERT INTO demands_again SELECT entry, soak_id, demand, because FROM withdrawn_demands")
+    run("DROP TABLE withdrawn_demands")
+    run("ALTER TABLE demands_again RENAME TO withdrawn_demands")
+    run("CREATE INDEX ix_withdrawn_demands_soak_id ON withdrawn_demands (soak_id)")
 
 
-STEPS: Sequence[Step] = (_keep_the_benchs_wear, _keep_photographs, _keep_corrections)
+STEPS: Sequence[Step] = (
+    _keep_the_benchs_wear,
+    _keep_photographs,
+    _withdraw_demands,
+    _keep_corrections,
+)
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 
 A new file gets the tables above and the newest version at once; a step spells out its own

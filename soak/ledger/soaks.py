@@ -180,9 +180,9 @@ def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:
 
 
 def not_judged_any_more(connection: Connection, soak_id: str, why: str) -> None:
-    """Take a soak's grade back: what it stood on was corrected, and nobody has judged it since."""
+    """Take back a grade of ready: what it stood on was corrected, and it was not judged since."""
     last = _last_grade(connection, soak_id)
-    if last is not None and last.grade:
+    if last is not None and last.grade and not last.grade.startswith("not ready"):
         values = {"grade": "", "reason": why, "rules": last.rules, "judged": last.judged}
         connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
 

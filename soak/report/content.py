@@ -155,7 +155,7 @@ def _report(
         no_picture=no_picture(told, judgement),
         claim=CLAIMS[context.claim],
         other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
-        counts=counts_of(judgement.findings),
+        counts=counts_of(judgement.counted or judgement.findings),
         issuer=_issuer(context),
         unit=_unit(stated, header.model_sheet, context),
         repairs=_repairs(stated, header.model_sheet, judgement.findings),

@@ -89,7 +89,7 @@ def known_limits(
     judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext
 ) -> tuple[Message, ...]:
     """Say plainly what is known to be wrong, and what this bench could not have seen."""
-    told = [just(one) for one in context.known_defects]
+    told = [*map(just, context.known_defects), *judgement.withdrawn]
     for finding in judgement.findings:
         if finding.verdict is Verdict.NOT_MET:
             told.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))

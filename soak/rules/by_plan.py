@@ -14,13 +14,31 @@ from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, failed_starts, terms_of
 from soak.derive.losses import losses_of
 from soak.derive.said import in_short
-from soak.derive.sequential import Decision, decide, has_plan, plan_of, starts_counted
+from soak.derive.sequential import (
+    Carried,
+    Decision,
+    decide,
+    frozen_carried,
+    has_plan,
+    plan_of,
+    starts_counted,
+)
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_s_of
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
 from soak.rules.core.lacks import Lack
+from soak.rules.core.plan_words import (
+    PlanTerms,
+    dropouts,
+    earlier_hours,
+    earlier_starts,
+    hour_bound,
+    hour_risks,
+    start_bound,
+    start_risks,
+)
 from soak.rules.core.reads import DROPOUTS, STARTS, ByPlan
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -31,8 +49,6 @@ from soak.words import (
     NOTHING_SAID,
     Amount,
     Message,
-    Number,
-    Percent,
     Stated,
     counted,
     msg,
@@ -50,28 +66,6 @@ _HOURS_METHOD = msg(
     "IEC 61123, IEC 61124); its true risks by dynamic programming; bound at acceptance over all "
     "ways in which the plan may end (Bryant & Schmee 1979)"
 )
-
-
-@terms
-class PlanTerms:
-    """What a plan was made for; the rest of it is as `soak.statistics.frozen` writes it.
-
-    Attributes
-    ----------
-    of : str
-        What it counts.
-    good, bad : float
-        A unit to be accepted and one to be rejected: shares of failed starts, or mean times
-        between losses, s.
-    good_rejected, bad_accepted : float or None
-        Risks that were allowed.
-    """
-
-    of: str
-    good: float
-    bad: float
-    good_rejected: float | None = None
-    bad_accepted: float | None = None
 
 
 @terms
@@ -113,12 +107,14 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
     if not isinstance(plan, StartsPlan):
         return not_shown(need, _CHOSEN_LATE)
     confidence = need.confidence or 0.95
-    told = [decide(need, course) for course in held]
+    before = [_before(need, course, soaks) for course in held]
+    told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
     last, made = told[-1], round(told[-1].at)
-    groups = strata(starts_counted(need, held[-1])[:made], confidence)
+    tried = len(before[-1].failed)
+    groups = strata(starts_counted(need, held[-1])[: max(0, made - tried)], confidence)
     high = None
     if last.decided == "accepted" and all(group.alike for group in groups):
-        high = highest_share(plan, last.failures, confidence)
+        high = highest_share(plan, last.failures + before[-1].otherwise, confidence)
     outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)
     worked = counted(
         made,
@@ -128,9 +124,10 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
     )
     because = paragraph(
         sentence(worked),
+        earlier_starts(before[-1]),
         _SAYS[last.decided],
-        _start_risks(terms.plan, *outlooks),
-        _start_bound(high, confidence),
+        start_risks(terms.plan, *outlooks),
+        start_bound(high, confidence),
         in_words(groups),
     )
     detail = {
@@ -152,26 +149,8 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
     return _decided(good, held, told, _against(need, held[-1], last, more))
 
 
-def _start_risks(plan: PlanTerms, at_good: Outlook, at_bad: Outlook) -> Message:
-    return msg(
-        "By it a unit that fails {good} % of its starts is turned away in {rejected} of cases, one "
-        "that fails {bad} % is accepted in {accepted}.",
-        good=Number(100 * plan.good),
-        rejected=Percent(1 - at_good.accepted, 1),
-        bad=Number(100 * plan.bad),
-        accepted=Percent(at_bad.accepted, 1),
-    )
-
-
-def _start_bound(high: float | None, confidence: float) -> Message | None:
-    if high is None:
-        return None
-    return msg(
-        "That shows fewer than {high} % of such starts fail ({level} confidence, over all ways in "
-        "which the plan may end).",
-        high=Number(100 * high),
-        level=Percent(confidence),
-    )
+def _before(need: Requirement, course: Course, soaks: Sequence[Course]) -> Carried:
+    return frozen_carried(need, course, soaks[: soaks.index(course)])
 
 
 def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) -> Finding:
@@ -180,19 +159,21 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     plan = plan_of(need) if held else None
     if not isinstance(plan, HoursPlan):
         return not_shown(need, _CHOSEN_LATE)
-    told = [decide(need, course) for course in held]
+    before = [_before(need, course, soaks) for course in held]
+    told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
     last, high, confidence = told[-1], None, need.confidence or 0.95
     if last.decided == "accepted":
-        high = 3600 / shortest_mean(plan, last.failures, confidence)
+        high = 3600 / shortest_mean(plan, last.failures + before[-1].otherwise, confidence)
     outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)
     losses = losses_of(need, held[-1])
     early = early_of([losses.watched], [[one.from_s for one in losses.long]])
     late = len(losses.long) - early
     because = paragraph(
-        sentence(_dropouts(last.failures, last.at)),
+        sentence(dropouts(last.failures, last.at)),
+        earlier_hours(before[-1]),
         _SAYS[last.decided],
-        _hour_risks(terms.plan, *outlooks),
-        _hour_bound(high, confidence),
+        hour_risks(terms.plan, *outlooks),
+        hour_bound(high, confidence),
     )
     halves = msg("Early half {early}, late half {late}.", early=early, late=late)
     aside = halves if losses.long else NOTHING_SAID
@@ -210,39 +191,6 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     unseen = held[-1].unseen("capture", terms_of(need, held[-1].header).bad)
     blind = coverage(held[-1], need, unseen).why
     return _decided(good, held, told, _against(need, held[-1], last, more) or blind)
-
-
-def _dropouts(number: int, watched_s: float) -> Message:
-    time = Amount(watched_s, "s")
-    return counted(
-        number,
-        "1 dropout in {time} watched",
-        "{count} dropouts in {time} watched",
-        none=msg("no dropout in {time} watched", time=time),
-        time=time,
-    )
-
-
-def _hour_risks(plan: PlanTerms, at_good: Outlook, at_bad: Outlook) -> Message:
-    return msg(
-        "By it a unit with one in {good} is turned away in {rejected} of cases, one with one in "
-        "{bad} is accepted in {accepted}.",
-        good=Amount(plan.good, "s"),
-        rejected=Percent(1 - at_good.accepted, 1),
-        bad=Amount(plan.bad, "s"),
-        accepted=Percent(at_bad.accepted, 1),
-    )
-
-
-def _hour_bound(high: float | None, confidence: float) -> Message | None:
-    if high is None:
-        return None
-    return msg(
-        "That shows less than one in {time} on the whole ({level} confidence, over all ways in "
-        "which the plan may end).",
-        time=Amount(3600 / high, "s"),
-        level=Percent(confidence),
-    )
 
 
 _CHOSEN_LATE = msg("no soak was begun under this plan; a plan counts only if it was fixed before")
@@ -271,6 +219,12 @@ def _decided(
 
 def _against(need: Requirement, newest: Course, last: Decision, more: Message) -> Message:
     """Say why an acceptance is not shown by the plan; empty if it is."""
+    if last.otherwise:
+        return counted(
+            last.otherwise,
+            "this plan accepts no unit with 1 failure more, which was seen under another plan",
+            "this plan accepts no unit with {count} failures more, which were seen under another",
+        )
     if last.decided == "undecided":
         ended = [
             mark.detail.get("because")

@@ -137,6 +137,7 @@ AT_MOST = Rule(
     bounds=Bounds.ACCURACY,
     unit=None,
     beyond=partial(_beyond, side=Side.AT_MOST),
+    anywhere=True,
 )
 
 AT_LEAST = Rule(
@@ -201,4 +202,5 @@ NO_TRIP = Rule(
     lacks=lacks.time,
     section=Section.HEAT,
     bounds=Bounds.NONE,
+    anywhere=True,
 )

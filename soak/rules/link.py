@@ -128,6 +128,7 @@ LINK_STAYED = Rule(
     lacks=lacks.time,
     section=Section.LINK,
     bounds=Bounds.RATE,
+    anywhere=True,
 )
 
 

@@ -106,6 +106,7 @@ NO_DROPOUT = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    anywhere=True,
 )
 
 
@@ -148,6 +149,7 @@ NO_RESTART = Rule(
     lacks=lacks.time,
     section=Section.STARTS,
     bounds=Bounds.RATE,
+    anywhere=True,
 )
 
 
@@ -184,4 +186,5 @@ DROPOUTS_PER_HOUR = Rule(
     section=Section.PICTURE,
     bounds=Bounds.RATE,
     unit="1/h",
+    anywhere=True,
 )

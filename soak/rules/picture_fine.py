@@ -141,6 +141,7 @@ NO_TINT = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    anywhere=True,
 )
 
 NO_TORN = Rule(
@@ -152,6 +153,7 @@ NO_TORN = Rule(
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,
+    anywhere=True,
 )
 
 SPARKLE_PER_HOUR = Rule(
@@ -164,4 +166,5 @@ SPARKLE_PER_HOUR = Rule(
     section=Section.PICTURE,
     bounds=Bounds.RATE,
     unit="1/h",
+    anywhere=True,
 )

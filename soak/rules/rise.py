@@ -163,4 +163,5 @@ RISE_AT_MOST = Rule(
     unit="K",
     beyond=_beyond,
     wants=_wants,
+    anywhere=True,
 )

@@ -130,6 +130,7 @@ STARTS = Rule(
     lacks=lambda finding, terms, lasts_s: lacks.starts(finding, terms.promised),
     section=Section.STARTS,
     bounds=Bounds.SHARE,
+    anywhere=True,
 )
 
 

@@ -63,4 +63,5 @@ STICK_STAYED = Rule(
     lacks=lacks.time,
     section=Section.DATA,
     bounds=Bounds.RATE,
+    anywhere=True,
 )

@@ -88,6 +88,7 @@ NO_WRONG_DATA = Rule(
     section=Section.DATA,
     bounds=Bounds.NONE,
     unit="B",
+    anywhere=True,
 )
 
 
@@ -157,6 +158,7 @@ NO_STALL = Rule(
     bounds=Bounds.NONE,
     unit="s",
     beyond=_first_stall,
+    anywhere=True,
 )
 
 

@@ -6,7 +6,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.derive.course import course_of
-from soak.derive.sequential import SETTLE_S, Decision, decide, plan_of
+from soak.derive.sequential import SETTLE_S, Decision, decide, frozen_carried, plan_of
 from soak.records import Mark, Observed, Requirement, State
 from soak.run.so_far import SoFar
 from soak.statistics.plans import StartsPlan
@@ -34,7 +34,8 @@ class StopRule:
         """Say how far the plan has come."""
         now_s = self._clock.now_s()
         course = course_of(self._so_far.up_to(now_s))
-        return decide(self._requirement, course, now_s - SETTLE_S)
+        before = frozen_carried(self._requirement, course)
+        return decide(self._requirement, course, now_s - SETTLE_S, before)
 
     async def decided(self) -> Decision:
         """Return when the plan has decided."""

@@ -155,9 +155,9 @@ class Mistaken(Written):
             entry, right = self.pending.pop()
             try:
                 if right is None:
-                    self.ledger.withdraw("S1", entry, **WHO)
+                    self.ledger.withdraw_entry("S1", entry, **WHO)
                 else:
-                    self.ledger.correct("S1", entry, right, **WHO)
+                    self.ledger.correct_entry("S1", entry, right, **WHO)
             except LedgerError:
                 return False
         return True
@@ -166,10 +166,10 @@ class Mistaken(Written):
         """Withdraw an entry and withdraw that again, where it can be: nothing has changed."""
         before = self.stands()
         try:
-            done = self.ledger.withdraw("S1", entries[0], **WHO)
+            done = self.ledger.withdraw_entry("S1", entries[0], **WHO)
         except LedgerError:
             return
-        self.ledger.withdraw("S1", done.entry, **WHO)
+        self.ledger.withdraw_entry("S1", done.entry, **WHO)
         assert self.stands() == before
 
 

@@ -7,6 +7,7 @@ import pytest
 from soak.desk.grading import stated_now
 from soak.errors import LedgerError
 from soak.judge.grade import judge
+from soak.judge.stricter import OnRecord
 from soak.ledger.days import When, read_when
 from soak.ledger.entries import NeedsAnyway
 
@@ -62,14 +63,14 @@ def test_a_unit_opened_while_it_was_soaked_is_not_ready(ledger, soaked, judged, 
         ("a look", True),
         ("another", False),
     ]
-    found = judge([evidence], stated={"soak-1": stated_now(restated)})
+    found = judge([evidence], ledger=OnRecord(stated={"soak-1": stated_now(restated)}))
     (point,) = [one for one in found.open_points if "opened" in one]
     assert "opened while soak soak-1 ran" in point
     entry = ledger.unit_card("S1").lines[-2].entry
     assert ledger.unit_card("S1").lines[-2].text.endswith("a look")
-    ledger.withdraw("S1", entry, because="it was S2", by="SM")
+    ledger.withdraw_entry("S1", entry, because="it was S2", by="SM")
     again = stated_now(ledger.restated(evidence.header))
-    found = judge([evidence], stated={"soak-1": again})
+    found = judge([evidence], ledger=OnRecord(stated={"soak-1": again}))
     assert not any("opened" in one for one in found.open_points)
 
 

@@ -184,3 +184,68 @@ def test_an_earlier_soak_that_the_plan_rejected_keeps_the_job_failed():
     second = clean_night("S2", "2026-01-06T21:00:00Z")
     judgement = judge([planned(first, "rejected by plan"), planned(second)])
     assert judgement.because == "failed"
+
+
+def tries(*failed_at, last=(), stopped_after=4):
+    """Return soaks stopped after a few starts, those at `failed_at` failed, then a whole one."""
+    made = []
+    for number, at in enumerate(failed_at):
+        soak = clean_night(f"S{number}", f"2026-01-0{number + 1}T21:00:00Z", starts=stopped_after)
+        if at is not None:
+            fail_start(soak, at)
+        made.append(planned(soak, "stopped"))
+    soak = clean_night("S9", "2026-01-09T21:00:00Z")
+    for at in last:
+        fail_start(soak, at)
+    return [*made, planned(soak)]
+
+
+def starts_of(soaks):
+    return next(one for one in judge(soaks).findings if one.requirement.rule == "starts by plan")
+
+
+def test_all_tries_under_one_plan_count():
+    """Ten soaks stopped at their first failure, then a clean one: by all of them it is rejected."""
+    found = starts_of(tries(*[3] * 6))
+    assert found.verdict is Verdict.NOT_MET, found.because
+
+
+def test_a_plan_stopped_before_it_decided_goes_on_in_the_next_soak():
+    """Four good starts, then the rest: it accepts after as many as in one go, and says so."""
+    shortest = starts_plan(0.01, 0.20, 0.1, 0.1).shortest
+    found = starts_of(tries(None))
+    assert found.verdict is Verdict.MET, found.because
+    assert found.over == shortest
+    assert "4 of them were made in earlier tries, 0 failed" in found.because
+
+
+def test_failures_under_another_plan_count_and_its_good_starts_do_not():
+    """A plan made easier after a failure was seen gives no new chance at the stated risk."""
+    other = {**TERMS, **frozen(starts_plan(0.02, 0.30, 0.1, 0.1))}
+    first, last = tries(3)
+    (need, more) = first.header.requirements
+    first = first.demanding(replace(need, params={**need.params, "plan": other}), more)
+    carried_on, alone = starts_of([first, last]), starts_of([last])
+    assert carried_on.over > alone.over
+    assert "1 failure under another plan counts along" in carried_on.because
+
+
+def test_after_an_acceptance_a_plan_begins_anew():
+    """A second whole soak is accepted by its own starts."""
+    soaks = [planned(clean_night("S1")), planned(clean_night("S2", "2026-01-06T21:00:00Z"))]
+    found = starts_of(soaks)
+    assert found.verdict is Verdict.MET
+    assert "earlier tries" not in found.because
+
+
+def test_hours_of_all_tries_count():
+    """An hour with a dropout in each of three tries, then a quiet night: it is not accepted."""
+    made = []
+    for number in range(4):
+        soak = clean_night(f"S{number}", f"2026-01-0{number + 1}T21:00:00Z")
+        if number < 3:
+            for at in range(2):
+                soak.spell("capture", HOT + 300 * at, HOT + 300 * at + 3, "no signal")
+        made.append(planned(soak, "stopped" if number < 3 else "accepted by plan"))
+    found = next(o for o in judge(made).findings if o.requirement.rule == "hours by plan")
+    assert found.verdict is not Verdict.MET, found.because

@@ -18,7 +18,7 @@ from soak.journal import JournalEvidence, open_evidence
 
 SCRIPT = """\
 name = "cycles"
-not_after = "3 min"
+not_after = "5 min"
 blind_allowed = 0.9
 longest_blind = "20 s"
 [[stretch]]
@@ -32,10 +32,10 @@ start_limit_s = 20
 give_up_s = 20
 [[stretch]]
 name = "run"
-lasts = "6 s"
+lasts = "15 s"
 attended = true
 [stretch.picture]
-failure_free_s = 5
+failure_free_s = 13
 """
 CAPTURE = """\
 name = "played"
@@ -131,16 +131,16 @@ def test_starts_are_counted_on_and_none_twice(evidence):
 
 
 def test_observed_time_carries_on(evidence):
-    """The last session owes only what was not observed before, and six seconds were in all."""
+    """The last session owes only what was not observed before, and fifteen seconds were in all."""
     begun = [mark.detail for mark in evidence.marks("stretch begins") if mark.stretch == "run"]
     ended = [mark.detail for mark in evidence.marks("stretch ends") if mark.stretch == "run"]
     assert begun[0]["observed_s"] == 0
     assert begun[1]["observed_s"] > 2.5
-    assert ended[-1]["observed_s"] == pytest.approx(6.0, abs=0.2)
+    assert ended[-1]["observed_s"] == pytest.approx(15.0, abs=0.2)
 
 
 def test_a_failure_free_end_is_not_stitched_over_the_gap(twice_killed):
-    """Three seconds before the gap and three after it are not five without a fault."""
+    """Three seconds before the gap and twelve after it are not thirteen without a fault."""
     bench, _, _, code, err = twice_killed
     said = typed("--bench", str(bench), "judge", "last", "--json")
     findings = json.loads(said.out)["findings"]

@@ -169,3 +169,21 @@ def test_explain_says_longest_and_usual_time_and_true_risks(tmp_path):
     assert f"accepted in {100 * at_bad.accepted:.1f} %" in said
     assert f"on average {at_good.expected:.0f} (" in said
     assert "warm starts worked" not in said
+
+
+def test_a_new_soak_goes_on_where_a_stopped_one_left_the_plan(tmp_path):
+    """Killed and never resumed: the next soak's plan begins with the starts of that try."""
+    bench = planned_bench.planned_bench(tmp_path)
+    command = [sys.executable, planned_bench.__file__, "200.0"]
+    subprocess.run(command, check=False, cwd=bench)
+    typed("--bench", str(bench), "judge", "last")
+    typed("--bench", str(bench), "run", "planned", "--unit", "K1@left.toml", "--seed", "1")
+    evidence = open_evidence(BenchFolder(bench).find_soak("last"))
+    need = next(one for one in evidence.header.requirements if one.stretch == "starts")
+    before = len(evidence.header.references["carried"][need.id]["failed"])
+    end = ends(evidence)["starts"]
+    assert before > 0
+    assert end["because"] == "accepted by plan"
+    assert end["at"] == STARTS.shortest
+    made = [one for one in evidence.marks("start ended") if one.stretch == "starts"]
+    assert len(made) == STARTS.shortest - before

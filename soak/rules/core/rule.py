@@ -106,6 +106,9 @@ class Rule(Generic[T]):
         Says which instrument is wanting in a soak that the requirement's `needs` cannot name.
     shortest_s : callable or None
         Says how long a soak must be at least to meet it, s.
+    anywhere : bool
+        Whether a demand by it may be put to every stretch that ran its check, however that was
+        called and set: what it forbids is a fault wherever it was seen.
     """
 
     name: str
@@ -121,6 +124,7 @@ class Rule(Generic[T]):
     beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
+    anywhere: bool = False
 
     def demand(
         self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]

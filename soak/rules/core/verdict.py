@@ -101,6 +101,11 @@ class Judgement:
         Soak ids, in order of time.
     aside : Message
         What is said of the reason to the bench only.
+    withdrawn : sequence of Message
+        Demands that were not met and then withdrawn: what came of each, who, when and why.
+    counted : sequence of Finding
+        The findings for the counts on a page: losses by the shortest length ever demanded in the
+        job. Empty: as `findings`.
     """
 
     ready: bool
@@ -112,6 +117,8 @@ class Judgement:
     seals: Sequence[str]
     soaks: Sequence[str]
     aside: Message = NOTHING_SAID
+    withdrawn: Sequence[Message] = ()
+    counted: Sequence[Finding] = ()
 
     @property
     def grade(self) -> str:

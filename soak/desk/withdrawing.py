@@ -1,0 +1,48 @@
+"""Withdraw a demand whose limit was wrong, in sight of everybody who reads the page."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.units import open_ledger
+from soak.errors import UsageError
+from soak.journal import open_evidence
+from soak.judge.judging import demanded
+from soak.records import Requirement
+from soak.settings import nearest_name
+
+
+def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> str:
+    """Withdraw a demand of a soak; without one, list the soak's demands.
+
+    Raises
+    ------
+    UsageError
+        If the soak has no such demand.
+    LedgerError
+        If it is withdrawn already, or reason or initials are missing.
+    """
+    folder = BenchFolder(bench_path).find_soak(soak)
+    header = open_evidence(folder).header
+    if not demand:
+        return "\n".join(f"{one.id}\n    {demanded(one)}" for one in header.requirements)
+    one = _meant(header.requirements, demand, header.soak_id)
+    told = open_ledger(bench_path).withdraw_demand(header.soak_id, one.id, because=because, by=by)
+    return (
+        f"{header.soak_id}: withdrawn by {told.by} on {told.on}: {demanded(one)}\n"
+        "what failed it stays on the page; soak by a script that demands what is right instead"
+    )
+
+
+def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement:
+    exact = [one for one in needs if one.id == text]
+    found = exact or [one for one in needs if text.lower() in one.id.lower()]
+    if len(found) == 1:
+        return found[0]
+    listed = f"`soak withdraw {soak_id}` lists them"
+    if found:
+        raise UsageError(f"{text}: {len(found)} demands of {soak_id} are called so; {listed}")
+    names = {name: one.id for one in needs for name in (one.id, one.id.rpartition("/")[2])}
+    nearest = nearest_name(text, list(names))
+    hint = f"did you mean {names[nearest]}?" if nearest else listed
+    raise UsageError(f"{soak_id} demands nothing called {text!r}; {hint}")
