@@ -413,3 +413,15 @@ def test_a_soak_cut_off_before_the_unit_was_opened_does_not_go_on(whole_bench, c
     said = soak(bench, "resume", cut_off)
     assert said.code == 2
     assert "belongs to job K3-1, and K3-2 has begun since (paste renewed" in said.sentence
+
+
+def test_a_demand_withdrawn_by_mistake_is_demanded_again(bench):
+    """A withdrawn limit is an entry like any other: it is restored, and can be withdrawn anew."""
+    soaked = BenchFolder(bench.path).find_soak("K1").name
+    wrong = ("withdraw", soaked, "no dropout", *WHO)
+    assert soak(bench, *wrong).code == 0
+    assert soak(bench, "judge", soaked).code == 4
+    number = entry(bench, "K1", "demand withdrawn")
+    assert "nothing in it changed" in refused(bench, "correct", "K1", number, "--what", "x", *WHO)
+    assert "judged anew: ready" in do(bench, "withdraw", "K1", number, *WHO)
+    assert soak(bench, *wrong).code == 0
