@@ -11,7 +11,13 @@ app = typer.Typer(
 )
 
 Unit = Annotated[str, typer.Argument(metavar="UNIT", help="Its tag or serial, or the beginning.")]
-On = Annotated[str, typer.Option(help="The day, such as 2026-03-14; else today.")]
+On = Annotated[
+    str, typer.Option(help="When: 2026-03-14, or with the hour '2026-03-14 11:30'; else now.")
+]
+Entry = Annotated[
+    int, typer.Argument(metavar="ENTRY", help="Its number, as soak unit show lists it.")
+]
+Because = Annotated[str, typer.Option(help="Why, in a few words.")]
 By = Annotated[str, typer.Option(help="Who says so.")]
 Anyway = Annotated[bool, typer.Option(help="Do it although something speaks against it.")]
 
@@ -146,6 +152,96 @@ def back(
     from soak.desk import units
 
     _say(units.back(context.obj, unit, complaint, hazard=hazard, on=on, by=by))
+
+
+@app.command(
+    epilog='Example: soak unit settle K1 --found "crumb in the fan" --done cleaned --by SM'
+)
+def settle(
+    context: typer.Context,
+    unit: Unit,
+    found: Annotated[str, typer.Option(help="What was found to be the cause.")],
+    done: Annotated[str, typer.Option(help="What was done about it.")],
+    by: Annotated[str, typer.Option(help="Who found and did it.")],
+    on: On = "",
+) -> None:
+    """Settle the open hazards of a unit: smoke, shock or burn that it came back for."""
+    from soak.desk import corrections
+
+    _say(corrections.settle(context.obj, unit, found=found, done=done, by=by, on=on))
+
+
+@app.command(epilog='Example: soak unit withdraw K1 7 --because "it was K2 that was sold" --by SM')
+def withdraw(
+    context: typer.Context,
+    unit: Unit,
+    entry: Entry,
+    because: Because,
+    by: Annotated[str, typer.Option(help="Who withdraws it.")],
+) -> None:
+    """Withdraw an entry that is wrong: it stays on the card, crossed out, and no longer counts.
+
+    To withdraw a withdrawal or a correction brings back what was there before.
+    """
+    from soak.desk import corrections
+
+    _say(corrections.withdraw(context.obj, unit, entry, because=because, by=by))
+
+
+@app.command(
+    epilog='Example: soak unit correct K1 1 --serial SP40-1017 --because "misread" --by SM'
+)
+def correct(
+    context: typer.Context,
+    unit: Unit,
+    entry: Entry,
+    because: Because,
+    by: Annotated[str, typer.Option(help="Who corrects it.")],
+    serial: Annotated[str, typer.Option(help="Of the entry at which the unit was added.")] = "",
+    what: Annotated[str, typer.Option(help="Of a repair, an opening (why), or a photograph.")] = "",
+    function: Annotated[str, typer.Option(help="Of a repair.")] = "",
+    kind: Annotated[str, typer.Option(help="Of a repair.")] = "",
+    part: Annotated[str, typer.Option(help="Of a repair.")] = "",
+    batch: Annotated[str, typer.Option(help="Of a repair.")] = "",
+    how: Annotated[str, typer.Option(help="Of a wiping.")] = "",
+    verified: Annotated[str, typer.Option(help="Of a wiping.")] = "",
+    where: Annotated[str, typer.Option(help="Of a sale.")] = "",
+    price: Annotated[str, typer.Option(help="Of a sale.")] = "",
+    report: Annotated[str, typer.Option(help="Of a sale.")] = "",
+    complaint: Annotated[str, typer.Option(help="Of a come-back.")] = "",
+    hazard: Annotated[str, typer.Option(help="Of a come-back.")] = "",
+    found: Annotated[str, typer.Option(help="Of a settled hazard.")] = "",
+    done: Annotated[str, typer.Option(help="Of a settled hazard.")] = "",
+    on: Annotated[str, typer.Option(help="When it happened: a day, or a day and an hour.")] = "",
+    anyway: Anyway = False,
+) -> None:
+    """Correct an entry in which something was typed wrong; the old words stay on the card.
+
+    `none` leaves a word empty: --hazard none, --part none, --price none.
+    """
+    from soak.desk import corrections
+
+    new = {
+        "serial": serial,
+        "what": what,
+        "function": function,
+        "kind": kind,
+        "part": part,
+        "batch": batch,
+        "how": how,
+        "verified": verified,
+        "where": where,
+        "price": price,
+        "report": report,
+        "complaint": complaint,
+        "hazard": hazard,
+        "found": found,
+        "done": done,
+    }
+    told = corrections.correct(
+        context.obj, unit, entry, new, on=on, because=because, by=by, anyway=anyway
+    )
+    _say(told)
 
 
 @app.command(epilog='Example: soak unit photo K1 front.jpg --what "before packing"')

@@ -111,7 +111,11 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         unread += [f"the journal of {soak_id} is gone" for soak_id in missing]
     except SoakError as fault:
         unread.append(str(fault))
-    so_far = judge(earlier, ledger=on_record(ledger, header)) if earlier else None
+    so_far = (
+        judge(earlier, ledger=on_record(ledger, [one.header for one in earlier]))
+        if earlier
+        else None
+    )
     done = so_far.functions if so_far else ()
     functions = functions_of(
         course_of(planned),

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.grading import on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
@@ -77,6 +78,8 @@ class Again:
         Why it could not be judged; empty if it could.
     missing : sequence of str
         Its soaks whose journals are gone; the new grade does not know what they held.
+    ledger : str
+        The ledger, which knows what was corrected and withdrawn since.
     """
 
     job_id: str
@@ -85,6 +88,7 @@ class Again:
     now: str = ""
     fault: str = ""
     missing: Sequence[str] = ()
+    ledger: str = ""
 
     @property
     def changed(self) -> bool:
@@ -126,7 +130,7 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
     jobs: dict[str, Again] = {}
     for line in ledger.soaks():
         folder = bench.reports / line.soak_id
-        known = jobs.get(line.job_id, Again(line.job_id, (), ""))
+        known = jobs.get(line.job_id, Again(line.job_id, (), "", ledger=str(bench.ledger)))
         there = (folder / JOURNAL).is_file()
         jobs[line.job_id] = replace(
             known,
@@ -142,7 +146,10 @@ def judged_again(job: Again) -> Again:
     if not job.folders:
         return replace(job, fault="its journals are gone")
     try:
-        found = judge([open_evidence(Path(folder)) for folder in job.folders])
+        soaks = [open_evidence(Path(folder)) for folder in job.folders]
+        found = judge(
+            soaks, ledger=on_record(Ledger(Path(job.ledger)), [one.header for one in soaks])
+        )
     except SoakError as fault:
         return replace(job, fault=str(fault))
     return replace(job, now=found.grade)
@@ -153,7 +160,8 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
     found = judge_all(bench_path, mapper)
     backs = came_back(open_ledger(bench_path), found)
     if as_json:
-        data = {"rules": RULES, "jobs": [*map(asdict, found)], "came_back": [*map(asdict, backs)]}
+        jobs = [{key: one for key, one in asdict(job).items() if key != "ledger"} for job in found]
+        data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
         return json.dumps(data, indent=2)
     changed = [one for one in found if one.changed]
     lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
@@ -172,10 +180,10 @@ def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
     by_job = {one.job_id: one for one in found}
     backs = []
     for unit in ledger.list_units():
-        card = ledger.unit_card(unit.tag)
-        sold = [line.detail["job_id"] for line in card.lines if line.kind == "sold"]
-        came = [line for line in card.lines if line.kind == "came back"]
-        for job_id, back in zip(sold, came, strict=False):
+        stands = [line for line in ledger.unit_card(unit.tag).lines if not line.withdrawn]
+        job_of = {line.entry: line.detail["job_id"] for line in stands if line.kind == "sold"}
+        for back in (line for line in stands if line.kind == "came back"):
+            job_id = job_of[back.detail["sale"]]
             again = by_job.get(job_id)
             if again is not None and again.now:
                 backs.append(CameBack(unit.tag, back.text, job_id, again.before, again.now))

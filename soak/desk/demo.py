@@ -126,7 +126,7 @@ def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) 
 def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) -> Night:
     """Make the demo's bench anew in `folder` and prepare its night; soak nothing of that yet."""
     bench = _fresh_bench(folder)
-    ledger = Ledger(bench.ledger, today=EVENING.date)
+    ledger = Ledger(bench.ledger, now=lambda: EVENING)
     told = [line for player in players for line in _history(bench, ledger, player, seed)]
     overnight = [
         _prepare(bench, ledger, player, seed, "overnight", EVENING, _fixture(bench, player))

@@ -11,6 +11,7 @@ from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
 from soak.ledger.ledger import Ledger
+from soak.ledger.restated import Restated
 from soak.records import Header, Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard_log import check_log
@@ -53,7 +54,7 @@ def grade_job(
     for one in earlier:
         ledger.ingest(one)  # refuses a journal that is not the one taken in
     soaks = [*earlier, newest]
-    judgement = judge(soaks, script, on_record(ledger, header))
+    judgement = judge(soaks, script, on_record(ledger, [one.header for one in soaks]))
     if script is None:
         ledger.ingest(newest, judgement)
     return Graded(judgement, soaks, missing)
@@ -78,11 +79,13 @@ def others_of(
     return found, [soak_id for soak_id in others if soak_id not in there]
 
 
-def on_record(ledger: Ledger, header: Header) -> OnRecord:
-    """Return what the ledger knows of a soak's job beside its journals."""
+def on_record(ledger: Ledger, headers: Sequence[Header]) -> OnRecord:
+    """Return what the ledger knows of a job beside the journals of its soaks."""
+    header = headers[-1]
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     known = [Known(line.soak_id, line.grade) for line in lines]
-    return OnRecord(known, ledger.withdrawn(header.job_id))
+    stated = {one.soak_id: stated_now(ledger.restated(one)) for one in headers}
+    return OnRecord(known, ledger.withdrawn(header.job_id), stated)
 
 
 def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
@@ -93,6 +96,16 @@ def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
         for course in not_in_ledger(bench, ledger)
         if of_this_job(course, header.job_id, earlier) and course.header.soak_id != header.soak_id
     ]
+
+
+def stated_now(restated: Restated) -> Json:
+    """Return what is stated of a unit now, with each opening while the soak ran."""
+    during = [
+        {"on": one.on, "why": one.why}
+        for one in restated.opened
+        if one.during and not one.withdrawn
+    ]
+    return {**restated.unit, "opened_during": during}
 
 
 def _read(folder: Path) -> JournalEvidence:

@@ -142,6 +142,7 @@ def prepare(
         fixture=fixture,
         sheet=sheet,
         warnings=[
+            *filter(None, [ledger.mistyped(order.unit)]),
             *ledger.warnings(unit.tag),
             *_came_back(described),
             *to_mind(before),

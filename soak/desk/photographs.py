@@ -3,7 +3,7 @@
 import hashlib
 from pathlib import Path
 
-from soak.desk.units import open_ledger
+from soak.desk.units import open_ledger, with_clock
 from soak.errors import UsageError
 
 _KINDS = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
@@ -39,4 +39,4 @@ def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str
     inside = kept.relative_to(bench).as_posix()
     seal = ledger.photograph(tag, what=what, file=inside, sha256=digest, by=by, on=on)
     tied = f", tied to the seal {seal[:16]}" if seal else "; no sealed soak to tie it to"
-    return f"{tag}: {what}: {inside}{tied}"
+    return with_clock(ledger, f"{tag}: {what}: {inside}{tied}")

@@ -18,9 +18,9 @@ from soak.desk.keys import bench_key
 from soak.errors import FixtureError
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.records import Header
+from soak.records import Json
 from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
-from soak.report.context import EarlierSoak, ReportContext
+from soak.report.context import Amendment, EarlierSoak, Hazard, Opening, ReportContext
 from soak.report.files import Outputs, ReportFiles, write_report
 from soak.report.token import proof
 from soak.settings import Settings, checked, read_toml
@@ -117,9 +117,9 @@ def details_to_fill_in(bench_path: Path, soak: str) -> str:
     return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
 
 
-def usual_claim(header: Header) -> str:
+def usual_claim(unit: Json) -> str:
     """Return the word that the ledger bears out: nothing is called repaired without a repair."""
-    return "repaired and tested" if header.unit.get("repairs") else "tested"
+    return "repaired and tested" if unit.get("repairs") else "tested"
 
 
 def _context(
@@ -132,6 +132,7 @@ def _context(
 ) -> ReportContext:
     card, header = read_bench(bench), graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    restated = ledger.restated(header)
     return ReportContext(
         bench=card.name,
         address=card.address,
@@ -139,7 +140,7 @@ def _context(
         authorised_by=card.authorised_by,
         issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
         version=__version__,
-        claim=claim or details.claim or usual_claim(header),
+        claim=claim or details.claim or usual_claim(restated.unit),
         left_out=details.left_out,
         safety_test=details.tested(),
         customer=details.customer,
@@ -159,6 +160,16 @@ def _context(
         ],
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
+        unit=restated.unit,
+        amendments=[
+            Amendment(one.kind, one.what, one.now, one.why, one.by, one.on)
+            for one in restated.amended
+        ],
+        openings=[Opening(one.on, one.why, one.withdrawn) for one in restated.opened],
+        hazards=[
+            Hazard(one.hazard, one.complaint, one.on.isoformat(), one.found, one.done)
+            for one in ledger.own_hazards(header.unit["tag"])
+        ],
     )
 
 

@@ -131,6 +131,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
     again = prepare_again(bench, soak)
     one = again.prepared
+    _refuse_opened(ledger, one)
     _say(f"bench folder {bench.path.resolve()}")
     _echo(one)
     gap = again.session.gap_s
@@ -158,6 +159,17 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
             _say(said)
             trio.run(main, clock=again.clock)
     return int(_conclude(bench, ledger, one, running.ended))
+
+
+def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
+    """Refuse to go on with evidence of a unit that was opened since."""
+    tag, job_id = str(one.wanted.unit["tag"]), one.wanted.job_id
+    now = ledger.current_job(tag)
+    if now.job_id != job_id:
+        raise UsageError(
+            f"{one.folder.name}: belongs to job {job_id}, and {now.job_id} has begun since "
+            f"({now.why}, {now.when}); begin a new one with `soak run`"
+        )
 
 
 def carry_out(

@@ -27,7 +27,7 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
     if not demand:
         return "\n".join(f"{one.id}\n    {demanded(one)}" for one in header.requirements)
     one = _meant(header.requirements, demand, header.soak_id)
-    told = open_ledger(bench_path).withdraw(header.soak_id, one.id, because=because, by=by)
+    told = open_ledger(bench_path).withdraw_demand(header.soak_id, one.id, because=because, by=by)
     return (
         f"{header.soak_id}: withdrawn by {told.by} on {told.on}: {demanded(one)}\n"
         "what failed it stays on the page; soak by a script that demands what is right instead"

@@ -3,16 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection
 
 from soak.ledger import jobs
+from soak.ledger.corrected import BACK, JOB, SOLD, UnitRow, facts, unit_rows
 from soak.ledger.entries import Repair, SoakLine
 from soak.ledger.likeness import likeness
-from soak.ledger.schema import CAME_BACK, ENTRIES, JOBS, SALES
 from soak.ledger.soaks import soaks
-from soak.ledger.units import UnitRow, rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,46 +57,37 @@ class Earlier:
 
 def earlier(connection: Connection, unit: UnitRow) -> Earlier:
     """Return all jobs of the unit but its current one; one serial is one unit."""
-    units = [unit, *(row for row in rows(connection) if row.id != unit.id and _same(row, unit))]
+    units = [
+        unit,
+        *(row for row in unit_rows(connection) if row.id != unit.id and _same(row, unit)),
+    ]
     current = jobs.current(connection, unit).job_id
     came_back = _sold_and_back(connection)
-    begun = [(job, row) for row in units for job in _jobs(connection, row)]
-    own = next(job for job, _ in begun if job.job_id == current)
+    begun = [(job, row) for row in units for job in facts(connection, JOB, unit=row)]
+    own = next(job for job, _ in begun if job["job_id"] == current)
     repairs = [repair for row in units for repair in jobs.repairs(connection, row)]
     found = [
         EarlierJob(
-            job.job_id,
+            job["job_id"],
             job.entry,
             row.tag,
-            date.fromisoformat(job.day),
-            job.why,
-            [repair for repair in repairs if repair.job_id == job.job_id],
-            soaks(connection, job_id=job.job_id),
-            job.job_id in came_back,
+            job.when.day,
+            job["why"],
+            [repair for repair in repairs if repair.job_id == job["job_id"]],
+            soaks(connection, job_id=job["job_id"]),
+            job["job_id"] in came_back,
         )
         for job, row in sorted(begun, key=lambda pair: pair[0].entry)
-        if job.job_id != current
+        if job["job_id"] != current
     ]
-    return Earlier([row.tag for row in units], found, own.entry, own.recorded_utc)
+    return Earlier([row.tag for row in units], found, own.entry, own.when.recorded_utc)
 
 
 def _same(row: UnitRow, unit: UnitRow) -> bool:
     return likeness(row.serial, unit.serial) == "the same serial"
 
 
-def _jobs(connection: Connection, unit: UnitRow) -> Sequence[Row[Any]]:
-    return connection.execute(
-        select(JOBS, ENTRIES.c.day, ENTRIES.c.recorded_utc)
-        .join(ENTRIES, JOBS.c.entry == ENTRIES.c.number)
-        .where(JOBS.c.unit_id == unit.id)
-        .order_by(JOBS.c.number)
-    ).all()
-
-
 def _sold_and_back(connection: Connection) -> frozenset[str]:
     """Return the jobs after which a unit was sold and came back."""
-    return frozenset(
-        connection.scalars(
-            select(SALES.c.job_id).join(CAME_BACK, CAME_BACK.c.sale == SALES.c.entry)
-        )
-    )
+    back = {one["sale"] for one in facts(connection, BACK)}
+    return frozenset(sale["job_id"] for sale in facts(connection, SOLD) if sale.entry in back)

@@ -1,63 +1,129 @@
-"""Days and prices as people write them."""
+"""Days, hours and prices as people write them."""
 
 import re
 from collections.abc import Callable
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 from soak.errors import LedgerError
 
-Today = Callable[[], date]
-"""Says which day it is; tests and the simulated bench have their own."""
+Clock = Callable[[], datetime]
+"""Says what time it is, with its UTC offset; tests and the simulated bench have their own."""
 
+_HOUR_FOLLOWS = re.compile(r"(?<=\d)t(?=\d)")
 _PRICE = re.compile(r"\d{1,9}(?:[.,]\d{1,2})?")
 
 
-def read_day(given: date | str | None, today: date, what: str = "the day") -> date:
-    """Read a day: a date, `2026-03-14`, `today`, `yesterday`; None is today.
+def local_now() -> datetime:
+    """Return the computer's local time with its UTC offset."""
+    return datetime.now().astimezone()
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """When something happened.
+
+    Attributes
+    ----------
+    day : date
+        On the bench's calendar.
+    at : datetime or None
+        The minute, local time with its UTC offset; None where only the day is known.
+    recorded_utc : str
+        When the entry was made, RFC 3339; empty where that is of no matter.
+    doubtful : bool
+        Whether it was taken from a clock that had been set back: then it orders nothing.
+    """
+
+    day: date
+    at: datetime | None = None
+    recorded_utc: str = ""
+    doubtful: bool = False
+
+    def before(self, other: "When") -> bool:
+        """Tell whether it was surely before another: by the minute where both are known."""
+        if self.doubtful or other.doubtful:
+            return False
+        if self.at is not None and other.at is not None:
+            return self.at < other.at
+        return self.day < other.day
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M}" if self.at is not None else self.day.isoformat()
+
+
+def minute_of(utc: str) -> datetime:
+    """Return the minute of an RFC 3339 time on the bench's own clock."""
+    return datetime.fromisoformat(utc).astimezone().replace(second=0, microsecond=0)
+
+
+def read_when(
+    given: date | str | None, now: datetime, what: str = "the day", *, set_back: bool = False
+) -> When:
+    """Read a day, or a day and an hour; None is now.
 
     Parameters
     ----------
+    given : date, str or None
+        `2026-03-14`, `2026-03-14 11:30`, `today 11:30`, `yesterday`; a `datetime`.
     what : str
         What the day is of, for the message.
+    set_back : bool
+        Whether the clock stands before the newest entry, so that `now` orders nothing.
 
     Raises
     ------
     LedgerError
-        If it is not a day, or lies in the future.
+        If it is no day, or lies in the future.
     """
-    day = given if isinstance(given, date) else _from_text(given, today, what)
-    if day > today:
+    recorded_utc = now.astimezone(UTC).isoformat(timespec="seconds")
+    this_minute = now.replace(second=0, microsecond=0)
+    if given is None or (isinstance(given, str) and not given.strip()):
+        at = None if set_back else this_minute
+        return When(now.date(), at, recorded_utc, doubtful=set_back)
+    found = given if isinstance(given, date) else _from_text(given, now, what)
+    if not isinstance(found, datetime):
+        _refuse_future(found, found > now.date(), this_minute, what)
+        return When(found, None, recorded_utc)
+    at = found.astimezone().replace(second=0, microsecond=0)
+    _refuse_future(f"{at:%Y-%m-%d %H:%M}", at > this_minute, this_minute, what)
+    return When(at.date(), at, recorded_utc)
+
+
+def _refuse_future(told: object, is_so: bool, now: datetime, what: str) -> None:
+    if is_so:
         raise LedgerError(
-            f"{what} {day} lies in the future (today is {today}); "
+            f"{what} {told} lies in the future (today is {now.date()}, {now:%H:%M}); "
             "check the date, and this computer's clock"
         )
-    return day
 
 
-def _from_text(text: str | None, today: date, what: str) -> date:
-    words = {None: today, "": today, "today": today, "yesterday": today - timedelta(days=1)}
-    plain = text.strip().lower() if text is not None else None
-    if plain in words:
-        return words[plain]
+def _from_text(text: str, now: datetime, what: str) -> date:
+    """Return a `date`, or a `datetime` where an hour was written."""
+    today = now.date()
+    words = {"today": today, "yesterday": today - timedelta(days=1)}
+    day_text, _, hour = _HOUR_FOLLOWS.sub(" ", text.strip().lower()).partition(" ")
     try:
-        return date.fromisoformat(str(plain))
+        day = words.get(day_text) or date.fromisoformat(day_text)
+        return datetime.combine(day, time.fromisoformat(hour.strip())) if hour else day
     except ValueError:
         raise LedgerError(
-            f"{what} {text!r} is not a date; write it like {today}, or today or yesterday"
+            f"{what} {text!r} is not a date; write it like {today}, or {today} 11:30, or today or "
+            "yesterday"
         ) from None
 
 
-def not_before(day: date, earlier: date | None, what: str, since: str) -> None:
-    """Refuse a day that lies before the event it follows.
+def not_before(when: When, earlier: When | None, what: str, since: str) -> None:
+    """Refuse a time that lies before the event it follows.
 
     Raises
     ------
     LedgerError
-        If `day` lies before `earlier`.
+        If `when` lies before `earlier`.
     """
-    if earlier is not None and day < earlier:
-        raise LedgerError(f"{what} {day} lies before {since} ({earlier}); check both dates")
+    if earlier is not None and when.before(earlier):
+        raise LedgerError(f"{what} {when} lies before {since} ({earlier}); check both dates")
 
 
 def read_price(given: Decimal | str | float | None) -> Decimal | None:

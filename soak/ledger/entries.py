@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from soak.errors import LedgerError
+from soak.ledger.days import When, minute_of
 from soak.records import Json
 
 
@@ -25,6 +26,8 @@ class Unit:
         As it stands on the label; empty if there is none.
     state : str
         `on the bench`, `sold` or `came back`.
+    mistyped : sequence of str
+        Serials that were recorded for it by mistake, and corrected since.
     """
 
     tag: str
@@ -32,6 +35,7 @@ class Unit:
     model: str
     bought: date | None
     state: str
+    mistyped: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,7 @@ class Job:
     number: int
     begun: date
     why: str
+    when: When | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +117,8 @@ class SoakLine:
         Of the latest judgement; empty if it was never judged.
     seal : str
         SHA-256 of the sealed journal; empty if it is not sealed.
+    ended_utc : str
+        When it was sealed, by the wall clock at its last beginning; empty if not known.
     not_tested, not_shown : sequence of str
         What this soak left open, as the report prints it.
     entry : int
@@ -132,7 +139,15 @@ class SoakLine:
     wear: Wear
     not_tested: Sequence[str]
     not_shown: Sequence[str]
+    ended_utc: str = ""
     entry: int = 0
+
+    def ended_after(self, when: When) -> bool:
+        """Tell whether it surely ended after something else; a simulated one has no such time."""
+        if self.simulated or not self.ended_utc:
+            return False
+        at = minute_of(self.ended_utc)
+        return when.before(When(at.date(), at))
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,8 +183,8 @@ class CameBack:
         What the buyer answered: when, hot or cold, which cable, how often.
     hazard : str
         `smoke`, `shock`, `burn`, or empty.
-    settled : str
-        What the hazard turned out to be; empty while it is open.
+    settled, done : str
+        What was found to be the cause of the hazard, and what was done; empty while it is open.
     warnings : sequence of str
         What must be said at once, loud.
     """
@@ -181,6 +196,7 @@ class CameBack:
     settled: str
     by: str
     warnings: Sequence[str] = ()
+    done: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +233,8 @@ class Sighting:
     @property
     def text(self) -> str:
         """The sighting in plain sentences."""
-        who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial})"
+        wrong = "".join(f", once recorded as {one}" for one in self.unit.mistyped)
+        who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial}{wrong})"
         sold = f", sold on {self.sold.on} ({self.sold.where})" if self.sold else ""
         backs = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]
         open_points = "; ".join(self.not_tested)
@@ -227,13 +244,29 @@ class Sighting:
 
 @dataclass(frozen=True, slots=True)
 class CardLine:
-    """One event on a unit's card."""
+    """One event on a unit's card.
+
+    Attributes
+    ----------
+    at : str
+        The hour, `11:30`; empty where only the day is known.
+    entry : int
+        Its number, by which it is withdrawn or corrected; 0 if it is none.
+    notes : sequence of str
+        What became of it: withdrawn, corrected, recorded by a clock that was set back.
+    withdrawn : bool
+        Whether it no longer counts.
+    """
 
     on: date
     kind: str
     text: str
     by: str
     detail: Json = field(default_factory=dict)
+    at: str = ""
+    entry: int = 0
+    notes: Sequence[str] = ()
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

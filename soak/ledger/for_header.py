@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from sqlalchemy import Connection
 
 from soak.ledger import jobs
+from soak.ledger.corrected import UnitRow
 from soak.ledger.entries import CameBack, Repair, SoakLine, Wiped
 from soak.ledger.sales import returns
 from soak.ledger.sightings import not_tested_when_sold
 from soak.ledger.soaks import soaks
-from soak.ledger.units import UnitRow
 from soak.records import Json
 
 
@@ -31,9 +31,9 @@ def for_header(connection: Connection, unit: UnitRow) -> tuple[str, Json, Json]:
         "serial": unit.serial,
         "tag": unit.tag,
         "model": unit.model,
-        "repairs": [_repair(repair) for repair in jobs.repairs(connection, unit)],
-        "wiped": _wiped(jobs.last_wipe(connection, unit)),
-        "came_back": [_came_back(back) for back in came_back],
+        "repairs": [repair_stated(repair) for repair in jobs.repairs(connection, unit)],
+        "wiped": wiped_stated(jobs.last_wipe(connection, unit)),
+        "came_back": [back_stated(back) for back in came_back],
     }
     references = {
         "earlier_soaks": [_soak(line) for line in soaks(connection, job_id=job.job_id)],
@@ -42,7 +42,8 @@ def for_header(connection: Connection, unit: UnitRow) -> tuple[str, Json, Json]:
     return job.job_id, described, references
 
 
-def _repair(repair: Repair) -> Json:
+def repair_stated(repair: Repair) -> Json:
+    """Return a repair as a header states it."""
     return {
         "id": repair.id,
         "what": repair.what,
@@ -54,7 +55,8 @@ def _repair(repair: Repair) -> Json:
     }
 
 
-def _wiped(wiped: Wiped | None) -> Json | None:
+def wiped_stated(wiped: Wiped | None) -> Json | None:
+    """Return a wiping as a header states it."""
     if wiped is None:
         return None
     return {
@@ -65,7 +67,8 @@ def _wiped(wiped: Wiped | None) -> Json | None:
     }
 
 
-def _came_back(back: CameBack) -> Json:
+def back_stated(back: CameBack) -> Json:
+    """Return a come-back as a header states it."""
     return {"on": back.on.isoformat(), "complaint": back.complaint, "hazard": back.hazard}
 
 
@@ -74,9 +77,10 @@ def _references_of(came_back: Sequence[CameBack], not_tested: Sequence[str]) -> 
     last = len(came_back) - 1
     return [
         {
-            **_came_back(back),
+            **back_stated(back),
             "answers": dict(back.answers),
             "settled": back.settled,
+            "done": back.done,
             "not_tested": list(not_tested) if number == last else [],
         }
         for number, back in enumerate(came_back)

@@ -1,70 +1,139 @@
 """A unit's card: everything that happened to it, in order of time."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import datetime, time
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, select
+from sqlalchemy import Connection
 
 from soak.ledger import jobs
-from soak.ledger.entries import CardLine, SoakLine, UnitCard, Wear
-from soak.ledger.hazards import open_hazards
-from soak.ledger.schema import (
-    CAME_BACK,
-    ENTRIES,
-    JOBS,
-    PHOTOGRAPHS,
-    REPAIRS,
-    SALES,
-    SETTLED,
-    SOAKS,
-    WIPED,
+from soak.ledger.corrected import (
+    BACK,
+    CORRECTED,
+    DEMAND_WITHDRAWN,
+    HAZARD_SETTLED,
+    JOB,
+    PHOTOGRAPH,
+    REPAIR,
+    SOAK,
+    SOLD,
+    WIPING,
     WITHDRAWN,
+    Correction,
+    Corrections,
+    Fact,
+    UnitRow,
+    facts,
 )
+from soak.ledger.entries import CardLine, SoakLine, UnitCard, Wear
+from soak.ledger.hazards import warnings
 from soak.ledger.soaks import gradings, soaks
-from soak.ledger.units import UnitRow, as_unit, bought_on
+from soak.ledger.units import as_unit, bought_on, entries_set_back
 from soak.quantities import show_bytes, show_duration
 
 
 def card(connection: Connection, unit: UnitRow) -> UnitCard:
-    """Return everything about one unit, by day and, within a day, as it was recorded."""
+    """Return everything about one unit, by day and hour, else as it was recorded."""
     soaked = soaks(connection, unit=unit)
-    wear = sum((line.wear for line in soaked), Wear())
-    warnings = [f"{hazard.text}." for hazard in open_hazards(connection, unit)]
     return UnitCard(
-        as_unit(unit), jobs.current(connection, unit), _lines(connection, unit), wear, warnings
+        as_unit(unit),
+        jobs.current(connection, unit),
+        _lines(connection, unit, soaked),
+        sum((line.wear for line in soaked), Wear()),
+        warnings(connection, unit),
     )
 
 
-def _lines(connection: Connection, unit: UnitRow) -> Sequence[CardLine]:
-    found = connection.execute(
-        select(ENTRIES)
-        .where(ENTRIES.c.unit_id == unit.id)
-        .order_by(ENTRIES.c.day, ENTRIES.c.number)
-    ).all()
-    by_soak = {line.soak_id: line for line in soaks(connection, unit=unit)}
-    lines = [_line(connection, entry, by_soak) for entry in found]
+def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) -> Sequence[CardLine]:
+    known, set_back = Corrections.read(connection), entries_set_back(connection)
+    by_soak = {line.soak_id: line for line in soaked}
+    ever = [
+        one
+        for kind in (*_RECORDED, SOAK)
+        for one in facts(connection, kind, unit=unit, withdrawn=True)
+    ]
+    ever += [_as_fact(one) for one in known.all if one.unit_id == unit.id]
+    lines = []
+    for fact in _in_order(sorted(ever, key=lambda one: one.entry), set_back):
+        notes = _notes(fact, known, set_back)
+        lines.append(_line(connection, fact, by_soak, notes, known))
     bought = bought_on(unit)
-    if bought is None:
-        return lines
-    return [CardLine(bought, "bought", unit.model, ""), *lines]
+    return lines if bought is None else [CardLine(bought.day, "bought", unit.model, ""), *lines]
 
 
-def _line(connection: Connection, entry: Row[Any], by_soak: Mapping[str, SoakLine]) -> CardLine:
-    day = date.fromisoformat(entry.day)
-    if entry.kind == "soak":
-        line = _soak_at(connection, entry.number, by_soak)
-        detail = {"soak_id": line.soak_id, "gradings": gradings(connection, line.soak_id)}
-        return CardLine(day, "soak", _soak_text(line), entry.by, detail)
-    table, text = _KINDS[entry.kind]
-    row = connection.execute(select(table).where(table.c.entry == entry.number)).one()
-    detail = {key: value for key, value in row._mapping.items() if key not in ("entry", "unit_id")}
-    return CardLine(day, entry.kind, text(row), entry.by, detail)
+def _in_order(recorded: Sequence[Fact], set_back: frozenset[int]) -> list[Fact]:
+    """Order entries by day, and by the minute where it is known.
+
+    One of which only the day is known stays behind those of that day that were recorded before it;
+    one recorded by a clock that was set back stays behind the one recorded before it.
+    """
+    placed: list[tuple[datetime, int, Fact]] = []
+    latest: dict[object, datetime] = {}
+    before = datetime.min
+    for number, fact in enumerate(recorded):
+        at = fact.when.at.replace(tzinfo=None) if fact.when.at else None
+        if fact.entry in set_back and at is None:
+            at = before
+        at = at or latest.get(fact.when.day) or datetime.combine(fact.when.day, time.min)
+        latest[fact.when.day] = max(at, latest.get(fact.when.day, at))
+        before = at
+        placed.append((at, number, fact))
+    return [fact for _, _, fact in sorted(placed, key=lambda one: one[:2])]
 
 
-def _soak_at(connection: Connection, number: int, by_soak: Mapping[str, SoakLine]) -> SoakLine:
-    soak_id = connection.scalar(select(SOAKS.c.soak_id).where(SOAKS.c.entry == number))
-    return by_soak[str(soak_id)]
+def _line(
+    connection: Connection,
+    fact: Fact,
+    by_soak: Mapping[str, SoakLine],
+    notes: Sequence[str],
+    known: Corrections,
+) -> CardLine:
+    if fact.kind == SOAK:
+        line = by_soak[fact["soak_id"]]
+        detail: Mapping[str, Any] = {
+            "soak_id": line.soak_id,
+            "gradings": gradings(connection, line.soak_id),
+        }
+        text = _soak_text(line)
+    else:
+        detail = {key: value for key, value in fact.said.items() if key != "unit_id"}
+        text = _TEXTS[fact.kind](fact)
+    return CardLine(
+        fact.when.day,
+        fact.kind,
+        text,
+        fact.by,
+        detail,
+        at=f"{fact.when.at:%H:%M}" if fact.when.at else "",
+        entry=fact.entry,
+        notes=notes,
+        withdrawn=known.withdrawal(_counts_by(fact)) is not None,
+    )
+
+
+def _counts_by(fact: Fact) -> int:
+    """Return the entry whose withdrawal withdraws this one."""
+    return int((fact.kind == JOB and fact["begun_by"]) or fact.entry)
+
+
+def _notes(fact: Fact, known: Corrections, set_back: frozenset[int]) -> list[str]:
+    notes = [
+        f"corrected by entry {one.entry}"
+        for one in known.of(fact.entry)
+        if one.new is not None and known.stands(one)
+    ]
+    by = known.withdrawal(_counts_by(fact))
+    if by is not None:
+        notes.append(f"WITHDRAWN by entry {by.entry}: {by.why} ({by.by})")
+    if fact.entry in set_back:
+        notes.append("recorded by a clock that had been set back")
+    return notes
+
+
+def _as_fact(one: Correction) -> Fact:
+    kind = WITHDRAWN if one.new is None else CORRECTED
+    said = {"of": one.of, "why": one.why, "new": one.new}
+    return Fact(one.entry, one.unit_id, kind, one.when, one.by, said)
 
 
 def _soak_text(line: SoakLine) -> str:
@@ -80,35 +149,49 @@ def _soak_text(line: SoakLine) -> str:
     return f"{line.script}, {simulated}{ended}: {grade}{reason}; {cost}"
 
 
-def _repair(row: Row[Any]) -> str:
-    part = f", {row.part}" if row.part else ""
-    batch = f", batch {row.batch}" if row.batch else ""
-    return f"{row.id}, {row.kind}: {row.what} (for {row.function}{part}{batch})"
+def _repair(fact: Fact) -> str:
+    part = f", {fact['part']}" if fact["part"] else ""
+    batch = f", batch {fact['batch']}" if fact["batch"] else ""
+    return f"{fact['id']}, {fact['kind']}: {fact['what']} (for {fact['function']}{part}{batch})"
 
 
-def _sale(row: Row[Any]) -> str:
-    price = f" for {row.price}" if row.price is not None else ""
-    report = f", listing showed report {row.report}" if row.report else ""
-    although = f"; although {row.although}" if row.although else ""
-    return f"{row.where}{price}{report}{although}"
+def _sale(fact: Fact) -> str:
+    price = f" for {fact['price']}" if fact["price"] is not None else ""
+    report = f", listing showed report {fact['report']}" if fact["report"] else ""
+    although = f"; although {fact['although']}" if fact["although"] else ""
+    return f"{fact['where']}{price}{report}{although}"
 
 
-def _came_back(row: Row[Any]) -> str:
-    hazard = f"HAZARD, {row.hazard.upper()}: " if row.hazard else ""
-    answers = "; ".join(f"{asked}: {said}" for asked, said in row.answers.items())
-    return f"{hazard}{row.complaint}" + (f" ({answers})" if answers else "")
+def _came_back(fact: Fact) -> str:
+    hazard = f"HAZARD, {fact['hazard'].upper()}: " if fact["hazard"] else ""
+    answers = "; ".join(f"{asked}: {said}" for asked, said in fact["answers"].items())
+    return f"{hazard}{fact['complaint']}" + (f" ({answers})" if answers else "")
 
 
-_KINDS: Mapping[str, tuple[Table, Callable[[Row[Any]], str]]] = {
-    "job": (JOBS, lambda row: f"job {row.job_id} begins: {row.why}"),
-    "repair": (REPAIRS, _repair),
-    "sold": (SALES, _sale),
-    "came back": (CAME_BACK, _came_back),
-    "hazard settled": (SETTLED, lambda row: str(row.found)),
-    "wiped": (WIPED, lambda row: f"{row.how}; verified: {row.verified}"),
-    "demand withdrawn": (
-        WITHDRAWN,
-        lambda row: f"{row.demand} of soak {row.soak_id}: {row.because}",
-    ),
-    "photograph": (PHOTOGRAPHS, lambda row: f"{row.what}: {row.file}"),
+def _settled(fact: Fact) -> str:
+    return f"found: {fact['found']}" + (f"; done: {fact['done']}" if fact["done"] else "")
+
+
+def _correction(fact: Fact) -> str:
+    new = fact["new"] or {}
+    told = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
+    what = f" ({told})" if told else ""
+    return f"entry {fact['of']}{what}: {fact['why']}"
+
+
+_UNSAID = ("at", "bought")
+"""What a correction holds beside the words that it puts in place."""
+
+_TEXTS: Mapping[str, Callable[[Fact], str]] = {
+    JOB: lambda fact: f"job {fact['job_id']} begins: {fact['why']}",
+    REPAIR: _repair,
+    SOLD: _sale,
+    BACK: _came_back,
+    HAZARD_SETTLED: _settled,
+    WIPING: lambda fact: f"{fact['how']}; verified: {fact['verified']}",
+    DEMAND_WITHDRAWN: lambda fact: f"{fact['demand']} of soak {fact['soak_id']}: {fact['because']}",
+    PHOTOGRAPH: lambda fact: f"{fact['what']}: {fact['file']}",
+    WITHDRAWN: _correction,
+    CORRECTED: _correction,
 }
+_RECORDED = [kind for kind in _TEXTS if kind not in (WITHDRAWN, CORRECTED)]

@@ -1,34 +1,60 @@
 """Jobs and repairs: what was done to a unit, and which evidence still counts."""
 
 from collections.abc import Sequence
-from datetime import date
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, insert, update
 
 from soak.errors import LedgerError
-from soak.ledger.days import not_before
+from soak.ledger.corrected import (
+    BACK,
+    JOB,
+    REPAIR,
+    SOAK,
+    WIPING,
+    Corrections,
+    Fact,
+    UnitRow,
+    facts,
+)
+from soak.ledger.days import When, not_before
 from soak.ledger.entries import Job, Repair, Wiped
-from soak.ledger.schema import CAME_BACK, ENTRIES, JOBS, REPAIR_KINDS, REPAIRS, SOAKS, WIPED
-from soak.ledger.units import UnitRow, bought_on, move, record, told
+from soak.ledger.schema import JOBS, REPAIR_KINDS, REPAIRS, WIPED
+from soak.ledger.units import bought_on, move, record, told
 from soak.settings import nearest_name
 
 INTAKE = "intake"
 """Name of the script that looks for a fault before the repair; it proves nothing afterwards."""
+AFTER_INTAKE = "repaired after intake"
+"""Why a job began that a repair began."""
 
 
-def begin(connection: Connection, unit: UnitRow, *, why: str, by: str, day: date) -> Job:
+def begin_first(connection: Connection, unit_id: int, tag: str, by: str, when: When) -> None:
+    """Begin the job with which a unit comes into the ledger."""
+    entry = record(connection, unit_id, JOB, when, by)
+    values = {"job_id": f"{tag}-1", "unit_id": unit_id, "number": 1, "why": "bought"}
+    connection.execute(insert(JOBS).values(entry=entry, **values))
+
+
+def begin(
+    connection: Connection,
+    unit: UnitRow,
+    *,
+    why: str,
+    by: str,
+    when: When,
+    begun_by: int | None = None,
+) -> Job:
     """Begin a new job: evidence of earlier ones no longer counts."""
-    entry = record(connection, unit, "job", day, by)
-    last = connection.scalar(select(func.max(JOBS.c.number)).where(JOBS.c.unit_id == unit.id))
-    number = (last or 0) + 1
+    ever = facts(connection, JOB, unit=unit, withdrawn=True)
+    number = max(int(job["number"]) for job in ever) + 1
     job_id = f"{unit.tag}-{number}"
-    connection.execute(
-        insert(JOBS).values(entry=entry, job_id=job_id, unit_id=unit.id, number=number, why=why)
-    )
-    return Job(job_id, number, day, why)
+    entry = record(connection, unit.id, JOB, when, by)
+    values = {"job_id": job_id, "unit_id": unit.id, "number": number, "why": why}
+    connection.execute(insert(JOBS).values(entry=entry, begun_by=begun_by, **values))
+    return Job(job_id, number, when.day, why, when)
 
 
-def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, day: date) -> Job:
+def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, when: When) -> Job:
     """Record that the closed unit was opened again.
 
     Raises
@@ -37,21 +63,15 @@ def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, day: dat
         If the unit is sold, or the day lies before it was bought.
     """
     here(unit, "opened")
-    not_before(day, bought_on(unit), "the day it was opened", "the day it was bought")
+    not_before(when, bought_on(unit), "the day it was opened", "the day it was bought")
     move(connection, unit, "on the bench")
-    return begin(connection, unit, why=told(why, "why it was opened"), by=by, day=day)
+    return begin(connection, unit, why=told(why, "why it was opened"), by=by, when=when)
 
 
 def current(connection: Connection, unit: UnitRow) -> Job:
     """Return the job that evidence taken now belongs to."""
-    row = connection.execute(
-        select(JOBS, ENTRIES.c.day)
-        .join(ENTRIES, JOBS.c.entry == ENTRIES.c.number)
-        .where(JOBS.c.unit_id == unit.id)
-        .order_by(JOBS.c.number.desc())
-        .limit(1)
-    ).one()
-    return Job(row.job_id, row.number, date.fromisoformat(row.day), row.why)
+    job = facts(connection, JOB, unit=unit)[-1]
+    return Job(job["job_id"], job["number"], job.when.day, job["why"], job.when)
 
 
 def mend(
@@ -64,98 +84,119 @@ def mend(
     part: str,
     batch: str,
     by: str,
-    day: date,
+    when: When,
 ) -> Repair:
     """Record a repair in the current job.
 
     Raises
     ------
     LedgerError
-        If the unit is sold, the kind is unknown, the day lies before the unit was bought, or the
-        job was soaked already.
+        If the unit is sold, the kind is unknown, the day lies before the unit was bought or its
+        job began, or the job was soaked already.
     """
     here(unit, "repaired")
+    check_kind(kind)
+    not_before(when, bought_on(unit), "the day of the repair", "the day the unit was bought")
+    before = current(connection, unit)
+    if before.why != AFTER_INTAKE:  # that one began with its first repair, and only on record
+        not_before(when, before.when, "the day of the repair", "the day its job began")
+    job = _after_intake(connection, unit, before, by, when)
+    _refuse_soaked(connection, unit, job)
+    repair_id = f"R{len(facts(connection, REPAIR, unit=unit, withdrawn=True)) + 1}"
+    values = {"what": told(what, "what was repaired"), "kind": kind}
+    values |= {"function": told(function, "the function of the model sheet it gave back")}
+    values |= {"part": part.strip(), "batch": batch.strip(), "job_id": job.job_id}
+    entry = record(connection, unit.id, REPAIR, when, by)
+    connection.execute(insert(REPAIRS).values(entry=entry, id=repair_id, **values))
+    if job != before:
+        begun = update(JOBS).where(JOBS.c.job_id == job.job_id)
+        connection.execute(begun.values(begun_by=entry))
+    move(connection, unit, "on the bench")
+    return Repair(
+        id=repair_id,
+        by=by.strip(),
+        on=when.day,
+        entry=entry,
+        what=values["what"],
+        kind=kind,
+        function=values["function"],
+        part=values["part"],
+        batch=values["batch"],
+        job_id=job.job_id,
+    )
+
+
+def check_kind(kind: str) -> None:
+    """Refuse what is no kind of repair.
+
+    Raises
+    ------
+    LedgerError
+        If it is none, with the nearest.
+    """
     if kind not in REPAIR_KINDS:
         near = nearest_name(kind, REPAIR_KINDS)
         hint = f" (did you mean {near}?)" if near else f"; take one of {', '.join(REPAIR_KINDS)}"
         raise LedgerError(f"{kind!r} is not a kind of repair{hint}")
-    not_before(day, bought_on(unit), "the day of the repair", "the day the unit was bought")
-    job = _after_intake(connection, unit, current(connection, unit), by, day)
-    _refuse_soaked(connection, unit, job)
-    repair_id = f"R{len(repairs(connection, unit)) + 1}"
-    values = {"what": told(what, "what was repaired"), "kind": kind}
-    values |= {"function": told(function, "the function of the model sheet it gave back")}
-    values |= {"part": part.strip(), "batch": batch.strip(), "job_id": job.job_id}
-    entry = record(connection, unit, "repair", day, by)
-    connection.execute(insert(REPAIRS).values(entry=entry, id=repair_id, **values))
-    move(connection, unit, "on the bench")
-    return Repair(id=repair_id, by=by.strip(), on=day, entry=entry, **values)
 
 
 def repairs(connection: Connection, unit: UnitRow) -> Sequence[Repair]:
     """Return all repairs of a unit, in the order they were recorded."""
-    found = connection.execute(
-        select(REPAIRS, ENTRIES.c.day, ENTRIES.c.by)
-        .join(ENTRIES, REPAIRS.c.entry == ENTRIES.c.number)
-        .where(ENTRIES.c.unit_id == unit.id)
-        .order_by(REPAIRS.c.entry)
-    )
-    return [
-        Repair(
-            id=row.id,
-            job_id=row.job_id,
-            what=row.what,
-            function=row.function,
-            kind=row.kind,
-            part=row.part,
-            batch=row.batch,
-            by=row.by,
-            on=date.fromisoformat(row.day),
-            entry=row.entry,
-        )
-        for row in found
-    ]
+    return [as_repair(one) for one in facts(connection, REPAIR, unit=unit)]
+
+
+def as_repair(fact: Fact) -> Repair:
+    """Turn an entry into what the ledger gives back."""
+    names = ("id", "job_id", "what", "function", "kind", "part", "batch")
+    said = {name: fact[name] for name in names}
+    return Repair(**said, by=fact.by, on=fact.when.day, entry=fact.entry)
 
 
 def wipe(
-    connection: Connection, unit: UnitRow, *, how: str, verified: str, by: str, day: date
+    connection: Connection, unit: UnitRow, *, how: str, verified: str, by: str, when: When
 ) -> Wiped:
     """Record that personal data was removed.
 
     Raises
     ------
     LedgerError
-        If the unit is sold, or `how`, `verified` or `by` is empty.
+        If the unit is sold, `how`, `verified` or `by` is empty, or it was in other hands since.
     """
     here(unit, "wiped")
-    not_before(day, bought_on(unit), "the day it was wiped", "the day it was bought")
+    not_before(when, bought_on(unit), "the day it was wiped", "the day it was bought")
+    backs = facts(connection, BACK, unit=unit)
+    since = backs[-1].when if backs else None
+    not_before(when, since, "the day it was wiped", "the day it came back")
     done = Wiped(
         told(how, "how it was wiped"),
         told(verified, "how the wiping was verified"),
         told(by, "who wiped it"),
-        day,
+        when.day,
     )
-    entry = record(connection, unit, "wiped", day, done.by)
+    entry = record(connection, unit.id, WIPING, when, done.by)
     connection.execute(insert(WIPED).values(entry=entry, how=done.how, verified=done.verified))
     return done
 
 
-def last_wipe(connection: Connection, unit: UnitRow) -> Wiped | None:
-    """Return the wiping that still holds: a unit that came back since may hold data again."""
-    came_back = (
-        select(func.coalesce(func.max(CAME_BACK.c.entry), 0))
-        .join(ENTRIES, CAME_BACK.c.entry == ENTRIES.c.number)
-        .where(ENTRIES.c.unit_id == unit.id)
-        .scalar_subquery()
+def last_wipe(
+    connection: Connection,
+    unit: UnitRow,
+    *,
+    before: int | None = None,
+    corrections: Corrections | None = None,
+) -> Wiped | None:
+    """Return the wiping that still holds: a unit that came back since may hold data again.
+
+    `before` an entry and by some `corrections` it is what was held to be so then.
+    """
+    back, wiped = (
+        facts(connection, kind, unit=unit, before=before, corrections=corrections)
+        for kind in (BACK, WIPING)
     )
-    row = connection.execute(
-        select(WIPED, ENTRIES.c.day, ENTRIES.c.by)
-        .join(ENTRIES, WIPED.c.entry == ENTRIES.c.number)
-        .where(ENTRIES.c.unit_id == unit.id, WIPED.c.entry > came_back)
-        .order_by(WIPED.c.entry.desc())
-        .limit(1)
-    ).one_or_none()
-    return Wiped(row.how, row.verified, row.by, date.fromisoformat(row.day)) if row else None
+    done = [one for one in wiped if not back or one.entry > back[-1].entry]
+    if not done:
+        return None
+    return Wiped(done[-1]["how"], done[-1]["verified"], done[-1].by, done[-1].when.day)
 
 
 def here(unit: UnitRow, done: str) -> None:
@@ -173,20 +214,22 @@ def here(unit: UnitRow, done: str) -> None:
         )
 
 
-def _after_intake(connection: Connection, unit: UnitRow, job: Job, by: str, day: date) -> Job:
+def _after_intake(connection: Connection, unit: UnitRow, job: Job, by: str, when: When) -> Job:
     """Begin a new job where the current one only looked for the fault: that was before repair."""
-    scripts = set(connection.scalars(select(SOAKS.c.script).where(SOAKS.c.job_id == job.job_id)))
-    if scripts != {INTAKE}:
+    if {one["script"] for one in _soaks_of(connection, unit, job)} != {INTAKE}:
         return job
-    return begin(connection, unit, why="repaired after intake", by=by, day=day)
+    return begin(connection, unit, why=AFTER_INTAKE, by=by, when=when)
+
+
+def _soaks_of(connection: Connection, unit: UnitRow, job: Job) -> Sequence[Fact]:
+    soaked = facts(connection, SOAK, unit=unit)
+    return [one for one in soaked if one["job_id"] == job.job_id]
 
 
 def _refuse_soaked(connection: Connection, unit: UnitRow, job: Job) -> None:
-    soak_id = connection.scalar(
-        select(SOAKS.c.soak_id).where(SOAKS.c.job_id == job.job_id).limit(1)
-    )
-    if soak_id is not None:
+    for soak in _soaks_of(connection, unit, job)[:1]:
         raise LedgerError(
-            f"{unit.tag} has been soaked since this repair began ({soak_id}), and a repair makes "
-            f"that evidence stale; say first that it was opened: soak unit opened {unit.tag}"
+            f"{unit.tag} has been soaked since this repair began ({soak['soak_id']}), and a repair "
+            "makes that evidence stale; say first that it was opened: "
+            f"soak unit opened {unit.tag}"
         )

@@ -5,7 +5,6 @@ transaction; several programs may use the same file at a time.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
@@ -26,7 +25,8 @@ from soak.ledger import (
     withdrawing,
 )
 from soak.ledger.bench_wear import PartWear
-from soak.ledger.days import Today, read_day, read_price
+from soak.ledger.correcting import Correcting, Day
+from soak.ledger.days import read_price
 from soak.ledger.entries import (
     CameBack,
     Job,
@@ -38,15 +38,14 @@ from soak.ledger.entries import (
     UnitCard,
     Wiped,
 )
-from soak.ledger.store import Store
+from soak.ledger.hazards import Hazard
 from soak.records import Json
 from soak.rules.core.verdict import Judgement
 
-Day = date | str | None
-"""A date, `2026-03-14`, `today`, `yesterday`; None is today."""
+__all__ = ("Day", "Ledger")
 
 
-class Ledger:
+class Ledger(Correcting):
     """Open the ledger, making it where there is none yet.
 
     Parameters
@@ -55,18 +54,14 @@ class Ledger:
         The file, `ledger.sqlite` in the bench's folder.
     wait_s : float
         How long to wait for another program that is writing, s.
-    today : callable
-        Says which day it is.
+    now : callable
+        Says what time it is, with its UTC offset.
 
     Raises
     ------
     LedgerError
         If the file is not a ledger, is of a newer version, is in use, or cannot be written.
     """
-
-    def __init__(self, path: Path, *, wait_s: float = 10.0, today: Today = date.today) -> None:
-        self._store = Store(Path(path), wait_s)
-        self._today = today
 
     @property
     def path(self) -> Path:
@@ -92,13 +87,13 @@ class Ledger:
         NeedsAnyway
             If the serial reads like one of the ledger, unless `anyway`.
         """
-        day = read_day(bought, self._today(), "the day it was bought")
         with self._store.writing() as connection:
-            row = units.add(
-                connection, tag=tag, serial=serial, model=model, bought=day, anyway=anyway
+            when = self._when(connection, bought, "the day it was bought")
+            unit_id, new_tag = units.add(
+                connection, tag=tag, serial=serial, model=model, bought=when.day, anyway=anyway
             )
-            jobs.begin(connection, row, why="bought", by=by, day=day)
-            return units.as_unit(row)
+            jobs.begin_first(connection, unit_id, new_tag, by, when)
+            return units.as_unit(units.of_id(connection, unit_id))
 
     def find_unit(self, text: str) -> Unit:
         """Find a unit by tag, serial, or the unique beginning of either.
@@ -146,8 +141,8 @@ class Ledger:
         LedgerError
             If the unit is unknown or sold, was soaked since it was opened, or a word is wrong.
         """
-        day = read_day(on, self._today(), "the day of the repair")
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day of the repair")
             return jobs.mend(
                 connection,
                 units.find(connection, unit),
@@ -157,7 +152,7 @@ class Ledger:
                 part=part,
                 batch=batch,
                 by=by,
-                day=day,
+                when=when,
             )
 
     def opened(self, unit: str, *, why: str, by: str = "", on: Day = None) -> Job:
@@ -168,9 +163,9 @@ class Ledger:
         LedgerError
             If the unit is unknown or sold.
         """
-        day = read_day(on, self._today(), "the day it was opened")
         with self._store.writing() as connection:
-            return jobs.opened(connection, units.find(connection, unit), why=why, by=by, day=day)
+            when = self._when(connection, on, "the day it was opened")
+            return jobs.opened(connection, units.find(connection, unit), why=why, by=by, when=when)
 
     def current_job(self, unit: str) -> Job:
         """Return the job that evidence taken now belongs to.
@@ -196,12 +191,14 @@ class Ledger:
         """
         header = evidence.header
         with self._store.writing() as connection:
-            soaks.take_in(connection, evidence, judgement)
+            soaks.take_in(connection, evidence, judgement, self._recorded_utc())
             lines = soaks.soaks(connection, job_id=header.job_id)
         return next(line for line in lines if line.soak_id == header.soak_id)
 
-    def soaks(self, unit: str = "") -> Sequence[SoakLine]:
+    def soaks(self, unit: str = "", *, since_back: bool = False) -> Sequence[SoakLine]:
         """Return the soaks of a unit, or of all units, in the order they were recorded.
+
+        With `since_back` only those of the unit since it last came back.
 
         Raises
         ------
@@ -210,7 +207,7 @@ class Ledger:
         """
         with self._store.reading() as connection:
             row = units.find(connection, unit) if unit else None
-            return soaks.soaks(connection, unit=row)
+            return soaks.soaks(connection, unit=row, since_back=since_back)
 
     def earlier(self, unit: str) -> before.Earlier:
         """Return the jobs of a unit before its current one, under whatever tag.
@@ -244,9 +241,9 @@ class Ledger:
             If it is not graded ready on real instruments, or only as far as tested, or a hazard
             of its model is open, unless `anyway`.
         """
-        day = read_day(on, self._today(), "the day of the sale")
         amount = read_price(price)
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day of the sale")
             return sales.sell(
                 connection,
                 units.find(connection, unit),
@@ -254,7 +251,7 @@ class Ledger:
                 price=amount,
                 report=report,
                 by=by,
-                day=day,
+                when=when,
                 anyway=anyway,
             )
 
@@ -275,8 +272,8 @@ class Ledger:
         LedgerError
             If the unit is unknown or not sold, or a word or the day is wrong.
         """
-        day = read_day(on, self._today(), "the day it came back")
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day it came back")
             return sales.take_back(
                 connection,
                 units.find(connection, unit),
@@ -284,20 +281,23 @@ class Ledger:
                 answers=answers or {},
                 hazard=hazard,
                 by=by,
-                day=day,
+                when=when,
             )
 
-    def settle_hazard(self, unit: str, *, found: str, by: str, on: Day = None) -> None:
-        """Record what the open hazards of a unit turned out to be.
+    def settle_hazard(
+        self, unit: str, *, found: str, done: str, by: str, on: Day = None
+    ) -> Sequence[Hazard]:
+        """Record what the open hazards of a unit turned out to be and what was done; return them.
 
         Raises
         ------
         LedgerError
-            If the unit is unknown or has no open hazard.
+            If the unit is unknown or has no open hazard, or a word is missing.
         """
-        day = read_day(on, self._today(), "the day it was settled")
         with self._store.writing() as connection:
-            hazards.settle(connection, units.find(connection, unit), found=found, by=by, day=day)
+            when = self._when(connection, on, "the day it was settled")
+            row = units.find(connection, unit)
+            return hazards.settle(connection, row, found=found, done=done, by=by, when=when)
 
     def wiped(self, unit: str, *, how: str, verified: str, by: str, on: Day = None) -> Wiped:
         """Record that personal data was removed, and how that was verified.
@@ -307,10 +307,10 @@ class Ledger:
         LedgerError
             If the unit is unknown or sold, or something is not told.
         """
-        day = read_day(on, self._today(), "the day it was wiped")
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day it was wiped")
             row = units.find(connection, unit)
-            return jobs.wipe(connection, row, how=how, verified=verified, by=by, day=day)
+            return jobs.wipe(connection, row, how=how, verified=verified, by=by, when=when)
 
     def photograph(
         self, unit: str, *, what: str, file: str, sha256: str, by: str = "", on: Day = None
@@ -329,12 +329,12 @@ class Ledger:
         LedgerError
             If the unit is unknown or the day is impossible.
         """
-        day = read_day(on, self._today(), "the day of the photograph")
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day of the photograph")
             row = units.find(connection, unit)
-            return photographs.keep(connection, row, what, file, sha256, by, day)
+            return photographs.keep(connection, row, what, file, sha256, by, when)
 
-    def withdraw(
+    def withdraw_demand(
         self, soak_id: str, demand: str, *, because: str, by: str, on: Day = None
     ) -> Withdrawn:
         """Record that a demand of a soak was wrong; what failed it stays on the page.
@@ -344,10 +344,10 @@ class Ledger:
         LedgerError
             If the soak is unknown, the demand is withdrawn already, or something is not told.
         """
-        day = read_day(on, self._today(), "the day it was withdrawn")
         with self._store.writing() as connection:
+            when = self._when(connection, on, "the day it was withdrawn")
             return withdrawing.withdraw(
-                connection, soak_id, demand, because=because, by=by, day=day
+                connection, soak_id, demand, because=because, by=by, when=when
             )
 
     def withdrawn(self, job_id: str) -> Sequence[Withdrawn]:
@@ -361,7 +361,7 @@ class Ledger:
             return sightings.seen_before(connection, serial)
 
     def warnings(self, unit: str) -> Sequence[str]:
-        """Return what must be said before this unit is powered: open hazards of its model.
+        """Return what must be said before this unit is powered: the hazards of its model.
 
         Raises
         ------
@@ -370,7 +370,18 @@ class Ledger:
         """
         with self._store.reading() as connection:
             row = units.find(connection, unit)
-            return [f"{hazard.text}." for hazard in hazards.open_hazards(connection, row)]
+            return hazards.warnings(connection, row)
+
+    def own_hazards(self, unit: str) -> Sequence[Hazard]:
+        """Return the hazards that a unit itself came back for, with what was found and done.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return hazards.own_hazards(connection, units.find(connection, unit))
 
     def bench_wear(self) -> Sequence[PartWear]:
         """Return the wear of the bench's own cables and sticks, the most worn first."""

@@ -1,13 +1,13 @@
 """Photographs of a unit, each tied to the seal of the soak before it."""
 
-from datetime import date
-
 from sqlalchemy import Connection, insert
 
 from soak.ledger import jobs
+from soak.ledger.corrected import PHOTOGRAPH, UnitRow
+from soak.ledger.days import When
 from soak.ledger.schema import PHOTOGRAPHS
 from soak.ledger.soaks import soaks
-from soak.ledger.units import UnitRow, record, told
+from soak.ledger.units import record, told
 
 
 def keep(
@@ -17,13 +17,14 @@ def keep(
     file: str,
     sha256: str,
     by: str,
-    day: date,
+    when: When,
 ) -> str:
-    """Put a photograph on the unit's card; return the seal of the job's newest soak, or nothing."""
+    """Put a photograph on the unit's card; return the seal of the newest soak before it."""
     job = jobs.current(connection, unit)
-    seals = [line.seal for line in soaks(connection, job_id=job.job_id) if line.seal]
+    before = [line for line in soaks(connection, job_id=job.job_id) if not line.ended_after(when)]
+    seals = [line.seal for line in before if line.seal]
     seal = seals[-1] if seals else ""
-    entry = record(connection, unit, "photograph", day, by)
+    entry = record(connection, unit.id, PHOTOGRAPH, when, by)
     words = told(what, "what the photograph shows")
     connection.execute(
         insert(PHOTOGRAPHS).values(entry=entry, what=words, file=file, sha256=sha256, seal=seal)

@@ -2,20 +2,19 @@
 
 import re
 from collections.abc import Sequence
-from datetime import date
 from decimal import Decimal
-from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select
+from sqlalchemy import Connection, insert
 
 from soak.errors import LedgerError
 from soak.ledger import jobs
-from soak.ledger.days import not_before
+from soak.ledger.corrected import BACK, HAZARD_SETTLED, SOLD, Corrections, Fact, UnitRow, facts
+from soak.ledger.days import When, not_before
 from soak.ledger.entries import CameBack, NeedsAnyway, Sale
 from soak.ledger.hazards import open_hazards, shout
-from soak.ledger.schema import CAME_BACK, ENTRIES, HAZARDS, SALES, SETTLED
+from soak.ledger.schema import CAME_BACK, HAZARDS, SALES
 from soak.ledger.soaks import soaks
-from soak.ledger.units import UnitRow, bought_on, move, record, told
+from soak.ledger.units import bought_on, move, record, told
 from soak.records import Json, canonical_json
 from soak.rules.core.verdict import is_ready
 
@@ -30,7 +29,7 @@ def sell(
     price: Decimal | None,
     report: str,
     by: str,
-    day: date,
+    when: When,
     anyway: bool,
 ) -> Sale:
     """Record a sale.
@@ -47,20 +46,20 @@ def sell(
         raise LedgerError(
             f"{unit.tag} is sold already; if it came back, say so first: soak unit back {unit.tag}"
         )
-    not_before(day, bought_on(unit), "the day of the sale", "the day the unit was bought")
+    not_before(when, bought_on(unit), "the day of the sale", "the day the unit was bought")
     job = jobs.current(connection, unit)
-    not_before(day, job.begun, "the day of the sale", "the day its last job began")
-    although = "; ".join(_against(connection, unit, job.job_id))
+    not_before(when, job.when, "the day of the sale", "the day its last job began")
+    although = "; ".join(_against(connection, unit, job.job_id, when))
     if although and not anyway:
         raise NeedsAnyway(f"{unit.tag} should not be sold: {although}; insist to record the sale")
-    entry = record(connection, unit, "sold", day, by)
+    entry = record(connection, unit.id, SOLD, when, by)
     values = {"where": told(where, "where it was sold"), "report": report.strip()}
     values |= {"job_id": job.job_id, "although": although}
     connection.execute(
         insert(SALES).values(entry=entry, price=None if price is None else str(price), **values)
     )
     move(connection, unit, "sold")
-    return Sale(on=day, price=price, by=by.strip(), **values)
+    return Sale(on=when.day, price=price, by=by.strip(), **values)
 
 
 def take_back(
@@ -71,7 +70,7 @@ def take_back(
     answers: Json,
     hazard: str,
     by: str,
-    day: date,
+    when: When,
 ) -> CameBack:
     """Record that a sold unit came back, and begin a new job: earlier evidence no longer counts.
 
@@ -80,18 +79,16 @@ def take_back(
     LedgerError
         If the unit is not sold, the day lies before the sale, or the hazard is unknown.
     """
-    sale = _last_sale_row(connection, unit)
-    if unit.state != "sold" or sale is None:
+    sales = facts(connection, SOLD, unit=unit)
+    if unit.state != "sold" or not sales:
         raise LedgerError(
             f"{unit.tag} is not sold ({unit.state}), so it cannot come back; record the sale "
             f"first: soak unit sold {unit.tag}"
         )
-    if hazard not in HAZARDS:
-        raise LedgerError(f"{hazard!r} is not a hazard; take smoke, shock or burn, or leave it out")
-    sold_on = date.fromisoformat(sale.day)
-    not_before(day, sold_on, "the day it came back", "the day it was sold")
+    check_hazard(hazard)
+    not_before(when, sales[-1].when, "the day it came back", "the day it was sold")
     back = CameBack(
-        on=day,
+        on=when.day,
         complaint=told(complaint, "what it came back for"),
         answers=_plain_answers(answers),
         hazard=hazard,
@@ -99,73 +96,84 @@ def take_back(
         by=by.strip(),
         warnings=_warnings(connection, unit, complaint, hazard),
     )
-    entry = record(connection, unit, "came back", day, by)
+    entry = record(connection, unit.id, BACK, when, by)
     connection.execute(
         insert(CAME_BACK).values(
             entry=entry,
-            sale=sale.entry,
+            sale=sales[-1].entry,
             complaint=back.complaint,
             answers=dict(back.answers),
             hazard=hazard,
         )
     )
     move(connection, unit, "came back")
-    jobs.begin(connection, unit, why=f"came back: {back.complaint}", by=by, day=day)
+    why = f"came back: {back.complaint}"
+    jobs.begin(connection, unit, why=why, by=by, when=when, begun_by=entry)
     return back
+
+
+def check_hazard(hazard: str) -> None:
+    """Refuse what is no hazard.
+
+    Raises
+    ------
+    LedgerError
+        If it is none.
+    """
+    if hazard not in HAZARDS:
+        raise LedgerError(f"{hazard!r} is not a hazard; take smoke, shock or burn, or leave it out")
 
 
 def last_sale(connection: Connection, unit: UnitRow) -> Sale | None:
     """Return the latest sale of a unit; None if it was never sold."""
-    row = _last_sale_row(connection, unit)
-    if row is None:
-        return None
-    return Sale(
-        on=date.fromisoformat(row.day),
-        where=row.where,
-        price=None if row.price is None else Decimal(row.price),
-        report=row.report,
-        job_id=row.job_id,
-        although=row.although,
-        by=row.by,
-    )
-
-
-def returns(connection: Connection, unit: UnitRow) -> Sequence[CameBack]:
-    """Return every time a unit came back, in order."""
-    found = connection.execute(
-        select(CAME_BACK, ENTRIES.c.day, ENTRIES.c.by, SETTLED.c.found)
-        .join(ENTRIES, CAME_BACK.c.entry == ENTRIES.c.number)
-        .outerjoin(SETTLED, SETTLED.c.came_back == CAME_BACK.c.entry)
-        .where(ENTRIES.c.unit_id == unit.id)
-        .order_by(CAME_BACK.c.entry)
-    )
-    return [
-        CameBack(
-            on=date.fromisoformat(row.day),
-            complaint=row.complaint,
-            answers=row.answers,
-            hazard=row.hazard,
-            settled=row.found or "",
-            by=row.by,
+    for sale in reversed(facts(connection, SOLD, unit=unit)):
+        return Sale(
+            on=sale.when.day,
+            where=sale["where"],
+            price=None if sale["price"] is None else Decimal(sale["price"]),
+            report=sale["report"],
+            job_id=sale["job_id"],
+            although=sale["although"],
+            by=sale.by,
         )
-        for row in found
-    ]
+    return None
 
 
-def _last_sale_row(connection: Connection, unit: UnitRow) -> Row[Any] | None:
-    return connection.execute(
-        select(SALES, ENTRIES.c.day, ENTRIES.c.by)
-        .join(ENTRIES, SALES.c.entry == ENTRIES.c.number)
-        .where(ENTRIES.c.unit_id == unit.id)
-        .order_by(SALES.c.entry.desc())
-        .limit(1)
-    ).one_or_none()
+def returns(
+    connection: Connection,
+    unit: UnitRow,
+    *,
+    before: int | None = None,
+    corrections: Corrections | None = None,
+) -> Sequence[CameBack]:
+    """Return every time a unit came back, in order; as it was `before` an entry, where given."""
+    back, settled = (
+        facts(connection, kind, unit=unit, before=before, corrections=corrections)
+        for kind in (BACK, HAZARD_SETTLED)
+    )
+    by_back = {one["came_back"]: one for one in settled}
+    return [_came_back(one, by_back.get(one.entry)) for one in back]
 
 
-def _against(connection: Connection, unit: UnitRow, job_id: str) -> list[str]:
-    """Say what speaks against a sale."""
-    done = soaks(connection, job_id=job_id)
+def _came_back(back: Fact, settled: Fact | None) -> CameBack:
+    return CameBack(
+        on=back.when.day,
+        complaint=back["complaint"],
+        answers=back["answers"],
+        hazard=back["hazard"],
+        settled=settled["found"] if settled else "",
+        by=back.by,
+        done=settled["done"] if settled else "",
+    )
+
+
+def _against(connection: Connection, unit: UnitRow, job_id: str, when: When) -> list[str]:
+    """Say what speaks against a sale at that time."""
+    ever = soaks(connection, job_id=job_id)
+    done = [line for line in ever if not line.ended_after(when)]
     against = [hazard.text for hazard in open_hazards(connection, unit)]
+    if ever and not done:
+        return [*against, f"soak {ever[-1].soak_id} ended only after that sale ({when})"]
     if not done:
         return [*against, "it was not soaked since its last job began"]
     if not done[-1].grade:
@@ -185,7 +193,8 @@ def _warnings(connection: Connection, unit: UnitRow, complaint: str, hazard: str
     if _HAZARD_WORDS.search(complaint):
         return [
             "the complaint speaks of something that may have hurt somebody; if it was smoke, a "
-            "shock or a burn, record it as that hazard before anybody powers the unit"
+            "shock or a burn, record it as that hazard before anybody powers the unit: "
+            f"soak unit correct {unit.tag} ENTRY --hazard"
         ]
     return []
 

@@ -71,8 +71,10 @@ ENTRIES = Table(
     Column("day", String, nullable=False),
     Column("by", String, nullable=False),
     Column("recorded_utc", String, nullable=False),
+    Column("at", String),
     sqlite_autoincrement=True,
 )
+"""`day` is on the bench's calendar; `at` the minute, local time with its UTC offset, if known."""
 
 JOBS = Table(
     "jobs",
@@ -82,8 +84,10 @@ JOBS = Table(
     Column("unit_id", ForeignKey("units.id"), nullable=False),
     Column("number", Integer, nullable=False),
     Column("why", String, nullable=False),
+    Column("begun_by", ForeignKey("entries.number")),
     UniqueConstraint("unit_id", "number"),
 )
+"""`begun_by` is the come-back, or the repair after an intake, that the job began with."""
 
 REPAIRS = Table(
     "repairs",
@@ -114,6 +118,7 @@ SOAKS = Table(
     Column("written_bytes", Integer, nullable=False),
     Column("not_tested", JSON, nullable=False),
     Column("not_shown", JSON, nullable=False),
+    Column("ended_utc", String),
 )
 
 GRADES = Table(
@@ -143,7 +148,7 @@ CAME_BACK = Table(
     "came_back",
     METADATA,
     _entry(),
-    Column("sale", ForeignKey("sales.entry"), nullable=False, unique=True),
+    Column("sale", ForeignKey("sales.entry"), nullable=False),
     Column("complaint", String, nullable=False),
     Column("answers", JSON, nullable=False),
     Column("hazard", String, _among("hazard", HAZARDS), nullable=False),
@@ -153,9 +158,21 @@ SETTLED = Table(
     "settled",
     METADATA,
     _entry(),
-    Column("came_back", ForeignKey("came_back.entry"), nullable=False, unique=True),
+    Column("came_back", ForeignKey("came_back.entry"), nullable=False),
     Column("found", String, nullable=False),
+    Column("done", String, nullable=False),
 )
+
+CORRECTIONS = Table(
+    "corrections",
+    METADATA,
+    _entry(),
+    Column("of", ForeignKey("entries.number"), nullable=False, index=True),
+    Column("why", String, nullable=False),
+    Column("new", JSON(none_as_null=True)),
+)
+"""What withdraws the entry `of`, or puts `new` values in place of some of its own; nothing else in
+the ledger is changed by it, and `soak.ledger.corrected` alone reads it."""
 
 WIPED = Table(
     "wiped",
@@ -195,7 +212,6 @@ WITHDRAWN = Table(
     Column("soak_id", ForeignKey("soaks.soak_id"), nullable=False, index=True),
     Column("demand", String, nullable=False),
     Column("because", String, nullable=False),
-    UniqueConstraint("soak_id", "demand"),
 )
 
 Step = Callable[[Connection], None]
@@ -234,7 +250,74 @@ def _withdraw_demands(connection: Connection) -> None:
     )
 
 
-STEPS: Sequence[Step] = (_keep_the_benchs_wear, _keep_photographs, _withdraw_demands)
+def _keep_corrections(connection: Connection) -> None:
+    """Version 5: entries are withdrawn and corrected by others, and know their hour.
+
+    A sale whose come-back was withdrawn may have another, a hazard another settlement, a demand
+    another withdrawal: these tables are made anew without their UNIQUE, which SQLite cannot take
+    off. Their rows come back under the same numbers before the transaction ends, so references to
+    them hold.
+    """
+    run = connection.exec_driver_sql
+    run(
+        "CREATE TABLE corrections (entry INTEGER NOT NULL PRIMARY KEY REFERENCES entries (number), "
+        "of INTEGER NOT NULL REFERENCES entries (number), why VARCHAR NOT NULL, new JSON)"
+    )
+    run("CREATE INDEX ix_corrections_of ON corrections (of)")
+    run("ALTER TABLE entries ADD COLUMN at VARCHAR")
+    run("ALTER TABLE soaks ADD COLUMN ended_utc VARCHAR")
+    run("ALTER TABLE jobs ADD COLUMN begun_by INTEGER REFERENCES entries (number)")
+    run(
+        "UPDATE jobs SET begun_by = entry - 1 "
+        "WHERE entry - 1 IN (SELECT entry FROM came_back)"  # one transaction wrote both
+    )
+    run(
+        "UPDATE jobs SET begun_by = entry + 1 WHERE why = 'repaired after intake' "
+        "AND entry + 1 IN (SELECT entry FROM repairs WHERE repairs.job_id = jobs.job_id)"
+    )
+    run("PRAGMA defer_foreign_keys = ON")
+    run("CREATE TEMP TABLE old_backs AS SELECT * FROM came_back")
+    run("CREATE TEMP TABLE old_settled AS SELECT * FROM settled")
+    run("DROP TABLE settled")
+    run("DROP TABLE came_back")
+    run(
+        "CREATE TABLE came_back (entry INTEGER NOT NULL PRIMARY KEY REFERENCES entries (number), "
+        "sale INTEGER NOT NULL REFERENCES sales (entry), complaint VARCHAR NOT NULL, "
+        "answers JSON NOT NULL, hazard VARCHAR NOT NULL "
+        "CHECK (hazard in ('', 'smoke', 'shock', 'burn')))"
+    )
+    run(
+        "CREATE TABLE settled (entry INTEGER NOT NULL PRIMARY KEY REFERENCES entries (number), "
+        "came_back INTEGER NOT NULL REFERENCES came_back (entry), found VARCHAR NOT NULL, "
+        "done VARCHAR NOT NULL)"
+    )
+    run(
+        "INSERT INTO came_back (entry, sale, complaint, answers, hazard) "
+        "SELECT entry, sale, complaint, answers, hazard FROM old_backs"
+    )
+    run(
+        "INSERT INTO settled (entry, came_back, found, done) "
+        "SELECT entry, came_back, found, '' FROM old_settled"
+    )
+    run("DROP TABLE old_backs")
+    run("DROP TABLE old_settled")
+    run(
+        "CREATE TABLE demands_again (entry INTEGER NOT NULL PRIMARY KEY "
+        "REFERENCES entries (number), soak_id VARCHAR NOT NULL REFERENCES soaks (soak_id), "
+        "demand VARCHAR NOT NULL, because VARCHAR NOT NULL)"
+    )
+    run("INSERT INTO demands_again SELECT entry, soak_id, demand, because FROM withdrawn_demands")
+    run("DROP TABLE withdrawn_demands")
+    run("ALTER TABLE demands_again RENAME TO withdrawn_demands")
+    run("CREATE INDEX ix_withdrawn_demands_soak_id ON withdrawn_demands (soak_id)")
+
+
+STEPS: Sequence[Step] = (
+    _keep_the_benchs_wear,
+    _keep_photographs,
+    _withdraw_demands,
+    _keep_corrections,
+)
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 
 A new file gets the tables above and the newest version at once; a step spells out its own

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection
 
+from soak.ledger.corrected import UnitRow
 from soak.ledger.entries import Sale, Sighting, SoakLine
 from soak.ledger.likeness import ORDER, likeness
 from soak.ledger.sales import last_sale, returns
 from soak.ledger.soaks import soaks
-from soak.ledger.units import UnitRow, as_unit, rows
+from soak.ledger.units import as_unit, rows
 
 
 def seen_before(connection: Connection, serial: str) -> Sequence[Sighting]:
@@ -37,7 +38,8 @@ def _before(line: SoakLine, sale: Sale) -> bool:
 
 
 def _sighting(connection: Connection, row: UnitRow, serial: str) -> Sighting | None:
-    how = likeness(serial, row.serial)
+    alike = [how for one in (row.serial, *row.mistyped) if (how := likeness(serial, one))]
+    how = min(alike, key=ORDER.index, default=None)
     if how is None:
         return None
     return Sighting(

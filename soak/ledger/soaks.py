@@ -1,7 +1,7 @@
 """Soaks, taken in from their journals: the same journal twice changes nothing."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select, update
@@ -9,16 +9,20 @@ from sqlalchemy import Connection, Row, insert, select, update
 from soak.errors import LedgerError
 from soak.evidence import Evidence
 from soak.ledger import bench_wear
+from soak.ledger.corrected import BACK, SOAK, Fact, UnitRow, facts
+from soak.ledger.days import When, minute_of
 from soak.ledger.entries import SoakLine, Wear
-from soak.ledger.schema import ENTRIES, GRADES, JOBS, SOAKS, UNITS
+from soak.ledger.schema import GRADES, SOAKS
 from soak.ledger.store import now_utc
-from soak.ledger.units import UnitRow, record
+from soak.ledger.units import of_job, record
 from soak.ledger.wear import wear_of
 from soak.records import Json
 from soak.rules.core.verdict import Judgement, Verdict
 
 
-def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | None) -> None:
+def take_in(
+    connection: Connection, evidence: Evidence, judgement: Judgement | None, recorded_utc: str
+) -> None:
     """Take in one soak with the judgement of its job; None while there is none yet.
 
     A journal taken in before is brought up to date (it was running, now it is sealed). A grade
@@ -35,7 +39,8 @@ def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | N
     began_utc = evidence.sessions()[0].utc
     values = _values(evidence, judgement, known)
     if known is None:
-        entry = record(connection, unit, "soak", _local_day(began_utc), "")
+        at = minute_of(began_utc)
+        entry = record(connection, unit.id, SOAK, When(at.date(), at, recorded_utc), "")
         connection.execute(insert(SOAKS).values(entry=entry, began_utc=began_utc, **values))
     else:
         _refuse_other(evidence, known)
@@ -46,17 +51,21 @@ def take_in(connection: Connection, evidence: Evidence, judgement: Judgement | N
 
 
 def soaks(
-    connection: Connection, *, job_id: str = "", unit: UnitRow | None = None
+    connection: Connection,
+    *,
+    job_id: str = "",
+    unit: UnitRow | None = None,
+    since_back: bool = False,
 ) -> Sequence[SoakLine]:
-    """Return the soaks of a job, of a unit, or all, in the order they were recorded."""
-    query = select(SOAKS, ENTRIES.c.day).join(ENTRIES, SOAKS.c.entry == ENTRIES.c.number)
-    if job_id:
-        query = query.where(SOAKS.c.job_id == job_id)
-    if unit is not None:
-        query = query.where(ENTRIES.c.unit_id == unit.id)
+    """Return the soaks of a job, of a unit, or all, in the order they were recorded.
+
+    With `since_back` only those of a unit since it last came back.
+    """
+    back = facts(connection, BACK, unit=unit)[-1:] if since_back else ()
     return [
-        _line(row, _last_grade(connection, row.soak_id))
-        for row in connection.execute(query.order_by(SOAKS.c.entry)).all()
+        _line(one, _last_grade(connection, one["soak_id"]))
+        for one in facts(connection, SOAK, unit=unit)
+        if job_id in ("", one["job_id"]) and all(one.entry > last.entry for last in back)
     ]
 
 
@@ -78,16 +87,9 @@ def left_open(judgement: Judgement, verdict: Verdict) -> list[str]:
     return list(dict.fromkeys(texts))
 
 
-def _local_day(utc: str) -> date:
-    """Return the day on the bench's own calendar, as the operator writes all other days."""
-    return datetime.fromisoformat(utc).astimezone().date()
-
-
 def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
     header = evidence.header
-    row = connection.execute(
-        select(UNITS).join(JOBS, JOBS.c.unit_id == UNITS.c.id).where(JOBS.c.job_id == header.job_id)
-    ).one_or_none()
+    row = of_job(connection, header.job_id)
     if row is None:
         raise LedgerError(
             f"soak {header.soak_id} belongs to job {header.job_id}, which this ledger does not "
@@ -123,7 +125,17 @@ def _values(
         "written_bytes": wear.written_bytes,
         "not_tested": not_tested,
         "not_shown": not_shown,
+        "ended_utc": _ended_utc(evidence),
     }
+
+
+def _ended_utc(evidence: Evidence) -> str | None:
+    """Return when it was sealed: the wall clock at its last beginning, and what passed since."""
+    if evidence.seal is None:
+        return None
+    last = evidence.sessions()[-1]
+    passed = timedelta(seconds=evidence.seal.t_s - last.begins_at_s)
+    return (datetime.fromisoformat(last.utc) + passed).isoformat(timespec="seconds")
 
 
 def _refuse_other(evidence: Evidence, known: Row[Any]) -> None:
@@ -157,21 +169,30 @@ def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:
     ).one_or_none()
 
 
-def _line(row: Row[Any], grade: Row[Any] | None) -> SoakLine:
+def not_judged_any_more(connection: Connection, soak_id: str, why: str) -> None:
+    """Take back a grade of ready: what it stood on was corrected, and it was not judged since."""
+    last = _last_grade(connection, soak_id)
+    if last is not None and last.grade and not last.grade.startswith("not ready"):
+        values = {"grade": "", "reason": why, "rules": last.rules, "judged": last.judged}
+        connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
+
+
+def _line(soak: Fact, grade: Row[Any] | None) -> SoakLine:
     return SoakLine(
-        soak_id=row.soak_id,
-        job_id=row.job_id,
-        script=row.script,
-        on=date.fromisoformat(row.day),
-        began_utc=row.began_utc,
-        ended=row.ended,
+        soak_id=soak["soak_id"],
+        job_id=soak["job_id"],
+        script=soak["script"],
+        on=soak.when.day,
+        began_utc=soak["began_utc"],
+        ended=soak["ended"],
         grade=grade.grade if grade else "",
         reason=grade.reason if grade else "",
         rules=grade.rules if grade else "",
-        seal=row.seal,
-        simulated=row.simulated,
-        wear=Wear(row.starts, row.powered_s, row.written_bytes),
-        not_tested=tuple(row.not_tested),
-        not_shown=tuple(row.not_shown),
-        entry=row.entry,
+        seal=soak["seal"],
+        simulated=soak["simulated"],
+        wear=Wear(soak["starts"], soak["powered_s"], soak["written_bytes"]),
+        not_tested=tuple(soak["not_tested"]),
+        not_shown=tuple(soak["not_shown"]),
+        ended_utc=soak["ended_utc"] or "",
+        entry=soak.entry,
     )

@@ -4,24 +4,23 @@ import re
 from collections.abc import Sequence
 from datetime import date
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
 from soak.errors import LedgerError
+from soak.ledger.corrected import JOB, UnitRow, facts, unit_rows
+from soak.ledger.days import When
 from soak.ledger.entries import NeedsAnyway, Unit
 from soak.ledger.likeness import likeness, plain
 from soak.ledger.schema import ENTRIES, UNITS
-from soak.ledger.store import now_utc
 from soak.settings import nearest_name
 
 _TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 
-UnitRow = Row[tuple[int, str, str, str, str | None, str]]
-
 
 def add(
-    connection: Connection, *, tag: str, serial: str, model: str, bought: date | None, anyway: bool
-) -> UnitRow:
-    """Add a unit; an empty tag becomes the next free `U` number.
+    connection: Connection, *, tag: str, serial: str, model: str, bought: date, anyway: bool
+) -> tuple[int, str]:
+    """Add a unit and return its id and tag; an empty tag becomes the next free `U` number.
 
     Raises
     ------
@@ -35,26 +34,36 @@ def add(
     known = rows(connection)
     tag = tag.strip() or _next_tag(known)
     _check_tag(tag, known)
-    _check_serial(serial, model, known, anyway)
+    check_serial(serial, model, known, anyway)
     values = {"tag": tag, "serial": serial.strip(), "model": model.strip()}
-    connection.execute(
-        insert(UNITS).values(
-            **values, bought=bought.isoformat() if bought else None, state="on the bench"
-        )
+    done = connection.execute(
+        insert(UNITS).values(**values, bought=bought.isoformat(), state="on the bench")
     )
-    return find(connection, tag)
+    return int(done.lastrowid), tag
 
 
 def rows(connection: Connection) -> Sequence[UnitRow]:
-    """Return all units in the order they were added."""
-    return connection.execute(select(UNITS).order_by(UNITS.c.id)).all()
+    """Return all units as they stand, in the order they were added."""
+    return unit_rows(connection)
+
+
+def of_id(connection: Connection, unit_id: int) -> UnitRow:
+    """Return the unit of an id that there is."""
+    return next(row for row in rows(connection) if row.id == unit_id)
+
+
+def of_job(connection: Connection, job_id: str) -> UnitRow | None:
+    """Return the unit of a job, whether the job stands or not; None if there is no such job."""
+    jobs = facts(connection, JOB, withdrawn=True)
+    found = next((one for one in jobs if one["job_id"] == job_id), None)
+    return None if found is None else of_id(connection, found.unit_id)
 
 
 def find(connection: Connection, text: str) -> UnitRow:
     """Find a unit by its tag, its serial, or the unique beginning of either.
 
     Case does not matter, nor do spaces and dashes in a serial. A whole tag comes before a whole
-    serial, and both before a beginning.
+    serial, that before one that was mistyped once, and all before a beginning.
 
     Raises
     ------
@@ -67,14 +76,25 @@ def find(connection: Connection, text: str) -> UnitRow:
         raise LedgerError("which unit? give its tag or serial")
     by_tag = [row for row in known if row.tag.lower() == wanted]
     by_serial = [row for row in known if wanted_plain and plain(row.serial) == wanted_plain]
+    by_mistake = [row for row in known if mistyped(row, text)]
     by_beginning = [row for row in known if _begins(row, wanted, wanted_plain)]
-    for found in (by_tag, by_serial, by_beginning):
+    for found in (by_tag, by_serial, by_mistake, by_beginning):
         if len(found) == 1:
             return found[0]
         if found:
             listed = ", ".join(row.tag for row in found[:6])
             raise LedgerError(f"{text!r} may be any of {listed}; type more of it, or a whole tag")
     raise LedgerError(f"the ledger has no unit {text!r}{_hint(known, text)}")
+
+
+def mistyped(row: UnitRow, text: str) -> str:
+    """Say that a unit was found by a serial that had been typed wrong; empty if it was not."""
+    wanted = plain(text)
+    if plain(row.serial) == wanted or row.tag.lower() == text.strip().lower():
+        return ""
+    former = next((one for one in row.mistyped if wanted and plain(one) == wanted), "")
+    now = row.serial or "no serial"
+    return former and f"{former} is a serial once recorded for {row.tag} by mistake; it is {now}"
 
 
 def same_model(connection: Connection, unit: UnitRow) -> Sequence[UnitRow]:
@@ -91,24 +111,45 @@ def move(connection: Connection, unit: UnitRow, state: str) -> None:
     connection.execute(update(UNITS).where(UNITS.c.id == unit.id).values(state=state))
 
 
-def record(connection: Connection, unit: UnitRow, kind: str, day: date, by: str) -> int:
-    """Put an event on the unit's card; return its number, under which its particulars go."""
+def record(connection: Connection, unit_id: int, kind: str, when: When, by: str) -> int:
+    """Put an event on a unit's card; return its number, under which its particulars go."""
     done = connection.execute(
         insert(ENTRIES).values(
-            unit_id=unit.id, kind=kind, day=day.isoformat(), by=by.strip(), recorded_utc=now_utc()
+            unit_id=unit_id,
+            kind=kind,
+            day=when.day.isoformat(),
+            at=when.at.isoformat(timespec="minutes") if when.at else None,
+            by=by.strip(),
+            recorded_utc=when.recorded_utc,
         )
     )
     return int(done.lastrowid)
 
 
+def last_recorded_utc(connection: Connection) -> str:
+    """Return the latest time that any entry was made at, RFC 3339; empty if there is none."""
+    return connection.scalar(select(func.max(ENTRIES.c.recorded_utc))) or ""
+
+
+def entries_set_back(connection: Connection) -> frozenset[int]:
+    """Return the entries that were recorded at an earlier time than one before them."""
+    latest, found = "", []
+    for row in connection.execute(select(ENTRIES).order_by(ENTRIES.c.number)):
+        if row.recorded_utc < latest:
+            found.append(row.number)
+        latest = max(latest, row.recorded_utc)
+    return frozenset(found)
+
+
 def as_unit(row: UnitRow) -> Unit:
     """Turn a row into what the ledger gives back."""
-    return Unit(row.tag, row.serial, row.model, bought_on(row), row.state)
+    bought = date.fromisoformat(row.bought) if row.bought else None
+    return Unit(row.tag, row.serial, row.model, bought, row.state, row.mistyped)
 
 
-def bought_on(row: UnitRow) -> date | None:
+def bought_on(row: UnitRow) -> When | None:
     """Return the day the unit was bought; None if not told."""
-    return date.fromisoformat(row.bought) if row.bought else None
+    return When(date.fromisoformat(row.bought)) if row.bought else None
 
 
 def told(text: str, what: str) -> str:
@@ -141,7 +182,16 @@ def _check_tag(tag: str, known: Sequence[UnitRow]) -> None:
             raise LedgerError(f"the tag {tag} is the serial of {row.tag}; take another tag")
 
 
-def _check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool) -> None:
+def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool) -> None:
+    """Refuse a serial that one of the `known` units has.
+
+    Raises
+    ------
+    LedgerError
+        If it is the serial of a unit of that model, or another's tag.
+    NeedsAnyway
+        If it reads like that of another, unless `anyway`.
+    """
     for row in known:
         how = likeness(serial, row.serial)
         if how == "the same serial" and plain(model) == plain(row.model):

@@ -17,6 +17,7 @@ from soak.records import Json, canonical_json
 from soak.report import before
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.context import CLAIMS, EXPLAINED, ReportContext
+from soak.report.corrections import corrected, said_as_limits
 from soak.report.drawing import Drawing, draw
 from soak.report.frames import Picture, pictures
 from soak.report.given import NOBODY_YET, NONE, NOT_RECORDED, UNNAMED, day, given
@@ -138,6 +139,7 @@ def _report(
     judgement: Judgement, soaks: Sequence[Course], context: ReportContext, told: Sequence[Soak]
 ) -> Report:
     header = soaks[-1].header
+    stated = header.unit if context.unit is None else context.unit
     listed = list_soaks(judgement, soaks, context)
     earlier = of_job(soaks)
     return Report(
@@ -161,8 +163,9 @@ def _report(
         other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
         counts=counts_of(judgement.counted or judgement.findings),
         issuer=_issuer(context),
-        unit=_unit(header.unit, header.model_sheet, context),
-        repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
+        unit=_unit(stated, header.model_sheet, context),
+        repairs=_repairs(stated, header.model_sheet, judgement.findings),
+        corrections=corrected(context),
         summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)
@@ -172,7 +175,7 @@ def _report(
         ),
         shown=shown_functions(judgement),
         not_tested=not_tested(judgement),
-        known_limits=known_limits(judgement, soaks, context),
+        known_limits=(*said_as_limits(context), *known_limits(judgement, soaks, context)),
         smallest_breaks=smallest_breaks(soaks, context),
         causes=_causes(soaks),
         soaks_in_one_line=paragraph(in_one_line(listed), before.in_one_line(earlier)),

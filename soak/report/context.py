@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from soak.errors import UsageError
+from soak.records import Json
 from soak.report.model import Claim
 from soak.words import msg, paragraph
 
@@ -88,6 +89,48 @@ class Challenge:
 
 
 @dataclass(frozen=True, slots=True)
+class Amendment:
+    """One thing that was stated of the unit when its newest soak began, and is corrected since.
+
+    Attributes
+    ----------
+    kind : str
+        `serial`, `repair`, `wiped` or `came back`.
+    before, now : str
+        What it said then and says now; empty if it was, or is, withdrawn.
+    on : str
+        Date.
+    """
+
+    kind: str
+    before: str
+    now: str
+    why: str
+    by: str
+    on: str
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """The unit was opened after its newest soak had begun; `withdrawn` says why it was not."""
+
+    on: str
+    why: str
+    withdrawn: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """Smoke, a shock or a burn that the unit came back for; `found` is empty while it is open."""
+
+    hazard: str
+    complaint: str
+    on: str
+    found: str = ""
+    done: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SafetyTest:
     """An electrical safety test done with a tester, not with soak."""
 
@@ -122,6 +165,8 @@ class ReportContext:
         One of `CLAIMS`.
     left_out : sequence of str
         Functions that the details leave out of the claim now, whenever that was written.
+    unit : Json or None
+        What is stated of the unit now; None: as the newest soak's header states it.
 
     Raises
     ------
@@ -153,6 +198,10 @@ class ReportContext:
     earlier_soaks: Sequence[EarlierSoak] = ()
     challenges: Sequence[Challenge] = ()
     calibrations: Mapping[str, str] = field(default_factory=dict)
+    unit: Json | None = None
+    amendments: Sequence[Amendment] = ()
+    openings: Sequence[Opening] = ()
+    hazards: Sequence[Hazard] = ()
 
     def __post_init__(self) -> None:
         if self.claim in CLAIMS:

@@ -130,6 +130,13 @@ class Repair(Part):
     shown_by: tuple[Words, ...] = ()
 
 
+class Corrected(Part):
+    """What was recorded wrong when the unit was soaked, and is put right since."""
+
+    words: Words
+    for_buyers: Words = Field(exclude=True, description="the same without a serial")
+
+
 class Pointer(Part):
     """Where in which soak the evidence lies, s of soak time."""
 
@@ -361,6 +368,9 @@ class Report(Part):
     issuer: Issuer
     unit: Unit
     repairs: tuple[Repair, ...]
+    corrections: tuple[Corrected, ...] = Field(
+        (), description="what was stated wrong when it was soaked, and is corrected since"
+    )
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
     shown: tuple[Typed, ...] = Field((), description="functions that were shown to work")

@@ -1,11 +1,12 @@
 """What a buyer's page leaves out: paths, host names, addresses of ports, causes, prices."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from soak.report.content import Sheet
-from soak.report.model import Hole, Instrument, Part, Soak, Together
+from soak.report.model import Corrected, Hole, Instrument, Part, Soak, Together
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(
@@ -58,6 +59,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "jobs_before": (),
             "unit": unit,
             "grade": grade.model_copy(update={"reason": grade.reason_for_buyers}),
+            "corrections": said.corrections if show_serial else _for_buyers(said.corrections),
             "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
             "tested": tuple(
                 one.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
@@ -127,6 +129,10 @@ def _soak(soak: Soak) -> Soak:
         "more_frames": len(soak.frames) - len(shown[:FRAMES]),
     }
     return soak.model_copy(update={"holes": holes, "charts": charts, **left_out})
+
+
+def _for_buyers(corrections: Sequence[Corrected]) -> tuple[Corrected, ...]:
+    return tuple(one.model_copy(update={"words": one.for_buyers}) for one in corrections)
 
 
 def _plain(one: Together) -> Together:

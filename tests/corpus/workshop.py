@@ -42,7 +42,7 @@ class Workshop(AbstractContextManager["Workshop"]):
         models = self.bench.path / "fixtures" / "models"
         models.mkdir(parents=True)
         (models / MODEL_SHEET_NAME).write_text(model_sheet_text())
-        self.ledger = Ledger(self.bench.ledger, today=EVENING.date)
+        self.ledger = Ledger(self.bench.ledger, now=lambda: EVENING)
 
     def __exit__(self, *_: object) -> None:
         self._folder.cleanup()

@@ -1,7 +1,7 @@
 """A ledger with a fixed day, and soaks to take in."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -12,7 +12,7 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, Requirement
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
 
-TODAY = date(2026, 6, 15)
+NOW = datetime(2026, 6, 15, 12, 0).astimezone()
 
 MODEL_SHEET = {
     "functions": {
@@ -25,7 +25,7 @@ MODEL_SHEET = {
 
 @pytest.fixture
 def ledger(tmp_path) -> Ledger:
-    return Ledger(tmp_path / "ledger.sqlite", today=lambda: TODAY)
+    return Ledger(tmp_path / "ledger.sqlite", now=lambda: NOW)
 
 
 @pytest.fixture
@@ -48,6 +48,7 @@ def soak_of(
     script: str = "overnight",
     fixture: Mapping[str, Any] | None = None,
     marks: Sequence[Mark] = (),
+    ends_s: float | None = None,
 ) -> MemoryEvidence:
     """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
@@ -74,6 +75,8 @@ def soak_of(
             journal.append(Mark(t_s, "start", detail={"kind": "warm", "number": 1}))
     journal.append(Reading(60.0, "transfer.stick.written", 1000.0))
     journal.append(Reading(61.0, "transfer.stick.written", 2000.0))
+    if ends_s is not None:
+        journal.append(Mark(ends_s, "note", detail={"text": "the end"}))
     if ended is not None:
         journal.seal_now(ended)
     return journal.evidence

@@ -10,7 +10,9 @@ def test_the_card_tells_everything_in_order_of_time(ledger, soaked, judged):
     ledger.back(
         "S1", complaint="no picture", answers={"hot or cold": "hot"}, hazard="burn", on="2026-03-01"
     )
-    ledger.settle_hazard("S1", found="the buyer's own supply", by="TK", on="2026-03-02")
+    ledger.settle_hazard(
+        "S1", found="the buyer's own supply", done="told the buyer", by="TK", on="2026-03-02"
+    )
     ledger.opened("S1", why="look at the port", on="2026-03-03")
     card = ledger.unit_card("S1")
     assert [line.kind for line in card.lines] == [

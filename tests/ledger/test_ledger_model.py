@@ -1,7 +1,6 @@
 """The ledger against a plain model in memory, under random orders of what an operator may do."""
 
 import tempfile
-from datetime import date
 from pathlib import Path
 
 from hypothesis import HealthCheck, settings
@@ -11,7 +10,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 from soak.errors import LedgerError
 from soak.ledger.ledger import Ledger
 
-from .conftest import judgement_of, soak_of
+from .conftest import NOW, judgement_of, soak_of
 
 TAGS = st.sampled_from(["S1", "S2", "S3"])
 
@@ -30,7 +29,7 @@ class AgainstModel(RuleBasedStateMachine):
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
         path = Path(self.folder.name) / "ledger.sqlite"
-        self.ledger = Ledger(path, today=lambda: date(2026, 6, 15))
+        self.ledger = Ledger(path, now=lambda: NOW)
         self.units = {}
         self.soaks = 0
 

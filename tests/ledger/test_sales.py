@@ -103,7 +103,7 @@ def test_a_hazard_shouts_and_warns_at_every_unit_of_the_model(ledger, unit, haza
     assert ledger.warnings("X1") == []
     with pytest.raises(NeedsAnyway, match="HAZARD OPEN"):
         ledger.sold("S2", where="market stall")
-    ledger.settle_hazard("S1", found="a crumb in the fan", by="TK")
+    ledger.settle_hazard("S1", found="a crumb in the fan", done="cleaned", by="TK")
     assert ledger.warnings("S2") == []
 
 
@@ -153,4 +153,4 @@ def test_a_return_that_cannot_be_right_is_refused(ledger, unit, given, sentence)
 def test_settling_a_hazard_that_is_not_there_is_refused(ledger, unit):
     """A wrong tag does not silence another unit's hazard."""
     with pytest.raises(LedgerError, match="has no open hazard"):
-        ledger.settle_hazard("S1", found="nothing", by="TK")
+        ledger.settle_hazard("S1", found="nothing", done="nothing", by="TK")

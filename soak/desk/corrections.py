@@ -1,0 +1,72 @@
+"""What was typed wrong in the ledger, and hazards that turned out to be something."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.grading import grade_job
+from soak.desk.units import check_function, insisting, open_ledger, with_clock
+from soak.errors import SoakError
+from soak.ledger.corrections import Done
+from soak.ledger.ledger import Ledger
+
+
+def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> str:
+    """Withdraw an entry of a unit's card."""
+    ledger = open_ledger(bench)
+    done = ledger.withdraw_entry(unit, entry, because=because, by=by)
+    return _told(bench, ledger, unit, done, "withdrawn")
+
+
+def correct(
+    bench: Path,
+    unit: str,
+    entry: int,
+    new: Mapping[str, str],
+    *,
+    on: str,
+    because: str,
+    by: str,
+    anyway: bool,
+) -> str:
+    """Correct an entry of a unit's card; what is empty in `new` stays as it was."""
+    ledger = open_ledger(bench)
+    given = {name: text for name, text in new.items() if text}
+    if "function" in given:
+        check_function(bench, ledger.find_unit(unit).model, given["function"])
+    with insisting():
+        done = ledger.correct_entry(
+            unit, entry, given, on=on, because=because, by=by, anyway=anyway
+        )
+    return _told(bench, ledger, unit, done, "corrected")
+
+
+def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -> str:
+    """Say what the open hazards of a unit turned out to be, and what was done."""
+    ledger = open_ledger(bench)
+    settled = ledger.settle_hazard(unit, found=found, done=done, by=by, on=on)
+    return with_clock(ledger, "\n".join(one.text for one in settled))
+
+
+def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: str) -> str:
+    found = ledger.find_unit(unit)
+    job = ledger.current_job(found.tag).job_id
+    line = (
+        f"{found.tag}: entry {done.of} ({done.what}) is {how} by entry {done.entry}; it is "
+        f"{found.state}, serial {found.serial or 'none'}, job {job}"
+    )
+    again = _judged_anew(bench, ledger, done.soak_id) if done.soak_id else ""
+    return with_clock(ledger, "\n".join(filter(None, [line, again])))
+
+
+def _judged_anew(bench_path: Path, ledger: Ledger, soak_id: str) -> str:
+    """Judge what stood on the old words; without its journal it stays unjudged."""
+    bench = BenchFolder(bench_path)
+    try:
+        found = grade_job(bench, ledger, bench.find_soak(soak_id)).judgement
+    except SoakError as fault:
+        return f"MIND: soak {soak_id} cannot be judged anew and counts as not judged: {fault}"
+    return (
+        f"soak {soak_id} judged anew: {found.grade}: {found.reason}\n"
+        f"its report is to be made anew: soak report {soak_id}"
+    )
