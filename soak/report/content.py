@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
+from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.judging import demanded
@@ -28,7 +29,6 @@ from soak.report.limits import (
 )
 from soak.report.model import (
     Grade,
-    Instrument,
     Issuer,
     Method,
     Repair,
@@ -40,7 +40,7 @@ from soak.report.model import (
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
-from soak.words import NOTHING_SAID, Message, counted, msg, paragraph
+from soak.words import NOTHING_SAID, Message, counted, msg, paragraph, sentence
 
 _SWAP = msg(
     "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
@@ -143,6 +143,7 @@ def _report(
         issued_utc=context.issued_utc,
         performed=_performed(told),
         simulated=any(evidence.header.simulated for evidence in soaks),
+        doubted=_doubted(soaks),
         grade=Grade(
             ready=judgement.ready,
             words=named(judgement.grade),
@@ -181,7 +182,7 @@ def _report(
         method=_method(judgement, soaks, context),
         deviations=deviations(soaks, context),
         from_others=_from_others(soaks, context),
-        instruments=_all_instruments(soaks, context),
+        instruments=instruments(soaks, context),
         cautions=CAUTIONS,
         relates_only=msg("The results relate only to the item tested."),
         end=NOTHING_SAID,
@@ -307,7 +308,7 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     )
 
 
-def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
+def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     told = []
     if context.safety_test:
         told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
@@ -323,16 +324,18 @@ def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Mes
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
-            one.name for one in _all_instruments(soaks, context) if "hand" in one.driver
+            one.name for one in instruments(soaks, context) if "hand" in one.driver
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
         told.append(
             msg("All readings of simulated instruments come from a model, not from a unit.")
         )
-    return tuple(told) or (msg("nothing: all results are the bench's own measurements"),)
+    nothing = msg("nothing: all results are the bench's own measurements")
+    return tuple(told) or _doubted(soaks) or (nothing,)
 
 
-def _all_instruments(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Instrument, ...]:
-    found = [one for evidence in soaks for one in instruments(evidence.header.fixture, context)]
-    return tuple(dict.fromkeys(found))
+def _doubted(soaks: Sequence[Course]) -> tuple[Message, ...]:
+    return tuple(
+        sentence(msg("{what}: what it showed proves nothing", what=one)) for one in doubted(soaks)
+    )

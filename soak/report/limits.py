@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
+from soak.derive.course import course_of
 from soak.evidence import Evidence
+from soak.judge.believed import doubt
 from soak.judge.judging import demanded
 from soak.names import check_named, named
 from soak.records import Json
@@ -45,8 +47,16 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
             told = msg("not tested: {why}", why=why)
             found.append(Untested(what=what, why=told, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_NOT_SHOWN, because=because))
+            found.append(Untested(what=what, why=_why_not_shown(finding, soaks), because=because))
     return tuple(sorted(found, key=lambda one: not one.key))
+
+
+def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
+    """Say why for everybody; of the bench's own troubles only what its instruments are."""
+    doubts = [doubt(finding.requirement, course_of(one)) for one in soaks[-1:]]
+    if any(doubts):
+        return msg("not shown: {why}", why=doubts[0])
+    return _NOT_SHOWN
 
 
 def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[Untested]:

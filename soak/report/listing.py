@@ -196,6 +196,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     )
     lines = [
         *([facts.MADE_UP] if report.simulated else []),
+        *report.doubted,
         head,
         paragraph(report.grade.reason, report.soaks_in_one_line),
         *([claim] if report.grade.ready else []),
