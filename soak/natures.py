@@ -41,9 +41,9 @@ KINDS: Mapping[Nature, Message] = {
     Nature.SIMULATED: msg("simulated"),
     Nature.RECORDING: msg("a recording"),
     Nature.FILE: msg("an ordinary file"),
-    Nature.FOLDER: msg("a folder of this computer's own"),
+    Nature.FOLDER: msg("a folder of the bench's own computer"),
     Nature.TERMINAL: msg("a pseudo-terminal"),
-    Nature.PROGRAM: msg("a program on this computer"),
+    Nature.PROGRAM: msg("a program on the bench's own computer"),
     Nature.UNKNOWN: msg("of a kind that this system does not tell"),
     Nature.NOT_RECORDED: msg("of a kind that was not recorded"),
 }

@@ -27,6 +27,8 @@ WARMS_SLOWLY_BY_K = 3.0
 """... or by so much within one run with power: no room does that in a night. Our own choice."""
 GONE_WITHIN_S = 10.0
 """So soon after the power goes it must be seen to go."""
+_WATCHED_S = GONE_WITHIN_S / 2
+"""What was watched for less after the power went need not have gone yet."""
 ASKED_BEFORE_S = 900.0
 """A hand on the plug moves between question and answer, and is asked at most so long before."""
 ROOM_DEGC = (5.0, 45.0)
@@ -59,11 +61,13 @@ def follows_power(course: Course, source: str) -> int:
     """Return how often a source was seen to follow the unit's power; 0 if it rather did not."""
     trace = _trace(course, source)
     followed, missed = 0, 0
+    says_only_changes = role_of(source) != "probe"
     for comes, from_s, to_s in _edges(course):
         seen = _seen(trace, from_s, to_s)
+        watched = to_s - from_s >= _WATCHED_S and (says_only_changes or len(seen) > 1)
         if any(one is not comes and other is comes for one, other in itertools.pairwise(seen)):
             followed += 1
-        elif not comes and seen and all(seen):
+        elif watched and not comes and seen and all(seen):
             missed += 1
     return followed if followed > missed else 0
 
