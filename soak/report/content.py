@@ -35,6 +35,7 @@ from soak.report.model import (
     Report,
     Safety,
     Soak,
+    Together,
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
@@ -133,7 +134,7 @@ def _identified(report: Report, job_id: str) -> Report:
 def _report(
     judgement: Judgement, soaks: Sequence[Course], context: ReportContext, told: Sequence[Soak]
 ) -> Report:
-    header = soaks[-1].header
+    header, summary = soaks[-1].header, together(judgement.findings)
     listed = list_soaks(judgement, soaks, context)
     return Report(
         audience="bench",
@@ -158,7 +159,8 @@ def _report(
         issuer=_issuer(context),
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
-        summary=together(judgement.findings),
+        failed=_failed(judgement, summary),
+        summary=summary,
         tested=tuple(
             as_tested(one)
             for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
@@ -333,6 +335,12 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
         )
     nothing = msg("nothing: all results are the bench's own measurements")
     return tuple(told) or _doubted(soaks) or (nothing,)
+
+
+def _failed(judgement: Judgement, summary: Sequence[Together]) -> tuple[Message, ...]:
+    """List what failed; where all of it was in earlier soaks, the reason of the grade."""
+    failed = tuple(dict.fromkeys(one.in_short for one in summary if one.in_short))
+    return failed or ((judgement.reason,) if judgement.because == "failed" else ())
 
 
 def _doubted(soaks: Sequence[Course]) -> tuple[Message, ...]:

@@ -14,7 +14,7 @@ from soak.records import Requirement
 from soak.report.model import Together
 from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import NOTHING_SAID, msg, paragraph
+from soak.words import NOTHING_SAID, Message, msg, paragraph
 
 _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
@@ -67,7 +67,19 @@ def _line(parts: Sequence[Finding]) -> Together:
         margin=one.margin,
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
+        in_short=_failed(parts, speaks) if verdict is Verdict.NOT_MET else NOTHING_SAID,
         parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
+    )
+
+
+def _failed(parts: Sequence[Finding], worst: Finding) -> Message:
+    """Say in a few words what failed: the count, or what was demanded and what was found."""
+    reads = reads_of(worst.requirement)
+    told = reads.counts.failed([part for part in parts if part.verdict is Verdict.NOT_MET])
+    if told:
+        return told
+    return msg(
+        "{demand}: {found}", demand=demanded(worst.requirement), found=reads.together(parts, worst)
     )
 
 

@@ -46,6 +46,8 @@ _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
+_FAILED_LINE = 160
+"""The same of what failed, which goes over several lines: what was found stands at its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "safety": report.safety.in_short,  # the method is in the report
         "caution": _CAUTION,
     }
+    failed = _some(report.failed, most, speaks, _FAILED_LINE)
     tested = _some(report.shown, most, speaks)
     untested = _some(missing, most, speaks)
     return {
@@ -158,15 +161,16 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
-        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts[:4]],
+        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
+        "failed": failed,
         "tested": tested or [say(msg("nothing was shown to work"))],
         "untested": untested or [say(msg("nothing of the model sheet is left out"))],
     }
 
 
-def _some(words: Sequence[Said], most: int, speaks: Language) -> list[str]:
+def _some(words: Sequence[Said], most: int, speaks: Language, longest: int = _LINE) -> list[str]:
     """Return the first entries and how many more there are: none is dropped unsaid."""
-    shown = [shortened(speaks.say(begin(one)), _LINE) for one in words[:most]]
+    shown = [shortened(speaks.say(begin(one)), longest) for one in words[:most]]
     more = counted(
         len(words) - len(shown),
         "and 1 more, named in the report",
@@ -203,6 +207,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         NOTHING_SAID,
         *_listed(msg("Counted"), [one.large for one in report.counts]),
         *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
+        *_listed(msg("What FAILED"), report.failed),
         *_listed(msg("What was tested"), [*map(_verdict, report.summary)]),
         *_listed(msg("What was NOT tested"), untested),
         *_listed(msg("Known defects and limits"), report.known_limits),

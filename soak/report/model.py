@@ -166,6 +166,7 @@ class Together(Part):
     margin: Words
     bound: Words = NOTHING_SAID
     because: Words = NOTHING_SAID
+    in_short: Words = Field(NOTHING_SAID, description="what failed, in a few words; else empty")
     parts: tuple[Words, ...] = Field((), description="the parts of the script it was made in")
 
 
@@ -337,6 +338,7 @@ class Report(Part):
     issuer: Issuer
     unit: Unit
     repairs: tuple[Repair, ...]
+    failed: tuple[Words, ...] = Field((), description="what failed, each in a few words")
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
     shown: tuple[Typed, ...] = Field((), description="functions that were shown to work")

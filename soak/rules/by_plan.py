@@ -19,9 +19,10 @@ from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_s_of
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.breaks import DROPOUTS
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
 from soak.rules.core.lacks import Lack
-from soak.rules.core.reads import DROPOUTS, STARTS, ByPlan
+from soak.rules.core.reads import STARTS, ByPlan
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.plan_bounds import highest_share, shortest_mean
