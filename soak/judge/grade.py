@@ -9,7 +9,7 @@ from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
 from soak.judge.judging import demanded, judge_requirement, weight_of
 from soak.judge.open_points import open_points
-from soak.judge.worst import summed, worst_kind
+from soak.judge.worst import furthest, kinds_of, summed
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
@@ -157,8 +157,7 @@ def _grade(
     by = {verdict: [f for f in findings if f.verdict == verdict] for verdict in Verdict}
     number = len(findings)
     if by[Verdict.NOT_MET]:
-        worst = worst_kind(by[Verdict.NOT_MET])
-        first = worst[0]
+        worst = kinds_of(by[Verdict.NOT_MET])[0]
         told = counted(
             len(by[Verdict.NOT_MET]),
             "1 of {number} requirements is not met: {because}",
@@ -166,7 +165,7 @@ def _grade(
             number=number,
             because=summed(worst),
         )
-        return "failed", joined(" ", [told, _in_another(worst, newest)]), first.aside
+        return "failed", joined(" ", [told, _in_another(worst, newest)]), furthest(worst).aside
     if failed_before:
         told = msg("Nothing against it in the newest soak, but {before}", before=failed_before[0])
         return "failed", told, NOTHING_SAID

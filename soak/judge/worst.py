@@ -1,51 +1,78 @@
-"""What the reason of a failed grade names: the worst kind of failure, summed over all its parts."""
+"""What failed, by kinds of failure: each summed over all its parts, the worst kind first."""
 
 from collections.abc import Hashable, Sequence
 
-from soak.judge.judging import rule_of, weight_of
+from soak.judge.judging import demanded, rule_of, weight_of
 from soak.rules.core.rule import HARM_OF_SECTION, Harm, Weight
 from soak.rules.core.verdict import Finding
-from soak.words import Message, msg, paragraph, sentence
+from soak.words import NOTHING_SAID, Message, msg, paragraph, sentence
 
 
-def worst_kind(failed: Sequence[Finding]) -> Sequence[Finding]:
-    """Return the findings of the worst kind of failure, in the order of the script.
+def kinds_of(failed: Sequence[Finding]) -> list[list[Finding]]:
+    """Put what failed together by kind, the worst kind first.
 
     Parameters
     ----------
     failed : sequence of Finding
-        Those that are not met; at least one.
+        Those that are not met, in the order of the script.
     """
     kinds: dict[Hashable, list[Finding]] = {}
     for finding in failed:
         kinds.setdefault(_kind(finding), []).append(finding)
-    return min(kinds.values(), key=lambda parts: _rank(parts[0]))
+    return sorted(kinds.values(), key=lambda parts: rank(parts[0]))
 
 
 def summed(parts: Sequence[Finding]) -> Message:
-    """Say what findings of one kind found, all together."""
-    first = parts[0]
-    if len(parts) == 1:
-        return first.because
-    rule = rule_of(first.requirement)
-    assert rule is not None  # one that no rule judged cannot have failed
-    whole = rule.reads.counts.failed(parts)
-    where = next((one.pointers[0].what for one in parts if one.pointers), "")
+    """Say what findings of one kind found, all together, in whole sentences."""
+    worst = furthest(parts)
+    whole = _counted(parts)
+    if len(parts) == 1 or not (whole or _adds_up(worst)):
+        return worst.because
     if whole:
+        where = next((one.pointers[0].what for one in parts if one.pointers), "")
         return paragraph(sentence(whole), msg("First: {what}.", what=where) if where else None)
-    found = rule.reads.together(parts, first)
-    return msg("{because} In all parts together: {found}.", because=first.because, found=found)
+    return msg(
+        "{because} In all parts together: {found}.", because=worst.because, found=_found(parts)
+    )
+
+
+def in_short(parts: Sequence[Finding]) -> Message:
+    """Say the same in a few words: the count, or what was demanded and what was found."""
+    demand = demanded(furthest(parts).requirement)
+    return _counted(parts) or msg("{demand}: {found}", demand=demand, found=_found(parts))
+
+
+def furthest(parts: Sequence[Finding]) -> Finding:
+    """Return the finding that is furthest beyond its limit; without margins the first."""
+    return min(parts, key=lambda part: 0.0 if part.margin is None else part.margin)
+
+
+def _counted(parts: Sequence[Finding]) -> Message:
+    rule = rule_of(parts[0].requirement)
+    return NOTHING_SAID if rule is None else rule.reads.counts.failed(parts)
+
+
+def _found(parts: Sequence[Finding]) -> Message:
+    worst = furthest(parts)
+    rule = rule_of(worst.requirement)
+    return worst.because if rule is None else rule.reads.together(parts, worst)
+
+
+def _adds_up(finding: Finding) -> bool:
+    rule = rule_of(finding.requirement)
+    return rule is not None and rule.reads.counts.adds_up
 
 
 def _kind(finding: Finding) -> Hashable:
-    """Return what tells a kind: what adds up is counted in the same way, of the same source."""
-    rule = rule_of(finding.requirement)
-    if rule is None or not rule.reads.counts.adds_up:
-        return finding.requirement.id
-    return id(rule.reads.counts), rule.section, finding.requirement.quantity
+    """Return what tells a kind: what is counted in the same way, or demanded alike, of a source."""
+    need = finding.requirement
+    rule = rule_of(need)
+    if rule is None or not _adds_up(finding) or not rule.reads.counts.failed([finding]):
+        return demanded(need), need.quantity
+    return id(rule.reads.counts), need.quantity
 
 
-def _rank(finding: Finding) -> tuple[bool, int]:
+def rank(finding: Finding) -> tuple[bool, int]:
     """Rank a failure, the worst first; what only follows from another fault comes last."""
     rule = rule_of(finding.requirement)
     follows = weight_of(finding) is Weight.FOLLOWS

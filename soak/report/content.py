@@ -11,6 +11,7 @@ from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.judging import demanded
+from soak.judge.worst import in_short, kinds_of
 from soak.names import named
 from soak.records import Json, canonical_json
 from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
@@ -35,7 +36,6 @@ from soak.report.model import (
     Report,
     Safety,
     Soak,
-    Together,
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
@@ -134,7 +134,7 @@ def _identified(report: Report, job_id: str) -> Report:
 def _report(
     judgement: Judgement, soaks: Sequence[Course], context: ReportContext, told: Sequence[Soak]
 ) -> Report:
-    header, summary = soaks[-1].header, together(judgement.findings)
+    header = soaks[-1].header
     listed = list_soaks(judgement, soaks, context)
     return Report(
         audience="bench",
@@ -159,8 +159,8 @@ def _report(
         issuer=_issuer(context),
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
-        failed=_failed(judgement, summary),
-        summary=summary,
+        failed=_failed(judgement),
+        summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)
             for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
@@ -337,9 +337,10 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
     return tuple(told) or _doubted(soaks) or (nothing,)
 
 
-def _failed(judgement: Judgement, summary: Sequence[Together]) -> tuple[Message, ...]:
-    """List what failed; where all of it was in earlier soaks, the reason of the grade."""
-    failed = tuple(dict.fromkeys(one.in_short for one in summary if one.in_short))
+def _failed(judgement: Judgement) -> tuple[Message, ...]:
+    """List what failed, the worst first; where only earlier soaks did, the grade's reason."""
+    missed = [one for one in judgement.findings if one.verdict is Verdict.NOT_MET]
+    failed = tuple(map(in_short, kinds_of(missed)))
     return failed or ((judgement.reason,) if judgement.because == "failed" else ())
 
 

@@ -9,12 +9,13 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.judge.judging import demanded
+from soak.judge.worst import rank
 from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Together
 from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import NOTHING_SAID, Message, msg, paragraph
+from soak.words import NOTHING_SAID, msg, paragraph
 
 _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
@@ -31,8 +32,14 @@ def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
             else:
                 group.append(finding)
     told = [(_verdict(parts), parts) for parts in groups]
-    told.sort(key=lambda one: (_WORST_FIRST.index(one[0]), place_of(one[1][0].requirement)))
+    told.sort(key=lambda one: _place(*one))
     return tuple(_line(parts) for _, parts in told)
+
+
+def _place(verdict: Verdict, parts: Sequence[Finding]) -> tuple[object, ...]:
+    """Return the place of a line: by verdict, of what failed the worst first, then by section."""
+    harm = rank(parts[0]) if verdict is Verdict.NOT_MET else (False, 0)
+    return _WORST_FIRST.index(verdict), harm, place_of(parts[0].requirement)
 
 
 def _alike(one: Requirement, other: Requirement) -> bool:
@@ -67,19 +74,7 @@ def _line(parts: Sequence[Finding]) -> Together:
         margin=one.margin,
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
-        in_short=_failed(parts, speaks) if verdict is Verdict.NOT_MET else NOTHING_SAID,
         parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
-    )
-
-
-def _failed(parts: Sequence[Finding], worst: Finding) -> Message:
-    """Say in a few words what failed: the count, or what was demanded and what was found."""
-    reads = reads_of(worst.requirement)
-    told = reads.counts.failed([part for part in parts if part.verdict is Verdict.NOT_MET])
-    if told:
-        return told
-    return msg(
-        "{demand}: {found}", demand=demanded(worst.requirement), found=reads.together(parts, worst)
     )
 
 

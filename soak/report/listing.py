@@ -131,7 +131,9 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     missing = [one.what for one in report.not_tested]
-    why_not = NOTHING_SAID if shown_ready else begin(report.no_picture or report.grade.words)
+    why_not = NOTHING_SAID
+    if not shown_ready and not report.failed:  # what failed stands in a block of its own
+        why_not = begin(report.no_picture or report.grade.words)
     which = [
         unit.tag,
         msg("Serial {serial}", serial=unit.serial),
@@ -162,6 +164,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
         "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
+        "doubted": [say(one) for one in report.doubted],
         "failed": failed,
         "tested": tested or [say(msg("nothing was shown to work"))],
         "untested": untested or [say(msg("nothing of the model sheet is left out"))],
@@ -186,6 +189,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
     claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
     untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
+    tested = [one for one in report.summary if one.verdict != "not met"]
     tested_by = msg(
         "Tested by {bench}, {address}, {days}",
         bench=report.issuer.bench,
@@ -208,7 +212,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         *_listed(msg("Counted"), [one.large for one in report.counts]),
         *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
         *_listed(msg("What FAILED"), report.failed),
-        *_listed(msg("What was tested"), [*map(_verdict, report.summary)]),
+        *_listed(msg("What was tested"), [*map(_verdict, tested)]),
         *_listed(msg("What was NOT tested"), untested),
         *_listed(msg("Known defects and limits"), report.known_limits),
         report.safety.words,

@@ -166,7 +166,6 @@ class Together(Part):
     margin: Words
     bound: Words = NOTHING_SAID
     because: Words = NOTHING_SAID
-    in_short: Words = Field(NOTHING_SAID, description="what failed, in a few words; else empty")
     parts: tuple[Words, ...] = Field((), description="the parts of the script it was made in")
 
 

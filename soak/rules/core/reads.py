@@ -312,7 +312,7 @@ STARTS: Tried[object] = Tried(
         tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     ),
     failed_words=lambda bad, tried: counted(
-        tried, "{bad} of 1 start failed", "{bad} of {count} starts failed", bad=bad
+        bad, "1 of {tried} starts failed", "{count} of {tried} starts failed", tried=tried
     ),
 )
 """Starts of the unit."""
