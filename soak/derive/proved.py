@@ -13,12 +13,13 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from soak.derive.course import Course
+from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span
 from soak.instruments import role_of, wired
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json
-from soak.states import ALIVE, DARK, GONE, SEEN, patient_start_limit_s
+from soak.states import ALIVE, BLIND, GONE, SEEN, WENT, patient_start_limit_s
 from soak.words import NOTHING_SAID, Amount, Message, all_of, counted, msg
 
 WARMS_BY_K, WARMS_WITHIN_S = 1.0, 600.0
@@ -40,8 +41,8 @@ _LEAST = {"V": 0.5, "A": 0.02, "W": 0.2}
 
 _SEE_POWER = ("capture", "link", "probe")
 
-Trace = Sequence[tuple[float, bool]]
-"""Since when a source showed the unit on, or off, in order of time."""
+Trace = Sequence[tuple[float, bool | None]]
+"""Since when a source showed the unit on, or off, or could not see it, in order of time."""
 Edge = tuple[bool, float, float]
 """Whether the power came or went, and the span in s within which it must be seen."""
 
@@ -65,14 +66,14 @@ def follows_power(course: Course, source: str) -> int:
     for comes, from_s, to_s in _edges(course):
         seen = _seen(trace, from_s, to_s)
         watched = to_s - from_s >= _WATCHED_S and (says_only_changes or len(seen) > 1)
-        if any(one is not comes and other is comes for one, other in itertools.pairwise(seen)):
+        if (not comes, comes) in itertools.pairwise(seen):
             followed += 1
         elif watched and not comes and seen and all(seen):
             missed += 1
     return followed if followed > missed else 0
 
 
-def _seen(trace: Trace, from_s: float, to_s: float) -> list[bool]:
+def _seen(trace: Trace, from_s: float, to_s: float) -> list[bool | None]:
     """Return what was shown within a span, beginning with what was shown when it began."""
     begins = bisect.bisect_right(trace, from_s, key=lambda one: one[0])
     ends = bisect.bisect_right(trace, to_s, key=lambda one: one[0])
@@ -87,7 +88,7 @@ def _edges(course: Course) -> list[Edge]:
     def since_s(t_s: float) -> float:
         """Return from when on the power may have changed: with a hand since it was asked for."""
         asked = [one for one in asked_s if t_s - ASKED_BEFORE_S <= one <= t_s] if by_hand else []
-        return asked[-1] if asked else t_s
+        return asked[-1] if asked else t_s - ANSWER_SLACK_S
 
     found: list[Edge] = []
     commanded = _commanded(course)
@@ -109,8 +110,10 @@ def _trace(course: Course, source: str) -> Trace:
     role = role_of(source)
     if role == "probe":
         return _levels(course, source)
-    on, off = (ALIVE, DARK) if role == "capture" else ({SEEN}, {GONE})
-    return [(one.t_s, one.state in on) for one in course.states(source) if one.state in on | off]
+    # Some cards deliver nothing at all while the unit is off.
+    on, off = (ALIVE, WENT) if role == "capture" else ({SEEN}, {GONE})
+    shows = {**dict.fromkeys(on, True), **dict.fromkeys(off, False), BLIND: None}
+    return [(one.t_s, shows[one.state]) for one in course.states(source) if one.state in shows]
 
 
 def _levels(course: Course, source: str) -> Trace:
