@@ -76,7 +76,7 @@ def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
     code, said, verdicts = tried(tmp_path, supply, ("lowest", "highest"))
     assert (verdicts["lowest"], verdicts["highest"]) == ("not met", "met"), said
     assert code == ExitCode.INCOMPLETE
-    assert "needs a hand" in said
+    assert "the switch is a pseudo-terminal" in said
 
 
 def test_a_supply_that_sags_shows_nothing(tmp_path: Path):
