@@ -44,6 +44,10 @@ MARKS: Mapping[str, str] = {
 """Marks and the keys of their detail. Checks of other people may make their own."""
 
 
+SWITCH_ON = "power on"
+"""The id of the question that has the operator switch on a unit that no switch is wired to."""
+
+
 def start_called(kind: str, number: int, check: str) -> str:
     """Return the name of a start in words; one after a short break of the supply says so."""
     after_break = kind == "quick" and check == "supply_margin"

@@ -35,6 +35,12 @@ _SOURCES = (
     *(entry.called for entry in ROLES.values()),
 )
 _PROVED = (
+    msg("switch off"),
+    msg("switch on"),
+    msg("write a block and read it back"),
+    msg("warm up with power on"),
+    msg("read the room"),
+    msg("press it off"),
     msg("power off for 100 ms"),
     msg("video plug pulled"),
     msg("stick pulled"),

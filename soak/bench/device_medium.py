@@ -13,7 +13,7 @@ import secrets
 from dataclasses import dataclass
 from typing import Any
 
-from soak.bench import mounts
+from soak.bench import mounts, nature
 from soak.bench.disks import Disk, disk_at, disks_with, is_block, what_lies_on, why_not
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.bench.uncached import DIRECT, SAFE, Opened
@@ -90,6 +90,7 @@ class DeviceOrder:
         why_cached = _why_cached(disk, direct)
         found: dict[str, Any] = {"device": disk.node, "serial": disk.serial, "name": disk.name}
         found |= {"stick_id": stick_id, "direct": direct, "claims_bytes": disk.size_bytes}
+        found["nature"] = nature.of_block(disk.folder)
         found["room_bytes"] = (disk.size_bytes - LABEL_BYTES) // BLOCK_BYTES * BLOCK_BYTES
         found |= {"why_cached": why_cached} if why_cached else {}
         found |= {"holds": lies} if not stick_id else {}

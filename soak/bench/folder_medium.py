@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from soak.bench import mounts
+from soak.bench import mounts, nature
 from soak.bench.stick_folder import FOLDER, Refused, open_own, reopen_data, room
 from soak.bench.uncached import Medium, Opened
 from soak.bench.windows_files import Kernel, kernel32
@@ -90,6 +90,7 @@ def _open_at(
     reopen = partial(reopen_data, folder_fd)
     medium = Opened(data_fd, (folder_fd,), direct, why_cached, reopen=reopen)
     found: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
+    found["nature"] = nature.of_folder(place)
     found |= room(data_fd)
     if why_cached:
         found["why_cached"] = why_cached

@@ -7,11 +7,13 @@ from typing import Literal, TypeVar
 import trio
 from pydantic import Field
 
+from soak.bench import nature
 from soak.bench.readings import Refused, shown
 from soak.bench.registry import Tools
 from soak.bench.serial_names import Adapter, again, named, plugged_in
 from soak.bench.serial_wire import Parity, Wire, WireFault
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.roles import OffLoop
@@ -58,7 +60,7 @@ class _Shared:
         self.turn = trio.Lock()
         self.wire: Wire | None = None
         self.users: dict[SerialPort, str] = {}
-        self.key = adapter.key
+        self.key, self.nature = adapter.key, Nature.UNKNOWN
         self.in_step, self.had_bytes, self.grew_at_s = False, 0, 0.0
 
     async def open_wire(self) -> Wire:
@@ -112,12 +114,13 @@ class SerialPort:
 
     @property
     def identity(self) -> Json:
-        """Port and adapter as found."""
+        """Port and adapter as found, and what it was when it was opened."""
         adapter = self._shared.adapter
         return {
             "port": adapter.device,
             "adapter": adapter.key,
             "description": adapter.description,
+            "nature": self._shared.nature,
         }
 
     @asynccontextmanager
@@ -254,6 +257,9 @@ async def open_port(
             if shared is None:
                 shared = _Shared(settings, adapter, tools.off_loop)
                 await _open_first(shared)
+                shared.nature = await tools.off_loop.call(
+                    _OPEN_LIMIT_S, nature.of_terminal, adapter.device, bool(adapter.usb_id)
+                )
                 pool[adapter.key] = shared
             else:
                 _may_share(shared, settings, speaks)

@@ -16,7 +16,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.bench import nature
 from soak.bench.video_device import card_key, device_name, no_signal, node_of, stable_path
+from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Picture
 
@@ -183,6 +185,12 @@ def _open_device(asked: Asked) -> "OpenCvStream":
     return OpenCvStream(capture, asked, "device", node or asked.source)
 
 
+def _nature(kind: Kind, opened: str) -> Nature:
+    if kind == "device":
+        return nature.of_node(opened, "video4linux")
+    return Nature.RECORDING if kind == "file" else nature.of_address(opened)
+
+
 def _code(capture: Any) -> int:
     return int(capture.get(cv2.CAP_PROP_FOURCC))
 
@@ -211,6 +219,7 @@ class OpenCvStream:
             "size": [self._width, self._rows],
             "rate_hz": round(self._rate_hz, 6),
         }
+        identity["nature"] = _nature(self._kind, self._opened)
         if self._kind == "device":
             identity["stable"] = stable_path(self._opened)
             identity["name"] = device_name(self._opened)

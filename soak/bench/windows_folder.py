@@ -37,6 +37,7 @@ from soak.bench.windows_files import (
     WindowsFile,
     read_block,
 )
+from soak.natures import Nature
 
 _KINDS = {0: "of unknown kind", 1: "that is not there", 4: "on a network", 6: "in memory"}
 """Kinds of drives that GetDriveTypeW tells and whose reads prove nothing; 2 can be pulled, 3 is
@@ -74,6 +75,7 @@ def open_windows_folder(
     try:
         found: dict[str, Any] = {"folder": place, "stick_id": found_id, "direct": data.direct}
         found |= _volume(kernel, place)
+        found["nature"] = _nature(kernel, found["device"])
         data.why_cached = _why_cached(kernel, found["device"], found["file_system"], vouched)
         found |= _room(kernel, inner)
         if not stick_id:
@@ -197,6 +199,14 @@ def _room(kernel: Kernel, inner: Path) -> dict[str, int]:
     if not kernel.calls.GetDiskFreeSpaceExW(str(inner), *told):
         raise kernel.fault(str(inner))
     return may_fill(total.value, free.value, (inner / DATA).stat().st_size)
+
+
+def _nature(kernel: Kernel, root: str) -> Nature:
+    """Tell a drive that can be pulled from others; big USB disks call themselves fixed."""
+    drive = kernel.calls.GetDriveTypeW(root)
+    if drive == 2:
+        return Nature.DEVICE
+    return Nature.FOLDER if drive in _KINDS and drive else Nature.UNKNOWN
 
 
 def _why_cached(kernel: Kernel, root: str, kind: str, vouched: Sequence[str]) -> str:

@@ -8,7 +8,7 @@ import typer
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
     app.command(epilog="Example: soak find")(find)
-    app.command(epilog="Example: soak prove fixtures/left.toml --model ferrow-sp-40")(prove)
+    app.command(epilog="Example: soak prove fixtures/left.toml --unit K1")(prove)
 
 
 def find(
@@ -24,9 +24,10 @@ def find(
 def prove(
     context: typer.Context,
     fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
-    model: Annotated[str, typer.Option(help="The model sheet of the unit on it.")],
+    unit: Annotated[str, typer.Option(help="The unit on it: serial or tag.")] = "",
+    model: Annotated[str, typer.Option(help="Its model sheet, for a unit not in the ledger.")] = "",
 ) -> None:
     """Prove that a fixture is wired to this unit and able to see; keeps what it saw for reports."""
     from soak.desk import prove as desk
 
-    raise typer.Exit(desk.prove(context.obj, fixture, model))
+    raise typer.Exit(desk.prove(context.obj, fixture, model, unit))

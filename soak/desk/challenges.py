@@ -2,17 +2,49 @@
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from soak.instruments import wired
+from soak.natures import what_it_is_known_by
 from soak.records import Json
 from soak.report.context import Challenge
 
 _FILE = "proved.json"
-"""In the bench's folder: `{fixture file: {"on": date, "seen": [{source, what, smallest_s}]}}`."""
+"""In the bench's folder: `{fixture file: {"on": date, "seen": [{source, what, smallest_s}]}}`,
+and beside these, where a unit was named, `"proved": {tag, utc, fixture, by, is}`."""
+
+PROVED_FOR_S = 7 * 86400.0
+"""So long what `soak prove` saw of a unit counts for it, s; a plug may be moved. Our own choice."""
 
 
-def keep(bench: Path, fixture: str, on: str, seen: Sequence[Challenge]) -> None:
+@dataclass(frozen=True, slots=True)
+class ProvedOn:
+    """What `soak prove` showed to be at a unit.
+
+    Attributes
+    ----------
+    tag : str
+        The unit.
+    at : datetime
+        When, UTC.
+    fixture : Json
+        What was wired, with identities.
+    by : mapping of source to str
+        By which step each instrument was proved.
+    """
+
+    tag: str
+    at: datetime
+    fixture: Json
+    by: Mapping[str, str]
+
+
+def keep(
+    bench: Path, fixture: str, on: str, seen: Sequence[Challenge], proved: ProvedOn | None = None
+) -> None:
     """Keep what `soak prove` found on a fixture; replaces what was there."""
     file = bench / _FILE
     known = _read(file)
@@ -20,18 +52,53 @@ def keep(bench: Path, fixture: str, on: str, seen: Sequence[Challenge]) -> None:
         "on": on,
         "seen": [{"source": c.source, "what": c.what, "smallest_s": c.smallest_s} for c in seen],
     }
+    if proved is not None:
+        known[Path(fixture).name]["proved"] = {
+            "tag": proved.tag,
+            "utc": proved.at.isoformat(timespec="seconds"),
+            "fixture": without_identity(proved.fixture),
+            "by": dict(proved.by),
+            "is": {s: what_it_is_known_by(one) for s, one in wired(proved.fixture).items()},
+        }
     beside = file.with_suffix(".new")
     beside.write_text(json.dumps(known, indent=1, sort_keys=True), encoding="utf-8")
     beside.replace(file)
 
 
-def reference(bench: Path, fixture: str) -> Mapping[str, Any]:
-    """Return what goes into a header's references: `{"challenge": {...}}`, or nothing."""
-    known = _read(bench / _FILE).get(Path(fixture).name)
+def reference(bench: Path, fixture: Json, tag: str, now: datetime) -> Mapping[str, Any]:
+    """Return what goes into a header's references, or nothing.
+
+    `challenge` is what the fixture has been seen to see; `proved` what was proved on this unit, if
+    that is not too long ago and the fixture still says the same.
+
+    Parameters
+    ----------
+    fixture : Json
+        As it would stand in the header, not opened.
+    """
+    known = _read(bench / _FILE).get(Path(str(fixture["file"])).name)
     if not known:
         return {}
+    proved = known.pop("proved", None)
     breaks = [one["smallest_s"] for one in known["seen"] if one["source"] == "capture"]
-    return {"challenge": {**known, "smallest_break_s": next(iter(breaks), None)}}
+    found = {"challenge": {**known, "smallest_break_s": next(iter(breaks), None)}}
+    if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
+        return found
+    age_s = (now - datetime.fromisoformat(proved["utc"])).total_seconds()
+    if not 0 <= age_s <= PROVED_FOR_S:
+        return found
+    return {**found, "proved": {"on": known["on"], "by": proved["by"], "is": proved["is"]}}
+
+
+def without_identity(fixture: Any) -> Any:
+    """Return a fixture as it stands in a header without what was found only when it was opened."""
+    if isinstance(fixture, Mapping):
+        return {
+            key: without_identity(value)
+            for key, value in fixture.items()
+            if key not in ("identity", "file")
+        }
+    return fixture
 
 
 def challenges_of(references: Json) -> list[Challenge]:

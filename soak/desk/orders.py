@@ -63,7 +63,8 @@ class Prepared:
         """Return these drivers, and the hands that move the unit's plugs when a check cues it."""
         if not self.fixture.simulated:
             return {}, ()
-        unit = _unit_for(self.fixture, self.wanted.seed)
+        # Without a switch the hand switches it on, when the soak asks for it.
+        unit = simulated_unit(read_scene(self.fixture.simulated), self.wanted.seed)
         return drivers_of(unit), (hand_of(unit),)
 
     def host_sleep(self) -> tuple[float, float] | None:
@@ -125,7 +126,7 @@ def prepare(
         fixture=fixture.as_json(),
         references={
             **references,
-            **reference(bench.path, fixture.file),
+            **reference(bench.path, fixture.as_json(), unit.tag, when),
             **pool(bench, ledger, described, simulated=simulated),
             **heat_references(bench, ledger, described, simulated=simulated),
             **start_times(bench, ledger, described, simulated=simulated),

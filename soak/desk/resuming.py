@@ -7,11 +7,14 @@ from pathlib import Path
 from soak import __version__
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.challenges import without_identity
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
 from soak.desk.soaking import Begins, Running, Watch, run_session
-from soak.errors import FixtureError, UsageError
+from soak.errors import BenchFault, FixtureError, UsageError
+from soak.instruments import wired
 from soak.journal import open_evidence, plan_resume, resume
-from soak.records import Session
+from soak.natures import KINDS, NO_INSTRUMENT, nature_of
+from soak.records import Json, Session
 from soak.roles import Operator
 from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
@@ -68,7 +71,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
         header.simulated,
     )
     prepared = Prepared(folder, script, wanted, fixture, sheet, ())
-    if _without_identity(fixture.as_json()) != _without_identity(header.fixture):
+    if without_identity(fixture.as_json()) != without_identity(header.fixture):
         raise FixtureError(fixture.file, "", "has changed since this soak began; begin a new one")
     session = plan_resume(
         evidence,
@@ -89,7 +92,7 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: list[Wat
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
     begins = Begins(
-        plan=lambda _: again.plan,
+        plan=lambda fixture: _still_instruments(again.plan, fixture),
         journal=lambda _: resume(prepared.folder, again.session, clock=clock),
         session=again.session.number,
         so_far=again.so_far,
@@ -97,11 +100,20 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: list[Wat
     await run_session(prepared, begins, clock, ask, running, watches)
 
 
-def _without_identity(fixture: object) -> object:
-    if isinstance(fixture, dict):
-        return {
-            key: _without_identity(value)
-            for key, value in fixture.items()
-            if key not in ("identity", "file")
-        }
-    return fixture
+def _still_instruments(plan: Plan, fixture: Json) -> Plan:
+    """Return the plan, if what is no instrument now was none when the soak began.
+
+    Raises
+    ------
+    BenchFault
+        Naming the one that was replaced: the header says of all sessions what it is.
+    """
+    before = wired(plan.header.fixture)
+    for source, entry in wired(fixture).items():
+        if nature_of(entry) in NO_INSTRUMENT and nature_of(before[source]) not in NO_INSTRUMENT:
+            raise BenchFault(
+                source,
+                f"was {KINDS[nature_of(before[source])]} when this soak began and is "
+                f"{KINDS[nature_of(entry)]} now; wire it as it was, or begin a new one",
+            )
+    return plan

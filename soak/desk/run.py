@@ -141,7 +141,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     check(one.sheet, one.script, one.wanted.unit, before, one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
-    running = Running()
+    running = Running(say=_say)
     ask = as_wanted(_say) if again.clock.leaping else TerminalOperator()
     screen = make_terminal(one, again.clock, again.plan)
     cues = Cues(lost_by(again.plan.header))
@@ -176,7 +176,7 @@ def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
-    running = Running()
+    running = Running(say=_say)
     ask = as_wanted(_say) if clock.leaping else TerminalOperator()
 
     def watches(one: Prepared) -> Sequence[Callable[..., None]]:

@@ -14,23 +14,34 @@ from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
 from soak.desk.sight import as_asked, make_watcher
 from soak.errors import BenchFault, SoakError
+from soak.instruments import wired
 from soak.journal import Writer, create, first_session
+from soak.judge.believed import what_it_is
+from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json, Observed
 from soak.roles import Operator
 from soak.run.in_hand import Wiring
 from soak.run.plan import Plan
 from soak.run.so_far import SoFar
 from soak.run.soak import Ended, Soak
+from soak.words import msg
 
 Watch = Callable[[Observed], None]
 
 
 @dataclass(slots=True)
 class Running:
-    """Soaks that run now, so that Ctrl-C can reach them; and how they ended."""
+    """Soaks that run now, so that Ctrl-C can reach them; and how they ended.
+
+    Attributes
+    ----------
+    say : callable
+        Prints a line for the operator.
+    """
 
     soaks: list[Soak] = field(default_factory=list)
     ended: dict[str, Ended] = field(default_factory=dict)
+    say: Callable[[str], None] = lambda _: None
 
     def stop(self, why: str) -> None:
         """End them all."""
@@ -126,6 +137,8 @@ async def run_session(
     ended = running.ended
     try:
         async with opened(prepared.fixture, drivers, guarded(prepared), ask, clock) as found:
+            for line in _proves_nothing(found.fixture):
+                running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
             plan = begins.plan(found.fixture)
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
@@ -153,6 +166,15 @@ async def run_session(
         # Of what ran to its seal it is no matter what did not close afterwards.
         if prepared.wanted.soak_id not in ended:
             raise
+
+
+def _proves_nothing(fixture: Json) -> list[str]:
+    """Say of each instrument that is none what it is, before a night is spent on it."""
+    return [
+        msg("{what}: what it shows proves nothing", what=what_it_is(source, entry))
+        for source, entry in wired(fixture).items()
+        if nature_of(entry) in NO_INSTRUMENT
+    ]
 
 
 def guarded(prepared: Prepared) -> Guarded:

@@ -22,6 +22,7 @@ from soak.judge.stricter import (
     what_was_withdrawn,
     withdrawals,
 )
+from soak.judge.worst import furthest, kinds_of, summed
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
@@ -187,16 +188,15 @@ def _grade(
     by = {verdict: [f for f in findings if f.verdict == verdict] for verdict in Verdict}
     number = len(findings)
     if by[Verdict.NOT_MET]:
-        # That the end was not free of faults follows from another fault: name that one.
-        first = min(by[Verdict.NOT_MET], key=lambda one: weight_of(one) is Weight.FOLLOWS)
+        worst = kinds_of(by[Verdict.NOT_MET])[0]
         told = counted(
             len(by[Verdict.NOT_MET]),
             "1 of {number} requirements is not met: {because}",
             "{count} of {number} requirements are not met: {because}",
             number=number,
-            because=first.because,
+            because=summed(worst),
         )
-        return "failed", joined(" ", [told, _in_another(first, newest)]), first.aside
+        return "failed", joined(" ", [told, _in_another(worst, newest)]), furthest(worst).aside
     if failed:
         told = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
         return "failed", told, NOTHING_SAID
@@ -235,9 +235,9 @@ def _nothing_against(
     return "all met", sentence(met)
 
 
-def _in_another(finding: Finding, newest: str) -> Message:
-    """Name the soak that a fault was seen in, if it is not the newest."""
-    seen = {pointer.soak_id for pointer in finding.pointers}
+def _in_another(parts: Sequence[Finding], newest: str) -> Message:
+    """Name the soaks that a kind of fault was seen in, if the newest is not among them."""
+    seen = {pointer.soak_id for finding in parts for pointer in finding.pointers}
     if not seen or newest in seen:
         return NOTHING_SAID
     return msg("(in soak {soaks})", soaks=", ".join(sorted(seen)))

@@ -3,22 +3,26 @@
 import functools
 import importlib
 import pkgutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
 import soak.rules
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
 from soak.instruments import none_of
+from soak.judge.believed import never_proved, no_instrument
 from soak.judge.unbounded import unbounded
-from soak.records import Requirement
+from soak.records import Json, Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
 from soak.rules.core.reads import Side
 from soak.rules.core.rule import RULES, AnyRule, Rule, Weight, no_probe
-from soak.rules.core.verdict import Finding
+from soak.rules.core.verdict import Finding, Verdict
 from soak.terms import TermsError, Wrong
 from soak.words import Message, just, msg
+
+_DOUBTED: Json = {"doubted": True}
+"""Detail of what rests on no instrument: running on would show no more."""
 
 
 @functools.cache
@@ -63,7 +67,7 @@ def lack_of(finding: Finding, lasts_s: float | None) -> Lack | None:
         Length of the requirement's stretch, s.
     """
     rule = rule_of(finding.requirement)
-    if rule is None:
+    if rule is None or finding.detail == _DOUBTED:
         return None
     try:
         return rule.lacks(finding, rule.terms_of(finding.requirement), lasts_s)
@@ -132,7 +136,34 @@ def judge_requirement(requirement: Requirement, soaks: Sequence[Evidence]) -> Fi
         terms = rule.terms_of(requirement)
     except TermsError as fault:
         return not_shown(requirement, _unreadable(fault))
-    return unbounded(rule.judge(requirement, terms, holding), rule, holding)
+    return _by_what_is_believed(
+        requirement,
+        lambda soaks: unbounded(rule.judge(requirement, terms, soaks), rule, soaks),
+        holding,
+    )
+
+
+def _by_what_is_believed(
+    need: Requirement, judged: Callable[[Sequence[Course]], Finding], holding: Sequence[Course]
+) -> Finding:
+    """Judge by the soaks whose instruments are some, and let only proved ones speak for a unit.
+
+    Parameters
+    ----------
+    judged : callable
+        Judges the demand by some of the soaks that hold it.
+    """
+    real = [course for course in holding if not no_instrument(need, course)]
+    if not real:
+        return not_shown(need, no_instrument(need, holding[-1]), detail=_DOUBTED)
+    finding = judged(real)
+    proved = [course for course in real if not never_proved(need, course)]
+    # A fault counts, whoever saw it: a bench must not wash it off by proving nothing.
+    if finding.verdict is not Verdict.MET or len(proved) == len(real):
+        return finding
+    if not proved:
+        return not_shown(need, never_proved(need, real[-1]), detail=_DOUBTED)
+    return judged(proved)
 
 
 def _unreadable(fault: TermsError) -> Message:

@@ -8,10 +8,12 @@ from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
+from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.functions import about
 from soak.judge.judging import demanded
+from soak.judge.worst import in_short, kinds_of
 from soak.names import named
 from soak.records import Json, canonical_json
 from soak.report import before
@@ -33,7 +35,6 @@ from soak.report.limits import (
 )
 from soak.report.model import (
     Grade,
-    Instrument,
     Issuer,
     Method,
     Repair,
@@ -45,7 +46,7 @@ from soak.report.model import (
 from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
-from soak.words import NOTHING_SAID, Message, counted, msg, paragraph
+from soak.words import NOTHING_SAID, Message, counted, msg, paragraph, sentence
 
 _SWAP = msg(
     "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
@@ -150,14 +151,8 @@ def _report(
         issued_utc=context.issued_utc,
         performed=_performed(told),
         simulated=any(evidence.header.simulated for evidence in soaks),
-        grade=Grade(
-            ready=judgement.ready,
-            words=named(judgement.grade),
-            reason=paragraph(judgement.reason, judgement.aside),
-            reason_for_buyers=judgement.reason,
-            as_far_as=judgement.as_far_as,
-            open_points=(*judgement.open_points, *narrowed_late(judgement, context)),
-        ),
+        doubted=_doubted(soaks),
+        grade=_grade(judgement, context),
         no_picture=no_picture(told, judgement),
         claim=CLAIMS[context.claim],
         other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
@@ -166,6 +161,7 @@ def _report(
         unit=_unit(stated, header.model_sheet, context),
         repairs=_repairs(stated, header.model_sheet, judgement.findings),
         corrections=corrected(context),
+        failed=_failed(judgement),
         summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)
@@ -174,7 +170,7 @@ def _report(
             if one.verdict is verdict
         ),
         shown=shown_functions(judgement),
-        not_tested=not_tested(judgement),
+        not_tested=not_tested(judgement, soaks),
         known_limits=(*said_as_limits(context), *known_limits(judgement, soaks, context)),
         smallest_breaks=smallest_breaks(soaks, context),
         causes=_causes(soaks),
@@ -191,10 +187,21 @@ def _report(
         method=_method(judgement, soaks, context),
         deviations=deviations(soaks, context),
         from_others=_from_others(soaks, context),
-        instruments=_all_instruments(soaks, context),
+        instruments=instruments(soaks, context),
         cautions=CAUTIONS,
         relates_only=msg("The results relate only to the item tested."),
         end=NOTHING_SAID,
+    )
+
+
+def _grade(judgement: Judgement, context: ReportContext) -> Grade:
+    return Grade(
+        ready=judgement.ready,
+        words=named(judgement.grade),
+        reason=paragraph(judgement.reason, judgement.aside),
+        reason_for_buyers=judgement.reason,
+        as_far_as=judgement.as_far_as,
+        open_points=(*judgement.open_points, *narrowed_late(judgement, context)),
     )
 
 
@@ -322,7 +329,7 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     )
 
 
-def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
+def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     told = []
     if context.safety_test:
         told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
@@ -338,16 +345,25 @@ def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Mes
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
-            one.name for one in _all_instruments(soaks, context) if "hand" in one.driver
+            one.name for one in instruments(soaks, context) if "hand" in one.driver
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
         told.append(
             msg("All readings of simulated instruments come from a model, not from a unit.")
         )
-    return tuple(told) or (msg("nothing: all results are the bench's own measurements"),)
+    nothing = msg("nothing: all results are the bench's own measurements")
+    return tuple(told) or _doubted(soaks) or (nothing,)
 
 
-def _all_instruments(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Instrument, ...]:
-    found = [one for evidence in soaks for one in instruments(evidence.header.fixture, context)]
-    return tuple(dict.fromkeys(found))
+def _failed(judgement: Judgement) -> tuple[Message, ...]:
+    """List what failed, the worst first; where only earlier soaks did, the grade's reason."""
+    missed = [one for one in judgement.findings if one.verdict is Verdict.NOT_MET]
+    failed = tuple(map(in_short, kinds_of(missed)))
+    return failed or ((judgement.reason,) if judgement.because == "failed" else ())
+
+
+def _doubted(soaks: Sequence[Course]) -> tuple[Message, ...]:
+    return tuple(
+        sentence(msg("{what}: what it showed proves nothing", what=one)) for one in doubted(soaks)
+    )

@@ -139,9 +139,12 @@ def instrument_words(one: Instrument) -> Message:
         ", ",
         [
             one.name,
+            one.kind,
+            one.known_as,
             msg("driver {name}", name=one.driver) if one.driver else None,
             msg("accuracy {value}", value=one.accuracy) if one.accuracy else None,
             msg("calibrated: {how}", how=one.calibration) if one.calibration else None,
+            one.proved,
         ],
     )
 

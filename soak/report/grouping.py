@@ -9,6 +9,7 @@ chance, so no single bound is made of them.
 from collections.abc import Sequence
 
 from soak.judge.judging import demanded
+from soak.judge.worst import rank
 from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Together
@@ -31,8 +32,14 @@ def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
             else:
                 group.append(finding)
     told = [(_verdict(parts), parts) for parts in groups]
-    told.sort(key=lambda one: (_WORST_FIRST.index(one[0]), place_of(one[1][0].requirement)))
+    told.sort(key=lambda one: _place(*one))
     return tuple(_line(parts) for _, parts in told)
+
+
+def _place(verdict: Verdict, parts: Sequence[Finding]) -> tuple[object, ...]:
+    """Return the place of a line: by verdict, of what failed the worst first, then by section."""
+    harm = rank(parts[0]) if verdict is Verdict.NOT_MET else (False, 0)
+    return _WORST_FIRST.index(verdict), harm, place_of(parts[0].requirement)
 
 
 def _alike(one: Requirement, other: Requirement) -> bool:

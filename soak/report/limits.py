@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 
+from soak.derive.course import course_of
 from soak.evidence import Evidence
+from soak.judge.believed import doubt
 from soak.judge.functions import some_of
 from soak.judge.judging import demanded
 from soak.names import named
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
-from soak.rules.core.verdict import Judgement, Verdict
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
 from soak.unsaid import MUST_SAY, unsaid
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
@@ -34,7 +36,7 @@ CAUTIONS = (
 )
 
 
-def not_tested(judgement: Judgement) -> tuple[Untested, ...]:
+def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
     """List functions that nothing showed, key functions first, then requirements without answer."""
     found = [
         Untested(what=just(one.text), why=one.why, key=one.key)
@@ -49,8 +51,16 @@ def not_tested(judgement: Judgement) -> tuple[Untested, ...]:
             told = msg("not tested: {why}", why=why)
             found.append(Untested(what=what, why=told, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_NOT_SHOWN, because=because))
+            found.append(Untested(what=what, why=_why_not_shown(finding, soaks), because=because))
     return tuple(sorted(found, key=lambda one: not one.key))
+
+
+def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
+    """Say why for everybody; of the bench's own troubles only what its instruments are."""
+    doubts = [doubt(finding.requirement, course_of(one)) for one in soaks[-1:]]
+    if any(doubts):
+        return msg("not shown: {why}", why=doubts[0])
+    return _NOT_SHOWN
 
 
 def shown_functions(judgement: Judgement) -> tuple[str, ...]:

@@ -48,6 +48,8 @@ _UNDER = 140
 """Characters of what stands right under the grade."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
+_FAILED_LINE = 160
+"""The same of what failed, which goes over several lines: what was found stands at its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +132,11 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
+    under_at_most = _UNDER if most > 1 else _LINE
     missing = [one.what for one in report.not_tested]
-    under = begin(
-        report.grade.as_far_as if shown_ready else report.no_picture or report.grade.words
-    )
+    under = report.grade.as_far_as if shown_ready else NOTHING_SAID
+    if not shown_ready and not report.failed:  # what failed stands in a block of its own
+        under = report.no_picture or report.grade.words
     ready = begin(report.grade.words) if report.grade.as_far_as else msg("Ready for sale")
     which = [
         unit.tag,
@@ -153,25 +156,28 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "safety": report.safety.in_short,  # the method is in the report
         "caution": _CAUTION,
     }
+    failed = _some(report.failed, most, speaks, _FAILED_LINE if most > 1 else _LINE)
     tested = _some(report.shown, most, speaks)
     untested = _some(missing, most, speaks)
     return {
         **spoken(told, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
-        "under": shortened(say(under), _UNDER),
+        "under": shortened(say(begin(under)), under_at_most),
         "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
-        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts[:4]],
+        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
+        "doubted": _some(report.doubted, most, speaks, under_at_most),
+        "failed": failed,
         "tested": tested or [say(msg("nothing was shown to work"))],
         "untested": untested or [say(msg("nothing of the model sheet is left out"))],
     }
 
 
-def _some(words: Sequence[Said], most: int, speaks: Language) -> list[str]:
+def _some(words: Sequence[Said], most: int, speaks: Language, longest: int = _LINE) -> list[str]:
     """Return the first entries and how many more there are: none is dropped unsaid."""
-    shown = [shortened(speaks.say(begin(one)), _LINE) for one in words[:most]]
+    shown = [shortened(speaks.say(begin(one)), longest) for one in words[:most]]
     more = counted(
         len(words) - len(shown),
         "and 1 more, named in the report",
@@ -187,6 +193,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
     claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
     untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
+    tested = [one for one in report.summary if one.verdict != "not met"]
     tested_by = msg(
         "Tested by {bench}, {address}, {days}",
         bench=report.issuer.bench,
@@ -201,13 +208,15 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     )
     lines = [
         *([facts.MADE_UP] if report.simulated else []),
+        *report.doubted,
         head,
         paragraph(report.grade.reason, report.soaks_in_one_line),
         *([claim] if report.grade.ready else []),
         NOTHING_SAID,
         *_listed(msg("Counted"), [one.large for one in report.counts]),
         *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
-        *_listed(msg("What was tested"), [*map(_verdict, report.summary)]),
+        *_listed(msg("What FAILED"), report.failed),
+        *_listed(msg("What was tested"), [*map(_verdict, tested)]),
         *_listed(msg("What was NOT tested"), untested),
         *_listed(msg("Known defects and limits"), report.known_limits),
         report.safety.words,

@@ -321,6 +321,9 @@ class Instrument(Part):
 
     name: Words
     driver: Typed
+    kind: Words = Field(NOTHING_SAID, description="a device, a recording, worked by hand ...")
+    known_as: Typed = Field("", description="maker, model and serial number as it says")
+    proved: Words = Field(NOTHING_SAID, description="when and how it was proved on this unit")
     accuracy: Words = NOTHING_SAID
     calibration: Typed = ""
     identity: tuple[Typed, ...] = ()
@@ -356,6 +359,9 @@ class Report(Part):
     issued_utc: Typed
     performed: Words = Field(description="dates of performance")
     simulated: bool
+    doubted: tuple[Words, ...] = Field(
+        (), description="what is no instrument, or was never proved on this unit: it shows nothing"
+    )
     grade: Grade
     no_picture: Words = Field(
         description="why no listing picture is made of it; empty: fit for one"
@@ -371,6 +377,7 @@ class Report(Part):
     corrections: tuple[Corrected, ...] = Field(
         (), description="what was stated wrong when it was soaked, and is corrected since"
     )
+    failed: tuple[Words, ...] = Field((), description="what failed, each in a few words")
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
     shown: tuple[Typed, ...] = Field((), description="functions that were shown to work")

@@ -144,6 +144,9 @@ def _instrument(instrument: Instrument) -> Instrument:
     return Instrument(
         name=instrument.name,
         driver="",
+        kind=instrument.kind,
+        known_as=instrument.known_as,
+        proved=instrument.proved,
         accuracy=instrument.accuracy,
         calibration=instrument.calibration,
     )

@@ -8,7 +8,9 @@ from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
 from soak.evidence import Evidence
 from soak.instruments import wired
+from soak.judge.believed import how_proved, must_be_proved
 from soak.names import named, source_named
+from soak.natures import KINDS, nature_of
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
@@ -25,6 +27,9 @@ _ENDED = {
 _NOT_SCRIPT = frozenset({"requirements", "file"})
 """Keys of a resolved script that are told elsewhere, or say only where it lay."""
 _NOT_IDENTITY = frozenset({"driver", "identity", "accuracy", "unit", "spot", "calibration"})
+_KNOWN_AS = ("maker", "model", "name", "description", "serial", "serial_number")
+"""What of an identity names an instrument to a stranger."""
+_NEVER_PROVED = msg("never proved on this unit")
 
 
 def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> Soak:
@@ -197,9 +202,18 @@ def _departed(evidence: Evidence) -> list[Message]:
     return told
 
 
-def instruments(fixture: Json, context: ReportContext) -> tuple[Instrument, ...]:
-    """List the instruments of a fixture with what identifies them."""
-    return tuple(_instrument(source, told, context) for source, told in wired(fixture).items())
+def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instrument, ...]:
+    """List the instruments of all soaks with what they are, and how the latest soak proved them."""
+    found: dict[Instrument, Message] = {}
+    for course in soaks:
+        for source, entry in wired(course.header.fixture).items():
+            one = _instrument(source, entry, context)
+            if must_be_proved(source, entry):
+                earlier = found.get(one, _NEVER_PROVED)
+                found[one] = how_proved(source, course) or earlier
+            else:
+                found.setdefault(one, NOTHING_SAID)
+    return tuple(one.model_copy(update={"proved": how}) for one, how in found.items())
 
 
 def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:
@@ -217,6 +231,8 @@ def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> 
     return Instrument(
         name=source_named(name),
         driver=str(entry.get("driver", "")),
+        kind=KINDS[nature_of(entry)],
+        known_as=" ".join(str(identity[key]) for key in _KNOWN_AS if identity.get(key)),
         accuracy=shown,
         calibration=str(context.calibrations.get(name, entry.get("calibration", ""))),
         identity=tuple(f"{key}: {value}" for key, value in sorted(identity.items())),

@@ -8,6 +8,7 @@ from soak.judge.judging import demanded, rule_of
 from soak.names import named
 from soak.records import Requirement
 from soak.report.model import Count, Pointer, Tested
+from soak.rules.core.breaks import PER_HOUR
 from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Verdict
@@ -85,10 +86,15 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
             need = finding.requirement
             told.setdefault((id(reads_of(need).counts), need.quantity), []).append(finding)
     return tuple(
-        Count(large=large, small=bounds(parts))
+        Count(large=large, small=bounds([one for one in parts if _is_counted(one)] or parts))
         for parts in told.values()
         if (large := reads_of(parts[0].requirement).large(parts))
     )
+
+
+def _is_counted(finding: Finding) -> bool:
+    """Tell a count from a rate, which has its own bound beside its demand."""
+    return finding.requirement.unit != PER_HOUR
 
 
 def bounds(parts: Sequence[Finding]) -> Message:

@@ -8,7 +8,7 @@ from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
 from soak.rules.core.reads import NONE, Reads
-from soak.rules.core.rule import Bounds, Rule, Section, Weight
+from soak.rules.core.rule import Bounds, Harm, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
 from soak.words import Message, Said, msg
@@ -114,4 +114,5 @@ ANSWERED = Rule(
     section=Section.HAND,
     bounds=Bounds.NONE,
     weight=Weight.BY_HAND,
+    harm=Harm.SAFETY,
 )

@@ -28,6 +28,7 @@ from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_of, limits_in_words
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.breaks import DROPOUTS
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
 from soak.rules.core.lacks import Lack
 from soak.rules.core.plan_words import (
@@ -40,7 +41,7 @@ from soak.rules.core.plan_words import (
     start_bound,
     start_risks,
 )
-from soak.rules.core.reads import DROPOUTS, STARTS, ByPlan
+from soak.rules.core.reads import STARTS, ByPlan
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.statistics.plan_bounds import highest_share, shortest_mean

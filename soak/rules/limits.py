@@ -14,7 +14,7 @@ from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, Side, accuracy
-from soak.rules.core.rule import Bounds, Rule, Section
+from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import SpotTerms, terms
 from soak.words import Amount, Message, Stated, begin, counted, joined, msg, sentence
@@ -203,4 +203,5 @@ NO_TRIP = Rule(
     section=Section.HEAT,
     bounds=Bounds.NONE,
     anywhere=True,
+    harm=Harm.SAFETY,
 )

@@ -13,13 +13,14 @@ from soak.derive.said import in_short
 from soak.derive.spans import total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.breaks import DROPOUTS, ShorterBreaks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
-from soak.rules.core.reads import DROPOUTS, Counted, Reads, rate
-from soak.rules.core.rule import Bounds, Rule, Section
-from soak.rules.core.verdict import Finding
+from soak.rules.core.reads import Counted, rate
+from soak.rules.core.rule import Bounds, Harm, Rule, Section
+from soak.rules.core.verdict import Finding, Pointer
 from soak.statistics import bounds as statistics
 from soak.terms import LossTerms
-from soak.words import Amount, Message, counted, msg, paragraph, sentence
+from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
 _METHOD = msg(
     "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
@@ -37,8 +38,15 @@ def _settled(
     chosen: Sequence[Sequence[Episode]],
     told: Callable[[int], Message],
     per_hour: bool = False,
+    shorter: int = 0,
 ) -> Finding:
-    """Settle the requirement that the chosen episodes of each soak are no more than `limit`."""
+    """Settle the requirement that the chosen episodes of each soak are no more than `limit`.
+
+    Parameters
+    ----------
+    shorter : int
+        Losses beside the chosen ones that are on record and too short to be among them.
+    """
     source = need.quantity or "capture"
     watched = [losses_of(need, course).watched for course in soaks]
     watched_s = sum(total_s(spans) for spans in watched)
@@ -63,28 +71,47 @@ def _settled(
     if hours <= 0 and not number:
         why = covered[-1].why or msg("the unit was never seen with power on and started")
         return not_shown(need, why, detail=detail)
-    because = sentence(
-        msg("{counted} in {time} with power on", counted=told(number), time=Amount(watched_s, "s"))
-    )
-    aside = None
-    if pointers:
-        because = paragraph(because, msg("First: {what}.", what=pointers[0].what))
-        aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
+    aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
+    because = _because(told(number), watched_s, pointers, shorter)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
     low, high = statistics.rate(number, hours, need.confidence or 0.95) if hours else (None, None)
     allowed = need.limit or 0.0
-    found_value = Value(value, low, high, allowed - value, _METHOD, watched_s)
+    found_value = Value(
+        value, low, high, allowed - value, _METHOD, watched_s, number if per_hour else shorter
+    )
     good = value <= allowed
     return settle(
-        need, good, because, found_value, covered, pointers, aside=paragraph(aside), detail=detail
+        need,
+        good,
+        because,
+        found_value,
+        covered,
+        pointers,
+        aside=aside if pointers else NOTHING_SAID,
+        detail=detail,
+    )
+
+
+def _because(said: Message, watched_s: float, pointers: Sequence[Pointer], shorter: int) -> Message:
+    time = Amount(watched_s, "s")
+    return paragraph(
+        sentence(msg("{counted} in {time} with power on", counted=said, time=time)),
+        msg("First: {what}.", what=pointers[0].what) if pointers else None,
+        counted(
+            shorter,
+            "1 shorter one is on record.",
+            "{count} shorter ones are on record.",
+            none=NOTHING_SAID,
+        ),
     )
 
 
 def _no_dropout(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
-    chosen = [losses_of(need, course).long for course in soaks]
-    return _settled(need, soaks, chosen, _dropouts)
+    found = [losses_of(need, course) for course in soaks]
+    shorter = sum(len(one.short) for one in found)
+    return _settled(need, soaks, [one.long for one in found], _dropouts, shorter=shorter)
 
 
 def _dropouts(number: int) -> Message:
@@ -153,6 +180,7 @@ NO_RESTART = Rule(
     bounds=Bounds.RATE,
     anywhere=True,
     failures=FailureKind.RESTARTS,
+    harm=Harm.RESTART,
 )
 
 
@@ -184,7 +212,7 @@ DROPOUTS_PER_HOUR = Rule(
     terms=LossTerms,
     judge=_short_dropouts,
     demands=_rarely_lost,
-    reads=Reads(bound_words=rate),
+    reads=ShorterBreaks(bound_words=rate, of=DROPOUTS),
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,

@@ -9,20 +9,19 @@ from collections.abc import Awaitable, Callable, Collection, Sequence
 
 import trio
 
+from soak.derive.proved import GONE_WITHIN_S, WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.roles import Question, Stick
-from soak.run.proving_more import pressed_off, room
+from soak.run.proving_more import pressed_off, room, what_each_is
 from soak.run.stand import Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
 
-_GONE_WITHIN_S = 10.0
-_WARMS_WITHIN_S = 600.0
-_WARMS_BY_K = 1.0
-"""A probe at a spot must warm by so much within ten minutes of power (common practice)."""
 _SHORT_OFF_S = 0.1
+SWITCH_OFF = "switch off"
+"""The step by which also the switch is proved."""
 _HAND_WITHIN_S = 60.0
 
 
@@ -30,6 +29,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
     """Do all steps one after another; one that fails does not stop the next."""
     found: list[Step] = []
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
+        what_each_is,
         _off_and_on,
         _stick_keeps,
         room,
@@ -94,7 +94,7 @@ async def _each(
 
 
 async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s: float) -> Step:
-    what, gone_s = "switch off", await witness.sees(False, _GONE_WITHIN_S)
+    what, gone_s = SWITCH_OFF, await witness.sees(False, GONE_WITHIN_S)
     if gone_s is None:
         return Step(what, witness.stays(), "not proved", witness.source)
     seen = f"{witness.said} after {show_duration(max(0.0, gone_s - off_s))}"
@@ -175,8 +175,8 @@ async def _probes_warm(stand: Stand) -> list[Step]:
 
 
 async def _warms(stand: Stand, source: str, spot: str) -> Step:
-    what, first = f"warm up with power on ({spot})", None
-    with trio.move_on_after(_WARMS_WITHIN_S):
+    what, first = "warm up with power on", None
+    with trio.move_on_after(WARMS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
@@ -184,11 +184,11 @@ async def _warms(stand: Stand, source: str, spot: str) -> Step:
                 if isinstance(record, Reading):
                     first = record if first is None else first
                     rise_k = record.value - first.value
-                    if rise_k >= _WARMS_BY_K:
+                    if rise_k >= WARMS_BY_K:
                         took = show_duration(record.t_s - first.t_s)
-                        seen = f"{first.value:.1f} to {record.value:.1f} °C in {took}"
+                        seen = f"{spot}: {first.value:.1f} to {record.value:.1f} °C in {took}"
                         return Step(what, seen, "proved", source)
-    seen = f"did not warm by {_WARMS_BY_K:g} K in {show_duration(_WARMS_WITHIN_S)}"
+    seen = f"{spot}: did not warm by {WARMS_BY_K:g} K in {show_duration(WARMS_WITHIN_S)}"
     return Step(what, f"{seen}: is it on the unit?", "not proved", source)
 
 
@@ -202,7 +202,7 @@ async def _short_off(stand: Stand) -> list[Step]:
     off = await stand.power.set(False, "challenge: 100 ms off")
     await trio.sleep(_SHORT_OFF_S)
     on = await stand.power.set(True, "challenge: on again")
-    broken = await stand.shows(WENT, _GONE_WITHIN_S)
+    broken = await stand.shows(WENT, GONE_WITHIN_S)
     length_s = on.t_s - off.t_s
     if stand.button is not None:
         await stand.button.wake("challenge: on again")

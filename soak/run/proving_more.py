@@ -2,13 +2,25 @@
 
 import trio
 
+from soak.derive.proved import ROOM_DEGC
+from soak.instruments import wired
+from soak.natures import KINDS, NO_INSTRUMENT, nature_of
 from soak.quantities import show_duration
 from soak.records import Reading
 from soak.run.stand import Stand, Step
 
-_ROOM_DEGC = (5.0, 45.0)
-"""What a room with a bench in it has. Our own choice."""
 _READS_WITHIN_S = 60.0
+
+
+async def what_each_is(stand: Stand) -> list[Step]:
+    """Name what is no instrument at all: whatever it does then proves nothing."""
+    entries = wired(stand.fixture).items()
+    pretended = [(source, nature_of(one)) for source, one in entries]
+    return [
+        Step("what it is", f"{KINDS[nature]}, no instrument", "not proved", source)
+        for source, nature in pretended
+        if nature in NO_INSTRUMENT
+    ]
 
 
 async def room(stand: Stand) -> list[Step]:
@@ -19,7 +31,7 @@ async def room(stand: Stand) -> list[Step]:
 
 
 async def _is_a_room(stand: Stand, source: str) -> Step:
-    what, (low, high) = "read the room", _ROOM_DEGC
+    what, (low, high) = "read the room", ROOM_DEGC
     with trio.move_on_after(_READS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:

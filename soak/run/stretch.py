@@ -10,6 +10,7 @@ from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
+from soak.marks import SWITCH_ON
 from soak.records import Mark, State
 from soak.roles import Question
 from soak.run.face import BenchFace
@@ -19,7 +20,7 @@ from soak.run.plan import StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
 
-_SWITCH_ON = Question("power on", "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
+_SWITCH_ON = Question(SWITCH_ON, "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
 
 
 _SILENT_AT_MOST_S = 10.0

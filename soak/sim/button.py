@@ -7,6 +7,7 @@ import trio
 from soak.bench.wiring import ButtonWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json
 from soak.sim.troubles import presser_troubles
 from soak.sim.unit import SimulatedUnit
@@ -28,7 +29,7 @@ class SimulatedButton:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     async def press(self, held_s: float) -> None:
         await self.release()

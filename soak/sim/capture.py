@@ -9,6 +9,7 @@ from pydantic import Field
 
 from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
+from soak.natures import Nature
 from soak.records import Json, State
 from soak.roles import BlindWatcher, Picture, Seen, Watcher
 from soak.settings import Seconds
@@ -61,7 +62,12 @@ class SimulatedCapture:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name, "rate_hz": 60}
+        return {
+            "driver": "simulated",
+            "nature": Nature.SIMULATED,
+            "scene": self._unit.scene.name,
+            "rate_hz": 60,
+        }
 
     async def watch(self, watcher: Watcher) -> AsyncIterator[Seen]:
         shown_s = self._clock.now_s() - FRAME_S

@@ -7,6 +7,7 @@ import trio
 
 from soak.bench.wiring import LinkWired
 from soak.clock import SoakClock
+from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.sim.troubles import link_troubles
 from soak.sim.unit import SimulatedUnit
@@ -40,7 +41,12 @@ class SimulatedLink:
     @property
     def identity(self) -> Json:
         """What it is; it sees everything."""
-        return {"driver": "simulated", "scene": self._unit.scene.name, "cannot": {}}
+        return {
+            "driver": "simulated",
+            "nature": Nature.SIMULATED,
+            "scene": self._unit.scene.name,
+            "cannot": {},
+        }
 
     async def changes(self) -> AsyncIterator[State | Reading]:
         for quantity in COUNTED:

@@ -5,6 +5,7 @@ from typing import Literal
 import trio
 
 from soak.bench.wiring import LoadWired
+from soak.natures import Nature
 from soak.records import Json
 from soak.sim.unit import SimulatedUnit
 
@@ -24,7 +25,7 @@ class SimulatedLoad:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     async def command(self, on: bool) -> None:
         await trio.sleep(0.02)

@@ -11,6 +11,7 @@ from pydantic import Field
 from soak.bench.wiring import ProbeWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
 from soak.sim.chance import stream
@@ -55,7 +56,7 @@ class SimulatedProbe:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     async def readings(self) -> AsyncIterator[Reading | State]:
         every_s = self._wired.every_s

@@ -8,6 +8,7 @@ import trio
 from soak.bench.wiring import ServoWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Movement
 from soak.sim.troubles import servo_troubles
@@ -39,7 +40,7 @@ class SimulatedServo:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     async def move(self, movement: Movement, lasts_s: float) -> None:
         if movement not in self._wired.movements:

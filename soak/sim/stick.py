@@ -9,6 +9,7 @@ from pydantic import Field
 
 from soak.bench.wiring import StickWired
 from soak.clock import SoakClock
+from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Transfer
 from soak.settings import Seconds
@@ -57,7 +58,7 @@ class SimulatedStick:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     @property
     def size_bytes(self) -> int:

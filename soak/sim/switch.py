@@ -8,6 +8,7 @@ from pydantic import Field
 from soak.bench.wiring import SettableSwitch, refuse_outside
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds
 from soak.sim.chance import stream
@@ -34,7 +35,7 @@ class SimulatedSwitch:
     @property
     def identity(self) -> Json:
         """What it is."""
-        return {"driver": "simulated", "scene": self._unit.scene.name}
+        return {"driver": "simulated", "nature": Nature.SIMULATED, "scene": self._unit.scene.name}
 
     async def command(self, channel: str, on: bool) -> None:
         if channel != self._wired.channel:

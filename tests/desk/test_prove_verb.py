@@ -2,16 +2,29 @@
 
 import shutil
 from collections.abc import AsyncIterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import trio
+from one_unit_bench import bench_with_k1
 from wiggled_bench import ROOT
 
 from soak.clock import LeapingClock
-from soak.desk.prove import prove
+from soak.desk import units
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import Order, prepare
+from soak.desk.prove import prove, proved_by
+from soak.desk.units import open_ledger
+from soak.errors import UsageError
 from soak.records import Reading
-from soak.run.proving_more import room
+from soak.run.proving_more import room, what_each_is
+from soak.run.script import find_script, read_script
+from soak.run.stand import Step
+
+CAPTURE = '[capture]\ndriver = "simulated"\nport = "video"\n'
+SWITCH = '[switch]\ndriver = "simulated"\n'
 
 BUTTON = '[button]\ndriver = "simulated"\n'
 SCENE = 'truth = "good"\ntruth_grade = "ready"\nfault = "none"\n[button]\n'
@@ -84,3 +97,75 @@ def test_degrees_fahrenheit_are_no_room(degc, result, words):
     (step,) = trio.run(room, Room(degc), clock=LeapingClock())
     assert step.result == result
     assert words in step.seen
+
+
+def bench_of_k1(folder: Path) -> BenchFolder:
+    """Make a bench with one unit, K1, on a simulated fixture that has a capture alone."""
+    bench_with_k1(folder, 'name = "one"\nsimulated = "good"\n' + SWITCH + CAPTURE)
+    return BenchFolder(folder)
+
+
+def frozen(bench: BenchFolder, tag: str, fixture: str = "left.toml", days: float = 0) -> dict:
+    """Return what the header of a soak would say was proved of a unit, so many days later."""
+    ledger, when = open_ledger(bench.path), datetime.now(UTC) + timedelta(days=days)
+    order = Order(tag, Path(fixture))
+    script = read_script(find_script("quick", bench.path))
+    return dict(prepare(bench, ledger, script, order, when).wanted.references).get("proved", {})
+
+
+def test_what_was_proved_on_a_unit_is_frozen_for_soaks_of_it_alone(tmp_path, capsys):
+    """For seven days, and not for another unit on the same fixture."""
+    bench = bench_of_k1(tmp_path)
+    units.add(bench.path, "SP40-2", model="ferrow-sp-40", tag="K2", bought="", by="", anyway=False)
+    assert prove(bench.path, "left", "", "SP40-1") == 0
+    assert "MIND" not in capsys.readouterr().err
+    told = frozen(bench, "K1")
+    assert told["by"] == {"capture": "switch off", "switch": "switch off"}
+    assert set(told["is"]) == {"capture", "switch"}
+    assert frozen(bench, "K1", days=6.9)
+    assert not frozen(bench, "K1", days=7.1)
+    assert not frozen(bench, "K2")
+
+
+def test_a_fixture_that_says_something_else_since_was_not_proved(tmp_path):
+    """Another port, another spot: what was seen then says nothing of now."""
+    bench = bench_of_k1(tmp_path)
+    prove(bench.path, "left", "", "K1")
+    file = bench.path / "fixtures" / "left.toml"
+    file.write_text(file.read_text() + 'cable = "B7"\n')
+    assert not frozen(bench, "K1")
+
+
+def test_without_a_unit_nothing_is_proved_of_any(tmp_path, capsys):
+    """The bench can see; of which unit nobody said."""
+    bench = bench_of_k1(tmp_path)
+    assert prove(bench.path, "left", "ferrow-sp-40") == 0
+    assert "MIND: no --unit was named" in capsys.readouterr().err
+    assert not frozen(bench, "K1")
+
+
+def test_neither_unit_nor_model_is_one_sentence(tmp_path):
+    """It says what to give."""
+    bench = bench_of_k1(tmp_path)
+    with pytest.raises(UsageError, match="--unit UNIT"):
+        prove(bench.path, "left", "")
+
+
+def test_what_failed_a_step_is_not_proved_by_another():
+    """A probe that warms and reads no room is not believed; a ride-through costs nothing."""
+    steps = [
+        Step("switch off", "no signal", "proved", "capture"),
+        Step("power off for 100 ms", "nothing", "not proved", "capture", challenge=True),
+        Step("warm up with power on", "23 to 25", "proved", "probe.outside"),
+        Step("what it is", "an ordinary file, no instrument", "not proved", "probe.outside"),
+    ]
+    assert proved_by(steps) == {"capture": "switch off", "switch": "switch off"}
+
+
+def test_what_is_no_instrument_is_named_first():
+    """Whatever it does then proves nothing."""
+    entry = {"identity": {"nature": "pseudo-terminal"}}
+    stand = SimpleNamespace(fixture={"switch": entry, "capture": {"identity": {}}})
+    [step] = trio.run(what_each_is, stand)
+    assert (step.source, step.result) == ("switch", "not proved")
+    assert step.seen == "a pseudo-terminal, no instrument"

@@ -13,6 +13,7 @@ from serial_peer import SerialPeer, line_by_line
 from soak.bench.registry import ROLE_SETTINGS, Driver, Tools, drivers
 from soak.bench.serial_port import SerialSettings
 from soak.bench.wiring import Wired
+from soak.natures import NO_INSTRUMENT, Nature, nature_of
 from soak.records import canonical_json
 
 ALL = [pytest.param(found, id=f"{role} {kind}") for (role, kind), found in drivers().items()]
@@ -132,6 +133,9 @@ def test_closing_twice_is_safe(found: Driver, tmp_path: Path) -> None:
             for _ in range(2):
                 instrument = await open_driver("device", found.role, settings, tools)
                 assert canonical_json(dict(instrument.identity)) != b"{}"
+                # What the tests plug in is none, or a hand: each driver must have noticed.
+                told = nature_of({"identity": instrument.identity})
+                assert told in NO_INSTRUMENT | {Nature.HAND}
                 await instrument.aclose()
                 await instrument.aclose()
 

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from made_up_soak import clean_night
 
+from soak.derive.course import course_of
 from soak.judge.judging import judge_requirement
 from soak.language import language
 from soak.records import Mark, State
@@ -256,7 +258,8 @@ def test_what_presses_moves_and_draws_is_named_among_the_instruments():
         "button": {"driver": "serial_press", "identity": {"port": "/dev/ttyUSB1"}},
         "servo": {"driver": "serial_servo", "force_n": 5.0},
     }
-    found = {one.name: one for one in instruments(fixture, context)}
+    course = course_of(clean_night().with_header(fixture=fixture))
+    found = {one.name: one for one in instruments([course], context)}
     assert list(found) == ["load", "button", "servo"]
     assert found["button"].identity == ("port: /dev/ttyUSB1",)
     assert "force_n: 5.0" in found["servo"].notes

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import pytest
 import segno
-from made_up_jobs import JOBS
+from made_up_jobs import JOBS, failing, good, told_of
 from made_up_report import RUNS, context, findings, judged, night, poisoned, sheet_of
 
 from soak.desk.jpeg import to_jpeg
@@ -98,7 +98,9 @@ def test_not_ready_is_as_large_as_ready(monkeypatch):
     good = words_given(monkeypatch, ready_sheet(), shown_ready=True)
     bad = words_given(monkeypatch, sheet_of(), shown_ready=False)
     assert (good["grade"], bad["grade"]) == ("Ready for sale", "NOT READY")
-    assert bad["under"] == "Not ready: failed"
+    assert bad["under"] == ""  # what failed stands in a block as large as the others
+    assert bad["failed"]
+    assert not good["failed"]
     assert TEMPLATE.read_text(encoding="utf-8").count("data.grade") == 1
 
 
@@ -219,3 +221,64 @@ def test_the_text_to_paste_says_what_the_page_says():
     assert "repaired and tested" not in text
     assert report.report_id in text
     assert "118204" not in text
+
+
+def failed_sheet():
+    """Return the sheet of a night with losses, a failed start, wrong data and too much heat."""
+    return JOBS["failed"]()
+
+
+@pytest.mark.parametrize("shape", SIZES)
+def test_what_failed_has_a_block_as_large_as_the_others(monkeypatch, shape):
+    """Same entries, same sizes; none is dropped unsaid, and the worst stands first."""
+    given = words_given(monkeypatch, failed_sheet(), shape, shown_ready=False)
+    failed = for_buyer(failed_sheet()).report.failed
+    assert given["failed"][0] == str(failed[0])
+    left = len(failed) - (len(given["failed"]) - 1)
+    assert given["failed"][-1] == f"and {left} more, named in the report"
+    source = TEMPLATE.read_text(encoding="utf-8")
+    assert 'entries(say("FAILED"), data.failed' in source
+    assert source.count("#let entries") == 1  # one look for what failed, was tested and was not
+
+
+def test_the_text_and_the_page_name_what_failed_before_what_was_tested():
+    """Under a title of its own, and not once more among what was tested."""
+    from soak.report.html import page
+
+    sheet = for_buyer(failed_sheet())
+    text = listing_text(sheet.report, proof=plain_proof(sheet.report))
+    failed = text[text.index("What FAILED:") : text.index("What was tested:")]
+    assert "- 5 breaks in the picture in 4 h" in failed
+    assert "not met" not in text[text.index("What was tested:") : text.index("Known defects")]
+    html = page(sheet)
+    assert html.index("What FAILED</h2>") < html.index("What was tested</h2>")
+    shown = html[html.index('id="h-failed"') : html.index('id="h-tested"')]
+    assert shown.count("finding not-met") == 7
+    assert "finding not-met" not in html[html.index('id="h-tested"') :]
+
+
+def test_of_a_unit_that_did_not_fail_there_is_no_such_block():
+    """Nothing failed: nothing says FAILED."""
+    sheet = for_buyer(ready_sheet())
+    assert "FAILED" not in listing_text(sheet.report, proof=plain_proof(sheet.report))
+
+
+def test_a_failure_of_an_earlier_soak_stands_in_the_block_too():
+    """The newest soak was quiet: what failed is the reason of the grade."""
+    first, second = failing(), good("S2", "2026-01-07T21:00:00Z")
+    report = told_of(first, second).report
+    assert report.grade.words == "not ready: failed"
+    assert report.failed
+
+
+def test_what_is_no_instrument_stands_in_text_and_picture(monkeypatch):
+    """Where the buyer reads it, as SIMULATED does."""
+    fixture = {"capture": {"driver": "opencv", "identity": {"nature": "recording"}}}
+    soak = good(simulated=False)
+    fixture = {**soak.header.fixture, **fixture}
+    sheet = for_buyer(told_of(soak.with_header(fixture=fixture)))
+    said = "The capture is a recording: what it showed proves nothing."
+    assert said in listing_text(sheet.report, proof=plain_proof(sheet.report))
+    given = watched(monkeypatch)
+    picture(sheet.report, "portrait", proof=plain_proof(sheet.report), shown_ready=False)
+    assert given[-1]["doubted"] == [said]

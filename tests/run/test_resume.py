@@ -3,11 +3,11 @@
 In real time, about half a minute: relay and picture live in the test, so they survive the program.
 """
 
-import json
 import signal
 from pathlib import Path
 
 import pytest
+from as_recorded import verdicts_as_recorded
 from patience import LIMIT_S, until
 from played_unit import played_unit
 from soak_process import RELAY, THERMOMETER, Relay, new_bench, started, thermometer
@@ -139,12 +139,11 @@ def test_observed_time_carries_on(evidence):
     assert ended[-1]["observed_s"] == pytest.approx(15.0, abs=0.2)
 
 
-def test_a_failure_free_end_is_not_stitched_over_the_gap(twice_killed):
+def test_a_failure_free_end_is_not_stitched_over_the_gap(twice_killed, evidence):
     """Three seconds before the gap and twelve after it are not thirteen without a fault."""
     bench, _, _, code, err = twice_killed
     said = typed("--bench", str(bench), "judge", "last", "--json")
-    findings = json.loads(said.out)["findings"]
-    verdicts = {one["requirement"]["id"]: one["verdict"] for one in findings}
+    verdicts = verdicts_as_recorded(evidence)
     assert verdicts["run/picture/failure-free end"] == "not shown", err
     assert verdicts["run/picture/no dropout"] == "met"
     assert verdicts["starts/power_cycles/starts"] == "met"

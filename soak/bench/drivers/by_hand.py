@@ -12,6 +12,7 @@ from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.wiring import ButtonWired, SwitchWired
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.quantities import show_duration
 from soak.records import Json, Reading, State
 from soak.roles import Ask, Question
@@ -150,7 +151,7 @@ class SwitchByHand:
 
     @property
     def identity(self) -> Json:
-        return {"driver": self._wired.driver, "text": self._wired.text}
+        return {"driver": self._wired.driver, "nature": Nature.HAND, "text": self._wired.text}
 
     async def command(self, channel: str, on: bool) -> None:
         """Ask, and return when the operator says that it is done.
@@ -188,7 +189,7 @@ class ButtonByHand:
 
     @property
     def identity(self) -> Json:
-        return {"driver": self._wired.driver, "text": self._wired.text}
+        return {"driver": self._wired.driver, "nature": Nature.HAND, "text": self._wired.text}
 
     async def press(self, held_s: float) -> None:
         """Ask, and return when the operator says that it is done.
@@ -223,7 +224,7 @@ class ProbeByHand:
 
     @property
     def identity(self) -> Json:
-        return {"driver": self._wired.driver, "text": self._wired.text}
+        return {"driver": self._wired.driver, "nature": Nature.HAND, "text": self._wired.text}
 
     def readings(self) -> AsyncIterator[Reading | State]:
         return watched(self._name, self._wired.silent_after_s, self._take)

@@ -11,6 +11,7 @@ from typing import Any, Literal, TypeVar
 import trio
 from pydantic import Field, field_validator
 
+from soak.bench import nature
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
@@ -19,6 +20,7 @@ from soak.bench.usb_libusb import LibUsb
 from soak.bench.usb_words import HubWords
 from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds
 
@@ -73,16 +75,23 @@ class HubPortSwitch:
     """Commands a port's power by class requests to the hub, and asks the hub whether it obeyed."""
 
     def __init__(
-        self, name: str, wired: HubPort, libusb: LibUsb, tools: Tools, found: dict[str, HubWords]
+        self,
+        name: str,
+        wired: HubPort,
+        libusb: LibUsb,
+        tools: Tools,
+        found: dict[str, HubWords],
+        nature: Nature,
     ) -> None:
         self._name, self._wired, self._libusb, self._tools = name, wired, libusb, tools
-        self._found = found
+        self._found, self._nature = found, nature
 
     @property
     def identity(self) -> Json:
         """The hub, what it claims, and that its port hangs up whether or not its 5 V go."""
         return {
             "driver": self._wired.driver,
+            "nature": self._nature,
             "hubs": {
                 name: {"switching": words.switching, "over_current": words.protection}
                 for name, words in self._found.items()
@@ -165,9 +174,11 @@ async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None)
     try:
         libusb = await off(_LIMIT_S, partial(LibUsb, backend))
         found = {hub: await off(_LIMIT_S, look_at_hub, libusb, hub, port) for hub in wired.hubs}
+        path = await off(_LIMIT_S, _path_of, libusb, wired.hub)
+        what = await off(_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, TimeoutError) as fault:
         raise BenchFault(name, str(fault)) from None
-    return HubPortSwitch(name, wired, libusb, tools, found)
+    return HubPortSwitch(name, wired, libusb, tools, found, what)
 
 
 @driver("switch", "hub_port", HubPort)

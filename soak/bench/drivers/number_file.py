@@ -7,11 +7,13 @@ from typing import Literal
 import trio
 from pydantic import Field, field_validator
 
+from soak.bench import nature
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.wiring import Claim
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import OffLoop
 from soak.settings import Seconds
@@ -68,6 +70,12 @@ def parse(data: bytes, wired: NumberFile) -> float:
 
 def _read(pattern: str) -> tuple[bytes, int]:
     """Return what the one file that fits holds and when it was written, ns. For a thread."""
+    found = _the_file(pattern)
+    with found.open("rb") as stream:
+        return stream.read(_LONGEST_BYTES + 1), found.stat().st_mtime_ns
+
+
+def _the_file(pattern: str) -> Path:
     path = Path(pattern)
     found = [path]
     if set("*?[") & set(pattern):
@@ -75,8 +83,11 @@ def _read(pattern: str) -> tuple[bytes, int]:
     if len(found) != 1:
         which = ", ".join(map(str, found)) or "none"
         raise FileNotFoundError(f"{len(found)} files fit {pattern}: {which}")
-    with found[0].open("rb") as stream:
-        return stream.read(_LONGEST_BYTES + 1), found[0].stat().st_mtime_ns
+    return found[0]
+
+
+def _nature(pattern: str) -> Nature:
+    return nature.of_number_file(_the_file(pattern))
 
 
 class FileProbe:
@@ -86,13 +97,26 @@ class FileProbe:
         self._name, self._wired, self._off_loop = name, wired, off_loop
         self._pace, self._changed_at_s = Pace(wired.every_s), trio.current_time()
         self._written_ns = 0
+        self._nature = Nature.UNKNOWN
 
     @property
     def identity(self) -> Json:
-        return {"driver": self._wired.driver, "file": self._wired.file}
+        return {"driver": self._wired.driver, "nature": self._nature, "file": self._wired.file}
 
     def readings(self) -> AsyncIterator[Reading | State]:
         return watched(self._name, self._wired.silent_after_s, self._take)
+
+    async def begin(self) -> None:
+        """Read the file once and find out what it is.
+
+        Raises
+        ------
+        BenchFault
+            If it cannot be read.
+        """
+        await self.read()
+        limit_s = self._wired.silent_after_s
+        self._nature = await self._off_loop.call(limit_s, _nature, self._wired.file)
 
     async def read(self) -> bytes:
         """Return what the file holds.
@@ -131,5 +155,5 @@ class FileProbe:
 async def open_number_file(name: str, wired: NumberFile, tools: Tools) -> FileProbe:
     """Read the file once, so that a wrong path is found before anything starts."""
     probe = FileProbe(name, wired, tools.off_loop)
-    await probe.read()
+    await probe.begin()
     return probe

@@ -8,6 +8,7 @@ from typing import Any, Literal, Protocol
 import trio
 from pydantic import Field, model_validator
 
+from soak.bench import nature
 from soak.bench.gadget import Gadget, StickPlayed
 from soak.bench.gadget_state import Port
 from soak.bench.gadget_watch import Status
@@ -19,7 +20,10 @@ from soak.bench.stand_in_words import PORT, Unfit, read_key
 from soak.bench.stood_in_story import LinkStory
 from soak.bench.wiring import Claim, LinkWired
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json, Reading, State
+
+_LOOK_LIMIT_S = 10.0
 
 
 class StoodIn(LinkWired):
@@ -144,7 +148,15 @@ class StoodInLink:
     async def _reach(self) -> Stand:
         stand = await (self._connect() if self._wired.stand_in else self._play())
         self._identity["stand_in"] = dict(stand.identity)
+        self._identity["nature"] = await self._tools.off_loop.call(_LOOK_LIMIT_S, self._is, stand)
         return stand
+
+    def _is(self, stand: Stand) -> Nature:
+        """Tell what plays the stick; blocks."""
+        udc = str(stand.identity.get("udc", ""))
+        if self._wired.stand_in and not nature.is_pretended(Path(udc)):
+            return nature.of_address(self._wired.stand_in)
+        return nature.of_udc(udc)
 
     async def _connect(self) -> Connection:
         key = read_key(Path(self._wired.key_file))

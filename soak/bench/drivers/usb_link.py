@@ -7,6 +7,7 @@ from typing import Any, Literal, TypeVar
 import trio
 from pydantic import Field, field_validator
 
+from soak.bench import nature
 from soak.bench.registry import Tools, driver
 from soak.bench.usb_device import Devices, UsbDevice, UsbFault, is_name, is_path, named
 from soak.bench.usb_events import UsbEvent, open_events
@@ -15,6 +16,7 @@ from soak.bench.usb_sysfs import SysfsDevices
 from soak.bench.usb_watch import LinkWatch, Named
 from soak.bench.wiring import LinkWired
 from soak.errors import BenchFault
+from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
 
@@ -71,8 +73,9 @@ class UsbLink(LinkWired):
 class LinkOnUsb:
     """Watches one device come, go and change speed."""
 
-    def __init__(self, name: str, wired: UsbLink, tools: Tools, eyes: Eyes) -> None:
+    def __init__(self, name: str, wired: UsbLink, tools: Tools, eyes: Eyes, nature: Nature) -> None:
         self._name, self._wired, self._tools, self._eyes = name, wired, tools, eyes
+        self._nature = nature
         self._watch = LinkWatch(Named(name, wired.device, wired.apart))
         self._asked_s = 0.0
         self._unanswered: tuple[float, UsbDevice] | None = None
@@ -83,6 +86,7 @@ class LinkOnUsb:
         """By what it is watched, and what of it is not seen, with the reason."""
         return {
             "driver": self._wired.driver,
+            "nature": self._nature,
             "device": self._wired.device,
             "way": self._eyes.way,
             "cannot": dict(self._eyes.cannot),
@@ -255,26 +259,38 @@ async def open_link(
         eyes = await tools.off_loop.call(_LOOK_LIMIT_S, opening)
         if eyes.way == "kernel":
             eyes.events = trio.socket.from_stdlib_socket(open_events())
-        await _refuse_twins(wired, tools, eyes)
+        path = await _path_there(wired, tools, eyes)
+        what = await tools.off_loop.call(_LOOK_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, OSError) as fault:
         raise BenchFault(name, _plain(fault)) from None
-    return LinkOnUsb(name, wired, tools, eyes)
+    return LinkOnUsb(name, wired, tools, eyes, what)
 
 
-async def _refuse_twins(wired: UsbLink, tools: Tools, eyes: Eyes) -> None:
+async def _path_there(wired: UsbLink, tools: Tools, eyes: Eyes) -> str:
+    """Return where the device is, or its bus while it is not there; empty where neither is known.
+
+    Several that go by the name are refused.
+    """
     try:
         devices = await tools.off_loop.call(_LOOK_LIMIT_S, eyes.look)
         found: UsbDevice | None = named(wired.device, devices.values())
         if found is None and is_path(wired.device):
             _refuse_unknown_bus(wired.device, devices)
+        if found is not None:
+            return found.path
+        return f"usb{_bus_of(wired.device)}" if is_path(wired.device) else ""
     except UsbFault:
         eyes.close()
         raise
 
 
+def _bus_of(path: str) -> str:
+    return path.removeprefix("usb").split("-")[0]
+
+
 def _refuse_unknown_bus(path: str, devices: Devices) -> None:
     buses = sorted({one.removeprefix("usb").split("-")[0] for one in devices})
-    bus = path.removeprefix("usb").split("-")[0]
+    bus = _bus_of(path)
     if bus not in buses:
         listed = ", ".join(buses) or "none"
         raise UsbFault(f"there is no bus {bus} for {path} on this host; its buses are {listed}")

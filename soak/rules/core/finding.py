@@ -20,7 +20,7 @@ class Value:
 
     Attributes
     ----------
-    value, bound_low, bound_high, margin, method, over
+    value, bound_low, bound_high, margin, method, over, shorter
         As in `Finding`.
     """
 
@@ -30,6 +30,7 @@ class Value:
     margin: float | None = None
     method: Message = NOTHING_SAID
     over: float | None = None
+    shorter: int = 0
 
 
 NOTHING = Value()
@@ -134,6 +135,7 @@ def _made(
         bound_high=found.bound_high,
         margin=found.margin,
         over=found.over,
+        shorter=found.shorter,
         method=found.method,
         because=because,
         why=why,

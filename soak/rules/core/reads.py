@@ -113,6 +113,10 @@ class Reads(Generic[T]):
         """Say the count over several findings, to be read large; nothing if it is no count."""
         return NOTHING_SAID
 
+    def failed(self, parts: Sequence[Finding]) -> Message:
+        """Say over several findings what failed; nothing if it is no count that reads large."""
+        return self.large(parts)
+
     @property
     def counts(self) -> "Reads[T]":
         """Whose count it is: findings of the same are added up."""
@@ -223,10 +227,13 @@ class Tried(Reads[T]):
     ----------
     large_words : callable or None
         Says how many of how many worked, to be read large.
+    failed_words : callable or None
+        Says how many of how many failed.
     """
 
     adds_up: ClassVar[bool] = True
     large_words: Callable[[int, int], Message] | None = None
+    failed_words: Callable[[int, int], Message] | None = None
 
     def found(self, finding: Finding) -> Message:
         if finding.verdict is Verdict.NOT_TESTED or finding.value is None or not finding.over:
@@ -247,6 +254,12 @@ class Tried(Reads[T]):
         if self.large_words is None or not tried:
             return NOTHING_SAID
         return self.large_words(good, tried)
+
+    def failed(self, parts: Sequence[Finding]) -> Message:
+        good, tried = _good(parts)
+        if self.failed_words is None or not tried:
+            return NOTHING_SAID
+        return self.failed_words(tried - good, tried)
 
 
 def _good(parts: Sequence[Finding]) -> tuple[int, int]:
@@ -298,16 +311,8 @@ STARTS: Tried[object] = Tried(
     large_words=lambda good, tried: counted(
         tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     ),
-)
-"""Starts of the unit."""
-
-DROPOUTS: Counted[object] = Counted(
-    bound_words=rate,
-    large_words=lambda count, over_s: counted(
-        count,
-        "1 break in the picture in {time}",
-        "{count} breaks in the picture in {time}",
-        time=Amount(over_s, "s"),
+    failed_words=lambda bad, tried: counted(
+        bad, "1 of {tried} starts failed", "{count} of {tried} starts failed", tried=tried
     ),
 )
-"""Losses of the picture over the time watched."""
+"""Starts of the unit."""

@@ -60,6 +60,36 @@ class Section(Enum):
     HAND = "hand"
 
 
+class Harm(Enum):
+    """How bad a failure is beside failures of other kinds, the worst first. Our own order.
+
+    What can hurt somebody comes before what spoils the use, and what a buyer would notice all the
+    time before what shows now and then.
+    """
+
+    SAFETY = "a person saw damage, or the power had to be cut"
+    HEAT = "too hot"
+    RESTART = "the unit restarts or hangs by itself"
+    LOSS = "the picture is lost or spoilt"
+    START = "a start fails"
+    DATA = "data is lost, damaged or slow"
+    LINK = "a port loses its device"
+    SUPPLY = "supply and current"
+    HAND = "what shows when it is moved or plugged in"
+
+
+HARM_OF_SECTION = {
+    Section.STARTS: Harm.START,
+    Section.PICTURE: Harm.LOSS,
+    Section.DATA: Harm.DATA,
+    Section.LINK: Harm.LINK,
+    Section.HEAT: Harm.HEAT,
+    Section.SUPPLY: Harm.SUPPLY,
+    Section.HAND: Harm.HAND,
+}
+"""How bad a failure is of a rule that does not say."""
+
+
 class Plain(TypedDict):
     """The parts of a requirement that are the same for all rules; see `Requirement`."""
 
@@ -101,6 +131,8 @@ class Rule(Generic[T]):
         Measurement unit of its limit and values; None: that of the quantity.
     weight : Weight
         How it counts in the reason of a grade.
+    harm : Harm or None
+        How bad its failure is beside others; None: as failures of its section are.
     beyond : callable or None
         Finds the first reading beyond the limit, for tables that say what happened first.
     wants : callable or None
@@ -125,6 +157,7 @@ class Rule(Generic[T]):
     bounds: Bounds
     unit: str | None = "1"
     weight: Weight = Weight.PLAIN
+    harm: Harm | None = None
     beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None

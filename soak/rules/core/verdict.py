@@ -45,6 +45,8 @@ class Finding:
         Distance to the limit, positive on the good side.
     over : float or None
         What the value is counted over, as the rule reads it: trials, seconds watched, or bytes.
+    shorter : int
+        Events on record that are too short for the demand to count singly.
     method : Message
         How value and bounds were found, with the source of the formula.
     because : Message
@@ -70,6 +72,7 @@ class Finding:
     method: Message
     because: Message
     over: float | None = None
+    shorter: int = 0
     why: Message = NOTHING_SAID
     aside: Message = NOTHING_SAID
     pointers: Sequence[Pointer] = ()
