@@ -44,6 +44,10 @@ class Course:
             self._kept[key] = make()
         return cast(T, self._kept[key])
 
+    def once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what somebody else derived of this course under a key before; else make it."""
+        return self._once(("else", *key), make)
+
     @property
     def header(self) -> Header:
         return self._evidence.header

@@ -50,7 +50,9 @@ Edge = tuple[bool, float, float]
 def proved(course: Course, source: str) -> Message:
     """Say how a soak proved an instrument, in small letters; nothing if it did not."""
     found = _BY_ROLE.get(role_of(source), _nothing)
-    return found(course, source) if _is_one(course, source) else NOTHING_SAID
+    if not _is_one(course, source):
+        return NOTHING_SAID
+    return course.once(("proved", source), lambda: found(course, source))
 
 
 def _is_one(course: Course, source: str) -> bool:
