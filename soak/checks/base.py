@@ -162,6 +162,8 @@ class Place:
         The script's allowance for blindness of the bench.
     plan : Json or None
         The sequential plan that may end the stretch early, as frozen in the script.
+    attended : bool
+        Whether somebody is there to be asked.
     """
 
     stretch: str
@@ -171,6 +173,7 @@ class Place:
     blind_allowed: float = 0.02
     longest_blind_s: float | None = None
     plan: Json | None = None
+    attended: bool = False
 
     def starts_watched_by(self) -> Sequence[str]:
         """Return the sources without which a start shows nothing; a presser where one is wired."""

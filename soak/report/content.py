@@ -9,6 +9,7 @@ from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
+from soak.judge.grade import by_persons_only
 from soak.judge.judging import demanded
 from soak.names import named
 from soak.records import Json, canonical_json
@@ -38,7 +39,7 @@ from soak.report.model import (
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
-from soak.report.wording import as_tested, counts_of
+from soak.report.wording import as_tested, beside_judge, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.words import NOTHING_SAID, Message, counted, msg, paragraph
 
@@ -149,6 +150,7 @@ def _report(
             reason=paragraph(judgement.reason, judgement.aside),
             reason_for_buyers=judgement.reason,
             open_points=tuple(judgement.open_points),
+            judged_by=by_persons_only(judgement.findings),
         ),
         no_picture=no_picture(told, judgement),
         claim=CLAIMS[context.claim],
@@ -252,7 +254,9 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
         about = [one for one in findings if name in one.requirement.shows_repair]
         failed = any(one.verdict is Verdict.NOT_MET for one in about)
         shown_by = [
-            demanded(one.requirement) for one in about if one.verdict is Verdict.MET and not failed
+            beside_judge(demanded(one.requirement), [one])
+            for one in about
+            if one.verdict is Verdict.MET and not failed
         ]
         told.append(
             Repair(

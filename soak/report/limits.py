@@ -9,6 +9,7 @@ from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
+from soak.report.wording import beside_judge
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
@@ -55,10 +56,10 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
     for name, function in functions.items():
         about = [one for one in findings if name in one.requirement.shows_repair]
         check = str(function.get("check", ""))
-        if not check:
-            why = msg("nothing on this bench exercises it")
-        elif any(finding.verdict in _SHOWN for finding in about):
+        if any(finding.verdict in _SHOWN for finding in about):
             continue
+        if not check and not about:
+            why = msg("nothing on this bench exercises it")
         elif about:
             why = msg("its check ran but did not show it")
         elif any(one.requirement.check == check and one.verdict in _SHOWN for one in findings):
@@ -75,13 +76,18 @@ def _functions(findings: Sequence[Finding], evidence: Evidence | None) -> list[U
     return told
 
 
-def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[str, ...]:
-    """List the functions that requirements showed to work, and none showed to fail."""
+def shown_functions(findings: Sequence[Finding], model_sheet: Json) -> tuple[Message, ...]:
+    """List the functions that requirements showed to work, and none showed to fail.
+
+    Beside one that only people judged stands who did.
+    """
     told = []
     for name, function in model_sheet.get("functions", {}).items():
-        about = {one.verdict for one in findings if name in one.requirement.shows_repair}
-        if Verdict.MET in about and not about & {Verdict.NOT_MET, Verdict.NOT_SHOWN}:
-            told.append(str(function.get("text", name)))
+        about = [one for one in findings if name in one.requirement.shows_repair]
+        verdicts = {one.verdict for one in about}
+        if Verdict.MET in verdicts and not verdicts & {Verdict.NOT_MET, Verdict.NOT_SHOWN}:
+            met = [one for one in about if one.verdict is Verdict.MET]
+            told.append(beside_judge(str(function.get("text", name)), met))
     return tuple(told)
 
 

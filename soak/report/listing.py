@@ -129,7 +129,9 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     missing = [one.what for one in report.not_tested]
-    why_not = NOTHING_SAID if shown_ready else begin(report.no_picture or report.grade.words)
+    why_not = begin(report.no_picture or report.grade.words)
+    judged = report.grade.judged_by
+    by_whom = msg("Judged {who}, not by instruments", who=judged) if judged else NOTHING_SAID
     which = [
         unit.tag,
         msg("Serial {serial}", serial=unit.serial),
@@ -139,7 +141,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "own": own_words(TEMPLATE),
         "day": report.performed,
         "grade": msg("Ready for sale") if shown_ready else msg("NOT READY"),
-        "under": why_not,
+        "under": by_whom if shown_ready else why_not,
         "defects": counted(
             limits,
             "Known defects and limits: 1, named in the report",

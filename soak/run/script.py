@@ -118,6 +118,7 @@ class Script:
             self.head.blind_allowed,
             self.head.longest_blind,
             stretch.plan,
+            stretch.attended,
         )
 
 

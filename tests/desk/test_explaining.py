@@ -147,3 +147,34 @@ def test_what_is_not_there_is_one_sentence(bench):
         explained(bench, "quick", "right")
     with pytest.raises(FixtureError, match="no model sheet"):
         explained(bench, "quick", "left", "ferrow-sp-50")
+
+
+CARDS = """\
+name = "hands"
+not_after = "1 h"
+[[stretch]]
+name = "hands"
+attended = true
+[stretch.by_hand.cards.sound]
+function = "sound"
+question = "Does sound come on both sides?"
+"""
+
+
+def test_what_a_person_judges_is_said_and_counts_as_exercised(bench):
+    """A card says what it asks; the function that it names is no longer left out."""
+    (bench / "hands.toml").write_text(CARDS)
+    file = str(bench / "hands.toml")
+    words = explain(bench, file, "left", "ferrow-sp-40", as_json=False)
+    card = "Plays sound: Does sound come on both sides? (yes)"
+    assert f"1 hands: {card}: a person judges it, no instrument" in words
+    assert "not exercised: plays sound" not in words
+    assert "not exercised: takes clips over the network" in words
+    assert card.replace("Plays sound", "Sound") in explain(bench, file, "", "", as_json=False)
+
+
+def test_a_card_on_a_function_that_the_model_has_not_is_refused(bench):
+    """One sentence with the nearest name."""
+    (bench / "hands.toml").write_text(CARDS.replace('"sound"', '"sond"'))
+    with pytest.raises(ScriptError, match="did you mean sound"):
+        explained(bench, str(bench / "hands.toml"), "left", "ferrow-sp-40")

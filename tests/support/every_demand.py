@@ -39,6 +39,7 @@ FIXTURE: Mapping[str, Any] = {
 }
 UNIT = {"serial": "1", "tag": "S", "model": "x", "repairs": [], "wiped": None, "came_back": []}
 ASKED: Mapping[str, Mapping[str, Any]] = {
+    "by_hand": {"cards": {"sound": {"function": "sound", "question": "Does sound come?"}}},
     "coded_clip": {"frames": 60, "port": "usb2"},
     "current_draw": {},
     "link": {"at_least_speed_mbps": 480.0},
@@ -62,6 +63,9 @@ ASKED: Mapping[str, Mapping[str, Any]] = {
 }
 """What a script asks of each check, so that it makes all its demands."""
 
+ATTENDED = frozenset({"by_hand"})
+"""Checks that ask somebody who is there; they come first."""
+
 PLANS: Mapping[str, tuple[Mapping[str, Any], str, Mapping[str, Any]]] = {
     "starts by plan": (
         {"of": "warm starts", "good": 0.01, "bad": 0.2},
@@ -77,7 +81,7 @@ def header_of_all() -> Header:
     """Return the header of a soak that demands something by every rule, a stretch each check."""
     stretches = []
     for name, settings in ASKED.items():
-        stretch = {"name": name, name: dict(settings)}
+        stretch = {"name": name, "attended": name in ATTENDED, name: dict(settings)}
         if not all_checks()[name].ends_by_itself:
             stretch["lasts"] = LASTS
         stretches.append(stretch)

@@ -20,7 +20,7 @@ class Value:
 
     Attributes
     ----------
-    value, bound_low, bound_high, margin, method, over
+    value, bound_low, bound_high, margin, method, over, judged_by
         As in `Finding`.
     """
 
@@ -30,6 +30,7 @@ class Value:
     margin: float | None = None
     method: Message = NOTHING_SAID
     over: float | None = None
+    judged_by: Message = NOTHING_SAID
 
 
 NOTHING = Value()
@@ -138,6 +139,7 @@ def _made(
         because=because,
         why=why,
         aside=aside,
+        judged_by=found.judged_by,
         pointers=tuple(pointers)[:MOST_POINTERS],
         covered=tuple(covered),
         detail=detail or {},

@@ -106,6 +106,8 @@ class Rule(Generic[T]):
         Says which instrument is wanting in a soak that the requirement's `needs` cannot name.
     shortest_s : callable or None
         Says how long a soak must be at least to meet it, s.
+    by_person : bool
+        Whether a person judges it, by hand or by eye, and no instrument.
     """
 
     name: str
@@ -121,6 +123,7 @@ class Rule(Generic[T]):
     beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
+    by_person: bool = False
 
     def demand(
         self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]

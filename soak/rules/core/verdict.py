@@ -55,6 +55,8 @@ class Finding:
         Sentences for the bench only, such as how faults lie in time.
     pointers : sequence of Pointer
         Where to look.
+    judged_by : Message
+        Who judged it, where a person did and no instrument: "by hand, by SM"; else empty.
     covered : sequence of Coverage
         What each soak observed of what was promised; empty where no time was promised.
     detail : Json
@@ -72,6 +74,7 @@ class Finding:
     over: float | None = None
     why: Message = NOTHING_SAID
     aside: Message = NOTHING_SAID
+    judged_by: Message = NOTHING_SAID
     pointers: Sequence[Pointer] = ()
     covered: Sequence[Coverage] = ()
     detail: Json = field(default_factory=dict)
