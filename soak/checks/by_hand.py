@@ -65,8 +65,11 @@ class ByHand:
         self._cards, self._wait_s, self._place = settings.cards, settings.wait_s, place
 
     def sources(self) -> Sequence[str]:
-        """Return what the unit is fed by: a function is judged with the power on."""
-        return ("switch",)
+        return ()
+
+    def by_person(self) -> frozenset[Role]:
+        """Return no role: what a card asks no instrument could tell."""
+        return frozenset()
 
     def quantities(self) -> Sequence[Quantity]:
         return ()

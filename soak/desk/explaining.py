@@ -12,7 +12,7 @@ from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
-from soak.instruments import ROLES
+from soak.instruments import ROLES, roles_of
 from soak.judge import overall
 from soak.judge.judging import rule_of
 from soak.quantities import show_duration
@@ -137,7 +137,8 @@ def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
 
 
 def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
-    stretch, runs = part.stretch, {check.name for check in part.checks}
+    stretch, judged = part.stretch, _judged_by_person(part)
+    runs = {check.name for check in part.checks} - {need.check for need in judged}
     cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
     counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
     starts = {
@@ -158,7 +159,7 @@ def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
         quiet_s=quiet_s,
         one_in_s=one_in_s,
         skipped=part.skipped,
-        by_person=[need.text for need in _judged_by_person(part)],
+        by_person=[need.text for need in judged],
         plan=planned,
     )
 
@@ -181,16 +182,24 @@ def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
     return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": found}
 
 
-def _bounded(plan: Plan) -> list[Requirement]:
-    """Return the requirements that will state a bound if all goes well."""
+def _judged(plan: Plan) -> list[Requirement]:
+    """Return the requirements that are judged: their check runs, what they need is wired."""
     runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
-    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
+    wired = roles_of(plan.header.fixture)
     return [
         need
         for need in plan.header.requirements
-        if need.confidence is not None
-        and (need.stretch, need.check) in runs
-        and _states_a_bound(need, planned=need.stretch in by_plan)
+        if (need.stretch, need.check) in runs and need.needs <= wired
+    ]
+
+
+def _bounded(plan: Plan) -> list[Requirement]:
+    """Return the requirements that will state a bound if all goes well."""
+    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
+    return [
+        need
+        for need in _judged(plan)
+        if need.confidence is not None and _states_a_bound(need, planned=need.stretch in by_plan)
     ]
 
 
@@ -204,9 +213,7 @@ def _states_a_bound(need: Requirement, *, planned: bool) -> bool:
 
 def _untested(plan: Plan) -> list[str]:
     """Return the functions of the model that no demand of this plan would show."""
-    runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
-    needs = [need for need in plan.header.requirements if (need.stretch, need.check) in runs]
-    shown = {name for need in needs for name in need.shows_repair}
+    shown = {name for need in _judged(plan) for name in need.shows_repair}
     functions = plan.header.model_sheet.get("functions", {})
     return [str(one["text"]) for name, one in functions.items() if name not in shown]
 

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 
 from soak.evidence import Evidence
-from soak.judge.judging import demanded
+from soak.judge.judging import demanded, rule_of
 from soak.names import check_named, named
 from soak.records import Json
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
 from soak.report.wording import beside_judge
+from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
@@ -114,7 +115,7 @@ def known_limits(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
     if not header.fixture.get("capture"):
-        told.append(msg("No capture was wired: nobody watched the picture."))
+        told.append(_without_capture(judgement))
     if not header.fixture.get("probe"):
         told.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
@@ -122,6 +123,17 @@ def known_limits(
             msg("The instruments were simulated: this report says nothing about any real unit.")
         )
     return tuple(dict.fromkeys(told))
+
+
+def _without_capture(judgement: Judgement) -> Message:
+    eyes = (Section.STARTS, Section.PICTURE)
+    rules = [rule_of(one.requirement) for one in judgement.findings if one.judged_by]
+    if any(rule is not None and rule.section in eyes for rule in rules):
+        return msg(
+            "No capture was wired: the picture was looked at by eye, which misses what is short or "
+            "falls between two looks."
+        )
+    return msg("No capture was wired: nobody watched the picture.")
 
 
 def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:

@@ -173,6 +173,19 @@ def test_what_a_person_judges_is_said_and_counts_as_exercised(bench):
     assert card.replace("Plays sound", "Sound") in explain(bench, file, "", "", as_json=False)
 
 
+def test_what_is_seen_by_eye_gets_no_bound(bench):
+    """Without a capture three starts are looked at; no share of failed ones is stated."""
+    (bench / "fixtures" / "eye.toml").write_text(FIXTURE.partition("[capture]")[0])
+    script = written(bench, warm=3)
+    file = bench / "mine.toml"
+    file.write_text(file.read_text().replace("off_s", "by_eye = true\noff_s"))
+    words = explain(bench, script, "eye", "ferrow-sp-40", as_json=False)
+    assert "looked at 50 s after power came: a person judges it, no instrument" in words
+    assert "% of such fail" not in words
+    assert "not exercised: starts by itself when it gets power" not in words
+    assert "not exercised: plays clips on the video output" in words
+
+
 def test_a_card_on_a_function_that_the_model_has_not_is_refused(bench):
     """One sentence with the nearest name."""
     (bench / "hands.toml").write_text(CARDS.replace('"sound"', '"sond"'))

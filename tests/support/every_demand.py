@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.bench.model_sheet import read_model_sheet
-from soak.checks.base import all_checks
+from soak.checks.base import Place, all_checks
 from soak.records import Header, Requirement
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 from soak.rules.limits import AT_LEAST, SpotTerms
@@ -92,7 +92,17 @@ def header_of_all() -> Header:
     )
     wanted = Wanted("S1", "J1", UNIT, SHEET, FIXTURE, {}, 5, True)
     header = make_plan(script, wanted, {}).header
-    return replace(header, requirements=(*header.requirements, carried(), warm()))
+    return replace(header, requirements=(*header.requirements, carried(), warm(), *by_eye()))
+
+
+def by_eye() -> list[Requirement]:
+    """Return what is demanded by eye, where nothing is wired that could watch."""
+    found: list[Requirement] = []
+    for name in ("picture", "power_cycles", "wiggle"):
+        check = all_checks()[name]
+        asked = check.settings.model_validate({**ASKED[name], "by_eye": True})
+        found += check(asked, Place(name, {}, SHEET, attended=True)).requirements()
+    return [one for one in found if one.id.endswith("by eye")]
 
 
 def warm() -> Requirement:

@@ -12,6 +12,12 @@ def by_hand(answers: Sequence[Mark]) -> Message:
     return msg("by hand, by {who}", who=all_of(who)) if who else msg("by hand, without initials")
 
 
+def by_eye(answers: Sequence[Mark]) -> Message:
+    """Say who judged by eye, by the initials in the marks of the answers."""
+    who = _initials(answers)
+    return msg("by eye, by {who}", who=all_of(who)) if who else msg("by eye, without initials")
+
+
 def _initials(answers: Sequence[Mark]) -> list[str]:
     told = (str(mark.detail.get("initials") or "") for mark in answers)
     return [one for one in dict.fromkeys(told) if one]
