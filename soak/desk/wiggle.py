@@ -116,8 +116,15 @@ def looked_up(bench_path: Path, unit: str) -> tuple[ModelSheet, Fixture]:
     return sheet, read_any_fixture(fixture_file(bench, order.fixture), sheet)
 
 
-def watching(port: str, fixture: Fixture, sheet: ModelSheet, *, by_eye: bool = False) -> list[str]:
-    """Return what watches a port; nothing may where it is watched by eye.
+def watching(
+    port: str, fixture: Fixture, sheet: ModelSheet, *, by_eye: bool | None = None
+) -> list[str]:
+    """Return what watches a port.
+
+    Parameters
+    ----------
+    by_eye : bool or None
+        Whether the operator does where nothing else does; None: that is not to be had here.
 
     Raises
     ------
@@ -132,9 +139,8 @@ def watching(port: str, fixture: Fixture, sheet: ModelSheet, *, by_eye: bool = F
     if not sources and not by_eye:
         others = watched_ports(fixture, sheet)
         listed = f"it watches {', '.join(others)}" if others else "it watches none"
-        raise UsageError(
-            f"{fixture.file}: nothing watches the port {port!r}; {listed}; or watch it: --by-eye"
-        )
+        listed += "; or watch it yourself: --by-eye" if by_eye is False else ""
+        raise UsageError(f"{fixture.file}: nothing watches the port {port!r}; {listed}")
     return sources
 
 

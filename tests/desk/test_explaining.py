@@ -3,6 +3,7 @@
 import json
 import shutil
 from importlib import resources
+from pathlib import Path
 
 import pytest
 
@@ -61,6 +62,7 @@ def bench(tmp_path):
     )
     shutil.copy(found, models)
     (tmp_path / "fixtures" / "left.toml").write_text(FIXTURE)
+    (tmp_path / "fixtures" / "eye.toml").write_text(FIXTURE.partition("[capture]")[0])
     return tmp_path
 
 
@@ -175,7 +177,6 @@ def test_what_a_person_judges_is_said_and_counts_as_exercised(bench):
 
 def test_what_is_seen_by_eye_gets_no_bound(bench):
     """Without a capture three starts are looked at; no share of failed ones is stated."""
-    (bench / "fixtures" / "eye.toml").write_text(FIXTURE.partition("[capture]")[0])
     script = written(bench, warm=3)
     file = bench / "mine.toml"
     file.write_text(file.read_text().replace("off_s", "by_eye = true\noff_s"))
@@ -191,3 +192,14 @@ def test_a_card_on_a_function_that_the_model_has_not_is_refused(bench):
     (bench / "hands.toml").write_text(CARDS.replace('"sound"', '"sond"'))
     with pytest.raises(ScriptError, match="did you mean sound"):
         explained(bench, str(bench / "hands.toml"), "left", "ferrow-sp-40")
+
+
+def test_the_page_on_cards_shows_a_script_that_can_be_run(bench):
+    """Copied from the page, explained without a model."""
+    page = Path(__file__).parents[2] / "docs" / "how-to" / "judge-by-hand-and-by-eye.md"
+    script, _, eyes = [one.partition("```")[0] for one in page.read_text().split("```toml\n")[1:]]
+    for number, text in enumerate((script, f'name = "eyes"\nnot_after = "2 h"\n{eyes}')):
+        (bench / f"{number}.toml").write_text(text)
+        assert "judges it, no instrument" in explain(
+            bench, str(bench / f"{number}.toml"), "eye" if number else "", "", as_json=False
+        )
