@@ -84,9 +84,12 @@ def test_a_start_without_an_off_before_it_is_none(off):
 
 def test_one_loss_at_a_movement_is_not_met():
     """And that a short one can be missed stands beside every result."""
-    finding = found(replace(MOVED, params={**MOVED.params, "promised": 3}), YES, NO, YES)
+    moved = replace(MOVED, params={**MOVED.params, "promised": 3})
+    finding = found(moved, YES, NO, YES)
     assert finding.verdict is Verdict.NOT_MET
     assert "By eye a short break can be missed" in str(finding.because)
+    assert found(moved, YES, YES, YES).verdict is Verdict.MET
+    assert found(moved, YES, SILENT, YES).verdict is Verdict.NOT_SHOWN
 
 
 def test_looks_say_nothing_of_the_time_between_them():
