@@ -66,6 +66,7 @@ _GRADES = (
 )
 _CHECKS: Mapping[str, Message] = {
     "look": msg("looked over by eye"),
+    "by_hand": msg("judged by hand"),
     "power_cycles": msg("repeated starts"),
     "supply_margin": msg("supply tried at its limits"),
     "current_draw": msg("supply current read"),

@@ -297,8 +297,10 @@ class Question:
         How long to wait before going on without an answer.
     wanted : str
         The answer that lets the soak go on, where another ends it; empty if any will do.
-    photograph : bool
-        Whether a photograph may come with the answer.
+    photograph : str
+        Whether a photograph comes with the answer: `""` none, `"may"`, or `"must"`.
+    initials : bool
+        Whether whoever judged gives their initials: the answer is evidence.
     """
 
     id: str
@@ -307,7 +309,8 @@ class Question:
     unit: str = ""
     wait_s: float = 600.0
     wanted: str = ""
-    photograph: bool = False
+    photograph: Literal["", "may", "must"] = ""
+    initials: bool = False
 
 
 class Ask(Protocol):
@@ -318,17 +321,18 @@ class Ask(Protocol):
         ...
 
 
-class Pictured(NamedTuple):
-    """An answer that a photograph comes with, a JPEG."""
+class Given(NamedTuple):
+    """An answer and what comes with it: a photograph (JPEG), the initials of who judged."""
 
     value: str | float
-    photograph: bytes
+    photograph: bytes = b""
+    initials: str = ""
 
 
 class Operator(Protocol):
-    """Asks the operator, who may give a photograph with the answer."""
+    """Asks the operator, who may give a photograph and initials with the answer."""
 
-    async def __call__(self, question: Question) -> str | float | Pictured | None:
+    async def __call__(self, question: Question) -> str | float | Given | None:
         """Return the answer, or None if nobody answered in time."""
         ...
 

@@ -21,7 +21,8 @@ class Function(Settings):
     key : bool
         A key function (the unit is of no use without it) or a secondary one.
     check : str
-        The check that exercises it; empty if none does, so the report lists it as not tested.
+        The check that exercises it, `by_hand` where only a person can judge it; empty if none does,
+        so the report lists it as not tested.
     port : str
         The port it is on, by its name in `ports`.
     """

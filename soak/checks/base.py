@@ -12,6 +12,7 @@ import trio
 
 import soak.checks
 from soak.clock import SoakClock
+from soak.errors import ScriptError
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Question, Stick
@@ -162,6 +163,10 @@ class Place:
         The script's allowance for blindness of the bench.
     plan : Json or None
         The sequential plan that may end the stretch early, as frozen in the script.
+    attended : bool
+        Whether somebody is there to be asked.
+    cycled : bool
+        Whether a check of the stretch switches the power.
     """
 
     stretch: str
@@ -171,6 +176,28 @@ class Place:
     blind_allowed: float = 0.02
     longest_blind_s: float | None = None
     plan: Json | None = None
+    attended: bool = False
+    cycled: bool = False
+
+    def seen_by_eye(self, check: str, *, allowed: bool, wired: bool) -> bool:
+        """Tell whether the operator's eyes take the place of an instrument that is not wired.
+
+        Parameters
+        ----------
+        allowed : bool
+            Whether the script allows it: `by_eye` of the check.
+        wired : bool
+            Whether an instrument watches.
+
+        Raises
+        ------
+        ScriptError
+            If it does and nobody is there.
+        """
+        if allowed and not self.attended:
+            what = "asks the operator; say attended = true for its stretch"
+            raise ScriptError(self.stretch, f"{check}.by_eye", what)
+        return allowed and not wired
 
     def starts_watched_by(self) -> Sequence[str]:
         """Return the sources without which a start shows nothing; a presser where one is wired."""
@@ -258,6 +285,31 @@ class SaysTerms(Protocol):
     def unit_terms(self) -> Json:
         """Return what it says, by the names of `terms.UnitTerms`."""
         ...
+
+
+@runtime_checkable
+class AsksPerson(Protocol):
+    """A check that a person may judge, by hand or by eye: the unit has power meanwhile."""
+
+    def by_person(self) -> frozenset[Role] | None:
+        """Return the roles that a person takes the place of here; None where none judges."""
+        ...
+
+
+def asks_person(check: Check) -> bool:
+    """Tell whether a person judges what a check is about."""
+    return isinstance(check, AsksPerson) and check.by_person() is not None
+
+
+def needed(check: Check) -> frozenset[Role]:
+    """Return the roles without which a check cannot run, where a person takes no part's place."""
+    taken = check.by_person() if isinstance(check, AsksPerson) else None
+    return check.needs - (taken or frozenset())
+
+
+def look(question_id: str, text: str, wait_s: float) -> Question:
+    """Return the question whether the operator sees what is wanted; the answer is evidence."""
+    return Question(question_id, text, "yes/no", wait_s=wait_s, wanted="yes", initials=True)
 
 
 async def first_state(

@@ -1,9 +1,9 @@
 """Look the unit over before power: what only eyes and hands can tell."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
@@ -47,6 +47,17 @@ class LookSettings(Settings):
 
     cards: dict[str, Card] = _USUAL
     wait_s: Seconds = Field(default=600.0, gt=0)
+
+    @field_validator("cards", mode="before")
+    @classmethod
+    def _asked_before_power(cls, cards: object) -> object:
+        for name, card in cards.items() if isinstance(cards, Mapping) else ():
+            if isinstance(card, Mapping) and "function" in card:
+                raise ValueError(
+                    f"the look-over comes before power, and {name} asks for a function; write it "
+                    f"as [stretch.by_hand.cards.{name}] in a stretch of its own"
+                )
+        return cards
 
 
 class Look:

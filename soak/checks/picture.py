@@ -2,14 +2,17 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
+from itertools import count
 from typing import ClassVar
 
 import trio
 from pydantic import Field, model_validator
 
-from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.base import Bench, Done, Place, Say, look, needed
+from soak.errors import ScriptError
 from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
+from soak.rules.by_eye import PICTURE_BY_EYE, EyeTerms
 from soak.rules.by_plan import HOURS_BY_PLAN
 from soak.rules.core.rule import Plain, Rule
 from soak.rules.gone import FAULT_GONE, GoneTerms
@@ -17,7 +20,7 @@ from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
-from soak.states import FROZEN, lost
+from soak.states import FROZEN, lost, start_limit
 from soak.terms import LossTerms, params_of
 
 SOURCE = "capture"
@@ -47,6 +50,11 @@ class PictureSettings(Settings):
         must then show that the fault is gone. None: not demanded.
     gone_chance : float
         Such a quiet time may be luck with this chance at most.
+    by_eye : bool
+        Whether, where no capture is wired, the operator is asked again and again whether the
+        picture is there; only in an attended stretch, and in none that switches the power.
+    look_every_s : float
+        So often, s; each answer is waited for until the next one.
     tints, torn : int or None
         How often a colour lane may be lost or stuck, and lines torn; None: not demanded.
     sparkle_per_h : float or None
@@ -60,6 +68,8 @@ class PictureSettings(Settings):
     seen_before: int | None = Field(default=None, ge=1)
     seen_before_in_s: Seconds | None = Field(default=None, gt=0)
     gone_chance: float = Field(default=0.05, gt=0, lt=1)
+    by_eye: bool = False
+    look_every_s: Seconds = Field(default=60.0, ge=10, le=3600)
     tints: int | None = Field(default=None, ge=0)
     torn: int | None = Field(default=None, ge=0)
     sparkle_per_h: float | None = Field(default=None, ge=0)
@@ -84,17 +94,28 @@ class PictureCheck:
         assert isinstance(settings, PictureSettings)
         self._settings, self._place = settings, place
 
+    @property
+    def _by_eye(self) -> bool:
+        place, allowed = self._place, self._settings.by_eye
+        return place.seen_by_eye(self.name, allowed=allowed, wired=SOURCE in place.fixture)
+
+    def by_person(self) -> frozenset[Role] | None:
+        """Return the capture where the operator's eyes take its place."""
+        return self.needs if self._by_eye else None
+
     def sources(self) -> Sequence[str]:
-        return (SOURCE,)
+        return () if self._by_eye else (SOURCE,)
 
     def quantities(self) -> Sequence[Quantity]:
         """Return what is read where the model sheet promises no motion."""
         moves = FROZEN in lost(SOURCE, self._place.model_sheet)
-        return () if moves else (Quantity(UNCHANGED, "s", SOURCE),)
+        return () if moves or self._by_eye else (Quantity(UNCHANGED, "s", SOURCE),)
 
     def requirements(self) -> Sequence[Requirement]:
         settings = self._settings
         found = [self._no_dropout()]
+        if self._by_eye:
+            found.append(self._there_at_each_look())
         if settings.shorter_per_h is not None:
             found.append(self._shorter(settings.shorter_per_h))
         if settings.restarts is not None:
@@ -109,7 +130,14 @@ class PictureCheck:
         return 0.0
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        await trio.sleep_forever()  # the capture streams into the journal by itself
+        if not self._by_eye:
+            await trio.sleep_forever()  # the capture streams into the journal by itself
+        begun_s = bench.clock.now_s() + start_limit(self._place.model_sheet).limit_s
+        for number in count(1):
+            every_s = self._settings.look_every_s
+            await trio.sleep(max(0.0, begun_s + (number - 1) * every_s - bench.clock.now_s()))
+            text = "Look at the unit now: is the picture there, as it should be?"
+            await bench.ask(look(f"{self._looks} {number}", text, every_s))
 
     def unit_terms(self) -> Json:
         return params_of(self._terms())
@@ -120,6 +148,19 @@ class PictureCheck:
         if plan is None or plan["of"] != "hours":
             return plain
         return self._place.planned(plain, HOURS_BY_PLAN)
+
+    @property
+    def _looks(self) -> str:
+        return f"{self._place.stretch}/picture by eye"
+
+    def _there_at_each_look(self) -> Requirement:
+        place = self._place
+        if place.cycled:
+            what = "goes with no check that switches the power; put it into a stretch of its own"
+            raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
+        told = EyeTerms(asked_s=self._settings.look_every_s)
+        plain: Plain = {**place.plain(self.name, "by eye", needs=needed(self)), "limit": 0.0}
+        return PICTURE_BY_EYE.demand(told, quantity=self._looks, **plain)
 
     def _shorter(self, per_h: float) -> Requirement:
         plain = self._plain("shorter dropouts", per_h)

@@ -1,15 +1,18 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
 from collections.abc import Sequence
-from contextlib import aclosing
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar
 
 import trio
 from pydantic import Field, model_validator
 
-from soak.checks.base import Bench, Done, Place, Say, first_state
-from soak.quantities import Quantity
-from soak.records import Json, Mark, Reading, Requirement, Role
+from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
+from soak.checks.cooling import cooled
+from soak.errors import ScriptError
+from soak.quantities import Quantity, show_duration
+from soak.records import Json, Mark, Requirement, Role
+from soak.roles import Question
+from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -17,7 +20,14 @@ from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.soft_stops import SOFT_STOPS, SoftStopTerms
 from soak.rules.starts import OFF_PROVED, STARTS, OffTerms
 from soak.settings import Seconds, Settings
-from soak.states import BLIND, DARK, DISTURBED, PICTURE, stated_start_limit_s
+from soak.states import (
+    BLIND,
+    DARK,
+    DISTURBED,
+    PICTURE,
+    start_limit,
+    stated_start_limit_s,
+)
 from soak.terms import StartTerms
 
 _SHOWS_WITHIN_S = 3.0
@@ -56,6 +66,11 @@ class PowerCyclesSettings(Settings):
         Failed starts allowed.
     off_within_s : float
         So soon after off the picture must be gone.
+    by_eye : bool
+        Whether, where no capture is wired, the operator is asked of each start whether the picture
+        came; only in an attended stretch. Knocked plugs are not made then.
+    eye_wait_s : float
+        How long to wait for each such answer.
     soft_stop : bool
         Whether the unit is pressed off before its power is cut, where the model sheet says that its
         button stops it and the fixture has what presses. Knocked plugs never are.
@@ -77,6 +92,8 @@ class PowerCyclesSettings(Settings):
     give_up_s: Seconds = Field(default=180.0, gt=0)
     failed_allowed: int = Field(default=0, ge=0)
     off_within_s: Seconds = Field(default=10.0, gt=0)
+    by_eye: bool = False
+    eye_wait_s: Seconds = Field(default=120.0, gt=0)
     soft_stop: bool = True
 
     @model_validator(mode="after")
@@ -98,16 +115,29 @@ class PowerCycles:
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, PowerCyclesSettings)
         self._settings, self._place = settings, place
+        sheet, stated_s = place.model_sheet, settings.start_limit_s
+        self._looked_at_s = start_limit(sheet, stated_s).limit_s
+
+    @property
+    def _by_eye(self) -> bool:
+        place, allowed = self._place, self._settings.by_eye
+        return place.seen_by_eye(self.name, allowed=allowed, wired="capture" in place.fixture)
+
+    def by_person(self) -> frozenset[Role] | None:
+        """Return the capture where the operator's eyes take its place."""
+        return frozenset({"capture"}) if self._by_eye else None
 
     def sources(self) -> Sequence[str]:
-        return self._place.starts_watched_by()
+        watched = self._place.starts_watched_by()
+        return [one for one in watched if one != "capture" or not self._by_eye]
 
     def quantities(self) -> Sequence[Quantity]:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
         own = self._settings
-        found = [self._starts()]
+        found = [self._starts_by_eye()] if self._by_eye else []
+        found.append(self._starts())
         if own.warm or own.cold or not own.quick:
             found.append(self._off_proved())
         if own.quick:
@@ -132,9 +162,11 @@ class PowerCycles:
         own = self._settings
         kinds = ["warm"] * own.warm + ["quick"] * own.quick + ["cold"] * own.cold
         for number, kind in enumerate(kinds, 1):
-            if number <= done.count:
+            if number <= done.count or (kind == "quick" and self._by_eye):
                 continue
-            if kind == "quick":
+            if self._by_eye:
+                await self._cycle_by_eye(bench, say, kind, number)
+            elif kind == "quick":
                 await self._knock(bench, say, number)
             else:
                 await self._cycle(bench, say, kind, number)
@@ -168,6 +200,31 @@ class PowerCycles:
         say(self._mark(bench.clock.now_s(), "start ended", ended))
         on_s = self._settings.cold_on_s if kind == "cold" else self._settings.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
+
+    async def _cycle_by_eye(self, bench: Bench, say: Say, kind: str, number: int) -> None:
+        """Ask whether the picture goes with the power, and whether it comes again."""
+        own, why = self._settings, f"{kind} start {number}"
+        if own.soft_stop:
+            await bench.soft_stop(why)
+        off = await bench.power(False, why=why)
+        gone = await bench.ask(self._look(f"off by eye {number}", f"{why}: is the picture gone?"))
+        if gone is not None:
+            what = "off proved" if gone == "yes" else "off not proved"
+            told = {"by": "eye", "after_s": None}
+            say(self._mark(bench.clock.now_s(), what, told))
+        if kind == "cold":
+            await self._cool(bench)
+        await trio.sleep(max(0.0, off.t_s + own.off_s - bench.clock.now_s()))
+        on = await bench.power(True, why=why)
+        await bench.wake(why)
+        await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
+        asked = f"{why}, {show_duration(self._looked_at_s)} after power came: is the picture there?"
+        await bench.ask(self._look(f"start by eye {number}", asked))
+        on_s = own.cold_on_s if kind == "cold" else own.on_s
+        await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
+
+    def _look(self, name: str, text: str) -> Question:
+        return look(f"{self._place.stretch}/{name}", text, self._settings.eye_wait_s)
 
     async def _comes_by_button(self, bench: Bench, say: Say, why: str) -> bool:
         """Press a unit that was pressed off and did not start: one that never lost power comes."""
@@ -222,28 +279,26 @@ class PowerCycles:
         say(self._mark(bench.clock.now_s(), what, {"by": "capture", "after_s": after_s}))
 
     async def _cool(self, bench: Bench) -> str:
-        """Wait until the hottest spot is near ambient; return what ended the wait."""
-        spots, ambient = self._probes()
-        limit_s, within_k = self._settings.cold_off_at_most_s, self._settings.cold_within_k
-        if not spots or not ambient:
-            await trio.sleep(limit_s)
-            return f"{limit_s:g} s, no probes at a spot and at ambient"
-        with trio.move_on_after(limit_s):
-            await _all_within(bench, spots, ambient, within_k)
-            return f"within {within_k:g} K of ambient"
-        return f"{limit_s:g} s, not yet within {within_k:g} K of ambient"
-
-    def _probes(self) -> tuple[list[str], str]:
-        wired = self._place.fixture.get("probe", {})
-        heat = {f"probe.{n}": w["spot"] for n, w in wired.items() if w["unit"] == "degC"}
-        ambient = next((name for name, spot in heat.items() if spot == "ambient"), "")
-        return [name for name, spot in heat.items() if spot not in ("", "ambient")], ambient
+        own = self._settings
+        return await cooled(bench, self._place, own.cold_within_k, own.cold_off_at_most_s)
 
     def _starts(self) -> Requirement:
         plain, plan = self._every_start(), self._place.plan
         if plan is None or plan["of"] == "hours":
             return plain
         return self._place.planned(plain, STARTS_BY_PLAN)
+
+    def _starts_by_eye(self) -> Requirement:
+        own, place = self._settings, self._place
+        if place.plan is not None:
+            what = "goes with no plan: a plan counts starts that a capture watched"
+            raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
+        told = EyeTerms(promised=own.warm + own.cold, asked_s=self._looked_at_s)
+        plain: Plain = {
+            **place.plain(self.name, "starts by eye", needs=needed(self)),
+            "limit": float(own.failed_allowed),
+        }
+        return STARTS_BY_EYE.demand(told, quantity=f"{place.stretch}/start by eye", **plain)
 
     def _every_start(self) -> Requirement:
         own, sheet = self._settings, self._place.model_sheet
@@ -262,7 +317,8 @@ class PowerCycles:
         return STARTS.demand(told, quantity="capture", **plain)
 
     def _off_proved(self) -> Requirement:
-        return OFF_PROVED.demand(OffTerms(), quantity="capture", **self._plain("off proved"))
+        plain = self._plain("off proved", needed(self))
+        return OFF_PROVED.demand(OffTerms(), quantity="capture", **plain)
 
     def _short_breaks(self) -> Requirement:
         own = self._settings
@@ -299,37 +355,6 @@ class PowerCycles:
 
     def _mark(self, t_s: float, what: str, detail: dict[str, Any]) -> Mark:
         return Mark(t_s, what, self._place.stretch, self.name, detail)
-
-
-async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k: float) -> None:
-    """Return when each spot's latest reading is within `within_k` K of ambient.
-
-    Looked at once all have read anew: which of several probes reads first decides nothing.
-    """
-    latest: dict[str, float] = {}
-    fresh: set[str] = set()
-    near = trio.Event()
-
-    async def keep(name: str) -> None:
-        async with aclosing(cast(Any, bench.follow(name))) as records:
-            async for record in records:
-                if isinstance(record, Reading):
-                    latest[name] = record.value
-                    fresh.add(name)
-                    notice()
-
-    def notice() -> None:
-        if not fresh.issuperset((*spots, ambient)):
-            return
-        fresh.clear()
-        if all(latest[spot] - latest[ambient] <= within_k for spot in spots):
-            near.set()
-
-    async with trio.open_nursery() as nursery:
-        for name in (*spots, ambient):
-            nursery.start_soon(keep, name)
-        await near.wait()
-        nursery.cancel_scope.cancel()
 
 
 THE_CHECK = PowerCycles

@@ -11,14 +11,15 @@ from typing import Any, ClassVar, Literal, cast
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say, first_state
+from soak.checks.base import Bench, Done, Place, Say, first_state, look
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role
 from soak.roles import Movement, Question
+from soak.rules.by_eye import MOVED_BY_EYE, EyeTerms
 from soak.rules.core.rule import Plain
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words
 from soak.settings import Seconds, Settings
-from soak.states import lost, patient_start_limit_s, works
+from soak.states import lost, patient_start_limit_s, start_limit, works
 from soak.terms import MovedTerms
 
 MOVEMENTS: Mapping[Movement, str] = {
@@ -68,6 +69,11 @@ class WiggleSettings(Settings):
         this port, else the hand. A servo needs nobody there.
     wait_s : float
         How long to wait for the operator before each round, s.
+    by_eye : bool
+        Whether, where nothing watches the port, the operator is asked after each movement whether
+        what it carries stayed; only in an attended stretch.
+    eye_wait_s : float
+        How long to wait for each such answer, s.
     """
 
     port: str = Field(min_length=1)
@@ -80,6 +86,8 @@ class WiggleSettings(Settings):
     force_n: float = Field(default=8.0, gt=0, le=50)
     moved_by: Literal["hand", "servo", "either"] = "either"
     wait_s: Seconds = Field(default=600.0, gt=0)
+    by_eye: bool = False
+    eye_wait_s: Seconds = Field(default=120.0, gt=0)
 
 
 def mover(settings: WiggleSettings, fixture: Mapping[str, Any]) -> Literal["hand", "servo"]:
@@ -135,6 +143,15 @@ class Wiggle:
         self._force_n = force_n(settings, place.fixture)
         self._force = str(force_words(self._by, self._force_n))
 
+    @property
+    def _by_eye(self) -> bool:
+        allowed, wired = self._settings.by_eye, bool(self._watched)
+        return self._place.seen_by_eye(self.name, allowed=allowed, wired=wired)
+
+    def by_person(self) -> frozenset[Role] | None:
+        """Return no role, for any might watch the port; None where one does."""
+        return frozenset() if self._by_eye else None
+
     def sources(self) -> Sequence[str]:
         return tuple(self._watched) + (("servo",) if self._by == "servo" else ())
 
@@ -147,11 +164,14 @@ class Wiggle:
         return own.warm_up_s + own.rest_s + moving_s
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        if not self._watched:
+        if not self._watched and not self._by_eye:
             return
-        own = self._settings
-        patient_s = patient_start_limit_s(self._place.model_sheet)
-        await first_state(bench, self._watched[0], works(self._watched[0]), patient_s)
+        own, sheet = self._settings, self._place.model_sheet
+        if self._by_eye:
+            await trio.sleep(start_limit(sheet).limit_s)
+        else:
+            first = self._watched[0]
+            await first_state(bench, first, works(first), patient_start_limit_s(sheet))
         await trio.sleep(own.warm_up_s)
         if self._by == "hand" and await bench.ask(self._card()) is None:
             return
@@ -193,7 +213,20 @@ class Wiggle:
             await trio.sleep(lasts_s)
         ends = {**what, "force": self._force, "whole": whole}
         say(Mark(bench.clock.now_s(), "movement ends", self._place.stretch, self.name, ends))
+        if self._by_eye and whole:
+            await bench.ask(self._stayed(movement, repeat))
         return whole
+
+    def _stayed(self, movement: str, repeat: int) -> Question:
+        own, ports = self._settings, self._place.model_sheet.get("ports", {})
+        port = ports.get(own.port, {}).get("text", own.port)
+        done = "nobody touched it" if movement == REST else f"it was moved ({movement})"
+        text = f"Did what comes over the {port} stay all the time that {done}?"
+        return look(f"{self._looks} {movement} {repeat}", text, own.eye_wait_s)
+
+    @property
+    def _looks(self) -> str:
+        return f"{self._place.stretch}/{self._settings.port} by eye"
 
     def _card(self) -> Question:
         own, port = self._settings, self._settings.port
@@ -230,7 +263,12 @@ class Wiggle:
                 name for name, one in functions.items() if one.get("port") == own.port
             ),
         }
-        return [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
+        found = [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
+        if self._by_eye:
+            told = EyeTerms(promised=1 + own.repeats * len(self._movements()), port=own.port)
+            eye: Plain = {**plain, "id": f"{plain['id']} by eye", "confidence": None}
+            found.append(MOVED_BY_EYE.demand(told, quantity=self._looks, **eye))
+        return found
 
     def _terms(self) -> MovedTerms:
         own, sheet = self._settings, self._place.model_sheet

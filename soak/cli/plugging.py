@@ -46,6 +46,9 @@ def wiggle(
     repeats: Annotated[int, typer.Option(min=1, help="Rounds of seven movements.")] = 3,
     newton: Annotated[float, typer.Option(min=0.1, max=50, help="Force of the hand, N.")] = 8.0,
     servo: Annotated[bool, typer.Option("--servo", help="A servo must move it, no hand.")] = False,
+    by_eye: Annotated[
+        bool, typer.Option("--by-eye", help="You watch it where no instrument does.")
+    ] = False,
     seed: Annotated[int | None, typer.Option(help="For a simulated fixture.")] = None,
 ) -> None:
     """Move a plug seven ways on cue, eyes off the screen; the port must keep contact.
@@ -56,7 +59,7 @@ def wiggle(
     from soak.desk import wiggle as desk
 
     warm_up_s = None if warm_up_min is None else 60 * warm_up_min
-    what = desk.Wiggling(port, hot, warm_up_s, repeats, newton, servo)
+    what = desk.Wiggling(port, hot, warm_up_s, repeats, newton, servo, by_eye)
     raise typer.Exit(desk.wiggle(context.obj, unit, what, typer.echo, seed))
 
 

@@ -106,8 +106,11 @@ def answer(
     photograph: Annotated[
         Path | None, typer.Option(metavar="FILE", help="A photograph that goes with it.")
     ] = None,
+    by: Annotated[
+        str, typer.Option(metavar="INITIALS", help="Who judged, where it is judged by hand.")
+    ] = "",
 ) -> None:
     """Answer a question of a running soak from another terminal."""
     from soak.desk import inbox as desk
 
-    typer.echo(desk.answer(context.obj, soak, question, said, photograph))
+    typer.echo(desk.answer(context.obj, soak, question, said, photograph, by))

@@ -7,11 +7,12 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from soak.bench.model_sheet import ModelSheet
+from soak.bench.model_sheet import Function, ModelSheet
+from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.orders import fixture_file, read_any_fixture
-from soak.instruments import ROLES
+from soak.instruments import ROLES, roles_of
 from soak.judge import overall
 from soak.judge.judging import rule_of
 from soak.quantities import show_duration
@@ -64,6 +65,8 @@ class Shown:
         Less than one dropout in so long, on the whole, s.
     skipped : mapping of check to reason
         What this fixture cannot run.
+    by_person : sequence of str
+        What a person judges there, and no instrument.
     plan : Planned or None
         The sequential plan that may end it early; then starts and hours have no other bound.
     """
@@ -76,6 +79,7 @@ class Shown:
     quiet_s: float
     one_in_s: float | None
     skipped: Mapping[str, str]
+    by_person: Sequence[str] = ()
     plan: Planned | None = None
 
 
@@ -89,7 +93,7 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     """
     bench = BenchFolder(bench_path)
     script = read_script(find_script(file, bench.path))
-    sheet = bench.model_sheet(model) if model else NO_MODEL
+    sheet = bench.model_sheet(model) if model else _unnamed_model(script)
     wired = EVERYTHING
     if fixture:
         named = fixture_file(bench, Path(fixture))
@@ -103,6 +107,18 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     if as_json:
         return json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False)
     return "\n".join(_lines(script, plan, shown, heat, named=bool(fixture)))
+
+
+def _unnamed_model(script: Script) -> ModelSheet:
+    """Return a model that has whatever functions the script's cards name."""
+    named = {
+        card.function: Function(text=card.function, check=ByHand.name)
+        for stretch in script.stretches
+        for settings in stretch.checks.values()
+        if isinstance(settings, ByHandSettings)
+        for card in settings.cards.values()
+    }
+    return NO_MODEL.model_copy(update={"functions": named})
 
 
 def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
@@ -121,7 +137,8 @@ def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
 
 
 def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
-    stretch, runs = part.stretch, {check.name for check in part.checks}
+    stretch, judged = part.stretch, _judged_by_person(part)
+    runs = {check.name for check in part.checks} - {need.check for need in judged}
     cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
     counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
     starts = {
@@ -142,8 +159,14 @@ def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
         quiet_s=quiet_s,
         one_in_s=one_in_s,
         skipped=part.skipped,
+        by_person=[need.text for need in judged],
         plan=planned,
     )
+
+
+def _judged_by_person(part: StretchPlan) -> list[Requirement]:
+    needs = [need for check in part.checks for need in check.requirements()]
+    return [need for need in needs if (rule := rule_of(need)) and rule.by_person]
 
 
 def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
@@ -159,16 +182,24 @@ def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
     return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": found}
 
 
-def _bounded(plan: Plan) -> list[Requirement]:
-    """Return the requirements that will state a bound if all goes well."""
+def _judged(plan: Plan) -> list[Requirement]:
+    """Return the requirements that are judged: their check runs, what they need is wired."""
     runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
-    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
+    wired = roles_of(plan.header.fixture)
     return [
         need
         for need in plan.header.requirements
-        if need.confidence is not None
-        and (need.stretch, need.check) in runs
-        and _states_a_bound(need, planned=need.stretch in by_plan)
+        if (need.stretch, need.check) in runs and need.needs <= wired
+    ]
+
+
+def _bounded(plan: Plan) -> list[Requirement]:
+    """Return the requirements that will state a bound if all goes well."""
+    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
+    return [
+        need
+        for need in _judged(plan)
+        if need.confidence is not None and _states_a_bound(need, planned=need.stretch in by_plan)
     ]
 
 
@@ -181,10 +212,10 @@ def _states_a_bound(need: Requirement, *, planned: bool) -> bool:
 
 
 def _untested(plan: Plan) -> list[str]:
-    """Return the functions of the model that no check of this plan exercises."""
-    ran = {check.name for part in plan.stretches for check in part.checks}
-    functions = plan.header.model_sheet.get("functions", {}).values()
-    return [str(one["text"]) for one in functions if one.get("check", "") not in ran]
+    """Return the functions of the model that no demand of this plan would show."""
+    shown = {name for need in _judged(plan) for name in need.shows_repair}
+    functions = plan.header.model_sheet.get("functions", {})
+    return [str(one["text"]) for name, one in functions.items() if name not in shown]
 
 
 def _data(
@@ -245,6 +276,7 @@ def _told(part: Shown, *, named: bool) -> list[str]:
             f"no loss of the picture in {show_duration(part.quiet_s)}: less than one in "
             f"{show_duration(part.one_in_s)} on the whole"
         )
+    told += [f"{text}: a person judges it, no instrument" for text in part.by_person]
     if named:
         told += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
     return told or [f"{show_duration(part.lasts_s)}, no bound of its own"]

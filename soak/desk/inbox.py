@@ -2,12 +2,15 @@
 
 import getpass
 from pathlib import Path
+from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.reporting import read_bench
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
-from soak.live.prompt import read_photograph, understood, why_not
+from soak.live.prompt import initials_of, read_photograph, understood, why_not
+from soak.records import Mark
 from soak.roles import Question
 from soak.run.inbox import Request, send
 
@@ -29,14 +32,42 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
     return f"{folder.name}: noted"
 
 
-def answer(bench: Path, soak: str, question: str, said: str, photograph: Path | None = None) -> str:
-    """Answer a question of a running soak, with a photograph if there is one."""
+def answer(
+    bench: Path,
+    soak: str,
+    question: str,
+    said: str,
+    photograph: Path | None = None,
+    by: str = "",
+) -> str:
+    """Answer a question of a running soak, with a photograph and initials if there are any.
+
+    Raises
+    ------
+    UsageError
+        If it is no answer, or the question wants a photograph or initials that are not given.
+    """
     given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
     folder = _running(bench, soak)
     attached = b"" if photograph is None else read_photograph(photograph)
-    detail = {"id": question, "answer": given}
+    detail: dict[str, Any] = {"id": question, "answer": given}
+    asked = [one for one in open_evidence(folder).marks("question") if one.detail["id"] == question]
+    if asked and asked[-1].detail.get("initials"):
+        detail["initials"] = _judged(BenchFolder(bench), asked[-1], given, attached, by)
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
     return f"{folder.name}: answered{' with a photograph' if attached else ''}"
+
+
+def _judged(bench: BenchFolder, asked: Mark, given: str | float, attached: bytes, by: str) -> str:
+    """Return whose initials go to an answer that is evidence."""
+    if given not in ("yes", "no"):
+        raise UsageError(f"{given!r} is not an answer to {asked.detail['id']!r}; say yes or no")
+    if asked.detail.get("photograph") == "must" and not attached:
+        raise UsageError(f"{asked.detail['id']!r} wants a photograph; give --photograph FILE")
+    initials = initials_of(by or read_bench(bench).operator)
+    if not initials:
+        raise UsageError(f"{asked.detail['id']!r} is judged by hand; say who with --by INITIALS")
+    return initials
 
 
 def _number(said: str) -> float:

@@ -9,9 +9,11 @@ from soak.derive.moved import REST, Moved, movements
 from soak.evidence import Evidence
 from soak.judge.judging import judge_requirement
 from soak.quantities import show_duration, show_value
+from soak.rules.by_eye import MOVED_BY_EYE
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, smallest_break
 from soak.terms import MovedTerms
+from soak.words import joined, sentence
 
 _WIDEST = 24
 
@@ -20,9 +22,12 @@ def by_movement(evidence: Evidence) -> list[str]:
     """Return the lines; none where no plug was moved."""
     course = course_of(evidence)
     lines = []
+    for need, _ in MOVED_BY_EYE.legible(course.header.requirements):
+        finding = judge_requirement(need, [course])
+        lines.append(str(joined(" ", [finding.because, sentence(finding.judged_by)])))
     for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
-        if found:
+        if found and terms.sources:
             lines += _table(judge_requirement(need, [course]), terms, found)
             smallest = smallest_break(terms, course)
             lines.append(f"  not seen: breaks shorter than {smallest}")
@@ -35,6 +40,7 @@ def by_movement_as_data(evidence: Evidence) -> list[dict[str, Any]]:
     return [
         {"port": terms.port, "heat": terms.heat, **_as_data(moved)}
         for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements)
+        if terms.sources
         for moved in movements(need, terms, course)
     ]
 

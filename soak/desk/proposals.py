@@ -52,6 +52,15 @@ cold_on_s = 1800
 [stretch.picture]
 """
 
+_BY_HAND = """
+[[stretch]]
+name = "by hand"
+attended = true
+[stretch.by_hand.cards.{port}]
+function = "{port}"   # as the model sheet calls it
+question = "Play something: does sound come on both sides, clear and without noise?"
+"""
+
 _NIGHT = """
 [[stretch]]
 name = "night"
@@ -82,6 +91,12 @@ def _usb(port: str) -> str:
     return _LOOK + _RESEAT.format(port=port) + wiggles + night
 
 
+def _sound(port: str) -> str:
+    # No instrument hears it: somebody listens while the plug is moved, cold and hot.
+    wiggles = _wiggles(port).replace("[stretch.wiggle]\n", "[stretch.wiggle]\nby_eye = true\n")
+    return _LOOK + _BY_HAND.format(port=port) + wiggles
+
+
 def _power(port: str) -> str:
     starts = _WARM_STARTS.format(warm=60) + _HEAT_CYCLES.format(cold=3)
     return _LOOK + _wiggles(port) + starts + _NIGHT.format(lasts="4 h", also=_SPOTS)
@@ -106,6 +121,7 @@ def _storage(port: str) -> str:
 _REPAIRS = {
     "video": ("video port repaired: reseat 20, wiggle cold and hot, 6 heat cycles, night", _video),
     "usb": ("USB port repaired: reseat 20, wiggle while data crosses, night", _usb),
+    "sound": ("sound output repaired: listened to, also while its plug is moved", _sound),
     "power": ("power inlet repaired: wiggle, 60 warm and 3 cold starts, warmth", _power),
     "thermal compound": (
         "thermal compound renewed: 4 h hot, steady, hot starts",

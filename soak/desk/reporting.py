@@ -37,6 +37,8 @@ class Bench(Settings):
         Where the soaks are done, if elsewhere.
     authorised_by : str
         Who authorises reports.
+    operator : str
+        Initials of the one who works here, put to what is judged by hand; empty: asked for.
     calibrations : mapping of instrument to text
         `"probe.heatsink" = "compared with ice and boiling water, 2026-01-05"`.
     grade_keeps_days : int
@@ -47,6 +49,7 @@ class Bench(Settings):
     address: str = ""
     location: str = ""
     authorised_by: str = ""
+    operator: str = Field(default="", max_length=20)
     calibrations: Mapping[str, str] = Field(default_factory=dict)
     grade_keeps_days: int = Field(default=90, ge=1, le=3650)
 

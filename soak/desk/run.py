@@ -20,7 +20,7 @@ from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
 from soak.desk.host_restart import pending_restart
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
-from soak.desk.reporting import write_reports
+from soak.desk.reporting import read_bench, write_reports
 from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
 from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all
@@ -33,6 +33,7 @@ from soak.live.cues import Cues, voice
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
 from soak.quantities import show_duration
+from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
 from soak.run.soak import Ended
@@ -142,7 +143,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
     running = Running(say=_say)
-    ask = as_wanted(_say) if again.clock.leaping else TerminalOperator()
+    ask = _operator(bench, again.clock)
     screen = make_terminal(one, again.clock, again.plan)
     cues = Cues(lost_by(again.plan.header))
 
@@ -177,7 +178,7 @@ def carry_out(
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
     running = Running(say=_say)
-    ask = as_wanted(_say) if clock.leaping else TerminalOperator()
+    ask = _operator(bench, clock)
 
     def watches(one: Prepared) -> Sequence[Callable[..., None]]:
         plan = one.plan(one.fixture.as_json())
@@ -202,6 +203,12 @@ def carry_out(
     trio.run(main, clock=clock)
     codes = [_conclude(bench, ledger, one, running.ended) for one in prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
+
+
+def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
+    if clock.leaping:
+        return as_wanted(_say)
+    return TerminalOperator(by=read_bench(bench).operator)
 
 
 def make_terminal(one: Prepared, clock: SoakClock, plan: Plan) -> Terminal:

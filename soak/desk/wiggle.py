@@ -40,6 +40,8 @@ class Wiggling:
         Rounds of seven movements.
     force_n : float
         Force of the hand, N.
+    by_eye : bool
+        Whether the operator watches the port where no instrument does.
     servo : bool
         Whether a servo must move it; without, one does where the fixture has one at the port.
     """
@@ -50,6 +52,7 @@ class Wiggling:
     repeats: int = 3
     force_n: float = 8.0
     servo: bool = False
+    by_eye: bool = False
 
 
 def wiggle(
@@ -67,7 +70,7 @@ def wiggle(
         If the model has no such port, or nothing on the fixture watches it.
     """
     sheet, fixture = looked_up(bench_path, unit)
-    sources = watching(what.port, fixture, sheet)
+    sources = watching(what.port, fixture, sheet, by_eye=what.by_eye)
     by_servo = moved_by_servo(what, fixture, said)
     script = script_from(script_of(what, sources, by_servo=by_servo), _FILE, all_checks())
     bench = BenchFolder(bench_path)
@@ -113,8 +116,15 @@ def looked_up(bench_path: Path, unit: str) -> tuple[ModelSheet, Fixture]:
     return sheet, read_any_fixture(fixture_file(bench, order.fixture), sheet)
 
 
-def watching(port: str, fixture: Fixture, sheet: ModelSheet) -> list[str]:
+def watching(
+    port: str, fixture: Fixture, sheet: ModelSheet, *, by_eye: bool | None = None
+) -> list[str]:
     """Return what watches a port.
+
+    Parameters
+    ----------
+    by_eye : bool or None
+        Whether the operator does where nothing else does; None: that is not to be had here.
 
     Raises
     ------
@@ -126,9 +136,10 @@ def watching(port: str, fixture: Fixture, sheet: ModelSheet) -> list[str]:
         hint = f"did you mean {nearest}?" if nearest else f"it has {', '.join(sheet.ports)}"
         raise UsageError(f"{sheet.model} has no port {port!r}; {hint}")
     sources = watched(port, fixture.as_json(), sheet.model_dump(mode="json"))
-    if not sources:
+    if not sources and not by_eye:
         others = watched_ports(fixture, sheet)
         listed = f"it watches {', '.join(others)}" if others else "it watches none"
+        listed += "; or watch it yourself: --by-eye" if by_eye is False else ""
         raise UsageError(f"{fixture.file}: nothing watches the port {port!r}; {listed}")
     return sources
 
@@ -147,7 +158,7 @@ def script_of(what: Wiggling, sources: list[str], *, by_servo: bool = False) -> 
         "not_after": "24 h",
         "listing": False,
         "beside": True,
-        "stretch": [{**stretch_of(what, sources), "attended": not by_servo}],
+        "stretch": [{**stretch_of(what, sources), "attended": what.by_eye or not by_servo}],
     }
 
 
@@ -165,6 +176,7 @@ def stretch_of(what: Wiggling, sources: list[str], wait_s: float = 600.0) -> Map
         "force_n": what.force_n,
         "moved_by": "servo" if what.servo else "either",
         "wait_s": wait_s,
+        "by_eye": what.by_eye,
     }
     meanwhile: dict[str, Any] = {"transfer": {}} if "stick" in sources else {}
     name = f"wiggle {what.port.lower()} {heat}"

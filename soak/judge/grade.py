@@ -27,7 +27,17 @@ from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
-from soak.words import NOTHING_SAID, Message, begin, counted, joined, msg, paragraph, sentence
+from soak.words import (
+    NOTHING_SAID,
+    Message,
+    all_of,
+    begin,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
 
 Because = Literal["all met", "failed", "incomplete"]
 _NOTHING = OnRecord()
@@ -229,10 +239,27 @@ def _nothing_against(
         "All {count} requirements that could be tested are met",
     )
     untested = by[Verdict.NOT_TESTED]
-    if untested:
-        left = counted(len(untested), "1 was not tested", "{count} were not tested")
-        return "all met", sentence(joined("; ", [met, left]))
-    return "all met", sentence(met)
+    left = counted(len(untested), "1 was not tested", "{count} were not tested", none=NOTHING_SAID)
+    told = sentence(joined("; ", [met, left]))
+    return "all met", joined(" ", [told, _by_persons(by[Verdict.MET])])
+
+
+def _by_persons(met: Sequence[Finding]) -> Message:
+    """Say what of all that is met only people judged; nothing if instruments did it all."""
+    if only := by_persons_only(met):
+        return msg("All of it was judged {who}, and nothing by an instrument.", who=only)
+    judged = [one.judged_by for one in met if one.judged_by]
+    who = all_of(dict.fromkeys(judged))
+    return counted(
+        len(judged), "1 was judged {who}.", "{count} were judged {who}.", who=who, none=NOTHING_SAID
+    )
+
+
+def by_persons_only(findings: Sequence[Finding]) -> Message:
+    """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
+    met = [one for one in findings if one.verdict is Verdict.MET]
+    shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
+    return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 
 
 def _in_another(parts: Sequence[Finding], newest: str) -> Message:

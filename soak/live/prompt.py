@@ -11,43 +11,73 @@ import trio
 
 from soak.errors import UsageError
 from soak.live.typed_lines import TypedLines
-from soak.roles import Ask, Pictured, Question
+from soak.roles import Given, Operator, Question
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
 _UNITS = {"degC": ("degc", "c", "°c"), "A": ("a",), "V": ("v",), "W": ("w",)}
 _FAHRENHEIT = ("degf", "f", "°f", "fahrenheit")
+_INITIALS = re.compile(r"[^\W\d_][\w. -]{0,19}")
+_ANOTHER = "by "
+"""Stands before the initials of somebody else than who judged so far."""
 _WORDS = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
 
 
 class TerminalOperator:
-    """Ask one question at a time; where nobody sits at a terminal, wait for the inbox."""
+    """Ask one question at a time; where nobody sits at a terminal, wait for the inbox.
 
-    def __init__(self, out: TextIO | None = None, read: Callable[[], str] = input) -> None:
+    Parameters
+    ----------
+    by : str
+        Initials of the one who works here; empty: asked for once, where an answer wants them.
+    """
+
+    def __init__(
+        self, out: TextIO | None = None, read: Callable[[], str] = input, by: str = ""
+    ) -> None:
         self._out, self._lines = out or sys.stderr, TypedLines(read)
         self._lock = trio.Lock()
+        self._by = by
 
-    async def __call__(self, question: Question) -> str | float | Pictured | None:
+    async def __call__(self, question: Question) -> str | float | Given | None:
         if not sys.stdin.isatty():
             await self._elsewhere(question)
         async with self._lock:
             self._lines.forget()
             while True:
-                self._say(f"\n{question.text} {_hint(question)} ")
+                self._say(f"\n{question.text} {_hint(question)}{self._signing(question)} ")
                 typed = await self._lines.next()
                 if typed is None:
                     self._say("\nnothing can be typed here any more. ")
                     await self._elsewhere(question)
                     continue
-                answer = understood(question, typed)
-                if answer is not None:
-                    return answer
-                pictured = await trio.to_thread.run_sync(with_photograph, question, typed)
-                if isinstance(pictured, Pictured):
-                    return pictured
-                self._say(f"{pictured or why_not(question, typed)}\n")
+                if question.initials and typed.strip().lower().startswith(_ANOTHER):
+                    self._by = initials_of(typed.strip()[len(_ANOTHER) :])
+                    continue
+                answer = await trio.to_thread.run_sync(taken, question, typed)
+                if isinstance(answer, Given):
+                    return await self._signed(question, answer)
+                self._say(f"{answer}\n")
+
+    def _signing(self, question: Question) -> str:
+        if not (question.initials and self._by):
+            return ""
+        return f" (judged by {self._by}; somebody else first types: by INITIALS)"
+
+    async def _signed(self, question: Question, answer: Given) -> str | float | Given:
+        """Put initials to an answer that wants them; asked for once."""
+        while question.initials and not self._by:
+            self._say("Who judged? Initials: ")
+            typed = await self._lines.next()
+            if typed is None:
+                await self._elsewhere(question)
+            self._by = initials_of(typed or "")
+        if question.initials:
+            return answer._replace(initials=self._by)
+        return answer if answer.photograph else answer.value
 
     async def _elsewhere(self, question: Question) -> None:
-        self._say(f"{question.text} Answer with: soak answer SOAK {question.id!r} ...\n")
+        signed = " --by INITIALS" if question.initials else ""
+        self._say(f"{question.text} Answer with: soak answer SOAK {question.id!r} ...{signed}\n")
         await trio.sleep_forever()
 
     def _say(self, text: str) -> None:
@@ -78,12 +108,28 @@ def why_not(question: Question, typed: str) -> str:
     return f"{typed!r} is not an answer; {_hint(question)}"
 
 
-def with_photograph(question: Question, typed: str) -> Pictured | str:
+def initials_of(typed: str) -> str:
+    """Return what was typed as initials or a name; empty if it is none."""
+    text = typed.strip()
+    return text if _INITIALS.fullmatch(text) and text.lower() not in _WORDS else ""
+
+
+def taken(question: Question, typed: str) -> Given | str:
+    """Return what was typed as the answer it is, or say why it is none."""
+    answer = understood(question, typed)
+    if answer is None:
+        return with_photograph(question, typed) or why_not(question, typed)
+    if question.photograph == "must":
+        return f"a photograph is wanted with it: type {typed.strip()} and the photograph's file"
+    return Given(answer)
+
+
+def with_photograph(question: Question, typed: str) -> Given | str:
     """Return an answer with the photograph whose file stands behind it.
 
     Returns
     -------
-    Pictured or str
+    Given or str
         Why not, where the answer is one and the file is not; empty where it is no answer either.
     """
     first, _, file = typed.strip().partition(" ")
@@ -91,7 +137,7 @@ def with_photograph(question: Question, typed: str) -> Pictured | str:
     if not question.photograph or answer is None:
         return ""
     try:
-        return Pictured(answer, read_photograph(Path(file.strip().strip("'\""))))
+        return Given(answer, read_photograph(Path(file.strip().strip("'\""))))
     except UsageError as fault:
         return str(fault)
 
@@ -129,19 +175,25 @@ def yes_or_no(text: str) -> bool:
         sys.stderr.write(f"{why_not(question, typed.strip())}\n")
 
 
-def as_wanted(said: Callable[[str], None]) -> Ask:
+def as_wanted(said: Callable[[str], None]) -> Operator:
     """Return an operator for simulated time who gives the wanted answer and says so."""
 
-    async def answer(question: Question) -> str | float | None:
+    async def answer(question: Question) -> str | float | Given | None:
         await trio.sleep(1.0)
         given = question.wanted or {"done": "done", "yes/no": "yes"}.get(question.expects)
         said(f"{question.text} (simulated operator: {given})")
-        return given
+        if given is None or not question.initials:
+            return given
+        return Given(given, initials="simulated operator")
 
     return answer
 
 
 def _hint(question: Question) -> str:
-    hints = {"done": "(Enter when done)", "yes/no": "(yes or no)"}
-    also = ", then a photograph's file if you like" if question.photograph else ""
-    return hints.get(question.expects, f"(a number in {question.unit}{also})")
+    also = {
+        "": "",
+        "may": ", then a photograph's file if you like",
+        "must": ", then a photograph's file",
+    }[question.photograph]
+    hints = {"done": "Enter when done", "yes/no": f"yes or no{also}"}
+    return f"({hints.get(question.expects, f'a number in {question.unit}{also}')})"

@@ -12,6 +12,7 @@ from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
 from soak.judge.functions import about
+from soak.judge.grade import by_persons_only
 from soak.judge.judging import demanded
 from soak.judge.worst import in_short, kinds_of
 from soak.names import named
@@ -44,7 +45,7 @@ from soak.report.model import (
     Unit,
 )
 from soak.report.telling import deviations, instruments, tell
-from soak.report.wording import as_tested, counts_of
+from soak.report.wording import as_tested, beside_judge, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.words import NOTHING_SAID, Message, counted, msg, paragraph, sentence
 
@@ -202,6 +203,7 @@ def _grade(judgement: Judgement, context: ReportContext) -> Grade:
         reason_for_buyers=judgement.reason,
         as_far_as=judgement.as_far_as,
         open_points=(*judgement.open_points, *narrowed_late(judgement, context)),
+        judged_by=by_persons_only(judgement.findings),
     )
 
 
@@ -273,7 +275,7 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
         exercising = about(name, findings)
         failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
         met = [one for one in exercising if one.verdict is Verdict.MET and not failed]
-        shown_by = [demanded(one.requirement) for one in met]
+        shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
         told.append(
             Repair(
                 what=str(repair.get("what", "")),

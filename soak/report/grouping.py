@@ -15,7 +15,7 @@ from soak.records import Requirement
 from soak.report.model import Together
 from soak.report.wording import as_tested, bounds, place_of, reads_of
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import NOTHING_SAID, msg, paragraph
+from soak.words import NOTHING_SAID, Message, joined, msg, paragraph
 
 _WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
 
@@ -69,13 +69,17 @@ def _line(parts: Sequence[Finding]) -> Together:
         check=one.check,
         text=one.text,
         verdict=verdict.value,
-        found=reads.together(parts, speaks),
+        found=joined(", ", [reads.together(parts, speaks), *_judges(parts)]),
         limit=msg("{limit} in each part", limit=one.limit) if each else one.limit,
         margin=one.margin,
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
         parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
     )
+
+
+def _judges(parts: Sequence[Finding]) -> list[Message]:
+    return list(dict.fromkeys(part.judged_by for part in parts))
 
 
 def _nearest(parts: Sequence[Finding]) -> Finding:

@@ -5,12 +5,14 @@ from collections.abc import Sequence
 from soak.derive.course import course_of
 from soak.evidence import Evidence
 from soak.judge.believed import doubt
-from soak.judge.functions import some_of
-from soak.judge.judging import demanded
+from soak.judge.functions import about, some_of
+from soak.judge.judging import demanded, rule_of
 from soak.names import named
 from soak.report.context import ReportContext
 from soak.report.given import day
 from soak.report.model import Break, Untested
+from soak.report.wording import beside_judge
+from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.states import LOSABLE
 from soak.unsaid import MUST_SAY, unsaid
@@ -63,9 +65,19 @@ def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
     return _NOT_SHOWN
 
 
-def shown_functions(judgement: Judgement) -> tuple[str, ...]:
-    """List the functions that requirements showed to work, and none showed to fail."""
-    return tuple(one.text for one in judgement.functions if one.verdict is Verdict.MET)
+def shown_functions(judgement: Judgement) -> tuple[Message, ...]:
+    """List the functions that requirements showed to work, and none showed to fail.
+
+    Beside one that only people judged stands who did.
+    """
+    return tuple(
+        beside_judge(
+            one.text,
+            [met for met in about(one.name, judgement.findings) if met.verdict is Verdict.MET],
+        )
+        for one in judgement.functions
+        if one.verdict is Verdict.MET
+    )
 
 
 def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message, ...]:
@@ -110,7 +122,7 @@ def known_limits(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
     if not header.fixture.get("capture"):
-        told.append(msg("No capture was wired: nobody watched the picture."))
+        told.append(_without_capture(judgement))
     if not header.fixture.get("probe"):
         told.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
@@ -118,6 +130,17 @@ def known_limits(
             msg("The instruments were simulated: this report says nothing about any real unit.")
         )
     return tuple(dict.fromkeys(told))
+
+
+def _without_capture(judgement: Judgement) -> Message:
+    eyes = (Section.STARTS, Section.PICTURE)
+    rules = [rule_of(one.requirement) for one in judgement.findings if one.judged_by]
+    if any(rule is not None and rule.section in eyes for rule in rules):
+        return msg(
+            "No capture was wired: the picture was looked at by eye, which misses what is short or "
+            "falls between two looks."
+        )
+    return msg("No capture was wired: nobody watched the picture.")
 
 
 def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:

@@ -134,7 +134,9 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
     under_at_most = _UNDER if most > 1 else _LINE
     missing = [one.what for one in report.not_tested]
-    under = report.grade.as_far_as if shown_ready else NOTHING_SAID
+    judged = report.grade.judged_by
+    by_whom = msg("Judged {who}, not by instruments", who=judged) if judged else NOTHING_SAID
+    under = joined("; ", [report.grade.as_far_as, by_whom]) if shown_ready else NOTHING_SAID
     if not shown_ready and not report.failed:  # what failed stands in a block of its own
         under = report.no_picture or report.grade.words
     ready = begin(report.grade.words) if report.grade.as_far_as else msg("Ready for sale")

@@ -74,6 +74,9 @@ class Grade(Part):
         NOTHING_SAID, exclude=True, description="the reason without what is for the bench only"
     )
     open_points: tuple[Words, ...] = ()
+    judged_by: Words = Field(
+        NOTHING_SAID, description="who judged all that was met, where no instrument did"
+    )
 
     @property
     def in_full(self) -> Message:
@@ -380,7 +383,9 @@ class Report(Part):
     failed: tuple[Words, ...] = Field((), description="what failed, each in a few words")
     summary: tuple[Together, ...]
     tested: tuple[Tested, ...]
-    shown: tuple[Typed, ...] = Field((), description="functions that were shown to work")
+    shown: tuple[Words, ...] = Field(
+        (), description="functions that were shown to work, and by whom where only people judged"
+    )
     not_tested: tuple[Untested, ...]
     known_limits: tuple[Words, ...]
     smallest_breaks: tuple[Break, ...]

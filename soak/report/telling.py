@@ -149,7 +149,8 @@ def _answers(evidence: Evidence) -> tuple[Note, ...]:
         shown = msg("nobody answered in time") if answer is None else answer_words(answer)
         question = str(asked.get(mark.detail.get("id"), mark.detail.get("id", "")))
         text = msg("{question} — {answer}", question=question_words(question), answer=shown)
-        told.append(Note(at=at(mark.t_s), text=text, by=str(mark.detail.get("by", "") or "")))
+        by = mark.detail.get("initials") or mark.detail.get("by") or ""
+        told.append(Note(at=at(mark.t_s), text=text, by=str(by)))
     return tuple(told)
 
 

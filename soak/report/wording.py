@@ -12,7 +12,7 @@ from soak.rules.core.breaks import PER_HOUR
 from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import NOTHING_SAID, Message, begin, joined, msg
+from soak.words import NOTHING_SAID, Message, Said, all_of, begin, joined, just, msg
 
 VERDICTS: Mapping[str, Message] = {
     str(one): one for one in (msg("met"), msg("not met"), msg("not shown"), msg("not tested"))
@@ -31,7 +31,7 @@ def as_tested(finding: Finding) -> Tested:
         stretch=named(need.stretch),
         text=demanded(need),
         verdict=finding.verdict.value,
-        found=reads.found(finding),
+        found=joined(", ", [reads.found(finding), finding.judged_by]),
         limit=limit_words(need),
         margin=reads.margin(finding),
         bound=begin(reads.bound(finding)),
@@ -49,6 +49,14 @@ def as_tested(finding: Finding) -> Tested:
             for one in finding.pointers
         ),
     )
+
+
+def beside_judge(told: Said, findings: Sequence[Finding]) -> Message:
+    """Say what findings show, and who judged it where only people did."""
+    who = all_of(dict.fromkeys(one.judged_by for one in findings))
+    if not findings or not all(one.judged_by for one in findings):
+        return just(told)
+    return msg("{what} ({who})", what=told, who=who)
 
 
 def reads_of(need: Requirement) -> Reads[Any]:

@@ -1,17 +1,19 @@
-"""What the operator answered."""
+"""What the operator answered: of the unit before power, and of what only a person can judge."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from soak.derive.course import Course
-from soak.records import Requirement
+from soak.derive.spans import holds
+from soak.records import Mark, Requirement
 from soak.rules.core import lacks
+from soak.rules.core.by_person import by_hand
 from soak.rules.core.finding import Value, conclude, not_shown
 from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Bounds, Harm, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
-from soak.words import Message, Said, msg
+from soak.words import NOTHING_SAID, Message, Said, begin, msg
 
 USUAL: Mapping[str, Message] = {
     "closed": msg("Is the unit closed, with every screw back in?"),
@@ -115,4 +117,86 @@ ANSWERED = Rule(
     bounds=Bounds.NONE,
     weight=Weight.BY_HAND,
     harm=Harm.SAFETY,
+)
+
+
+@terms
+class JudgedTerms(AnsweredTerms):
+    """A function of the unit that a person judges.
+
+    Attributes
+    ----------
+    function : str
+        It, in plain words.
+    photograph : bool
+        Whether a photograph must come with the answer.
+    """
+
+    function: str
+    photograph: bool = False
+
+
+def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that a person found a function to work, in every soak in which one was asked.
+
+    An answer is evidence where it has initials, the photograph that is wanted with it, and was
+    given while the unit had power. One that speaks against the unit always counts.
+    """
+    given = [
+        (course, mark)
+        for course in soaks
+        for mark in course.marks("answer")
+        if mark.detail.get("id") == need.quantity and mark.detail.get("answer") in ("yes", "no")
+    ]
+    against = [one for one in given if not _same(one[1].detail["answer"], terms.wanted)]
+    whole = [one for one in given if not _lacks(terms, *one)]
+    if not against and not whole:
+        lacking = _lacks(terms, *given[-1]) if given else msg("nobody answered")
+        return not_shown(need, lacking)
+    told = against or whole
+    answer, by = answer_words(told[-1][1].detail["answer"]), by_hand([mark for _, mark in told])
+    because = msg(
+        "Judged {by}: {answer}; {wanted} is wanted.",
+        by=by,
+        answer=answer,
+        wanted=answer_words(terms.wanted),
+    )
+    what = msg("answer: {answer}", answer=answer)
+    pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in told]
+    found = Value(method=msg("The operator's word"), judged_by=by)
+    verdict = Verdict.NOT_MET if against else Verdict.MET
+    detail = {"answer": told[-1][1].detail["answer"]}
+    return conclude(need, verdict, because, found, pointers, detail=detail)
+
+
+def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:
+    """Say what an answer lacks to be evidence; empty if nothing."""
+    if not mark.detail.get("initials"):
+        return msg("nobody put initials to the answer")
+    if terms.photograph and not mark.detail.get("photograph"):
+        return msg("no photograph came with the answer")
+    if not holds(mark.t_s, course.power):
+        return msg("the unit had no power when it was answered")
+    return NOTHING_SAID
+
+
+def _works(need: Requirement, terms: JudgedTerms) -> Message:
+    return msg(
+        "{function}: {question} ({wanted})",
+        function=begin(terms.function),
+        question=terms.text,
+        wanted=answer_words(terms.wanted),
+    )
+
+
+JUDGED_BY_HAND = Rule(
+    name="judged by hand",
+    terms=JudgedTerms,
+    judge=_judged,
+    demands=_works,
+    reads=Answer(),
+    lacks=lacks.nothing,
+    section=Section.HAND,
+    bounds=Bounds.NONE,
+    by_person=True,
 )

@@ -175,6 +175,7 @@ def _alive(by: str) -> Message:
     """Say what spoke against an off; `by` is a source, the button, or `"nothing"`."""
     known = {
         "capture": msg("commanded off and still alive by capture"),
+        "eye": msg("commanded off and still alive by eye"),
         "button": msg("commanded off and still alive by button"),
         "nothing": msg("commanded off, and nothing saw whether it was"),
     }

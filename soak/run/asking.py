@@ -2,7 +2,7 @@
 
 from typing import Protocol
 
-from soak.roles import Operator, Pictured, Question
+from soak.roles import Given, Operator, Question
 
 _BY = "by hand"
 
@@ -35,4 +35,4 @@ class Asking:
         if self.through is not None:
             return await self.through.ask(_BY, question)
         answer = await self._ask(question)
-        return answer.value if isinstance(answer, Pictured) else answer
+        return answer.value if isinstance(answer, Given) else answer

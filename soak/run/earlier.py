@@ -14,6 +14,7 @@ from soak.states import UNSEEN
 _COUNTED_BY = {
     "power_cycles": ("start ended",),
     "look": ("answer",),
+    "by_hand": ("answer",),
     "supply_margin": ("supply trial", "short break"),
 }
 """The marks by which a check that ends by itself says that one more is done."""

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from soak.checks.base import Check, Done, SaysTerms
+from soak.checks.base import Check, Done, SaysTerms, asks_person, needed
 from soak.errors import ScriptError
 from soak.instruments import none_of, roles_of
 from soak.judge.contradiction import contradiction
@@ -44,8 +44,8 @@ class StretchPlan:
 
     @property
     def needs_power(self) -> bool:
-        """Whether the unit must be on: some check watches an instrument."""
-        return any(check.needs or check.sources() for check in self.checks)
+        """Whether the unit must be on: some check watches an instrument, or a person the unit."""
+        return any(one.needs or one.sources() or asks_person(one) for one in self.checks)
 
     @property
     def expected_s(self) -> float:
@@ -158,7 +158,7 @@ def _place(
 ) -> StretchPlan:
     checks = build_checks(script, stretch, wanted.fixture, wanted.model_sheet)
     keepers = time_keepers(stretch, checks)
-    missing = {check.name: (check.needs | keepers) - wired for check in checks}
+    missing = {check.name: (needed(check) | keepers) - wired for check in checks}
     return StretchPlan(
         stretch=stretch,
         checks=[check for check in checks if not missing[check.name]],

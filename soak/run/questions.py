@@ -6,10 +6,10 @@ import trio
 
 from soak.clock import SoakClock
 from soak.records import KeptFile, Mark
-from soak.roles import Operator, Pictured, Question
+from soak.roles import Given, Operator, Question
 from soak.run.hub import Hub
 
-_Said = tuple[str | float | Pictured, str]
+_Said = tuple[str | float | Given, str]
 
 
 class Questions:
@@ -21,12 +21,20 @@ class Questions:
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:
         """Ask; return the answer, or None if nobody answered in time."""
-        detail = {"id": question.id, "text": question.text, "expects": question.expects}
+        detail: dict[str, Any] = {
+            "id": question.id,
+            "text": question.text,
+            "expects": question.expects,
+        }
+        if question.initials:
+            detail |= {"initials": True, "photograph": question.photograph}
         self._hub.publish(Mark(self._clock.now_s(), "question", stretch, check, detail))
         said, by = await self._first_answer(question)
-        answer = said.value if isinstance(said, Pictured) else said
+        answer = said.value if isinstance(said, Given) else said
         told: dict[str, Any] = {"id": question.id, "answer": answer, "by": by}
-        if isinstance(said, Pictured):
+        if isinstance(said, Given) and said.initials:
+            told["initials"] = said.initials
+        if isinstance(said, Given) and said.photograph:
             told["photograph"] = self._keep(question, said.photograph)
         self._hub.publish(Mark(self._clock.now_s(), "answer", stretch, check, told))
         return answer
@@ -39,7 +47,7 @@ class Questions:
         self._hub.keep(KeptFile(now_s, name, "image/jpeg", "", question.id, detail), photograph)
         return name
 
-    def answered(self, question_id: str, answer: str | float | Pictured, by: str) -> bool:
+    def answered(self, question_id: str, answer: str | float | Given, by: str) -> bool:
         """Take an answer from the inbox; return whether such a question was open."""
         channel = self._waiting.pop(question_id, None)
         if channel is None:

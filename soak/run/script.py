@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import Field
 
-from soak.checks.base import Check, Place, all_checks
+from soak.checks.base import Check, Place, all_checks, needed
 from soak.errors import ScriptError
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
@@ -118,6 +118,8 @@ class Script:
             self.head.blind_allowed,
             self.head.longest_blind,
             stretch.plan,
+            stretch.attended,
+            cycled=any(all_checks()[name].holds_switch for name in stretch.checks),
         )
 
 
@@ -277,7 +279,7 @@ def time_keepers(stretch: Stretch, checks: Sequence[Check]) -> frozenset[Role]:
     """Return the roles without which nothing says how long the stretch lasts."""
     if stretch.lasts_s > 0:
         return frozenset()
-    return frozenset(role for check in checks if check.ends_by_itself for role in check.needs)
+    return frozenset(role for check in checks if check.ends_by_itself for role in needed(check))
 
 
 def _kept_time(

@@ -12,7 +12,7 @@ from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
-from soak.roles import Pictured, Question
+from soak.roles import Given, Question
 from soak.rules.answered import ANSWERED
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
@@ -312,9 +312,8 @@ class Soak:
         elif request.what == "end stretch" and self._running is not None:
             self._running.end_early()
         elif request.what == "answer":
-            answer: str | float | Pictured = detail.get("answer", "")
-            if request.attached:
-                answer = Pictured(detail.get("answer", ""), request.attached)
+            initials = str(detail.get("initials", ""))
+            answer = Given(detail.get("answer", ""), request.attached, initials)
             self._hand.questions.answered(str(detail.get("id")), answer, request.by)
 
 

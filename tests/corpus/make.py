@@ -23,6 +23,7 @@ from stored import families, write, written_anew
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PTYS = ("tests/cli/test_ctrl_c.py", "tests/cli/test_prompts.py", "tests/run/test_resume.py")
+PEOPLE = ("tests/rules/test_judged_by_hand.py", "tests/rules/test_by_eye_rules.py")
 FOLDERS = re.compile(r"(?<![\w.])(?:/|tmp/)(?:[\w.-]+/)+")
 BOOT = re.compile(r'("boot_id":")[^"]+')
 
@@ -89,6 +90,7 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "spoilt": lambda: put("spoilt", spoilt.spoilt().items()),
     "edges": lambda: put("edges", edges.edges()),
     "speed": lambda: from_tests("speed", "tests/rules/test_speed.py"),
+    "people": lambda: from_tests("people", *PEOPLE),
 }
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 import json
 import shutil
 from importlib import resources
+from pathlib import Path
 
 import pytest
 
@@ -61,6 +62,7 @@ def bench(tmp_path):
     )
     shutil.copy(found, models)
     (tmp_path / "fixtures" / "left.toml").write_text(FIXTURE)
+    (tmp_path / "fixtures" / "eye.toml").write_text(FIXTURE.partition("[capture]")[0])
     return tmp_path
 
 
@@ -147,3 +149,57 @@ def test_what_is_not_there_is_one_sentence(bench):
         explained(bench, "quick", "right")
     with pytest.raises(FixtureError, match="no model sheet"):
         explained(bench, "quick", "left", "ferrow-sp-50")
+
+
+CARDS = """\
+name = "hands"
+not_after = "1 h"
+[[stretch]]
+name = "hands"
+attended = true
+[stretch.by_hand.cards.sound]
+function = "sound"
+question = "Does sound come on both sides?"
+"""
+
+
+def test_what_a_person_judges_is_said_and_counts_as_exercised(bench):
+    """A card says what it asks; the function that it names is no longer left out."""
+    (bench / "hands.toml").write_text(CARDS)
+    file = str(bench / "hands.toml")
+    words = explain(bench, file, "left", "ferrow-sp-40", as_json=False)
+    card = "Plays sound: Does sound come on both sides? (yes)"
+    assert f"1 hands: {card}: a person judges it, no instrument" in words
+    assert "not exercised: plays sound" not in words
+    assert "not exercised: takes clips over the network" in words
+    assert card.replace("Plays sound", "Sound") in explain(bench, file, "", "", as_json=False)
+
+
+def test_what_is_seen_by_eye_gets_no_bound(bench):
+    """Without a capture three starts are looked at; no share of failed ones is stated."""
+    script = written(bench, warm=3)
+    file = bench / "mine.toml"
+    file.write_text(file.read_text().replace("off_s", "by_eye = true\noff_s"))
+    words = explain(bench, script, "eye", "ferrow-sp-40", as_json=False)
+    assert "looked at 50 s after power came: a person judges it, no instrument" in words
+    assert "% of such fail" not in words
+    assert "not exercised: starts by itself when it gets power" not in words
+    assert "not exercised: plays clips on the video output" in words
+
+
+def test_a_card_on_a_function_that_the_model_has_not_is_refused(bench):
+    """One sentence with the nearest name."""
+    (bench / "hands.toml").write_text(CARDS.replace('"sound"', '"sond"'))
+    with pytest.raises(ScriptError, match="did you mean sound"):
+        explained(bench, str(bench / "hands.toml"), "left", "ferrow-sp-40")
+
+
+def test_the_page_on_cards_shows_a_script_that_can_be_run(bench):
+    """Copied from the page, explained without a model."""
+    page = Path(__file__).parents[2] / "docs" / "how-to" / "judge-by-hand-and-by-eye.md"
+    script, _, eyes = [one.partition("```")[0] for one in page.read_text().split("```toml\n")[1:]]
+    for number, text in enumerate((script, f'name = "eyes"\nnot_after = "2 h"\n{eyes}')):
+        (bench / f"{number}.toml").write_text(text)
+        assert "judges it, no instrument" in explain(
+            bench, str(bench / f"{number}.toml"), "eye" if number else "", "", as_json=False
+        )

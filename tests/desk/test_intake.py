@@ -126,6 +126,15 @@ def test_each_proposed_script_can_be_run_as_it_is_printed(kind):
     assert script.stretches
 
 
+def test_after_a_sound_repair_somebody_listens_also_while_the_plug_is_moved():
+    """A card on the function of that name, and wiggles by eye and ear, all attended."""
+    stretches = tomllib.loads(proposal("sound", "headphones"))["stretch"]
+    (card,) = [one["by_hand"]["cards"]["headphones"] for one in stretches if "by_hand" in one]
+    assert card["function"] == "headphones"
+    assert [one["wiggle"]["by_eye"] for one in stretches if "wiggle" in one] == [True, True]
+    assert all(one["attended"] for one in stretches)
+
+
 def test_the_script_after_a_video_repair_holds_what_shows_it():
     """Reseat 20 times, wiggle cold and hot, 6 heat cycles, and a night of picture."""
     stretches = tomllib.loads(proposal("video", "video"))["stretch"]

@@ -28,7 +28,7 @@ from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
 from soak.records import Role
-from soak.roles import Question
+from soak.roles import Given, Question
 from soak.rules.core.verdict import Finding
 from soak.run.in_hand import Wiring
 from soak.run.plan import Wanted, make_plan
@@ -77,6 +77,8 @@ class Trial:
         What a scene says of the good unit, where that needs saying.
     lasts : str
         Every picture of a coded clip is read: that takes its time.
+    attended : bool
+        Whether its stretch is to say that somebody is there.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -84,10 +86,13 @@ class Trial:
     says: Mapping[str, str] = field(default_factory=dict)
     good: Mapping[str, Any] = field(default_factory=dict)
     lasts: str = "30 min"
+    attended: bool = False
 
 
 OFTEN = {"per_hour": 60, "lasts_s": [2.0, 10.0]}
+SOUND = {"function": "sound", "question": "Does sound come?"}
 TRIALS: Mapping[str, Trial] = {
+    "by_hand": Trial({"cards": {"sound": SOUND}}, says={"by hand sound": "no"}, attended=True),
     "coded_clip": Trial(
         {"frames": 60, "port": "usb2"},
         {"player": {"coded_frames": 60, "skips": 0.1}},
@@ -167,13 +172,14 @@ def soaked(
     unit, clock = SimulatedUnit(scene, 5), LeapingClock()
     said = trial.says if faulty else {}
 
-    async def ask(question: Question) -> str | float | None:
+    async def ask(question: Question) -> str | float | Given | None:
         if question.expects == "done":
             unit.pull("usb1")
             await trio.sleep(3.0)
             unit.plug("usb1")
         await trio.sleep(5.0)
-        return said.get(question.id.rpartition("/")[2], question.wanted or "yes")
+        answer = said.get(question.id.rpartition("/")[2], question.wanted or "yes")
+        return Given(answer, initials="AB") if question.initials else answer
 
     async def main() -> Soaked:
         return await _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts or trial.lasts)
@@ -184,7 +190,7 @@ def soaked(
 async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soaked:
     sheet, drivers = read_model_sheet(SHEET), drivers_of(unit)
     fixture = read_fixture(_fixture_file(missing), sheet, drivers)
-    stretch = {"name": "it", name: dict(trial.settings)}
+    stretch = {"name": "it", "attended": trial.attended, name: dict(trial.settings)}
     if not all_checks()[name].ends_by_itself:
         stretch["lasts"] = lasts
     script = script_from(
@@ -339,11 +345,19 @@ def test_every_demand_names_its_check_and_a_text(name):
     assert all(one.text[0].isupper() for one in found)
 
 
+def inline(value: object) -> str:
+    """Write a setting as TOML, on one line."""
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{key} = {inline(told)}" for key, told in value.items()) + "}"
+    return json.dumps(value)
+
+
 @every_check
 def test_it_is_explained_on_a_fixture_with_everything_wired(name, tmp_path):
     """Where no fixture is named, `soak script explain` leaves no check out for want of a part."""
     head = 'name = "it"\nnot_after = "9 h"\n[[stretch]]\nname = "it"\nlasts = "1 h"'
-    settings = [f"{key} = {json.dumps(told)}" for key, told in TRIALS[name].settings.items()]
+    head += f"\nattended = {json.dumps(TRIALS[name].attended)}"
+    settings = [f"{key} = {inline(told)}" for key, told in TRIALS[name].settings.items()]
     file = tmp_path / "it.toml"
     file.write_text("\n".join([head, f"[stretch.{name}]", *settings]))
     told = json.loads(explain(tmp_path, str(file), "", "", as_json=True))

@@ -64,7 +64,7 @@ class Screen(io.StringIO):
     def write(self, text: str) -> int:
         if self.enough and self.enough in text:
             self.scope.cancel()
-        if text.endswith(") ") and self.lines:
+        if text.endswith((") ", "Initials: ")) and self.lines:
             self.keyboard.type(self.lines.pop(0))
         return super().write(text)
 
@@ -114,3 +114,19 @@ def test_a_terminal_that_hung_up_leaves_the_question_to_other_terminals(monkeypa
     answers, screen = asked([(YES_NO, LIMIT_S, [None])], monkeypatch, enough="soak answer")
     assert answers == [None]
     assert screen.count("soak answer") == 1
+
+
+JUDGED = Question("it/by hand sound", "Does sound come?", "yes/no", initials=True)
+
+
+def test_initials_are_asked_for_once_and_somebody_else_can_take_over(monkeypatch):
+    """A word that is none is asked for again; "by AB" before an answer makes it AB's."""
+    typed = [["yes", "no", "S. M."], ["no"], ["by AB", "yes"]]
+    answers, screen = asked([(JUDGED, LIMIT_S, one) for one in typed], monkeypatch)
+    assert [(one.value, one.initials) for one in answers] == [
+        ("yes", "S. M."),
+        ("no", "S. M."),
+        ("yes", "AB"),
+    ]
+    assert screen.count("Initials: ") == 2
+    assert "judged by S. M." in screen

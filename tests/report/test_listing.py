@@ -1,6 +1,7 @@
 """The listing picture: refused where it would mislead, legible on a phone, its code readable."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -18,7 +19,7 @@ from soak.report.files import Outputs, contents
 from soak.report.listing import MOST_BYTES, SIZES, Proof, listing_text, picture, plain_proof, qr_png
 from soak.report.privacy import for_buyer
 from soak.rules.core.verdict import Verdict
-from soak.words import just
+from soak.words import just, msg
 
 TEMPLATE = Path(listing.__file__).parent / "templates" / listing.TEMPLATE
 
@@ -102,6 +103,16 @@ def test_not_ready_is_as_large_as_ready(monkeypatch):
     assert bad["failed"]
     assert not good["failed"]
     assert TEMPLATE.read_text(encoding="utf-8").count("data.grade") == 1
+
+
+def test_a_unit_that_only_people_judged_says_so_under_its_grade(monkeypatch):
+    """In the large bold line that says why another one is not ready."""
+    sheet = ready_sheet()
+    by_whom = msg("by hand, by {who}", who="SM")
+    grade = sheet.report.grade.model_copy(update={"judged_by": by_whom})
+    report = sheet.report.model_copy(update={"grade": grade})
+    told = words_given(monkeypatch, replace(sheet, report=report), shown_ready=True)
+    assert told["under"] == "Judged by hand, by SM, not by instruments"
 
 
 def test_no_text_is_under_3_percent_of_the_width():

@@ -18,13 +18,13 @@ from soak.journal import MemoryJournal
 from soak.live.prompt import with_photograph
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Mark, Reading, kind_of
-from soak.roles import Pictured, Question
+from soak.roles import Given, Question
 from soak.run.hub import Hub
 from soak.run.inbox import Request, requests, send
 from soak.run.questions import Questions
 
 JPEG = bytes(cv2.imencode(".jpg", np.full((20, 30, 3), 90, np.uint8))[1].tobytes())
-NUMBER = Question("probe.heatsink.1", "How many degC?", "number", "degC", 60.0, photograph=True)
+NUMBER = Question("probe.heatsink.1", "How many degC?", "number", "degC", 60.0, photograph="may")
 DEGC = Quantity("probe.heatsink", "degC", "probe.heatsink")
 HEADER = Header(FORMAT, "S-1", "J-1", {}, {}, {}, {}, (DEGC,), (), {}, 1, False)
 
@@ -48,7 +48,7 @@ def put(reply) -> tuple[object, MemoryJournal]:
 
 def test_the_driver_gets_the_number_and_the_journal_the_photograph():
     """The file stands in the journal before the answer that names it."""
-    value, journal = put(Pictured(41.5, JPEG))
+    value, journal = put(Given(41.5, JPEG))
     assert value == 41.5
     evidence = journal.evidence
     (kept,) = evidence.kept_files()
@@ -81,9 +81,9 @@ def test_a_reading_by_hand_follows_its_photograph(tmp_path):
         hub = Hub(journal, lambda fault: pytest.fail(str(fault)))
         hub.listeners.append(lambda record: order.append(kind_of(record)))
 
-        async def ask(question: Question) -> Pictured:
+        async def ask(question: Question) -> Given:
             texts.append(question.text)
-            return Pictured(33.0, JPEG)
+            return Given(33.0, JPEG)
 
         questions = Questions(ask, hub, clock)
         probe = ProbeByHand("probe.heatsink", wired, lambda q: questions.put(q, "", "by hand"))
@@ -122,7 +122,7 @@ def test_at_the_terminal_the_file_stands_behind_the_number(tmp_path, typed):
     file = tmp_path / "spot one.jpg"
     file.write_bytes(JPEG)
     found = with_photograph(NUMBER, typed.format(file))
-    assert isinstance(found, Pictured)
+    assert isinstance(found, Given)
     assert found.value == 41.5
     assert found.photograph.startswith(b"\xff\xd8\xff")
 

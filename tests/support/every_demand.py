@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.bench.model_sheet import read_model_sheet
-from soak.checks.base import all_checks
+from soak.checks.base import Place, all_checks
 from soak.records import Header, Requirement
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 from soak.rules.limits import AT_LEAST, SpotTerms
@@ -39,6 +39,7 @@ FIXTURE: Mapping[str, Any] = {
 }
 UNIT = {"serial": "1", "tag": "S", "model": "x", "repairs": [], "wiped": None, "came_back": []}
 ASKED: Mapping[str, Mapping[str, Any]] = {
+    "by_hand": {"cards": {"sound": {"function": "sound", "question": "Does sound come?"}}},
     "coded_clip": {"frames": 60, "port": "usb2"},
     "current_draw": {},
     "link": {"at_least_speed_mbps": 480.0},
@@ -62,6 +63,9 @@ ASKED: Mapping[str, Mapping[str, Any]] = {
 }
 """What a script asks of each check, so that it makes all its demands."""
 
+ATTENDED = frozenset({"by_hand"})
+"""Checks that ask somebody who is there; they come first."""
+
 PLANS: Mapping[str, tuple[Mapping[str, Any], str, Mapping[str, Any]]] = {
     "starts by plan": (
         {"of": "warm starts", "good": 0.01, "bad": 0.2},
@@ -77,7 +81,7 @@ def header_of_all() -> Header:
     """Return the header of a soak that demands something by every rule, a stretch each check."""
     stretches = []
     for name, settings in ASKED.items():
-        stretch = {"name": name, name: dict(settings)}
+        stretch = {"name": name, "attended": name in ATTENDED, name: dict(settings)}
         if not all_checks()[name].ends_by_itself:
             stretch["lasts"] = LASTS
         stretches.append(stretch)
@@ -88,7 +92,17 @@ def header_of_all() -> Header:
     )
     wanted = Wanted("S1", "J1", UNIT, SHEET, FIXTURE, {}, 5, True)
     header = make_plan(script, wanted, {}).header
-    return replace(header, requirements=(*header.requirements, carried(), warm()))
+    return replace(header, requirements=(*header.requirements, carried(), warm(), *by_eye()))
+
+
+def by_eye() -> list[Requirement]:
+    """Return what is demanded by eye, where nothing is wired that could watch."""
+    found: list[Requirement] = []
+    for name in ("picture", "power_cycles", "wiggle"):
+        check = all_checks()[name]
+        asked = check.settings.model_validate({**ASKED[name], "by_eye": True})
+        found += check(asked, Place(name, {}, SHEET, attended=True)).requirements()
+    return [one for one in found if one.id.endswith("by eye")]
 
 
 def warm() -> Requirement:

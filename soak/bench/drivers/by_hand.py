@@ -263,7 +263,7 @@ class ProbeByHand:
             expects="number",
             unit=wired.unit,
             wait_s=wired.every_s,
-            photograph=wired.photograph,
+            photograph="may" if wired.photograph else "",
         )
 
     async def aclose(self) -> None:

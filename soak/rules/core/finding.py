@@ -20,7 +20,7 @@ class Value:
 
     Attributes
     ----------
-    value, bound_low, bound_high, margin, method, over, shorter
+    value, bound_low, bound_high, margin, method, over, shorter, judged_by
         As in `Finding`.
     """
 
@@ -31,6 +31,7 @@ class Value:
     method: Message = NOTHING_SAID
     over: float | None = None
     shorter: int = 0
+    judged_by: Message = NOTHING_SAID
 
 
 NOTHING = Value()
@@ -140,6 +141,7 @@ def _made(
         because=because,
         why=why,
         aside=aside,
+        judged_by=found.judged_by,
         pointers=tuple(pointers)[:MOST_POINTERS],
         covered=tuple(covered),
         detail=detail or {},

@@ -145,6 +145,8 @@ class Rule(Generic[T]):
     failures : FailureKind or None
         What its findings count one by one, so that the quiet after a repair is held against that
         count; None: a demand that was not met must be met again.
+    by_person : bool
+        Whether a person judges it, by hand or by eye, and no instrument.
     """
 
     name: str
@@ -163,6 +165,7 @@ class Rule(Generic[T]):
     shortest_s: Callable[[Requirement, T], float] | None = None
     anywhere: bool = False
     failures: FailureKind | None = None
+    by_person: bool = False
 
     def demand(
         self, told: T, *, quantity: str = "", unit: str | None = None, **plain: Unpack[Plain]

@@ -57,6 +57,8 @@ class Finding:
         Sentences for the bench only, such as how faults lie in time.
     pointers : sequence of Pointer
         Where to look.
+    judged_by : Message
+        Who judged it, where a person did and no instrument: "by hand, by SM"; else empty.
     covered : sequence of Coverage
         What each soak observed of what was promised; empty where no time was promised.
     detail : Json
@@ -75,6 +77,7 @@ class Finding:
     shorter: int = 0
     why: Message = NOTHING_SAID
     aside: Message = NOTHING_SAID
+    judged_by: Message = NOTHING_SAID
     pointers: Sequence[Pointer] = ()
     covered: Sequence[Coverage] = ()
     detail: Json = field(default_factory=dict)

@@ -1,0 +1,135 @@
+"""By hand: functions that only a person can judge, asked one after another with the power on."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.errors import ScriptError
+from soak.quantities import Quantity
+from soak.records import Requirement, Role
+from soak.roles import Question
+from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
+from soak.rules.core.rule import Plain
+from soak.settings import Seconds, Settings, nearest_name
+
+
+class FunctionCard(Settings):
+    """One function of the unit, and what the operator is asked of it.
+
+    Attributes
+    ----------
+    function : str
+        Its name in the model sheet: what the answer shows, and a repair of it.
+    question : str
+        What is done and asked, answered yes or no.
+    wanted : str
+        The answer of a unit that works.
+    photograph : bool
+        Whether an answer counts only with a photograph.
+    """
+
+    function: str = Field(min_length=1)
+    question: str = Field(min_length=1)
+    wanted: str = Field(default="yes", pattern="^(yes|no)$")
+    photograph: bool = False
+
+
+class ByHandSettings(Settings):
+    """Settings of the check `by_hand`.
+
+    Attributes
+    ----------
+    cards : mapping of name to FunctionCard
+        The questions, in this order.
+    wait_s : float
+        How long to wait for each answer, s.
+    """
+
+    cards: dict[str, FunctionCard] = Field(min_length=1)
+    wait_s: Seconds = Field(default=600.0, gt=0)
+
+
+class ByHand:
+    """Ask the cards one after another; who judged puts initials to each answer."""
+
+    name: ClassVar[str] = "by_hand"
+    settings: ClassVar[type[Settings]] = ByHandSettings
+    needs: ClassVar[frozenset[Role]] = frozenset()
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, ByHandSettings)
+        self._cards, self._wait_s, self._place = settings.cards, settings.wait_s, place
+
+    def sources(self) -> Sequence[str]:
+        return ()
+
+    def by_person(self) -> frozenset[Role]:
+        """Return no role: what a card asks no instrument could tell."""
+        return frozenset()
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        """Return a demand a card.
+
+        Raises
+        ------
+        ScriptError
+            If a card names no function of the model, or nobody is there to be asked.
+        """
+        if not self._place.attended:
+            what = "asks the operator; say attended = true for its stretch"
+            raise ScriptError(self._place.stretch, self.name, what)
+        return [self._demand(name, card) for name, card in self._cards.items()]
+
+    def expected_s(self) -> float:
+        return 60.0 * len(self._cards)
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        for name, card in list(self._cards.items())[done.count :]:
+            question = Question(
+                self._id(name),
+                card.question,
+                "yes/no",
+                wait_s=self._wait_s,
+                wanted=card.wanted,
+                photograph="must" if card.photograph else "",
+                initials=True,
+            )
+            await bench.ask(question)
+
+    def _demand(self, name: str, card: FunctionCard) -> Requirement:
+        functions = self._place.model_sheet.get("functions", {})
+        if card.function not in functions:
+            at = f"{self.name}.cards.{name}.function"
+            model = self._place.model_sheet.get("model", "this model")
+            known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
+            what = f"{model} has no function {card.function!r}; {known}"
+            raise ScriptError(
+                self._place.stretch, at, what, nearest_name(card.function, list(functions))
+            )
+        plain: Plain = {
+            **self._place.plain(self.name, name, needs=frozenset()),
+            "shows_repair": frozenset({card.function}),
+        }
+        return JUDGED_BY_HAND.demand(
+            JudgedTerms(
+                function=functions[card.function]["text"],
+                text=card.question,
+                wanted=card.wanted,
+                photograph=card.photograph,
+            ),
+            quantity=self._id(name),
+            **plain,
+        )
+
+    def _id(self, name: str) -> str:
+        return f"{self._place.stretch}/by hand {name}"
+
+
+THE_CHECK = ByHand
