@@ -122,6 +122,8 @@ def _not_finished(
     course: Course, requirement: Requirement, promised_s: float | None, observed_s: float
 ) -> Message:
     name = requirement.stretch
+    if not course.windows(name) and course.unconfirmed:
+        return msg("nobody confirmed that the unit was switched on")
     if not course.windows(name):
         if name:
             return msg("the stretch {stretch} was never begun", stretch=named(name))

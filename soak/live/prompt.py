@@ -17,6 +17,7 @@ _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
 _UNITS = {"degC": ("degc", "c", "°c"), "A": ("a",), "V": ("v",), "W": ("w",)}
 _FAHRENHEIT = ("degf", "f", "°f", "fahrenheit")
 _WORDS = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
+_DONE = {"": "done", "done": "done", "y": "done", "yes": "done", "n": "no", "no": "no"}
 
 
 class TerminalOperator:
@@ -60,7 +61,7 @@ def understood(question: Question, typed: str) -> str | float | None:
     """Return what was typed as the answer it is, or None."""
     text = typed.strip().lower()
     if question.expects == "done":
-        return "done"
+        return _DONE.get(text)
     if question.expects == "yes/no":
         return _WORDS.get(text)
     found = _NUMBER.fullmatch(text)
@@ -127,6 +128,6 @@ def as_wanted(said: Callable[[str], None]) -> Ask:
 
 
 def _hint(question: Question) -> str:
-    hints = {"done": "(Enter when done)", "yes/no": "(yes or no)"}
+    hints = {"done": "(Enter when done, or no)", "yes/no": "(yes or no)"}
     also = ", then a photograph's file if you like" if question.photograph else ""
     return hints.get(question.expects, f"(a number in {question.unit}{also})")
