@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.spans import Span, minus
+from soak.instruments import roles_of
 from soak.records import Json, Mark
 from soak.roles import Question
 
@@ -57,13 +58,15 @@ def unconfirmed(windows: Sequence[Span], fixture: Json, sessions: Sequence[Span]
     """Return when nobody had confirmed yet, in each session, that the unit is on.
 
     A switch that answers has switched it off before; where a person is the switch, nobody knows.
+    What was carried by hand the unit did before and elsewhere: then nobody asks.
 
     Parameters
     ----------
     windows : sequence of (float, float)
         Spans with power.
     """
-    if not switched_by_hand(fixture):
+    carried = roles_of(fixture) == {"stick"} and fixture["stick"].get("path") == "carried"
+    if carried or not switched_by_hand(fixture):
         return []
     firsts = [
         (begins_s, next((on_s for on_s, _ in windows if begins_s <= on_s <= until_s), until_s))

@@ -31,12 +31,34 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
 
 def answer(bench: Path, soak: str, question: str, said: str, photograph: Path | None = None) -> str:
     """Answer a question of a running soak, with a photograph if there is one."""
-    given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
     folder = _running(bench, soak)
+    given = _understood(folder, question, said)
     attached = b"" if photograph is None else read_photograph(photograph)
     detail = {"id": question, "answer": given}
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
     return f"{folder.name}: answered{' with a photograph' if attached else ''}"
+
+
+def _understood(folder: Path, question: str, said: str) -> str | float:
+    """Return the answer as what was asked takes it.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    marks = open_evidence(folder).marks("question")
+    expects = [mark.detail["expects"] for mark in marks if mark.detail.get("id") == question]
+    if not expects or expects[-1] == "number":
+        return said.lower() if not expects and said.lower() in _WORDS else _number(said)
+    asked = Question(question, "", expects[-1])
+    given = understood(asked, said)
+    if given is None or not said.strip():
+        raise UsageError(f"{question}: {why_not(asked, said)}")
+    return given
+
+
+_WORDS = ("yes", "no", "done")
 
 
 def _number(said: str) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
+from soak.derive.power import switched_by_hand
 from soak.evidence import Evidence
 from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
 from soak.judge.explain.clues import Clues
@@ -307,11 +308,12 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     )
 
 
-def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
+def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     told = []
     if context.safety_test:
         told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
-    answers = sum(len(evidence.marks("answer")) for evidence in soaks)
+    marks = [mark for evidence in soaks for mark in evidence.marks("answer")]
+    answers = sum(mark.detail.get("answer") is not None for mark in marks)
     if answers:
         told.append(
             counted(
@@ -319,6 +321,10 @@ def _from_others(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Mes
                 "1 answer given by hand by the operator.",
                 "{count} answers given by hand by the operator.",
             )
+        )
+    if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
+        told.append(
+            msg("The unit was switched by hand: when it was on is the operator's word.")
         )
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)

@@ -202,14 +202,17 @@ def test_gap_between_sessions_is_a_hole_and_ends_the_power():
     assert unit_faults(course) == []
 
 
-def test_without_a_switch_the_unit_is_on_all_the_time():
+@pytest.mark.parametrize(("said", "found"), [("done", ["dropout"]), (None, []), ("no", [])])
+def test_without_a_switch_the_unit_is_on_once_somebody_has_said_so(said, found):
     """One instrument is enough: a capture alone finds a dropout on a unit plugged in by hand."""
     soak = clean_night(starts=0)
     soak.mark_list = [mark for mark in soak.mark_list if mark.what != "power"]
+    soak.mark(90.0, "answer", id="power on", answer=said)
+    soak.mark(90.0, "power", on=True, channel="", why="by hand: no switch is wired")
     soak.state_list.append(State(100.0, "capture", "picture"))
     soak.spell("capture", HOT, HOT + 3, "no signal")
     soak = soak.with_header(fixture={"capture": {"driver": "simulated"}})
-    assert kinds(soak)[:1] == ["dropout"]
+    assert kinds(soak)[:1] == found
 
 
 def test_unit_that_never_shows_a_picture_is_charged_once():
