@@ -323,9 +323,7 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
             )
         )
     if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
-        told.append(
-            msg("The unit was switched by hand: when it was on is the operator's word.")
-        )
+        told.append(msg("The unit was switched by hand: when it was on is the operator's word."))
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(

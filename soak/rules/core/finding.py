@@ -14,9 +14,7 @@ MOST_POINTERS = 20
 """More places to look than these help nobody; the count stands in the finding's value."""
 
 
-BY_WORD = msg(
-    "That the unit was on meanwhile is the operator's word alone; no instrument saw it."
-)
+BY_WORD = msg("That the unit was on meanwhile is the operator's word alone; no instrument saw it.")
 """Said of what is met where no instrument saw the unit alive."""
 
 
