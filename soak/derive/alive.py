@@ -19,8 +19,8 @@ LEAST_A, LEAST_W = 0.02, 0.1
 """Less than that drawn from its supply may be the probe's own error. Our own choice."""
 
 WARMER_K = 5.0
-"""A spot so much over the room, or over its own coolest where nobody measures the room, is warmed by
-the unit: a room alone does not swing so far within a soak. Our own choice."""
+"""A spot so much over the room, or over its own coolest where nobody measures the room, is warmed
+by the unit: a room alone does not swing so far within a soak. Our own choice."""
 
 PORT_SHOWS = ("through", "stood_in")
 """Ways in which a stick at the unit's port is seen only by a unit that runs."""
@@ -55,7 +55,7 @@ def _sees(course: Course, source: str) -> bool:
 
 
 def _probe_sees(course: Course, source: str, wired: Json) -> bool:
-    """Tell whether a probe read what only a unit with power makes; what a person typed is a word."""
+    """Tell whether a probe read what only a unit with power makes; what was typed is a word."""
     shows = _SHOWS.get(str(wired.get("unit")))
     if shows is None or "hand" in str(wired.get("driver")):
         return False

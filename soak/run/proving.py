@@ -258,7 +258,7 @@ async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collecti
 async def _lost_meanwhile(
     stand: Stand, question: Question, bad: Collection[str]
 ) -> tuple[bool, State | None, State | None]:
-    """Return whether it was said to be done, the first loss since it was asked, the picture after."""
+    """Return whether it was said to be done, the first loss since, and the picture after it."""
     asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
 
     async def collect() -> None:

@@ -13,9 +13,9 @@ from planned_bench import FIXTURE, GOOD
 from short_soak import soak
 from typed_bench import typed
 
-from soak.desk import standing
 from soak.bench.drivers.by_hand import ButtonByHand, HandButton, HandSwitch, SwitchByHand
 from soak.clock import LeapingClock
+from soak.desk import standing
 from soak.errors import BenchFault, ExitCode
 from soak.roles import Question
 from soak.run.asking import Asking
