@@ -8,7 +8,7 @@ import trio
 
 from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
-from soak.derive.power import SWITCHED_ON
+from soak.derive.power import SWITCHED_ON, switched_by_hand
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
 from soak.records import Mark, State
@@ -65,7 +65,7 @@ class RunningStretch:
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, hand = self._plan, self._hand
-        if hand.power.is_on or not plan.needs_power:
+        if self._knows_the_power():
             self.observed.begin()
         self._mark("stretch begins", self._begins())
         hand.hub.listeners.append(self._notice)
@@ -88,6 +88,11 @@ class RunningStretch:
             ends |= self._decided
             self._mark("stretch ends", ends)
         return because
+
+    def _knows_the_power(self) -> bool:
+        """Tell whether time counts at once: a person who is the switch has to say on first."""
+        by_hand = switched_by_hand(self._hand.header.fixture)
+        return self._hand.power.is_on or not (by_hand and self._plan.needs_power)
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
