@@ -1,8 +1,13 @@
 """Nobody's answer is no answer: what the operator did not confirm did not happen."""
 
+import subprocess
+import sys
+
+import planned_bench as planned
 import pytest
 import trio
 from patience import LIMIT_S, until
+from planned_bench import planned_bench
 from soak_process import new_bench, started
 from terminal_bench import Terminal
 from typed_bench import SHEET, TypedBench, typed
@@ -34,6 +39,7 @@ attended = true
 """
 
 
+LONG = WARM.replace('"warm"', '"planned"')
 TOUCHES_NOTHING = """\
 truth = "a thermometer that touches nothing"
 truth_grade = "ready"
@@ -139,6 +145,31 @@ def test_where_no_instrument_sees_it_on_the_word_is_named_the_only_witness(
     (whole,) = (made.path / "reports").glob("*/report.html")
     assert ("word alone; no instrument saw it" in whole.read_text()) is not touches
     assert "The unit was switched by hand" in page.read_text()
+
+
+def test_a_resumed_soak_without_a_switch_asks_again(tmp_path, monkeypatch):
+    """Nobody knows what befell the power meanwhile; unanswered, what comes counts no more."""
+    bench = planned_bench(tmp_path / "bench", script=LONG)
+    (bench / "fixtures" / "left.toml").write_text(BARE.format(scene="good"))
+    died = [sys.executable, planned.__file__, "200"]
+    subprocess.run(died, check=False, cwd=bench)
+    asked = []
+
+    def operator(said):
+        async def ask(question):
+            asked.append(question.text)
+            await trio.sleep_forever()
+
+        return ask
+
+    monkeypatch.setattr(soak.desk.run, "as_wanted", operator)
+    said = typed("--bench", str(bench), "resume", "last")
+    assert said.code == ExitCode.INCOMPLETE, said.err
+    assert "nobody confirmed that the unit was switched on" in said.err
+    assert ["Is the unit on?" in text for text in asked] == [True]
+    course = course_of(evidence_of(bench))
+    assert len(course.marks("power")) == 1
+    assert [window[1] for window in course.windows("run")] == [course.session_spans[0][1]]
 
 
 def real_bench(path, fixture, **script):

@@ -307,3 +307,13 @@ def test_unit_stuck_behind_the_makers_sign_hangs():
     soak.mark(100.0, "power", on=True, channel="1", why="stretch hot run")
     soak.state_list += [State(103.0, "capture", "picture"), State(107.0, "capture", "black")]
     assert kinds(soak) == ["hang"]
+
+
+def test_what_a_hand_did_not_confirm_is_unknown_from_the_question_on():
+    """Who does not answer may have switched all the same; of a relay only the answer is missing."""
+    by_hand, relay = clean_night(), clean_night()
+    by_hand.mark(HOT + 100, "question", id="switch.7.off", text="Switch it off now", expects="done")
+    for soak in (by_hand, relay):
+        soak.mark(HOT + 400, "power unanswered", on=False, channel="1", why="")
+    begins = [Course(soak).told_holes[0].from_s for soak in (by_hand, relay)]
+    assert begins == [HOT + 100, HOT + 400]
