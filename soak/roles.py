@@ -290,7 +290,8 @@ class Question:
     Attributes
     ----------
     expects : str
-        `"done"`, `"yes/no"` (the answer is `"yes"` or `"no"`) or `"number"`.
+        `"done"` (or `"no"`: it was not done), `"yes/no"` (the answer is `"yes"` or `"no"`) or
+        `"number"`.
     unit : str
         Measurement unit of a number.
     wait_s : float
@@ -311,6 +312,15 @@ class Question:
     wanted: str = ""
     photograph: Literal["", "may", "must"] = ""
     initials: bool = False
+
+    def agreed(self, answer: object) -> bool:
+        """Tell whether somebody gave the answer that was wanted: nobody's answer never is it."""
+        if self.expects == "number":
+            return isinstance(answer, int | float) and not isinstance(answer, bool)
+        return answer in ((self.wanted,) if self.wanted else _AGREED[self.expects])
+
+
+_AGREED = {"done": ("done", "yes"), "yes/no": ("yes",)}
 
 
 class Ask(Protocol):

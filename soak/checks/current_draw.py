@@ -115,7 +115,7 @@ class CurrentDraw:
     async def _left_alone(self, bench: Bench) -> bool:
         text = "Leave the unit on and doing nothing now: no clip, no transfer, nothing open."
         asked = Question("idle", text, "done", wait_s=self._settings.answers_within_s)
-        return await bench.ask(asked) is not None
+        return asked.agreed(await bench.ask(asked))
 
     async def _read(self, bench: Bench, say: Say, working: str) -> None:
         await trio.sleep(self._settings.settles_s)

@@ -21,7 +21,7 @@ class Card(Settings):
     text : str
         The question, answered yes or no.
     wanted : str
-        The answer of a unit that may go on; another one ends the soak before power.
+        The answer of a unit that may go on; another one, or none, ends the soak before power.
     """
 
     text: str = Field(min_length=1)
@@ -61,7 +61,7 @@ class LookSettings(Settings):
 
 
 class Look:
-    """Ask the cards one after another; a wrong answer ends the soak, which the runner sees to."""
+    """Ask the cards one after another; without the wanted answer the runner ends the soak."""
 
     name: ClassVar[str] = "look"
     settings: ClassVar[type[Settings]] = LookSettings
@@ -99,8 +99,7 @@ class Look:
             question = Question(
                 self._id(name), card.text, "yes/no", wait_s=self._wait_s, wanted=card.wanted
             )
-            answer = await bench.ask(question)
-            if answer is not None and answer != card.wanted:
+            if not question.agreed(await bench.ask(question)):
                 return
 
     def _id(self, name: str) -> str:

@@ -134,11 +134,12 @@ class Reseat:
         seen, from_s = _Seen(), bench.clock.now_s()
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._keep, bench, seen)
-            answer = await bench.ask(self._card(plug, side, number, of))
+            card = self._card(plug, side, number, of)
+            done = card.agreed(await bench.ask(card))
             in_s = bench.clock.now_s()
-            found = {} if answer is None else await self._seen_of(bench, seen, from_s, in_s)
+            found = await self._seen_of(bench, seen, from_s, in_s) if done else {}
             nursery.cancel_scope.cancel()
-        if answer is None:
+        if not done:
             return False
         to_s = bench.clock.now_s()
         what = {"port": self._port, "plug": plug, "side": side, "number": number}

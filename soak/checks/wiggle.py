@@ -173,11 +173,11 @@ class Wiggle:
             first = self._watched[0]
             await first_state(bench, first, works(first), patient_start_limit_s(sheet))
         await trio.sleep(own.warm_up_s)
-        if self._by == "hand" and await bench.ask(self._card()) is None:
+        if not await self._ready(bench, self._card()):
             return
         await self._cue(bench, say, REST, 0, own.rest_s)
         for repeat in range(1, own.repeats + 1):
-            if self._by == "hand" and await bench.ask(self._round(repeat)) is None:
+            if not await self._ready(bench, self._round(repeat)):
                 return
             for movement in bench.random.permutation(self._movements()).tolist():
                 for _ in range(_TRIES):
@@ -185,6 +185,10 @@ class Wiggle:
                     if await self._cue(bench, say, movement, repeat, own.dwell_s):
                         break
             await trio.sleep(own.pause_s)
+
+    async def _ready(self, bench: Bench, card: Question) -> bool:
+        """Tell whether the operator is there and says so; a servo needs nobody."""
+        return self._by != "hand" or card.agreed(await bench.ask(card))
 
     def _movements(self) -> list[str]:
         """Return those that can be made: a servo may have positions for some only."""

@@ -10,7 +10,7 @@ from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
 from soak.derive.header_terms import start_limit
 from soak.derive.holes import EVERYTHING, Hole, Period
-from soak.derive.spans import Span, common, merged
+from soak.derive.spans import Span, common, inside, merged, minus
 from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
@@ -65,9 +65,17 @@ class Course:
         return self._once(("ends",), lambda: self._evidence.ends_s)
 
     def series(self, quantity: str, stretch: str = "") -> tuple[Floats, Floats]:
+        """Return times and values; of a stretch only what counts, as `windows`."""
         return self._once(
-            ("series", quantity, stretch), lambda: self._evidence.series(quantity, stretch)
+            ("series", quantity, stretch), lambda: self._find_series(quantity, stretch)
         )
+
+    def _find_series(self, quantity: str, stretch: str) -> tuple[Floats, Floats]:
+        t_s, value = self._evidence.series(quantity, stretch)
+        if not stretch or not self.unconfirmed:
+            return t_s, value
+        counts = inside(t_s, self.windows(stretch))
+        return t_s[counts], value[counts]
 
     def states(self, source: str) -> Sequence[State]:
         return self._once(("states", source), lambda: self._evidence.states(source))
@@ -85,10 +93,23 @@ class Course:
         return self._evidence.kept_bytes(kept)
 
     def windows(self, stretch: str) -> Sequence[Span]:
-        """Return the pieces of a stretch, or with an empty name those of the whole soak."""
-        if not stretch:
-            return self.session_spans
-        return self._once(("windows", stretch), lambda: self._evidence.windows(stretch))
+        """Return the pieces of a stretch that count, with an empty name those of the whole soak.
+
+        Nothing counts before somebody has confirmed that the unit is on.
+        """
+        return self._once(("windows", stretch), lambda: self._find_windows(stretch))
+
+    def _find_windows(self, stretch: str) -> Sequence[Span]:
+        whole = self._evidence.windows(stretch) if stretch else self.session_spans
+        return minus(whole, self.unconfirmed) if self.unconfirmed else whole
+
+    @property
+    def unconfirmed(self) -> list[Span]:
+        """When nobody had confirmed that the unit is on, where a person is the switch."""
+        return self._once(
+            ("unconfirmed",),
+            lambda: power.unconfirmed(self.power, self.header.fixture, self.session_spans),
+        )
 
     @property
     def roles(self) -> frozenset[Role]:

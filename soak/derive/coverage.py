@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from soak.derive.alive import only_by_word
 from soak.derive.course import Course
 from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
 from soak.names import named
@@ -28,6 +29,8 @@ class Coverage:
         Seconds seen, not seen, and not seen at one time.
     why : Message
         Why it is not enough, in small letters and without a full stop; empty if it is.
+    by_word : bool
+        Whether nothing but a person's word says that the unit was on.
     """
 
     promised_s: float | None
@@ -35,6 +38,7 @@ class Coverage:
     blind_s: float
     longest_blind_s: float
     why: Message
+    by_word: bool = False
 
     @property
     def enough(self) -> bool:
@@ -72,7 +76,14 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
     hidden = total_s(common(holes, course.protected))
     if why and hidden > 0:
         why = joined("; ", [_protected(hidden), why])
-    return Coverage(promised_s, total_s(observed), total_s(holes), longest_s(holes), why)
+    return Coverage(
+        promised_s,
+        total_s(observed),
+        total_s(holes),
+        longest_s(holes),
+        why,
+        by_word=only_by_word(course),
+    )
 
 
 def coverage_besides(
@@ -122,6 +133,8 @@ def _not_finished(
     course: Course, requirement: Requirement, promised_s: float | None, observed_s: float
 ) -> Message:
     name = requirement.stretch
+    if not course.windows(name) and course.unconfirmed:
+        return msg("nobody confirmed that the unit was switched on")
     if not course.windows(name):
         if name:
             return msg("the stretch {stretch} was never begun", stretch=named(name))

@@ -140,8 +140,22 @@ def told_holes(
                 if mark.what == "silence"
                 else msg("the switch did not answer")
             )
-            found.append(Hole(mark.t_s, to_s, EVERYTHING, why))
+            from_s = mark.t_s if mark.what == "silence" else _asked_s(mark, marks[:at])
+            found.append(Hole(from_s, to_s, EVERYTHING, why))
     return found
+
+
+def _asked_s(unanswered: Mark, before: Sequence[Mark]) -> float:
+    """Return since when nobody knew the power: of a person who is the switch, since the question.
+
+    What nobody answered may have been done all the same.
+    """
+    for mark in reversed(before):
+        if mark.what == "power":
+            break
+        if mark.what == "question" and str(mark.detail.get("id", "")).startswith("switch."):
+            return mark.t_s
+    return unanswered.t_s
 
 
 def _number(value: object, default: float) -> float:

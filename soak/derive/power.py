@@ -1,9 +1,12 @@
-"""When the unit had power, from what the switch answered."""
+"""When the unit had power, from what the switch answered, or the person who is the switch."""
 
 from collections.abc import Sequence
 
 from soak.derive.spans import Span, minus
+from soak.instruments import roles_of
+from soak.marks import SWITCH_ON
 from soak.records import Json, Mark
+from soak.roles import Question
 
 ANSWER_SLACK_S = 1.0
 """A relay opens before its board answers: what is lost so shortly before an off is not charged."""
@@ -15,7 +18,7 @@ def power_windows(
     """Return the spans with power.
 
     A trip or a silence cuts the power. Nobody knows the power between two sessions, and the
-    next one begins with off. Without a switch the unit is fed all the time.
+    next one begins with off. Without a switch the unit has power once somebody has confirmed it.
 
     Parameters
     ----------
@@ -25,9 +28,8 @@ def power_windows(
         Begin and end of each session.
     """
     channel = fixture.get("switch", {}).get("channel")
-    commands = [mark for mark in marks if _concerns_power(mark, channel)]
-    if not commands and not fixture.get("switch"):
-        return list(sessions)
+    unsaid = _unsaid(marks)
+    commands = [mark for mark in marks if _concerns_power(mark, channel) and mark not in unsaid]
     windows: list[Span] = []
     for begins_s, until_s in sessions:
         on_s: float | None = None
@@ -43,6 +45,44 @@ def power_windows(
         if on_s is not None:
             windows.append((on_s, min(until_s, ends_s)))
     return [window for window in windows if window[1] > window[0]]
+
+
+def switched_by_hand(fixture: Json) -> bool:
+    """Tell whether a person is the switch, so that on and off are a person's word."""
+    return "hand" in str(fixture.get("switch", {"driver": "by hand"}).get("driver", ""))
+
+
+def unconfirmed(windows: Sequence[Span], fixture: Json, sessions: Sequence[Span]) -> list[Span]:
+    """Return when nobody had confirmed yet, in each session, that the unit is on.
+
+    A switch that answers has switched it off before; where a person is the switch, nobody knows.
+    What was carried by hand the unit did before and elsewhere: then nobody asks.
+
+    Parameters
+    ----------
+    windows : sequence of (float, float)
+        Spans with power.
+    """
+    carried = roles_of(fixture) == {"stick"} and fixture["stick"].get("path") == "carried"
+    if carried or not switched_by_hand(fixture):
+        return []
+    firsts = [
+        (begins_s, next((on_s for on_s, _ in windows if begins_s <= on_s <= until_s), until_s))
+        for begins_s, until_s in sessions
+    ]
+    return [span for span in firsts if span[1] > span[0]]
+
+
+def _unsaid(marks: Sequence[Mark]) -> list[Mark]:
+    """Return the marks of power on that follow an unanswered question: nobody confirmed them."""
+    asked, found = Question(SWITCH_ON, "", "done"), list[Mark]()
+    agreed = True
+    for mark in marks:
+        if mark.what == "answer" and mark.detail.get("id") == SWITCH_ON:
+            agreed = asked.agreed(mark.detail.get("answer"))
+        elif mark.what == "power" and mark.detail.get("on") and not agreed:
+            found.append(mark)
+    return found
 
 
 def awake_windows(
@@ -101,7 +141,7 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float
     With a switch worked by hand the plug is out long before the operator says so: then nothing
     is charged from the question on.
     """
-    if "hand" in str(fixture.get("switch", {}).get("driver", "")):
+    if fixture.get("switch") and switched_by_hand(fixture):
         questions = [m for m in marks if m.what == "question" and m.t_s <= off_s]
         own = [m for m in questions if str(m.detail.get("id", "")).startswith("switch.")]
         asked = [mark.t_s for mark in own or questions]

@@ -47,8 +47,8 @@ def answer(
     UsageError
         If it is no answer, or the question wants a photograph or initials that are not given.
     """
-    given = said.lower() if said.lower() in ("yes", "no", "done") else _number(said)
     folder = _running(bench, soak)
+    given = _understood(folder, question, said)
     attached = b"" if photograph is None else read_photograph(photograph)
     detail: dict[str, Any] = {"id": question, "answer": given}
     asked = [one for one in open_evidence(folder).marks("question") if one.detail["id"] == question]
@@ -68,6 +68,28 @@ def _judged(bench: BenchFolder, asked: Mark, given: str | float, attached: bytes
     if not initials:
         raise UsageError(f"{asked.detail['id']!r} is judged by hand; say who with --by INITIALS")
     return initials
+
+
+def _understood(folder: Path, question: str, said: str) -> str | float:
+    """Return the answer as what was asked takes it.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    marks = open_evidence(folder).marks("question")
+    expects = [mark.detail["expects"] for mark in marks if mark.detail.get("id") == question]
+    if not expects or expects[-1] == "number":
+        return said.lower() if not expects and said.lower() in _WORDS else _number(said)
+    asked = Question(question, "", expects[-1])
+    given = understood(asked, said)
+    if given is None or not said.strip():
+        raise UsageError(f"{question}: {why_not(asked, said)}")
+    return given
+
+
+_WORDS = ("yes", "no", "done")
 
 
 def _number(said: str) -> float:

@@ -10,12 +10,12 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.standing import Standing, stand_up
 from soak.desk.units import open_ledger
-from soak.errors import ExitCode, UsageError
+from soak.errors import BenchFault, ExitCode, UsageError
 from soak.judge.explain.swapping import Swapped, decide
 from soak.records import State
 from soak.roles import Question
 from soak.run.stand import Stand
-from soak.states import lost, patient_start_limit_s
+from soak.states import SHOWN, lost, patient_start_limit_s
 
 _PARTS = ("cable", "port of the bench", "capture card")
 
@@ -44,28 +44,36 @@ async def swaps(stand: Stand, watch_s: float, say: Callable[[str], None]) -> Seq
     if stand.power.wired:
         await stand.on("swap test")
         await trio.sleep(patient_start_limit_s(stand.model_sheet))
-    looks = [Swapped("", await _losses(stand, watch_s), watch_s)]
-    say(f"as it was: {looks[0].losses} losses in {watch_s:.0f} s")
+    first = await _losses(stand, watch_s)
+    if first is None:
+        raise BenchFault("capture", "saw no picture of this unit: is it on, and at this capture?")
+    looks = [Swapped("", first, watch_s)]
+    say(f"as it was: {first} losses in {watch_s:.0f} s")
     for part in _PARTS:
         text = f"Put the part before back and exchange the {part}. Done? (no: there is none)"
-        answer = await stand.ask(Question(f"swap/{part}", text, "yes/no", wait_s=300.0))
-        if answer != "yes":
+        question = Question(f"swap/{part}", text, "yes/no", wait_s=300.0)
+        if not question.agreed(await stand.ask(question)):
             say(f"other {part}: not tried")
             continue
         losses = await _losses(stand, watch_s)
+        if losses is None:
+            say(f"other {part}: no picture came, so it does not count")
+            continue
         looks.append(Swapped(part, losses, watch_s))
         say(f"other {part}: {losses} losses in {watch_s:.0f} s")
     return looks
 
 
-async def _losses(stand: Stand, watch_s: float) -> int:
-    count, first, bad = 0, True, lost("capture", stand.model_sheet)
+async def _losses(stand: Stand, watch_s: float) -> int | None:
+    """Count what is lost for a while; None where no picture was seen that could be."""
+    seen, bad = list[str](), lost("capture", stand.model_sheet)
     with trio.move_on_after(watch_s):
         async for record in stand.hub.follow("capture"):
-            if isinstance(record, State) and record.state in bad and not first:
-                count += 1
-            first = False
-    return count
+            if isinstance(record, State):
+                seen.append(record.state)
+    if not SHOWN.intersection(seen):
+        return None
+    return sum(state in bad for state in seen[1:])
 
 
 def _say(text: str) -> None:

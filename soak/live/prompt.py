@@ -20,6 +20,7 @@ _INITIALS = re.compile(r"[^\W\d_][\w. -]{0,19}")
 _ANOTHER = "by "
 """Stands before the initials of somebody else than who judged so far."""
 _WORDS = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
+_DONE = {"": "done", "done": "done", "y": "done", "yes": "done", "n": "no", "no": "no"}
 
 
 class TerminalOperator:
@@ -90,7 +91,7 @@ def understood(question: Question, typed: str) -> str | float | None:
     """Return what was typed as the answer it is, or None."""
     text = typed.strip().lower()
     if question.expects == "done":
-        return "done"
+        return _DONE.get(text)
     if question.expects == "yes/no":
         return _WORDS.get(text)
     found = _NUMBER.fullmatch(text)
@@ -195,5 +196,5 @@ def _hint(question: Question) -> str:
         "may": ", then a photograph's file if you like",
         "must": ", then a photograph's file",
     }[question.photograph]
-    hints = {"done": "Enter when done", "yes/no": f"yes or no{also}"}
+    hints = {"done": "Enter when done, or no", "yes/no": f"yes or no{also}"}
     return f"({hints.get(question.expects, f'a number in {question.unit}{also}')})"

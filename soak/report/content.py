@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
+from soak.derive.power import switched_by_hand
 from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
@@ -335,7 +336,8 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
     told = []
     if context.safety_test:
         told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
-    answers = sum(len(evidence.marks("answer")) for evidence in soaks)
+    marks = [mark for evidence in soaks for mark in evidence.marks("answer")]
+    answers = sum(mark.detail.get("answer") is not None for mark in marks)
     if answers:
         told.append(
             counted(
@@ -344,6 +346,8 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
                 "{count} answers given by hand by the operator.",
             )
         )
+    if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
+        told.append(msg("The unit was switched by hand: when it was on is the operator's word."))
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from soak.derive.alive import only_by_word
 from soak.derive.course import course_of
 from soak.evidence import Evidence
 from soak.judge.believed import doubt
@@ -120,6 +121,10 @@ def known_limits(
     if header.fixture.get("stick", {}).get("path") == "bench_only":
         told.append(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
+        )
+    if any(only_by_word(course_of(evidence)) for evidence in soaks):
+        told.append(
+            msg("No instrument saw that the unit was on: that it was is the operator's word.")
         )
     if not header.fixture.get("capture"):
         told.append(_without_capture(judgement))

@@ -2,6 +2,8 @@
 
 from typing import Protocol
 
+import trio
+
 from soak.roles import Given, Operator, Question
 
 _BY = "by hand"
@@ -34,5 +36,7 @@ class Asking:
     async def __call__(self, question: Question) -> str | float | None:
         if self.through is not None:
             return await self.through.ask(_BY, question)
-        answer = await self._ask(question)
+        answer: str | float | Given | None = None
+        with trio.move_on_after(question.wait_s):
+            answer = await self._ask(question)
         return answer.value if isinstance(answer, Given) else answer

@@ -211,9 +211,12 @@ class PowerButton:
         return on_record(doubtful) if mark is None or doubtful else mark
 
     async def _came_of_it(self, does: Does) -> bool:
-        """Tell whether a press nobody answered did what it was for; yes where nothing can see."""
+        """Tell whether a press nobody answered did what it was for.
+
+        Yes where nothing can see, but for a hand: nobody's answer is no press.
+        """
         if not self._sees:
-            return True
+            return not self._by_hand
         if does == "stop":
             return await self._capture(DARK, float(self._told["stop_limit_s"]))
         return await self._capture({PICTURE}, patient_start_limit_s(self._sheet))

@@ -73,6 +73,7 @@ class InHand:
     ) -> None:
         self.header = plan.header
         self.stop = stop
+        self.resumed = wiring.resumed
         self.clock = wiring.clock
         self.instruments = wiring.instruments
         self._watcher = wiring.watcher

@@ -1,4 +1,7 @@
-"""Observed time: a stretch lasts until it has been watched for long enough, holes not counted."""
+"""Observed time: a stretch lasts until it has been watched for long enough, holes not counted.
+
+Nothing counts before `begin`: what is seen of a unit that nobody has confirmed to be on yet.
+"""
 
 from collections.abc import Callable, Sequence
 
@@ -34,7 +37,15 @@ class ObservedTime:
         states = {source: latest(source) for source in sources}
         self._blind = {source for source, state in states.items() if _is_blind(state)}
         self._total_s, self._since_s = already_s, now_s()
+        self._begun = False
         self._changed = trio.Event()
+
+    def begin(self) -> None:
+        """Count from now on; what has begun goes on."""
+        if not self._begun:
+            self._begun = True
+            self._since_s = self._now_s()
+            self._change()
 
     def notice(self, state: State) -> None:
         """Take a new state of any source."""
@@ -43,18 +54,25 @@ class ObservedTime:
         self._total_s = self.total_s()
         self._since_s = self._now_s()
         (self._blind.add if _is_blind(state) else self._blind.discard)(state.source)
+        self._change()
+
+    def _change(self) -> None:
         self._changed.set()
         self._changed = trio.Event()
 
     def total_s(self) -> float:
         """Return the observed time so far in s."""
-        return self._total_s + (0.0 if self._blind else self._now_s() - self._since_s)
+        return self._total_s + (self._now_s() - self._since_s if self._counts else 0.0)
+
+    @property
+    def _counts(self) -> bool:
+        return self._begun and not self._blind
 
     async def reached(self, lasts_s: float) -> None:
         """Return when `lasts_s` have been observed."""
         while (left_s := lasts_s - self.total_s()) > 1e-9:
             changed = self._changed
-            if self._blind:
+            if not self._counts:
                 await changed.wait()
             else:
                 with trio.move_on_after(left_s):

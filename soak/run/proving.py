@@ -226,8 +226,8 @@ async def _stick_plug(stand: Stand) -> list[Step]:
     if stick is None or not stand.by_hand:
         return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
     question = Question("prove/stick", challenge, "done", wait_s=_HAND_WITHIN_S)
-    if await stand.ask(question) is None:
-        return [Step(what, "nobody answered", "not done", "stick", challenge=True)]
+    if not question.agreed(await stand.ask(question)):
+        return [Step(what, "nobody said that it was", "not done", "stick", challenge=True)]
     began_s = stand.clock.now_s()
     with trio.move_on_after(_HAND_WITHIN_S):
         while True:
@@ -245,9 +245,9 @@ async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collecti
     if await stand.started() is None:
         return Step(what, "no picture to lose", "not proved", source, challenge=True)
     question = Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)
-    answer, broken, back = await _lost_meanwhile(stand, question, bad)
-    if answer is None and broken is None:
-        return Step(what, "nobody answered", "not done", source, challenge=True)
+    done, broken, back = await _lost_meanwhile(stand, question, bad)
+    if not done and broken is None:
+        return Step(what, "nobody said that it was", "not done", source, challenge=True)
     if broken is None:
         return Step(what, "nothing was seen: another unit?", "not proved", source, challenge=True)
     length_s = None if back is None else back.t_s - broken.t_s
@@ -257,8 +257,8 @@ async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collecti
 
 async def _lost_meanwhile(
     stand: Stand, question: Question, bad: Collection[str]
-) -> tuple[str | float | None, State | None, State | None]:
-    """Return the answer, the first loss since the question was put, and the picture after it."""
+) -> tuple[bool, State | None, State | None]:
+    """Return whether it was said to be done, the first loss since, and the picture after it."""
     asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
 
     async def collect() -> None:
@@ -276,14 +276,14 @@ async def _lost_meanwhile(
 
     async with trio.open_nursery() as nursery:
         nursery.start_soon(collect)
-        answer = await stand.ask(question)
+        done = question.agreed(await stand.ask(question))
         with trio.move_on_after(_HAND_WITHIN_S):
-            while answer is not None and found()[1] is None:
+            while done and found()[1] is None:
                 came = trio.Event()
                 waiting.append(came)
                 await came.wait()
         nursery.cancel_scope.cancel()
-    return (answer, *found())
+    return (done, *found())
 
 
 def _smallest(broken: State, length_s: float | None) -> float | None:

@@ -136,8 +136,9 @@ class Soak:
     async def _walk(self) -> None:
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
-            await self._power.set(False, "resumed: off first")
-            await trio.sleep(self._off_dwell_s())
+            with trio.move_on_at(self._plan.not_after_s):
+                await self._power.set(False, "resumed: off first")
+                await trio.sleep(self._off_dwell_s())
         for stretch in self._plan.stretches:
             if stretch.finished:
                 continue
@@ -283,9 +284,12 @@ class Soak:
             self.stop("stopped", str(fault))
             return
         wanted = {need.quantity: terms.wanted for need, terms in asked}
-        said = mark.detail["answer"]
-        if said is not None and said != wanted.get(mark.detail["id"], said):
-            self.stop("stopped", f"the look-over said {said} to {mark.detail['id']}")
+        said, asked = mark.detail["answer"], mark.detail["id"]
+        if said is None:
+            why = f"nobody answered the look-over ({asked}); run it again and answer before power"
+            self.stop("bench fault", why)
+        elif said != wanted.get(asked, said):
+            self.stop("stopped", f"the look-over said {said} to {asked}")
 
     async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
         """Let the simulated host sleep as the scene says, and notice it as on a real one."""

@@ -8,6 +8,7 @@ import trio
 
 from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
+from soak.derive.power import switched_by_hand
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
 from soak.marks import SWITCH_ON
@@ -20,8 +21,19 @@ from soak.run.plan import StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
 
-_SWITCH_ON = Question(SWITCH_ON, "Switch the unit on now; it must stay on.", "done", wait_s=300.0)
-
+_SWITCH_ON = Question(
+    SWITCH_ON, "Switch the unit on now; it must stay on. Is it on?", "done", wait_s=300.0
+)
+_IS_IT_ON = Question(
+    SWITCH_ON,
+    "The soak was cut off meanwhile. Is the unit on? If it is not, switch it on; it must stay on.",
+    "done",
+    wait_s=300.0,
+)
+_NOBODY = (
+    "nobody confirmed that the unit was switched on; run it again and answer at the terminal, or "
+    "with `soak answer`"
+)
 
 _SILENT_AT_MOST_S = 10.0
 """After so long without a record the journal is told that the stretch still runs, s: what was
@@ -54,6 +66,8 @@ class RunningStretch:
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, hand = self._plan, self._hand
+        if self._knows_the_power():
+            self.observed.begin()
         self._mark("stretch begins", self._begins())
         hand.hub.listeners.append(self._notice)
         because = "stopped"
@@ -76,6 +90,11 @@ class RunningStretch:
             self._mark("stretch ends", ends)
         return because
 
+    def _knows_the_power(self) -> bool:
+        """Tell whether time counts at once: a person who is the switch has to say on first."""
+        by_hand = switched_by_hand(self._hand.header.fixture)
+        return self._hand.power.is_on or not (by_hand and self._plan.needs_power)
+
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
         power, stretch = self._hand.power, self._plan.stretch.name
@@ -83,7 +102,11 @@ class RunningStretch:
             await power.set(True, f"stretch {stretch}")
             await self._hand.button.wake(f"stretch {stretch}", stretch)
         elif not power.is_on:
-            await self._hand.questions.put(_SWITCH_ON, stretch, "")
+            question = _IS_IT_ON if self._hand.resumed else _SWITCH_ON
+            if not question.agreed(await self._hand.questions.put(question, stretch, "")):
+                self._hand.stop("bench fault", _NOBODY)
+                await trio.lowlevel.checkpoint()  # nothing of the stretch begins
+                return
             power.is_on = True
             by_hand = {"on": True, "channel": "", "why": "by hand: no switch is wired"}
             self._mark("power", by_hand)
@@ -180,5 +203,7 @@ class RunningStretch:
     def _notice(self, record: object) -> None:
         if isinstance(record, State):
             self.observed.notice(record)
+        elif isinstance(record, Mark) and record.what == "power" and record.detail["on"]:
+            self.observed.begin()
         if self._rule is not None and isinstance(record, State | Mark):
             self._rule.notice(record)

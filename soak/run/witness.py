@@ -6,18 +6,18 @@ from typing import Any, Protocol, cast
 
 import trio
 
+from soak.derive.alive import LEAST_A, ON_V
 from soak.records import Json, Reading, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
 
-ON_V, OFF_V = 4.0, 1.0
-"""A USB port with more than the one has power, with less than the other it has none. A port that
-is let go discharges to below 0.7 V within a second: USB Type-C specification, not checked against
-its own text."""
+OFF_V = 1.0
+"""A USB port with less than that has no power. A port that is let go discharges to below 0.7 V
+within a second: USB Type-C specification, not checked against its own text."""
 
 
-LEAST_A, GONE_SHARE = 0.02, 0.1
-"""A supply current of at least so many A that falls below this share has ended. Our own choice."""
+GONE_SHARE = 0.1
+"""A supply current of at least `LEAST_A` that falls below this share has ended. Our own choice."""
 
 
 class Witness(Protocol):

@@ -1,4 +1,4 @@
-"""The look-over: cards in order, a wrong answer ends it, silence does not."""
+"""The look-over: cards in order, a wrong answer ends it, and so does silence."""
 
 import sys
 from pathlib import Path
@@ -36,9 +36,9 @@ def test_a_wrong_answer_ends_the_asking(wrong, number):
     assert len(asked({**AS_WANTED, **wrong})) == number
 
 
-def test_silence_goes_on_to_the_next_card():
-    """A card nobody answered leaves its demand open and does not stop the rest."""
-    assert len(asked({"first/label": "yes"})) == 3
+def test_silence_ends_the_look_over():
+    """Nobody's answer is none that a unit may get power by."""
+    assert len(asked({"first/closed": "yes"})) == 2
 
 
 def test_what_was_answered_before_a_crash_is_not_asked_again():

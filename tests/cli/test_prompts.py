@@ -42,7 +42,7 @@ attended = true
 [stretch.spots]
 limits = false
 """
-YES_NO, NUMBER, DONE = "(yes or no)", "(a number in degC)", "(Enter when done)"
+YES_NO, NUMBER, DONE = "(yes or no)", "(a number in degC)", "(Enter when done, or no)"
 ASKS = ("run", "asks", "--unit", "K1@hand", "--may-sleep", "--as-it-is")
 READ = ("run", "reads", "--unit", "K1@hand", "--may-sleep", "--as-it-is")
 

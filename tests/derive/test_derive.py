@@ -203,14 +203,17 @@ def test_gap_between_sessions_is_a_hole_and_ends_the_power():
     assert unit_faults(course) == []
 
 
-def test_without_a_switch_the_unit_is_on_all_the_time():
+@pytest.mark.parametrize(("said", "found"), [("done", ["dropout"]), (None, []), ("no", [])])
+def test_without_a_switch_the_unit_is_on_once_somebody_has_said_so(said, found):
     """One instrument is enough: a capture alone finds a dropout on a unit plugged in by hand."""
     soak = clean_night(starts=0)
     soak.mark_list = [mark for mark in soak.mark_list if mark.what != "power"]
+    soak.mark(90.0, "answer", id="power on", answer=said)
+    soak.mark(90.0, "power", on=True, channel="", why="by hand: no switch is wired")
     soak.state_list.append(State(100.0, "capture", "picture"))
     soak.spell("capture", HOT, HOT + 3, "no signal")
     soak = soak.with_header(fixture={"capture": {"driver": "simulated"}})
-    assert kinds(soak)[:1] == ["dropout"]
+    assert kinds(soak)[:1] == found
 
 
 def test_unit_that_never_shows_a_picture_is_charged_once():
@@ -319,3 +322,13 @@ def test_unit_stuck_behind_the_makers_sign_hangs():
     soak.mark(100.0, "power", on=True, channel="1", why="stretch hot run")
     soak.state_list += [State(103.0, "capture", "picture"), State(107.0, "capture", "black")]
     assert kinds(soak) == ["hang"]
+
+
+def test_what_a_hand_did_not_confirm_is_unknown_from_the_question_on():
+    """Who does not answer may have switched all the same; of a relay only the answer is missing."""
+    by_hand, relay = clean_night(), clean_night()
+    by_hand.mark(HOT + 100, "question", id="switch.7.off", text="Switch it off now", expects="done")
+    for soak in (by_hand, relay):
+        soak.mark(HOT + 400, "power unanswered", on=False, channel="1", why="")
+    begins = [Course(soak).told_holes[0].from_s for soak in (by_hand, relay)]
+    assert begins == [HOT + 100, HOT + 400]

@@ -143,6 +143,15 @@ PATIENCE = 16
 is not woken, and finds one question in the morning. Our own choice."""
 
 
+def undone(question: Question, answer: object, what: str) -> str:
+    """Say that nobody did what was asked; empty where the operator says that it is done."""
+    if question.agreed(answer):
+        return ""
+    if answer is None:
+        return f"nobody {what} within {show_duration(question.wait_s)}"
+    return f"the operator did not say that anybody {what}"
+
+
 class SwitchByHand:
     """Asks the operator to switch; the capture confirms whether it was done."""
 
@@ -162,20 +171,15 @@ class SwitchByHand:
             If nobody answered.
         """
         word = "on" if on else "off"
-        answer = await self._ask(
-            Question(
-                id=f"{self._name}.{next(self._numbers)}.{word}",
-                text=f"Switch {self._wired.text} {word} now (channel {channel}), then confirm.",
-                expects="done",
-                wait_s=self._wired.wait_s,
-            )
+        question = Question(
+            id=f"{self._name}.{next(self._numbers)}.{word}",
+            text=f"Switch {self._wired.text} {word} now (channel {channel}), then confirm.",
+            expects="done",
+            wait_s=self._wired.wait_s,
         )
-        if answer is None:
-            waited = show_duration(self._wired.wait_s)
-            raise BenchFault(
-                self._name,
-                f"nobody switched {self._wired.text} {word} within {waited}; do it by hand now",
-            )
+        what = f"switched {self._wired.text} {word}"
+        if why := undone(question, await self._ask(question), what):
+            raise BenchFault(self._name, f"{why}; do it by hand now")
 
     async def aclose(self) -> None:
         await trio.lowlevel.checkpoint()
@@ -202,9 +206,9 @@ class ButtonByHand:
         held = "briefly" if held_s < BRIEF_S else f"for {show_duration(held_s)}"
         text = f"Press {self._wired.text} {held}, let go, then confirm at once."
         number, wait_s = next(self._numbers), self._wired.wait_s
-        if await self._ask(Question(f"{self._name}.{number}", text, "done", wait_s=wait_s)) is None:
-            waited = show_duration(wait_s)
-            raise BenchFault(self._name, f"nobody pressed {self._wired.text} within {waited}")
+        question = Question(f"{self._name}.{number}", text, "done", wait_s=wait_s)
+        if why := undone(question, await self._ask(question), f"pressed {self._wired.text}"):
+            raise BenchFault(self._name, why)
 
     async def release(self) -> None:
         """Do nothing: a hand that is asked nothing presses nothing."""

@@ -8,10 +8,14 @@ from soak.derive.coverage import Coverage
 from soak.derive.faults import UnitFault
 from soak.records import Json, Requirement
 from soak.rules.core.verdict import Finding, Pointer, Verdict
-from soak.words import NOTHING_SAID, Message, msg
+from soak.words import NOTHING_SAID, Message, msg, paragraph
 
 MOST_POINTERS = 20
 """More places to look than these help nobody; the count stands in the finding's value."""
+
+
+BY_WORD = msg("That the unit was on meanwhile is the operator's word alone; no instrument saw it.")
+"""Said of what is met where no instrument saw the unit alive."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +132,9 @@ def _made(
     aside: Message = NOTHING_SAID,
     detail: Json | None = None,
 ) -> Finding:
+    shown_by = [one for one in covered if one.enough]
+    if verdict is Verdict.MET and shown_by and all(one.by_word for one in shown_by):
+        because = paragraph(because, BY_WORD)
     return Finding(
         requirement=need,
         verdict=verdict,
