@@ -1,0 +1,161 @@
+"""Ways to get a bad unit to ready, each tried through the real commands; none may end unsaid.
+
+Run: benchmarks/liars.py [--short] [--keep FOLDER] [WORD ...]; with words only the ways whose names
+hold one of them. A unit is simulated and known to be bad; what a careless or dishonest operator
+could do about it is done by the commands that everybody has, or by an editor. At the end stands
+what a buyer would read. Simulated units say SIMULATED on every page, which counts for nothing
+here: a ready is *qualified* only by a word of what was done or seen. Exit code 1 if a bad unit
+comes out ready without one. What no program can prevent is listed apart, with what it leaves to be
+seen; see docs/explanation/what-a-program-cannot-prevent.md.
+"""
+
+import re
+import sys
+import tempfile
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from lying import files, people, real, repeats, scripts, sheets  # noqa: F401 each adds its ways
+from lying.bench import FAILS, LUCKY, Ending, new_bench
+from lying.ways import WAYS, Way
+
+WIDTH = 70
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of one way.
+
+    Attributes
+    ----------
+    said : str
+        The first sentence that qualifies a ready; empty: none does.
+    broke : str
+        Why the lie could not even be told; a refusal counts as prevented.
+    """
+
+    way: Way
+    ending: Ending | None
+    said: str
+    broke: str = ""
+
+    @property
+    def unqualified(self) -> bool:
+        """Whether a bad unit came out ready, and a buyer cannot see why not."""
+        if self.ending is None or not self.ending.ready:
+            return False
+        return not self.said or (self.way.never and not self.way.leaves)
+
+    @property
+    def in_short(self) -> str:
+        """How it ended, in two words."""
+        if self.ending is None:
+            return "refused"
+        if not self.ending.ready:
+            return "not ready"
+        if self.unqualified:
+            return "READY" if not self.said else "READY, said"
+        return "cannot be prevented" if self.way.leaves else "ready, said"
+
+
+def main() -> int:
+    words = [word for word in sys.argv[1:] if not word.startswith("--")]
+    kept = Path(words.pop(0)) if "--keep" in sys.argv else None
+    ways = [one for one in WAYS if one.quick or "--short" not in sys.argv]
+    ways = [one for one in ways if not words or any(word in one.name for word in words)]
+    with tempfile.TemporaryDirectory() as scratch:
+        place = kept or Path(scratch)
+        honest = honestly(place)
+        outcomes = []
+        for number, one in enumerate(ways, 1):
+            outcomes.append(tried(one, place / f"{number:02}", honest))
+            tell(number, outcomes[-1])
+    bad = [one for one in outcomes if one.unqualified]
+    beyond = sum(bool(one.way.leaves) for one in outcomes)
+    print(
+        f"{len(outcomes)} ways, {beyond} of them beyond any program; ready and not said so: {len(bad)}"
+    )
+    return 1 if bad else 0
+
+
+def honestly(place: Path) -> frozenset[str]:
+    """Soak a good unit honestly; return the sentences that stand on its page and text anyway.
+
+    Raises
+    ------
+    RuntimeError
+        If the good unit is not ready, or the bad ones that lies are told of are not what they
+        are taken for: then no lie would show anything.
+    """
+    bench = new_bench(place / "honest", "good")
+    bench.must("prove", "left", "--model", "ferrow-sp-40")
+    bench.soaks(seed=FAILS)
+    ending = bench.ends()
+    if not ending.ready:
+        raise RuntimeError(f"a good unit, honestly soaked, is {ending.grade}")
+    for truth, seed, wanted in (
+        ("drops", FAILS, False),
+        ("flickers", FAILS, False),
+        ("flickers", LUCKY, True),
+    ):
+        bench = new_bench(place / f"honest-{truth}-{seed}", truth)
+        bench.soaks(seed=seed)
+        if (bench.types("judge").code == 0) != wanted:
+            raise RuntimeError(f"the unit {truth!r} with the seed {seed} is not as it was")
+    return frozenset(map(masked, sentences(ending.text + "\n" + ending.page)))
+
+
+def tried(one: Way, place: Path, honest: frozenset[str]) -> Outcome:
+    """Tell one lie on a bench of its own."""
+    bench = new_bench(place, one.truth, one.function)
+    try:
+        ending = one.does(bench)
+    except RuntimeError as refused:
+        return Outcome(one, None, "", str(refused))
+    finally:
+        (place / "told.txt").write_text("\n".join(bench.told))
+    return Outcome(one, ending, qualified(one, ending, honest))
+
+
+def qualified(one: Way, ending: Ending, honest: frozenset[str]) -> str:
+    """Return the first sentence a buyer reads that speaks of the lie; empty: there is none."""
+    said = one.leaves or one.says
+    for told in sentences(ending.text):
+        if masked(told) not in honest and re.search(said, told):
+            return told
+    return ""
+
+
+def sentences(text: str) -> Sequence[str]:
+    """Return the sentences and lines of a text."""
+    return [part.strip() for part in re.split(r"\n|(?<=[.;]) ", text) if part.strip()]
+
+
+def masked(sentence: str) -> str:
+    """Return a sentence whose counts, other than none at all, do not matter."""
+    return re.sub(r"\b0*[1-9][\d.,:]*", "#", sentence)
+
+
+def tell(number: int, outcome: Outcome) -> None:
+    """Print one line of the table, and what qualifies it."""
+    code = "" if outcome.ending is None else str(outcome.ending.code)
+    name = textwrap.shorten(outcome.way.name, WIDTH)
+    print(f"{number:>2}  {name:<{WIDTH}}  {outcome.in_short:<19}  {code:>3}")
+    said = outcome.said or outcome.broke
+    if outcome.ending is not None and not outcome.ending.ready:
+        said = said or outcome.ending.grade
+    if said:
+        print(
+            textwrap.fill(
+                said, 100, initial_indent="      ", subsequent_indent="      ", max_lines=2
+            ),
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
