@@ -14,6 +14,7 @@ import sys
 import tempfile
 import textwrap
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,6 +25,8 @@ from lying.bench import FAILS, LUCKY, Ending, new_bench
 from lying.ways import WAYS, Way
 
 WIDTH = 70
+AT_ONCE = 3
+"""So many lies are told side by side; those on real drivers mostly wait."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,18 +70,22 @@ def main() -> int:
     kept = Path(words.pop(0)) if "--keep" in sys.argv else None
     ways = [one for one in WAYS if one.quick or "--short" not in sys.argv]
     ways = [one for one in ways if not words or any(word in one.name for word in words)]
-    with tempfile.TemporaryDirectory() as scratch:
+    outcomes = []
+    with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(AT_ONCE) as threads:
         place = kept or Path(scratch)
         honest = honestly(place)
-        outcomes = []
-        for number, one in enumerate(ways, 1):
-            outcomes.append(tried(one, place / f"{number:02}", honest))
+        # What waits in real time begins first, so that it waits while the others compute.
+        running = {
+            number: threads.submit(tried, one, place / f"{number:02}", honest)
+            for number, one in sorted(enumerate(ways, 1), key=lambda at: not at[1].real)
+        }
+        for number in sorted(running):
+            outcomes.append(running[number].result())
             tell(number, outcomes[-1])
     bad = [one for one in outcomes if one.unqualified]
     beyond = sum(bool(one.way.leaves) for one in outcomes)
-    print(
-        f"{len(outcomes)} ways, {beyond} of them beyond any program; ready and not said so: {len(bad)}"
-    )
+    print(f"{len(outcomes)} ways, {beyond} of them beyond any program")
+    print(f"ready, and a buyer is not told: {len(bad)}")
     return 1 if bad else 0
 
 

@@ -124,8 +124,8 @@ def journal_edited(bench: Bench) -> Ending:
     file.chmod(0o600)
     with sqlite3.connect(file) as journal:
         edited = journal.execute(
-            "UPDATE rows SET body = CAST(replace(CAST(body AS TEXT), '\"no signal\"', '\"picture\"')"
-            " AS BLOB) WHERE kind = 'state' AND CAST(body AS TEXT) LIKE '%no signal%'"
+            "UPDATE rows SET body = CAST(replace(CAST(body AS TEXT), '\"no signal\"',"
+            " '\"picture\"') AS BLOB) WHERE kind = 'state' AND CAST(body AS TEXT) LIKE '%no signal%'"
         )
         assert edited.rowcount > 0
     journal.close()

@@ -15,8 +15,8 @@ def false_safety_test(bench: Bench) -> Ending:
     bench.soaks(seed=LUCKY)
     bench.must("report", "last", "--details")
     [details] = (bench.path / "details").iterdir()
-    bench.writes(f"details/{details.name}",
-                 '[safety_test]\nby = "KY"\non = "2026-01-04"\nmethod = "own"\nresult = "passed"\n')  # fmt: skip
+    done = '[safety_test]\nby = "KY"\non = "2026-01-04"\nmethod = "own"\nresult = "passed"\n'
+    bench.writes(f"details/{details.name}", done)
     return bench.ends()
 
 

@@ -32,7 +32,8 @@ text = "USB port"
 kind = "usb"
 """
 FUNCTIONS = {
-    "video": '[functions.video]\ntext = "plays clips"\nkey = true\ncheck = "picture"\nport = "video"\n',
+    "video": '[functions.video]\ntext = "plays clips"\nkey = true\ncheck = "picture"\n'
+    'port = "video"\n',
     "storage": '[functions.storage]\ntext = "reads sticks"\nkey = true\ncheck = "transfer"\n'
     'port = "usb"\n',
     "cooling": '[functions.cooling]\ntext = "stays cool"\nkey = true\ncheck = "spots"\n',
@@ -51,7 +52,7 @@ blind_allowed = 0.9
 longest_blind = "1 min"
 [[stretch]]
 name = "run"
-lasts = "10 s"
+lasts = "20 s"
 attended = true
 """
 CAPTURE = '[capture]\ndriver = "opencv"\nsource = "{clip}"\nport = "video"\n'
@@ -67,8 +68,11 @@ HAND = '[switch]\ndriver = "by_hand"\ntext = "the wall socket"\nwait_s = {wait_s
 NOT_AN_INSTRUMENT = (
     r"recording|video file|pseudo|text file|ordinary file|never proved|not proved|no instrument"
 )
+RUN = ("run", "moment", "--unit", "R1@real", "--may-sleep")
+OVER = ("R1  report", "R1  not soaked", "soak: ")
 RATE_HZ = 25.0
-DARK = ((150, 20), (230, 20))
+TAIL = 1000
+DARK = ((350, 20), (450, 20))
 """First frame and number of frames of each loss in the clip that loses its picture."""
 
 
@@ -90,14 +94,20 @@ def pseudo_terminal(bench: Bench) -> Ending:
         return soaked(bench)
 
 
-@way("a probe that touches nothing, a switch by hand, nobody there", never=True, real=True)
+@way("a probe that touches nothing, no switch, nobody answers", never=True, real=True)
 def nobody(bench: Bench) -> Ending:
+    with wired(bench, "cooling", TEXT_FILE):
+        return soaked(bench)
+
+
+@way("a probe that touches nothing, a switch by hand, nobody there", never=True, real=True)
+def nobody_at_the_switch(bench: Bench) -> Ending:
     with wired(bench, "cooling", HAND.format(wait_s=1) + TEXT_FILE):
         return soaked(bench)
 
 
 @way(
-    "a probe that touches nothing, no switch, Enter pressed unread",
+    "a probe that touches nothing, a switch by hand, Enter pressed unread",
     real=True,
     says=NOT_AN_INSTRUMENT + r"|by hand|operator's word|only witness|operator said",
 )
@@ -138,8 +148,7 @@ def folder_as_stick(bench: Bench) -> Ending:
 )
 def that_was_me(bench: Bench) -> Ending:
     with wired(bench, "video", CAPTURE + RELAY, dark=DARK):
-        words = ("--bench", str(bench.path), "run", "moment", "--unit", "R1@real", "--may-sleep")
-        with Terminal(bench.path, *words) as terminal:
+        with Terminal(bench.path, *RUN) as terminal:
             for _ in DARK:
                 terminal.until("was lost")
                 bench.types("note", "last", "I moved the plug", "--was-me", "--minutes", "0.05")
@@ -169,11 +178,11 @@ def wired(
 
 
 def make_clip(path: Path, dark: tuple[tuple[int, int], ...]) -> None:
-    """Write a clip of half a minute: shades that move; black at some frames and at its end."""
+    """Write a clip of eighty seconds: shades that move; black at some frames, and from its tail on."""
     writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"MJPG"), RATE_HZ, (320, 180))
     rows, columns = np.mgrid[0:180, 0:320]
-    lost = {first + n for first, number in dark for n in range(number)} | set(range(750, 1500))
-    for number in range(1500):
+    lost = {first + n for first, number in dark for n in range(number)} | set(range(TAIL, 2000))
+    for number in range(2000):
         wave = (
             128 + 60 * np.sin((columns + 3 * number) / 25) + 40 * np.cos((rows - 2 * number) / 18)
         )
@@ -185,7 +194,7 @@ def make_clip(path: Path, dark: tuple[tuple[int, int], ...]) -> None:
 
 def soaked(bench: Bench) -> Ending:
     """Soak the unit R1 with nobody at the terminal."""
-    bench.types("run", "moment", "--unit", "R1@real", "--may-sleep")
+    bench.types(*RUN)
     return last(bench)
 
 

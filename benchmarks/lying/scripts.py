@@ -35,7 +35,7 @@ def edits_the_script(bench: Bench) -> Ending:
 
 @way(
     "soaks by a looser script from the start, under the shipped one's name",
-    says=r"\b[1-9][0-9]* (\w+ ){0,2}(breaks?|dropouts?|losses|times)\b|not the script|looser|changed",
+    says=r"\b[1-9][0-9]* (\w+ ){0,2}(breaks?|dropouts?|losses|times)\b|not the script|looser",
 )
 def looser_from_the_start(bench: Bench) -> Ending:
     loosened(bench)
