@@ -125,7 +125,8 @@ def journal_edited(bench: Bench) -> Ending:
     with sqlite3.connect(file) as journal:
         edited = journal.execute(
             "UPDATE rows SET body = CAST(replace(CAST(body AS TEXT), '\"no signal\"',"
-            " '\"picture\"') AS BLOB) WHERE kind = 'state' AND CAST(body AS TEXT) LIKE '%no signal%'"
+            " '\"picture\"') AS BLOB)"
+            " WHERE kind = 'state' AND CAST(body AS TEXT) LIKE '%no signal%'"
         )
         assert edited.rowcount > 0
     journal.close()
@@ -141,6 +142,25 @@ def journal_bytes(bench: Bench) -> Ending:
     whole[len(whole) // 2] ^= 1
     file.write_bytes(whole)
     return bench.ends()
+
+
+@way("deletes the record of data that came back wrong by hand", says=GONE, truth="good")
+def carried_deleted(bench: Bench) -> Ending:
+    stick = bench.path.with_name(bench.path.name + "-stick")
+    stick.mkdir()
+    bench.must(
+        "carry", "pack", str(stick), "--unit", "K1", "--port", "usb2", "--size", "4MB", "--own-disk"
+    )
+    shutil.copytree(stick / "SOAKPACK", stick / "BACK")
+    largest = max((stick / "BACK").iterdir(), key=lambda file: file.stat().st_size)
+    largest.write_bytes(b"spoilt" + largest.read_bytes()[6:])
+    for file in (stick / "BACK").iterdir():
+        file.touch()
+    if bench.types("carry", "unpack", str(stick), "--unit", "K1").code != 1:
+        raise RuntimeError("the spoilt file was not found")
+    bench.removes(bench.reports()[0])
+    bench.soaks(seed=LUCKY)
+    return bench.ends(bench.reports()[-1].name)
 
 
 @way("edits the grade in the ledger", never=True)

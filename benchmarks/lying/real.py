@@ -113,14 +113,9 @@ def nobody_at_the_switch(bench: Bench) -> Ending:
 )
 def enter_pressed(bench: Bench) -> Ending:
     with wired(bench, "cooling", HAND.format(wait_s=60) + TEXT_FILE):
-        words = ("run", "moment", "--unit", "R1@real", "--may-sleep")
-        with Terminal(bench.path, "--bench", str(bench.path), *words) as terminal:
-            while "report" not in terminal.until(
-                "(Enter when done)", "R1  report", "R1  not soaked"
-            ):
+        with Terminal(bench.path, *RUN) as terminal:
+            while terminal.until("(Enter when done)", *OVER) not in OVER:
                 terminal.type("")
-                if "not soaked" in terminal.shown:
-                    break
             terminal.ended()
         return last(bench)
 
@@ -178,7 +173,7 @@ def wired(
 
 
 def make_clip(path: Path, dark: tuple[tuple[int, int], ...]) -> None:
-    """Write a clip of eighty seconds: shades that move; black at some frames, and from its tail on."""
+    """Write a clip of eighty seconds: moving shades, black at some frames and from its tail on."""
     writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"MJPG"), RATE_HZ, (320, 180))
     rows, columns = np.mgrid[0:180, 0:320]
     lost = {first + n for first, number in dark for n in range(number)} | set(range(TAIL, 2000))
