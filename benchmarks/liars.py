@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 from lying import files, people, real, repeats, scripts, sheets  # noqa: F401 each adds its ways
-from lying.bench import FAILS, LUCKY, Ending, new_bench
+from lying.bench import FAILS, LUCKY, Command, Ending, by_process, new_bench
 from lying.ways import WAYS, Way
 
 WIDTH = 70
@@ -89,7 +89,7 @@ def main() -> int:
     return 1 if bad else 0
 
 
-def honestly(place: Path) -> frozenset[str]:
+def honestly(place: Path, command: Command = by_process) -> frozenset[str]:
     """Soak a good unit honestly; return the sentences that stand on its page and text anyway.
 
     Raises
@@ -98,7 +98,7 @@ def honestly(place: Path) -> frozenset[str]:
         If the good unit is not ready, or the bad ones that lies are told of are not what they
         are taken for: then no lie would show anything.
     """
-    bench = new_bench(place / "honest", "good")
+    bench = new_bench(place / "honest", "good", command=command)
     bench.must("prove", "left", "--model", "ferrow-sp-40")
     bench.soaks(seed=FAILS)
     ending = bench.ends()
@@ -109,16 +109,16 @@ def honestly(place: Path) -> frozenset[str]:
         ("flickers", FAILS, False),
         ("flickers", LUCKY, True),
     ):
-        bench = new_bench(place / f"honest-{truth}-{seed}", truth)
+        bench = new_bench(place / f"honest-{truth}-{seed}", truth, command=command)
         bench.soaks(seed=seed)
         if (bench.types("judge").code == 0) != wanted:
             raise RuntimeError(f"the unit {truth!r} with the seed {seed} is not as it was")
     return frozenset(map(masked, sentences(ending.text + "\n" + ending.page)))
 
 
-def tried(one: Way, place: Path, honest: frozenset[str]) -> Outcome:
+def tried(one: Way, place: Path, honest: frozenset[str], command: Command = by_process) -> Outcome:
     """Tell one lie on a bench of its own."""
-    bench = new_bench(place, one.truth, one.function)
+    bench = new_bench(place, one.truth, one.function, command)
     try:
         ending = one.does(bench)
     except RuntimeError as refused:
