@@ -95,7 +95,7 @@ def intake_for_soak(bench: Bench) -> Ending:
     return bench.ends(bench.reports("K2")[-1].name)
 
 
-@way("copies a good unit's soak under this unit's tag", never=True, quick=True)
+@way("copies a good unit's soak under this unit's tag", never=True)
 def soak_copied(bench: Bench) -> Ending:
     bench.adds("K2", "SP40-2")
     bench.soaks(seed=LUCKY, unit="K2", fixture="good")

@@ -4,7 +4,7 @@ from lying.bench import FAILS, LUCKY, Bench, Ending
 from lying.ways import FAILED_BEFORE, way
 
 
-@way("soaks again until one is quiet", never=True, truth="flickers", quick=True)
+@way("soaks again until one is quiet", never=True, truth="flickers")
 def again(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     bench.soaks(seed=4)
@@ -116,7 +116,6 @@ def page_of_the_first(bench: Bench) -> Ending:
     "after it failed, another tag for the same serial",
     says=FAILED_BEFORE + "|K1",
     truth="flickers",
-    quick=True,
 )
 def another_tag(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
