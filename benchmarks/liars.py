@@ -1,7 +1,7 @@
 """Ways to get a bad unit to ready, each tried through the real commands; none may end unsaid.
 
-Run: benchmarks/liars.py [--short] [--keep FOLDER] [WORD ...]; with words only the ways whose names
-hold one of them. A unit is simulated and known to be bad; what a careless or dishonest operator
+Run: benchmarks/liars.py [--short] [--in-process] [--keep FOLDER] [WORD ...]; with words only the ways
+whose names hold one of them; in-process it takes a third of the time, as nothing is loaded anew. A unit is simulated and known to be bad; what a careless or dishonest operator
 could do about it is done by the commands that everybody has, or by an editor. At the end stands
 what a buyer would read. Simulated units say SIMULATED on every page, which counts for nothing
 here: a ready is *qualified* only by a word of what was done or seen. Exit code 1 if a bad unit
@@ -21,12 +21,12 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 from lying import files, people, real, repeats, scripts, sheets  # noqa: F401 each adds its ways
-from lying.bench import FAILS, LUCKY, Command, Ending, by_process, new_bench
+from lying.bench import FAILS, LUCKY, Command, Ending, by_main, by_process, new_bench
 from lying.ways import WAYS, Way
 
 WIDTH = 70
 AT_ONCE = 3
-"""So many lies are told side by side; those on real drivers mostly wait."""
+"""So many lies on real drivers are told side by side; they mostly wait."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,19 +70,23 @@ def main() -> int:
     kept = Path(words.pop(0)) if "--keep" in sys.argv else None
     ways = [one for one in WAYS if one.quick or "--short" not in sys.argv]
     ways = [one for one in ways if not words or any(word in one.name for word in words)]
-    outcomes = []
+    command = by_main if "--in-process" in sys.argv else by_process
+    outcomes: list[Outcome] = []
     with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(AT_ONCE) as threads:
         place = kept or Path(scratch)
-        honest = honestly(place)
-        as_taken_for(place)
-        # What waits in real time begins first, so that it waits while the others compute.
-        running = {
-            number: threads.submit(tried, one, place / f"{number:02}", honest)
-            for number, one in sorted(enumerate(ways, 1), key=lambda at: not at[1].real)
+        honest = honestly(place, command)
+        as_taken_for(place, command)
+        # What waits in real time waits while the others compute.
+        waiting = {
+            one.name: threads.submit(tried, one, place / f"{number:02}", honest)
+            for number, one in enumerate(ways, 1)
+            if one.real
         }
-        for number in sorted(running):
-            outcomes.append(running[number].result())
-            tell(number, outcomes[-1])
+        for number, one in enumerate(ways, 1):
+            at = place / f"{number:02}"
+            told = waiting[one.name].result() if one.real else tried(one, at, honest, command)
+            outcomes.append(told)
+            tell(number, told)
     bad = [one for one in outcomes if one.unqualified]
     beyond = sum(bool(one.way.leaves) for one in outcomes)
     print(f"{len(outcomes)} ways, {beyond} of them beyond any program")
@@ -107,7 +111,7 @@ def honestly(place: Path, command: Command = by_process) -> frozenset[str]:
     return frozenset(map(masked, sentences(ending.text + "\n" + ending.page)))
 
 
-def as_taken_for(place: Path) -> None:
+def as_taken_for(place: Path, command: Command = by_process) -> None:
     """Soak the bad units honestly.
 
     Raises
@@ -120,7 +124,7 @@ def as_taken_for(place: Path) -> None:
         ("flickers", FAILS, False),
         ("flickers", LUCKY, True),
     ):
-        bench = new_bench(place / f"honest-{truth}-{seed}", truth)
+        bench = new_bench(place / f"honest-{truth}-{seed}", truth, command=command)
         bench.soaks(seed=seed)
         if (bench.types("judge").code == 0) != ready:
             raise RuntimeError(f"the unit {truth!r} with the seed {seed} is not as it was")

@@ -13,6 +13,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 HOUSE = Path(__file__).parents[2]
+sys.path.insert(0, str(HOUSE / "tests" / "support"))
+
+from typed_bench import typed
+
 BEGIN = "from soak.cli.main import main; main()"
 CLOCK_MOVED = """\
 import datetime as module
@@ -102,6 +106,14 @@ def by_process(folder: Path, words: Sequence[str], days: int) -> Said:
         check=False,
     )
     return Said(done.returncode, done.stdout, done.stderr)
+
+
+def by_main(folder: Path, words: Sequence[str], days: int) -> Said:
+    """Type a command in this process, unless its clock has to be another one."""
+    if days:
+        return by_process(folder, words, days)
+    said = typed(*words, within=folder)
+    return Said(said.code, said.out, said.err)
 
 
 @dataclass

@@ -24,7 +24,7 @@ def journal_deleted(bench: Bench) -> Ending:
 def folder_deleted(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     bench.removes(bench.reports()[0])
-    bench.soaks(seed=LUCKY)
+    bench.soaks(seed=LUCKY, days=1)
     return bench.ends()
 
 
@@ -33,7 +33,7 @@ def folder_deleted_and_opened(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     bench.removes(bench.reports()[0])
     bench.must("unit", "opened", "K1", "looked inside")
-    bench.soaks(seed=LUCKY)
+    bench.soaks(seed=LUCKY, days=1)
     return bench.ends()
 
 
@@ -83,7 +83,7 @@ def intake_deleted(bench: Bench) -> Ending:
     bench.must("unit", "repair", "K2", "mended", "--function", "video")
     bench.must("unit", "wiped", "K2", "--how", "reset", "--verified", "read back", "--by", "KY")
     bench.removes(bench.reports("K2")[0])
-    bench.soaks(seed=LUCKY, unit="K2")
+    bench.soaks(seed=LUCKY, days=1, unit="K2")
     return bench.ends(bench.reports("K2")[-1].name)
 
 
@@ -159,7 +159,7 @@ def carried_deleted(bench: Bench) -> Ending:
     if bench.types("carry", "unpack", str(stick), "--unit", "K1").code != 1:
         raise RuntimeError("the spoilt file was not found")
     bench.removes(bench.reports()[0])
-    bench.soaks(seed=LUCKY)
+    bench.soaks(seed=LUCKY, days=1)
     return bench.ends(bench.reports()[-1].name)
 
 

@@ -7,22 +7,14 @@ import sys
 from pathlib import Path
 
 import pytest
-from typed_bench import typed
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
 import liars
-from lying.bench import Said
+from lying.bench import by_main
 from lying.ways import WAYS
 
 QUICK = [way for way in WAYS if way.quick]
-
-
-def by_main(folder, words, days):
-    """Type a command in this process; the clock stays where it is."""
-    assert not days
-    said = typed(*words, within=folder)
-    return Said(said.code, said.out, said.err)
 
 
 @pytest.fixture(scope="module")
