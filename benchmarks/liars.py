@@ -1,12 +1,14 @@
 """Ways to get a bad unit to ready, each tried through the real commands; none may end unsaid.
 
-Run: benchmarks/liars.py [--short] [--in-process] [--keep FOLDER] [WORD ...]; with words only the ways
-whose names hold one of them; in-process it takes a third of the time, as nothing is loaded anew. A unit is simulated and known to be bad; what a careless or dishonest operator
-could do about it is done by the commands that everybody has, or by an editor. At the end stands
-what a buyer would read. Simulated units say SIMULATED on every page, which counts for nothing
-here: a ready is *qualified* only by a word of what was done or seen. Exit code 1 if a bad unit
-comes out ready without one. What no program can prevent is listed apart, with what it leaves to be
-seen; see docs/explanation/what-a-program-cannot-prevent.md.
+Run: benchmarks/liars.py [--short] [--in-process] [--keep FOLDER] [WORD ...]; with words only the
+ways whose names hold one of them; in-process it takes a third of the time, as the program is
+loaded once. A unit is simulated and known to be bad; what a careless or dishonest operator could
+do about it is done by the commands that everybody has, or by an editor. At the end stands what a
+buyer would read. Simulated units say SIMULATED on every page, which counts for nothing here: a
+ready is *qualified* only by a word of what was done or seen. Exit code 1 if a bad unit comes out
+ready without one, or where no word makes a ready right (READY, said). What no program can prevent
+is listed apart, with what it leaves to be seen; see
+docs/explanation/what-a-program-cannot-prevent.md.
 """
 
 import re
@@ -144,9 +146,9 @@ def tried(one: Way, place: Path, honest: frozenset[str], command: Command = by_p
 
 def qualified(one: Way, ending: Ending, honest: frozenset[str]) -> str:
     """Return the first sentence a buyer reads that speaks of the lie; empty: there is none."""
-    said = one.leaves or one.says
     for told in sentences(ending.text):
-        if masked(told) not in honest and re.search(said, told):
+        new = bool(one.leaves) or masked(told) not in honest
+        if new and re.search(one.leaves or one.says, told):
             return told
     return ""
 

@@ -15,7 +15,7 @@ from pathlib import Path
 HOUSE = Path(__file__).parents[2]
 sys.path.insert(0, str(HOUSE / "tests" / "support"))
 
-from typed_bench import typed
+from typed_bench import typed  # noqa: E402 it stands in tests/support
 
 BEGIN = "from soak.cli.main import main; main()"
 CLOCK_MOVED = """\

@@ -129,12 +129,8 @@ def wrong_stick(bench: Bench) -> Ending:
     says=NOT_AN_INSTRUMENT + "|own disk|ordinary folder|a folder",
 )
 def folder_as_stick(bench: Bench) -> Ending:
-    with wired(
-        bench,
-        "storage",
-        STICK.replace("{path}", "through").replace('{stick}"\n', '{stick}"\nport = "usb"\n')
-        + RELAY,
-    ):
+    stick = STICK.replace("{path}", "through") + 'port = "usb"\n'
+    with wired(bench, "storage", stick + RELAY):
         return soaked(bench)
 
 
