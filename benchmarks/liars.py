@@ -40,13 +40,16 @@ class Outcome:
     said : str
         The first sentence that qualifies a ready; empty: none does.
     broke : str
-        Why the lie could not even be told; a refusal counts as prevented.
+        Why the lie could not even be told: a command that it needs was refused.
+    lost : bool
+        Whether it broke off otherwise: then nobody knows how it would have ended.
     """
 
     way: Way
     ending: Ending | None
     said: str
     broke: str = ""
+    lost: bool = False
 
     @property
     def unqualified(self) -> bool:
@@ -59,7 +62,7 @@ class Outcome:
     def in_short(self) -> str:
         """How it ended, in two words."""
         if self.ending is None:
-            return "refused"
+            return "NOT TRIED" if self.lost else "refused"
         if not self.ending.ready:
             return "not ready"
         if self.unqualified:
@@ -90,10 +93,11 @@ def main() -> int:
             outcomes.append(told)
             tell(number, told)
     bad = [one for one in outcomes if one.unqualified]
+    lost = [one for one in outcomes if one.lost]
     beyond = sum(bool(one.way.leaves) for one in outcomes)
     print(f"{len(outcomes)} ways, {beyond} of them beyond any program")
-    print(f"ready, and a buyer is not told: {len(bad)}")
-    return 1 if bad else 0
+    print(f"ready, and a buyer is not told: {len(bad)}; not tried: {len(lost)}")
+    return 1 if bad or lost else 0
 
 
 def honestly(place: Path, command: Command = by_process) -> frozenset[str]:
@@ -139,6 +143,8 @@ def tried(one: Way, place: Path, honest: frozenset[str], command: Command = by_p
         ending = one.does(bench)
     except RuntimeError as refused:
         return Outcome(one, None, "", str(refused))
+    except Exception as broke:  # the other ways are to be tried all the same
+        return Outcome(one, None, "", repr(broke), lost=True)
     finally:
         (place / "told.txt").write_text("\n".join(bench.told))
     return Outcome(one, ending, qualified(one, ending, honest))

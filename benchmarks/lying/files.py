@@ -167,7 +167,7 @@ def carried_deleted(bench: Bench) -> Ending:
 def ledger_edited(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     with sqlite3.connect(bench.path / "ledger.sqlite") as ledger:
-        ledger.execute("UPDATE soaks SET grade = 'ready'")
+        ledger.execute("UPDATE grades SET grade = 'ready'")
     ledger.close()
     return bench.ends()
 
@@ -177,6 +177,7 @@ def ledger_thinned(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     with sqlite3.connect(bench.path / "ledger.sqlite") as ledger:
         ledger.execute("PRAGMA foreign_keys = OFF")
+        ledger.execute("DELETE FROM grades")
         ledger.execute("DELETE FROM soaks")
     ledger.close()
     bench.soaks(seed=LUCKY)

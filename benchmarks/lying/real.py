@@ -100,6 +100,7 @@ def nobody(bench: Bench) -> Ending:
 @way("a probe that touches nothing, a switch by hand, nobody there", never=True, real=True)
 def nobody_at_the_switch(bench: Bench) -> Ending:
     with wired(bench, "cooling", HAND.format(wait_s=1) + TEXT_FILE):
+        bench.edits("scripts/moment.toml", ("^not_after = .*", 'not_after = "1 min"'))
         return soaked(bench)
 
 

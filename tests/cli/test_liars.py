@@ -27,6 +27,7 @@ def honest(tmp_path_factory):
 def test_no_bad_unit_comes_out_ready_unsaid(way, honest, tmp_path):
     """Whatever the operator does, the unit is not ready, or a buyer reads what was done or seen."""
     outcome = liars.tried(way, tmp_path / "bench", honest, by_main)
+    assert not outcome.lost, outcome.broke
     assert not outcome.unqualified, outcome.ending
 
 
