@@ -15,7 +15,7 @@ from lying.ways import way
 SHEET = """\
 model = "clip player"
 picture_when_on = "moving"
-start_s = "20 s"
+start_s = "2 s"
 mains = false
 disk = false
 lithium_cell = false
