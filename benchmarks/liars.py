@@ -26,6 +26,8 @@ from lying import files, people, real, repeats, scripts, sheets  # noqa: F401 ea
 from lying.bench import FAILS, LUCKY, Command, Ending, by_main, by_process, new_bench
 from lying.ways import WAYS, Way
 
+from soak.errors import ExitCode
+
 WIDTH = 70
 AT_ONCE = 3
 """So many lies on real drivers are told side by side; they mostly wait."""
@@ -125,14 +127,15 @@ def as_taken_for(place: Path, command: Command = by_process) -> None:
     RuntimeError
         If one is not as the lies take it for.
     """
-    for truth, seed, ready in (
-        ("drops", FAILS, False),
-        ("flickers", FAILS, False),
-        ("flickers", LUCKY, True),
+    for truth, seed, code in (
+        ("drops", FAILS, ExitCode.FAILED),
+        ("overheats", FAILS, ExitCode.FAILED),
+        ("flickers", FAILS, ExitCode.FAILED),
+        ("flickers", LUCKY, ExitCode.DONE),
     ):
         bench = new_bench(place / f"honest-{truth}-{seed}", truth, command=command)
         bench.soaks(seed=seed)
-        if (bench.types("judge").code == 0) != ready:
+        if bench.types("judge").code != code:
             raise RuntimeError(f"the unit {truth!r} with the seed {seed} is not as it was")
 
 
@@ -174,9 +177,8 @@ def tell(number: int, outcome: Outcome) -> None:
     code = "" if outcome.ending is None else str(outcome.ending.code)
     name = textwrap.shorten(outcome.way.name, WIDTH)
     print(f"{number:>2}  {name:<{WIDTH}}  {outcome.in_short:<19}  {code:>3}")
-    said = outcome.said or outcome.broke
-    if outcome.ending is not None and not outcome.ending.ready:
-        said = said or outcome.ending.grade
+    unready = outcome.ending is not None and not outcome.ending.ready
+    said = outcome.ending.grade if unready else outcome.said or outcome.broke
     if said:
         print(
             textwrap.fill(

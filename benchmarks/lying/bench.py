@@ -43,7 +43,7 @@ SCENES = {
     "flickers": "[contacts.video.opens]\nper_hour = 2\nlasts_s = [1, 8]\n",
     "balks": "[start]\nfails_cold = 0.2\nfails_warm = 0.2\n",
     "slow": "[start]\nwarm_s = 45\ncold_s = 50\n",
-    "overheats": "[spots.heatsink]\nrise_k = 58\ntau_s = 300\n"
+    "overheats": "[spots.heatsink]\nrise_k = 63\ntau_s = 300\n"
     "[spots.outside]\nrise_k = 36\ntau_s = 400\n",
 }
 """What is really wrong with a unit. Each number is an invention that is plausible for a player."""

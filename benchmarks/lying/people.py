@@ -69,7 +69,7 @@ def demands_withdrawn(bench: Bench) -> Ending:
 
 @way("leaves the picture out of the claim before the soak", says="as far as", function="cooling")
 def claim_narrowed(bench: Bench) -> Ending:
-    bench.writes("details/K1-1.toml", 'left_out = ["video"]\n')
+    bench.writes("details/K1-1.toml", 'left_out = ["video", "start"]\n')
     bench.wires("drops", "left", NO_CAPTURE)
     bench.soaks(seed=FAILS)
     return bench.ends()
@@ -79,14 +79,14 @@ def claim_narrowed(bench: Bench) -> Ending:
 def claim_narrowed_after(bench: Bench) -> Ending:
     bench.wires("drops", "left", NO_CAPTURE)
     bench.soaks(seed=FAILS)
-    bench.writes("details/K1-1.toml", 'left_out = ["video"]\n')
+    bench.writes("details/K1-1.toml", 'left_out = ["video", "start"]\n')
     return bench.ends()
 
 
 @way("after it failed, leaves the picture out of the claim and soaks again", never=True)
 def claim_narrowed_later(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
-    bench.writes("details/K1-1.toml", 'left_out = ["video"]\n')
+    bench.writes("details/K1-1.toml", 'left_out = ["video", "start"]\n')
     bench.wires("drops", "left", NO_CAPTURE)
     bench.soaks(seed=FAILS)
     return bench.ends()

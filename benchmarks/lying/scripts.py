@@ -12,7 +12,6 @@ LOOSE = (
         r"^\[stretch.picture\]$",
         "[stretch.picture]\nshortest_dropout_s = 60\nshorter_per_h = 1000",
     ),
-    (r"^keep_speed = .*\n", ""),
 )
 NO_PICTURE = (
     r"^(\[stretch.picture\]|(shortest_dropout_s|shorter_per_h|failure_free_s) = .*)\n",

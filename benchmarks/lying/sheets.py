@@ -25,10 +25,10 @@ def slow_starts(bench: Bench) -> Ending:
     "the sheet's usual start raised to what the slow unit needs",
     truth="slow",
     function="start",
-    says=r"(within|limit|longer than|at most)\D{0,40}\b([6-9]\d|1\d\d) s\b",
+    says=r"(within|limit|longer than|at most)\D{0,40}\b([5-9]\d|1\d\d) s\b",
 )
 def slow_sheet(bench: Bench) -> Ending:
-    bench.sheet(("^start_s = .*", 'start_s = "60 s"'))
+    bench.sheet(("^start_s = .*", 'start_s = "40 s"'))
     bench.soaks(seed=FAILS)
     return bench.ends()
 
@@ -80,15 +80,17 @@ def spots_removed(bench: Bench) -> Ending:
     return bench.ends()
 
 
-@way("the key mark taken from the picture, no capture card", says=UNTESTED, function="start")
+@way("the key mark taken from the picture, no capture card", says=UNTESTED, function="cooling")
 def key_mark_removed(bench: Bench) -> Ending:
-    bench.sheet((rf'^text = "{NAMED}"\nkey = true', f'text = "{NAMED}"'))
+    bench.sheet((r"^(\[functions\.(video|start)\]\ntext = .*)\nkey = true", r"\1"))
     bench.wires("drops", "left", (r'^\[capture\]\ndriver = "simulated"\nport = "video"\n', ""))
     bench.soaks(seed=FAILS)
     return bench.ends()
 
 
-@way("the picture taken from the sheet's functions, no capture card", never=True, function="start")
+@way(
+    "the picture taken from the sheet's functions, no capture card", never=True, function="cooling"
+)
 def function_removed(bench: Bench) -> Ending:
     bench.soaks(seed=FAILS)
     bench.sheet((r"^\[functions.video\]\n(.+\n)*", ""))
