@@ -175,7 +175,8 @@ class Bench:
         self, tag: str, serial: str, function: str = "video", model: str = "ferrow-sp-40"
     ) -> None:
         """Enter a unit, its repair and its wiping."""
-        self.must("unit", "add", serial, "--model", model, "--tag", tag)
+        known = ("--model", model, "--tag", tag, "--bought", "2025-01-02")
+        self.must("unit", "add", serial, *known)
         self.must("unit", "repair", tag, "mended", "--function", function, "--by", "KY")
         self.must("unit", "wiped", tag, "--how", "reset", "--verified", "read back", "--by", "KY")
 
