@@ -148,7 +148,8 @@ def entry(bench: Bench, kind: str) -> str:
     RuntimeError
         If the card numbers none.
     """
-    found = re.findall(rf"^\s*(\d+)\s.*\b{kind}\b", bench.types("unit", "show", "K1").out, re.M)
+    card = bench.types("unit", "show", "K1").out
+    found = re.findall(rf"^\s*(\d+)\s+[-\d]+(?: [:\d]+)?\s+{kind}\b", card, re.MULTILINE)
     if not found:
         raise RuntimeError(f"the card has no entry {kind!r} with a number")
     return found[-1]
