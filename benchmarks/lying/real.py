@@ -114,8 +114,8 @@ def enter_pressed(bench: Bench) -> Ending:
         with Terminal(bench.path, *RUN) as terminal:
             while terminal.until("(Enter when done)", *OVER) not in OVER:
                 terminal.type("")
-            terminal.ended()
-        return last(bench)
+            code = terminal.ended()
+        return last(bench, code)
 
 
 @way("the bench's own folder as the stick, said to be bench only", never=True, real=True)
@@ -146,8 +146,8 @@ def that_was_me(bench: Bench) -> Ending:
             for _ in DARK:
                 terminal.until("was lost")
                 bench.types("note", "last", "I moved the plug", "--was-me", "--minutes", "0.05")
-            terminal.ended()
-        return last(bench)
+            code = terminal.ended()
+        return last(bench, code)
 
 
 @contextlib.contextmanager
@@ -188,15 +188,14 @@ def make_clip(path: Path, dark: tuple[tuple[int, int], ...]) -> None:
 
 def soaked(bench: Bench) -> Ending:
     """Soak the unit R1 with nobody at the terminal."""
-    bench.types(*RUN)
-    return last(bench)
+    return last(bench, bench.types(*RUN).code)
 
 
-def last(bench: Bench) -> Ending:
+def last(bench: Bench, code: int) -> Ending:
     """Say how it ended, which may be before any soak began."""
     made = bench.reports("R1")
     if not made:
-        return Ending(ready=False, grade="refused before the soak", code=2, text="")
+        return Ending(ready=False, grade="refused before the soak", code=code, text="")
     ending = bench.ends(made[-1].name)
     sold = bench.types("unit", "sold", "R1", "--where", "own shop")
     bench.told.append(f"sale: {sold.last}")

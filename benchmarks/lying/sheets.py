@@ -128,8 +128,10 @@ def silent_sheet(bench: Bench) -> Ending:
     bench.sheet(("^(mains|disk|lithium_cell|holds_data) = .*\n", ""))
     bench.must("unit", "add", "SP40-2", "--model", "ferrow-sp-40", "--tag", "K2")
     bench.must("unit", "repair", "K2", "mended", "--function", "video")
-    bench.soaks(seed=LUCKY, unit="K2")
-    return bench.ends(bench.reports("K2")[-1].name) if bench.reports("K2") else refused()
+    soaked = bench.soaks(seed=LUCKY, unit="K2")
+    if not bench.reports("K2"):
+        return Ending(ready=False, grade=soaked.last, code=soaked.code, text="")
+    return bench.ends(bench.reports("K2")[-1].name)
 
 
 @way("the sheet says that it holds no data, which is false", truth="good", leaves="holds no data")
@@ -139,8 +141,3 @@ def false_sheet(bench: Bench) -> Ending:
     bench.must("unit", "repair", "K2", "mended", "--function", "video")
     bench.soaks(seed=LUCKY, unit="K2")
     return bench.ends(bench.reports("K2")[-1].name)
-
-
-def refused() -> Ending:
-    """Say that it did not come to a soak."""
-    return Ending(ready=False, grade="refused before the soak", code=2, text="")
