@@ -317,12 +317,7 @@ class Ledger(Correcting):
     ) -> str:
         """Record a photograph; return the seal of the newest soak, which it is tied to.
 
-        Parameters
-        ----------
-        what : str
-            What it shows: `before packing`, `packed`, `as it came back`.
-        file, sha256 : str
-            Where it lies within the bench's folder, and its SHA-256, hexadecimal.
+        `what` is what it shows; `file` is where it lies in the bench's folder, with its SHA-256.
 
         Raises
         ------

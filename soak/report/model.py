@@ -7,56 +7,15 @@ All that was typed passes `printable`, so no page has to defend itself against c
 characters.
 """
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    PlainSerializer,
-    PlainValidator,
-    WithJsonSchema,
-)
+from pydantic import Field
 
-from soak.charts.words import printable
-from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
+from soak.report.parts import Part, Typed, Verdicts, Words
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 FORMAT = 2
 """Version of the model; a change that a reader of the JSON must know about raises it."""
-
-
-def as_message(told: object) -> Message:
-    """Return what the program says, with all that was typed in it fit to print.
-
-    Raises
-    ------
-    ValueError
-        If it is no message: a plain text would be said in no language but English.
-    """
-    if not isinstance(told, Message):
-        raise ValueError(f"{told!r} is no message")
-    return typed_in(told, printable)
-
-
-Typed = Annotated[str, BeforeValidator(printable)]
-"""What people typed or instruments gave, names and ids: fit to print on one line."""
-
-Words = Annotated[
-    Message,
-    PlainValidator(as_message),
-    PlainSerializer(str, return_type=str),
-    WithJsonSchema({"type": "string"}),
-]
-"""What the program says."""
-
-Verdicts = Literal["met", "not met", "not shown", "not tested"]
-
-
-class Part(BaseModel):
-    """Base of all parts: frozen, nothing unknown, finite numbers only."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Grade(Part):

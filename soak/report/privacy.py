@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import Any
 
 from soak.report.content import Sheet
-from soak.report.model import Corrected, Hole, Instrument, Part, Soak, Together
+from soak.report.model import Corrected, Hole, Instrument, Soak, Together
+from soak.report.parts import Part
 from soak.words import NOTHING_SAID, Message, joined, msg, typed_in
 
 _PRIVATE = re.compile(

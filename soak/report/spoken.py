@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from soak.language import Language
-from soak.report.model import Part
+from soak.report.parts import Part
 from soak.words import Message
 
 
