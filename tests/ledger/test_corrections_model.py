@@ -118,7 +118,7 @@ class Written:
         }
         if card.unit.state != "sold":
             _, unit, references = self.ledger.for_header("S1")
-            repairs = [{**one, "id": "", "job_id": "", "entry": 0} for one in unit["repairs"]]
+            repairs = [{**one, "id": "", "job_id": "", "at": 0} for one in unit["repairs"]]
             told["unit"] = {**unit, "repairs": repairs}
             told["came_back"] = references["came_back"]
             told["earlier"] = len(references["earlier_soaks"])

@@ -97,7 +97,13 @@ def test_a_function_that_failed_by_hand_keeps_the_job_failed():
 
 def test_cards_alone_make_a_unit_ready_and_the_reason_says_that_nothing_was_measured():
     """A bench without instruments is not shut out, and no reader is left in doubt."""
-    judgement = judge([soak(GOOD)])
+    made = soak(GOOD)
+    functions = {
+        name: {**one, "key": name == "sound"}
+        for name, one in made.header.model_sheet["functions"].items()
+    }
+    sheet = {**made.header.model_sheet, "functions": functions}
+    judgement = judge([made.with_header(model_sheet=sheet)])
     assert judgement.ready
     assert str(judgement.reason) == (
         "The 1 requirement that could be tested is met. All of it was judged by hand, by SM, and "
