@@ -33,10 +33,16 @@ class Course:
     """Evidence that remembers what was read and derived from it; itself an `Evidence`.
 
     Holds for evidence as it is now: make a new one when a running soak has grown.
+
+    Parameters
+    ----------
+    header : Header or None
+        What is stated now, where the ledger corrected what the evidence's own header states.
     """
 
-    def __init__(self, evidence: Evidence) -> None:
+    def __init__(self, evidence: Evidence, header: Header | None = None) -> None:
         self._evidence = evidence
+        self._header = header
         self._kept: dict[tuple[object, ...], object] = {}
 
     def _once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
@@ -50,7 +56,7 @@ class Course:
 
     @property
     def header(self) -> Header:
-        return self._evidence.header
+        return self._header or self._evidence.header
 
     @property
     def seal(self) -> Seal | None:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from soak.derive.course import course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.details import Details, read_details
-from soak.desk.grading import on_record, others_of
+from soak.desk.grading import as_restated, on_record, others_of
 from soak.desk.orders import Prepared
 from soak.errors import SoakError
 from soak.journal import JournalEvidence, MemoryJournal
@@ -111,15 +111,12 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         unread += [f"the journal of {soak_id} is gone" for soak_id in missing]
     except SoakError as fault:
         unread.append(str(fault))
-    so_far = (
-        judge(earlier, ledger=on_record(ledger, [one.header for one in earlier]))
-        if earlier
-        else None
-    )
+    told = [as_restated(ledger, one) for one in earlier]
+    so_far = judge(told, ledger=on_record(ledger, header)) if told else None
     done = so_far.functions if so_far else ()
     functions = functions_of(
         course_of(planned),
-        [*map(course_of, earlier), course_of(planned)],
+        [*told, course_of(planned)],
         judge([planned]).findings,
         {function.name for function in done if function.verdict is Verdict.MET},
     )

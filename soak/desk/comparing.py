@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
-from soak.desk.grading import on_record
+from soak.desk.grading import as_restated, on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
@@ -146,10 +146,9 @@ def judged_again(job: Again) -> Again:
     if not job.folders:
         return replace(job, fault="its journals are gone")
     try:
-        soaks = [open_evidence(Path(folder)) for folder in job.folders]
-        found = judge(
-            soaks, ledger=on_record(Ledger(Path(job.ledger)), [one.header for one in soaks])
-        )
+        ledger = Ledger(Path(job.ledger))
+        soaks = [as_restated(ledger, open_evidence(Path(folder))) for folder in job.folders]
+        found = judge(soaks, ledger=on_record(ledger, soaks[-1].header))
     except SoakError as fault:
         return replace(job, fault=str(fault))
     return replace(job, now=found.grade)

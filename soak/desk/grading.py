@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.derive.course import Course
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.jobs_before import not_in_ledger, of_this_job
 from soak.errors import ExitCode
+from soak.evidence import Evidence
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
@@ -23,13 +25,18 @@ class Graded:
 
     Attributes
     ----------
+    soaks : sequence of Course
+        Each with its header as the ledger has corrected it since.
     missing : sequence of str
         Earlier soaks of the job whose journals are gone.
+    restated : Restated
+        What of the newest soak's header was corrected since.
     """
 
     judgement: Judgement
-    soaks: Sequence[JournalEvidence]
+    soaks: Sequence[Course]
     missing: Sequence[str]
+    restated: Restated
 
 
 def grade_job(
@@ -53,11 +60,16 @@ def grade_job(
     earlier, missing = others_of(bench, ledger, header)
     for one in earlier:
         ledger.ingest(one)  # refuses a journal that is not the one taken in
-    soaks = [*earlier, newest]
-    judgement = judge(soaks, script, on_record(ledger, [one.header for one in soaks]))
+    soaks = [as_restated(ledger, one) for one in (*earlier, newest)]
+    judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
         ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, missing)
+    return Graded(judgement, soaks, missing, ledger.restated(header))
+
+
+def as_restated(ledger: Ledger, evidence: Evidence) -> Course:
+    """Return a soak whose header states what stands now, and when it was opened meanwhile."""
+    return Course(evidence, ledger.restated(evidence.header).header)
 
 
 def others_of(
@@ -79,13 +91,11 @@ def others_of(
     return found, [soak_id for soak_id in others if soak_id not in there]
 
 
-def on_record(ledger: Ledger, headers: Sequence[Header]) -> OnRecord:
-    """Return what the ledger knows of a job beside the journals of its soaks."""
-    header = headers[-1]
+def on_record(ledger: Ledger, header: Header) -> OnRecord:
+    """Return what the ledger knows of a soak's job beside its journals."""
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     known = [Known(line.soak_id, line.grade) for line in lines]
-    stated = {one.soak_id: stated_now(ledger.restated(one)) for one in headers}
-    return OnRecord(known, ledger.withdrawn(header.job_id), stated)
+    return OnRecord(known, ledger.withdrawn(header.job_id))
 
 
 def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
@@ -96,16 +106,6 @@ def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
         for course in not_in_ledger(bench, ledger)
         if of_this_job(course, header.job_id, earlier) and course.header.soak_id != header.soak_id
     ]
-
-
-def stated_now(restated: Restated) -> Json:
-    """Return what is stated of a unit now, with each opening while the soak ran."""
-    during = [
-        {"on": one.on, "why": one.why}
-        for one in restated.opened
-        if one.during and not one.withdrawn
-    ]
-    return {**restated.unit, "opened_during": during}
 
 
 def _read(folder: Path) -> JournalEvidence:

@@ -135,7 +135,6 @@ def _context(
 ) -> ReportContext:
     card, header = read_bench(bench), graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
-    restated = ledger.restated(header)
     return ReportContext(
         bench=card.name,
         address=card.address,
@@ -143,7 +142,7 @@ def _context(
         authorised_by=card.authorised_by,
         issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
         version=__version__,
-        claim=claim or details.claim or usual_claim(restated.unit),
+        claim=claim or details.claim or usual_claim(header.unit),
         left_out=details.left_out,
         safety_test=details.tested(),
         customer=details.customer,
@@ -163,12 +162,11 @@ def _context(
         ],
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
-        unit=restated.unit,
         amendments=[
             Amendment(one.kind, one.what, one.now, one.why, one.by, one.on)
-            for one in restated.amended
+            for one in graded.restated.amended
         ],
-        openings=[Opening(one.on, one.why, one.withdrawn) for one in restated.opened],
+        openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
         hazards=[
             Hazard(one.hazard, one.complaint, one.on.isoformat(), one.found, one.done)
             for one in ledger.own_hazards(header.unit["tag"])

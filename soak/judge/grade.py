@@ -79,12 +79,11 @@ def judge(
     before = exercised(_earlier(courses, newest, demanded))
     functions = functions_of(newest, courses, findings, before)
     shown = before | exercised(findings)
-    stated = ledger.stated.get(newest.header.soak_id, newest.header.unit)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
-        *(point.told for point in open_points(newest, functions, shown, courses, stated)),
+        *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID

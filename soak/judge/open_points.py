@@ -1,12 +1,12 @@
 """What keeps a unit from being ready besides its requirements: said before a soak and after it."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from soak.derive.course import Course
 from soak.judge.before.words import not_outlived
-from soak.records import Header, Json
+from soak.records import Header
 from soak.rules.core.verdict import Exercised, Verdict
 from soak.words import Message, Said, msg, paragraph
 
@@ -37,7 +37,6 @@ def open_points(
     functions: Sequence[Exercised],
     shown: Collection[str],
     soaks: Sequence[Course],
-    stated: Json,
 ) -> list[OpenPoint]:
     """Return what is still open after a soak.
 
@@ -51,26 +50,24 @@ def open_points(
         Functions that a requirement which is met exercises.
     soaks : sequence of Course
         All soaks since the repair: their quiet is held against what the jobs before saw.
-    stated : Json
-        As `header.unit` of the newest soak, or as corrected since.
     """
     before = [OpenPoint("before", told) for told in not_outlived(soaks)]
-    standing = _standing(replace(newest.header, unit=stated), functions, shown, ahead=False)
-    return [*_end_of(newest), *_opened(newest, stated), *before, *standing]
+    standing = _standing(newest.header, functions, shown, ahead=False)
+    return [*_end_of(newest), *_opened(newest.header), *before, *standing]
 
 
-def _opened(newest: Course, stated: Json) -> list[OpenPoint]:
+def _opened(header: Header) -> list[OpenPoint]:
     return [
         OpenPoint(
             "end",
             msg(
                 "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
-                soak=newest.header.soak_id,
+                soak=header.soak_id,
                 on=str(one["on"]),
                 why=str(one["why"]),
             ),
         )
-        for one in stated.get("opened_during") or ()
+        for one in header.unit.get("opened_during") or ()
     ]
 
 

@@ -4,14 +4,14 @@ What once failed stays failed under a looser script, in a stretch called otherwi
 journal gone. A demand that was wrong is withdrawn in the ledger, with a reason.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from soak.derive.course import Course
 from soak.judge.judging import demanded, judge_requirement, rule_of, weight_of
 from soak.names import named
-from soak.records import Json, Requirement
+from soak.records import Requirement
 from soak.rules.core.finding import not_shown
 from soak.rules.core.rule import Weight
 from soak.rules.core.verdict import Finding, Verdict
@@ -62,14 +62,10 @@ class OnRecord:
     ----------
     soaks : sequence of Known
         Its soaks: one whose journal is not among those that are judged is gone.
-    stated : mapping of soak id to Json
-        What is stated of the unit, where that was corrected since a header was written: the keys
-        of `header.unit`, and `opened_during`, when the unit was opened while the soak ran.
     """
 
     soaks: Sequence[Known] = ()
     withdrawn: Sequence[Withdrawn] = ()
-    stated: Mapping[str, Json] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,7 +72,7 @@ class Correcting:
     def restated(self, header: Header) -> Restated:
         """Return what a soak's header states of its unit, as the ledger has corrected it since."""
         with self._store.reading() as connection:
-            return restated.restated(connection, header.soak_id, header.unit)
+            return restated.restated(connection, header)
 
     def mistyped(self, text: str) -> str:
         """Say that `text` is a serial once recorded by mistake; empty if it is not.

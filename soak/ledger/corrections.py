@@ -26,7 +26,7 @@ from soak.ledger.corrected import (
 )
 from soak.ledger.days import When, read_price
 from soak.ledger.replay import Misfit, replay
-from soak.ledger.restated import restated
+from soak.ledger.restated import amended
 from soak.ledger.sales import check_hazard
 from soak.ledger.schema import CORRECTIONS, ENTRIES
 from soak.ledger.soaks import not_judged_any_more, soaks
@@ -168,7 +168,7 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
     done = soaks(connection, job_id=jobs.current(connection, unit).job_id)
     soak_id = done[-1].soak_id if done else ""
     before, now = (
-        (restated(connection, soak_id, {}, one).amended, _demands(connection, unit, one))
+        (amended(connection, soak_id, one), _demands(connection, unit, one))
         for one in (known, None)
     )
     if before == now:

@@ -195,10 +195,8 @@ class Ledger(Correcting):
             lines = soaks.soaks(connection, job_id=header.job_id)
         return next(line for line in lines if line.soak_id == header.soak_id)
 
-    def soaks(self, unit: str = "", *, since_back: bool = False) -> Sequence[SoakLine]:
+    def soaks(self, unit: str = "") -> Sequence[SoakLine]:
         """Return the soaks of a unit, or of all units, in the order they were recorded.
-
-        With `since_back` only those of the unit since it last came back.
 
         Raises
         ------
@@ -207,7 +205,7 @@ class Ledger(Correcting):
         """
         with self._store.reading() as connection:
             row = units.find(connection, unit) if unit else None
-            return soaks.soaks(connection, unit=row, since_back=since_back)
+            return soaks.soaks(connection, unit=row)
 
     def earlier(self, unit: str) -> before.Earlier:
         """Return the jobs of a unit before its current one, under whatever tag.

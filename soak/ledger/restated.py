@@ -5,7 +5,7 @@ since, is put right here for the grade and for pages made now; nothing recorded 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection
@@ -27,7 +27,7 @@ from soak.ledger.days import When, minute_of
 from soak.ledger.for_header import back_stated, repair_stated, wiped_stated
 from soak.ledger.jobs import as_repair, last_wipe
 from soak.ledger.sales import returns
-from soak.records import Json
+from soak.records import Header, Json
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,34 +79,55 @@ class Restated:
 
     Attributes
     ----------
-    unit : Json
-        As `header.unit`, corrected.
+    header : Header
+        What the soak's own header would state, had it been written right; its `unit` has
+        `opened_during` too, when the unit was opened while the soak ran.
     """
 
-    unit: Json
+    header: Header
     amended: Sequence[Amended] = ()
     opened: Sequence[OpenedSince] = ()
 
 
-def restated(
-    connection: Connection, soak_id: str, unit: Json, corrections: Corrections | None = None
-) -> Restated:
-    """Return what a soak's `header.unit` says as corrected since, and by what.
+def restated(connection: Connection, header: Header) -> Restated:
+    """Return a soak's header as corrected since, and by what.
 
-    By some `corrections`, or by all. A soak that the ledger does not have stays as it is stated.
+    One of a soak that the ledger does not have stays as it is.
     """
-    soak = next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+    soak = _soak(connection, header.soak_id)
     if soak is None:
-        return Restated(unit)
+        return Restated(header)
+    now = Corrections.read(connection)
+    told = _told(connection, soak, now)
+    opened = _opened(connection, told.row, soak, now)
+    during = [{"on": one.on, "why": one.why} for one in opened if one.during and not one.withdrawn]
+    stated = {**header.unit, "opened_during": during} if during else header.unit
+    if told.same:
+        return Restated(replace(header, unit=stated), (), opened)
+    unit = told.unit(stated)
+    references = told.references(header.references)
+    amended = (*told.serial(header.unit), *told.amended())
+    return Restated(replace(header, unit=unit, references=references), amended, opened)
+
+
+def amended(
+    connection: Connection, soak_id: str, corrections: Corrections | None = None
+) -> Sequence[Amended]:
+    """Return what a soak stood on, its serial aside, and `corrections` (or all) have changed."""
+    soak = _soak(connection, soak_id)
+    if soak is None:
+        return ()
+    told = _told(connection, soak, corrections or Corrections.read(connection))
+    return () if told.same else told.amended()
+
+
+def _soak(connection: Connection, soak_id: str) -> Fact | None:
+    return next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+
+
+def _told(connection: Connection, soak: Fact, now: Corrections) -> "_Told":
     row = next(one for one in unit_rows(connection) if one.id == soak.unit_id)
-    then = Corrections.read(connection, before=soak.entry)
-    now = corrections or Corrections.read(connection)
-    opened = _opened(connection, row, soak, now)
-    if len(then.all) == len(now.all):
-        return Restated(unit, (), opened)
-    told = _Told(connection, row, soak.entry, then, now)
-    amended = [*told.serial(unit), *(one for kind in _TELLING for one in told.of(kind))]
-    return Restated(told.unit(unit), tuple(amended), opened)
+    return _Told(connection, row, soak.entry, Corrections.read(connection, before=soak.entry), now)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +139,15 @@ class _Told:
     before: int
     then: Corrections
     now: Corrections
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing was corrected since."""
+        return len(self.then.all) == len(self.now.all)
+
+    def amended(self) -> tuple[Amended, ...]:
+        """Return what was stated otherwise then."""
+        return tuple(one for kind in _TELLING for one in self.of(kind))
 
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
@@ -153,6 +183,24 @@ class _Told:
             "came_back": self._backs(unit.get("came_back") or []),
         }
 
+    def references(self, references: Json) -> Json:
+        """Return the references with the repairs of the jobs before put right."""
+        stated = references.get("jobs_before")
+        if not stated:
+            return references
+        stands = {
+            one.entry: repair_stated(as_repair(one))
+            for one in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
+        }
+        jobs_before = [
+            {
+                **job,
+                "repairs": [_stands(one, stands) for one in job["repairs"] if _stood(one, stands)],
+            }
+            for job in stated
+        ]
+        return {**references, "jobs_before": jobs_before}
+
     def _repairs(self, stated: Sequence[Json]) -> list[Json]:
         first, second = (
             {one.entry: repair_stated(as_repair(one)) for one in found}
@@ -187,6 +235,17 @@ def _put_right(
 ) -> list[Json]:
     """Return what stands now if what was stated is what stood then; else what was stated."""
     return list(second.values()) if list(stated) == list(first.values()) else list(stated)
+
+
+def _stood(stated: Json, stands: Mapping[int, Json]) -> bool:
+    """Tell whether a repair of a job before was not withdrawn; an older header cannot say which."""
+    return not stated.get("at") or int(stated["at"]) in stands
+
+
+def _stands(stated: Json, stands: Mapping[int, Json]) -> Json:
+    """Return a repair of a job before as it stands now."""
+    now = stands.get(int(stated.get("at") or 0), stated)
+    return {key: now.get(key, old) if key != "at" else old for key, old in stated.items()}
 
 
 def _said(fact: Fact | None) -> str:

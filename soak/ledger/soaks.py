@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 from soak.errors import LedgerError
 from soak.evidence import Evidence
 from soak.ledger import bench_wear
-from soak.ledger.corrected import BACK, SOAK, Fact, UnitRow, facts
+from soak.ledger.corrected import SOAK, Fact, UnitRow, facts
 from soak.ledger.days import When, minute_of
 from soak.ledger.entries import SoakLine, Wear
 from soak.ledger.schema import GRADES, SOAKS
@@ -55,17 +55,12 @@ def soaks(
     *,
     job_id: str = "",
     unit: UnitRow | None = None,
-    since_back: bool = False,
 ) -> Sequence[SoakLine]:
-    """Return the soaks of a job, of a unit, or all, in the order they were recorded.
-
-    With `since_back` only those of a unit since it last came back.
-    """
-    back = facts(connection, BACK, unit=unit)[-1:] if since_back else ()
+    """Return the soaks of a job, of a unit, or all, in the order they were recorded."""
     return [
         _line(one, _last_grade(connection, one["soak_id"]))
         for one in facts(connection, SOAK, unit=unit)
-        if job_id in ("", one["job_id"]) and all(one.entry > last.entry for last in back)
+        if job_id in ("", one["job_id"])
     ]
 
 

@@ -142,7 +142,6 @@ def _report(
     judgement: Judgement, soaks: Sequence[Course], context: ReportContext, told: Sequence[Soak]
 ) -> Report:
     header = soaks[-1].header
-    stated = header.unit if context.unit is None else context.unit
     listed = list_soaks(judgement, soaks, context)
     earlier = of_job(soaks)
     return Report(
@@ -160,8 +159,8 @@ def _report(
         other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
         counts=counts_of(judgement.counted or judgement.findings),
         issuer=_issuer(context),
-        unit=_unit(stated, header.model_sheet, context),
-        repairs=_repairs(stated, header.model_sheet, judgement.findings),
+        unit=_unit(header.unit, header.model_sheet, context),
+        repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
         corrections=corrected(context),
         failed=_failed(judgement),
         summary=together(judgement.findings),

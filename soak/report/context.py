@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from soak.errors import UsageError
-from soak.records import Json
 from soak.report.model import Claim
 from soak.words import msg, paragraph
 
@@ -165,8 +164,6 @@ class ReportContext:
         One of `CLAIMS`.
     left_out : sequence of str
         Functions that the details leave out of the claim now, whenever that was written.
-    unit : Json or None
-        What is stated of the unit now; None: as the newest soak's header states it.
 
     Raises
     ------
@@ -198,7 +195,6 @@ class ReportContext:
     earlier_soaks: Sequence[EarlierSoak] = ()
     challenges: Sequence[Challenge] = ()
     calibrations: Mapping[str, str] = field(default_factory=dict)
-    unit: Json | None = None
     amendments: Sequence[Amendment] = ()
     openings: Sequence[Opening] = ()
     hazards: Sequence[Hazard] = ()

@@ -13,9 +13,11 @@ from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, typed
 
 from soak.desk import run
 from soak.desk.bench_folder import BenchFolder
+from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.ledger import days
 
+READY = (ExitCode.DONE, ExitCode.AS_FAR_AS_TESTED)
 WHO = ("--because", "typed wrong", "--by", "SM")
 
 
@@ -428,3 +430,30 @@ def test_a_demand_withdrawn_by_mistake_is_demanded_again(bench):
     assert "nothing in it changed" in refused(bench, "correct", "K1", number, "--what", "x", *WHO)
     assert "judged anew: ready" in do(bench, "withdraw", "K1", number, *WHO)
     assert soak(bench, *wrong).code == 0
+
+
+NEVER_STARTS = """\
+truth = "never starts"
+truth_grade = "not ready: failed"
+fault = "start"
+[start]
+fails_warm = 1.0
+fails_cold = 1.0
+"""
+
+
+def test_a_withdrawn_repair_excuses_no_failure_of_a_job_before(bench):
+    """It failed, was opened, and a repair named what failed: without that it is not outlived."""
+    scene = bench.write("never_starts.toml", NEVER_STARTS)
+    bench.write("fixtures/dead.toml", SIMULATED.replace('"good"', f'"{scene}"', 1))
+    assert soak(bench, "run", "brief", "--unit", "K1@dead").code == 1
+    do(bench, "opened", "K1", "does not start")
+    do(bench, "repair", "K1", "regulator replaced", "--function", "start", "--by", "SM")
+    number = entry(bench, "K1", "repair")
+    assert soak(bench, "run", "brief", "--unit", "K1@sim").code in READY
+    assert "judged anew: not ready" in do(bench, "withdraw", "K1", number, *WHO)
+    do(bench, "withdraw", "K1", entry(bench, "K1", "withdrawn"), *WHO)
+    do(bench, "opened", "K1", "a look")
+    assert soak(bench, "run", "brief", "--unit", "K1@sim").code in READY
+    said = do(bench, "correct", "K1", number, "--function", "video", *WHO)
+    assert "judged anew: not ready" in said

@@ -4,10 +4,10 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from soak.desk.grading import stated_now
+from soak.derive.course import Course
+from soak.desk.grading import as_restated
 from soak.errors import LedgerError
 from soak.judge.grade import judge
-from soak.judge.stricter import OnRecord
 from soak.ledger.days import When, read_when
 from soak.ledger.entries import NeedsAnyway
 
@@ -63,27 +63,14 @@ def test_a_unit_opened_while_it_was_soaked_is_not_ready(ledger, soaked, judged, 
         ("a look", True),
         ("another", False),
     ]
-    found = judge([evidence], ledger=OnRecord(stated={"soak-1": stated_now(restated)}))
+    found = judge([Course(evidence, restated.header)])
     (point,) = [one for one in found.open_points if "opened" in one]
     assert "opened while soak soak-1 ran" in point
     entry = ledger.unit_card("S1").lines[-2].entry
     assert ledger.unit_card("S1").lines[-2].text.endswith("a look")
     ledger.withdraw_entry("S1", entry, because="it was S2", by="SM")
-    again = stated_now(ledger.restated(evidence.header))
-    found = judge([evidence], ledger=OnRecord(stated={"soak-1": again}))
+    found = judge([as_restated(ledger, evidence)])
     assert not any("opened" in one for one in found.open_points)
-
-
-def test_a_fault_seen_before_a_sale_of_the_same_day_is_not_that_of_the_come_back(
-    ledger, unit, soaked
-):
-    """Looked for at nine, sold at noon, back at four: the intake of the morning is of before."""
-    ledger.ingest(soaked(ledger, "S1", "intake-1", script="intake"))
-    today = f"{NOW:%Y-%m-%d}"
-    ledger.sold("S1", where="market", anyway=True, on=f"{today} 10:00")
-    assert [line.soak_id for line in ledger.soaks("S1", since_back=True)] == ["intake-1"]
-    ledger.back("S1", complaint="no picture", on=f"{today} 11:00")
-    assert ledger.soaks("S1", since_back=True) == []
 
 
 @pytest.mark.parametrize(
