@@ -181,7 +181,7 @@ def test_what_is_seen_by_eye_gets_no_bound(bench):
     file = bench / "mine.toml"
     file.write_text(file.read_text().replace("off_s", "by_eye = true\noff_s"))
     words = explain(bench, script, "eye", "ferrow-sp-40", as_json=False)
-    assert "looked at 50 s after power came: a person judges it, no instrument" in words
+    assert "looked at 40 s after power came: a person judges it, no instrument" in words
     assert "% of such fail" not in words
     assert "not exercised: starts by itself when it gets power" not in words
     assert "not exercised: plays clips on the video output" in words
