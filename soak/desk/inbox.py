@@ -47,6 +47,8 @@ def answer(
     UsageError
         If it is no answer, or the question wants a photograph or initials that are not given.
     """
+    if said.strip().lower() not in _WORDS:
+        _number(said)
     folder = _running(bench, soak)
     given = _understood(folder, question, said)
     attached = b"" if photograph is None else read_photograph(photograph)
@@ -89,7 +91,7 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
     return given
 
 
-_WORDS = ("yes", "no", "done")
+_WORDS = ("yes", "no", "done", "y", "n")
 
 
 def _number(said: str) -> float:

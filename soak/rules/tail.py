@@ -43,7 +43,7 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
     clean_from_s = max(begins_s, last.to_s if last else begins_s)
     powered = common(course.power, [(begins_s, course.ends_s)])
     clean_s = total_s(minus(common(powered, [(clean_from_s, course.ends_s)]), unseen))
-    enough = clean_s >= wanted_s - _ROUNDING_S
+    enough = bool(powered) and clean_s >= wanted_s - _ROUNDING_S
     margin_s = max(0.0, clean_s - wanted_s) if enough else clean_s - wanted_s
     found = Value(clean_s, margin=margin_s, method=_METHOD)
     shown, wanted = Amount(clean_s, "s"), Amount(wanted_s, "s")

@@ -1,13 +1,17 @@
 """No capture is wired: somebody at the terminal looks whether the picture comes."""
 
-import json
 from pathlib import Path
 
 import pytest
+from as_recorded import judged_as_recorded
 from soak_process import RELAY, Relay, new_bench
 from terminal_bench import Terminal
 
 from soak.errors import ExitCode
+from soak.journal import open_evidence
+from soak.report.model import Tested
+from soak.report.wording import as_tested
+from soak.rules.core.verdict import Judgement, Verdict
 
 SHEET = """\
 model = "clip player"
@@ -36,7 +40,8 @@ on_s = 1
 by_eye = true
 eye_wait_s = {wait_s}
 """
-RUN = ("run", "starts", "--unit", "K1@eye", "--may-sleep")
+RUN = ("run", "starts", "--unit", "K1@eye", "--may-sleep", "--as-it-is")
+NONE = "the switch is a pseudo-terminal"
 GONE, THERE = "is the picture gone?", "is the picture there?"
 
 
@@ -68,10 +73,16 @@ def looked(terminal: Terminal, *answers: str) -> None:
             terminal.type("SM")
 
 
-def findings_of(bench: Path) -> dict[str, dict[str, str]]:
+def judged(bench: Path) -> tuple[Judgement, Tested]:
+    """Judge the soak as on a real relay; return that, and its starts by eye as a page has them."""
     (folder,) = [one for one in (bench / "reports").iterdir() if one.name.startswith("K1-")]
-    data = json.loads((folder / "report.json").read_text())
-    return {one["id"]: one for one in data["tested"]} | {"data": data}
+    judgement = judged_as_recorded(open_evidence(folder))
+    (starts,) = [
+        one
+        for one in judgement.findings
+        if one.requirement.id == "starts/power_cycles/starts by eye"
+    ]
+    return judgement, as_tested(starts)
 
 
 def test_starts_that_came_are_ready_by_eye_and_no_time_is_claimed(tmp_path, relay):
@@ -79,17 +90,16 @@ def test_starts_that_came_are_ready_by_eye_and_no_time_is_claimed(tmp_path, rela
     bench = bench_of(tmp_path, relay)
     with Terminal(bench, *RUN) as terminal:
         looked(terminal, "yes", "yes", "yes", "yes")
-        terminal.until("judged by eye, by SM")
-        assert terminal.ended() == ExitCode.DONE
-    found = findings_of(bench)
-    starts = found["starts/power_cycles/starts by eye"]
-    assert starts["found"] == "2 of 2 worked, by eye, by SM"
-    assert "nobody knows how long a start took" in starts["because"]
-    assert (starts["bound"], starts["bound_high"]) == ("", None)
-    data = found["data"]
-    assert data["shown"] == ["starts when it gets power (by eye, by SM)"]
-    assert "within 1 s" in data["not_tested"][0]["what"]
-    assert data["counts"][0]["large"] == "2 of 2 starts worked, by eye"
+        terminal.until(NONE)
+        assert terminal.ended() == ExitCode.INCOMPLETE
+    judgement, starts = judged(bench)
+    assert judgement.ready
+    assert "judged by eye, by SM" in judgement.reason
+    assert str(starts.found) == "2 of 2 worked, by eye, by SM"
+    assert "nobody knows how long a start took" in str(starts.because)
+    assert (str(starts.bound), starts.bound_high) == ("", None)
+    untested = [one for one in judgement.findings if one.verdict is Verdict.NOT_TESTED]
+    assert any("within 1 s" in one.requirement.text for one in untested)
 
 
 def test_a_start_that_showed_nothing_fails_the_unit(tmp_path, relay):
@@ -97,7 +107,8 @@ def test_a_start_that_showed_nothing_fails_the_unit(tmp_path, relay):
     bench = bench_of(tmp_path, relay)
     with Terminal(bench, *RUN) as terminal:
         looked(terminal, "yes", "yes", "yes", "no")
-        assert terminal.ended() == ExitCode.FAILED
+        terminal.ended()
+    assert judged(bench)[0].because == "failed"
 
 
 def test_a_start_nobody_saw_is_not_counted_and_that_is_said(tmp_path, relay):
@@ -107,10 +118,9 @@ def test_a_start_nobody_saw_is_not_counted_and_that_is_said(tmp_path, relay):
         looked(terminal, "yes", "yes", "yes")
         terminal.until(THERE)
         assert terminal.ended() == ExitCode.INCOMPLETE
-    (missing,) = [
-        one for one in findings_of(bench)["data"]["not_tested"] if "by eye" in one["what"]
-    ]
-    assert "only 1 of 2 were seen" in missing["because"]
+    judgement, starts = judged(bench)
+    assert judgement.because == "incomplete"
+    assert "only 1 of 2 were seen" in str(starts.because)
 
 
 def test_a_relay_that_does_not_open_counts_for_no_start(tmp_path, relay):
@@ -118,8 +128,10 @@ def test_a_relay_that_does_not_open_counts_for_no_start(tmp_path, relay):
     bench = bench_of(tmp_path, relay)
     with Terminal(bench, *RUN) as terminal:
         looked(terminal, "no", "yes", "yes", "yes")
-        terminal.until("look at the relay and its wiring")
         assert terminal.ended() == ExitCode.INCOMPLETE
+    judgement, _ = judged(bench)
+    assert judgement.because == "incomplete"
+    assert "look at the relay and its wiring" in judgement.reason
 
 
 def test_a_stretch_that_runs_alone_is_refused(tmp_path, relay):

@@ -52,8 +52,8 @@ name = "bare"
 driver = "by_hand"
 text = "the wall socket"
 """
-RUN = ("run", "sound", "--unit", "K1@bare")
-YES_NO, DONE, INITIALS = "(yes or no", "(Enter when done)", "Initials"
+RUN = ("run", "sound", "--unit", "K1@bare", "--as-it-is")
+YES_NO, DONE, INITIALS = "(yes or no", "(Enter when done", "Initials"
 CARD = "does sound come on both sides?"
 
 

@@ -30,6 +30,8 @@ IDLE = {"running_s": 60, "idle_s": 60, "standby_s": 0, "settles_s": 10}
 ASKS = {
     "bench/drivers/by_hand.py": "here; what a probe takes for a reading: bench/test_by_hand.py",
     "bench/drivers/device.py": "bench/test_stick_device.py",
+    "checks/base.py": "cli/test_by_eye_soak.py",
+    "checks/by_hand.py": "cli/test_by_hand_soak.py",
     "checks/current_draw.py": "here",
     "checks/look.py": "here",
     "checks/reseat.py": "here",
@@ -37,6 +39,7 @@ ASKS = {
     "derive/power.py": "asks nobody: tells by the question whether its answer was the wanted one",
     "desk/inbox.py": "asks nobody: tells whether a typed answer fits",
     "desk/swap.py": "here",
+    "live/prompt.py": "before anything runs: cli/test_before_the_night.py",
     "run/proving.py": "run/test_proving_off.py",
     "run/stretch.py": "here and cli/test_nobody_answers.py",
 }

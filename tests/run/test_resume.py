@@ -35,7 +35,7 @@ name = "run"
 lasts = "15 s"
 attended = true
 [stretch.picture]
-failure_free_s = 13
+failure_free_s = 15
 """
 CAPTURE = """\
 name = "played"
@@ -140,7 +140,7 @@ def test_observed_time_carries_on(evidence):
 
 
 def test_a_failure_free_end_is_not_stitched_over_the_gap(twice_killed, evidence):
-    """Three seconds before the gap and twelve after it are not thirteen without a fault."""
+    """Three seconds before the gap and twelve after it are not fifteen without a fault."""
     bench, _, _, code, err = twice_killed
     said = typed("--bench", str(bench), "judge", "last", "--json")
     verdicts = verdicts_as_recorded(evidence)
