@@ -9,7 +9,7 @@ from terminal_bench import Terminal
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
-from soak.report.model import Tested
+from soak.report import model
 from soak.report.wording import as_tested
 from soak.rules.core.verdict import Judgement, Verdict
 
@@ -73,7 +73,7 @@ def looked(terminal: Terminal, *answers: str) -> None:
             terminal.type("SM")
 
 
-def judged(bench: Path) -> tuple[Judgement, Tested]:
+def judged(bench: Path) -> tuple[Judgement, model.Tested]:
     """Judge the soak as on a real relay; return that, and its starts by eye as a page has them."""
     (folder,) = [one for one in (bench / "reports").iterdir() if one.name.startswith("K1-")]
     judgement = judged_as_recorded(open_evidence(folder))
