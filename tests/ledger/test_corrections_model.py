@@ -77,10 +77,9 @@ class Written:
         self.ledger.opened("S1", why=word)
 
     def soaked(self, _: str) -> None:
-        self.ledger.ingest(soak_of(self.ledger, "S1", f"soak-{self.soaks}"))
-        self.ledger.ingest(
-            soak_of(self.ledger, "S1", f"soak-{self.soaks}"), judgement_of(f"soak-{self.soaks}")
-        )
+        soak = soak_of(self.ledger, "S1", f"soak-{self.soaks}")
+        self.ledger.ingest(soak)
+        self.ledger.ingest(soak, judgement_of(f"soak-{self.soaks}"))
         self.soaks += 1
 
     def sold(self, word: str) -> None:
