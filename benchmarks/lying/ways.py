@@ -7,7 +7,8 @@ from lying.bench import Bench, Ending
 
 FAILED_BEFORE = (
     r"\bfail(ed|s|ure|ures)?\b.*\b(before|earlier|since|times?|soak)|not ready: failed|"
-    r"\b(before|earlier|since)\b.*\bfail|\b[1-9][0-9]* (\w+ ){0,2}(breaks?|dropouts?|failures?)\b"
+    r"\b(before|earlier|since)\b.*\bfail|\b[1-9][0-9]* (\w+ ){0,2}(breaks?|dropouts?|failures?)\b|"
+    r"\b[1-9][0-9]* loss(es)? of .* before"
 )
 """Some word of what was seen to fail, or a count of it."""
 
