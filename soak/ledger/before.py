@@ -56,7 +56,7 @@ class Earlier:
 
 
 def earlier(connection: Connection, unit: UnitRow) -> Earlier:
-    """Return all jobs of the unit but its current one; one serial is one unit."""
+    """Return all jobs of the unit but its current one; one serial, or one that reads alike, is one unit."""
     units = [
         unit,
         *(row for row in unit_rows(connection) if row.id != unit.id and _same(row, unit)),
@@ -84,7 +84,8 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
 
 
 def _same(row: UnitRow, unit: UnitRow) -> bool:
-    return likeness(row.serial, unit.serial) == "the same serial"
+    # One that reads alike was entered against a warning: what that unit failed counts here, too.
+    return likeness(row.serial, unit.serial) in ("the same serial", "reads alike")
 
 
 def _sold_and_back(connection: Connection) -> frozenset[str]:

@@ -177,8 +177,9 @@ def test_an_exchanged_journal_is_as_good_as_none(tmp_path):
     assert "its seal is another" in point
 
 
-def test_another_tag_with_the_same_serial_is_the_same_unit(tmp_path):
-    """A model spelt otherwise does not make it another."""
+@pytest.mark.parametrize("serial", ["sn 1", "SN-I"])
+def test_another_tag_with_the_same_serial_is_the_same_unit(tmp_path, serial):
+    """A model spelt otherwise does not make it another, nor a serial that reads alike."""
     nights = Nights(tmp_path)
     nights.fixture("drops", DROPS.format(per_hour=2.5))
     shutil.copy(
@@ -186,7 +187,7 @@ def test_another_tag_with_the_same_serial_is_the_same_unit(tmp_path):
         tmp_path / "fixtures" / "models" / "plain-2.toml",
     )
     nights.soak("drops", HOUR, 10)
-    nights.unit("X9", "sn 1", model="plain-2", anyway=True)
+    nights.unit("X9", serial, model="plain-2", anyway=True)
     assert nights.soak("good", script("10 min"), 20, tag="X9") == 4
     assert any("The jobs before saw 4 losses" in one for one in nights.judged().open_points)
 
