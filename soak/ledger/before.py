@@ -56,7 +56,7 @@ class Earlier:
 
 
 def earlier(connection: Connection, unit: UnitRow) -> Earlier:
-    """Return all jobs of the unit but its current one; one serial, or one that reads alike, is one unit."""
+    """Return all jobs of the unit but its current one; serials that read alike are one unit."""
     units = [
         unit,
         *(row for row in unit_rows(connection) if row.id != unit.id and _same(row, unit)),
