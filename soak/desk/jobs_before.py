@@ -23,7 +23,7 @@ from soak.ledger.before import Earlier, EarlierJob
 from soak.ledger.entries import Repair, SoakLine
 from soak.ledger.jobs import INTAKE
 from soak.ledger.ledger import Ledger
-from soak.ledger.likeness import likeness
+from soak.ledger.likeness import one_unit
 from soak.records import Header, Json
 
 _AT_THE_END = float(2**53 - 1)
@@ -164,8 +164,8 @@ def _unknown(
 
 
 def _of_unit(header: Header, tags: Sequence[str], unit: Json) -> bool:
-    alike = likeness(str(header.unit.get("serial", "")), str(unit.get("serial", "")))
-    return header.unit.get("tag") in tags or alike == "the same serial"
+    its, own = str(header.unit.get("serial", "")), str(unit.get("serial", ""))
+    return header.unit.get("tag") in tags or one_unit(its, own)
 
 
 def _at_end_of(job_id: str, earlier: Earlier) -> float:

@@ -150,9 +150,9 @@ def prepare(
             *ledger.worn(fixture.as_json()),
         ],
     )
-    needs = prepared.plan(fixture.as_json()).header.requirements
+    header = prepared.plan(fixture.as_json()).header
     prepared.drivers()
-    return with_references(prepared, tries_before(bench, ledger, job_id, needs))
+    return with_references(prepared, tries_before(bench, ledger, header))
 
 
 def _claimed(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> Mapping[str, Any]:

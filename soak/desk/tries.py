@@ -1,35 +1,30 @@
 """What earlier tries bring along into the sequential plans of a soak, frozen into its header."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from soak.derive.course import course_of
 from soak.derive.sequential import FROZEN, carried
-from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.grading import others_of
 from soak.errors import JournalError
-from soak.evidence import Evidence
-from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.records import Requirement
+from soak.records import Header
 
 
-def tries_before(
-    bench: BenchFolder, ledger: Ledger, job_id: str, needs: Sequence[Requirement]
-) -> dict[str, Any]:
-    """Return the entry of a header's references; empty where nothing is decided by a plan."""
-    planned = [need for need in needs if "plan" in need.params]
+def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> dict[str, Any]:
+    """Return the entry of a header's references; empty where nothing is decided by a plan.
+
+    Parameters
+    ----------
+    header : Header
+        As the soak would begin.
+    """
+    planned = [need for need in header.requirements if "plan" in need.params]
     if not planned:
         return {}
-    lines = sorted(ledger.soaks(), key=lambda line: (line.began_utc, line.soak_id))
-    ids = [line.soak_id for line in lines if line.job_id == job_id]
-    earlier = [course_of(one) for soak_id in ids for one in _readable(bench, soak_id)]
-    return {FROZEN: {need.id: carried(need, earlier).as_json() for need in planned}}
-
-
-def _readable(bench: BenchFolder, soak_id: str) -> list[Evidence]:
-    """Return a soak's evidence; without its journal the judge says that it is gone or damaged."""
-    folder = bench.reports / soak_id
     try:
-        return [open_evidence(folder)] if (folder / JOURNAL).is_file() else []
+        earlier, _ = others_of(bench, ledger, header)
     except JournalError:
-        return []
+        earlier = []  # no grade comes of the job while one of its journals cannot be read
+    courses = [course_of(one) for one in earlier]
+    return {FROZEN: {need.id: carried(need, courses).as_json() for need in planned}}

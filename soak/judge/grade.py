@@ -8,11 +8,12 @@ from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
 from soak.judge.functions import as_far_as, exercised, functions_of, some_of
-from soak.judge.judging import judge_requirement, weight_of
+from soak.judge.judging import weight_of
 from soak.judge.open_points import open_points
 from soak.judge.stricter import (
     FAILED,
     OnRecord,
+    by_every_word,
     failed_before,
     failures,
     findings_of,
@@ -73,10 +74,12 @@ def judge(
     demanded = _read(script) if script is not None else _demanded(newest, courses)
     gone = withdrawals(courses, ledger.withdrawn)
     findings = findings_of(demanded, courses, gone)
-    failed = [failed_before(*one) for one in failures(courses, newest, demanded, gone)]
+    each = by_every_word(courses, newest, demanded)
+    failed = [failed_before(*one) for one in failures(each, gone)]
     missing = lost(courses, ledger.soaks)
     failed += [journal_gone(one) for one in missing if one.grade == FAILED]
-    before = exercised(_earlier(courses, newest, demanded))
+    # What showed a function did so by its own demand: on another fixture that may show it no more.
+    before = exercised([one for course, one in each if course is not newest])
     functions = functions_of(newest, courses, findings, before)
     shown = before | exercised(findings)
     points = [
@@ -166,25 +169,6 @@ def _read(script: Json) -> list[Requirement]:
     if wrong is not None:
         raise UsageError(f"script {name}: {wrong[0]} {wrong[1]}")
     return demanded
-
-
-def _earlier(
-    courses: Sequence[Course], newest: Course, demanded: Sequence[Requirement]
-) -> list[Finding]:
-    """Return each earlier soak's findings by itself, as demanded now and as it was then.
-
-    What showed a function then did so by its own demand: on another fixture the same demand may
-    show none any more.
-    """
-    now = {one.id: one for one in demanded}
-    return [
-        judge_requirement(need, [course])
-        for course in courses
-        if course is not newest
-        for own in course.header.requirements
-        for need in ([own] if now.get(own.id, own) == own else [own, now[own.id]])
-        if need.shows_repair
-    ]
 
 
 def _grade(

@@ -109,31 +109,39 @@ def _in_its_place(one: Withdrawal) -> Message:
     )
 
 
-def failures(
-    courses: Sequence[Course],
-    newest: Course,
-    needs: Sequence[Requirement],
-    gone: Sequence[Withdrawal],
+def by_every_word(
+    courses: Sequence[Course], newest: Course, needs: Sequence[Requirement]
 ) -> list[tuple[Course, Finding]]:
-    """Return what each soak by itself failed, by its own word and by the newest.
+    """Judge each soak by itself, by its own word and by the newest.
 
-    What the newest soak fails of what is demanded now is told by its findings and left out. A
-    demand that a hand can put right without a repair (a screw, a label) is asked again each time.
+    What the newest soak comes to by what is demanded now is told by its findings and left out.
 
     Parameters
     ----------
     needs : sequence of Requirement
         What is demanded now.
     """
-    found: dict[tuple[str, str], tuple[Course, Finding]] = {}
-    for course in courses:
-        for need in _words_on(course, newest, needs):
-            if any(need == one.requirement for one in gone):
-                continue
-            one = judge_requirement(need, [course])
-            if one.verdict is Verdict.NOT_MET and weight_of(one) is not Weight.BY_HAND:
-                found.setdefault((course.header.soak_id, need.id), (course, one))
-    return list(found.values())
+    return [
+        (course, judge_requirement(need, [course]))
+        for course in courses
+        for need in _words_on(course, newest, needs)
+    ]
+
+
+def failures(
+    found: Sequence[tuple[Course, Finding]], gone: Sequence[Withdrawal]
+) -> list[tuple[Course, Finding]]:
+    """Return what speaks against the unit of what each soak came to, a demand once.
+
+    A demand that a hand can put right without a repair (a screw, a label) is asked again each time.
+    """
+    failed: dict[tuple[str, str], tuple[Course, Finding]] = {}
+    for course, one in found:
+        withdrawn = any(one.requirement == taken_back.requirement for taken_back in gone)
+        counts = one.verdict is Verdict.NOT_MET and weight_of(one) is not Weight.BY_HAND
+        if counts and not withdrawn:
+            failed.setdefault((course.header.soak_id, one.requirement.id), (course, one))
+    return list(failed.values())
 
 
 def _words_on(

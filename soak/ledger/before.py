@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 from soak.ledger import jobs
 from soak.ledger.corrected import BACK, JOB, SOLD, UnitRow, facts, unit_rows
 from soak.ledger.entries import Repair, SoakLine
-from soak.ledger.likeness import likeness
+from soak.ledger.likeness import one_unit
 from soak.ledger.soaks import soaks
 
 
@@ -57,10 +57,8 @@ class Earlier:
 
 def earlier(connection: Connection, unit: UnitRow) -> Earlier:
     """Return all jobs of the unit but its current one; serials that read alike are one unit."""
-    units = [
-        unit,
-        *(row for row in unit_rows(connection) if row.id != unit.id and _same(row, unit)),
-    ]
+    others = (row for row in unit_rows(connection) if row.id != unit.id)
+    units = [unit, *(row for row in others if one_unit(row.serial, unit.serial))]
     current = jobs.current(connection, unit).job_id
     came_back = _sold_and_back(connection)
     begun = [(job, row) for row in units for job in facts(connection, JOB, unit=row)]
@@ -81,11 +79,6 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
         if job["job_id"] != current
     ]
     return Earlier([row.tag for row in units], found, own.entry, own.when.recorded_utc)
-
-
-def _same(row: UnitRow, unit: UnitRow) -> bool:
-    # One that reads alike was entered against a warning: what that unit failed counts here, too.
-    return likeness(row.serial, unit.serial) in ("the same serial", "reads alike")
 
 
 def _sold_and_back(connection: Connection) -> frozenset[str]:

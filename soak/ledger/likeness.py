@@ -55,6 +55,15 @@ def likeness(one: str, other: str) -> Likeness | None:
     return None
 
 
+def one_unit(one: str, other: str) -> bool:
+    """Tell whether two serials are taken for those of one unit: equal, or read alike.
+
+    The second of two that read alike was entered against a warning; by it a bench could wash off
+    what the first had failed.
+    """
+    return likeness(one, other) in ("the same serial", "reads alike")
+
+
 def _one_off(first: str, second: str) -> bool:
     """Tell whether one put in, left out, replaced or swapped-with-neighbour turns one into two."""
     if abs(len(first) - len(second)) > 1:

@@ -10,7 +10,7 @@ from soak.errors import LedgerError
 from soak.ledger.corrected import JOB, UnitRow, facts, unit_rows
 from soak.ledger.days import When
 from soak.ledger.entries import NeedsAnyway, Unit
-from soak.ledger.likeness import likeness, plain
+from soak.ledger.likeness import likeness, one_unit, plain
 from soak.ledger.schema import ENTRIES, UNITS
 from soak.settings import nearest_name
 
@@ -199,7 +199,7 @@ def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool
             raise LedgerError(
                 f"serial {serial} is in the ledger already as {row.tag}, {row.state}{came_back}"
             )
-        if how in ("the same serial", "reads alike") and not anyway:
+        if one_unit(serial, row.serial) and not anyway:
             raise NeedsAnyway(
                 f"serial {serial} reads like that of {row.tag} ({row.model}, {row.serial}); look "
                 "at both labels, and insist if they are two units"

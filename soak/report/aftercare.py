@@ -115,9 +115,10 @@ def _starts(courses: Sequence[Course]) -> Message:
         return NOTHING_SAID
     return msg(
         "Starts, five minutes: switch it off at the plug for 30 seconds and on again, three times. "
-        "On the bench the picture came after {least} to {most}.",
+        "On the bench the picture came after {least} to {most}; a limit of {limit} was set.",
         least=Amount(min(took_s), "s"),
         most=Amount(max(took_s), "s"),
+        limit=Amount(courses[-1].start_limit().limit_s, "s"),
     )
 
 

@@ -6,6 +6,9 @@ import pytest
 from one_unit_bench import bench_with_k1, narrow
 from typed_bench import Said, typed
 
+from soak.errors import ExitCode
+from soak.journal import open_evidence
+
 SCENE = """\
 truth = "video port drops its picture"
 truth_grade = "not ready: failed"
@@ -134,7 +137,7 @@ def test_a_soak_cut_off_and_deleted_is_still_known(tmp_path):
     """What began is in the ledger from its beginning, so deleting a killed soak helps nobody."""
     made = Bench(tmp_path / "bench")
     made.script("0.2 s", 1)
-    cut_off(made)
+    assert cut_off(made) == 9
     (folder,) = made.soaks()
     shutil.rmtree(folder)
     (made.path / "scene.toml").write_text(SCENE.replace("per_hour = 40", "per_hour = 0"))
@@ -143,8 +146,39 @@ def test_a_soak_cut_off_and_deleted_is_still_known(tmp_path):
     assert folder.name in said.err
 
 
-def cut_off(made):
-    """Kill a soak in the middle."""
+PLANNED = """\
+name = "evening"
+not_after = "4 h"
+[[stretch]]
+name = "starts"
+[stretch.plan]
+of = "warm starts"
+good = 0.01
+bad = 0.20
+[stretch.power_cycles]
+off_s = 5
+on_s = 60
+"""
+
+
+def test_tries_count_though_the_ledger_of_before_is_put_back(tmp_path):
+    """A stopped try lies among the reports: what the ledger forgot goes on under the plan."""
+    made = Bench(tmp_path / "bench")
+    (made.path / "scripts" / "evening.toml").write_text(PLANNED)
+    ledger = made.path / "ledger.sqlite"
+    kept = ledger.read_bytes()
+    assert cut_off(made, "os.kill(os.getpid(), 2)", after_s=200) == ExitCode.STOPPED
+    ledger.write_bytes(kept)
+    for beside in made.path.glob("ledger.sqlite-*"):
+        beside.unlink()
+    made.soak()
+    first, last = (open_evidence(folder) for folder in made.soaks())
+    (told,) = last.header.references["carried"].values()
+    assert len(told["failed"]) == len(first.marks("start ended")) > 0
+
+
+def cut_off(made, how="os._exit(9)", after_s=600):
+    """Kill a soak in the middle, or end it otherwise; return the exit code."""
     import subprocess
     import sys
 
@@ -153,15 +187,15 @@ def cut_off(made):
         "import soak.desk.run as run\n"
         "class Dies(run.Terminal):\n"
         "    def watch(self, record):\n"
-        "        if getattr(record, 't_s', 0) > 600:\n"
-        "            os._exit(9)\n"
+        f"        if getattr(record, 't_s', 0) > {after_s}:\n"
+        f"            {how}\n"
         "run.Terminal = Dies\n"
         "from soak.cli.main import main\n"
         f"sys.argv = ['soak', '--bench', {str(made.path)!r}, 'run', 'evening', "
         "'--unit', 'K1@left.toml', '--seed', '3']\n"
         "main()\n"
     )
-    assert subprocess.run([sys.executable, "-c", dies], check=False).returncode == 9
+    return subprocess.run([sys.executable, "-c", dies], check=False).returncode
 
 
 @pytest.fixture
