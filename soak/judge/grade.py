@@ -12,7 +12,9 @@ from soak.judge.judging import weight_of
 from soak.judge.open_points import open_points
 from soak.judge.stricter import (
     FAILED,
+    Known,
     OnRecord,
+    Withdrawal,
     by_every_word,
     failed_before,
     failures,
@@ -75,13 +77,11 @@ def judge(
     gone = withdrawals(courses, ledger.withdrawn)
     findings = findings_of(demanded, courses, gone)
     each = by_every_word(courses, newest, demanded)
-    failed = [failed_before(*one) for one in failures(each, gone)]
     missing = lost(courses, ledger.soaks)
-    failed += [journal_gone(one) for one in missing if one.grade == FAILED]
-    # What showed a function did so by its own demand: on another fixture that may show it no more.
+    failed = _failed(each, gone, missing)
     before = exercised([one for course, one in each if course is not newest])
-    functions = functions_of(newest, courses, findings, before)
     shown = before | exercised(findings)
+    functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, failed),
@@ -116,6 +116,14 @@ def _left_out(functions: Sequence[Exercised]) -> Message:
         none=msg("The model sheet marks no function as key."),
         functions=some_of(out),
     )
+
+
+def _failed(
+    each: Sequence[tuple[Course, Finding]], gone: Sequence[Withdrawal], missing: Sequence[Known]
+) -> list[Message]:
+    """Say what single soaks failed; of one whose journal is gone the ledger's word is left."""
+    failed = [failed_before(*one) for one in failures(each, gone)]
+    return failed + [journal_gone(one) for one in missing if one.grade == FAILED]
 
 
 def _begun(course: Course) -> tuple[str, str]:

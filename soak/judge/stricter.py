@@ -114,7 +114,9 @@ def by_every_word(
 ) -> list[tuple[Course, Finding]]:
     """Judge each soak by itself, by its own word and by the newest.
 
-    What the newest soak comes to by what is demanded now is told by its findings and left out.
+    What the newest soak comes to by what is demanded now is told by its findings and left out. Its
+    own word matters for what a soak showed, too: on another fixture the same demand may show no
+    function any more.
 
     Parameters
     ----------

@@ -39,7 +39,7 @@ def summed(parts: Sequence[Finding]) -> Message:
 def in_short(parts: Sequence[Finding]) -> Message:
     """Say the same in a few words: the count, or what was demanded and what was found."""
     demand = demanded(furthest(parts).requirement)
-    return _counted(parts) or msg("{demand}: {found}", demand=demand, found=_found(parts))
+    return _counted(parts) or msg("{demand}: not met ({found})", demand=demand, found=_found(parts))
 
 
 def furthest(parts: Sequence[Finding]) -> Finding:

@@ -105,7 +105,7 @@ def test_what_failed_is_said_in_a_few_words():
     findings = judge([soak.demanding(STARTS, *BOTH, HEAT)]).findings
     failed = [one for one in findings if one.verdict is Verdict.NOT_MET]
     assert [str(in_short(parts)) for parts in kinds_of(failed)] == [
-        "Probe.outside stays at or below 45 °C: 50.0 °C",
+        "Probe.outside stays at or below 45 °C: not met (50.0 °C)",
         "5 breaks in the picture in 4 h",
         "1 of 20 starts failed",
     ]
