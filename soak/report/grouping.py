@@ -7,6 +7,7 @@ chance, so no single bound is made of them.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from soak.judge.judging import demanded
 from soak.judge.worst import rank
@@ -71,11 +72,19 @@ def _line(parts: Sequence[Finding]) -> Together:
         verdict=verdict.value,
         found=joined(", ", [reads.together(parts, speaks), *_judges(parts)]),
         limit=msg("{limit} in each part", limit=one.limit) if each else one.limit,
-        margin=one.margin,
+        margin=one.margin if each else reads.margin(_summed(speaks, parts)),
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
         parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
     )
+
+
+def _summed(speaks: Finding, parts: Sequence[Finding]) -> Finding:
+    """Return the finding that speaks with the margin of all: where none may occur, all count."""
+    told = [part.margin for part in parts if part.margin is not None]
+    if not reads_of(speaks.requirement).adds_up or not told:
+        return speaks
+    return replace(speaks, margin=sum(told))
 
 
 def _judges(parts: Sequence[Finding]) -> list[Message]:

@@ -40,8 +40,9 @@ MOST_BYTES = 1_000_000
 _UNIT = re.compile(r"(\d) (h|min|s|B|kB|MB|GB|TB)\b")
 QUIET = 4
 """Modules of white around a QR code."""
-_TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1)))
-"""Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size."""
+_TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1, 0)))
+"""Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size. 0
+stands for one entry, cut to one line."""
 _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
 _UNDER = 140
@@ -109,7 +110,7 @@ def picture(
                 "width": width,
                 "height": height,
                 "qr": "qr.png" if qr else "",
-                "qr_side": 420,
+                "qr_side": 380,
                 "code": proof.short,
                 **_words(report, speaks, most, shown_ready),
             }
@@ -132,7 +133,8 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
     say, unit, limits = speaks.say, report.unit, len(report.known_limits)
-    under_at_most = _UNDER if most > 1 else _LINE
+    brief, most = most == 0, max(most, 1)
+    under_at_most, failed_at_most = (_LINE, _LINE) if brief else (_UNDER, _FAILED_LINE)
     missing = [one.what for one in report.not_tested]
     judged = report.grade.judged_by
     by_whom = msg("Judged {who}, not by instruments", who=judged) if judged else NOTHING_SAID
@@ -158,9 +160,9 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "safety": report.safety.in_short,  # the method is in the report
         "caution": _CAUTION,
     }
-    failed = _some(report.failed, most, speaks, _FAILED_LINE if most > 1 else _LINE)
-    tested = _some(report.shown, most, speaks)
-    untested = _some(missing, most, speaks)
+    failed = _some(report.failed, most, speaks, failed_at_most, brief=brief)
+    tested = _some(report.shown, most, speaks, _LINE, brief=brief)
+    untested = _some(missing, most, speaks, _LINE, brief=brief)
     return {
         **spoken(told, speaks),
         "language": speaks.code,
@@ -170,15 +172,19 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
         "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
-        "doubted": _some(report.doubted, most, speaks, under_at_most),
+        "doubted": _some(report.doubted, most, speaks, under_at_most, brief=brief),
         "failed": failed,
         "tested": tested or [say(msg("nothing was shown to work"))],
         "untested": untested or [say(msg("nothing of the model sheet is left out"))],
     }
 
 
-def _some(words: Sequence[Said], most: int, speaks: Language, longest: int = _LINE) -> list[str]:
+def _some(
+    words: Sequence[Said], most: int, speaks: Language, longest: int, *, brief: bool
+) -> list[str]:
     """Return the first entries and how many more there are: none is dropped unsaid."""
+    if len(words) == most + 1 and not brief:
+        most += 1  # the last one takes hardly more room than to say that there is one more
     shown = [shortened(speaks.say(begin(one)), longest) for one in words[:most]]
     more = counted(
         len(words) - len(shown),

@@ -56,6 +56,16 @@ def test_a_count_beyond_what_one_part_allows_says_so_too():
     assert (line.found, line.limit, line.margin) == ("5", "at most 2 in each part", "1 over")
 
 
+def test_a_count_that_may_not_occur_at_all_is_over_by_all_of_it():
+    """One break in one part and 25 in another are 26, and 26 too many."""
+    parts = [
+        Finding(replace(PICTURE, limit=0.0, stretch=name), verdict, n, None, None, -n, *UNSAID)
+        for name, n, verdict in (("a", 1.0, Verdict.NOT_MET), ("b", 25.0, Verdict.NOT_MET))
+    ]
+    (line,) = together(parts)
+    assert (line.found, line.limit, line.margin) == ("26", "at most 0", "26 over")
+
+
 def test_parts_that_allow_different_counts_have_a_line_each():
     """One that allows none and one that allows three share no limit."""
     lines = together([allowed(starts("a", 20, 20), 0.0), allowed(starts("b", 17, 20), 3.0)])

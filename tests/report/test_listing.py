@@ -133,8 +133,12 @@ def test_what_was_not_tested_is_printed_like_what_was(monkeypatch):
     assert any("Plays sound" in one for one in data["untested"])
     many = for_buyer(sheet_of()).report
     many = many.model_copy(update={"not_tested": many.not_tested * 6})
-    some = listing._some([one.what for one in many.not_tested], 7, language("en"))
+    left = [one.what for one in many.not_tested]
+    some = listing._some(left, 7, language("en"), 62, brief=False)
     assert some[-1] == f"and {len(many.not_tested) - 7} more, named in the report"
+    all_of_eight = listing._some(left[:8], 7, language("en"), 62, brief=False)
+    assert not any("more, named" in one for one in all_of_eight)
+    assert len(all_of_eight) == 8
 
 
 def test_the_picture_never_shows_the_full_serial(monkeypatch):
