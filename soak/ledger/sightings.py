@@ -26,10 +26,13 @@ def seen_before(connection: Connection, serial: str) -> Sequence[Sighting]:
 
 
 def not_tested_when_sold(connection: Connection, unit: UnitRow) -> Sequence[str]:
-    """Return what the last soak before the last sale had not tested."""
+    """Return what the last soak before the last sale had not tested.
+
+    A soak that was judged tells it still, though its grade was taken back by a later correction.
+    """
     soaked = soaks(connection, unit=unit)
     sale = last_sale(connection, unit)
-    judged = [line for line in soaked if line.grade and (sale is None or _before(line, sale))]
+    judged = [line for line in soaked if line.rules and (sale is None or _before(line, sale))]
     return judged[-1].not_tested if judged else ()
 
 

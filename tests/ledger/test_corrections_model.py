@@ -7,7 +7,7 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from soak.errors import LedgerError
@@ -27,6 +27,14 @@ ACTS = st.one_of(
     st.tuples(st.just("hazard"), WORDS),
     st.tuples(st.just("settle"), WORDS),
 )
+TAKEN_BACK = [
+    (("repair", "fan"), "not at all"),
+    (("soaked", "fan"), "right"),
+    (("sold", "fan"), "right"),
+    (("back", "fan"), "not at all"),
+    (("back", "fan"), "right"),
+]
+"""A grade is taken back after the sale: what the soak left untested is still known."""
 STEPS = st.lists(
     st.tuples(
         ACTS, st.sampled_from(["right", "right", "not at all", "other words", "twice withdrawn"])
@@ -211,6 +219,7 @@ def test_a_history_put_right_is_the_history_written_right():
 
     @settings(max_examples=30, suppress_health_check=list(HealthCheck))
     @given(steps=STEPS)
+    @example(steps=TAKEN_BACK)
     def run(steps):
         with tempfile.TemporaryDirectory() as folder:
             found = both(folder, steps)
