@@ -29,6 +29,6 @@ def test_the_nights_hold_good_units_and_losses_seen_and_in_doubt(
 
 
 def test_good_units_become_ready_all_the_same(outcomes: Sequence[Outcome]) -> None:
-    """A demand that allows such holes is met by three in four good units, whose instruments showed nonsense for up to 50 s."""
+    """A demand that allows such holes is met by three in four good units."""
     good = [one for one in outcomes if not one.night.losses]
     assert sum(one.judgement.ready for one in good) > 0.75 * len(good)

@@ -218,7 +218,7 @@ def _hole(from_s: float, chance: np.random.Generator, good: bool) -> Hole:
 
 
 def _losses(hole: Hole, chance: np.random.Generator) -> list[Loss]:
-    """Draw what the unit did beside a hole: nothing, a loss, or a port with all that hangs there."""
+    """Draw what the unit did beside a hole: nothing, a loss, or a port with all that is on it."""
     what = str(chance.choice(["capture", "stick", "link", "port", "restart", "stall", "nothing"]))
     if what == "nothing":
         return []
