@@ -9,6 +9,7 @@ reason, losses charged and holes are held to it, holes to 0.6 s. Exit code 1 if 
 Needs Linux; without root and /dev/fuse there is no stick, and what needs one is left out.
 """
 
+import itertools
 import json
 import re
 import subprocess
@@ -29,7 +30,7 @@ NEEDS_FUSE = re.compile(r"^(stick|disk) |stick$")
 
 
 def main(words: Sequence[str]) -> int:
-    given = dict(zip(words, words[1:], strict=False))
+    given = dict(itertools.pairwise(words))
     if "--row" in words:
         return play_one(given["--row"], Path(given["--keep"]) if "--keep" in given else None)
     at_once, kept = int(given.get("--at-once", AT_ONCE)), given.get("--keep", "")

@@ -7,6 +7,7 @@ when, by the boot clock, is kept: it is the truth that a soak's records are held
 
 import http.server
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -336,6 +337,8 @@ class InterruptedBench:
                 runner.wait()
         if (guard_folder(self.bench / "reports") / "guard.lock").exists():
             kill_hung(guard_folder(self.bench / "reports"))
+        for soak in (self.bench / "reports").glob("K1-*"):  # the disk below goes away
+            shutil.copytree(soak, self.folder / "records" / soak.name)
         self._stack.close()
 
     def __enter__(self) -> "InterruptedBench":

@@ -5,6 +5,7 @@ boot clock, which the records keep too: soak time 0 is where the relay heard the
 """
 
 import errno
+import itertools
 import re
 import signal
 import threading
@@ -29,6 +30,10 @@ NEAR_S = 0.6
 """Holes and losses are where they were to so much, s: one reading of the probe and a little."""
 SHOWN_WITHIN_S = 1.5
 """A unit that got power shows its picture so soon, s: what is hidden until then is its start."""
+BATCH_S = 0.5
+"""What was recorded so shortly before a kill may not have been written yet, s."""
+KINDS = {"picture lost": ("dropout", "restart", "hang")}
+"""Kinds of fault that a unit which starts within a second does not let anybody tell apart."""
 ROOM_BYTES = 1 << 40
 SOURCES = ("capture", "stick", "probe.outside")
 EVERYTHING = "all"
@@ -67,7 +72,8 @@ class Row:
     reason : str
         A regular expression that the grade's reason holds.
     charged : sequence of (str, int)
-        Losses of the unit: the kind, and the step that was one.
+        Losses of the unit: the kind (`"picture lost"` or one of the judge's), and the step that was
+        one.
     listed : sequence of int
         Steps that were losses and must be listed, charged or in doubt.
     holes : sequence of (str, str, str)
@@ -288,13 +294,50 @@ def _judged(run: Played, outcome: Outcome) -> None:
     course = Course(AsRecorded(evidence))  # type: ignore[arg-type]  # evidence, as it was recorded
     judgement = judge([course])
     outcome.grade, outcome.reason = judgement.because, str(judgement.reason)
-    session = evidence.sessions()[0]
-    ons = [mark.t_s for mark in evidence.marks("power") if mark.detail.get("on")]
-    heard = [at_s for at_s, on in run.bench.board.told if on]
-    zero_s = heard[0] - ons[0] if ons else float(session.boot_s or 0.0)
+    zeros = Zeros(run, course)
+    outcome.wrong += zeros.wrong()
     outcome.wrong += _grade(run.row, judgement)
-    outcome.wrong += _charged(run, course, zero_s)
-    outcome.wrong += _holes(run, course, zero_s)
+    outcome.wrong += _charged(run, course, zeros)
+    outcome.wrong += _holes(run, course, zeros)
+
+
+class Zeros:
+    """Where soak time 0 lies on the boot clock in each session, by what the relay heard."""
+
+    def __init__(self, run: Played, course: Course) -> None:
+        begins = [session.begins_at_s for session in course.sessions()]
+        self._since_s = [float("-inf"), *run.resumed_s]
+        self._zeros_s: list[float] = []
+        for number, begins_s in enumerate(begins):
+            until_s = begins[number + 1] if number + 1 < len(begins) else float("inf")
+            marks = [m for m in course.marks("power") if begins_s <= m.t_s < until_s]
+            told = [t for t in list(run.bench.board.told) if t[0] > self._since_s[number]]
+            heard = _same(told, bool(marks[0].detail["on"])) if marks and told else None
+            if heard is not None:
+                self._zeros_s.append(heard - marks[0].t_s)
+            else:
+                boot_s = float(course.sessions()[number].boot_s or 0.0)
+                self._zeros_s.append(self._zeros_s[0] if self._zeros_s else boot_s - begins_s)
+
+    def soak_s(self, boot_s: float) -> float:
+        """Return the soak time that a session says of a time of the boot clock, s."""
+        since = [n for n, s in enumerate(self._since_s[: len(self._zeros_s)]) if s <= boot_s]
+        return boot_s - self._zeros_s[since[-1]]
+
+    def wrong(self) -> Iterator[str]:
+        """Yield where time was lost or won between two sessions."""
+        for number, zero_s in enumerate(self._zeros_s[1:], 2):
+            short_s = zero_s - self._zeros_s[0]
+            if abs(short_s) > NEAR_S:
+                yield f"the gap before session {number} is stated {short_s:.2f} s too short"
+
+
+def _same(told: Sequence[tuple[float, bool]], on: bool) -> float | None:
+    """Return when the relay was first told on, or off: a new session tells it off, maybe twice."""
+    if on:
+        return next((at_s for at_s, said in told if said), None)
+    offs = list(itertools.takewhile(lambda one: not one[1], told))
+    return offs[-1][0] if offs else None
 
 
 _GRADES = {"all met": "ready"}
@@ -314,15 +357,16 @@ def _grade(row: Row, judgement: Judgement) -> Iterator[str]:
         yield f"the reason does not hold {row.reason!r}: {judgement.reason}"
 
 
-def _charged(run: Played, course: Course, zero_s: float) -> Iterator[str]:
+def _charged(run: Played, course: Course, zeros: Zeros) -> Iterator[str]:
     """Yield which losses are charged and were none, and the other way about."""
     left = unit_faults(course)
     for kind, number in run.row.charged:
-        begin_s, end_s = (at_s - zero_s for at_s in run.spans[number])
+        begin_s, end_s = map(zeros.soak_s, run.spans[number])
         fits = [
             one
             for one in left
-            if one.kind == kind and begin_s - NEAR_S <= one.from_s <= end_s + NEAR_S
+            if one.kind in KINDS.get(kind, (kind,))
+            and begin_s - NEAR_S <= one.from_s <= end_s + NEAR_S
         ]
         if fits:
             left.remove(fits[0])
@@ -333,15 +377,15 @@ def _charged(run: Played, course: Course, zero_s: float) -> Iterator[str]:
     bad = lost_by(course.header)
     losses = [loss for source in bad for loss in course.losses(source, bad[source])]
     for number in run.row.listed:
-        begin_s, end_s = (at_s - zero_s for at_s in run.spans[number])
+        begin_s, end_s = map(zeros.soak_s, run.spans[number])
         if not any(one.from_s < end_s and one.to_s > begin_s for one in losses):
             yield f"listed nowhere: the loss from {begin_s:.2f} to {end_s:.2f} s"
 
 
-def _holes(run: Played, course: Course, zero_s: float) -> Iterator[str]:
+def _holes(run: Played, course: Course, zeros: Zeros) -> Iterator[str]:
     """Yield which holes lack, are too long or too short, and which are none."""
-    stated = _stated(run, run.row.holes, zero_s)
-    may = _stated(run, run.row.may, zero_s)
+    stated = _stated(run, run.row.holes, zeros)
+    may = [(of, (a - BATCH_S, b)) for of, (a, b) in _stated(run, run.row.may, zeros)]
     on = _seen_on(course)
     for source in SOURCES:
         if source not in course.sources:
@@ -379,10 +423,11 @@ def _joined(whole: Sequence[Span]) -> list[Span]:
 
 
 def _stated(
-    run: Played, holes: Sequence[tuple[str, str, str]], zero_s: float
+    run: Played, holes: Sequence[tuple[str, str, str]], zeros: Zeros
 ) -> list[tuple[str, Span]]:
     return [
-        (of, (run.moment(begins) - zero_s, run.moment(ends) - zero_s)) for of, begins, ends in holes
+        (of, (zeros.soak_s(run.moment(begins)), zeros.soak_s(run.moment(ends))))
+        for of, begins, ends in holes
     ]
 
 
