@@ -33,6 +33,8 @@ from soak.run.guard_wire import guard_folder
 
 HOUSE = Path(__file__).parents[2]
 SPEAKS_EVERY_S = 0.5
+LATE_S = 0.12
+"""A picture so much late is a stall of the unit, which nobody meant."""
 COOL_DEGC = 31.5
 """What the thermometer prints of a good unit; the limit is 60, the trip 70."""
 
@@ -146,6 +148,8 @@ class Unit(PlayedUnit):
 
     def __init__(self, board: Board) -> None:
         self.shows, self.asked_s = "clip", list[float]()
+        self.late_s: list[float] = []
+        """When this process itself was too late with a picture, s of the boot clock."""
         super().__init__(board)  # type: ignore[arg-type]  # it asks a relay no more than `is_on`
         # What nobody reads is dropped after a few pictures, as a card's driver does.
         self._server.socket.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 8192)
@@ -183,7 +187,10 @@ class Unit(PlayedUnit):
                 head = f"--frame\r\nContent-Length: {len(data)}\r\nContent-Type: image/jpeg\r\n\r\n"
                 handler.wfile.write(head.encode() + data + b"\r\n")
             number = max(number + 1, int((time.monotonic() - begun_s) / FRAME_S))
-            time.sleep(max(0.0, begun_s + number * FRAME_S - time.monotonic()))
+            due_s = begun_s + number * FRAME_S
+            time.sleep(max(0.0, due_s - time.monotonic()))
+            if time.monotonic() - due_s > LATE_S:
+                self.late_s.append(boot_time_s())
 
 
 class Thermometer:
