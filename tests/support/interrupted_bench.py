@@ -26,12 +26,12 @@ from serial_peer import SerialPeer, line_by_line
 from soak_process import RELAY, SOAK
 from soak_process import SHEET as TWENTY_SECONDS
 
+import soak
 from soak.clock import boot_time_s
 from soak.desk import units
 from soak.run.guard_process import kill_hung
 from soak.run.guard_wire import guard_folder
 
-HOUSE = Path(__file__).parents[2]
 SPEAKS_EVERY_S = 0.5
 LATE_S = 0.12
 """A picture so much late is a stall of the unit, which nobody meant."""
@@ -282,7 +282,7 @@ class InterruptedBench:
             runner = subprocess.Popen(
                 [*SOAK, *words],
                 cwd=self.bench,
-                env={**os.environ, "PYTHONPATH": str(HOUSE)},
+                env={**os.environ, "PYTHONPATH": str(Path(soak.__file__).parents[1])},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
@@ -344,8 +344,8 @@ class InterruptedBench:
                 runner.wait()
         if (guard_folder(self.bench / "reports") / "guard.lock").exists():
             kill_hung(guard_folder(self.bench / "reports"))
-        for soak in (self.bench / "reports").glob("K1-*"):  # the disk below goes away
-            shutil.copytree(soak, self.folder / "records" / soak.name)
+        for kept in (self.bench / "reports").glob("K1-*"):  # the disk below goes away
+            shutil.copytree(kept, self.folder / "records" / kept.name)
         self._stack.close()
 
     def __enter__(self) -> "InterruptedBench":
