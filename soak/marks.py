@@ -38,6 +38,7 @@ MARKS: Mapping[str, str] = {
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
     "clock stepped": "the wall clock moved against boot time: by_s",
     "host slept": "the host was suspended: for_s",
+    "stood still": "nothing of the program ran for a while: for_s",
     "stopped": "the soak was ended early: by, why",
     "operator left": "the attended start is over; the bench runs alone",
 }
