@@ -100,7 +100,7 @@ def find_dropouts(
     witnessed : callable
         Tells whether something else saw what was lost between two times in s: then it is no doubt.
     """
-    found = []
+    found: list[Dropout] = []
     runs = _bad_runs(seen, bad)
     at = 0
     for begins_s, until_s in windows:
