@@ -15,7 +15,7 @@ import re
 import sys
 import tempfile
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -102,8 +102,9 @@ def main() -> int:
     return 1 if bad or lost else 0
 
 
-def honestly(place: Path, command: Command = by_process) -> frozenset[str]:
-    """Soak a good unit honestly; return the sentences that stand on its page and text anyway.
+def honestly(place: Path, command: Command = by_process) -> Mapping[str, str]:
+    """Soak a good unit honestly; return the sentences that stand on its page and text anyway, each
+    under itself masked.
 
     Raises
     ------
@@ -116,7 +117,7 @@ def honestly(place: Path, command: Command = by_process) -> frozenset[str]:
     ending = bench.ends()
     if not ending.ready:
         raise RuntimeError(f"a good unit, honestly soaked, is {ending.grade}")
-    return frozenset(map(masked, sentences(ending.text + "\n" + ending.page)))
+    return {masked(one): one for one in sentences(ending.text + "\n" + ending.page)}
 
 
 def as_taken_for(place: Path, command: Command = by_process) -> None:
@@ -139,7 +140,9 @@ def as_taken_for(place: Path, command: Command = by_process) -> None:
             raise RuntimeError(f"the unit {truth!r} with the seed {seed} is not as it was")
 
 
-def tried(one: Way, place: Path, honest: frozenset[str], command: Command = by_process) -> Outcome:
+def tried(
+    one: Way, place: Path, honest: Mapping[str, str], command: Command = by_process
+) -> Outcome:
     """Tell one lie on a bench of its own."""
     bench = new_bench(place, one.truth, one.function, command)
     try:
@@ -153,11 +156,16 @@ def tried(one: Way, place: Path, honest: frozenset[str], command: Command = by_p
     return Outcome(one, ending, qualified(one, ending, honest))
 
 
-def qualified(one: Way, ending: Ending, honest: frozenset[str]) -> str:
-    """Return the first sentence a buyer reads that speaks of the lie; empty: there is none."""
+def qualified(one: Way, ending: Ending, honest: Mapping[str, str]) -> str:
+    """Return the first sentence a buyer reads that speaks of the lie; empty: there is none.
+
+    Not one that an honest page has, but for its figures: unless it is these that tell.
+    """
+    speaks = re.compile(one.leaves or one.says)
     for told in sentences(ending.text):
-        new = bool(one.leaves) or masked(told) not in honest
-        if new and re.search(one.leaves or one.says, told):
+        as_honest = honest.get(masked(told))
+        new = bool(one.leaves) or as_honest is None or not speaks.search(as_honest)
+        if new and speaks.search(told):
             return told
     return ""
 

@@ -14,7 +14,7 @@ MARKS: Mapping[str, str] = {
     "off proved": "the unit was seen to be off: by (source), after_s",
     "off not proved": "the unit was commanded off and still looks alive: by, after_s",
     "stretch begins": "observed_s and count that earlier sessions already have",
-    "goes on": "nothing else was recorded for a while and the stretch still runs: observed_s",
+    "goes on": "nothing else was recorded for a while and the stretch still runs",
     "stretch ends": "because (done, skipped, not after, stopped, or by plan), observed_s",
     "question": "the operator was asked: id, text, expects",
     "answer": "what the operator said: id, answer (null: nobody in time), by, photograph",
@@ -38,6 +38,7 @@ MARKS: Mapping[str, str] = {
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
     "clock stepped": "the wall clock moved against boot time: by_s",
     "host slept": "the host was suspended: for_s",
+    "stood still": "nothing of the program ran for a while: for_s, spans (from_s, to_s)",
     "stopped": "the soak was ended early: by, why",
     "operator left": "the attended start is over; the bench runs alone",
 }

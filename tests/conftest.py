@@ -4,6 +4,7 @@
 """
 
 import os
+import signal
 import sys
 from pathlib import Path
 
@@ -13,6 +14,13 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent / "support"))
 
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
+
+# Started with `nohup`, or in the background of a script, signals are handed down ignored: a program
+# that heeds that would not end where a test says that it must.
+for number in (getattr(signal, name) for name in ("SIGINT", "SIGHUP") if hasattr(signal, name)):
+    if signal.getsignal(number) is signal.SIG_IGN:
+        by_default = number == signal.SIGINT
+        signal.signal(number, signal.default_int_handler if by_default else signal.SIG_DFL)
 
 hypothesis.settings.register_profile(
     "any-load", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]

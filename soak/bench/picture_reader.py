@@ -1,7 +1,9 @@
 """Reads pictures in a thread, paces files, and hands each to the watcher where it arrives."""
 
+import statistics
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
 
 from soak.bench.video_stream import Frame, Stream
@@ -13,6 +15,9 @@ _FAILED_READ_PAUSE_S = 0.05
 _LOST_AFTER_FAILS = 10
 _LATE_S = 0.1
 """Who has not read for so long may have missed pictures: drivers keep about four in store."""
+_PERIODS_LEARNED, _SLOWEST_S = 31, 1.0
+_LOST_FROM_PERIODS = 1.5
+"""Pictures so far apart have lost one between them: halfway to two periods."""
 _ASK_EVERY_S = 0.5
 _FAST_S = 0.02
 """A read that fails faster than this did not wait for a picture: the card is gone."""
@@ -61,6 +66,7 @@ class PictureReader:
         self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
         self._usual_age_s: float | None = None
+        self._gaps_s: deque[float] = deque(maxlen=_PERIODS_LEARNED)
         self._behind_s = 0.0
         self._fast_fails = 0
         self._asked_s = float("-inf")
@@ -135,19 +141,27 @@ class PictureReader:
                 return
             watcher = self._watcher
             self._ask_for_signal(t_s)
-            late = away_s > _LATE_S and gap_s > away_s
+            usual_s = self._usual_gap_s()
+            late = away_s > _LATE_S and gap_s > away_s - usual_s
             # A driver that stamps its pictures stores the oldest ones while nobody reads: the hole
             # comes after those, when the reader is back already.
-            late |= self._behind_s > _LATE_S and gap_s > _LATE_S
+            late |= self._behind_s > _LATE_S
             late |= self._stood_still(previous_s, t_s)
+            late &= gap_s > max(_LATE_S, _LOST_FROM_PERIODS * usual_s)
             self._behind_s = self._lag_s(frame)
+            if gap_s > 0:
+                self._gaps_s.append(gap_s)
             if late and not self._is_file and isinstance(watcher, BlindWatcher):
                 why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
-                self._seen += watcher.blind(previous_s, why)
+                self._seen += watcher.blind(previous_s, why, late=True)
             self._seen += watcher.look(frame.picture(t_s, self._number))
         self._number += 1
         self._stamped = (t_s, gap_s)
         self.last_s = t_s
+
+    def _usual_gap_s(self) -> float:
+        """Return how far apart pictures come, s; of an unknown stream the slowest there are."""
+        return statistics.median(self._gaps_s) if self._gaps_s else _SLOWEST_S
 
     def _stood_still(self, from_s: float, to_s: float) -> bool:
         """Tell whether a gap is the computer's own: most of it nothing in it ran."""

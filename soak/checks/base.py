@@ -143,7 +143,6 @@ class Done:
     """What earlier sessions of this stretch already have."""
 
     count: int = 0
-    observed_s: float = 0.0
     note: Json = field(default_factory=dict)
 
 

@@ -5,7 +5,7 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from soak.derive import dropouts, holes, power, starts, supply
+from soak.derive import dropouts, holes, power, starts, supply, witnesses
 from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
 from soak.derive.header_terms import start_limit
@@ -14,9 +14,9 @@ from soak.derive.spans import Span, common, inside, merged, minus
 from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
-from soak.instruments import roles_of, wired
+from soak.instruments import role_of, roles_of, wired
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
-from soak.states import PICTURE, PROTECTED, UNSEEN, StartLimit
+from soak.states import PICTURE, PROTECTED, StartLimit, patient_start_limit_s
 
 T = TypeVar("T")
 
@@ -179,7 +179,8 @@ class Course:
 
     def _find_told_holes(self) -> list[Hole]:
         states = {source: self.states(source) for source in self.sources}
-        told = holes.told_holes(self.marks(), states, self.ends_s)
+        within_s = patient_start_limit_s(self.header.model_sheet)
+        told = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
         gaps = holes.gaps(self.session_spans)
         return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
 
@@ -196,24 +197,35 @@ class Course:
         ]
 
     def _supply_holes(self) -> list[Hole]:
-        wired = self.header.fixture.get("probe", {})
-        volts = [f"probe.{name}" for name, entry in wired.items() if supply.is_supply(name, entry)]
+        probes = self.header.fixture.get("probe", {})
+        volts = [f"probe.{name}" for name, entry in probes.items() if supply.is_supply(name, entry)]
+        within_s = patient_start_limit_s(self.header.model_sheet)
         return [
-            hole for name in volts for hole in supply.gone(name, *self.series(name), self.power)
+            hole
+            for name in volts
+            for hole in supply.gone(name, *self.series(name), self.power, within_s)
         ]
+
+    def holes(self, source: str) -> list[Hole]:
+        """Return when the bench could not see a source and why, in order of time."""
+        return self._once(("holes", source), lambda: self._find_holes(source))
+
+    def _find_holes(self, source: str) -> list[Hole]:
+        told = [hole for hole in self.told_holes if hole.source in (EVERYTHING, source)]
+        blind = holes.blind_holes(source, self.periods(source), self.states(source))
+        silent: list[Hole] = []
+        if role_of(source) == "probe" and source in self.sources:
+            entry = wired(self.header.fixture)[source]
+            t_s, _ = self.series(source)
+            silent = holes.silences(source, t_s, entry, self.session_spans)
+        return sorted([*told, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
 
     def blind(self, source: str) -> list[Span]:
         """Return when the bench could not see a source, whatever the reason."""
-        return self._once(("blind", source), lambda: self._find_blind(source))
-
-    def _find_blind(self, source: str) -> list[Span]:
-        seen = [(p.from_s, p.to_s) for p in self.periods(source) if p.state in UNSEEN]
-        told = [
-            (hole.from_s, hole.to_s)
-            for hole in self.told_holes
-            if hole.source in (EVERYTHING, source)
-        ]
-        return merged([*seen, *told])
+        return self._once(
+            ("blind", source),
+            lambda: merged((hole.from_s, hole.to_s) for hole in self.holes(source)),
+        )
 
     @property
     def protected(self) -> list[Span]:
@@ -227,11 +239,11 @@ class Course:
 
     def _find_starts(self) -> list[Start]:
         pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
-        wired, blind = "capture" in self.roles, self.blind("capture")
-        found = starts.find_starts(self.marks(), self.awake, pictures if wired else None, blind)
-        if not wired:
+        watched, unseen = "capture" in self.roles, self.holes("capture")
+        found = starts.find_starts(self.marks(), self.awake, pictures if watched else None, unseen)
+        if not watched:
             return found
-        return starts.with_late_cuts(found, self.awake, self.header.model_sheet, blind)
+        return starts.with_late_cuts(found, self.awake, self.header.model_sheet, unseen)
 
     def usual_start_s(self, given_s: float | None = None) -> float:
         """Return the usual time from power to picture in s."""
@@ -270,8 +282,9 @@ class Course:
                 self.periods(source),
                 bad,
                 self.started,
-                self.blind(source),
+                self.holes(source),
                 self.usual_start_s() + LATE_STICK_S,
+                lambda from_s, to_s: witnesses.saw_it(self, source, from_s, to_s),
             ),
         )
 

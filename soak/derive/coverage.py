@@ -5,16 +5,24 @@ from dataclasses import dataclass, replace
 
 from soak.derive.alive import only_by_word
 from soak.derive.course import Course
-from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
+from soak.derive.dropouts import Dropout
+from soak.derive.faults import lost_states, terms_of
+from soak.derive.holes import REOPENING_S
+from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
 from soak.names import named
 from soak.records import Json, Requirement
-from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, joined, msg
+from soak.states import LOSABLE
+from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, counted, joined, msg
 
 BY_PLAN = ("accepted by plan", "rejected by plan")
 """Why a stretch ends that a sequential plan ended; as good as done for what else runs in it."""
 
 ROUNDING_S = 2.0
 """A stretch may end so much early: states and marks are batched. Our own choice."""
+
+DOUBTFUL_AT_MOST, DOUBTFUL_AT_MOST_S = 3, REOPENING_S
+"""So many losses beside holes, and so long together, s, are left to the bench; more of them may
+hide what the unit does. Our own choice: no longer than one reopening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +80,7 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         _not_finished(course, requirement, promised_s, total_s(observed))
         or _too_long(longest_s(holes), requirement.longest_blind_s)
         or _too_much(share, requirement.blind_allowed)
+        or _too_doubtful(in_doubt(course, requirement))
     )
     hidden = total_s(common(holes, course.protected))
     if why and hidden > 0:
@@ -105,6 +114,21 @@ def coverage_besides(
     seen = coverage(course, requirement, unseen)
     both = coverage(course, requirement, merged([*unseen, *hidden]))
     return replace(both, why=why) if seen.enough and not both.enough else both
+
+
+def in_doubt(course: Course, requirement: Requirement) -> list[Dropout]:
+    """Return the losses of a requirement's source within its stretch that a hole may explain."""
+    source = requirement.quantity or "capture"
+    if source not in LOSABLE:
+        return []
+    terms = terms_of(requirement, course.header)
+    bad = terms.bad if source == "capture" else lost_states(source, course.header)
+    windows = course.windows(requirement.stretch)
+    return [
+        loss
+        for loss in course.losses(source, bad)
+        if not loss.charged and loss.length_s >= terms.at_least_s and holds(loss.from_s, windows)
+    ]
 
 
 def promised_length_s(course: Course, stretch: str) -> float | None:
@@ -189,6 +213,20 @@ def _too_long(longest_blind_s: float, allowed_s: float | None) -> Message:
         "the bench was blind for {longest} at one time; {allowed} are allowed",
         longest=Amount(longest_blind_s, "s"),
         allowed=Amount(allowed_s, "s"),
+    )
+
+
+def _too_doubtful(losses: Sequence[Dropout]) -> Message:
+    together_s = sum(loss.length_s for loss in losses)
+    if len(losses) <= DOUBTFUL_AT_MOST and together_s <= DOUBTFUL_AT_MOST_S:
+        return NOTHING_SAID
+    return counted(
+        len(losses),
+        "1 loss of {time} lies so near a hole of the bench that it may be the unit's or the "
+        "bench's",
+        "{count} losses, together {time}, lie so near holes of the bench that they may be the "
+        "unit's or the bench's",
+        time=Amount(together_s, "s"),
     )
 
 

@@ -1,24 +1,18 @@
 """Dropouts, episodes, restarts and hangs, derived from what a source was seen to be.
 
-A loss beside a hole is in doubt: the bench may have made it. It is not charged to the unit, and
-its time becomes a hole itself.
+What of a loss lies so near a hole that the hole explains it is in doubt, unless another instrument
+saw it too: it is not charged to the unit, and its time becomes a hole itself. What goes on for
+longer is the unit's.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from soak.derive.holes import Period
+from soak.derive.holes import Hole, Period
 from soak.derive.power import ANSWER_SLACK_S
-from soak.derive.spans import Span, holds, touching
+from soak.derive.spans import Span, minus
 from soak.states import WENT, longest_start_s
-
-REOPEN_S = 10.0
-"""A loss that begins so soon after a hole belongs to the reopening of the instrument."""
-
-GIVING_WAY_S = 60.0
-"""An instrument about to fail may show nonsense for so long before it goes blind. Both are our
-own choice: the longest reopening and the slowest failure of a capture card that we allow for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +81,9 @@ def find_dropouts(
     seen: Sequence[Period],
     bad: frozenset[str],
     windows: Sequence[Span],
-    holes: Sequence[Span],
+    holes: Sequence[Hole],
     grace_s: float,
+    witnessed: Callable[[float, float], bool] = lambda from_s, to_s: False,
 ) -> list[Dropout]:
     """Return the losses of one source, in order of time.
 
@@ -98,12 +93,14 @@ def find_dropouts(
         What the source was seen to be.
     windows : sequence of (float, float)
         When the unit had power and was started, up to where losses are charged.
-    holes : sequence of (float, float)
-        When the bench could not see this source.
+    holes : sequence of Hole
+        When the bench could not see this source, and what that explains.
     grace_s : float
         A loss that was there when the unit had just started is one only if it lasts longer, s.
+    witnessed : callable
+        Tells whether something else saw what was lost between two times in s: then it is no doubt.
     """
-    found = []
+    found: list[Dropout] = []
     runs = _bad_runs(seen, bad)
     at = 0
     for begins_s, until_s in windows:
@@ -111,11 +108,10 @@ def find_dropouts(
             at += 1
         look = at
         while look < len(runs) and runs[look][0].from_s < until_s:
-            loss = _loss(source, runs[look], (begins_s, until_s), holes, grace_s)
-            if loss is not None:
-                found.append(loss)
+            window = (begins_s, until_s)
+            found += _losses(source, runs[look], window, holes, grace_s, witnessed)
             look += 1
-    return found
+    return sorted(found, key=lambda loss: loss.from_s)
 
 
 def _bad_runs(seen: Sequence[Period], bad: frozenset[str]) -> list[list[Period]]:
@@ -129,33 +125,60 @@ def _bad_runs(seen: Sequence[Period], bad: frozenset[str]) -> list[list[Period]]
     return runs
 
 
-def _loss(
-    source: str, run: Sequence[Period], window: Span, holes: Sequence[Span], grace_s: float
-) -> Dropout | None:
+def _losses(
+    source: str,
+    run: Sequence[Period],
+    window: Span,
+    holes: Sequence[Hole],
+    grace_s: float,
+    witnessed: Callable[[float, float], bool],
+) -> Iterator[Dropout]:
+    """Yield what of a run of bad states is the unit's, and what may be the doing of a hole."""
     began_s, ended_s = run[0].from_s, run[-1].to_s
     from_s, to_s = max(began_s, window[0]), min(ended_s, window[1])
     came_back = run[-1].ended and ended_s <= window[1]
     carried = began_s < window[0]
     if to_s <= from_s or (carried and came_back and to_s - from_s <= grace_s):
-        return None
-    before = touching(from_s - REOPEN_S, from_s, holes)
+        return
     # The window ends a little before the power went or a gap began: a hole there still touches.
     reach_s = min(ended_s, to_s + ANSWER_SLACK_S)
-    after = touching(from_s, reach_s, holes)
-    doubtful = before is not None or (after is not None and after[0] - from_s <= GIVING_WAY_S)
-    if after is not None and not doubtful:
-        to_s, came_back = min(to_s, after[0]), False
-    blinded = after is not None or holds(to_s, holes)
-    return Dropout(
+    near = [hole for hole in holes if hole.from_s <= reach_s and from_s <= hole.explains[1]]
+    blinded = any(hole.from_s <= reach_s and hole.to_s >= to_s for hole in near)
+    within_s = 0.0 if carried else run[0].within_s
+    whole = Dropout(
         from_s=from_s,
         to_s=to_s,
         source=source,
         states=tuple(period.state for period in run),
         returned=came_back and not blinded,
-        charged=not doubtful,
+        charged=True,
         until_off=not came_back and not blinded and run[-1].to_s >= window[1],
-        within_s=0.0 if carried else run[0].within_s,
+        within_s=within_s,
     )
+    spans = [(from_s, to_s)]
+    unseen = [(hole.from_s, hole.to_s) for hole in near]
+    own = minus(spans, unseen)
+    touched = any(hole.unit_too for hole in near)
+    if not own or touched or not witnessed(from_s, to_s):
+        own = minus(spans, [_explained(hole, from_s) for hole in near])
+    if own:
+        begins_s, until_s = own[0][0], own[-1][1]
+        since_s = within_s if begins_s == from_s else begins_s - from_s + within_s
+        yield replace(whole, from_s=begins_s, to_s=until_s, within_s=since_s)
+        spans = minus(spans, [(begins_s, until_s)])
+    yield from (
+        replace(whole, from_s=a, to_s=b, charged=False, returned=False, until_off=False)
+        for a, b in spans
+    )
+
+
+def _explained(hole: Hole, from_s: float) -> Span:
+    """Return when what was lost from `from_s` on may be a hole's doing.
+
+    Before it only where the loss began so late that the source may have been giving way by then.
+    """
+    begins_s, ends_s = hole.explains
+    return (begins_s if from_s >= begins_s else hole.from_s, ends_s)
 
 
 def episodes(

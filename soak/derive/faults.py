@@ -122,7 +122,7 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
         limit_s = course.start_limit().limit_s
     found = []
     for start in course.starts:
-        if not start.failure(limit_s) or late_while_blind(start, limit_s, course.blind("capture")):
+        if not start.failure(limit_s) or late_while_blind(start, limit_s, course.holes("capture")):
             continue
         text = failed_words(start)
         to_s = start.ended_s if start.ended_s is not None else start.t_on
@@ -180,11 +180,12 @@ def wrong_data(course: Course) -> list[UnitFault]:
     t_s, damaged_bytes = course.series("transfer.stick.damaged")
     if not course.stick_proves_unit:
         return []
-    blind = course.blind("stick")
+    # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
+    apart = [h.explains for h in course.holes("stick") if h.reopened or h.unit_too]
     return [
         UnitFault(t, t, "wrong data", _wrong(size), "stick")
         for t, size in _pairs(t_s, damaged_bytes)
-        if touching(t - 1, t + 1, blind) is None
+        if touching(t - 1, t + 1, apart) is None
     ]
 
 

@@ -1,14 +1,18 @@
 """Bench-blind spans: nobody can say what the unit did, so nothing counts for or against it."""
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from soak.derive.spans import Span
+from soak.evidence import Floats
 from soak.names import source_named
-from soak.records import Mark, Session, State
-from soak.states import BLIND
-from soak.words import Message, msg
+from soak.records import Json, Mark, Session, State
+from soak.states import BLIND, PROTECTED, UNSEEN
+from soak.words import Message, just, msg
 
 NOTE_REACH_S = 60.0
 """An operator's "that was me" without times covers the minute before it. Our own choice."""
@@ -16,15 +20,62 @@ NOTE_REACH_S = 60.0
 EVERYTHING = ""
 """The source of a hole that covers all sources."""
 
+REOPENING_S = 10.0
+"""What an instrument shows so soon after it was opened again may be its own doing."""
+
+GIVING_WAY_S = 60.0
+"""An instrument about to fail may show nonsense for so long before it goes blind. Both are our
+own choice: the longest reopening and the slowest failure of a capture card that we allow for."""
+
+DYING_S = 2.0
+"""A computer that goes down takes its instruments with it within so long. Our own choice."""
+
+QUICKEST_REOPENING_S = 0.5
+"""A hole that is shorter was no reopening: every driver waits so long before it tries again."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A span in which a source (or, with an empty `source`, every source) was not seen."""
+    """A span in which a source (or, with an empty `source`, every source) was not seen.
+
+    Attributes
+    ----------
+    before_s, after_s : float
+        What was seen for so long before and after it may be its own doing, s: until the source
+        gave way, and since it was opened again. A look-away of 0.1 s explains no more than itself.
+    unit_too : bool
+        Whether the unit itself may have been touched meanwhile, its power or its plugs: then no
+        other instrument that lost it speaks against it either.
+    """
 
     from_s: float
     to_s: float
     source: str
     why: Message
+    before_s: float = 0.0
+    after_s: float = 0.0
+    unit_too: bool = False
+
+    @property
+    def explains(self) -> Span:
+        """When what was seen may be its doing."""
+        return (self.from_s - self.before_s, self.to_s + self.after_s)
+
+    @property
+    def reopened(self) -> bool:
+        """Whether the source was, or may have been, opened or plugged in again."""
+        return self.after_s >= REOPENING_S
+
+
+def looked_away(from_s: float, to_s: float, source: str, why: Message) -> Hole:
+    """Return a hole through which the source itself went on: it explains as much as it is long."""
+    length_s = min(to_s - from_s, REOPENING_S)
+    return Hole(from_s, to_s, source, why, before_s=length_s, after_s=length_s)
+
+
+def by_hand(from_s: float, to_s: float, why: Message) -> Hole:
+    """Return a hole made by a hand at the unit or the bench: nobody times himself to the second."""
+    return Hole(from_s, to_s, EVERYTHING, why, REOPENING_S, REOPENING_S, unit_too=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +125,8 @@ def session_spans(
 def gaps(spans: Sequence[Span]) -> list[Hole]:
     """Return the holes between sessions; also one of no length is a break."""
     pairs = itertools.pairwise(spans)
-    return [
-        Hole(a[1], b[0], EVERYTHING, msg("nobody looked between two sessions")) for a, b in pairs
-    ]
+    why = msg("nobody looked between two sessions")
+    return [Hole(a[1], b[0], EVERYTHING, why, DYING_S, REOPENING_S) for a, b in pairs]
 
 
 def periods(
@@ -84,7 +134,8 @@ def periods(
 ) -> list[Period]:
     """Return what a source was seen to be, without a hole in time within each session.
 
-    Before its first state in a session a source is blind.
+    Before its first state in a session a source is blind. Blindness that was noticed late begins
+    where the source was last seen.
 
     Parameters
     ----------
@@ -99,19 +150,81 @@ def periods(
         at, now, within_s = begins_s, BLIND, 0.0
         for state in here:
             if state.state != now:
-                found.append(Period(at, state.t_s, now, within_s, True))
-                at, now, within_s = state.t_s, state.state, state.within_s
+                since_s = state.t_s
+                if state.state == BLIND:
+                    since_s = max(at, state.t_s - state.within_s)
+                found.append(Period(at, since_s, now, within_s, True))
+                at, now, within_s = since_s, state.state, state.within_s
         found.append(Period(at, until_s, now, within_s, False))
     return [period for period in found if period.to_s > period.from_s]
 
 
+def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) -> list[Hole]:
+    """Return the holes of a source that was seen to be blind, or sent what nobody can see.
+
+    A driver that only came late (`late` in the detail) read on from what it had opened; after all
+    else the source may have been opened again, unless that was over sooner than can be.
+    """
+    late = {state.t_s for state in states if state.detail.get("late")}
+    whys = {state.t_s: str(state.detail.get("why", "")) for state in states if state.state == BLIND}
+    found = []
+    for period in seen:
+        if period.state not in UNSEEN:
+            continue
+        told_s = [t_s for t_s in whys if period.from_s <= t_s <= period.to_s]
+        said = whys[told_s[0]] if told_s else ""
+        why = just(said) if said else _UNTOLD[period.state]
+        length_s = period.to_s - period.from_s
+        if (told_s and told_s[0] in late) or length_s < QUICKEST_REOPENING_S:
+            found.append(looked_away(period.from_s, period.to_s, source, why))
+        else:
+            hole = Hole(period.from_s, period.to_s, source, why, GIVING_WAY_S, REOPENING_S)
+            found.append(hole)
+    return found
+
+
+def silences(source: str, t_s: Floats, wired: Json, sessions: Sequence[Span]) -> list[Hole]:
+    """Return the holes of a probe that read nothing for longer than its own limit.
+
+    Whatever it says of itself: who is asleep does not say so.
+
+    Parameters
+    ----------
+    t_s : ndarray
+        Times of its readings, shape (n,), in order.
+    wired : Json
+        Its entry of the fixture; one without `silent_after_s` has no limit of its own.
+    sessions : sequence of (float, float)
+        Begin and end of each session; what lies between two is a hole anyway.
+    """
+    limit_s = float(wired.get("silent_after_s") or math.inf)
+    limit_s = max(limit_s, 2 * float(wired.get("every_s") or 0.0))
+    found = []
+    for begins_s, until_s in sessions:
+        first, after = np.searchsorted(t_s, begins_s), np.searchsorted(t_s, until_s, side="right")
+        here = t_s[first:after]
+        for at in np.flatnonzero(np.diff(here) > limit_s):
+            why = msg("it said nothing")
+            found.append(looked_away(float(here[at]), float(here[at + 1]), source, why))
+    return found
+
+
 def told_holes(
-    marks: Sequence[Mark], states: dict[str, Sequence[State]], ends_s: float
+    marks: Sequence[Mark],
+    states: dict[str, Sequence[State]],
+    sessions: Sequence[Span],
+    ends_s: float,
+    starts_within_s: float,
 ) -> list[Hole]:
     """Return the holes that marks tell of.
 
-    Bench faults, a switch that did not answer, a guarding probe's silence, a host that slept, an
-    operator's "that was me".
+    Bench faults, a switch that did not answer, a guarding probe's silence, a host that slept or
+    a program that stood still, an operator's "that was me".
+
+    Parameters
+    ----------
+    starts_within_s : float
+        A unit whose power came back unseen shows a picture within so long, s.
     """
     found = []
     for at, mark in enumerate(marks):
@@ -119,17 +232,21 @@ def told_holes(
         if mark.what == "note" and mark.detail.get("was_me"):
             to_s = _number(mark.detail.get("to_s"), mark.t_s)
             from_s = _number(mark.detail.get("from_s"), to_s - NOTE_REACH_S)
-            found.append(
-                Hole(min(from_s, to_s), to_s, EVERYTHING, msg("the operator: that was me"))
-            )
+            found.append(by_hand(min(from_s, to_s), to_s, msg("the operator: that was me")))
         elif mark.what == "plugged in":
             from_s = _number(mark.detail.get("from_s"), mark.t_s)
-            found.append(Hole(from_s, mark.t_s, EVERYTHING, msg("a hand at the plug, on cue")))
+            found.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
         elif mark.what == "host slept":
-            from_s = mark.t_s - _number(mark.detail.get("for_s"), 0.0)
-            found.append(Hole(from_s, mark.t_s, EVERYTHING, msg("the host slept")))
+            from_s = max(0.0, mark.t_s - _number(mark.detail.get("for_s"), 0.0))
+            why = msg("the host slept")
+            found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
+        elif mark.what == "stood still":
+            why = msg("this computer stood still")
+            for from_s, to_s in mark.detail.get("spans", ()):
+                found.append(looked_away(float(from_s), float(to_s), EVERYTHING, why))
         elif mark.what == "bench fault":
-            found.append(_bench_fault(mark, later, states, ends_s))
+            at_last = [*_ends_of(sessions, mark), ends_s]
+            found.append(_bench_fault(mark, later, states, at_last, starts_within_s))
         elif mark.what in ("power unanswered", "silence"):
             to_s = next((m.t_s for m in later if m.what == "power"), ends_s)
             if mark.what == "silence":  # the cut itself is answered by a mark of power off
@@ -141,8 +258,22 @@ def told_holes(
                 else msg("the switch did not answer")
             )
             from_s = mark.t_s if mark.what == "silence" else _asked_s(mark, marks[:at])
-            found.append(Hole(from_s, to_s, EVERYTHING, why))
+            found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
     return found
+
+
+_OWN_POWER = ("switch", "guard")
+"""Instruments whose fault may have taken the unit's power and given it back, untold."""
+
+_UNTOLD = {
+    BLIND: msg("the bench could not see it"),
+    PROTECTED: msg("the unit sent its picture as protected output, which no capture can see"),
+}
+
+
+def _ends_of(sessions: Sequence[Span], mark: Mark) -> list[float]:
+    """Return when the next session begins: it opens and asks everything anew."""
+    return [begins_s for begins_s, _ in sessions if begins_s > mark.t_s][:1]
 
 
 def _asked_s(unanswered: Mark, before: Sequence[Mark]) -> float:
@@ -163,9 +294,16 @@ def _number(value: object, default: float) -> float:
 
 
 def _bench_fault(
-    mark: Mark, later: Sequence[Mark], states: dict[str, Sequence[State]], ends_s: float
+    mark: Mark,
+    later: Sequence[Mark],
+    states: dict[str, Sequence[State]],
+    at_last: Sequence[float],
+    starts_within_s: float,
 ) -> Hole:
-    """Return the hole from a bench fault until the instrument is said or seen to work again."""
+    """Return the hole from a bench fault until the instrument is said or seen to work again.
+
+    It ends with the session at the latest: the next one finds out for itself.
+    """
     instrument = str(mark.detail.get("instrument", ""))
     what = msg(
         "{instrument}: {what}",
@@ -186,8 +324,10 @@ def _bench_fault(
         for state in states.get(instrument, ())
         if state.t_s > mark.t_s and state.state != BLIND
     ]
-    source = instrument if known else EVERYTHING
-    return Hole(mark.t_s, min(ends, default=ends_s), source, what)
+    source, to_s = instrument if known else EVERYTHING, min([*ends, *at_last])
+    if instrument in _OWN_POWER:  # a relay whose adapter goes may open, and close when it is back
+        return Hole(mark.t_s, to_s, source, what, GIVING_WAY_S, starts_within_s, unit_too=True)
+    return looked_away(mark.t_s, to_s, source, what)
 
 
 def _blind_at(t_s: float, states: Sequence[State]) -> bool:

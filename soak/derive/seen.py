@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from soak.derive.course import Course
 from soak.derive.faults import PLAUSIBLE_DEGC
-from soak.derive.spans import Span, inside, merged, minus, runs, total_s, touching
+from soak.derive.spans import Span, inside, merged, minus, runs, total_s
 from soak.evidence import Floats
 from soak.records import Requirement
 
@@ -58,7 +58,7 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     source = source_of(course, quantity)
     blind = course.blind(source)
     believed = plausible(course, quantity, value)
-    seen = believed & ~inside(t_s, blind)
+    seen = believed & ~inside(t_s, _taken_in(course, source, blind))
     blind = merged([*blind, *runs(t_s, ~believed)])
     excused = [*blind, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused)
@@ -68,14 +68,44 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     return Trace(t_s[seen], value[seen], unseen)
 
 
+def _taken_in(course: Course, source: str, blind: Sequence[Span]) -> Sequence[Span]:
+    """Return in which holes a reading counts for nothing.
+
+    A chunk is told of when it is done: what it took is known though the bench looked away then.
+    """
+    if source != "stick":
+        return blind
+    apart = [hole for hole in course.holes(source) if hole.reopened or hole.unit_too]
+    return [(hole.from_s, hole.to_s) for hole in apart]
+
+
 def uninterrupted(course: Course, one: Trace) -> Trace:
-    """Leave out chunks during which the bench went blind or the power went: those are no stalls."""
-    breaks: list[Span] = [*one.unseen, *minus(course.session_spans, course.power)]
-    keep = ~inside(one.t_s, breaks)
-    for at in np.flatnonzero(one.value > 1.0):  # a short chunk beside a hole decides nothing
-        begin_s = float(one.t_s[at] - one.value[at])
-        keep[at] &= touching(begin_s, float(one.t_s[at]), breaks) is None
-    return Trace(one.t_s[keep], one.value[keep], one.unseen)
+    """Leave out chunks during which the power went, and of all others what the bench did not see.
+
+    A chunk that stood still for 16 s stood still, though the bench looked away for 0.1 s of it.
+    """
+    off = minus(course.session_spans, course.power)
+    begun_s = one.t_s - one.value
+    keep = ~(inside(one.t_s, off) | inside(begun_s, off))
+    value = one.value - _overlaps(begun_s, one.t_s, merged(one.unseen))
+    keep &= _overlaps(begun_s, one.t_s, off) == 0
+    return Trace(one.t_s[keep], value[keep], one.unseen)
+
+
+def _overlaps(from_s: Floats, to_s: Floats, spans: Sequence[Span]) -> Floats:
+    """Return for each of the times, shapes (n,), how much of it lies in the spans, s."""
+    if not spans:
+        return np.zeros(len(to_s))
+    edges = np.array(spans, dtype=float)
+    before_s = np.concatenate(([0.0], np.cumsum(edges[:, 1] - edges[:, 0])))
+
+    def until(t_s: Floats) -> Floats:
+        begun = np.searchsorted(edges[:, 0], t_s, side="right")
+        last = np.maximum(begun - 1, 0)
+        beyond = np.where(begun > 0, np.maximum(edges[last, 1] - t_s, 0.0), 0.0)
+        return np.asarray(before_s[begun] - beyond)
+
+    return until(to_s) - until(from_s)
 
 
 def _off(course: Course) -> list[Span]:

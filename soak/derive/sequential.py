@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 from soak.derive.course import Course
-from soak.derive.dropouts import GIVING_WAY_S
+from soak.derive.holes import GIVING_WAY_S
 from soak.derive.losses import losses_of
 from soak.derive.spans import common, minus, total_s
 from soak.derive.starts import Start

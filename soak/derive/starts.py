@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from soak import states
-from soak.derive.spans import Span, touching
+from soak.derive.holes import Hole
+from soak.derive.spans import Span, minus
 from soak.marks import start_called
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Message, msg
@@ -69,7 +70,7 @@ def find_starts(
     marks: Sequence[Mark],
     windows: Sequence[Span],
     pictures: Sequence[float] | None,
-    blind: Sequence[Span],
+    unseen: Sequence[Hole],
 ) -> list[Start]:
     """Return the starts in order of time.
 
@@ -81,7 +82,7 @@ def find_starts(
         Spans with power.
     pictures : sequence of float or None
         When a picture came; None without a capture.
-    blind : sequence of (float, float)
+    unseen : sequence of Hole
         When the bench could not see the unit start.
     """
     begun = [mark for mark in marks if mark.what == "start"]
@@ -102,7 +103,7 @@ def find_starts(
             check=mark.check,
             off_s=_number(mark.detail.get("off_s")),
         )
-        hole = _why_not_counted(start, off_s, blind)
+        hole = _why_not_counted(start, off_s, unseen)
         if end is not None and end.detail.get("woken"):
             hole = msg("it came only when its button was pressed: did its power go at all?")
         if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
@@ -112,7 +113,7 @@ def find_starts(
 
 
 def with_late_cuts(
-    found: Sequence[Start], windows: Sequence[Span], sheet: Json, blind: Sequence[Span]
+    found: Sequence[Start], windows: Sequence[Span], sheet: Json, unseen: Sequence[Hole]
 ) -> list[Start]:
     """Charge starts that were cut off later than any good one took: they had failed by then.
 
@@ -127,18 +128,19 @@ def with_late_cuts(
     good = [one.took_s for one in ordinary(found) if one.took_s is not None]
     longest_s = max(good) if len(good) >= FEWEST_OWN else states.usual_start_s(sheet)
     return [
-        replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, blind) else one
+        replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, unseen) else one
         for one in found
     ]
 
 
 def _cut_late(
-    start: Start, windows: Sequence[Span], longest_s: float, blind: Sequence[Span]
+    start: Start, windows: Sequence[Span], longest_s: float, unseen: Sequence[Hole]
 ) -> bool:
     if start.took_s is not None or start.ended_s is not None:
         return False
     _, off_s = _power_of(start.t_on, windows)
-    return off_s - start.t_on > longest_s and touching(start.t_on, off_s, blind) is None
+    late_s = start.t_on + longest_s
+    return off_s > late_s and _was_seen(late_s, off_s, unseen)
 
 
 def _still_alive(t_on: float, since_s: float, marks: Sequence[Mark]) -> bool:
@@ -169,22 +171,40 @@ def _seen_after(t_on: float, off_s: float, pictures: Sequence[float] | None) -> 
     return next((t_s - t_on for t_s in pictures or () if t_on <= t_s <= off_s), None)
 
 
-def _why_not_counted(start: Start, off_s: float, blind: Sequence[Span]) -> Message:
-    """Say why a start shows nothing. A picture that was seen in time stays a good start."""
+def _why_not_counted(start: Start, off_s: float, unseen: Sequence[Hole]) -> Message:
+    """Say why a start shows nothing.
+
+    A picture that was seen in time stays a good start. Where none came, a hole changes that only
+    if the bench saw nothing after it: a picture that came meanwhile would still have stood there.
+    """
     if start.took_s is None and start.ended_s is None:
         return msg("the soak was cut off during this start")
     until_s = start.ended_s if start.ended_s is not None else off_s
-    if touching(start.t_on, until_s, blind) is None:
-        return NOTHING_SAID
-    if start.took_s is not None:
+    if start.took_s is not None or _was_seen(start.t_on, until_s, unseen, to_the_end=True):
         return NOTHING_SAID
     return msg("the bench was blind during this start")
 
 
-def late_while_blind(start: Start, limit_s: float, blind: Sequence[Span]) -> bool:
-    """Tell whether a start only looks slow because the bench was blind while it went on."""
-    slow = start.took_s is not None and start.took_s > limit_s
-    return slow and touching(start.t_on, start.t_on + (start.took_s or 0), blind) is not None
+def _was_seen(
+    from_s: float, to_s: float, unseen: Sequence[Hole], *, to_the_end: bool = False
+) -> bool:
+    """Tell whether the bench saw anything of a span, its last moment if asked for.
+
+    Where the unit's own power or plugs may have been touched it shows nothing of the unit.
+    """
+    near = [hole for hole in unseen if hole.from_s <= to_s and hole.explains[1] >= from_s]
+    if any(hole.unit_too for hole in near):
+        return False
+    if to_the_end:
+        return all(hole.explains[1] < to_s for hole in near)
+    return bool(minus([(from_s, to_s)], [(hole.from_s, hole.explains[1]) for hole in near]))
+
+
+def late_while_blind(start: Start, limit_s: float, unseen: Sequence[Hole]) -> bool:
+    """Tell whether a start may only look slow: nobody saw from its limit to its picture."""
+    if start.took_s is None or start.took_s <= limit_s:
+        return False
+    return not _was_seen(start.t_on + limit_s, start.t_on + start.took_s, unseen)
 
 
 def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = None) -> float:

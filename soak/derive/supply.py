@@ -26,7 +26,9 @@ def is_supply(name: str, wired: Json) -> bool:
     return wired.get("unit") == "V" and any(word in place for word in ("supply", "inlet"))
 
 
-def gone(source: str, t_s: Floats, value: Floats, powered: Sequence[Span]) -> list[Hole]:
+def gone(
+    source: str, t_s: Floats, value: Floats, powered: Sequence[Span], starts_within_s: float
+) -> list[Hole]:
     """Return when a voltage probe read less than half its usual value while the power was on.
 
     A relay that no longer closes and an adapter that gives up look like a dead unit to every
@@ -38,6 +40,8 @@ def gone(source: str, t_s: Floats, value: Floats, powered: Sequence[Span]) -> li
         Readings of the probe in V, shape (n,), in order of time.
     powered : sequence of (float, float)
         When the switch says that the power was on.
+    starts_within_s : float
+        A unit whose supply came back shows a picture within so long, s.
     """
     on = inside(t_s, [(b + SETTLING_S, e - SETTLING_S) for b, e in powered])
     if not on.any():
@@ -46,8 +50,9 @@ def gone(source: str, t_s: Floats, value: Floats, powered: Sequence[Span]) -> li
     alive = on & (value > DEAD_V)
     usual = float(np.median(value[alive])) if alive.any() else 0.0
     low = on & ((value < usual / 2) | (value <= DEAD_V))
+    why = msg("{probe}: the supply was gone", probe=source)
     return [
-        Hole(begin_s, end_s, EVERYTHING, msg("{probe}: the supply was gone", probe=source))
+        Hole(begin_s, end_s, EVERYTHING, why, after_s=starts_within_s, unit_too=True)
         for begin_s, end_s in spread(t_s, low)
     ]
 

@@ -19,11 +19,11 @@ def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool
 
 def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple[Start, bool]]:
     """Return those of some starts that were watched to their end, each with whether it failed."""
-    blind = course.blind("capture")
+    unseen = course.holes("capture")
     return [
         (start, bool(start.failure(limit_s)))
         for start in starts
-        if not start.hole and not late_while_blind(start, limit_s, blind)
+        if not start.hole and not late_while_blind(start, limit_s, unseen)
     ]
 
 

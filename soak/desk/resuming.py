@@ -19,7 +19,7 @@ from soak.roles import Operator
 from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
 from soak.run.script import script_again
-from soak.run.so_far import SoFar, so_far_of
+from soak.run.so_far import SoFar
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     plan = prepared.plan(header.fixture, earlier(evidence, script))
     gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
     longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)
-    return Again(prepared, longer, session, clock, so_far_of(header, evidence, session))
+    return Again(prepared, longer, session, clock, SoFar(header, evidence, session))
 
 
 async def go_on(again: Again, ask: Operator, running: Running, watches: list[Watch]) -> None:

@@ -269,18 +269,17 @@ def _amended(kind: str, by: Correction, what: str, now: str) -> Amended:
 def _opened(
     connection: Connection, row: UnitRow, soak: Fact, now: Corrections
 ) -> Sequence[OpenedSince]:
-    """Return when the unit was opened since the soak began, by whatever began a job."""
-    ever = facts(connection, JOB, unit=row, withdrawn=True, corrections=now)
-    return [
-        OpenedSince(
-            on=str(job.when),
-            why=job["why"],
-            during=_during(job.when, soak),
-            withdrawn=by.why if (by := now.withdrawal(job.entry)) else "",
-        )
-        for job in ever
-        if job.entry > soak.entry and job["begun_by"] is None
-    ]
+    """Return when the unit was opened since the soak began, or came back and that is withdrawn.
+
+    What stands of a come-back is told by the job that it began.
+    """
+    found = []
+    for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
+        by = now.withdrawal(job["begun_by"] or job.entry)
+        if job.entry > soak.entry and (by or job["begun_by"] is None):
+            during, withdrawn = _during(job.when, soak), by.why if by else ""
+            found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
+    return found
 
 
 def _during(when: When, soak: Fact) -> bool:

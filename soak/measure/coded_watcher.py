@@ -60,7 +60,7 @@ class CodedWatcher:
         """Say nothing: a stalled stream is the other watcher's."""
         return ()
 
-    def blind(self, t_s: float, why: str) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
         """Forget where the clip was: what passed while blind is not lost."""
         self._came_s = None
         if self._run is not None:
@@ -108,10 +108,10 @@ class Both:
         """Tell both."""
         return [*self.one.idle(t_s), *self.other.idle(t_s)]
 
-    def blind(self, t_s: float, why: str) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
         """Tell both that can be told."""
         able = [one for one in (self.one, self.other) if isinstance(one, BlindWatcher)]
-        return [seen for watcher in able for seen in watcher.blind(t_s, why)]
+        return [seen for watcher in able for seen in watcher.blind(t_s, why, late=late)]
 
 
 def _decodable(packet: bytes) -> bool:

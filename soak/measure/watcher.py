@@ -156,14 +156,17 @@ class PictureWatcher:
             return ()
         return tuple(self._stall())
 
-    def blind(self, t_s: float, why: str) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
         """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
+        about: dict[str, object] = {"why": why}
+        if late:
+            about["late"] = True
         if self._state == BLIND:
             return ()
         said = [*self._judge_pending()]
         last_s = t_s if self._last_s is None else self._last_s
         t_s = max(t_s, last_s)
-        said += self._begin(BLIND, t_s, t_s - last_s, None, {"why": why})
+        said += self._begin(BLIND, t_s, t_s - last_s, None, about)
         self._last_s = None
         return tuple(said)
 

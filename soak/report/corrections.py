@@ -92,8 +92,7 @@ def _for_buyers(one: Amendment) -> Message:
 
 def _not_opened(one: Opening) -> Message:
     return msg(
-        "That the unit was opened again ({on}: {why}) was recorded by mistake and is withdrawn: "
-        "{withdrawn}",
+        "That a new job was begun ({on}: {why}) is withdrawn as recorded by mistake: {withdrawn}",
         on=one.on,
         why=one.why,
         withdrawn=one.withdrawn,

@@ -227,6 +227,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         *_listed(msg("What was tested"), [*map(_verdict, tested)]),
         *_listed(msg("What was NOT tested"), untested),
         *_listed(msg("Known defects and limits"), report.known_limits),
+        *_listed(msg("Corrected since it was soaked"), [one.words for one in report.corrections]),
         report.safety.words,
         msg("Recall: {result}", result=report.recall_checked),
         msg("Data: {wiped}", wiped=unit.wiped),

@@ -1,15 +1,13 @@
 """What earlier sessions of a soak already have, so that a resumed one goes on from there."""
 
-from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from collections.abc import Mapping
 from typing import Any
 
-from soak.checks.base import Check, Done
+from soak.checks.base import Done
 from soak.derive.coverage import BY_PLAN
 from soak.evidence import Evidence
 from soak.records import Json
 from soak.run.script import Script, build_checks
-from soak.states import UNSEEN
 
 _COUNTED_BY = {
     "power_cycles": ("start ended",),
@@ -29,11 +27,9 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
     found: dict[str, dict[str, Any]] = {}
     for stretch in script.stretches:
         checks = build_checks(script, stretch, header.fixture, header.model_sheet)
-        observed_s = _observed_s(evidence, stretch.name, checks)
         done = {
             check.name: Done(
                 _count(evidence, stretch.name, check.name),
-                observed_s,
                 _note(evidence, stretch.name, check.name),
             )
             for check in checks
@@ -58,29 +54,3 @@ def _note(evidence: Evidence, stretch: str, check: str) -> Json:
     filled = any(mark.stretch == stretch for mark in evidence.marks("capacity"))
     written = evidence.series(_WRITTEN, stretch)[1]
     return {"written_bytes": int(written.sum()), "filled": filled}
-
-
-def _observed_s(evidence: Evidence, stretch: str, checks: Sequence[Check]) -> float:
-    """Return the time in s in which no source of the stretch was blind."""
-    blind = [
-        span
-        for source in sorted({source for check in checks for source in check.sources()})
-        for span in _blind_spans(evidence, source)
-    ]
-    total_s = 0.0
-    for begin_s, end_s in evidence.windows(stretch):
-        edges = sorted(
-            {begin_s, end_s, *(t for span in blind for t in span if begin_s < t < end_s)}
-        )
-        for from_s, to_s in pairwise(edges):
-            if not any(span[0] <= from_s and to_s <= span[1] for span in blind):
-                total_s += to_s - from_s
-    return total_s
-
-
-def _blind_spans(evidence: Evidence, source: str) -> list[tuple[float, float]]:
-    states = evidence.states(source)
-    ends = [state.t_s for state in states[1:]] + [evidence.ends_s]
-    spans = [(s.t_s, end) for s, end in zip(states, ends, strict=False) if s.state in UNSEEN]
-    first_s = states[0].t_s if states else evidence.ends_s
-    return [(0.0, first_s), *spans]

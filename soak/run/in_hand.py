@@ -40,7 +40,7 @@ class Wiring:
     host_sleep : (float, float) or None
         In simulated time: when the host falls asleep, and for how long, s.
     so_far : SoFar or None
-        What earlier sessions recorded, for a stretch that a plan may end early.
+        What earlier sessions recorded; None: this is the first one.
     """
 
     instruments: Instruments

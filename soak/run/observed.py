@@ -1,83 +1,65 @@
-"""Observed time: a stretch lasts until it has been watched for long enough, holes not counted.
+"""Observed time of a running stretch: it goes on until the judge's own rule is content."""
 
-Nothing counts before `begin`: what is seen of a unit that nobody has confirmed to be on yet.
-"""
-
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Sequence
 
 import trio
 
+from soak.clock import SoakClock
+from soak.derive.course import course_of
+from soak.derive.observed import observed_s
 from soak.records import State
+from soak.run.hub import Hub
+from soak.run.so_far import SoFar
 from soak.states import UNSEEN
+
+_RESTS = 100.0
+"""So many times as long as a look took nobody looks again: at most 1 % of a core."""
 
 
 class ObservedTime:
-    """Count the time in which none of the given sources is blind.
+    """Ask how much of a stretch was observed, by what the soak has recorded so far.
 
     Parameters
     ----------
     sources : sequence of str
-        Sources whose blindness makes a hole; protected output is one, too.
-    latest : callable
-        Returns the latest state of a source.
-    already_s : float
-        What earlier sessions have observed, s.
-    now_s : callable
-        Soak time in s.
+        What its checks look at.
     """
 
     def __init__(
-        self,
-        sources: Sequence[str],
-        latest: Callable[[str], State | None],
-        already_s: float,
-        now_s: Callable[[], float],
+        self, stretch: str, sources: Sequence[str], so_far: SoFar, hub: Hub, clock: SoakClock
     ) -> None:
-        self._sources, self._now_s = frozenset(sources), now_s
-        states = {source: latest(source) for source in sources}
-        self._blind = {source for source, state in states.items() if _is_blind(state)}
-        self._total_s, self._since_s = already_s, now_s()
-        self._begun = False
+        self._stretch, self._sources, self._so_far = stretch, sources, so_far
+        self._hub, self._clock = hub, clock
         self._changed = trio.Event()
-
-    def begin(self) -> None:
-        """Count from now on; what has begun goes on."""
-        if not self._begun:
-            self._begun = True
-            self._since_s = self._now_s()
-            self._change()
+        self._rests_s = 0.0
 
     def notice(self, state: State) -> None:
-        """Take a new state of any source."""
-        if state.source not in self._sources:
-            return
-        self._total_s = self.total_s()
-        self._since_s = self._now_s()
-        (self._blind.add if _is_blind(state) else self._blind.discard)(state.source)
-        self._change()
-
-    def _change(self) -> None:
-        self._changed.set()
-        self._changed = trio.Event()
+        """Take that a source changed: whoever waits for it to be seen again looks."""
+        if state.source in self._sources:
+            self._changed.set()
+            self._changed = trio.Event()
 
     def total_s(self) -> float:
-        """Return the observed time so far in s."""
-        return self._total_s + (self._now_s() - self._since_s if self._counts else 0.0)
-
-    @property
-    def _counts(self) -> bool:
-        return self._begun and not self._blind
+        """Return the observed time so far, all sessions together, s."""
+        began_s = time.perf_counter()
+        course = course_of(self._so_far.up_to(self._clock.now_s()))
+        total_s = observed_s(course, self._stretch, self._sources)
+        # Simulated time must not hang on how quick this computer is.
+        took_s = 0.0 if self._clock.leaping else time.perf_counter() - began_s
+        self._rests_s = _RESTS * took_s
+        return total_s
 
     async def reached(self, lasts_s: float) -> None:
         """Return when `lasts_s` have been observed."""
-        while (left_s := lasts_s - self.total_s()) > 1e-9:
+        left_s = lasts_s
+        while left_s > 0 and (left_s := lasts_s - self.total_s()) > 1e-6:
             changed = self._changed
-            if not self._counts:
+            if any(self._is_blind(source) for source in self._sources):
                 await changed.wait()
             else:
-                with trio.move_on_after(left_s):
-                    await changed.wait()
+                await trio.sleep(max(left_s, self._rests_s))
 
-
-def _is_blind(state: State | None) -> bool:
-    return state is None or state.state in UNSEEN
+    def _is_blind(self, source: str) -> bool:
+        state = self._hub.state(source)
+        return state is None or state.state in UNSEEN

@@ -52,14 +52,6 @@ class SoFar:
         return self._journal.evidence
 
 
-def so_far_of(
-    header: Header, before: Evidence | None = None, session: Session | None = None
-) -> SoFar | None:
-    """Return what a soak keeps of itself; None where no plan asks for it."""
-    asked = any("plan" in one.params for one in header.requirements)
-    return SoFar(header, before, session) if asked else None
-
-
 def _in_order(before: Evidence) -> Iterator[Mark | State | Reading]:
     sources = course_of(before).sources
     states = sorted((s for source in sources for s in before.states(source)), key=_time)

@@ -18,7 +18,7 @@ from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, requests
 from soak.run.plan import Plan, StretchPlan
-from soak.run.so_far import so_far_of
+from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
 from soak.states import ALIVE, DARK, patient_start_limit_s
@@ -63,14 +63,13 @@ class Soak:
         self._running: RunningStretch | None = None
         self._sees = True
         self._starting_since_s: float | None = None
-        self._so_far = wiring.so_far or so_far_of(plan.header)
+        self._so_far = wiring.so_far or SoFar(plan.header)
         self._hand = InHand(plan, journal, wiring, self.stop)
         self._hub = self._hand.hub
         self._power = self._hand.power
         self._button = self._hand.button
         self._hub.listeners.append(self._heed)
-        if self._so_far is not None:
-            self._hub.listeners.append(self._so_far.keep)
+        self._hub.listeners.append(self._so_far.keep)
 
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""

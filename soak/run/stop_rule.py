@@ -56,11 +56,11 @@ class StopRule:
 
 
 def rule_of(
-    stretch: str, requirements: Sequence[Requirement], so_far: SoFar | None, clock: SoakClock
+    stretch: str, requirements: Sequence[Requirement], so_far: SoFar, clock: SoakClock
 ) -> StopRule | None:
     """Return the rule that may end a stretch early; None where it has no plan."""
     own = (one for one in requirements if one.stretch == stretch and "plan" in one.params)
     requirement = next(own, None)
-    if requirement is None or so_far is None:
+    if requirement is None:
         return None
     return StopRule(requirement, so_far, clock)

@@ -8,7 +8,6 @@ import trio
 
 from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
-from soak.derive.power import switched_by_hand
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
 from soak.marks import SWITCH_ON
@@ -48,14 +47,13 @@ practice."""
 class RunningStretch:
     """Run one stretch; `end_early` ends it at the operator's wish."""
 
-    def __init__(self, plan: StretchPlan, hand: InHand, so_far: SoFar | None) -> None:
+    def __init__(self, plan: StretchPlan, hand: InHand, so_far: SoFar) -> None:
         self._plan = plan
         self._hand = hand
         self._early = trio.Event()
         sources = sorted({source for check in plan.checks for source in check.sources()})
-        already_s = max((done.observed_s for done in plan.done.values()), default=0.0)
-        self.observed = ObservedTime(sources, hand.hub.state, already_s, hand.clock.now_s)
         name, own = plan.stretch.name, hand.header.requirements
+        self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock)
         self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
         self._decided: dict[str, Any] = {}
 
@@ -66,8 +64,6 @@ class RunningStretch:
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, hand = self._plan, self._hand
-        if self._knows_the_power():
-            self.observed.begin()
         self._mark("stretch begins", self._begins())
         hand.hub.listeners.append(self._notice)
         because = "stopped"
@@ -89,11 +85,6 @@ class RunningStretch:
             ends |= self._decided
             self._mark("stretch ends", ends)
         return because
-
-    def _knows_the_power(self) -> bool:
-        """Tell whether time counts at once: a person who is the switch has to say on first."""
-        by_hand = switched_by_hand(self._hand.header.fixture)
-        return self._hand.power.is_on or not (by_hand and self._plan.needs_power)
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
@@ -143,7 +134,7 @@ class RunningStretch:
 
     def _decided_before(self) -> str:
         """Return how the plan had decided when an earlier session was cut off; empty if not."""
-        if self._rule is None or not any(done.observed_s for done in self._plan.done.values()):
+        if self._rule is None or not self._hand.resumed:
             return ""
         found = self._rule.look()
         return "" if found.decided == "undecided" else self._ended_by(found)
@@ -159,7 +150,7 @@ class RunningStretch:
             due_s = max(hand.hub.latest_s, hand.clock.now_s() - _SILENT_AT_MOST_S)
             await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
             if hand.clock.now_s() - hand.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
-                self._mark("goes on", {"observed_s": round(self.observed.total_s(), 3)})
+                self._mark("goes on", {})
 
     async def _checks(self) -> None:
         """Return when every check that ends has ended and the time has been observed."""
@@ -190,7 +181,7 @@ class RunningStretch:
     def _begins(self) -> dict[str, Any]:
         done = self._plan.done
         return {
-            "observed_s": round(self.observed.total_s(), 3),
+            "observed_s": round(self.observed.total_s(), 3) if self._hand.resumed else 0.0,
             "count": {name: entry.count for name, entry in done.items()},
             "skipped": dict(self._plan.skipped),
             "checks": [check.name for check in self._plan.checks],
@@ -203,7 +194,5 @@ class RunningStretch:
     def _notice(self, record: object) -> None:
         if isinstance(record, State):
             self.observed.notice(record)
-        elif isinstance(record, Mark) and record.what == "power" and record.detail["on"]:
-            self.observed.begin()
         if self._rule is not None and isinstance(record, State | Mark):
             self._rule.notice(record)

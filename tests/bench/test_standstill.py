@@ -88,3 +88,39 @@ def test_a_gap_in_which_the_computer_stood_is_the_benchs(host_stands, said):
     reader.read_for(3.0)
     seen = [one for one in reader.take_seen() if isinstance(one, State)]
     assert [one.state for one in seen if one.source == "capture"] == ["picture", said, "picture"]
+
+
+@pytest.mark.parametrize("rate_hz", [6, 10, 15])
+@pytest.mark.parametrize("stamped", [True, False])
+@pytest.mark.parametrize(("loses", "said"), [(0, ["picture"]), (4, ["picture", "blind", "picture"])])
+def test_a_slow_look_is_late_only_where_a_picture_was_lost(rate_hz, stamped, loses, said):
+    """Most of a slow stream's period is spent looking: none is lost, until it looks too long."""
+    clock, period_s = Hands(), 1 / rate_hz
+    noise = np.frombuffer(bytes(range(48)) * 48, np.uint8).reshape(16, 48, 3)
+
+    class Card:
+        """Keeps one picture for whoever comes late."""
+
+        due = 0
+
+        def read(self):
+            now = (clock.at_s - 10.0) / period_s
+            self.due = max(self.due + 1, int(now))
+            at_s = 10.0 + self.due * period_s
+            clock.at_s = max(clock.at_s, at_s)
+            age_s = clock.at_s - at_s if stamped else None
+            return Frame("bgr", (48, 16), np.roll(noise, self.due, axis=1), age_s=age_s)
+
+    class Looks(PictureWatcher):
+        def look(self, picture):
+            clock.at_s += (loses + 0.5 if loses and self.pictures == 40 else 0.9) * period_s
+            return super().look(picture)
+
+    reader = PictureReader(
+        Card(), Looks(WatcherSettings()), clock, paced=False, again=None, is_file=False,
+        silent_limit_s=60,
+    )  # fmt: skip
+    reader.read_for(12.0)
+    seen = [one for one in reader.take_seen() if isinstance(one, State)]
+    assert [one.state for one in seen if one.source == "capture"] == said
+    assert all(one.detail["late"] for one in seen if one.state == "blind")

@@ -240,7 +240,7 @@ def test_an_opening_is_withdrawn_only_before_its_job_was_soaked(bench):
     assert card(bench, "K1")["job"]["job_id"] == "K1-1"
     assert "was simulated" in refused(bench, "sold", "K1", "--where", "own shop")
     (told,) = page(bench)[1]["corrections"]
-    assert "recorded by mistake and is withdrawn: K4 was opened" in told["words"]
+    assert "is withdrawn as recorded by mistake: K4 was opened" in told["words"]
     do(bench, "opened", "K1", "look inside")
     soak(bench, "run", "brief", "--unit", "K1@sim")
     said = refused(bench, "withdraw", "K1", entry(bench, "K1", "job"), *WHO)

@@ -307,7 +307,7 @@ def test_slow_start_fails():
 
 
 def test_start_that_looks_slow_to_a_blind_bench_is_not_charged():
-    """A start of 20 s, a limit of 19 s, and a capture that was blind for the first 10 s."""
+    """Told to have taken 65 s, by a capture that was blind from before the limit to the picture."""
     soak = clean_night()
     on_s = 7 * CYCLE_S + OFF_S
     soak.mark_list = [
@@ -317,7 +317,10 @@ def test_start_that_looks_slow_to_a_blind_bench_is_not_charged():
         for mark in soak.mark_list
     ]
     assert judged("starts", soak).verdict == Verdict.NOT_MET
-    soak.spell("capture", on_s + 1, on_s + 11, "blind")
+    looked_away = (on_s + 1, on_s + 11)
+    soak.spell("capture", *looked_away, "blind")
+    assert judged("starts", soak, blind_allowed=0.05).verdict == Verdict.NOT_MET
+    soak.spell("capture", on_s + 11, on_s + 64, "blind")
     assert judged("starts", soak, blind_allowed=0.05).verdict == Verdict.MET
 
 

@@ -51,13 +51,13 @@ class Beside:
 
 def counts_of(course: Course) -> dict[str, float]:
     """Return what a soak adds to a pool: warm starts and failed ones, hours and picture faults."""
-    limit_s, blind = course.start_limit().limit_s, course.blind("capture")
+    limit_s, unseen = course.start_limit().limit_s, course.holes("capture")
     warm = [
         start
         for start in course.starts
         if kind_of(start) == "warm"
         and not start.hole
-        and not late_while_blind(start, limit_s, blind)
+        and not late_while_blind(start, limit_s, unseen)
     ]
     terms = terms_of(None, course.header)
     watched = minus(course.started, course.unseen("capture", terms.bad))

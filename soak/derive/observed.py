@@ -1,0 +1,31 @@
+"""Observed time of a stretch: the one rule, asked by the runner, the judgement and the screen."""
+
+from collections.abc import Iterable
+
+from soak.derive.course import Course
+from soak.derive.faults import lost_states
+from soak.derive.spans import Span, common, merged, minus, total_s
+
+
+def observed_s(course: Course, stretch: str, sources: Iterable[str]) -> float:
+    """Return for how long of a stretch every one of its sources was seen, s.
+
+    What lies in doubt is not: it is no more known than what nobody saw.
+
+    Parameters
+    ----------
+    stretch : str
+        All sessions of it.
+    sources : iterable of str
+        What its checks look at.
+    """
+    windows = course.windows(stretch)
+    return total_s(minus(windows, unobserved(course, sources, windows)))
+
+
+def unobserved(course: Course, sources: Iterable[str], windows: Iterable[Span]) -> list[Span]:
+    """Return the parts of the windows in which at least one of the sources was not seen."""
+    unseen: list[Span] = []
+    for source in {*sources} & {*course.sources}:
+        unseen += course.unseen(source, lost_states(source, course.header))
+    return common(windows, merged(unseen))
