@@ -76,7 +76,7 @@ ROWS: tuple[Row, ...] = (
         (
             Step("kill runner", "run", 6),
             Step("resume", "0", 1),
-            Step("show black", "on again", 4, 1),
+            Step("show black", "on again", 9, 1),
         ),
         FAILED,
         LOST,
