@@ -1,6 +1,7 @@
 """Play one row of the table in a process of its own: its unit must not wait for another row's.
 
-interrupted_row.py NAME [FOLDER] prints what came of it as JSON, and leaves the records in FOLDER.
+interrupted_row.py NAME [FOLDER] plays a row of the table, or the kills of a number, prints what
+came of it as JSON, and leaves the records in FOLDER.
 """
 
 import json
@@ -14,6 +15,7 @@ from pathlib import Path
 from interrupted_soak import Outcome, Row
 from interrupted_truth import played
 from interruption_table import ROWS
+from random_kills import KILLED, drawn
 
 TRIES = 3
 """A row whose unit this machine could not play in time is played again."""
@@ -36,8 +38,15 @@ def by_process(row: Row, kept: str = "") -> Outcome:
     return outcome
 
 
+def row_named(name: str) -> Row:
+    """Return a row of the table, or the one that is drawn by its number."""
+    if name.startswith(KILLED):
+        return drawn(int(name.removeprefix(KILLED)))
+    return next(row for row in ROWS if row.name == name)
+
+
 def main(name: str, kept: str = "") -> None:
-    (row,) = (row for row in ROWS if row.name == name)
+    row = row_named(name)
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(kept or scratch) / re.sub(r"\W+", "-", name)
         shutil.rmtree(folder, ignore_errors=True)  # of the try before
