@@ -343,9 +343,9 @@ def _holes(night: Night) -> Iterator[Observed]:
             yield Mark(one.from_s, "bench fault", detail=told)
             yield Mark(one.to_s, "bench well", detail={"instrument": one.source})
         elif one.kind == "stopped":
-            span = [round(one.from_s, 3), round(one.to_s, 3)]
-            told = {"for_s": round(one.length_s, 3), "spans": [span]}
-            yield Mark(one.to_s, "stood still", detail=told)
+            spans = [[round(one.from_s, 3), round(one.to_s, 3)]]
+            still = {"for_s": round(one.length_s, 3), "spans": spans}
+            yield Mark(one.to_s, "stood still", detail=still)
 
 
 def _why(hole: Hole) -> str:

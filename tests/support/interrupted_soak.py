@@ -153,10 +153,11 @@ def _board(bench: InterruptedBench, how: str) -> None:
 
 def _stick(bench: InterruptedBench, how: str) -> None:
     kind, _, value = how.partition(" ")
-    faults: Mapping[str, object] = {
-        "gone": {"gone": errno.ENODEV},
-        "stalls": {"stall_s": float(value or 0)},
-    }.get(kind, {})
+    faults: dict[str, object] = {}
+    if kind == "gone":
+        faults["gone"] = errno.ENODEV
+    elif kind == "stalls":
+        faults["stall_s"] = float(value)
     bench.stick.be(**faults)
 
 

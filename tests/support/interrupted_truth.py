@@ -44,7 +44,7 @@ def played(row: Row, folder: Path) -> Outcome:
 def held_to(run: Played, outcome: Outcome) -> None:
     """Judge the records of a row and put into its outcome what is not as stated."""
     evidence = open_evidence(run.bench.soak_folder)
-    course = Course(_Short(evidence))  # type: ignore[arg-type]  # evidence, as it was recorded
+    course = Course(_Short(evidence))
     judgement = judge([course])
     outcome.grade, outcome.reason = judgement.because, str(judgement.reason)
     zeros = Zeros(run, course)
