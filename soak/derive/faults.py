@@ -181,7 +181,7 @@ def wrong_data(course: Course) -> list[UnitFault]:
     if not course.stick_proves_unit:
         return []
     # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
-    apart = [h.explains for h in course.holes("stick") if h.reopened or h.unit_too]
+    apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
     return [
         UnitFault(t, t, "wrong data", _wrong(size), "stick")
         for t, size in _pairs(t_s, damaged_bytes)

@@ -75,7 +75,7 @@ def _taken_in(course: Course, source: str, blind: Sequence[Span]) -> Sequence[Sp
     """
     if source != "stick":
         return blind
-    apart = [hole for hole in course.holes(source) if hole.reopened or hole.unit_too]
+    apart = [hole for hole in course.holes(source) if hole.after_s or hole.unit_too]
     return [(hole.from_s, hole.to_s) for hole in apart]
 
 

@@ -92,7 +92,9 @@ def test_a_gap_in_which_the_computer_stood_is_the_benchs(host_stands, said):
 
 @pytest.mark.parametrize("rate_hz", [6, 10, 15])
 @pytest.mark.parametrize("stamped", [True, False])
-@pytest.mark.parametrize(("loses", "said"), [(0, ["picture"]), (4, ["picture", "blind", "picture"])])
+@pytest.mark.parametrize(
+    ("loses", "said"), [(0, ["picture"]), (4, ["picture", "blind", "picture"])]
+)
 def test_a_slow_look_is_late_only_where_a_picture_was_lost(rate_hz, stamped, loses, said):
     """Most of a slow stream's period is spent looking: none is lost, until it looks too long."""
     clock, period_s = Hands(), 1 / rate_hz

@@ -32,7 +32,6 @@ STEADY = {
 
 def time_of(sources, says, lasts_s):
     """Return when a stretch of so many observed s is over, told (when, source, state) in turn."""
-
     clock = LeapingClock()
 
     async def main() -> float:

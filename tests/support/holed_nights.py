@@ -336,7 +336,8 @@ def _holes(night: Night) -> Iterator[Observed]:
             yield Mark(one.from_s, "bench fault", detail=told)
             yield Mark(one.to_s, "bench well", detail={"instrument": one.source})
         elif one.kind == "stopped":
-            yield Mark(one.to_s, "host slept", detail={"for_s": one.length_s})
+            spans = [[one.from_s, one.to_s]]
+            yield Mark(one.to_s, "stood still", detail={"for_s": one.length_s, "spans": spans})
 
 
 def _why(hole: Hole) -> str:
@@ -364,10 +365,11 @@ def _states(night: Night, source: str) -> Iterator[State]:
 
 def _state_at(
     at_s: float, holes: Sequence[Hole], losses: Sequence[Loss], source: str, ends_s: float
-) -> tuple[str, dict[str, str]]:
+) -> tuple[str, dict[str, Any]]:
     for one in holes:
         if one.from_s <= at_s < one.to_s:
-            return "blind", {"why": _why(one)} if one.kind in WHY else {}
+            late = {"late": True} if one.kind in ("late reader", "stopped") else {}
+            return "blind", {"why": _why(one), **late} if one.kind in WHY else {}
         off = one.to_s <= at_s < one.over_s
         if off or any(from_s <= at_s < to_s for from_s, to_s in one.nonsense):
             return LOOKS[source][0], {}
