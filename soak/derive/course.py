@@ -5,9 +5,10 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from soak.derive import dropouts, holes, power, starts, supply
+from soak.derive import dropouts, garbled, holes, power, starts, supply
 from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
+from soak.derive.garbled import Aside
 from soak.derive.header_terms import start_limit
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.spans import Span, common, inside, merged, minus
@@ -17,6 +18,7 @@ from soak.evidence import Evidence, Floats
 from soak.instruments import roles_of, wired
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
 from soak.states import PICTURE, PROTECTED, UNSEEN, StartLimit
+from soak.words import msg
 
 T = TypeVar("T")
 
@@ -71,17 +73,35 @@ class Course:
         return self._once(("ends",), lambda: self._evidence.ends_s)
 
     def series(self, quantity: str, stretch: str = "") -> tuple[Floats, Floats]:
-        """Return times and values; of a stretch only what counts, as `windows`."""
+        """Return times and values that count; of a stretch only what lies in its `windows`.
+
+        What `set_aside` tells of is left out.
+        """
         return self._once(
             ("series", quantity, stretch), lambda: self._find_series(quantity, stretch)
         )
 
     def _find_series(self, quantity: str, stretch: str) -> tuple[Floats, Floats]:
         t_s, value = self._evidence.series(quantity, stretch)
+        aside_s = self.set_aside(quantity).at_s
+        if len(aside_s):
+            kept = ~np.isin(t_s, aside_s)
+            t_s, value = t_s[kept], value[kept]
         if not stretch or not self.unconfirmed:
             return t_s, value
         counts = inside(t_s, self.windows(stretch))
         return t_s[counts], value[counts]
+
+    def set_aside(self, quantity: str) -> Aside:
+        """Return the readings of a quantity that count for nothing: no body can have had them."""
+        return self._once(("aside", quantity), lambda: self._find_aside(quantity))
+
+    def _find_aside(self, quantity: str) -> Aside:
+        units = {entry.name: entry.unit for entry in self.header.quantities}
+        if units.get(quantity) != "degC":
+            return Aside()
+        trips_s = [m.t_s for m in self.marks("trip") if m.detail.get("source") == quantity]
+        return garbled.set_aside(*self._evidence.series(quantity), trips_s)
 
     def states(self, source: str) -> Sequence[State]:
         return self._once(("states", source), lambda: self._evidence.states(source))
@@ -181,7 +201,14 @@ class Course:
         states = {source: self.states(source) for source in self.sources}
         told = holes.told_holes(self.marks(), states, self.ends_s)
         gaps = holes.gaps(self.session_spans)
-        return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
+        return [*told, *gaps, *self._supply_holes(), *self._probes_off(), *self._torn()]
+
+    def _torn(self) -> list[Hole]:
+        return [
+            Hole(*span, source, msg("{probe}: it read what no spot of a unit has", probe=source))
+            for source in self.sources
+            for span in self.set_aside(source).torn
+        ]
 
     def _probes_off(self) -> list[Hole]:
         probes = self.header.fixture.get("probe", {}).items()

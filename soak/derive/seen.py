@@ -4,11 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soak.derive.course import Course
-from soak.derive.faults import PLAUSIBLE_DEGC
-from soak.derive.spans import Span, inside, merged, minus, runs, total_s, touching
+from soak.derive.spans import Span, inside, merged, minus, total_s, touching
 from soak.evidence import Floats
 from soak.records import Requirement
 
@@ -43,23 +41,13 @@ def source_of(course: Course, quantity: str) -> str:
     return "stick" if quantity.startswith("transfer.") else quantity
 
 
-def plausible(course: Course, quantity: str, value: Floats) -> NDArray[np.bool_]:
-    """Tell which readings may be true of a unit on a bench: a torn probe reads anything."""
-    known = (entry.unit for entry in course.header.quantities if entry.name == quantity)
-    if next(known, "") != "degC":
-        return np.ones(len(value), dtype=bool)
-    return np.asarray((value > PLAUSIBLE_DEGC[0]) & (value < PLAUSIBLE_DEGC[1]))
-
-
 def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace:
     """Return the readings of a requirement's quantity (or another) within its stretch."""
     quantity = quantity or requirement.quantity
     t_s, value = course.series(quantity, requirement.stretch)
     source = source_of(course, quantity)
     blind = course.blind(source)
-    believed = plausible(course, quantity, value)
-    seen = believed & ~inside(t_s, blind)
-    blind = merged([*blind, *runs(t_s, ~believed)])
+    seen = ~inside(t_s, blind)
     excused = [*blind, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused)
     unseen = merged([*blind, *quiet])

@@ -281,6 +281,22 @@ class ProbeOff(Settings):
     at_s: Between
 
 
+class ProbeGarbles(Settings):
+    """A probe whose words come garbled: from a time drawn from `at_s` on it reads `reads` in turn.
+
+    Attributes
+    ----------
+    probe : str
+        Its name in the fixture, without `probe.`.
+    reads : sequence of float
+        One reading each, in the probe's measurement unit.
+    """
+
+    probe: str = Field(min_length=1)
+    at_s: Between
+    reads: Sequence[float] = Field(min_length=1)
+
+
 class Relay(Settings):
     """A relay that fails: from a time drawn from `at_s` on.
 
@@ -304,6 +320,7 @@ class BenchTroubles(Settings):
     capture_wedges: Outage | None = None
     probe_silent: ProbeOutage | None = None
     probe_falls_off: ProbeOff | None = None
+    probe_garbles: ProbeGarbles | None = None
     hub_vanishes: Outage | None = None
     host_sleeps: Outage | None = None
     relay: Relay | None = None

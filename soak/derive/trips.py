@@ -1,0 +1,134 @@
+"""Trips of the guard: whose they were, and whether the switch confirmed that the power was off."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+
+from soak.derive.course import Course
+from soak.derive.garbled import SAME_TIME_S, in_range
+from soak.names import source_named
+from soak.records import Mark
+from soak.words import NOTHING_SAID, Amount, Message, msg
+
+AT_ONCE_S = 10.0
+"""A switch that confirms an off within this time did so at once: a serial board is asked again
+within that. Our own choice."""
+
+
+class Whose(Enum):
+    """Who brought the guard to trip."""
+
+    UNIT = "the unit"
+    BENCH = "the bench"
+    UNKNOWN = "cannot be told"
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """One trip.
+
+    Attributes
+    ----------
+    t_s : float
+        Soak time of the reading that the guard tripped on, s.
+    source : str
+        The probe; empty where an old journal does not say.
+    told : Message
+        What happened, in small letters and without a full stop; the reason, where not the unit's.
+    off_after_s : float or None
+        When the switch had confirmed that the power was off, s after it; None: never.
+    """
+
+    t_s: float
+    source: str
+    whose: Whose
+    told: Message
+    off_after_s: float | None
+
+    @property
+    def confirmed(self) -> bool:
+        """Whether the switch confirmed at once that the power was off."""
+        return self.off_after_s is not None and self.off_after_s <= AT_ONCE_S
+
+
+def trips(course: Course) -> Sequence[Trip]:
+    """Return the trips of a soak, in order of time."""
+    return course.once(("trips",), lambda: [_trip(course, mark) for mark in course.marks("trip")])
+
+
+def _trip(course: Course, mark: Mark) -> Trip:
+    source = str(mark.detail.get("source", ""))
+    whose, told = _judged(course, mark, source)
+    offs = [m.t_s for m in course.marks("power") if not m.detail.get("on") and m.t_s >= mark.t_s]
+    return Trip(mark.t_s, source, whose, told, offs[0] - mark.t_s if offs else None)
+
+
+def _judged(course: Course, mark: Mark, source: str) -> tuple[Whose, Message]:
+    value, t_s = mark.detail.get("value"), mark.t_s
+    probe = source_named(source) if source else msg("a probe")
+    aside = course.set_aside(source)
+    read = Amount(float(value), "degC") if isinstance(value, int | float) else msg("too much")
+    if isinstance(value, int | float) and not in_range(np.array([value]))[0]:
+        return Whose.BENCH, msg(
+            "the guard cut the power as {probe} read {value}, which no spot of a unit has: look at "
+            "the probe and its cable",
+            probe=probe,
+            value=read,
+        )
+    if _among(t_s, aside.garbled):
+        return Whose.BENCH, msg(
+            "the guard cut the power for one garbled reading: {probe} read {value} once, and what "
+            "it had read before right after; look at its cable",
+            probe=probe,
+            value=read,
+        )
+    if _among(t_s, aside.unconfirmed):
+        return Whose.UNKNOWN, msg(
+            "the guard cut the power as {probe} read {value}, far from what it had read before, "
+            "and nothing could be read after it: whether the unit was so hot cannot be told",
+            probe=probe,
+            value=read,
+        )
+    if any(from_s < t_s <= to_s for from_s, to_s in course.blind(source)):
+        return Whose.UNKNOWN, msg(
+            "the guard cut the power as {probe} read {value}, at a time when it was not to be "
+            "believed",
+            probe=probe,
+            value=read,
+        )
+    return Whose.UNIT, msg("the guard cut the power: {source} passed its trip", source=probe)
+
+
+def _among(t_s: float, readings: Sequence[tuple[float, float]]) -> bool:
+    return any(abs(at_s - t_s) <= SAME_TIME_S for at_s, _ in readings)
+
+
+def why_cut(course: Course) -> Message:
+    """Say why the guard cut the power for good in a soak; empty if it did not."""
+    found = trips(course)
+    return found[0].told if found else NOTHING_SAID
+
+
+def never_off(course: Course) -> Message:
+    """Say of the first trip after which the switch did not confirm the off; empty if each was."""
+    for trip in trips(course):
+        if trip.confirmed:
+            continue
+        probe = source_named(trip.source) if trip.source else msg("a probe")
+        if trip.off_after_s is None:
+            return msg(
+                "The guard cut the power at {time} as {probe} passed its trip, and the switch never "
+                "confirmed that it was off: the unit may have stayed on.",
+                time=Amount(trip.t_s, "s"),
+                probe=probe,
+            )
+        return msg(
+            "The guard cut the power at {time} as {probe} passed its trip, and the switch confirmed "
+            "that it was off only {late} later.",
+            time=Amount(trip.t_s, "s"),
+            probe=probe,
+            late=Amount(trip.off_after_s, "s"),
+        )
+    return NOTHING_SAID
