@@ -8,7 +8,9 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import Span, inside, merged, minus, total_s, touching
 from soak.evidence import Floats
+from soak.names import source_named
 from soak.records import Requirement
+from soak.words import Amount, Message, counted
 
 SILENT_S = 300.0
 """An instrument that reads nothing for so long was not measuring, whatever state it claims to be
@@ -54,6 +56,27 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     if seen.all():  # the usual case; millions of readings need not be copied
         return Trace(t_s, value, unseen)
     return Trace(t_s[seen], value[seen], unseen)
+
+
+def not_counted(course: Course) -> list[tuple[float, Message]]:
+    """Return when which readings were set aside, a line for each source, in order of time."""
+    found = []
+    for source in course.sources:
+        aside = course.set_aside(source)
+        lone = sorted([*aside.garbled, *aside.unconfirmed])
+        if lone:
+            at_s, degc = lone[0]
+            told = counted(
+                len(lone),
+                "1 garbled reading of {probe} counts for nothing: {value} at {time}",
+                "{count} garbled readings of {probe} count for nothing, the first {value} at "
+                "{time}",
+                probe=source_named(source),
+                value=Amount(degc, "degC"),
+                time=Amount(at_s, "s"),
+            )
+            found.append((at_s, told))
+    return sorted(found, key=lambda one: one[0])
 
 
 def uninterrupted(course: Course, one: Trace) -> Trace:

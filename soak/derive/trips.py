@@ -105,6 +105,11 @@ def _among(t_s: float, readings: Sequence[tuple[float, float]]) -> bool:
     return any(abs(at_s - t_s) <= SAME_TIME_S for at_s, _ in readings)
 
 
+def cut(course: Course) -> list[tuple[float, Message]]:
+    """Return when the guard cut the power for what was not the unit's, in order of time."""
+    return [(one.t_s, one.told) for one in trips(course) if one.whose is not Whose.UNIT]
+
+
 def why_cut(course: Course) -> Message:
     """Say why the guard cut the power for good in a soak; empty if it did not."""
     found = trips(course)

@@ -5,6 +5,8 @@ from pathlib import Path
 from textwrap import shorten
 
 from soak.derive.course import course_of
+from soak.derive.seen import not_counted
+from soak.derive.trips import cut, never_off
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.beside import lacking_of
 from soak.desk.moved import by_movement, by_movement_as_data
@@ -82,10 +84,18 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
-    lines += [*by_movement(evidence), *_blindness(evidence)]
+    lines += [*by_movement(evidence), *_not_the_units(evidence), *_blindness(evidence)]
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)
+
+
+def _not_the_units(evidence: JournalEvidence) -> list[str]:
+    """Tell of trips that were not the unit's, and of readings that count for nothing."""
+    course = course_of(evidence)
+    told = sorted([*cut(course), *not_counted(course)], key=lambda one: one[0])
+    lines = [f"{clock(t_s)}  {what}" for t_s, what in told]
+    return lines + ([f"MIND: {never}"] if (never := never_off(course)) else [])
 
 
 def _guard_alone(evidence: JournalEvidence) -> list[str]:

@@ -14,6 +14,7 @@ from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Given, Question
 from soak.rules.answered import ANSWERED
+from soak.run.after_trip import AfterTrip
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, requests
@@ -58,6 +59,7 @@ class Soak:
         self._clock = wiring.clock
         self._walking, self._proving = trio.CancelScope(), trio.CancelScope()
         self._in_order = trio.CancelScope()
+        self._reading_on = trio.CancelScope()
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
@@ -68,7 +70,8 @@ class Soak:
         self._hub = self._hand.hub
         self._power = self._hand.power
         self._button = self._hand.button
-        self._hub.listeners.append(self._heed)
+        self._after_trip = AfterTrip(plan.header.fixture)
+        self._hub.listeners += [self._heed, self._after_trip.notice]
         if self._so_far is not None:
             self._hub.listeners.append(self._so_far.keep)
 
@@ -94,6 +97,7 @@ class Soak:
         self.stop("stopped", "left at once")
         self._proving.cancel()
         self._in_order.cancel()
+        self._reading_on.cancel()
 
     async def run(self) -> Ended:
         """Run to the end; return how it ended. Cancelled from outside, it still ends off."""
@@ -121,6 +125,7 @@ class Soak:
                 self._sees = trio.current_effective_deadline() > -math.inf  # streams still run
                 with trio.CancelScope(shield=True):
                     await self._end_off()
+                    await self._read_on()
             streams.cancel_scope.cancel()
         return await self._seal()
 
@@ -183,6 +188,12 @@ class Soak:
             await self._prove_off(dark_before)
         if self._proving.cancelled_caught:
             self._alarm("off was commanded and nobody waited to see it; look at the unit")
+
+    async def _read_on(self) -> None:
+        """Read on after a trip, while streams still run and nobody hurries."""
+        if self._sees:
+            with self._reading_on:
+                await self._after_trip.seen()
 
     async def _stop_in_order(self) -> bool:
         """Press the unit off before the last cut, where nothing hurries; return whether it went."""
