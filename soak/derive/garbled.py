@@ -98,8 +98,9 @@ def _unconfirmed(t_s: Floats, degc: Floats, trips_s: Sequence[float]) -> NDArray
     found = []
     for trip_s in trips_s:
         at = int(np.searchsorted(t_s, trip_s - SAME_TIME_S))
-        there = at < len(t_s) and t_s[at] <= trip_s + SAME_TIME_S
-        last = at + 1 == len(t_s) or t_s[min(at + 1, len(t_s) - 1)] - trip_s > REACH_S
+        beside = t_s[at : at + 2] - trip_s
+        there = len(beside) > 0 and beside[0] <= SAME_TIME_S
+        last = len(beside) < 2 or beside[1] > REACH_S
         if there and last and jumped(t_s, degc, at):
             found.append(at)
     return np.array(found, dtype=np.int_)
