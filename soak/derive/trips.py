@@ -124,14 +124,14 @@ def never_off(course: Course) -> Message:
         probe = source_named(trip.source) if trip.source else msg("a probe")
         if trip.off_after_s is None:
             return msg(
-                "The guard cut the power at {time} as {probe} passed its trip, and the switch never "
-                "confirmed that it was off: the unit may have stayed on.",
+                "At {time} {probe} passed its trip, the guard ordered the power off, and the switch "
+                "never confirmed it: the unit may have stayed on.",
                 time=Amount(trip.t_s, "s"),
                 probe=probe,
             )
         return msg(
-            "The guard cut the power at {time} as {probe} passed its trip, and the switch confirmed "
-            "that it was off only {late} later.",
+            "At {time} {probe} passed its trip, the guard ordered the power off, and the switch "
+            "confirmed it only {late} later.",
             time=Amount(trip.t_s, "s"),
             probe=probe,
             late=Amount(trip.off_after_s, "s"),
