@@ -8,6 +8,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
 from soak.derive.seen import not_counted
 from soak.derive.trips import cut, trips
+from soak.derive.unguarded import unguarded
 from soak.evidence import Evidence
 from soak.instruments import wired
 from soak.judge.believed import how_proved, must_be_proved
@@ -176,7 +177,7 @@ def _departed(evidence: Course) -> list[Message]:
     seal, told = evidence.seal, list[Message]()
     if seal is None or seal.ended != "complete":
         told.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
-    told += [what for _, what in (*cut(evidence), *not_counted(evidence))]
+    told += [what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))]
     resumed = len(evidence.sessions()) - 1
     if resumed > 0:
         told.append(

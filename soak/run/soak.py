@@ -15,6 +15,7 @@ from soak.records import Json, Mark, Observed, State
 from soak.roles import Given, Question
 from soak.rules.answered import ANSWERED
 from soak.run.after_trip import AfterTrip
+from soak.run.found_on import found_on
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, requests
@@ -142,7 +143,7 @@ class Soak:
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
             with trio.move_on_at(self._plan.not_after_s):
-                await self._power.set(False, "resumed: off first")
+                await self._off_first()
                 await trio.sleep(self._off_dwell_s())
         for stretch in self._plan.stretches:
             if stretch.finished:
@@ -152,6 +153,17 @@ class Soak:
                 first_unattended = False
             if await self._run_one(stretch) == "not after":
                 return
+
+    async def _off_first(self) -> None:
+        """Switch off before anything else, and tell of a unit that was left on with no guard."""
+        left_on_s = self._wiring.left_on_s
+        found = None
+        if left_on_s is not None:
+            found = await found_on(self._wiring.instruments.switch, self._plan.channel)
+        off = await self._power.set(False, "resumed: off first")
+        if left_on_s is not None:
+            told = {"from_s": left_on_s, "by": "resume", "found_on": found}
+            self._hub.publish(Mark(off.t_s, "unguarded", detail=told))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
