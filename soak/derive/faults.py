@@ -17,6 +17,7 @@ from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, params_of, part_from
 from soak.words import Amount, Message, msg
 
+
 @dataclass(frozen=True, slots=True)
 class UnitFault:
     """A fault of the unit.

@@ -66,43 +66,40 @@ def _trip(course: Course, mark: Mark) -> Trip:
 
 
 def _judged(course: Course, mark: Mark, source: str) -> tuple[Whose, Message]:
-    value, t_s = mark.detail.get("value"), mark.t_s
     probe = source_named(source) if source else msg("a probe")
     aside = course.set_aside(source)
-    read = Amount(float(value), "degC") if isinstance(value, int | float) else msg("too much")
+    value = mark.detail.get("value")
     if isinstance(value, int | float) and not in_range(np.array([value]))[0]:
         return Whose.BENCH, msg(
             "the guard cut the power as {probe} read {value}, which no spot of a unit has: look at "
             "the probe and its cable",
             probe=probe,
-            value=read,
+            value=Amount(float(value), "degC"),
         )
-    if _among(t_s, aside.garbled):
+    if (degc := _read_at(mark.t_s, aside.garbled)) is not None:
         return Whose.BENCH, msg(
             "the guard cut the power for one garbled reading: {probe} read {value} once, and what "
             "it had read before right after; look at its cable",
             probe=probe,
-            value=read,
+            value=Amount(degc, "degC"),
         )
-    if _among(t_s, aside.unconfirmed):
+    if (degc := _read_at(mark.t_s, aside.unconfirmed)) is not None:
         return Whose.UNKNOWN, msg(
             "the guard cut the power as {probe} read {value}, far from what it had read before, "
             "and nothing could be read after it: whether the unit was so hot cannot be told",
             probe=probe,
-            value=read,
+            value=Amount(degc, "degC"),
         )
-    if any(from_s < t_s <= to_s for from_s, to_s in course.blind(source)):
+    if any(from_s < mark.t_s <= to_s for from_s, to_s in course.blind(source)):
         return Whose.UNKNOWN, msg(
-            "the guard cut the power as {probe} read {value}, at a time when it was not to be "
-            "believed",
-            probe=probe,
-            value=read,
+            "the guard cut the power: {source} passed its trip while it was not to be believed",
+            source=probe,
         )
     return Whose.UNIT, msg("the guard cut the power: {source} passed its trip", source=probe)
 
 
-def _among(t_s: float, readings: Sequence[tuple[float, float]]) -> bool:
-    return any(abs(at_s - t_s) <= SAME_TIME_S for at_s, _ in readings)
+def _read_at(t_s: float, readings: Sequence[tuple[float, float]]) -> float | None:
+    return next((degc for at_s, degc in readings if abs(at_s - t_s) <= SAME_TIME_S), None)
 
 
 def cut(course: Course) -> list[tuple[float, Message]]:
@@ -124,8 +121,8 @@ def never_off(course: Course) -> Message:
         probe = source_named(trip.source) if trip.source else msg("a probe")
         if trip.off_after_s is None:
             return msg(
-                "At {time} {probe} passed its trip, the guard ordered the power off, and the switch "
-                "never confirmed it: the unit may have stayed on.",
+                "At {time} {probe} passed its trip, the guard ordered the power off, and the "
+                "switch never confirmed it: the unit may have stayed on.",
                 time=Amount(trip.t_s, "s"),
                 probe=probe,
             )

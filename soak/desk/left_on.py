@@ -1,4 +1,4 @@
-"""Whether the records of a soak that was cut off leave its unit on, with nobody to switch it off."""
+"""Whether a soak that was cut off left its unit on, with nobody there to switch it off."""
 
 from collections.abc import Sequence
 

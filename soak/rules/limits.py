@@ -199,10 +199,7 @@ def _concerns(course: Course, stretch: str, t_s: float) -> bool:
         return True
     names = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
     began = [
-        (begin_s, name)
-        for name in names
-        for begin_s, _ in course.windows(name)
-        if begin_s <= t_s
+        (begin_s, name) for name in names for begin_s, _ in course.windows(name) if begin_s <= t_s
     ]
     return bool(began) and max(began)[1] == stretch
 

@@ -20,7 +20,7 @@ def shown(bench: GuardedBench) -> str:
 
 
 def unguarded(bench: GuardedBench) -> list:
-    return [mark for mark in open_evidence(bench.soak_folder()).marks("unguarded")]
+    return list(open_evidence(bench.soak_folder()).marks("unguarded"))
 
 
 def test_a_guard_that_died_leaves_word_of_how_long_nobody_guarded(tmp_path: Path):
@@ -31,7 +31,7 @@ def test_a_guard_that_died_leaves_word_of_how_long_nobody_guarded(tmp_path: Path
         runner.wait(LIMIT_S)
         (mark,) = unguarded(bench)
         assert mark.detail["by"] == "runner"
-        assert 0 <= mark.t_s - mark.detail["from_s"]
+        assert mark.t_s - mark.detail["from_s"] >= 0
         assert "with no guard running" in shown(bench)
 
 
@@ -72,8 +72,6 @@ def test_a_guard_that_outlived_its_runner_leaves_nothing_to_tell(tmp_path: Path)
 
 
 class Relay:
-    identity: dict = {}
-
     async def aclose(self) -> None: ...
 
 

@@ -1,4 +1,4 @@
-"""Temperatures made up by Newton's law of cooling: real excursions, and nights with one bad reading.
+"""Temperatures by Newton's law of cooling: real excursions, and nights with one bad reading.
 
 Everything here is computed from the law itself, without the program that is tested. The excursions
 are meant to be as hard as they can be: bodies far smaller than any that a probe sits on among them.
@@ -56,7 +56,9 @@ def real_excursion(kind, every_s, seed):
         degc[at:] = cooling(degc[at] + peak_k, 22.0, tau_s, every_s, rest)
     else:  # a bell, wide enough that two readings are beyond a third of it
         width = rng.uniform(0.8, 6.0)
-        added = peak_k * np.exp(-0.5 * ((np.arange(READINGS) - at - rng.uniform(0, 1)) / width) ** 2)
+        added = peak_k * np.exp(
+            -0.5 * ((np.arange(READINGS) - at - rng.uniform(0, 1)) / width) ** 2
+        )
     odd = added > 0.15 * peak_k
     if kind == "small body cut":
         odd[at : at + 2] = True
