@@ -14,7 +14,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from excursions import EXCURSIONS, PERIODS_S, garbled_night, real_excursion
-from made_up_soak import clean_night, demand
+from made_up_soak import STARTS_S, clean_night, demand
 
 from soak.derive.garbled import alone
 from soak.judge.judging import judge_requirement
@@ -44,12 +44,14 @@ def main(number: int) -> None:
 def _verdict(every_s: float, seed: int) -> str:
     """Judge one night at a limit that the unit itself keeps."""
     t_s, degc, at = garbled_night(every_s, seed)
-    soak = clean_night()
-    begins_s = soak.pieces["hot run"][0][0]
-    soak.readings["probe.outside"] = (begins_s + 1.0 + t_s - t_s[0], degc)
-    highest = float(np.delete(degc, at).max())
+    lasts_s = float(t_s[-1] - t_s[0])
+    script = {"name": "night", "stretches": [{"name": "hot run", "lasts_s": lasts_s, "checks": {}}]}
+    soak = clean_night(starts=0).with_header(script=script)
+    soak.pieces["hot run"] = [(STARTS_S, STARTS_S + lasts_s)]
+    soak.readings["probe.outside"] = (STARTS_S + t_s - t_s[0], degc)
+    limit_degc = float(np.delete(degc, at).max()) + 1.0
     probe = frozenset({"probe"})
-    need = demand("at most", "probe.outside", highest + 1.0, unit="degC", needs=probe)
+    need = demand("at most", "probe.outside", limit_degc, unit="degC", needs=probe)
     return judge_requirement(need, [soak.demanding(need)]).verdict.value
 
 

@@ -34,8 +34,8 @@ class AfterTrip:
             self._source, self._since_s = str(record.detail["source"]), record.t_s
         elif isinstance(record, Reading) and record.quantity == self._source:
             self._readings += record.t_s > self._since_s
-        blind = isinstance(record, State) and record.state == BLIND
-        if self._readings >= READINGS or (blind and record.source == self._source):
+        blind = isinstance(record, State) and (record.source, record.state) == (self._source, BLIND)
+        if self._readings >= READINGS or blind:
             self._enough.set()
 
     async def seen(self) -> None:

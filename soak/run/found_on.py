@@ -1,5 +1,6 @@
 """Whether a unit still has power when a guard comes to it: asked before it is switched off."""
 
+from contextlib import suppress
 from typing import Protocol, runtime_checkable
 
 import trio
@@ -11,7 +12,7 @@ _ANSWERS_WITHIN_S = 2.0
 
 
 @runtime_checkable
-class AskedSwitch(Protocol):
+class AskedSwitch(Instrument, Protocol):
     """A switch that can say whether the power is on."""
 
     async def asked_on(self, channel: str) -> bool:
@@ -27,10 +28,8 @@ class AskedSwitch(Protocol):
 
 async def found_on(switch: Instrument | None, channel: str) -> bool | None:
     """Return whether the power is on; None where the switch cannot be asked or does not say."""
-    with trio.move_on_after(_ANSWERS_WITHIN_S):
-        try:
-            if isinstance(switch, AskedSwitch):
-                return await switch.asked_on(channel)
-        except Exception:  # whatever a driver does: nothing may hold up the off that follows
-            return None
-    return None
+    answer: bool | None = None
+    with trio.move_on_after(_ANSWERS_WITHIN_S), suppress(Exception):  # off must follow, whatever
+        if isinstance(switch, AskedSwitch):
+            answer = await switch.asked_on(channel)
+    return answer

@@ -34,7 +34,8 @@ class OwnedSwitch:
     """The switch as the runner has it: known, and out of reach except through the guard."""
 
     def __init__(self, identity: Json, found_on: bool | None = None) -> None:
-        self.identity, self._found_on = identity, found_on
+        self.identity = identity
+        self._found_on = found_on
 
     async def asked_on(self, channel: str) -> bool:
         """Return whether the power was on when the guard came to it.
@@ -123,8 +124,11 @@ class ProcessGuard:
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
         self._asked: dict[int, tuple[trio.Event, list[Json]]] = {}
         self._numbers, self._log = count(1), dict[str, Any]()
-        self._heard, self._lost = True, ""
-        self._heard_s, self._on = clock.now_s(), False
+        self._heard = True
+        self._lost = ""
+        self._heard_s = clock.now_s()
+        self._on = False
+        self._asking_on = 0
         self._off = trio.Event()
         self._closed = False
         # Told before any order, so that the log knows of each: `watch` delivers it first.
@@ -134,7 +138,11 @@ class ProcessGuard:
         if self._lost and not on:
             await self._off.wait()
             return self._off_mark(why)
-        return await self._marked({"do": "power", "on": on, "why": why})
+        self._asking_on += on  # until the answer the unit may be on already
+        try:
+            return await self._marked({"do": "power", "on": on, "why": why})
+        finally:
+            self._asking_on -= on
 
     async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
         return await self._marked({"do": "voltage", "volt": volt, "why": why})
@@ -216,7 +224,8 @@ class ProcessGuard:
         try:
             while True:
                 message = await self._line.hear()
-                self._heard, self._heard_s = True, self._clock.now_s()
+                self._heard = True
+                self._heard_s = self._clock.now_s()
                 self._take(message)
         except OtherEndGone:
             hearing.cancel()
@@ -226,7 +235,8 @@ class ProcessGuard:
         if said == "record":
             record = as_record(message)
             if isinstance(record, Mark):
-                self._on = bool(record.detail["on"]) if record.what == "power" else self._on
+                if record.what == "power":
+                    self._on = bool(record.detail["on"])
                 self._say(record)
             else:
                 source = record.source if isinstance(record, State) else record.quantity
@@ -252,6 +262,7 @@ class ProcessGuard:
 
     async def _without_guard(self, why: str, hung: bool) -> None:
         self._lost = why
+        may_be_on = self._on or self._asking_on > 0
         told = f"{why}; the runner switches off without it"
         self._say(self._mark("bench fault", {"instrument": "guard", "what": told}))
         for event, _ in self._asked.values():
@@ -260,7 +271,7 @@ class ProcessGuard:
             probe.say(State(self._clock.now_s(), source, BLIND, detail={"why": why}))
         still = await self._off_at_last(hung, self._unanswered)
         self._say(self._off_mark(why))
-        if self._on:
+        if may_be_on:
             self._say(self._mark("unguarded", {"from_s": self._heard_s, "by": "runner"}))
         if still:
             self._say(self._mark("hand needed", {"why": still}))

@@ -72,6 +72,10 @@ def test_a_guard_that_outlived_its_runner_leaves_nothing_to_tell(tmp_path: Path)
 
 
 class Relay:
+    @property
+    def identity(self) -> dict:
+        return {}
+
     async def aclose(self) -> None: ...
 
 
