@@ -11,6 +11,7 @@ MARKS: Mapping[str, str] = {
     "voltage": "the supply was set: volt, said_v (what it says it is set to), channel, why",
     "working state": "what the unit did while its current was read: working_state, from_s",
     "supply trial": "a start at a rated limit: end, set_v, read_v, took_s, held_s, degree",
+    "unguarded": "the power was on with no guard: from_s, by (runner, resume), found_on (null: ?)",
     "off proved": "the unit was seen to be off: by (source), after_s",
     "off not proved": "the unit was commanded off and still looks alive: by, after_s",
     "stretch begins": "observed_s and count that earlier sessions already have",

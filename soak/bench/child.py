@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import trio
@@ -38,7 +39,7 @@ def leave_behind(process: subprocess.Popen[bytes]) -> None:
 
 
 class ChildDied(OSError):
-    """Report a child process that ended in the middle of its work."""
+    """Report a child process that ended, or was stopped, in the middle of its work."""
 
 
 class Child:
@@ -53,6 +54,11 @@ class Child:
     off_loop : OffLoop
         The way to the thread that talks to the child.
 
+    Attributes
+    ----------
+    stood_s : float
+        For how long the child itself stood still in the last call that was answered, s.
+
     Examples
     --------
     >>> child = Child(tools.off_loop)
@@ -64,6 +70,7 @@ class Child:
         self._off_loop = off_loop
         self._turn = trio.Lock()
         self._worker: _Worker | None = None
+        self.stood_s = 0.0
 
     @property
     def running(self) -> bool:
@@ -80,7 +87,7 @@ class Child:
         TimeoutError
             If it took longer. The child is killed, so what it held is lost.
         ChildDied
-            If the child ended meanwhile.
+            If the child ended meanwhile, or was stopped and took longer for that.
         RuntimeError
             If the clock leaps, or work or result cannot be sent.
         """
@@ -89,9 +96,15 @@ class Child:
                 if self._worker is None:
                     self._worker = await self._off_loop.call(START_LIMIT_S, _Worker)
                     await self._off_loop.call(START_LIMIT_S, self._worker.wait_ready)
-                answer, value = await self._off_loop.call(
+                answer, value, self.stood_s = await self._off_loop.call(
                     limit_s, self._worker.exchange, (work, args)
                 )
+            except TimeoutError:
+                stopped = self._worker is not None and self._worker.is_stopped()
+                self._kill()
+                if stopped:
+                    raise ChildDied("the child process was stopped in its work") from None
+                raise
             except BaseException:  # over its limit, cancelled, or dead: its state is not known
                 self._kill()
                 raise
@@ -122,6 +135,14 @@ class _Worker:
         )
         self._talking = threading.Lock()
         self._killed = False
+
+    def is_stopped(self) -> bool:
+        """Tell whether somebody stopped the child; False where the system does not say."""
+        try:
+            told = Path(f"/proc/{self._process.pid}/stat").read_text()
+        except OSError:
+            return False
+        return told.rpartition(")")[2].split()[:1] == ["T"]
 
     def wait_ready(self) -> None:
         self._talk(None)

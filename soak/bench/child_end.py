@@ -1,13 +1,18 @@
 """What a child process runs: take work from the pipe, do it, send back what came of it.
 
-Only the standard library is imported here, so that a child is up in a tenth of a second.
+Only the standard library is imported here, and what needs no more, so that a child is up in a tenth
+of a second. With each answer goes for how long this process itself stood still meanwhile: a read
+that hangs in the kernel stops one of its threads, whoever stops the process stops all.
 """
 
 import os
 import pickle
 import struct
 import sys
+import time
 from typing import IO, Any
+
+from soak.bench.standstill import Standstills
 
 _LENGTH = struct.Struct("<Q")
 
@@ -40,28 +45,31 @@ def _exactly(stream: IO[bytes], size_bytes: int) -> bytes:
 
 def serve(requests: IO[bytes], answers: IO[bytes]) -> None:
     """Do each piece of work until the parent is gone."""
-    send(answers, ("ready", None))
+    send(answers, ("ready", None, 0.0))
+    stood = Standstills(time.monotonic)
+    stood.watch()
     while True:
         try:
             work, args = receive(requests)
         except EOFError:
             return
         except Exception as fault:  # the work could not even be unpickled: the parent's mistake
-            send(answers, ("raised", RuntimeError(f"work not understood: {fault!r}")))
+            send(answers, ("raised", RuntimeError(f"work not understood: {fault!r}"), 0.0))
             continue
+        begun_s = time.monotonic()
         try:
             answer: tuple[str, Any] = ("done", work(*args))
         except Exception as fault:
             answer = ("raised", fault)
-        _answer(answers, answer)
+        _answer(answers, answer, stood.stood_s(begun_s, time.monotonic()))
 
 
-def _answer(answers: IO[bytes], answer: tuple[str, Any]) -> None:
+def _answer(answers: IO[bytes], answer: tuple[str, Any], stood_s: float) -> None:
     try:
         pickle.loads(pickle.dumps(answer))  # some exceptions pickle but cannot be read back
     except Exception as fault:
         answer = ("raised", RuntimeError(f"{answer[1]!r} cannot be sent back: {fault!r}"))
-    send(answers, answer)
+    send(answers, (*answer, stood_s))
 
 
 def main() -> None:

@@ -4,6 +4,7 @@ import errno
 import mmap
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, Literal, cast
 
 import trio
@@ -19,6 +20,9 @@ from soak.roles import Transfer
 
 _FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
 """Each call that hangs in the kernel may leave a process behind: try ever less often."""
+
+_STOOD_S = 0.5
+"""Who stood still for less explains no stall that a demand may forbid. Our own choice."""
 
 
 class ChildStick:
@@ -145,6 +149,7 @@ class ChildStick:
             if not self._open:
                 await self._find()
             came = cast(Came, await self._child.call(self._limit_s, work, *args))
+            came = self._besides_standing(came)
         except TimeoutError:
             self._hung()
             return Came(trio.current_time() - begin_s, errno.ETIMEDOUT, 0, "direct")
@@ -172,6 +177,20 @@ class ChildStick:
         order = self._order(self._identity)
         self._identity |= await self._child.call(self._limit_s, open_medium, order)
         self._open = True
+
+    def _besides_standing(self, came: Came) -> Came:
+        """Take off what the process that reads stood still itself; one that did long says nothing.
+
+        Raises
+        ------
+        BenchFault
+            Then.
+        """
+        stood_s = self._child.stood_s
+        if stood_s > _STOOD_S:
+            what = f"the process that reads it stood still for {stood_s:.1f} s"
+            raise BenchFault(self._name, what)
+        return replace(came, took_s=max(0.0, came.took_s - stood_s))
 
     def _usb_port(self) -> str:
         return str(self._identity.get("usb_port", ""))

@@ -77,6 +77,5 @@ def _stayed_cold(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) 
 
 
 def _hole(source: str, from_s: float, to_s: float) -> Hole:
-    return Hole(
-        from_s, to_s, source, msg("{probe}: it came off its spot and read the air", probe=source)
-    )
+    why = msg("{probe}: it came off its spot and read the air", probe=source)
+    return Hole(from_s, to_s, source, why, for_good=True)

@@ -5,9 +5,10 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from soak.derive import dropouts, holes, power, starts, supply, witnesses
+from soak.derive import dropouts, garbled, holes, power, starts, supply, witnesses
 from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
+from soak.derive.garbled import Aside
 from soak.derive.header_terms import start_limit
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.spans import Span, common, inside, merged, minus
@@ -17,6 +18,7 @@ from soak.evidence import Evidence, Floats
 from soak.instruments import role_of, roles_of, wired
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
 from soak.states import PICTURE, PROTECTED, StartLimit, patient_start_limit_s
+from soak.words import msg
 
 T = TypeVar("T")
 
@@ -71,17 +73,35 @@ class Course:
         return self._once(("ends",), lambda: self._evidence.ends_s)
 
     def series(self, quantity: str, stretch: str = "") -> tuple[Floats, Floats]:
-        """Return times and values; of a stretch only what counts, as `windows`."""
+        """Return times and values that count; of a stretch only what lies in its `windows`.
+
+        What `set_aside` tells of is left out.
+        """
         return self._once(
             ("series", quantity, stretch), lambda: self._find_series(quantity, stretch)
         )
 
     def _find_series(self, quantity: str, stretch: str) -> tuple[Floats, Floats]:
         t_s, value = self._evidence.series(quantity, stretch)
+        aside_s = self.set_aside(quantity).at_s
+        if len(aside_s):
+            kept = ~np.isin(t_s, aside_s)
+            t_s, value = t_s[kept], value[kept]
         if not stretch or not self.unconfirmed:
             return t_s, value
         counts = inside(t_s, self.windows(stretch))
         return t_s[counts], value[counts]
+
+    def set_aside(self, quantity: str) -> Aside:
+        """Return the readings of a quantity that count for nothing: no body can have had them."""
+        return self._once(("aside", quantity), lambda: self._find_aside(quantity))
+
+    def _find_aside(self, quantity: str) -> Aside:
+        units = {entry.name: entry.unit for entry in self.header.quantities}
+        if units.get(quantity) != "degC":
+            return Aside()
+        trips_s = [m.t_s for m in self.marks("trip") if m.detail.get("source") == quantity]
+        return garbled.set_aside(*self._evidence.series(quantity), trips_s)
 
     def states(self, source: str) -> Sequence[State]:
         return self._once(("states", source), lambda: self._evidence.states(source))
@@ -182,7 +202,14 @@ class Course:
         within_s = patient_start_limit_s(self.header.model_sheet)
         told = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
         gaps = holes.gaps(self.session_spans)
-        return [*told, *gaps, *self._supply_holes(), *self._probes_off()]
+        return [*told, *gaps, *self._supply_holes(), *self._probes_off(), *self._torn()]
+
+    def _torn(self) -> list[Hole]:
+        return [
+            Hole(*span, source, msg("{probe}: it read what no spot of a unit has", probe=source))
+            for source in self.sources
+            for span in self.set_aside(source).torn
+        ]
 
     def _probes_off(self) -> list[Hole]:
         probes = self.header.fixture.get("probe", {}).items()
@@ -216,7 +243,7 @@ class Course:
         silent: list[Hole] = []
         if role_of(source) == "probe" and source in self.sources:
             entry = wired(self.header.fixture)[source]
-            t_s, _ = self.series(source)
+            t_s, _ = self._evidence.series(source)  # what was garbled was said all the same
             silent = holes.silences(source, t_s, entry, self.session_spans)
         return sorted([*told, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
 

@@ -9,6 +9,7 @@ from soak.derive.dropouts import Dropout
 from soak.derive.faults import lost_states, terms_of
 from soak.derive.holes import REOPENING_S
 from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
+from soak.derive.trips import why_cut
 from soak.names import named
 from soak.records import Json, Requirement
 from soak.states import LOSABLE
@@ -77,7 +78,7 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
     promised_s = promised_length_s(course, requirement.stretch)
     share = total_s(holes) / total_s(windows) if total_s(windows) > 0 else 0.0
     why = (
-        _not_finished(course, requirement, promised_s, total_s(observed))
+        _cut_short(course, _not_finished(course, requirement, promised_s, total_s(observed)))
         or _too_long(longest_s(holes), requirement.longest_blind_s)
         or _too_much(share, requirement.blind_allowed)
         or _too_doubtful(in_doubt(course, requirement))
@@ -188,6 +189,12 @@ def _not_finished(
                 promised=Amount(promised_s, "s"),
             )
     return NOTHING_SAID
+
+
+def _cut_short(course: Course, why: Message) -> Message:
+    """Say also why the guard cut the power for good, where a stretch did not come to its end."""
+    cut = why_cut(course) if why else NOTHING_SAID
+    return joined("; ", [why, cut]) if cut else why
 
 
 def ending_words(why: str) -> Said:

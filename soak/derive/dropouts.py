@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from soak.derive.holes import Hole, Period
+from soak.derive.holes import REOPENING_LEAST_S, Hole, Period
 from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span, minus
 from soak.states import WENT, longest_start_s
@@ -160,7 +160,7 @@ def _losses(
     own = minus(spans, unseen)
     touched = any(hole.unit_too for hole in near)
     if not own or touched or not witnessed(from_s, to_s):
-        own = minus(spans, [_explained(hole, from_s) for hole in near])
+        own = minus(spans, [_explained(hole, began_s, from_s) for hole in near])
     if own:
         begins_s, until_s = own[0][0], own[-1][1]
         since_s = within_s if begins_s == from_s else begins_s - from_s + within_s
@@ -172,12 +172,15 @@ def _losses(
     )
 
 
-def _explained(hole: Hole, from_s: float) -> Span:
-    """Return when what was lost from `from_s` on may be a hole's doing.
+def _explained(hole: Hole, began_s: float, from_s: float) -> Span:
+    """Return when what was lost from `from_s` on, and bad since `began_s`, may be a hole's doing.
 
-    Before it only where the loss began so late that the source may have been giving way by then.
+    Before it only where the loss began so late that the source may have been giving way by then;
+    after it only where the source had not shown what is good meanwhile: its reopening is over then.
     """
     begins_s, ends_s = hole.explains
+    if not hole.unit_too and began_s > hole.to_s + REOPENING_LEAST_S:
+        ends_s = hole.to_s
     return (begins_s if from_s >= begins_s else hole.from_s, ends_s)
 
 

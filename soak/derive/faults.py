@@ -10,16 +10,12 @@ from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind
+from soak.derive.trips import Whose, trips
 from soak.evidence import Floats
-from soak.names import source_named
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, params_of, part_from
 from soak.words import Amount, Message, msg
-
-PLAUSIBLE_DEGC = (-50.0, 300.0)
-"""A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
-a torn or shorted probe: the bench's fault, also where the guard rightly cut the power for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +107,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
         *link_faults(course),
         *wrong_data(course),
         *carried_wrong(course),
-        *trips(course),
+        *trip_faults(course),
     ]
     return sorted(found, key=lambda fault: (fault.from_s, fault.kind))
 
@@ -181,7 +177,7 @@ def wrong_data(course: Course) -> list[UnitFault]:
     if not course.stick_proves_unit:
         return []
     # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
-    apart = [h.explains for h in course.holes("stick") if h.reopened or h.unit_too]
+    apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
     return [
         UnitFault(t, t, "wrong data", _wrong(size), "stick")
         for t, size in _pairs(t_s, damaged_bytes)
@@ -211,16 +207,10 @@ def _changed(name: str) -> Message:
     return msg("file {name} changed", name=name)
 
 
-def trips(course: Course) -> list[UnitFault]:
-    """Return when the guard cut the power because a limit was passed."""
-    found = []
-    for mark in course.marks("trip"):
-        source, value = str(mark.detail.get("source", "")), mark.detail.get("value")
-        torn = isinstance(value, int | float) and not PLAUSIBLE_DEGC[0] < value < PLAUSIBLE_DEGC[1]
-        if not torn and touching(mark.t_s, mark.t_s, course.blind(source)) is None:
-            text = msg(
-                "the guard cut the power: {source} passed its trip",
-                source=source_named(source) if source else msg("a probe"),
-            )
-            found.append(UnitFault(mark.t_s, mark.t_s, "trip", text, source))
-    return found
+def trip_faults(course: Course) -> list[UnitFault]:
+    """Return when the guard cut the power because the unit passed a limit."""
+    return [
+        UnitFault(trip.t_s, trip.t_s, "trip", trip.told, trip.source)
+        for trip in trips(course)
+        if trip.whose is Whose.UNIT
+    ]

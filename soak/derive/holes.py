@@ -21,17 +21,21 @@ EVERYTHING = ""
 """The source of a hole that covers all sources."""
 
 REOPENING_S = 10.0
-"""What an instrument shows so soon after it was opened again may be its own doing."""
+"""What an instrument shows so soon after it was opened again may be its own doing, at most."""
+
+REOPENING_LEAST_S, REOPENING_PER_S = 1.0, 2.0
+"""And no longer than this, with so much for each s that it was away: what was gone for a moment is
+not opened anew for long."""
 
 GIVING_WAY_S = 60.0
-"""An instrument about to fail may show nonsense for so long before it goes blind. Both are our
-own choice: the longest reopening and the slowest failure of a capture card that we allow for."""
+"""An instrument about to fail may show nonsense for so long before it goes blind. All are our own
+choice: the longest reopening and the slowest failure of a capture card that we allow for."""
+
+DRIVERS_WAIT_S = 5.0
+"""Whose reader stays away for longer may be given up by a driver, or lose what it kept in store."""
 
 DYING_S = 2.0
 """A computer that goes down takes its instruments with it within so long. Our own choice."""
-
-QUICKEST_REOPENING_S = 0.5
-"""A hole that is shorter was no reopening: every driver waits so long before it tries again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +46,12 @@ class Hole:
     ----------
     before_s, after_s : float
         What was seen for so long before and after it may be its own doing, s: until the source
-        gave way, and since it was opened again. A look-away of 0.1 s explains no more than itself.
+        gave way, and since it was opened again. Who looked away explains no more than that.
     unit_too : bool
         Whether the unit itself may have been touched meanwhile, its power or its plugs: then no
         other instrument that lost it speaks against it either.
+    for_good : bool
+        Whether it does not end by itself: then no stretch waits for its end.
     """
 
     from_s: float
@@ -55,22 +61,24 @@ class Hole:
     before_s: float = 0.0
     after_s: float = 0.0
     unit_too: bool = False
+    for_good: bool = False
 
     @property
     def explains(self) -> Span:
         """When what was seen may be its doing."""
         return (self.from_s - self.before_s, self.to_s + self.after_s)
 
-    @property
-    def reopened(self) -> bool:
-        """Whether the source was, or may have been, opened or plugged in again."""
-        return self.after_s >= REOPENING_S
-
 
 def looked_away(from_s: float, to_s: float, source: str, why: Message) -> Hole:
-    """Return a hole through which the source itself went on: it explains as much as it is long."""
-    length_s = min(to_s - from_s, REOPENING_S)
-    return Hole(from_s, to_s, source, why, before_s=length_s, after_s=length_s)
+    """Return a hole through which the source itself went on: it explains nothing but itself."""
+    long = to_s - from_s > DRIVERS_WAIT_S
+    return Hole(from_s, to_s, source, why, after_s=REOPENING_S if long else 0.0)
+
+
+def gave_way(from_s: float, to_s: float, source: str, why: Message) -> Hole:
+    """Return a hole after which the source was, or may have been, opened again."""
+    after_s = min(REOPENING_S, REOPENING_LEAST_S + REOPENING_PER_S * (to_s - from_s))
+    return Hole(from_s, to_s, source, why, GIVING_WAY_S, after_s)
 
 
 def by_hand(from_s: float, to_s: float, why: Message) -> Hole:
@@ -163,7 +171,7 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
     """Return the holes of a source that was seen to be blind, or sent what nobody can see.
 
     A driver that only came late (`late` in the detail) read on from what it had opened; after all
-    else the source may have been opened again, unless that was over sooner than can be.
+    else the source may have been opened again.
     """
     late = {state.t_s for state in states if state.detail.get("late")}
     whys = {state.t_s: str(state.detail.get("why", "")) for state in states if state.state == BLIND}
@@ -174,12 +182,8 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
         told_s = [t_s for t_s in whys if period.from_s <= t_s <= period.to_s]
         said = whys[told_s[0]] if told_s else ""
         why = just(said) if said else _UNTOLD[period.state]
-        length_s = period.to_s - period.from_s
-        if (told_s and told_s[0] in late) or length_s < QUICKEST_REOPENING_S:
-            found.append(looked_away(period.from_s, period.to_s, source, why))
-        else:
-            hole = Hole(period.from_s, period.to_s, source, why, GIVING_WAY_S, REOPENING_S)
-            found.append(hole)
+        made = looked_away if told_s and told_s[0] in late else gave_way
+        found.append(made(period.from_s, period.to_s, source, why))
     return found
 
 

@@ -24,8 +24,13 @@ def observed_s(course: Course, stretch: str, sources: Iterable[str]) -> float:
 
 
 def unobserved(course: Course, sources: Iterable[str], windows: Iterable[Span]) -> list[Span]:
-    """Return the parts of the windows in which at least one of the sources was not seen."""
+    """Return the parts of the windows in which at least one of the sources was not seen.
+
+    A probe that came off is not waited for: the night would be spent on what a hand must mend.
+    """
     unseen: list[Span] = []
     for source in {*sources} & {*course.sources}:
-        unseen += course.unseen(source, lost_states(source, course.header))
+        lost = course.losses(source, lost_states(source, course.header))
+        unseen += [(loss.from_s, loss.to_s) for loss in lost if not loss.charged]
+        unseen += [(h.from_s, h.to_s) for h in course.holes(source) if not h.for_good]
     return common(windows, merged(unseen))

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soak.derive.course import Course
-from soak.derive.faults import PLAUSIBLE_DEGC
-from soak.derive.spans import Span, inside, merged, minus, runs, total_s
+from soak.derive.spans import Span, inside, merged, minus, total_s
 from soak.evidence import Floats
+from soak.names import source_named
 from soak.records import Requirement
+from soak.words import Amount, Message, counted
 
 SILENT_S = 300.0
 """An instrument that reads nothing for so long was not measuring, whatever state it claims to be
@@ -43,23 +43,13 @@ def source_of(course: Course, quantity: str) -> str:
     return "stick" if quantity.startswith("transfer.") else quantity
 
 
-def plausible(course: Course, quantity: str, value: Floats) -> NDArray[np.bool_]:
-    """Tell which readings may be true of a unit on a bench: a torn probe reads anything."""
-    known = (entry.unit for entry in course.header.quantities if entry.name == quantity)
-    if next(known, "") != "degC":
-        return np.ones(len(value), dtype=bool)
-    return np.asarray((value > PLAUSIBLE_DEGC[0]) & (value < PLAUSIBLE_DEGC[1]))
-
-
 def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace:
     """Return the readings of a requirement's quantity (or another) within its stretch."""
     quantity = quantity or requirement.quantity
     t_s, value = course.series(quantity, requirement.stretch)
     source = source_of(course, quantity)
     blind = course.blind(source)
-    believed = plausible(course, quantity, value)
-    seen = believed & ~inside(t_s, _taken_in(course, source, blind))
-    blind = merged([*blind, *runs(t_s, ~believed)])
+    seen = ~inside(t_s, _taken_in(course, source, blind))
     excused = [*blind, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused)
     unseen = merged([*blind, *quiet])
@@ -75,8 +65,29 @@ def _taken_in(course: Course, source: str, blind: Sequence[Span]) -> Sequence[Sp
     """
     if source != "stick":
         return blind
-    apart = [hole for hole in course.holes(source) if hole.reopened or hole.unit_too]
+    apart = [hole for hole in course.holes(source) if hole.after_s or hole.unit_too]
     return [(hole.from_s, hole.to_s) for hole in apart]
+
+
+def not_counted(course: Course) -> list[tuple[float, Message]]:
+    """Return when which readings were set aside, a line for each source, in order of time."""
+    found = []
+    for source in course.sources:
+        aside = course.set_aside(source)
+        lone = sorted([*aside.garbled, *aside.unconfirmed])
+        if lone:
+            at_s, degc = lone[0]
+            told = counted(
+                len(lone),
+                "1 garbled reading of {probe} counts for nothing: {value} at {time}",
+                "{count} garbled readings of {probe} count for nothing, the first {value} at "
+                "{time}",
+                probe=source_named(source),
+                value=Amount(degc, "degC"),
+                time=Amount(at_s, "s"),
+            )
+            found.append((at_s, told))
+    return sorted(found, key=lambda one: one[0])
 
 
 def uninterrupted(course: Course, one: Trace) -> Trace:

@@ -147,7 +147,7 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
         raise
     off = _off_without(wired, tools, place)
     args = (guarded.folder, guarded.guarding, tools.clock, off)
-    return ProcessGuard(line, answer["identity"], *args)
+    return ProcessGuard(line, answer["identity"], *args, answer.get("found_on"))
 
 
 async def _joined(place: Path) -> "Line":

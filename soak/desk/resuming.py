@@ -8,6 +8,7 @@ from soak import __version__
 from soak.clock import BootClock, LeapingClock, SoakClock, boot_id, boot_time_s
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import without_identity
+from soak.desk.left_on import left_on_s
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
 from soak.desk.soaking import Begins, Running, Watch, run_session
 from soak.errors import BenchFault, FixtureError, UsageError
@@ -32,6 +33,8 @@ class Again:
         With what the earlier sessions already have.
     so_far : SoFar or None
         What they recorded, where a plan may end a stretch early.
+    left_on_s : float or None
+        Since when nobody has guarded a unit that they left on, s; None: it was off.
     """
 
     prepared: Prepared
@@ -39,6 +42,7 @@ class Again:
     session: Session
     clock: SoakClock
     so_far: SoFar | None = None
+    left_on_s: float | None = None
 
 
 def prepare_again(bench: BenchFolder, soak: str) -> Again:
@@ -85,7 +89,8 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     plan = prepared.plan(header.fixture, earlier(evidence, script))
     gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
     longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)
-    return Again(prepared, longer, session, clock, SoFar(header, evidence, session))
+    so_far = SoFar(header, evidence, session)
+    return Again(prepared, longer, session, clock, so_far, left_on_s(evidence))
 
 
 async def go_on(again: Again, ask: Operator, running: Running, watches: list[Watch]) -> None:
@@ -96,6 +101,7 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: list[Wat
         journal=lambda _: resume(prepared.folder, again.session, clock=clock),
         session=again.session.number,
         so_far=again.so_far,
+        left_on_s=again.left_on_s,
     )
     await run_session(prepared, begins, clock, ask, running, watches)
 

@@ -5,13 +5,18 @@ from pathlib import Path
 from textwrap import shorten
 
 from soak.derive.course import course_of
+from soak.derive.seen import not_counted
+from soak.derive.trips import cut, never_off
+from soak.derive.unguarded import unguarded
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.beside import lacking_of
+from soak.desk.left_on import left_on_s
 from soak.desk.moved import by_movement, by_movement_as_data
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
+from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard_log import Entry, check_log, read_log
@@ -82,10 +87,30 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
-    lines += [*by_movement(evidence), *_blindness(evidence)]
+    lines += [*by_movement(evidence), *_not_the_units(evidence), *_blindness(evidence)]
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)
+
+
+def _not_the_units(evidence: JournalEvidence) -> list[str]:
+    """Tell of trips that were not the unit's, and of readings that count for nothing."""
+    course = course_of(evidence)
+    told = [*cut(course), *not_counted(course), *unguarded(course)]
+    told.sort(key=lambda one: one[0])
+    lines = [f"{clock(t_s)}  {what}" for t_s, what in told]
+    return lines + [f"MIND: {what}" for what in (never_off(course), _left_on(evidence)) if what]
+
+
+def _left_on(evidence: JournalEvidence) -> str:
+    """Tell of a unit that a soak which was cut off left on; nothing while it runs."""
+    since_s = left_on_s(evidence)
+    if since_s is None or is_owned(evidence.path.parent):
+        return ""
+    return (
+        f"the power was on at {clock(since_s)}, where the records end, and nothing says that it "
+        "was switched off: look at the unit"
+    )
 
 
 def _guard_alone(evidence: JournalEvidence) -> list[str]:

@@ -68,12 +68,15 @@ class Begins:
         Number of the session, from 1.
     so_far : SoFar or None
         What earlier sessions recorded, where a plan may end a stretch early.
+    left_on_s : float or None
+        Since when nobody has guarded a unit that the earlier session left on, s; None: it was off.
     """
 
     plan: Callable[[Json], Plan]
     journal: Callable[[Plan], Writer]
     session: int = 1
     so_far: SoFar | None = None
+    left_on_s: float | None = None
 
 
 async def soak_all(
@@ -154,6 +157,7 @@ async def run_session(
                 guard=found.guard,
                 host_sleep=prepared.host_sleep() if begins.session == 1 else None,
                 so_far=begins.so_far,
+                left_on_s=begins.left_on_s,
             )
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from soak.derive.course import Course, course_of
+from soak.derive.trips import never_off
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradiction
@@ -89,6 +90,7 @@ def judge(
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
+    reason = paragraph(*filter(None, map(never_off, courses)), reason)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
     return Judgement(
         ready=because == "all met",

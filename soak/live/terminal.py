@@ -105,8 +105,23 @@ class Terminal:
             self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
             self.say("is switched off or watched on as the script says, and it is on record.")
         elif mark.what in _SPOKEN:
-            why = mark.detail.get("why") or mark.detail.get("what") or mark.detail.get("reason")
-            self._say_some(mark, f"{_SPOKEN[mark.what]}: {why or mark.what}")
+            self._say_some(mark, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
+
+    def _words(self, mark: Mark) -> str:
+        """Return what a mark tells a person."""
+        detail = mark.detail
+        source = str(detail.get("source", "a probe")).removeprefix("probe.")
+        if mark.what == "trip" and "value" in detail:
+            unit = self.units.get(str(detail["source"]), "")
+            value, limit = (show_value(float(detail[key]), unit) for key in ("value", "limit"))
+            return f"{source} read {value}, its trip is {limit}; the guard cuts the power for good"
+        if mark.what == "silence":
+            return f"{source} fell silent; the power stays off until it speaks again"
+        if mark.what == "host slept" and "for_s" in detail:
+            return f"it slept for {show_duration(float(detail['for_s']))}"
+        if mark.what == "clock stepped" and "by_s" in detail:
+            return f"its clock was set by {float(detail['by_s']):+g} s"
+        return str(detail.get("why") or detail.get("what") or detail.get("reason") or mark.what)
 
     def _say_some(self, record: Observed, text: str) -> None:
         """Say the first lines of a kind in a stretch, then once that there are more."""

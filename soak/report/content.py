@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from soak.charts.words import shortened
 from soak.derive.course import Course, course_of
 from soak.derive.power import switched_by_hand
+from soak.derive.trips import never_off
 from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
@@ -162,7 +163,7 @@ def _report(
         unit=_unit(header.unit, header.model_sheet, context),
         repairs=_repairs(header.unit, header.model_sheet, judgement.findings),
         corrections=corrected(context),
-        failed=_failed(judgement),
+        failed=(*filter(None, map(never_off, soaks)), *_failed(judgement)),
         summary=together(judgement.findings),
         tested=tuple(
             as_tested(one)

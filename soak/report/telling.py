@@ -6,6 +6,9 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.coverage import BY_PLAN, ending_words
+from soak.derive.seen import not_counted
+from soak.derive.trips import cut, trips
+from soak.derive.unguarded import unguarded
 from soak.evidence import Evidence
 from soak.instruments import wired
 from soak.judge.believed import how_proved, must_be_proved
@@ -32,6 +35,13 @@ _KNOWN_AS = ("maker", "model", "name", "description", "serial", "serial_number")
 _NEVER_PROVED = msg("never proved on this unit")
 
 
+def _ended(course: Course) -> Message:
+    assert course.seal is not None
+    if course.seal.ended == "stopped" and trips(course):
+        return msg("ended by the guard, which cut the power")
+    return _ENDED[course.seal.ended]
+
+
 def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> Soak:
     """Return one soak as the report tells it."""
     header, sessions, seal = evidence.header, evidence.sessions(), evidence.seal
@@ -42,7 +52,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         began_utc=sessions[0].utc if sessions else "",
         resumed_utc=tuple(session.utc for session in sessions[1:]),
         lasted=just(Amount(evidence.ends_s, "s")),
-        ended=_ENDED[seal.ended] if seal else msg("cut off, not sealed"),
+        ended=_ended(evidence) if seal else msg("cut off, not sealed"),
         seal_sha256=evidence.file_sha256,
         simulated=header.simulated,
         stretches=_stretches(evidence),
@@ -154,7 +164,7 @@ def _answers(evidence: Evidence) -> tuple[Note, ...]:
     return tuple(told)
 
 
-def deviations(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Message, ...]:
+def deviations(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     """List what departed from the script as written, and what was added by hand."""
     told = [just(one) for one in context.deviations]
     for evidence in soaks:
@@ -163,10 +173,11 @@ def deviations(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Messa
     return tuple(told) or (msg("none"),)
 
 
-def _departed(evidence: Evidence) -> list[Message]:
+def _departed(evidence: Course) -> list[Message]:
     seal, told = evidence.seal, list[Message]()
     if seal is None or seal.ended != "complete":
-        told.append(_ENDED[seal.ended] if seal else msg("cut off, its journal is not sealed"))
+        told.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
+    told += [what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))]
     resumed = len(evidence.sessions()) - 1
     if resumed > 0:
         told.append(

@@ -7,8 +7,9 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault, trips
+from soak.derive.faults import UnitFault, trip_faults
 from soak.derive.seen import trace
+from soak.derive.trips import Trip, Whose, trips
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded
@@ -163,18 +164,22 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
     source = terms.source or need.quantity
     allowed = need.limit or 0.0
     number, pointers, covered = 0, [], []
+    doubtful: list[Trip] = []
     for course in soaks:
-        windows = course.windows(need.stretch)
         here = [
-            fault
-            for fault in trips(course)
-            if source in ("", fault.source)
-            and any(begin_s <= fault.from_s <= end_s + AFTER_S for begin_s, end_s in windows)
+            trip
+            for trip in trips(course)
+            if source in ("", trip.source) and _concerns(course, need.stretch, trip.t_s)
         ]
-        number += len(here)
-        pointers += point_at(course, here)
+        doubtful += [trip for trip in here if trip.whose is Whose.UNKNOWN]
+        times_s = {trip.t_s for trip in here}
+        charged = [fault for fault in trip_faults(course) if fault.from_s in times_s]
+        number += len(charged)
+        pointers += point_at(course, charged)
         unseen = trace(course, need, source).unseen if source else ()
         covered.append(coverage(course, need, unseen))
+    if doubtful and number <= allowed:
+        return not_shown(need, doubtful[0].told)
     told = counted(
         number,
         "1 trip of the guard",
@@ -183,6 +188,20 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
     )
     found = Value(number, margin=allowed - number, method=msg("Trips counted"))
     return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+
+
+def _concerns(course: Course, stretch: str, t_s: float) -> bool:
+    """Tell whether a trip fell into a stretch, or into no other since it last began.
+
+    So that of an interrupted stretch counts what came while the unit rested after a resume.
+    """
+    if any(begin_s <= t_s <= end_s + AFTER_S for begin_s, end_s in course.windows(stretch)):
+        return True
+    names = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
+    began = [
+        (begin_s, name) for name in names for begin_s, _ in course.windows(name) if begin_s <= t_s
+    ]
+    return bool(began) and max(began)[1] == stretch
 
 
 def _never_cut(need: Requirement, terms: TripTerms) -> Message:

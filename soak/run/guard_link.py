@@ -33,8 +33,22 @@ _GONE = "the guard's process is gone"
 class OwnedSwitch:
     """The switch as the runner has it: known, and out of reach except through the guard."""
 
-    def __init__(self, identity: Json) -> None:
+    def __init__(self, identity: Json, found_on: bool | None = None) -> None:
         self.identity = identity
+        self._found_on = found_on
+
+    async def asked_on(self, channel: str) -> bool:
+        """Return whether the power was on when the guard came to it.
+
+        Raises
+        ------
+        BenchFault
+            If that is not known.
+        """
+        await trio.lowlevel.checkpoint()
+        if self._found_on is None:
+            raise BenchFault("switch", "cannot say whether the power was on")
+        return self._found_on
 
     async def command(self, channel: str, on: bool) -> None:
         """Refuse: only the guard commands.
@@ -84,6 +98,8 @@ class ProcessGuard:
     off_at_last : callable
         Switches off without the guard, told whether it is hung; returns when that is done, with
         what a person must still do.
+    found_on : bool or None
+        Whether the power was on when the guard came to the switch; None: it could not say.
     """
 
     def __init__(
@@ -94,10 +110,11 @@ class ProcessGuard:
         guarding: Mapping[str, Guarding],
         clock: SoakClock,
         off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[str]],
+        found_on: bool | None = None,
     ) -> None:
         self._line, self._clock = line, clock
         self._off_at_last = off_at_last
-        self.switch = OwnedSwitch(identities["switch"])
+        self.switch = OwnedSwitch(identities["switch"], found_on)
         self.probes = {
             source: OwnedProbe(source, identity)
             for source, identity in identities.items()
@@ -107,7 +124,11 @@ class ProcessGuard:
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
         self._asked: dict[int, tuple[trio.Event, list[Json]]] = {}
         self._numbers, self._log = count(1), dict[str, Any]()
-        self._heard, self._lost = True, ""
+        self._heard = True
+        self._lost = ""
+        self._heard_s = clock.now_s()
+        self._on = False
+        self._asking_on = 0
         self._off = trio.Event()
         self._closed = False
         # Told before any order, so that the log knows of each: `watch` delivers it first.
@@ -117,7 +138,11 @@ class ProcessGuard:
         if self._lost and not on:
             await self._off.wait()
             return self._off_mark(why)
-        return await self._marked({"do": "power", "on": on, "why": why})
+        self._asking_on += on  # until the answer the unit may be on already
+        try:
+            return await self._marked({"do": "power", "on": on, "why": why})
+        finally:
+            self._asking_on -= on
 
     async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
         return await self._marked({"do": "voltage", "volt": volt, "why": why})
@@ -200,6 +225,7 @@ class ProcessGuard:
             while True:
                 message = await self._line.hear()
                 self._heard = True
+                self._heard_s = self._clock.now_s()
                 self._take(message)
         except OtherEndGone:
             hearing.cancel()
@@ -209,6 +235,8 @@ class ProcessGuard:
         if said == "record":
             record = as_record(message)
             if isinstance(record, Mark):
+                if record.what == "power":
+                    self._on = bool(record.detail["on"])
                 self._say(record)
             else:
                 source = record.source if isinstance(record, State) else record.quantity
@@ -234,6 +262,7 @@ class ProcessGuard:
 
     async def _without_guard(self, why: str, hung: bool) -> None:
         self._lost = why
+        may_be_on = self._on or self._asking_on > 0
         told = f"{why}; the runner switches off without it"
         self._say(self._mark("bench fault", {"instrument": "guard", "what": told}))
         for event, _ in self._asked.values():
@@ -242,6 +271,8 @@ class ProcessGuard:
             probe.say(State(self._clock.now_s(), source, BLIND, detail={"why": why}))
         still = await self._off_at_last(hung, self._unanswered)
         self._say(self._off_mark(why))
+        if may_be_on:
+            self._say(self._mark("unguarded", {"from_s": self._heard_s, "by": "runner"}))
         if still:
             self._say(self._mark("hand needed", {"why": still}))
         self._off.set()

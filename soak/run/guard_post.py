@@ -16,6 +16,7 @@ from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
+from soak.run.found_on import found_on
 from soak.run.guard import LoopGuard
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
@@ -76,7 +77,13 @@ class Order:
 
 
 class Post:
-    """Guard one unit; `open_post` makes it, `end` leaves it off."""
+    """Guard one unit; `open_post` makes it, `end` leaves it off.
+
+    Parameters
+    ----------
+    found_on : bool or None
+        Whether the unit had power before its guard switched it off; None: the switch cannot say.
+    """
 
     def __init__(
         self,
@@ -85,7 +92,9 @@ class Post:
         claims: frozenset[tuple[str, str]],
         off_loop: OffLoop,
         clock: SoakClock,
+        found_on: bool | None = None,
     ) -> None:
+        self.found_on = found_on
         self.order, self.claims, self._off_loop, self._clock = order, claims, off_loop, clock
         self._opened = opened
         self._switch = cast(Switch, opened["switch"])
@@ -266,6 +275,7 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
                     raise BenchFault("switch", f"{what}; give each unit its own channel")
         if "switch" not in opened:
             raise BenchFault("guard", "was given no switch")
+        found = await found_on(opened["switch"], order.channel)
         await cast(Switch, opened["switch"]).command(order.channel, False)
         if isinstance(opened["switch"], Supply):
             await opened["switch"].set_voltage(order.channel, opened["switch"].nominal_v)
@@ -277,7 +287,7 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
             raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
-    return Post(order, opened, claims, tools.off_loop, clock)
+    return Post(order, opened, claims, tools.off_loop, clock, found)
 
 
 def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:

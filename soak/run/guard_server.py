@@ -109,7 +109,8 @@ class Server:
             refused = fault if isinstance(fault, BenchFault) else BenchFault("guard", "too slow")
             line.tell({"said": "refused", "id": 0, **_why(refused)})
             return None
-        line.tell({"said": "attached", "identity": post.identities})
+        found = {"identity": post.identities, "found_on": post.found_on}
+        line.tell({"said": "attached", **found})
         return post
 
     def _taken(self) -> set[Any]:

@@ -4,6 +4,9 @@ The orders are marks: `power` with `on` false is an order to switch off, `voltag
 supply, `break` one to break the power for a moment; `trip`, `silence`, `rearmed` and `alarm` are
 for the record and for people. Property tests run on this function.
 
+What happened is said before anything is done about it: an off that nobody confirms is tried for
+ever, and must not keep its own reason off the record.
+
 Off comes first, whatever the voltage: a supply that does not take its voltage must not keep a unit
 on. Each off then returns the supply to nominal, and another voltage is set only while the unit is
 off. So whoever dies and when: what is left is off, and nominal as soon as anybody can set it.
@@ -226,7 +229,7 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
         name = guarding.text or event.source
         why = f"{name} reached {event.value:g}, the trip is {guarding.trip:g}"
         state, offs = _cut(state, event.t_s, why)
-        return replace(state, latched=why), [*offs, Mark(event.t_s, "trip", detail=detail)]
+        return replace(state, latched=why), [Mark(event.t_s, "trip", detail=detail), *offs]
     if event.source in state.silent:
         silent = state.silent - {event.source}
         state = replace(state, silent=silent, good_since_s=None if silent else event.t_s)
@@ -240,7 +243,7 @@ def _silent(state: GuardState, event: Silent) -> tuple[GuardState, Sequence[Mark
     state = replace(state, silent=state.silent | {event.source}, held=True, good_since_s=None)
     why = f"{event.source} guards the unit and fell silent"
     state, offs = _cut(state, event.t_s, why)
-    marks = [*offs, Mark(event.t_s, "silence", detail={"source": event.source})]
+    marks = [Mark(event.t_s, "silence", detail={"source": event.source}), *offs]
     if not already_held and state.rearms >= MOST_REARMS and not state.latched:
         state = replace(state, latched=f"{why}, for the {MOST_REARMS + 1}th time")
         marks.append(Mark(event.t_s, "alarm", detail={"why": state.latched}))
@@ -263,9 +266,8 @@ def _cut_for_good(
 ) -> tuple[GuardState, Sequence[Mark]]:
     """Switch off, whatever was ordered before, and never on again in this soak."""
     state, offs = _cut(state, t_s, why)
-    marks = [*offs]
-    if alarm:
-        marks.append(Mark(t_s, "alarm", detail={"why": f"{why}; the guard switched off"}))
+    detail = {"why": f"{why}; the guard switches off"}
+    marks = [*([Mark(t_s, "alarm", detail=detail)] if alarm else []), *offs]
     return replace(state, ended=True, latched=state.latched or why), marks
 
 

@@ -41,6 +41,8 @@ class Wiring:
         In simulated time: when the host falls asleep, and for how long, s.
     so_far : SoFar or None
         What earlier sessions recorded; None: this is the first one.
+    left_on_s : float or None
+        Since when nobody has guarded a unit that the earlier session left on, s; None: it was off.
     """
 
     instruments: Instruments
@@ -53,6 +55,7 @@ class Wiring:
     guard: Guard | None = None
     host_sleep: tuple[float, float] | None = None
     so_far: SoFar | None = None
+    left_on_s: float | None = None
 
 
 class InHand:

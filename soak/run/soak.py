@@ -14,6 +14,8 @@ from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Given, Question
 from soak.rules.answered import ANSWERED
+from soak.run.after_trip import AfterTrip
+from soak.run.found_on import found_on
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, requests
@@ -58,6 +60,7 @@ class Soak:
         self._clock = wiring.clock
         self._walking, self._proving = trio.CancelScope(), trio.CancelScope()
         self._in_order = trio.CancelScope()
+        self._reading_on = trio.CancelScope()
         self._how: HowEnded = "complete"
         self._why = ""
         self._running: RunningStretch | None = None
@@ -68,8 +71,8 @@ class Soak:
         self._hub = self._hand.hub
         self._power = self._hand.power
         self._button = self._hand.button
-        self._hub.listeners.append(self._heed)
-        self._hub.listeners.append(self._so_far.keep)
+        self._after_trip = AfterTrip(plan.header.fixture)
+        self._hub.listeners += [self._heed, self._after_trip.notice, self._so_far.keep]
 
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""
@@ -93,6 +96,7 @@ class Soak:
         self.stop("stopped", "left at once")
         self._proving.cancel()
         self._in_order.cancel()
+        self._reading_on.cancel()
 
     async def run(self) -> Ended:
         """Run to the end; return how it ended. Cancelled from outside, it still ends off."""
@@ -120,6 +124,7 @@ class Soak:
                 self._sees = trio.current_effective_deadline() > -math.inf  # streams still run
                 with trio.CancelScope(shield=True):
                     await self._end_off()
+                    await self._read_on()
             streams.cancel_scope.cancel()
         return await self._seal()
 
@@ -136,7 +141,7 @@ class Soak:
         first_unattended = True
         if self._wiring.resumed and self._power.wired:
             with trio.move_on_at(self._plan.not_after_s):
-                await self._power.set(False, "resumed: off first")
+                await self._off_first()
                 await trio.sleep(self._off_dwell_s())
         for stretch in self._plan.stretches:
             if stretch.finished:
@@ -146,6 +151,17 @@ class Soak:
                 first_unattended = False
             if await self._run_one(stretch) == "not after":
                 return
+
+    async def _off_first(self) -> None:
+        """Switch off before anything else, and tell of a unit that was left on with no guard."""
+        left_on_s = self._wiring.left_on_s
+        found = None
+        if left_on_s is not None:
+            found = await found_on(self._wiring.instruments.switch, self._plan.channel)
+        off = await self._power.set(False, "resumed: off first")
+        if left_on_s is not None:
+            told = {"from_s": left_on_s, "by": "resume", "found_on": found}
+            self._hub.publish(Mark(off.t_s, "unguarded", detail=told))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
@@ -182,6 +198,12 @@ class Soak:
             await self._prove_off(dark_before)
         if self._proving.cancelled_caught:
             self._alarm("off was commanded and nobody waited to see it; look at the unit")
+
+    async def _read_on(self) -> None:
+        """Read on after a trip, while streams still run and nobody hurries."""
+        if self._sees:
+            with self._reading_on:
+                await self._after_trip.seen()
 
     async def _stop_in_order(self) -> bool:
         """Press the unit off before the last cut, where nothing hurries; return whether it went."""

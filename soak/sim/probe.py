@@ -15,7 +15,7 @@ from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
 from soak.sim.chance import stream
-from soak.sim.troubles import Trouble, probe_falls_off_s, probe_troubles
+from soak.sim.troubles import Trouble, probe_falls_off_s, probe_garbles, probe_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
 
@@ -47,6 +47,8 @@ class SimulatedProbe:
         self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
         self._troubles = probe_troubles(unit.scene, unit.seed, name)
         self._off_s = probe_falls_off_s(unit.scene, unit.seed, name)
+        self._garbled_s, garbled = probe_garbles(unit.scene, unit.seed, name)
+        self._garbled = iter(garbled)
         self._resolution = wired.resolution or _RESOLUTION[wired.unit]
         half = 0.5 * (wired.accuracy or 0.0)
         self._error = float(stream(unit.seed, f"error.{name}").uniform(-half, half))
@@ -73,7 +75,9 @@ class SimulatedProbe:
                 yield State(self._clock.now_s(), self._name, "seen")
                 continue
             number = int(now_s // every_s)
-            yield Reading(now_s, self._name, self._indication(now_s, number))
+            garbled = next(self._garbled, None) if now_s >= self._garbled_s else None
+            right = self._indication(now_s, number)
+            yield Reading(now_s, self._name, right if garbled is None else garbled)
             await trio.sleep_until((number + 1) * every_s)
 
     async def aclose(self) -> None:

@@ -274,11 +274,17 @@ class ProbeOutage(Outage):
     probe: str = Field(min_length=1)
 
 
-class ProbeOff(Settings):
-    """A probe that comes off its spot at a time drawn from `at_s`, and reads the air from then."""
+class ProbeAt(Settings):
+    """A probe and a time, drawn from `at_s`, from which on something is wrong with it."""
 
     probe: str = Field(min_length=1)
     at_s: Between
+
+
+class ProbeGarbles(ProbeAt):
+    """A probe whose words come garbled: it reads each of `reads` once, in its measurement unit."""
+
+    reads: Sequence[float] = Field(min_length=1)
 
 
 class Relay(Settings):
@@ -303,7 +309,8 @@ class BenchTroubles(Settings):
     adapter_vanishes: Outage | None = None
     capture_wedges: Outage | None = None
     probe_silent: ProbeOutage | None = None
-    probe_falls_off: ProbeOff | None = None
+    probe_falls_off: ProbeAt | None = None
+    probe_garbles: ProbeGarbles | None = None
     hub_vanishes: Outage | None = None
     host_sleeps: Outage | None = None
     relay: Relay | None = None

@@ -47,6 +47,11 @@ class SimulatedSwitch:
         if not (fault == "welded" and not on) and not (fault == "open" and on):
             self._unit.power(self._clock.now_s(), on)
 
+    async def asked_on(self, channel: str) -> bool:
+        """Say whether the unit has power."""
+        await trio.sleep(self._wired.answers_s)
+        return self._unit.powered
+
     async def aclose(self) -> None:
         """Let go; the unit stays as it is."""
 

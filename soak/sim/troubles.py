@@ -40,6 +40,14 @@ def probe_falls_off_s(scene: Scene, seed: int, name: str) -> float:
     return between(stream(seed, f"off.{name}"), off.at_s)
 
 
+def probe_garbles(scene: Scene, seed: int, name: str) -> tuple[float, Sequence[float]]:
+    """Return from when the probe of that name is garbled, and what it reads then, in turn."""
+    garbles = scene.bench.probe_garbles
+    if garbles is None or name != f"probe.{garbles.probe}":
+        return float("inf"), ()
+    return between(stream(seed, f"garbled.{name}"), garbles.at_s), garbles.reads
+
+
 def link_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when the bench's own hub is gone, and the link with it."""
     outage = scene.bench.hub_vanishes

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 from bench_tools import run_leaping, run_real
@@ -60,6 +61,41 @@ def test_a_stopped_child_does_not_keep_the_program_from_ending() -> None:
     )
     ran = subprocess.run([sys.executable, "-W", "error", "-c", program], timeout=LIMIT_S)
     assert ran.returncode == 0
+
+
+HAS_PROC = Path("/proc/self").is_dir()
+SAYS = "this system does not say who is stopped"
+
+
+@pytest.mark.skipif(not HAS_PROC, reason=SAYS)
+def test_a_child_that_was_stopped_tells_for_how_long() -> None:
+    """Stopped for a second amid its work, and woken: that is no second of the work."""
+
+    async def main(tools: Tools) -> None:
+        child = Child(tools.off_loop)
+        pid = await child.call(LIMIT_S, os.getpid)
+        stopped = f"grep -q '^State:.T' /proc/{pid}/status"
+        wakes = f"until {stopped}; do sleep 0.05; done; sleep 1; kill -CONT {pid}"
+        with subprocess.Popen(["sh", "-c", wakes]):
+            await child.call(LIMIT_S, os.kill, pid, signal.SIGSTOP)
+        assert child.stood_s > 0.9
+        await child.aclose()
+
+    run_real(main)
+
+
+@pytest.mark.skipif(not HAS_PROC, reason=SAYS)
+def test_a_child_that_stays_stopped_is_not_taken_for_a_medium_that_hangs() -> None:
+    """The limit passes, and it is said that the process was stopped."""
+
+    async def main(tools: Tools) -> None:
+        child = Child(tools.off_loop)
+        pid = await child.call(LIMIT_S, os.getpid)
+        with pytest.raises(ChildDied, match="was stopped"):
+            await child.call(1.0, os.kill, pid, signal.SIGSTOP)
+        await child.aclose()
+
+    run_real(main)
 
 
 def test_what_work_raises_is_raised_to_the_caller_with_its_errno() -> None:

@@ -133,24 +133,24 @@ def test_after_a_blind_capture_ten_seconds_may_be_its_reopening(lost_s, charged_
 @pytest.mark.parametrize("state", ["frozen", "no signal", "black"])
 @pytest.mark.parametrize("since_s", [-0.3, 0.0, 0.05, 1.0, 9.0])
 def test_a_hiccup_explains_no_more_than_itself(state, since_s):
-    """Too busy for 0.1 s, and the picture lost for 8 s beside it: the unit's."""
+    """Gone for 0.1 s, why is not told, and the picture lost for 8 s beside it: the unit's."""
     soak = clean_night()
     soak.spell("capture", HOT + since_s, HOT + since_s + 8, state)
     soak.spell("capture", HOT, HOT + 0.1, "blind")
-    assert sum(f.to_s - f.from_s for f in unit_faults(Course(soak))) == pytest.approx(8, abs=0.5)
+    assert sum(f.to_s - f.from_s for f in unit_faults(Course(soak))) > 6
 
 
 def test_a_driver_that_was_late_opened_nothing_again():
-    """Its own word that it only came late, for 3 s, explains 3 s and no reopening of 10."""
+    """Its own word that it only came late, for 3 s, explains nothing after it."""
     soak = clean_night()
-    soak.spell("capture", HOT + 3, HOT + 11, "frozen")
+    soak.spell("capture", HOT + 3, HOT + 10, "frozen")
     soak.spell("capture", HOT, HOT + 3, "blind")
     assert kinds(soak) == []
     (blind,) = [state for state in soak.state_list if state.state == "blind"]
     soak.state_list.remove(blind)
     soak.state_list.append(replace(blind, detail={"why": "too busy", "late": True}))
     (fault,) = unit_faults(Course(soak))
-    assert fault.to_s - fault.from_s == pytest.approx(5, abs=0.1)
+    assert fault.to_s - fault.from_s == pytest.approx(7, abs=0.1)
 
 
 def test_a_computer_that_stood_still_is_a_hole_of_everything_and_no_more():
@@ -167,8 +167,8 @@ def test_a_computer_that_stood_still_is_a_hole_of_everything_and_no_more():
 def test_a_stick_that_is_gone_with_its_link_is_the_units_beside_any_hole():
     """The link saw the device leave the port: the hole of the stick leaves no doubt of it."""
     soak = clean_night()
-    soak.spell("stick", HOT + 1, HOT + 4.5, "gone")
-    soak.spell("stick", HOT, HOT + 1, "blind")
+    soak.spell("stick", HOT + 2, HOT + 5, "gone")
+    soak.spell("stick", HOT, HOT + 2, "blind")
     assert kinds(soak) == []
     soak.state_list.append(State(0.0, "link", "seen"))
     soak.spell("link", HOT + 0.5, HOT + 4.5, "gone")
@@ -179,13 +179,13 @@ def test_a_stick_that_is_gone_with_its_link_is_the_units_beside_any_hole():
 def test_a_picture_that_is_lost_with_the_current_is_the_units_beside_any_hole():
     """The meter saw the unit draw nothing while the card was being opened again."""
     soak = clean_night()
-    soak.spell("capture", HOT + 1, HOT + 8, "no signal")
-    soak.spell("capture", HOT, HOT + 1, "blind")
+    soak.spell("capture", HOT + 3, HOT + 9, "no signal")
+    soak.spell("capture", HOT, HOT + 3, "blind")
     t_s = np.arange(0.0, soak.ends_s, 1.0)
     probes = {**FIXTURE["probe"], "drawn": {"spot": "supply", "unit": "A"}}
     soak.state_list.append(State(0.0, "probe.drawn", "seen"))
     for least_a, found in ((0.9, []), (0.05, ["dropout"])):
-        ampere = np.where((t_s > HOT + 2) & (t_s < HOT + 6), least_a, 1.0)
+        ampere = np.where((t_s > HOT + 4) & (t_s < HOT + 8), least_a, 1.0)
         soak.readings["probe.drawn"] = (t_s, ampere)
         assert kinds(soak.with_header(fixture={**FIXTURE, "probe": probes})) == found
 

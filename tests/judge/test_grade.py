@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_up_soak import HOT_S, SHEET, STARTS_S, MadeUpSoak, clean_night, demand, fail_start
 
-from soak.derive.holes import QUICKEST_REOPENING_S
 from soak.errors import UsageError
 from soak.judge.grade import judge
 from soak.records import Seal, to_json
@@ -264,8 +263,8 @@ def test_blindness_of_the_bench_is_never_charged(spells, reopening):
     """Whatever goes blind and when, a good unit never fails; nor for a card that reopens slowly."""
     soak = night(every_s=60.0)
     for source, from_s, length_s in spells:
-        if source == "capture" and reopening and length_s >= QUICKEST_REOPENING_S:
-            soak.spell(source, from_s, from_s + length_s + 5, "no signal")
+        if source == "capture" and reopening:
+            soak.spell(source, from_s, from_s + length_s + min(9, 1 + length_s), "no signal")
         soak.spell(source, from_s, from_s + length_s, "blind")
     judgement = judge([soak])
     assert judgement.because != "failed", judgement.reason

@@ -139,6 +139,26 @@ def test_one_kind_does_not_silence_another():
     assert out.getvalue().splitlines()[-1].endswith("12 wrong bytes")
 
 
+@pytest.mark.parametrize(
+    ("what", "detail", "words"),
+    [
+        (
+            "trip",
+            {"source": "probe.heatsink", "value": 95.5, "limit": 90.0},
+            "heatsink read 95.5 °C, its trip is 90.0 °C",
+        ),
+        ("silence", {"source": "probe.heatsink"}, "heatsink fell silent"),
+        ("host slept", {"for_s": 40.0}, "slept for 40 s"),
+        ("clock stepped", {"by_s": -3600.0}, "set by -3600 s"),
+    ],
+)
+def test_what_the_guard_did_says_which_probe_and_what_it_read(what, detail, words):
+    """An operator who hears of it knows where to look, without a second command."""
+    out = io.StringIO()
+    begun(out).watch(Mark(10.0, what, "run", detail=detail))
+    assert words in out.getvalue()
+
+
 @pytest.mark.parametrize("what", ["trip", "alarm", "off not proved"])
 def test_an_event_is_said_once(what):
     """What is both spoken and against the unit makes one line and one count."""

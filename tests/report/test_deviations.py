@@ -46,3 +46,17 @@ def test_a_soak_that_was_cut_off_says_so(make_night, make_judgement, make_contex
     said = gather(make_judgement(), [night], make_context()).report
     assert said.soaks[0].ended == "cut off, not sealed"
     assert "not sealed" in said.deviations[0]
+
+
+def test_a_trip_without_a_confirmed_off_is_the_worst_on_the_page(
+    make_night, make_judgement, make_context
+):
+    """It stands before all else that failed, and the soak is not said to be stopped by a person."""
+    night = make_night()
+    night.seal = Seal(28800.0, "stopped")
+    detail = {"source": "probe.heatsink", "value": 95.0, "limit": 90.0}
+    night.marked.append(Mark(28700.0, "trip", "run", "", detail))
+    night.marked = [m for m in night.marked if m.what != "power" or m.t_s < 28700.0]
+    said = gather(make_judgement(), [night], make_context()).report
+    assert "the switch never confirmed it" in said.failed[0]
+    assert said.soaks[0].ended == "ended by the guard, which cut the power"

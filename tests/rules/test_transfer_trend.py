@@ -67,6 +67,29 @@ def test_reads_that_retries_made_late_are_found_though_every_byte_is_right():
     assert finding.detail["late_from_s"] == pytest.approx(0.24, abs=0.01)
 
 
+def test_reads_that_were_late_as_the_computer_stood_still_are_not_the_units():
+    """Each of them took as much longer as nothing at all ran here: known for every source."""
+    soak = night(with_late(20))
+    for t_s in soak.readings["transfer.stick.read_s"][0][::20]:
+        soak.mark(t_s, "stood still", for_s=1.1, spans=[[t_s - 1.15, t_s - 0.05]])
+    finding = found(soak, LATE)
+    assert finding.verdict is Verdict.MET
+    assert finding.value == 0
+
+
+def test_a_stall_is_one_though_the_computer_stood_still_for_a_moment_of_it():
+    """16 s in one chunk, 0.2 s of them unseen: still longer than any is allowed to take."""
+    soak = clean_night()
+    t_s, value = soak.readings["transfer.stick.chunk_s"]
+    value[700] = 15.9
+    at_s = float(t_s[700]) - 8
+    soak.mark(at_s, "stood still", for_s=0.2, spans=[[at_s - 0.2, at_s]])
+    stall = demand("no stall", "transfer.stick.chunk_s", 5.0, check="transfer", unit="s")
+    finding = found(soak, stall)
+    assert finding.verdict is Verdict.NOT_MET
+    assert finding.value == pytest.approx(15.7, abs=0.01)
+
+
 def test_the_noise_of_a_busy_computer_is_not_late():
     """Durations that scatter by a third have no late ones among them."""
     finding = found(night(lambda t_s, usual: usual * np.where(t_s % 20 < 10, 1.0, 1.33)), LATE)

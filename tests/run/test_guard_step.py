@@ -131,6 +131,17 @@ def test_the_trip_cuts_at_the_limit_itself_and_says_value_and_limit():
     assert trip.detail == {"source": SPOTS[0], "value": TRIP_DEGC, "limit": TRIP_DEGC}
 
 
+@given(histories)
+def test_what_happened_is_said_before_it_is_acted_on(history):
+    """No order goes before the statement it follows from: an off may never be confirmed."""
+    state = fresh()
+    for event in history:
+        state, marks = guard_step(state, event)
+        told = [mark.what for mark in marks]
+        for what in {"trip", "silence"} & set(told):
+            assert told.index(what) < told.index("power")
+
+
 def test_a_probe_that_does_not_guard_never_cuts():
     """Readings of other probes are ignored by the guard."""
     _, said = play([Wish(0, True), Value(1, "probe.other", 500.0), Silent(2, "probe.other")])
@@ -191,7 +202,7 @@ def test_a_runner_is_hung_at_the_fixtures_limit_and_not_before():
     patient, nothing = guard_step(on, Unheard(4.9, HUNG_AFTER_S - 0.1))
     assert (list(nothing), patient.on) == ([], True)
     _, marks = guard_step(on, Unheard(5, HUNG_AFTER_S))
-    assert [mark.what for mark in marks] == ["power", "alarm"]
+    assert [mark.what for mark in marks] == ["alarm", "power"]
 
 
 def test_a_guard_in_the_runners_own_loop_never_takes_it_for_hung():

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 sys.path.insert(0, str(Path(__file__).parent))
 from small_bench import Faults, Ran, run_small_soak
 
+from soak.judge.grade import judge
+
 spans = st.lists(st.tuples(st.integers(0, 900), st.integers(1, 400)), max_size=3)
 sometime = st.one_of(st.just(1e9), st.floats(0, 900))
 faults = st.builds(
@@ -55,6 +57,31 @@ def test_a_trip_ends_the_soak_at_once():
     assert trip.t_s <= 110
     assert all(not on for t_s, on in ran.world.told if t_s > trip.t_s)
     assert "tripped" in ran.ended.why
+
+
+def test_a_trip_that_the_switch_does_not_confirm_is_said_first_and_the_worst_of_all():
+    """Said before the off is carried out, tried for ever, and the first sentence of the grade."""
+    ran = run_small_soak(Faults(hot_from_s=100, deaf=[(90, 1e6)]))
+    told = what(ran)
+    assert told.index("trip") < told.index("power unanswered")
+    found = judge([ran.journal.evidence])
+    assert found.because == "failed"
+    assert found.reason.startswith("At 105 s hot passed its trip")
+    assert "the switch never confirmed it" in found.reason
+
+
+def test_a_trip_that_is_confirmed_late_is_told_with_how_late():
+    """The relay was deaf for a minute and then answered."""
+    ran = run_small_soak(Faults(hot_from_s=100, deaf=[(90, 75)]))
+    assert not ran.world.is_on
+    assert "confirmed it only 64 s later" in judge([ran.journal.evidence]).reason
+
+
+def test_a_trip_that_is_confirmed_at_once_says_nothing_of_the_switch():
+    """The usual case: the reason is the heat alone."""
+    found = judge([run_small_soak(Faults(hot_from_s=100)).journal.evidence])
+    assert found.because == "failed"
+    assert "confirmed" not in found.reason
 
 
 def test_silence_of_the_guarding_probe_is_a_hole_and_the_soak_goes_on():

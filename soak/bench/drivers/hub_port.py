@@ -115,6 +115,21 @@ class HubPortSwitch:
         what = f"{'on' if on else 'off'}, port {channel} of {self._wired.hub}"
         await commanded(self._name, what, self._wired.tries, attempt)
 
+    async def asked_on(self, channel: str) -> bool:
+        """Ask the hub whether the port has power.
+
+        Raises
+        ------
+        BenchFault
+            If it is gone or may not be asked.
+        """
+        try:
+            paths = [await self._off(_path_of, self._libusb, hub) for hub in self._wired.hubs]
+            ports = [await self._off(self._libusb.port_status, one, int(channel)) for one in paths]
+        except (UsbFault, TimeoutError) as fault:
+            raise BenchFault(self._name, str(fault)) from None
+        return any(port.powered for port in ports)
+
     async def _command_one(self, hub: str, port: int, on: bool) -> None:
         try:
             path = await self._off(_path_of, self._libusb, hub)

@@ -170,6 +170,23 @@ class SupplySwitch(_Supply):
         what = f"{'on' if on else 'off'}, output {channel}"
         await commanded(self._name, what, self._wired.tries, attempt)
 
+    async def asked_on(self, channel: str) -> bool:
+        """Ask whether the output is on.
+
+        Raises
+        ------
+        BenchFault
+            If it does not answer, or the fixture says that it is not to be asked.
+        """
+        if not self._wired.asks_back:
+            raise BenchFault(self._name, "is not to be asked (asks_back = false)")
+        try:
+            async with self._port.turn():
+                await self._select(channel)
+                return parse_on(await self._query("OUTP?"))
+        except Refused as refused:
+            raise BenchFault(self._name, str(refused)) from None
+
 
 class SettableSupply(SupplySwitch):
     """The supply's output as a switch whose voltage can be set within the unit's rated range.

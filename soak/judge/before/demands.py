@@ -8,7 +8,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import ROUNDING_S
-from soak.derive.faults import trips
+from soak.derive.faults import trip_faults
 from soak.derive.heat import ambient_of
 from soak.derive.jobs_before import Demand, SoakBefore
 from soak.derive.spans import common, inside, total_s
@@ -31,7 +31,7 @@ def demands_of(course: Course) -> Iterator[Demand]:
 
     What a hand puts right is asked anew each time; what follows from another fault says no more.
     """
-    tripped = {fault.source for fault in trips(course)}
+    tripped = {fault.source for fault in trip_faults(course)}
     for need in course.header.requirements:
         rule = rule_of(need)
         if rule is None or rule.failures is not None:

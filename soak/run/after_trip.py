@@ -1,0 +1,47 @@
+"""After a trip the bench reads on: only what comes next tells a hot unit from a garbled reading."""
+
+import math
+
+import trio
+
+from soak.records import Json, Mark, Observed, Reading, State
+from soak.states import BLIND
+
+READINGS = 2
+"""One reading shows whether the spot is still hot, the next whether it stays where that was."""
+_AT_MOST_S = 60.0
+_USUAL_SILENT_S = 10.0
+
+
+class AfterTrip:
+    """Count what the probe that tripped the guard reads afterwards.
+
+    Parameters
+    ----------
+    fixture : Json
+        What is wired: after how long a probe that says nothing is blind.
+    """
+
+    def __init__(self, fixture: Json) -> None:
+        self._fixture = fixture
+        self._source, self._since_s = "", math.inf
+        self._readings = 0
+        self._enough = trio.Event()
+
+    def notice(self, record: Observed) -> None:
+        """Take every record."""
+        if isinstance(record, Mark) and record.what == "trip" and not self._source:
+            self._source, self._since_s = str(record.detail["source"]), record.t_s
+        elif isinstance(record, Reading) and record.quantity == self._source:
+            self._readings += record.t_s > self._since_s
+        blind = isinstance(record, State) and (record.source, record.state) == (self._source, BLIND)
+        if self._readings >= READINGS or blind:
+            self._enough.set()
+
+    async def seen(self) -> None:
+        """Return once enough was read after a trip, or no more will come; at once without one."""
+        if self._source:
+            name = self._source.removeprefix("probe.")
+            silent_s = self._fixture.get("probe", {}).get(name, {}).get("silent_after_s")
+            with trio.move_on_after(min(READINGS * (silent_s or _USUAL_SILENT_S), _AT_MOST_S)):
+                await self._enough.wait()
