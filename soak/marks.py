@@ -43,6 +43,8 @@ MARKS: Mapping[str, str] = {
 }
 """Marks and the keys of their detail. Checks of other people may make their own."""
 
+START_BY_EYE = "start by eye"
+"""In the id of a question whether the picture came after a start."""
 
 SWITCH_ON = "power on"
 """The id of the question that has the operator switch on a unit that no switch is wired to."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from soak.derive.alive import only_by_word
 from soak.derive.course import Course
+from soak.derive.said import dead_words
 from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
 from soak.names import named
 from soak.records import Json, Requirement
@@ -74,6 +75,8 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         or _too_much(share, requirement.blind_allowed)
     )
     hidden = total_s(common(holes, course.protected))
+    if why and (dead := dead_in(course, requirement.stretch)):
+        why = dead
     if why and hidden > 0:
         why = joined("; ", [_protected(hidden), why])
     return Coverage(
@@ -84,6 +87,16 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         why,
         by_word=only_by_word(course),
     )
+
+
+def dead_in(course: Course, stretch: str) -> Message:
+    """Say that in a stretch, or after it began, nobody knows whether a dead unit had power; empty
+    if that is not so.
+    """
+    dead = course.gone_dead
+    if dead is None or not common(course.windows(stretch), [(dead.from_s, dead.to_s)]):
+        return NOTHING_SAID
+    return dead_words(dead, course.starts, course.power)
 
 
 def coverage_besides(

@@ -64,6 +64,8 @@ class Start(Settings):
         Standard deviation of the logarithm of the time to picture.
     fails_warm, fails_cold : float
         Share of starts that never show a picture, fully warm and at ambient.
+    dies_at : int
+        At the so manieth start, counted from 1, it is dead for good; 0: never.
     """
 
     warm_s: Seconds = Field(default=17.0, gt=0)
@@ -71,6 +73,7 @@ class Start(Settings):
     spread: float = Field(default=0.04, ge=0, lt=1)
     fails_warm: Share = 0.0
     fails_cold: Share = 0.0
+    dies_at: int = Field(default=0, ge=0)
 
 
 class Spot(Settings):
@@ -282,17 +285,21 @@ class ProbeOff(Settings):
 
 
 class Relay(Settings):
-    """A relay that fails: from a time drawn from `at_s` on.
+    """A relay that fails: from a time drawn from `at_s` and from the on numbered `from_on` on.
 
     Attributes
     ----------
     fault : str
         `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
         `mute`: does nothing and does not answer.
+    times : int
+        At so many ons; 0: at all that follow.
     """
 
     fault: Literal["welded", "open", "mute"]
-    at_s: Between
+    at_s: Between = (0.0, 0.0)
+    from_on: int = Field(default=0, ge=0)
+    times: int = Field(default=0, ge=0)
 
 
 class BenchTroubles(Settings):
