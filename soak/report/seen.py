@@ -1,7 +1,7 @@
 """What a journal shows, as spans of time for charts and lists; derived as the judgement does it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from soak.charts.axes import clock_text
 from soak.derive.course import Course
@@ -26,46 +26,69 @@ def power_off(course: Course) -> list[Span]:
     return unpowered(course.power, 0.0, course.ends_s)
 
 
-def holes(course: Course) -> list[Hole]:
+@dataclass(frozen=True, slots=True)
+class Unseen:
+    """A time in which the bench could not see, or was not itself.
+
+    Attributes
+    ----------
+    source : str
+        What was not seen; empty: nothing was.
+    lasts_s : float or None
+        Its length, s; None: nobody knows it.
+    why : Message
+        All that was said of it.
+    marked : bool
+        Whether a mark tells of it, or a gap between sessions.
+    """
+
+    source: str
+    from_s: float
+    lasts_s: float | None
+    why: Message
+    marked: bool = False
+
+    @property
+    def covers(self) -> Message:
+        """What was not seen, in words."""
+        return source_named(self.source) if self.source else msg("the whole bench")
+
+    @property
+    def lasts(self) -> Message:
+        """How long, in words."""
+        return msg("unknown time") if self.lasts_s is None else just(Amount(self.lasts_s, "s"))
+
+
+def unseen(course: Course) -> list[Unseen]:
     """List every time the bench could not see or was not itself, in order of time."""
-    found: dict[tuple[str, float, Message], tuple[_Hole, list[Message]]] = {}
+    found: dict[tuple[str, float, Message], tuple[Unseen, list[Message]]] = {}
     for told in sorted([*_told(course), *_blind(course)], key=lambda one: (one.from_s, one.source)):
         # What a mark and a state tell alike is one: same source, begin and length.
         key = (told.source, round(told.from_s, 1), told.lasts)
         _, whys = found.setdefault(key, (told, []))
         if told.why not in whys:
             whys.append(told.why)
+    return [replace(one, why=joined("; ", whys)) for one, whys in found.values()]
+
+
+def holes(course: Course) -> list[Hole]:
+    """List the same as a page has it."""
     return [
-        Hole(
-            source=source_named(one.source),
-            from_s=one.from_s,
-            lasts=one.lasts,
-            why=joined("; ", whys),
-        )
-        for one, whys in found.values()
+        Hole(source=one.covers, from_s=one.from_s, lasts=one.lasts, why=one.why)
+        for one in unseen(course)
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Hole:
-    source: str
-    from_s: float
-    lasts: Message
-    why: Message
-
-
-def _told(course: Course) -> Iterator[_Hole]:
+def _told(course: Course) -> Iterator[Unseen]:
     # A gap whose length nobody knows ends where a session begins.
     unknown = {one.begins_at_s for one in course.sessions()[1:] if one.gap_s is None}
     for hole in course.told_holes:
-        everything = hole.source == EVERYTHING
-        lasts = just(Amount(hole.to_s - hole.from_s, "s"))
-        if everything and hole.to_s in unknown:
-            lasts = msg("unknown time")
-        yield _Hole("bench" if everything else hole.source, hole.from_s, lasts, hole.why)
+        known = hole.source != EVERYTHING or hole.to_s not in unknown
+        lasts_s = hole.to_s - hole.from_s if known else None
+        yield Unseen(hole.source, hole.from_s, lasts_s, hole.why, marked=True)
 
 
-def _blind(course: Course) -> Iterator[_Hole]:
+def _blind(course: Course) -> Iterator[Unseen]:
     for source in course.sources:
         why = {
             state.t_s: str(state.detail.get("why", ""))
@@ -75,9 +98,9 @@ def _blind(course: Course) -> Iterator[_Hole]:
         for period in course.periods(source):
             if period.state in UNSEEN:
                 said = why.get(period.from_s)
-                lasts = just(Amount(period.to_s - period.from_s, "s"))
-                yield _Hole(
-                    source, period.from_s, lasts, just(said) if said else _UNTOLD[period.state]
+                lasts_s = period.to_s - period.from_s
+                yield Unseen(
+                    source, period.from_s, lasts_s, just(said) if said else _UNTOLD[period.state]
                 )
 
 
