@@ -8,6 +8,7 @@ import numpy as np
 from soak.derive.course import CROSSING, Course
 from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
+from soak.derive.signs import PLAUSIBLE_DEGC
 from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind
 from soak.evidence import Floats
@@ -16,10 +17,6 @@ from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, params_of, part_from
 from soak.words import Amount, Message, msg
-
-PLAUSIBLE_DEGC = (-50.0, 300.0)
-"""A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
-a torn or shorted probe: the bench's fault, also where the guard rightly cut the power for it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from soak import states
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.power import ANSWER_SLACK_S, switched_by_hand
-from soak.derive.signs import LEAST_A, LEAST_W, ON_V, PORT_SHOWS, WARMER_K
+from soak.derive.signs import LEAST_A, LEAST_W, ON_V, PLAUSIBLE_DEGC, PORT_SHOWS, WARMER_K
 from soak.derive.spans import Span, common, holds, inside, merged, minus, total_s, touching
 from soak.derive.starts import FEWEST_OWN
 from soak.derive.supply import DEAD_V, SETTLING_S, is_supply
@@ -30,6 +30,10 @@ a picture or a supply on its capacitors is gone by then."""
 
 _TELLS = frozenset({states.FROZEN, states.PROTECTED})
 """What beside a picture shows power even where nobody saw what the capture shows without."""
+
+LASTING_S = 60.0
+"""What is no picture shows power only if it lasts so long: a card about to fail, or opened again,
+may show nonsense for a while. Our own choice."""
 
 FEWEST = 2
 """One reading alone may be garbled and proves no power."""
@@ -139,6 +143,8 @@ class _Witnesses:
     def _rise_k(self, source: str, room: str, window: Span) -> float:
         """Return by how much a spot rose from its coolest, as two readings say at least, K."""
         t_s, degc = self._readings(source, [window])
+        true = (degc > PLAUSIBLE_DEGC[0]) & (degc < PLAUSIBLE_DEGC[1])
+        t_s, degc = t_s[true], degc[true]
         if len(t_s) <= FEWEST:
             return 0.0
         room_s, room_degc = self._readings(room, [window]) if room else (t_s[:0], degc[:0])
@@ -174,16 +180,17 @@ class _Witnesses:
         return frozenset({states.PICTURE}) | (tells - off)
 
     def _while_off(self, source: str) -> set[str]:
-        return {
-            one.state
-            for one in self._course.periods(source)
-            if one.state != states.BLIND and common([(one.from_s, one.to_s)], self._off)
-        }
+        spans: dict[str, list[Span]] = {}
+        for one in self._course.periods(source):
+            spans.setdefault(one.state, []).append((one.from_s, one.to_s))
+        spans.pop(states.BLIND, None)
+        return {state for state, seen in spans.items() if common(seen, self._off)}
 
     def _seen(self) -> Iterator[Span]:
         for source, shows in self._shows.items():
             for one in self._course.periods(source):
-                if one.state in shows:
+                sure = one.state in (states.PICTURE, states.SEEN)
+                if one.state in shows and (sure or one.to_s - one.from_s >= LASTING_S):
                     yield one.from_s, one.to_s
         yield from ((m.t_s, m.t_s) for m in self._eye if m.detail.get("answer") == "yes")
 

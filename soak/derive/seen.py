@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.derive.course import Course
-from soak.derive.faults import PLAUSIBLE_DEGC
+from soak.derive.signs import PLAUSIBLE_DEGC
 from soak.derive.spans import Span, inside, merged, minus, runs, total_s, touching
 from soak.evidence import Floats
 from soak.records import Requirement
