@@ -26,6 +26,7 @@ from soak.judge.stricter import (
     what_was_withdrawn,
     withdrawals,
 )
+from soak.judge.unit_or_switch import dead_again
 from soak.judge.worst import furthest, kinds_of, summed
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
@@ -79,17 +80,20 @@ def judge(
     findings = findings_of(demanded, courses, gone)
     each = by_every_word(courses, newest, demanded)
     missing = lost(courses, ledger.soaks)
+    dead = dead_again(courses)
     failed = _failed(each, gone, missing)
     before = exercised([one for course, one in each if course is not newest])
-    shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
-        *map(begin, failed),
+        *map(begin, [*dead, *failed]),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
-        *(point.told for point in open_points(newest, functions, shown, courses)),
+        *(
+            point.told
+            for point in open_points(newest, functions, before | exercised(findings), courses)
+        ),
     ]
-    because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
+    because, reason, aside = _grade(findings, dead, failed, points, newest.header.soak_id)
     reason = paragraph(*filter(None, map(never_off, courses)), reason)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
     return Judgement(
@@ -183,6 +187,7 @@ def _read(script: Json) -> list[Requirement]:
 
 def _grade(
     findings: Sequence[Finding],
+    dead: Sequence[Message],
     failed: Sequence[Message],
     points: Sequence[Message],
     newest: str,
@@ -200,6 +205,8 @@ def _grade(
             because=summed(worst),
         )
         return "failed", joined(" ", [told, _in_another(worst, newest)]), furthest(worst).aside
+    if dead:
+        return "failed", sentence(begin(dead[0])), NOTHING_SAID
     if failed:
         told = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
         return "failed", told, NOTHING_SAID
