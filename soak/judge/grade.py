@@ -72,8 +72,7 @@ def judge(
         If there is no soak, if soaks of different jobs are mixed, or if a requirement in `script`
         cannot be read or contradicts another.
     """
-    courses = sorted((course_of(soak) for soak in soaks), key=_begun)
-    _one_job(courses)
+    courses = _one_job(sorted((course_of(soak) for soak in soaks), key=_begun))
     newest = _newest(courses)
     demanded = _read(script) if script is not None else _demanded(newest, courses)
     gone = withdrawals(courses, ledger.withdrawn)
@@ -83,15 +82,13 @@ def judge(
     dead = dead_again(courses)
     failed = _failed(each, gone, missing)
     before = exercised([one for course, one in each if course is not newest])
+    shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, [*dead, *failed]),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
-        *(
-            point.told
-            for point in open_points(newest, functions, before | exercised(findings), courses)
-        ),
+        *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, dead, failed, points, newest.header.soak_id)
     reason = paragraph(*filter(None, map(never_off, courses)), reason)
@@ -162,7 +159,7 @@ def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
     return list(found.values())
 
 
-def _one_job(courses: Sequence[Course]) -> None:
+def _one_job(courses: Sequence[Course]) -> Sequence[Course]:
     if not courses:
         raise UsageError("there is no soak to judge; name at least one")
     jobs = sorted({course.header.job_id for course in courses})
@@ -171,6 +168,7 @@ def _one_job(courses: Sequence[Course]) -> None:
             f"these soaks belong to {len(jobs)} jobs ({', '.join(jobs)}); judge one job at a time, "
             "because evidence from before a repair says nothing about it"
         )
+    return courses
 
 
 def _read(script: Json) -> list[Requirement]:
