@@ -38,7 +38,8 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 SLOW = (
-    *("browser", "cli", "corpus", "crash", "desk", "every", "rules/test_little_evidence"),
+    *("browser", "cli", "corpus", "crash", "desk", "every", "interrupted"),
+    *("rules/test_little_evidence",),
     *("guard/test_joining", "guard/test_kills"),
     *("guard/test_pressed_off_process", "guard/test_rules_in_process"),
     *("guard/test_supply_margin_process", "nights", "real", "run/test_resume"),

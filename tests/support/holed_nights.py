@@ -40,6 +40,8 @@ large."""
 LONG_S = 10.0
 """An instrument that is opened again or gives way shows nonsense for no longer, s. As the program's
 own bound of the time after a reopening; stricter than its bound before one."""
+PAUSE_S = 0.5
+"""No driver opens an instrument again sooner than this, s."""
 CUT_S = 1.0
 """What goes so shortly before a program is killed may have gone with it, s: the bench's switch lets
 go before its board says so."""
@@ -170,11 +172,15 @@ def explained(holes: Sequence[Hole], loss: Loss) -> Iterator[Span]:
 
     Only an instrument that is opened again makes one: as it comes back, for about as long as it was
     away; and as it gives way, if its nonsense goes on until it is gone. A late reader or a stopped
-    process makes none. A program that is killed may have been so by the mains, which take the unit
-    a little earlier.
+    process makes a picture stand, and nothing else. A program that is killed may have been so by
+    the mains, which take the unit a little earlier.
     """
     for one in holes:
-        if not one.hides(loss.source) or not one.opens_again:
+        if not one.hides(loss.source):
+            continue
+        if not one.opens_again:
+            if loss.look == "frozen":  # who looks late sees the last picture for so long
+                yield one.from_s - one.length_s, one.to_s + one.length_s
             continue
         yield one.to_s, one.to_s + min(LONG_S, 1.0 + 2.0 * one.length_s)
         if loss.from_s < one.from_s <= loss.to_s + 0.05 and one.from_s - loss.from_s <= LONG_S:
@@ -206,6 +212,7 @@ def _hole(from_s: float, chance: np.random.Generator, good: bool) -> Hole:
         source, length_s = "capture", min(length_s, 2.0)
     elif kind in ("opened again", "gives way"):
         source = str(chance.choice(SOURCES)) if kind == "opened again" else "capture"
+        length_s = max(length_s, PAUSE_S)
     nonsense = []
     # Beside a unit's own losses there is none: who made a loss would be anybody's guess.
     if good and source and kind != "late reader" and chance.random() < 0.7:
@@ -336,8 +343,9 @@ def _holes(night: Night) -> Iterator[Observed]:
             yield Mark(one.from_s, "bench fault", detail=told)
             yield Mark(one.to_s, "bench well", detail={"instrument": one.source})
         elif one.kind == "stopped":
-            spans = [[one.from_s, one.to_s]]
-            yield Mark(one.to_s, "stood still", detail={"for_s": one.length_s, "spans": spans})
+            spans = [[round(one.from_s, 3), round(one.to_s, 3)]]
+            still = {"for_s": round(one.length_s, 3), "spans": spans}
+            yield Mark(one.to_s, "stood still", detail=still)
 
 
 def _why(hole: Hole) -> str:
@@ -368,7 +376,7 @@ def _state_at(
 ) -> tuple[str, dict[str, Any]]:
     for one in holes:
         if one.from_s <= at_s < one.to_s:
-            late = {"late": True} if one.kind in ("late reader", "stopped") else {}
+            late = {"late": True} if one.kind == "late reader" else {}
             return "blind", {"why": _why(one), **late} if one.kind in WHY else {}
         off = one.to_s <= at_s < one.over_s
         if off or any(from_s <= at_s < to_s for from_s, to_s in one.nonsense):

@@ -27,12 +27,12 @@ from serial_peer import SerialPeer, line_by_line
 from soak_process import RELAY, SOAK
 from soak_process import SHEET as TWENTY_SECONDS
 
+import soak
 from soak.clock import boot_time_s
 from soak.desk import units
 from soak.run.guard_process import kill_hung
 from soak.run.guard_wire import guard_folder
 
-HOUSE = Path(__file__).parents[2]
 SPEAKS_EVERY_S = 0.5
 LATE_S = 0.12
 """A picture so much late is a stall of the unit, which nobody meant."""
@@ -59,7 +59,7 @@ name = "run"
 lasts = "{lasts_s} s"
 attended = true
 [stretch.picture]
-[stretch.transfer]
+{tail}[stretch.transfer]
 chunk_bytes = 262_144
 write_budget_bytes = "2 MB"
 write_every_s = 30
@@ -144,7 +144,8 @@ class Unit(PlayedUnit):
     Attributes
     ----------
     shows : str
-        `clip`, `black`, `frozen`; of a stream also `nothing` (it stays open) and `away`.
+        `clip`, `black`, `frozen`, `blinks` (black for 1 s in 6); of a stream also `nothing` (it
+        stays open) and `away`.
     """
 
     def __init__(self, board: Board) -> None:
@@ -157,7 +158,8 @@ class Unit(PlayedUnit):
         self._server.daemon_threads = True
 
     def frame(self, number: int) -> bytes:
-        if self.shows == "black":
+        blinks = self.shows == "blinks" and time.monotonic() % 6 < 1
+        if self.shows == "black" or blinks:
             return self._black
         return super().frame(0 if self.shows == "frozen" else number)
 
@@ -233,20 +235,29 @@ class Thermometer:
 
 
 class InterruptedBench:
-    """A bench folder with one unit, K1, and the soak on it; `did` is what was done when."""
+    """A bench folder with one unit, K1, and the soak on it.
 
-    def __init__(self, folder: Path, *, blind_allowed: float = 0.6, lasts_s: float = 20.0) -> None:
+    Parameters
+    ----------
+    blind_allowed, lasts_s, tail_s : float
+        Of the script: share that may be unseen, length of `run`, and of its end without a fault.
+    """
+
+    def __init__(
+        self, folder: Path, *, blind_allowed: float = 0.6, lasts_s: float = 20.0, tail_s: float = 0
+    ) -> None:
         self.folder, self._stack = folder, ExitStack()
         self.runners: list[subprocess.Popen[bytes]] = []
         self.has_stick = not fuse_kernel.why_not()
         self.disk: FuseDisk | None = None
         try:
-            self._open(blind_allowed, lasts_s)
+            tail = f"failure_free_s = {tail_s}\n" if tail_s else ""
+            self._open(SCRIPT.format(blind_allowed=blind_allowed, lasts_s=lasts_s, tail=tail))
         except BaseException:
             self._stack.close()
             raise
 
-    def _open(self, blind_allowed: float, lasts_s: float) -> None:
+    def _open(self, script: str) -> None:
         beside = self.folder / "beside"
         beside.mkdir(parents=True)
         self.board = Board(beside / "relay")
@@ -263,7 +274,7 @@ class InterruptedBench:
             self.stick = self._stack.enter_context(FuseStick(beside))
             self.disk = self._stack.enter_context(FuseDisk(self.folder / "bench", "reports"))
             fixture += STICK
-        self._bench(fixture, SCRIPT.format(blind_allowed=blind_allowed, lasts_s=lasts_s))
+        self._bench(fixture, script)
 
     def _bench(self, fixture: str, script: str) -> None:
         self.bench, beside = self.folder / "bench", self.folder / "beside"
@@ -283,7 +294,7 @@ class InterruptedBench:
             runner = subprocess.Popen(
                 [*SOAK, *words],
                 cwd=self.bench,
-                env={**os.environ, "PYTHONPATH": str(HOUSE)},
+                env={**os.environ, "PYTHONPATH": str(Path(soak.__file__).parents[1])},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
@@ -345,8 +356,8 @@ class InterruptedBench:
                 runner.wait()
         if (guard_folder(self.bench / "reports") / "guard.lock").exists():
             kill_hung(guard_folder(self.bench / "reports"))
-        for soak in (self.bench / "reports").glob("K1-*"):  # the disk below goes away
-            shutil.copytree(soak, self.folder / "records" / soak.name)
+        for kept in (self.bench / "reports").glob("K1-*"):  # the disk below goes away
+            shutil.copytree(kept, self.folder / "records" / kept.name)
         self._stack.close()
 
     def __enter__(self) -> "InterruptedBench":

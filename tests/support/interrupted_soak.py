@@ -60,7 +60,7 @@ class Row:
         A regular expression that the grade's reason holds.
     charged : sequence of (str, int)
         Losses of the unit: the kind (`"picture lost"` or one of the judge's), and the step that was
-        one.
+        one. None: they are not looked at.
     listed : sequence of int
         Steps that were losses and must be listed, charged or in doubt.
     either : sequence of int
@@ -73,7 +73,7 @@ class Row:
         Holes that may be told, too: where it is open whether somebody saw it.
     quick : bool
         Whether what is true hangs on a host that keeps up.
-    blind_allowed : float
+    blind_allowed, tail_s : float
         As the script says.
     """
 
@@ -81,13 +81,14 @@ class Row:
     steps: tuple[Step, ...]
     grades: tuple[str, ...]
     reason: str = ""
-    charged: tuple[tuple[str, int], ...] = ()
+    charged: tuple[tuple[str, int], ...] | None = ()
     listed: tuple[int, ...] = ()
     either: tuple[int, ...] = ()
     holes: tuple[tuple[str, str, str], ...] = ()
     may: tuple[tuple[str, str, str], ...] = ()
     quick: bool = False
     blind_allowed: float = 0.6
+    tail_s: float = 0.0
 
 
 @dataclass
@@ -100,6 +101,8 @@ class Outcome:
         What is not as stated, in words; empty if all is.
     unseen : list of str
         Holes that are not stated. A host that is too busy has some of its own.
+    not_shown : list of str
+        Rules of the demands that were not shown.
     slow : bool
         Whether the unit itself was late with a picture: then it was not played as stated.
     """
@@ -107,6 +110,7 @@ class Outcome:
     row: Row
     wrong: list[str] = field(default_factory=list)
     unseen: list[str] = field(default_factory=list)
+    not_shown: list[str] = field(default_factory=list)
     slow: bool = False
     grade: str = ""
     reason: str = ""
@@ -149,10 +153,11 @@ def _board(bench: InterruptedBench, how: str) -> None:
 
 def _stick(bench: InterruptedBench, how: str) -> None:
     kind, _, value = how.partition(" ")
-    faults: Mapping[str, object] = {
-        "gone": {"gone": errno.ENODEV},
-        "stalls": {"stall_s": float(value or 0)},
-    }.get(kind, {})
+    faults: dict[str, object] = {}
+    if kind == "gone":
+        faults["gone"] = errno.ENODEV
+    elif kind == "stalls":
+        faults["stall_s"] = float(value)
     bench.stick.be(**faults)
 
 

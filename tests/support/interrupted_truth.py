@@ -31,7 +31,7 @@ EVERYTHING = "all"
 
 def played(row: Row, folder: Path) -> Outcome:
     """Play a row and hold its records to it."""
-    with InterruptedBench(folder, blind_allowed=row.blind_allowed) as bench:
+    with InterruptedBench(folder, blind_allowed=row.blind_allowed, tail_s=row.tail_s) as bench:
         run = Played(row, bench)
         run.play()
         outcome = Outcome(row, list(run.failed), told=bench.said())
@@ -44,13 +44,17 @@ def played(row: Row, folder: Path) -> Outcome:
 def held_to(run: Played, outcome: Outcome) -> None:
     """Judge the records of a row and put into its outcome what is not as stated."""
     evidence = open_evidence(run.bench.soak_folder)
-    course = Course(_Short(evidence))  # type: ignore[arg-type]  # evidence, as it was recorded
+    course = Course(_Short(evidence))
     judgement = judge([course])
     outcome.grade, outcome.reason = judgement.because, str(judgement.reason)
     zeros = Zeros(run, course)
     outcome.wrong += zeros.wrong()
     outcome.wrong += _grade(run.row, judgement)
-    outcome.wrong += _charged(run, course, zeros)
+    if run.row.charged is not None:
+        outcome.wrong += _charged(run, course, zeros, run.row.charged)
+    outcome.not_shown += [
+        one.requirement.rule for one in judgement.findings if one.verdict is Verdict.NOT_SHOWN
+    ]
     outcome.wrong += _said_seen(run, course, zeros)
     outcome.unseen += _said_unseen(run, course, zeros)
 
@@ -124,11 +128,13 @@ def _grade(row: Row, judgement: Judgement) -> Iterator[str]:
         yield f"the reason does not hold {row.reason!r}: {judgement.reason}"
 
 
-def _charged(run: Played, course: Course, zeros: Zeros) -> Iterator[str]:
+def _charged(
+    run: Played, course: Course, zeros: Zeros, stated: Sequence[tuple[str, int]]
+) -> Iterator[str]:
     """Yield which losses are charged and were none, and the other way about."""
     left = unit_faults(course)
     lost = [("picture lost", number) for number in run.row.either]
-    for kind, number in (*run.row.charged, *lost):
+    for kind, number in (*stated, *lost):
         begin_s, end_s = map(zeros.soak_s, run.spans[number])
         near = [one for one in left if begin_s - NEAR_S <= one.from_s <= end_s + NEAR_S]
         fits = [one for one in near if one.kind in KINDS.get(kind, (kind,))]

@@ -1,4 +1,4 @@
-"""Interruptions by processes that are stopped and continued; see `interruptions`."""
+"""Interruptions by processes that are stopped and continued; see `interruption_table`."""
 
 from interrupted_soak import FAILED, LOST, NOT_FAILED, READY, Row, Step
 

@@ -1,4 +1,4 @@
-"""Interruptions by processes that are killed; see `interruptions`."""
+"""Interruptions by processes that are killed; see `interruption_table`."""
 
 from interrupted_soak import FAILED, LOST, NOT_FAILED, READY, Row, Step
 
@@ -76,7 +76,7 @@ ROWS: tuple[Row, ...] = (
         (
             Step("kill runner", "run", 6),
             Step("resume", "0", 1),
-            Step("show black", "on again", 4, 1),
+            Step("show black", "on again", 9, 1),
         ),
         FAILED,
         LOST,

@@ -7,8 +7,8 @@ transfer to the stick is given up after 8 s and is a stall of the unit after 3 s
 """
 
 from interrupted_soak import FAILED, INCOMPLETE, LOST, NOT_FAILED, READY, Row, Step
-from interruptions_killed import ROWS as KILLED
-from interruptions_stopped import ROWS as STOPPED
+from interruptions_of_killing import ROWS as KILLED
+from interruptions_of_stopping import ROWS as STOPPED
 
 ROWS: tuple[Row, ...] = (
     *STOPPED,
