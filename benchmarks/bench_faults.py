@@ -116,6 +116,19 @@ def switch_deaf(soak, from_s, chance):
     soak.mark(to_s, "power", on=True, channel="1", why="")
 
 
+def relay_stays_open(soak, from_s, chance):
+    """Let the relay answer and stay open from one on to the end; no meter is at the inlet."""
+    on_s = from_s + float(chance.uniform(5, 60))
+    soak.mark(from_s, "power", on=False, channel="1", why="")
+    soak.mark(on_s, "power", on=True, channel="1", why="")
+    soak.spell("capture", from_s + 0.1, soak.ends_s, "no signal")
+    soak.spell("stick", from_s + 0.1, soak.ends_s, "gone")
+    t_s, value = soak.readings["probe.outside"]
+    left = np.exp(-np.maximum(t_s - from_s, 0.0) / 600.0)
+    torn = np.abs(value) > 150.0
+    soak.readings["probe.outside"] = (t_s, np.where(torn, value, 21.0 + (value - 21.0) * left))
+
+
 def probe_torn(soak, from_s, chance):
     """Break a probe's wire: it reads anything."""
     t_s, value = soak.readings["probe.outside"]
@@ -142,6 +155,7 @@ KINDS = (
     that_was_me,
     host_slept,
     switch_deaf,
+    relay_stays_open,
     probe_torn,
     stick_lost_by_the_bench,
 )

@@ -45,6 +45,21 @@ MARKS: Mapping[str, str] = {
 }
 """Marks and the keys of their detail. Checks of other people may make their own."""
 
+COUNTED = "learned"
+"""The state of a source that only counts; what it counted stands in the detail."""
+
+LINES = ".lines"
+"""Ends the name of the source that counts what a probe said and nobody could read."""
+
+COUNTS: Mapping[str, str] = {
+    "capture.stream": "what came of a capture: pictures, lost, repeated, damaged, period_s",
+    "probe.NAME.lines": "what a probe said and nobody could read: unread, last (how it came)",
+}
+"""Sources that only count, and the keys of their detail; each begins at 0 when it is opened."""
+
+
+START_BY_EYE = "start by eye"
+"""In the id of a question whether the picture came after a start."""
 
 SWITCH_ON = "power on"
 """The id of the question that has the operator switch on a unit that no switch is wired to."""

@@ -1,7 +1,7 @@
 """From what an instrument said to readings and states: never a half or garbled value."""
 
 import math
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Literal
 
@@ -9,6 +9,7 @@ import trio
 
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault
+from soak.marks import COUNTED, LINES
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
@@ -31,6 +32,9 @@ _TO_SI: Mapping[str, tuple[str, float, float]] = MappingProxyType(
 """Printed unit to (measurement unit, factor, offset)."""
 
 _SENSORS = ("mV type K", "ohm Pt100")
+
+UNREAD_EVERY_S = 5.0
+"""A count of what could not be read is told at most so often, s. Our own choice."""
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0)
 """Waits between attempts to reach an instrument that failed; the last one repeats."""
@@ -101,6 +105,30 @@ def converted(value: float, printed_in: PrintedIn, reference_degc: float = 0.0) 
     return value * factor + offset
 
 
+class Unread:
+    """Counts what an instrument said that nobody could read.
+
+    Told at once and then at most every `UNREAD_EVERY_S`, so that a crash loses little and a night
+    of garbage stays small on record; see `soak.marks.COUNTS`.
+    """
+
+    def __init__(self, source: str) -> None:
+        self._source, self._count, self._told, self._last = f"{source}{LINES}", 0, 0, ""
+        self._due_s = -math.inf
+
+    def add(self, why: str) -> None:
+        """Count one; `why` says what came."""
+        self._count += 1
+        self._last = why
+
+    def told(self, now_s: float) -> Iterator[State]:
+        """Yield the count, if it has grown and was not told just before."""
+        if self._count > self._told and now_s >= self._due_s:
+            self._told, self._due_s = self._count, now_s + UNREAD_EVERY_S
+            about = {"unread": self._count, "last": self._last}
+            yield State(now_s, self._source, COUNTED, 0.0, about)
+
+
 async def watched(
     source: str, silent_after_s: float, take: Callable[[], Awaitable[float | None]]
 ) -> AsyncIterator[Reading | State]:
@@ -120,9 +148,11 @@ async def watched(
     ------
     Reading or State
         First the state `seen` (the instrument was opened), then readings; `blind` with the reason
-        in its detail, `seen` before the first reading that comes after it.
+        in its detail, `seen` before the first reading that comes after it. What was refused is
+        counted in states of a source of its own (`Unread`).
     """
     last_s, blind, failures, why = trio.current_time(), False, 0, ""
+    unread = Unread(source)
     yield State(last_s, source, "seen")
     while True:
         value, unreachable = None, False
@@ -130,9 +160,12 @@ async def watched(
             value = await take()
         except Refused as refusal:
             why = str(refusal)
+            unread.add(why)
         except BenchFault as fault:
             why, unreachable = fault.what, True
         now_s = trio.current_time()
+        for count in unread.told(now_s):
+            yield count
         if value is not None:
             if blind:
                 yield State(now_s, source, "seen")

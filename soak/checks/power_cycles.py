@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
 from soak.checks.cooling import cooled
 from soak.errors import ScriptError
+from soak.marks import START_BY_EYE
 from soak.quantities import Quantity, show_duration
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
@@ -219,7 +220,7 @@ class PowerCycles:
         await bench.wake(why)
         await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
         asked = f"{why}, {show_duration(self._looked_at_s)} after power came: is the picture there?"
-        await bench.ask(self._look(f"start by eye {number}", asked))
+        await bench.ask(self._look(f"{START_BY_EYE} {number}", asked))
         on_s = own.cold_on_s if kind == "cold" else own.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
 
@@ -298,7 +299,7 @@ class PowerCycles:
             **place.plain(self.name, "starts by eye", needs=needed(self)),
             "limit": float(own.failed_allowed),
         }
-        return STARTS_BY_EYE.demand(told, quantity=f"{place.stretch}/start by eye", **plain)
+        return STARTS_BY_EYE.demand(told, quantity=f"{place.stretch}/{START_BY_EYE}", **plain)
 
     def _every_start(self) -> Requirement:
         own, sheet = self._settings, self._place.model_sheet

@@ -6,24 +6,11 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.power import switched_by_hand
+from soak.derive.signs import LEAST_A, LEAST_W, ON_V, PORT_SHOWS, WARMER_K
 from soak.derive.spans import common, inside, total_s
 from soak.evidence import Floats
 from soak.records import Json
 from soak.states import ALIVE, SEEN
-
-ON_V = 4.0
-"""A USB port of the unit with more than that has power: a little less than the 4.40 V that USB 2.0
-lets a low-power port fall to (from memory). Our own choice."""
-
-LEAST_A, LEAST_W = 0.02, 0.1
-"""Less than that drawn from its supply may be the probe's own error. Our own choice."""
-
-WARMER_K = 5.0
-"""A spot so much over the room, or over its own coolest where nobody measures the room, is warmed
-by the unit: a room alone does not swing so far within a soak. Our own choice."""
-
-PORT_SHOWS = ("through", "stood_in")
-"""Ways in which a stick at the unit's port is seen only by a unit that runs."""
 
 
 def only_by_word(course: Course) -> bool:

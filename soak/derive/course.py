@@ -9,6 +9,7 @@ from soak.derive import dropouts, garbled, holes, power, starts, supply, witness
 from soak.derive.came_off import came_off
 from soak.derive.dropouts import Dropout, Episode
 from soak.derive.garbled import Aside
+from soak.derive.gone_dead import gone_dead
 from soak.derive.header_terms import start_limit
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.spans import Span, common, inside, merged, minus
@@ -202,7 +203,9 @@ class Course:
         within_s = patient_start_limit_s(self.header.model_sheet)
         told = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
         gaps = holes.gaps(self.session_spans)
-        return [*told, *gaps, *self._supply_holes(), *self._probes_off(), *self._torn()]
+        dead = [] if self.gone_dead is None else [self.gone_dead]
+        own = [*self._supply_holes(), *dead, *self._probes_off(), *self._torn()]
+        return [*told, *gaps, *own]
 
     def _torn(self) -> list[Hole]:
         return [
@@ -211,16 +214,30 @@ class Course:
             for span in self.set_aside(source).torn
         ]
 
+    @property
+    def gone_dead(self) -> Hole | None:
+        """From when on the unit showed nothing to the end and nothing tells whether it had power.
+
+        None where something tells, or it ran again.
+        """
+        return self._once(("gone dead",), lambda: gone_dead(self, self._supply_holes()))
+
+    @property
+    def dead_spans(self) -> list[Span]:
+        """The span of `gone_dead`; empty if there is none."""
+        return [] if self.gone_dead is None else [(self.gone_dead.from_s, self.gone_dead.to_s)]
+
     def _probes_off(self) -> list[Hole]:
         probes = self.header.fixture.get("probe", {}).items()
         heat = {f"probe.{n}": w.get("spot", "") for n, w in probes if w.get("unit") == "degC"}
         name = next((source for source, spot in heat.items() if spot == "ambient"), "")
         air = self.series(name) if name and len(self.series(name)[0]) else None
+        runs = minus(self.awake, self.dead_spans)  # a unit without power cools down to the room
         return [
             hole
             for source, spot in heat.items()
             if spot not in ("", "ambient")
-            for hole in came_off(source, *self.series(source), air, self.awake)
+            for hole in came_off(source, *self.series(source), air, runs)
         ]
 
     def _supply_holes(self) -> list[Hole]:

@@ -8,6 +8,7 @@ from soak.derive.course import Course
 from soak.derive.dropouts import Dropout
 from soak.derive.faults import lost_states, terms_of
 from soak.derive.holes import REOPENING_S
+from soak.derive.said import dead_words
 from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
 from soak.derive.trips import why_cut
 from soak.names import named
@@ -84,6 +85,8 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         or _too_doubtful(in_doubt(course, requirement))
     )
     hidden = total_s(common(holes, course.protected))
+    if why and (dead := dead_in(course, requirement.stretch)):
+        why = dead
     if why and hidden > 0:
         why = joined("; ", [_protected(hidden), why])
     return Coverage(
@@ -94,6 +97,16 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         why,
         by_word=only_by_word(course),
     )
+
+
+def dead_in(course: Course, stretch: str) -> Message:
+    """Say that in a stretch, or after it began, nobody knows whether a dead unit had power; empty
+    if that is not so.
+    """
+    dead = course.gone_dead
+    if dead is None or not common(course.windows(stretch), [(dead.from_s, dead.to_s)]):
+        return NOTHING_SAID
+    return dead_words(dead, course.starts, course.power)
 
 
 def coverage_besides(

@@ -245,9 +245,8 @@ def told_holes(
             why = msg("the host slept")
             found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
         elif mark.what == "stood still":
-            why = msg("this computer stood still")
             for from_s, to_s in mark.detail.get("spans", ()):
-                found.append(looked_away(float(from_s), float(to_s), EVERYTHING, why))
+                found.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
         elif mark.what == "bench fault":
             at_last = [*_ends_of(sessions, mark), ends_s]
             found.append(_bench_fault(mark, later, states, at_last, starts_within_s))
@@ -265,6 +264,9 @@ def told_holes(
             found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
     return found
 
+
+STOOD_STILL = msg("this computer stood still")
+"""Why a hole is there in which nothing of the program ran."""
 
 _OWN_POWER = ("switch", "guard")
 """Instruments whose fault may have taken the unit's power and given it back, untold."""

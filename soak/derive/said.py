@@ -1,6 +1,10 @@
 """What the records of a soak amount to, in words: states, faults and losses."""
 
+from collections.abc import Sequence
+
 from soak.derive.dropouts import Episode
+from soak.derive.holes import Hole
+from soak.derive.spans import Span
 from soak.derive.starts import Start
 from soak.states import StartLimit
 from soak.words import Amount, Message, Said, Stated, counted, msg
@@ -110,6 +114,30 @@ def failed_words(start: Start) -> Message:
         return msg("{start}: no picture", start=start_words(start))
     time = Amount(start.took_s, "s")
     return msg("{start}: too slow ({time})", start=start_words(start), time=time)
+
+
+def dead_words(dead: Hole, starts: Sequence[Start], power: Sequence[Span]) -> Message:
+    """Say that a unit showed nothing any more though nothing tells whether its power came."""
+    failed = next((one for one in starts if dead.from_s <= one.t_on <= dead.to_s), None)
+    if power and dead.from_s <= power[0][0]:
+        told = msg("the unit never showed anything")
+    elif failed is None or failed.t_on - dead.from_s > MISSED_S:
+        told = msg(
+            "from {time} on the unit showed nothing to the end", time=Amount(dead.from_s, "s")
+        )
+    else:
+        told = msg("from {start} on the unit showed nothing to the end", start=start_words(failed))
+    return msg(
+        "{told}, and nothing tells whether its power came: the unit failed or the switch did; put "
+        "a unit known to be good on this channel, or another channel under this unit, and run it "
+        "again",
+        told=told,
+    )
+
+
+MISSED_S = 60.0
+"""A start that failed so long after the unit was seen last is not called the first. Our own
+choice."""
 
 
 def starts_called(kind: str, number: float) -> Message:

@@ -12,6 +12,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import reference
+from soak.desk.channel_worked import channel_worked
 from soak.desk.details import left_out
 from soak.desk.heat_references import heat_references
 from soak.desk.jobs_before import seen_by_jobs_before, to_mind
@@ -131,6 +132,7 @@ def prepare(
             **heat_references(bench, ledger, described, simulated=simulated),
             **start_times(bench, ledger, described, simulated=simulated),
             **before,
+            **channel_worked(bench, ledger, job_id, simulated=simulated),
             **_claimed(bench, job_id, sheet),
         },
         seed=seed,

@@ -85,7 +85,9 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
         utc=datetime.now(UTC),
     )
     begins_at_s = session.begins_at_s
-    clock = LeapingClock(begins_at_s) if header.simulated else BootClock(begins_at_s)
+    since_s = boot_time_s() - (session.boot_s or 0.0)  # the clock goes on from the session's begin
+    real = BootClock(begins_at_s + since_s)
+    clock = LeapingClock(begins_at_s) if header.simulated else real
     plan = prepared.plan(header.fixture, earlier(evidence, script))
     gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
     longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)

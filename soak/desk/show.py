@@ -9,6 +9,7 @@ from soak.derive.seen import not_counted
 from soak.derive.trips import cut, never_off
 from soak.derive.unguarded import unguarded
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.bench_told import bench_as_data, bench_lines, clock
 from soak.desk.beside import lacking_of
 from soak.desk.left_on import left_on_s
 from soak.desk.moved import by_movement, by_movement_as_data
@@ -20,15 +21,11 @@ from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard_log import Entry, check_log, read_log
-from soak.states import BLIND, PROTECTED, UNSEEN
 
-_WORDS = {BLIND: "bench blind", PROTECTED: "protected output, nothing seen"}
 _COLUMNS = 60
 _SAYS_SOMETHING = 16
 """A reason cut shorter than so many columns says nothing any more."""
 _AROUND_S = 30.0
-_WORTH_SAYING_S = 1.0
-_OPENS_WITHIN_S = 5.0
 
 
 def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
@@ -79,7 +76,8 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             for one in found
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
-        return json.dumps({"soak": header.soak_id, "events": rows, **moved}, indent=2)
+        told = {"soak": header.soak_id, "events": rows, **moved}
+        return json.dumps({**told, **bench_as_data(course_of(evidence))}, indent=2)
     seal = evidence.seal
     ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
     lines = [
@@ -87,7 +85,8 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
-    lines += [*by_movement(evidence), *_not_the_units(evidence), *_blindness(evidence)]
+    lines += [*by_movement(evidence), *_not_the_units(evidence)]
+    lines += bench_lines(course_of(evidence))
     lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)
@@ -132,23 +131,6 @@ def _done(entry: Entry) -> str:
     return f"power {'on' if entry.detail['on'] else 'off'}"
 
 
-def _blindness(evidence: JournalEvidence) -> list[str]:
-    course = course_of(evidence)
-    found = [
-        f"{clock(period.from_s)}  {_WORDS[period.state]}: {source} for "
-        f"{show_duration(period.to_s - period.from_s)}"
-        for source in course.sources
-        for period in course.periods(source)
-        if period.state in UNSEEN and period.to_s - period.from_s > _worth_saying_s(period.from_s)
-    ]
-    return found + [f"{clock(hole.from_s)}  hole: {hole.why}" for hole in course.told_holes]
-
-
-def _worth_saying_s(from_s: float) -> float:
-    """Instruments take a few seconds to say their first word."""
-    return _WORTH_SAYING_S if from_s > 0 else _OPENS_WITHIN_S
-
-
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines = [f"at {clock(t_s)}"]
@@ -184,9 +166,3 @@ def _soak_time(text: str, ends_s: float) -> float:
     if t_s > ends_s:
         raise UsageError(f"{text}: the soak is {clock(ends_s)} long")
     return t_s
-
-
-def clock(t_s: float) -> str:
-    """Write a soak time as h:mm:ss."""
-    hours, rest = divmod(int(t_s), 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}"

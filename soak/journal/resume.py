@@ -1,6 +1,6 @@
 """Going on after a crash, a power cut or a stop: a new session in the same journal."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
@@ -21,16 +21,20 @@ GapFrom = Literal["first start", "boot clock", "wall clock", "unknown"]
 
 
 def first_session(program: str, clock: SoakClock) -> Session:
-    """Return the session with which a new soak begins at 0 s."""
+    """Return the session with which a new soak begins at 0 s.
+
+    That is when its clock began, which is before the instruments were opened and the journal made.
+    """
+    since_s = clock.now_s()
     return Session(
         number=1,
         program=program,
         boot_id="" if clock.leaping else boot_id(),
-        utc=_rfc3339(clock.utc()),
+        utc=_rfc3339(clock.utc() - timedelta(seconds=since_s)),
         begins_at_s=0.0,
         gap_s=0.0,
         gap_from="first start",
-        boot_s=None if clock.leaping else boot_time_s(),
+        boot_s=None if clock.leaping else boot_time_s() - since_s,
     )
 
 

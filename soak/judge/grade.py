@@ -26,6 +26,7 @@ from soak.judge.stricter import (
     what_was_withdrawn,
     withdrawals,
 )
+from soak.judge.unit_or_switch import dead_again
 from soak.judge.worst import furthest, kinds_of, summed
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
@@ -71,25 +72,25 @@ def judge(
         If there is no soak, if soaks of different jobs are mixed, or if a requirement in `script`
         cannot be read or contradicts another.
     """
-    courses = sorted((course_of(soak) for soak in soaks), key=_begun)
-    _one_job(courses)
+    courses = _one_job(sorted((course_of(soak) for soak in soaks), key=_begun))
     newest = _newest(courses)
     demanded = _read(script) if script is not None else _demanded(newest, courses)
     gone = withdrawals(courses, ledger.withdrawn)
     findings = findings_of(demanded, courses, gone)
     each = by_every_word(courses, newest, demanded)
     missing = lost(courses, ledger.soaks)
+    dead = dead_again(courses)
     failed = _failed(each, gone, missing)
     before = exercised([one for course, one in each if course is not newest])
     shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
-        *map(begin, failed),
+        *map(begin, [*dead, *failed]),
         *(journal_gone(one) for one in missing if one.grade != FAILED),
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
-    because, reason, aside = _grade(findings, failed, points, newest.header.soak_id)
+    because, reason, aside = _grade(findings, dead, failed, points, newest.header.soak_id)
     reason = paragraph(*filter(None, map(never_off, courses)), reason)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
     return Judgement(
@@ -158,7 +159,7 @@ def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
     return list(found.values())
 
 
-def _one_job(courses: Sequence[Course]) -> None:
+def _one_job(courses: Sequence[Course]) -> Sequence[Course]:
     if not courses:
         raise UsageError("there is no soak to judge; name at least one")
     jobs = sorted({course.header.job_id for course in courses})
@@ -167,6 +168,7 @@ def _one_job(courses: Sequence[Course]) -> None:
             f"these soaks belong to {len(jobs)} jobs ({', '.join(jobs)}); judge one job at a time, "
             "because evidence from before a repair says nothing about it"
         )
+    return courses
 
 
 def _read(script: Json) -> list[Requirement]:
@@ -183,6 +185,7 @@ def _read(script: Json) -> list[Requirement]:
 
 def _grade(
     findings: Sequence[Finding],
+    dead: Sequence[Message],
     failed: Sequence[Message],
     points: Sequence[Message],
     newest: str,
@@ -200,6 +203,8 @@ def _grade(
             because=summed(worst),
         )
         return "failed", joined(" ", [told, _in_another(worst, newest)]), furthest(worst).aside
+    if dead:
+        return "failed", sentence(begin(dead[0])), NOTHING_SAID
     if failed:
         told = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
         return "failed", told, NOTHING_SAID

@@ -123,7 +123,9 @@ def _what(again: RunAgain, resumable: bool) -> Message:
     if resumable:
         return msg("{more} more (`soak resume`)", more=more)
     whole = _amount(again.whole_s, again.whole_starts)
-    return msg("once more, {whole}; {more} of it were not seen", whole=whole, more=more)
+    if whole == more:
+        return msg("once more, {whole}", whole=whole)
+    return msg("once more, {whole}; of it {more} are lacking", whole=whole, more=more)
 
 
 def _amount(length_s: float | None, starts: int | None) -> Message:

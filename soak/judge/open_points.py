@@ -6,6 +6,7 @@ from typing import Literal
 
 from soak.derive.course import Course
 from soak.judge.before.words import not_outlived
+from soak.judge.unit_or_switch import nobody_knows
 from soak.records import Header
 from soak.rules.core.verdict import Exercised, Verdict
 from soak.words import Message, Said, msg, paragraph
@@ -53,7 +54,8 @@ def open_points(
     """
     before = [OpenPoint("before", told) for told in not_outlived(soaks)]
     standing = _standing(newest.header, functions, shown, ahead=False)
-    return [*_end_of(newest), *_opened(newest.header), *before, *standing]
+    unknown = [OpenPoint("end", told) for told in nobody_knows(soaks)]
+    return [*_end_of(newest), *_opened(newest.header), *unknown, *before, *standing]
 
 
 def _opened(header: Header) -> list[OpenPoint]:

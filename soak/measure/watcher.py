@@ -6,6 +6,7 @@ black picture is a state of its own; nothing is smoothed away, judging comes lat
 
 from collections.abc import Iterator, Sequence
 
+from soak.marks import COUNTED
 from soak.measure.accounts import FrameAccounts
 from soak.measure.by_itself import ByItself
 from soak.measure.cadence import UNKNOWN_STALL_S, Cadence
@@ -139,7 +140,7 @@ class PictureWatcher:
                 "noise_luma": round(self._motion.floor.luma, 3),
                 "packet_bytes": self._packet_bytes,
             }
-            yield State(t_s, f"{self.settings.source}.stream", "learned", 0.0, about)
+            yield State(t_s, f"{self.settings.source}.stream", COUNTED, 0.0, about)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from soak.derive.course import Course
+from soak.marks import COUNTED
 from soak.measure.accounts import nominal_rate
 from soak.records import State
 from soak.words import NOTHING_SAID, Amount, Message, Number, joined, msg
@@ -13,7 +14,7 @@ _COUNTED = ("pictures", "lost", "repeated", "damaged")
 
 def stream_words(course: Course) -> Message:
     """Return the frame accounts as the last of each minute tells them; empty without a stream."""
-    told = [one for one in course.states("capture.stream") if one.state == "learned"]
+    told = [one for one in course.states("capture.stream") if one.state == COUNTED]
     parts = [_rate(told[-1]), *_counted(told)] if told else []
     stood_s = course.series("capture.unchanged")[1]
     if len(stood_s):

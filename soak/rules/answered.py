@@ -140,13 +140,16 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     """Judge that a person found a function to work, in every soak in which one was asked.
 
     An answer is evidence where it has initials, the photograph that is wanted with it, and was
-    given while the unit had power. One that speaks against the unit always counts.
+    given while the unit had power. One that speaks against the unit always counts, but of a dead
+    unit of which nobody knows whether it had power.
     """
     given = [
         (course, mark)
         for course in soaks
         for mark in course.marks("answer")
-        if mark.detail.get("id") == need.quantity and mark.detail.get("answer") in ("yes", "no")
+        if mark.detail.get("id") == need.quantity
+        and mark.detail.get("answer") in ("yes", "no")
+        and not holds(mark.t_s, course.dead_spans)
     ]
     against = [one for one in given if not _same(one[1].detail["answer"], terms.wanted)]
     whole = [one for one in given if not _lacks(terms, *one)]

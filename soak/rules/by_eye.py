@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from math import ceil
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
-from soak.derive.spans import holds
+from soak.derive.coverage import Coverage, coverage, dead_in
+from soak.derive.spans import holds, minus
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import but_for
@@ -134,7 +134,8 @@ def _said(answer: str, marks: Sequence[Mark]) -> Mark | None:
 
 def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:
     """Tell whether the unit had power when it was looked at, and was off before if it had to be."""
-    window = next((one for one in course.power if holds(mark.t_s, [one])), None)
+    powered = minus(course.power, course.dead_spans)
+    window = next((one for one in powered if holds(mark.t_s, [one])), None)
     if window is None or not kind.after_off:
         return window is not None
     since_s = max((off_s for _, off_s in course.power if off_s <= window[0]), default=0.0)
@@ -150,7 +151,8 @@ def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Cov
     """Return coverage by count: what was promised is a number of looks."""
     plain, why = coverage(course, need, ()), NOTHING_SAID
     if seen < ceil(promised * (1 - need.blind_allowed)):
-        why = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
+        told = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
+        why = dead_in(course, need.stretch) or told
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, plain.why or why)
 
 

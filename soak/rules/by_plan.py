@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.coverage import BY_PLAN, coverage
+from soak.derive.coverage import BY_PLAN, coverage, dead_in
 from soak.derive.early import early_of
 from soak.derive.faults import UnitFault, failed_starts, terms_of
 from soak.derive.jobs_before import FailureKind
@@ -238,7 +238,8 @@ def _against(need: Requirement, newest: Course, last: Decision, more: Message) -
             return msg(
                 "it was stopped early against the plan, which goes on from here: {more}", more=more
             )
-        return msg("the plan has not decided: {more}", more=more)
+        dead = dead_in(newest, need.stretch)
+        return dead or msg("the plan has not decided: {more}", more=more)
     if last.after:
         return counted(
             last.after,

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from soak.derive.course import Course
+from soak.derive.spans import holds
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import but_for
@@ -79,7 +80,8 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     unclear = 0
     for course in soaks:
         for mark in _own(need, terms, course):
-            if mark.detail.get("blind") or not mark.detail.get("pulled"):
+            dead = holds(mark.t_s, course.dead_spans)
+            if dead or mark.detail.get("blind") or not mark.detail.get("pulled"):
                 unclear += 1
                 continue
             tries += 1

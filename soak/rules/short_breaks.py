@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
+from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words
 from soak.derive.spans import holds, touching
@@ -110,10 +110,14 @@ def _covered(need: Requirement, terms: BreakTerms, course: Course, made: int) ->
     plain = coverage(course, need, ())
     promised, why = terms.promised, plain.why
     if promised is not None and made < math.ceil(promised * (1 - need.blind_allowed)):
-        why = why or msg(
-            "only {made} of {promised} short breaks were seen to their end",
-            made=made,
-            promised=promised,
+        why = (
+            why
+            or dead_in(course, need.stretch)
+            or msg(
+                "only {made} of {promised} short breaks were seen to their end",
+                made=made,
+                promised=promised,
+            )
         )
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 

@@ -4,10 +4,10 @@ import math
 from collections.abc import Mapping, Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
+from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.faults import failed_starts
 from soak.derive.jobs_before import FailureKind
-from soak.derive.spans import holds
+from soak.derive.spans import holds, minus
 from soak.derive.starts import Start
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_of, limits_in_words, tried_of
@@ -18,7 +18,17 @@ from soak.rules.core.finding import Value, conclude, not_shown, point_at, settle
 from soak.rules.core.rule import Bounds, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import StartTerms, terms
-from soak.words import Amount, Message, Stated, counted, joined, msg, paragraph, sentence
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Stated,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
 
 _METHOD = msg(
     "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
@@ -89,10 +99,14 @@ def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int)
     plain = coverage(course, need, ())
     promised, why = _promised(need, terms, course), plain.why
     if promised is not None and watched < math.ceil(promised * (1 - need.blind_allowed)):
-        why = why or msg(
-            "only {watched} of {promised} starts were watched to their end",
-            watched=watched,
-            promised=promised,
+        why = (
+            why
+            or dead_in(course, need.stretch)
+            or msg(
+                "only {watched} of {promised} starts were watched to their end",
+                watched=watched,
+                promised=promised,
+            )
         )
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
@@ -143,9 +157,11 @@ class OffTerms:
 
 def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that each off was seen to be one; a welded relay is the bench's fault."""
-    proved, pointers = 0, []
+    proved, pointers, dead = 0, [], NOTHING_SAID
     for course in soaks:
-        windows = course.windows(need.stretch)
+        dead = dead_in(course, need.stretch)
+        # The off of a unit that may have had no power shows nothing.
+        windows = minus(course.windows(need.stretch), course.dead_spans)
         proved += sum(holds(mark.t_s, windows) for mark in course.marks("off proved"))
         for mark in course.marks("off not proved"):
             if holds(mark.t_s, windows):
@@ -162,7 +178,7 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
         )
         return not_shown(need, why, found, pointers, detail)
     if not proved:
-        return not_shown(need, msg("no off was proved"), found, (), detail)
+        return not_shown(need, dead or msg("no off was proved"), found, (), detail)
     because = counted(
         proved,
         "The unit was seen to be off each of 1 time.",

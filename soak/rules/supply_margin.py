@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
+from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, merged, touching
@@ -165,7 +165,8 @@ def _covered(
             tried=tried,
             promised=terms.promised,
         )
-        why = why or joined("; ", [told, *doubts[-1:]])
+        dead = dead_in(course, need.stretch)
+        why = why or dead or joined("; ", [told, *doubts[-1:]])
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 

@@ -11,6 +11,7 @@ import trio
 
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
+from soak.marks import LINES
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.run.guard_step import Guarding
 from soak.run.guard_wire import BEAT_EVERY_S, Line, OtherEndGone, as_message, as_record
@@ -240,7 +241,7 @@ class ProcessGuard:
                 self._say(record)
             else:
                 source = record.source if isinstance(record, State) else record.quantity
-                self.probes[source].say(record)
+                self.probes[source.removesuffix(LINES)].say(record)
         elif said in ("answer", "refused"):
             self._log = message.get("log") or self._log
             event, answers = self._asked.pop(int(message["id"]), (trio.Event(), []))

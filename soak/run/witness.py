@@ -6,7 +6,7 @@ from typing import Any, Protocol, cast
 
 import trio
 
-from soak.derive.alive import LEAST_A, ON_V
+from soak.derive.signs import LEAST_A, ON_V
 from soak.records import Json, Reading, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN

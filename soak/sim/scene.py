@@ -7,7 +7,7 @@ from a measured unit.
 from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
@@ -19,20 +19,18 @@ Dark = Literal["no signal", "black", "frozen", "protected output"]
 """What the capture gets while a video contact is open."""
 
 
-def _pair(value: object) -> object:
-    return tuple(value) if isinstance(value, list) else value
-
-
 def _rising(value: tuple[float, float]) -> tuple[float, float]:
     if value[0] > value[1]:
         raise ValueError(f"goes from {value[0]:g} down to {value[1]:g}; write the lower one first")
     return value
 
 
-Between = Annotated[tuple[Seconds, Seconds], BeforeValidator(_pair), AfterValidator(_rising)]
+_Pair = BeforeValidator(lambda value: tuple(value) if isinstance(value, list) else value)
+Between = Annotated[tuple[Seconds, Seconds], _Pair, AfterValidator(_rising)]
 """A range of durations or times, `["40 min", "1 h"]`; the value is drawn evenly from it."""
 
 Share = Annotated[float, Field(ge=0, le=1)]
+_SHIPPED = resources.files("soak.sim") / "scenes"
 
 HOLDS_UP_S = 0.04
 """A unit's capacitors usually keep it going so long without power, s."""
@@ -64,6 +62,8 @@ class Start(Settings):
         Standard deviation of the logarithm of the time to picture.
     fails_warm, fails_cold : float
         Share of starts that never show a picture, fully warm and at ambient.
+    dies_at : int
+        At the so manieth start, counted from 1, it is dead for good; 0: never.
     """
 
     warm_s: Seconds = Field(default=17.0, gt=0)
@@ -71,6 +71,7 @@ class Start(Settings):
     spread: float = Field(default=0.04, ge=0, lt=1)
     fails_warm: Share = 0.0
     fails_cold: Share = 0.0
+    dies_at: int = Field(default=0, ge=0)
 
 
 class Spot(Settings):
@@ -288,17 +289,21 @@ class ProbeGarbles(ProbeAt):
 
 
 class Relay(Settings):
-    """A relay that fails: from a time drawn from `at_s` on.
+    """A relay that fails: from a time drawn from `at_s` and from the on numbered `from_on` on.
 
     Attributes
     ----------
     fault : str
         `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
         `mute`: does nothing and does not answer.
+    times : int
+        At so many ons; 0: at all that follow.
     """
 
     fault: Literal["welded", "open", "mute"]
-    at_s: Between
+    at_s: Between = (0.0, 0.0)
+    from_on: int = Field(default=0, ge=0)
+    times: int = Field(default=0, ge=0)
 
 
 class BenchTroubles(Settings):
@@ -367,9 +372,8 @@ class Scene(Settings):
 
 def scene_names() -> Sequence[str]:
     """Return the names of the scenes that ship with the program, sorted."""
-    folder = resources.files("soak.sim") / "scenes"
-    names = (entry.name for entry in folder.iterdir())
-    return sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml"))
+    names = (entry.name for entry in _SHIPPED.iterdir() if entry.name.endswith(".toml"))
+    return sorted(name.removesuffix(".toml") for name in names)
 
 
 def read_scene(name: str) -> Scene:
@@ -381,7 +385,7 @@ def read_scene(name: str) -> Scene:
         If there is no such scene, or its file holds an unknown key or an impossible value.
     """
     if name in scene_names():
-        with resources.as_file(resources.files("soak.sim") / "scenes" / f"{name}.toml") as path:
+        with resources.as_file(_SHIPPED / f"{name}.toml") as path:
             return _checked(path, name, name)
     if not name.endswith(".toml"):
         nearest = nearest_name(name, scene_names())
@@ -392,5 +396,5 @@ def read_scene(name: str) -> Scene:
 
 
 def _checked(path: Path, file: str, name: str) -> Scene:
-    data: dict[str, Any] = {"name": name, **read_toml(path, FixtureError, "scene")}
-    return checked(Scene, data, file, FixtureError)
+    told = {"name": name, **read_toml(path, FixtureError, "scene")}
+    return checked(Scene, told, file, FixtureError)

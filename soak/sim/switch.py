@@ -1,6 +1,6 @@
 """The simulated switch: a relay between the mains adapter and the unit, or a supply that is set."""
 
-from typing import Any, Literal
+from typing import Literal
 
 import trio
 from pydantic import Field
@@ -31,6 +31,7 @@ class SimulatedSwitch:
     ) -> None:
         self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
         self._fails_s = relay_fails_s(unit.scene, unit.seed)
+        self._ons = 0
 
     @property
     def identity(self) -> Json:
@@ -41,6 +42,7 @@ class SimulatedSwitch:
         if channel != self._wired.channel:
             raise BenchFault(self._name, f"has no channel {channel!r}, only {self._wired.channel}")
         await trio.sleep(self._wired.answers_s)
+        self._ons += on
         fault = self._fault()
         if fault == "mute":
             raise BenchFault(self._name, "did not answer; look at its cable and supply")
@@ -55,9 +57,12 @@ class SimulatedSwitch:
     async def aclose(self) -> None:
         """Let go; the unit stays as it is."""
 
-    def _fault(self) -> Any:
+    def _fault(self) -> str:
         relay = self._unit.scene.bench.relay
-        return relay.fault if relay and self._clock.now_s() >= self._fails_s else ""
+        if relay is None or self._clock.now_s() < self._fails_s or self._ons < relay.from_on:
+            return ""
+        over = relay.times and self._ons >= relay.from_on + relay.times
+        return "" if over else relay.fault
 
 
 class SimulatedSupply(SimulatedSwitch):

@@ -208,7 +208,8 @@ class SimulatedUnit:
     def port_v(self) -> float:
         """Return the voltage at the service port, V."""
         supply = self.scene.port_supply
-        return max(0.0, supply.open_v - supply.ohm * self.drawn_a) if self.powered else 0.0
+        gives = self.powered and not self._died
+        return max(0.0, supply.open_v - supply.ohm * self.drawn_a) if gives else 0.0
 
     # --- spells with power ------------------------------------------------------------------
 
@@ -262,19 +263,25 @@ class SimulatedUnit:
             self._heat_up(t_s)
 
     def _stays_dead(self, t_s: float) -> bool:
-        """Say whether it does not start: fed too little, or latched by a short break."""
+        """Say whether it does not start: dead for good, fed too little, or latched by a break."""
         supply, off_s = self.scene.supply, t_s - self._off_since_s
         latching = supply.latches_s
         latched = latching is not None and latching[0] <= off_s <= latching[1]
-        return latched or self.supply_v < supply.starts_from_v
+        return self._died or latched or self.supply_v < supply.starts_from_v
+
+    @property
+    def _died(self) -> bool:
+        """Say whether it is dead for good: it starts no more and warms nothing."""
+        dies_at = self.scene.start.dies_at
+        return bool(dies_at) and self._spell >= dies_at
 
     def _heat_up(self, t_s: float) -> None:
         """Plan the heating of a spell; with a fan that is dead, or will die in it."""
         fan = self.scene.fan
         dies_s = t_s + max(0.0, self._fan_dies_s - self._on_before_s)
         for heating in self._heat.values():
-            heating.power(t_s, 1.0)
-            if fan is not None:
+            heating.power(t_s, 0.0 if self._died else 1.0)
+            if fan is not None and not self._died:
                 heating.power(dies_s, fan.factor)
 
     def _fall_back(self, t_s: float, until_s: float) -> None:

@@ -39,6 +39,7 @@ def switched(on: bool, *devices: Device, **given) -> ModelBackend:
         entry = wired("switch", settings(**given))
         switch = await hub_port.open_hub("switch", entry, tools, backend)
         await switch.command(entry.channel, on)
+        assert await switch.asked_on(entry.channel) is on
         assert switch.identity["hangs_up_on_the_bus"]
         await switch.aclose()
         await switch.aclose()

@@ -20,7 +20,8 @@ from soak.bench.readings import PrintedIn, Refused, as_number, converted, shown,
 from soak.bench.registry import Tools
 from soak.bench.scpi import parse_error, parse_identity, parse_number, parse_on
 from soak.errors import BenchFault
-from soak.records import Reading
+from soak.marks import COUNTED
+from soak.records import Reading, State
 from soak.states import BLIND
 
 
@@ -90,8 +91,13 @@ def test_bytes_are_shown_short_and_printable(data: bytes) -> None:
     assert len(text) <= 4 * 60 + 5
 
 
-def follow(steps: Iterable[object], silent_after_s: float, count: int) -> list[tuple[object, ...]]:
-    """Play steps one second apart through `watched`; return the first `count` things it says."""
+def follow(
+    steps: Iterable[object], silent_after_s: float, count: int, counts: bool = False
+) -> list[tuple[object, ...]]:
+    """Play steps one second apart through `watched`; return the first `count` things it says.
+
+    What it only counts is left out, or `counts` is all that is returned.
+    """
 
     async def main(tools: Tools) -> list[tuple[object, ...]]:
         coming: Iterator[object] = iter(steps)
@@ -106,7 +112,11 @@ def follow(steps: Iterable[object], silent_after_s: float, count: int) -> list[t
         said: list[tuple[object, ...]] = []
         async with aclosing(watched("probe.x", silent_after_s, take)) as stream:
             async for seen in stream:
-                if isinstance(seen, Reading):
+                if counts is not (isinstance(seen, State) and seen.state == COUNTED):
+                    continue
+                if isinstance(seen, State) and counts:
+                    said.append((seen.t_s, seen.source, seen.detail["unread"], seen.detail["last"]))
+                elif isinstance(seen, Reading):
                     said.append((seen.t_s, seen.value))
                 else:
                     why = (seen.detail["why"],) if seen.detail else ()
@@ -146,6 +156,15 @@ def test_blindness_is_said_once_with_the_last_reason() -> None:
         (2, BLIND, 2.0, "'ERR' does not match"),
         (5, "seen", 0.0),
         (5, 20.0),
+    ]
+
+
+def test_what_could_not_be_read_is_counted_at_once_and_then_every_five_seconds() -> None:
+    """A source of its own tells it, so that it is no sign of life; a crash loses 5 s of it."""
+    steps = [20.0, Refused("one"), 21.0, *[Refused(str(n)) for n in range(9)], 22.0]
+    assert follow(steps, 60, 2, counts=True) == [
+        (2, "probe.x.lines", 1, "one"),
+        (7, "probe.x.lines", 5, "3"),
     ]
 
 

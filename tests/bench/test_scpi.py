@@ -105,6 +105,7 @@ def test_switch_and_probes_take_turns_on_one_supply(tmp_path: Path) -> None:
                 nursery.start_soon(read, volts)
                 for number in range(4):
                     await switch.command("1", number % 2 == 0)
+                    assert await switch.asked_on("1") is (number % 2 == 0)
             assert switch.identity["serial_number"] == "SN4"
             for instrument in (volts, amps, switch):
                 await instrument.aclose()

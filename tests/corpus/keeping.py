@@ -58,7 +58,7 @@ def _marks(evidence: Any) -> list[Sequence[Any]]:
     if isinstance(evidence, StoredSoak):
         return list(evidence.mark_lists)
     if hasattr(evidence, "contents"):
-        return [span.marks for span in evidence.contents().spans]
+        return [span.marks for span in evidence.contents().parts]
     return [*([] for _ in evidence.sessions()[1:]), evidence.marks()]
 
 

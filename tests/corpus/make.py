@@ -24,6 +24,7 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PTYS = ("tests/cli/test_ctrl_c.py", "tests/cli/test_prompts.py", "tests/run/test_resume.py")
 PEOPLE = ("tests/rules/test_judged_by_hand.py", "tests/rules/test_by_eye_rules.py")
+GARBLED = ("guard_trips_on_garbage", "probe_garbles")
 FOLDERS = re.compile(r"(?<![\w.])(?:/|tmp/)(?:[\w.-]+/)+")
 BOOT = re.compile(r'("boot_id":")[^"]+')
 
@@ -32,7 +33,7 @@ def from_tests(family: str, *folders: str) -> None:
     """Keep what tests judge."""
     with tempfile.TemporaryDirectory() as place:
         file = Path(place) / "found.json"
-        paths = os.pathsep.join([str(HERE), str(HERE.parent / "support")])
+        paths = os.pathsep.join(map(str, [ROOT, HERE, HERE.parent / "support"]))
         subprocess.run(
             [sys.executable, "-m", "pytest", "-q", "-p", "harvest", *folders],
             cwd=ROOT,
@@ -90,6 +91,9 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "spoilt": lambda: put("spoilt", spoilt.spoilt().items()),
     "edges": lambda: put("edges", edges.edges()),
     "speed": lambda: from_tests("speed", "tests/rules/test_speed.py"),
+    "garbled": lambda: put("garbled", simulated.nights("evening", [2, 3], GARBLED, 0.0)),
+    "trips": lambda: from_tests("trips", "tests/derive/test_trips.py"),
+    "unguarded": lambda: from_tests("unguarded", "tests/guard/test_unguarded.py"),
     "people": lambda: from_tests("people", *PEOPLE),
 }
 

@@ -91,15 +91,17 @@ def without(*roles: str):
     return change
 
 
-def nights(script: str, seeds: Sequence[int]) -> Iterator[tuple[str, Any]]:
-    """Soak every scene by a script that is shipped."""
-    for scene in scene_names():
+def nights(
+    script: str, seeds: Sequence[int], scenes: Sequence[str] = (), thin_s: float = THIN_S
+) -> Iterator[tuple[str, Any]]:
+    """Soak scenes, by default every one, by a script that is shipped."""
+    for scene in scenes or scene_names():
         for seed in seeds:
             with Workshop() as there:
                 there.unit("K1")
                 change = full if script == "supply" else str
                 there.soak("K1", scene, script, seed=seed, fixture=change)
-                yield f"{scene}/{script}/{seed}", _job(there, "K1")
+                yield f"{scene}/{script}/{seed}", _job(there, "K1", thin_s)
 
 
 def short_nights() -> Iterator[tuple[str, Any]]:
@@ -111,8 +113,8 @@ def short_nights() -> Iterator[tuple[str, Any]]:
             yield f"{scene}/short/6", _job(there, "K1")
 
 
-def _job(there: Workshop, tag: str) -> tuple[list[list[str]], Any]:
-    return [kept(one, THIN_S) for one in there.job(tag)], None
+def _job(there: Workshop, tag: str, thin_s: float = THIN_S) -> tuple[list[list[str]], Any]:
+    return [kept(one, thin_s) for one in there.job(tag)], None
 
 
 def _all(there: Workshop, tag: str, name: str) -> Iterator[tuple[str, Any]]:

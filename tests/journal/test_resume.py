@@ -8,7 +8,7 @@ import pytest
 import trio
 from recorded import expected, header, kept_file, said, stream
 
-from soak.clock import BootClock, LeapingClock
+from soak.clock import BootClock, LeapingClock, boot_time_s
 from soak.errors import JournalError
 from soak.journal import (
     MemoryJournal,
@@ -190,3 +190,14 @@ def test_a_soak_that_has_not_ended_is_not_sealed(tmp_path: Path) -> None:
     with pytest.raises(JournalError, match="has not ended"):
         finish_sealing(tmp_path)
     resume(tmp_path, replace(FIRST, number=2), clock=LeapingClock()).close()
+
+
+def test_a_soak_begins_when_its_clock_did_and_not_when_its_journal_was_made():
+    """Opening the instruments took 4.6 s: soak time 0 lies so long before, by both clocks."""
+    clock = BootClock(begins_at_s=4.6)
+    session = first_session("0", clock)
+    assert session.boot_s is not None
+    assert session.boot_s == pytest.approx(boot_time_s() - clock.now_s(), abs=1e-3)
+    zero = clock.utc() - timedelta(seconds=clock.now_s())
+    began = datetime.fromisoformat(session.utc)
+    assert abs((began - zero).total_seconds()) < 0.1

@@ -45,12 +45,12 @@ def test_a_soak_that_was_cut_off_says_stretch_and_minutes():
 
 
 def test_a_sealed_soak_needs_the_stretch_once_more():
-    """What is sealed cannot be added to: the stretch runs again, and what was not seen is said."""
+    """What is sealed cannot be added to: the stretch runs again, and what is lacking is said."""
     soak = clean_night()
     soak.spell("capture", HOT, HOT + 2400, "blind")
     [one] = again(soak, DROPOUT)
     words = in_words(one, resumable=False)
-    assert words == "stretch 2, hot run: once more, 4 h; 40 min of it were not seen"
+    assert words == "stretch 2, hot run: once more, 4 h; of it 40 min are lacking"
 
 
 def test_a_stretch_that_went_on_until_it_had_seen_enough_lacks_what_was_blind():

@@ -115,7 +115,7 @@ def test_what_the_bench_did_not_see_is_listed_once_with_its_cause(sheet):
     """State and mark of the same fault are one line, with both causes."""
     holes = sheet.report.soaks[0].holes
     assert len(holes) == 1
-    assert (holes[0].source, holes[0].from_s, holes[0].lasts) == ("capture", 18000.0, "10 min")
+    assert (holes[0].source, holes[0].from_s, holes[0].lasts) == ("capture", 17999.0, "10 min 01 s")
     assert "/dev/video2 vanished" in holes[0].why
 
 

@@ -56,8 +56,15 @@ def test_three_starts_seen_are_met_by_eye_without_a_time_or_a_bound():
 def test_a_start_that_showed_nothing_is_not_met():
     """With or without initials: a fault counts even with holes."""
     assert found(STARTS, YES, NO, YES).verdict is Verdict.NOT_MET
-    finding = found(STARTS, {"answer": "no", "by": "operator"}, SILENT, SILENT)
-    assert (finding.verdict, finding.value, finding.over) == (Verdict.NOT_MET, 1, 1)
+    finding = found(STARTS, {"answer": "no", "by": "operator"}, SILENT, YES)
+    assert (finding.verdict, finding.value, finding.over) == (Verdict.NOT_MET, 1, 2)
+
+
+def test_after_a_start_that_showed_nothing_to_the_end_nobody_knows_whether_power_came():
+    """A relay that answers and stays open looks the same to an eye."""
+    finding = found(STARTS, YES, NO, NO)
+    assert finding.verdict is Verdict.NOT_SHOWN
+    assert "another channel under this unit" in str(finding.why)
 
 
 @pytest.mark.parametrize("missed", [SILENT, {"answer": "yes", "by": "operator"}])

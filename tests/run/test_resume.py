@@ -3,6 +3,7 @@
 In real time, about half a minute: relay and picture live in the test, so they survive the program.
 """
 
+import math
 import signal
 from pathlib import Path
 
@@ -96,7 +97,7 @@ def twice_killed(tmp_path_factory):
         second.communicate()
         third = started(bench, "resume", "last", "--may-sleep")
         _, err = third.communicate(timeout=LIMIT_S)
-        return bench, killed, relay.told, third.returncode, err
+        return bench, killed, relay, third.returncode, err
 
 
 @pytest.fixture(scope="module")
@@ -114,9 +115,28 @@ def test_the_same_journal_holds_three_sessions(evidence):
     assert evidence.seal.ended == "complete"
 
 
+def test_the_holes_are_as_long_as_the_relay_knows(twice_killed, evidence):
+    """Soak time goes on across both gaps as the clock of the relay board does, to half a second.
+
+    The board knows nothing of soak time: it wrote down when it was told to switch on.
+    """
+    _, killed, relay, _, _ = twice_killed
+    sessions = evidence.sessions()
+    ends_s = [*(one.begins_at_s for one in sessions[1:]), math.inf]
+    ahead_s = []
+    for one, until_s, number in zip(sessions, ends_s, [0, *killed], strict=True):
+        on_s = [m.t_s for m in evidence.marks("power") if m.detail["on"]]
+        on_s = [t_s for t_s in on_s if one.begins_at_s <= t_s < until_s]
+        heard_s = relay.on_at_s[relay.told[:number].count("on") :]
+        # Of several the one that was put on record soonest after the board heard it.
+        ahead_s.append(max(at - t_s for at, t_s in zip(heard_s, on_s, strict=False)))
+    assert max(ahead_s) - min(ahead_s) < 0.5
+
+
 def test_power_goes_off_before_it_comes_on_again(twice_killed):
     """Killed with the power on, the next word the relay hears is off, and off is the last."""
-    _, killed, told, _, _ = twice_killed
+    _, killed, relay, _, _ = twice_killed
+    told = relay.told
     assert [told[number - 1] for number in killed] == ["on", "on"]
     assert [told[number] for number in killed] == ["off", "off"]
     assert told[-1] == "off"

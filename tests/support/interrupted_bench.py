@@ -14,6 +14,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
@@ -307,9 +308,9 @@ class InterruptedBench:
         logs = (self.folder / f"runner-{n}.txt" for n in range(len(self.runners)))
         return "\n".join(log.read_text(errors="replace") for log in logs)
 
-    def until(self, true: object) -> None:
+    def until(self, true: Callable[[], object]) -> None:
         """Wait for something that other processes bring about."""
-        patience.until(true, self.said)  # type: ignore[arg-type]  # a callable
+        patience.until(true, self.said)
 
     @property
     def soak_folder(self) -> Path:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from serial_peer import SerialPeer, line_by_line
 
+from soak.clock import boot_time_s
 from soak.ledger.ledger import Ledger
 
 SOAK = [sys.executable, "-c", "from soak.cli.main import main; main()"]
@@ -95,14 +96,23 @@ def handed_down_ignored(*numbers: signal.Signals) -> Iterator[None]:
 
 
 class Relay(SerialPeer):
-    """A relay board that takes lines of text and remembers what it was told."""
+    """A relay board that takes lines of text and remembers what it was told.
+
+    Attributes
+    ----------
+    on_at_s : list of float
+        When it was told to switch on, by the boot clock, s.
+    """
 
     def __init__(self, link: Path) -> None:
         self.is_on = False
+        self.on_at_s: list[float] = []
         super().__init__(link, line_by_line(self._obey))
 
     def _obey(self, line: bytes) -> bytes:
         self.is_on = line.endswith(b" ON\n")
+        if self.is_on:
+            self.on_at_s.append(boot_time_s())
         return b"OK 2 1\n" if self.is_on else b"OK 2 0\n"
 
     @property

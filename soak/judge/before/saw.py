@@ -128,11 +128,13 @@ def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Fa
 
 def _starts(course: Course, by: Measures) -> Iterator[Failures]:
     counted = tried(ordinary(course.starts), by.start_limit_s or float("inf"), course)
-    if counted:
+    # Unit or switch failed and nobody knows which: no later job may forget it.
+    unknown = course.gone_dead is not None
+    if counted or unknown:
         functions = functions_of(course.header, FailureKind.STARTS)
-        failed = sum(bad for _, bad in counted)
-        limit_s = by.start_limit_s
-        yield _counted(FailureKind.STARTS, failed, len(counted), functions, by_s=limit_s)
+        failed = sum(bad for _, bad in counted) + unknown
+        limit_s, made = by.start_limit_s, len(counted) + unknown
+        yield _counted(FailureKind.STARTS, failed, made, functions, by_s=limit_s)
 
 
 def _data(course: Course) -> Iterator[Failures]:

@@ -1,0 +1,91 @@
+"""What became of the bench itself in a soak: holes, clock steps, and what came garbled."""
+
+from collections.abc import Sequence
+
+from soak.derive.course import Course
+from soak.marks import COUNTED, LINES
+from soak.quantities import show_duration
+from soak.records import Json, Mark, State
+from soak.report.seen import Unseen, unseen
+from soak.report.stream import stream_words
+
+_WORTH_SAYING_S = 1.0
+_OPENS_WITHIN_S = 5.0
+"""Instruments take a few seconds to say their first word."""
+
+
+def bench_lines(course: Course) -> list[str]:
+    """Return a line for each hole in order of time, each clock step, and what was counted."""
+    lines = [
+        f"{clock(one.from_s)}  hole of {one.lasts}, {one.covers}: {one.why}"
+        for one in _holes(course)
+    ]
+    lines += [_stepped(mark.t_s, float(mark.detail["by_s"])) for mark in _steps(course)]
+    for source, told in _counts(course).items():
+        number, last = _total(told), told[-1].detail["last"]
+        what = "1 line" if number == 1 else f"{number} lines"
+        lines.append(f"{source}: {what} could not be read; the last: {last}")
+    if delivered := stream_words(course):
+        lines.append(f"capture: {delivered}")
+    return lines
+
+
+def bench_as_data(course: Course) -> Json:
+    """Return the same as data."""
+    return {
+        "holes": [
+            {
+                "from_s": one.from_s,
+                "lasts_s": one.lasts_s,
+                "source": one.source or None,
+                "why": str(one.why),
+            }
+            for one in _holes(course)
+        ],
+        "clock_steps": [{"t_s": one.t_s, "by_s": one.detail["by_s"]} for one in _steps(course)],
+        "unread": {source: _total(told) for source, told in _counts(course).items()},
+    }
+
+
+def _holes(course: Course) -> list[Unseen]:
+    return [one for one in unseen(course) if _worth_saying(one)]
+
+
+def _worth_saying(one: Unseen) -> bool:
+    """Tell whether it is more than an instrument's first word."""
+    least_s = _WORTH_SAYING_S if one.from_s > 0 else _OPENS_WITHIN_S
+    return one.marked or one.lasts_s is None or one.lasts_s > least_s
+
+
+def _steps(course: Course) -> Sequence[Mark]:
+    return course.marks("clock stepped")
+
+
+def _stepped(t_s: float, by_s: float) -> str:
+    way = "ahead" if by_s > 0 else "back"
+    return f"{clock(t_s)}  the wall clock was set {way} by {show_duration(abs(by_s))}"
+
+
+def _counts(course: Course) -> dict[str, Sequence[State]]:
+    """Return what was told of each source of which something could not be read."""
+    told = {source: course.states(f"{source}{LINES}") for source in course.sources}
+    counted = {
+        source: [one for one in states if one.state == COUNTED] for source, states in told.items()
+    }
+    return {source: states for source, states in counted.items() if states}
+
+
+def _total(told: Sequence[State]) -> int:
+    """Add up over the times the instrument was opened: one that was opened anew counts from 0."""
+    total = before = 0
+    for state in told:
+        now = int(state.detail["unread"])
+        total += now - before if now >= before else now
+        before = now
+    return total
+
+
+def clock(t_s: float) -> str:
+    """Write a soak time as h:mm:ss."""
+    hours, rest = divmod(int(t_s), 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}"

@@ -1,0 +1,68 @@
+"""Whether a channel ran another unit since a unit went dead on it and nobody knew what failed."""
+
+from collections.abc import Iterator
+
+from soak.derive.alive import seen_alive_by
+from soak.derive.course import Course, course_of
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.errors import JournalError
+from soak.journal import open_evidence
+from soak.judge.unit_or_switch import REFERENCE, switch_of
+from soak.ledger.entries import SoakLine
+from soak.ledger.ledger import Ledger
+from soak.records import Json
+
+MOST_SOAKS = 20
+"""Only the newest so many soaks of other units are read."""
+
+
+def channel_worked(
+    bench: BenchFolder, ledger: Ledger, job_id: str, *, simulated: bool
+) -> dict[str, list[Json]]:
+    """Return the entry `switch_worked` of a header's references; empty if there is nothing to tell.
+
+    For each soak of the job in which the unit went dead and nothing tells whether it had power, the
+    newest later soak of another unit that ran on the same channel.
+    """
+    lines = list(ledger.soaks())
+    dead = [
+        course
+        for line, course in _read(bench, [one for one in lines if one.job_id == job_id])
+        if course.gone_dead is not None
+    ]
+    if not dead:
+        return {}
+    tag = job_id.rpartition("-")[0]
+    others = [one for one in lines if one.job_id.rpartition("-")[0] != tag and one.seal]
+    good = [
+        (line, course)
+        for line, course in _read(bench, others[-MOST_SOAKS:])
+        if course.header.simulated == simulated and _ran(course)
+    ]
+    found = [
+        {
+            "after": one.header.soak_id,
+            "soak_id": line.soak_id,
+            "tag": str(course.header.unit.get("tag", "")),
+        }
+        for one in dead
+        for line, course in good
+        if switch_of(course.header) == switch_of(one.header)
+        and line.began_utc > one.sessions()[-1].utc
+    ]
+    newest = {entry["after"]: entry for entry in found}
+    return {REFERENCE: list(newest.values())} if newest else {}
+
+
+def _read(bench: BenchFolder, lines: list[SoakLine]) -> Iterator[tuple[SoakLine, Course]]:
+    for line in lines:
+        folder = bench.reports / line.soak_id
+        if (folder / JOURNAL).is_file():
+            try:
+                yield line, course_of(open_evidence(folder))
+            except JournalError:
+                continue  # `soak judge` says what is wrong with it; a reference may lack it
+
+
+def _ran(course: Course) -> bool:
+    return course.gone_dead is None and bool(set(seen_alive_by(course)) - {"switch"})

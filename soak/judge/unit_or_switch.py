@@ -1,0 +1,88 @@
+"""A unit that never ran again though nothing told whether it had power: what other soaks say of it.
+
+Dead again under another switch or channel, or under one that ran another unit meanwhile, it is the
+unit. Alive under another, it was the switch. Until one of them is seen nobody knows, and a unit of
+which nobody knows that is not ready.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from soak.derive.alive import seen_alive_by
+from soak.derive.course import Course
+from soak.derive.coverage import dead_in
+from soak.records import Header
+from soak.words import Message, begin, msg
+
+REFERENCE = "switch_worked"
+"""Under this name a header's references keep which soak of another unit showed, after a soak of
+this job in which the unit went dead, that the same channel works."""
+
+_PLACE = ("driver", "port", "hub", "device", "channel")
+
+
+def switch_of(header: Header) -> tuple[str, ...]:
+    """Return what tells one switch, and one channel of it, from another.
+
+    A switch that is at no port of the bench's computer is told by its fixture.
+    """
+    entry = header.fixture.get("switch") or {}
+    own = "" if entry.get("port") or entry.get("hub") else str(header.fixture.get("name", ""))
+    return (*(str(entry.get(key, "")) for key in _PLACE), own)
+
+
+def dead_again(courses: Sequence[Course]) -> list[Message]:
+    """Say that the unit went dead under two switches, or under one that works: it is the unit."""
+    dead = [course for course in courses if course.gone_dead is not None]
+    for at, course in enumerate(dead):
+        for earlier in dead[:at]:
+            told = _blamed(earlier, course)
+            if told:
+                return [told]
+    return []
+
+
+def _blamed(earlier: Course, later: Course) -> Message | None:
+    first, second = earlier.header.soak_id, later.header.soak_id
+    if switch_of(earlier.header) != switch_of(later.header):
+        return msg(
+            "the unit showed nothing any more in soak {first}, and again in soak {second} on "
+            "another switch or channel: the unit failed, not the switch",
+            first=first,
+            second=second,
+        )
+    worked: Sequence[Mapping[str, Any]] = later.header.references.get(REFERENCE, ())
+    proof = next((one for one in worked if one.get("after") == first), None)
+    if proof is None:
+        return None
+    return msg(
+        "the unit showed nothing any more in soaks {first} and {second}, and between them the same "
+        "channel ran unit {other} (soak {proof}): the unit failed, not the switch",
+        first=first,
+        second=second,
+        other=str(proof.get("tag", "")),
+        proof=str(proof.get("soak_id", "")),
+    )
+
+
+def nobody_knows(courses: Sequence[Course]) -> list[Message]:
+    """Say of each soak in which unit or switch failed, and which nothing has told yet, what to try.
+
+    A later soak in which the unit ran on another switch or channel has told it: it was the switch.
+    """
+    if dead_again(courses):
+        return []
+    return [
+        msg("Soak {soak}: {what}.", soak=course.header.soak_id, what=begin(dead_in(course, "")))
+        for at, course in enumerate(courses)
+        if course.gone_dead is not None and not _cleared(course, courses[at + 1 :])
+    ]
+
+
+def _cleared(dead: Course, later: Sequence[Course]) -> bool:
+    return any(
+        course.gone_dead is None
+        and switch_of(course.header) != switch_of(dead.header)
+        and set(seen_alive_by(course)) - {"switch"}
+        for course in later
+    )
