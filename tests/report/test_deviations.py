@@ -27,7 +27,7 @@ def test_stops_resumes_and_the_operators_own_doing_are_deviations(
     for words in ("lid open", "stopped by the operator", "resumed 1 time", "own doing", "clock"):
         assert words in told
     gap = next(hole for hole in said.soaks[0].holes if "between two sessions" in hole.why)
-    assert (gap.source, gap.lasts) == ("bench", "2 min")
+    assert (gap.source, gap.lasts) == ("the whole bench", "2 min")
 
 
 def test_a_gap_of_unknown_length_is_not_given_one(make_night, make_judgement, make_context):
