@@ -376,7 +376,7 @@ def _state_at(
 ) -> tuple[str, dict[str, Any]]:
     for one in holes:
         if one.from_s <= at_s < one.to_s:
-            late = {"late": True} if one.kind == "late reader" else {}
+            late = {"late": True} if one.kind in ("late reader", "stopped") else {}
             return "blind", {"why": _why(one), **late} if one.kind in WHY else {}
         off = one.to_s <= at_s < one.over_s
         if off or any(from_s <= at_s < to_s for from_s, to_s in one.nonsense):

@@ -1,6 +1,5 @@
 """What an interrupted soak recorded, held to what was done to it."""
 
-import itertools
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -73,26 +72,30 @@ class Zeros:
     """Where soak time 0 lies on the boot clock in each session, by what the relay heard."""
 
     def __init__(self, run: Played, course: Course) -> None:
-        begins = [session.begins_at_s for session in course.sessions()]
-        self._since_s = [float("-inf"), *run.resumed_s]
+        sessions = course.sessions()
+        begins = [*(one.begins_at_s for one in sessions), float("inf")]
+        launched = [*run.resumed_s, float("inf")]
+        self._since_s: list[float] = []
         self._zeros_s: list[float] = []
         self._heard: list[bool] = []
-        for number, begins_s in enumerate(begins):
-            until_s = begins[number + 1] if number + 1 < len(begins) else float("inf")
-            marks = [m for m in course.marks("power") if begins_s <= m.t_s < until_s]
-            since_s, before_s = [*self._since_s, float("inf")][number : number + 2]
-            told = [one for one in list(run.bench.board.told) if since_s < one[0] < before_s]
-            heard = _same(told, bool(marks[0].detail["on"])) if marks and told else None
-            if heard is not None:
-                self._zeros_s.append(heard - marks[0].t_s)
-            else:
-                boot_s = float(course.sessions()[number].boot_s or 0.0)
-                self._zeros_s.append(boot_s - begins_s)
-            self._heard.append(heard is not None)
+        for session, until_s in zip(sessions, begins[1:], strict=True):
+            boot_s = float(session.boot_s or 0.0)
+            since_s = max((at_s for at_s in run.resumed_s if at_s <= boot_s), default=0.0)
+            before_s = min(at_s for at_s in launched if at_s > since_s)
+            ons = [mark.t_s for mark in course.marks("power") if mark.detail["on"]]
+            said = next((t_s for t_s in ons if session.begins_at_s <= t_s < until_s), None)
+            told = list(run.bench.board.told)
+            heard = next((at_s for at_s, on in told if on and since_s < at_s < before_s), None)
+            known = said is not None and heard is not None
+            self._since_s.append(since_s)
+            self._heard.append(known)
+            # What no power came on in is known by the session's own word alone.
+            zero_s = boot_s - session.begins_at_s
+            self._zeros_s.append(heard - said if known else zero_s)  # type: ignore[operator]
 
     def soak_s(self, boot_s: float) -> float:
         """Return the soak time that a session says of a time of the boot clock, s."""
-        since = [n for n, s in enumerate(self._since_s[: len(self._zeros_s)]) if s <= boot_s]
+        since = [n for n, s in enumerate(self._since_s) if s <= boot_s]
         return boot_s - self._zeros_s[since[-1]]
 
     def wrong(self) -> Iterator[str]:
@@ -101,14 +104,6 @@ class Zeros:
             short_s = zero_s - self._zeros_s[0]
             if abs(short_s) > NEAR_S and self._heard[0] and self._heard[number - 1]:
                 yield f"the gap before session {number} is stated {short_s:.2f} s too short"
-
-
-def _same(told: Sequence[tuple[float, bool]], on: bool) -> float | None:
-    """Return when the relay was first told on, or off: a new session tells it off, maybe twice."""
-    if on:
-        return next((at_s for at_s, said in told if said), None)
-    offs = list(itertools.takewhile(lambda one: not one[1], told))
-    return offs[-1][0] if offs else None
 
 
 _GRADES = {"all met": "ready"}

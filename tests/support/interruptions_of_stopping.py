@@ -188,7 +188,7 @@ ROWS: tuple[Row, ...] = (
         "stick's process stopped, long",
         (Step("stop stick", "run", 6, 12),),
         READY,
-        holes=(("stick", "0<", "0>"),),
+        holes=(("stick", "0<", "0< + 8"),),  # given up by then, and another one is started
         may=(("stick", "0<", "end"),),
     ),
 )
