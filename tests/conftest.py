@@ -13,6 +13,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent / "support"))
 
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of a thousand processes compiles anew
+sys.dont_write_bytecode = False
 
 hypothesis.settings.register_profile(
     "any-load", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
