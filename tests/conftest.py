@@ -14,6 +14,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent / "support"))
 
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of a thousand processes compiles anew
+sys.dont_write_bytecode = False
 
 # Started with `nohup`, or in the background of a script, signals are handed down ignored: a program
 # that heeds that would not end where a test says that it must.

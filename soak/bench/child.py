@@ -57,7 +57,7 @@ class Child:
     Attributes
     ----------
     stood_s : float
-        For how long the child itself stood still in the last call that was answered, s.
+        For how long the child itself stood still up to its last answer, since the one before, s.
 
     Examples
     --------

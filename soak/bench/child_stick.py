@@ -21,7 +21,7 @@ from soak.roles import Transfer
 _FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
 """Each call that hangs in the kernel may leave a process behind: try ever less often."""
 
-_STOOD_S = 0.5
+_STOOD_S = 1.0
 """Who stood still for less explains no stall that a demand may forbid. Our own choice."""
 
 

@@ -1,5 +1,6 @@
 """Heating of a spot: exact first-order responses to power that goes on and off."""
 
+import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -57,7 +58,12 @@ class Heating:
     def rise_k(self, t_s: float) -> float:
         """Return the rise over ambient in K at `t_s`."""
         index = bisect_right(self._at_s, t_s) - 1
-        return float(self._terms_k(index, np.array([t_s])).sum())
+        since_s, power = t_s - self._at_s[index], self._power[index]
+        rise_k = 0.0
+        for term, begins_k in zip(self.terms, self._rises_k[index].tolist(), strict=True):
+            ends_k = power * term.rise_k
+            rise_k += ends_k - (ends_k - begins_k) * math.exp(-since_s / term.tau_s)
+        return rise_k
 
     def rises_k(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the rise over ambient in K at each of the times, shape as given."""

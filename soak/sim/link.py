@@ -1,5 +1,6 @@
 """The simulated link: the unit's service port as the bench's computer sees it."""
 
+import math
 from collections.abc import AsyncIterator
 from typing import Literal
 
@@ -62,7 +63,7 @@ class SimulatedLink:
                 said_s = now_s
                 yield Reading(now_s, f"{self._name}.speed", speed_mbps)
             said = what
-            await self._wait(now_s, said_s)
+            await self._wait(now_s, said_s + REPEAT_S if state == "seen" else math.inf)
 
     async def aclose(self) -> None:
         pass
@@ -84,12 +85,10 @@ class SimulatedLink:
             detail = {"why": "the bench's hub vanished; plug it in again"}
         return State(t_s, self._name, state, 0.0, detail)
 
-    async def _wait(self, now_s: float, said_s: float) -> None:
+    async def _wait(self, now_s: float, repeat_s: float) -> None:
         """Wait for the next planned change, a change of plan, or the next repetition."""
         unit = self._unit
-        due = [max(said_s + REPEAT_S, now_s + 1e-3), unit.next_change_s(self._wired.port, now_s)]
+        due = [repeat_s, unit.next_change_s(self._wired.port, now_s)]
         due += [edge for trouble in self._troubles for edge in trouble[:2] if edge > now_s]
-        if not unit.connected(self._wired.port, now_s):
-            due = due[1:]
         with trio.move_on_at(min(due)):
             await unit.changed.wait()

@@ -6,6 +6,7 @@ goes, so that observers can be told exactly when the next change comes.
 """
 
 import copy
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -164,7 +165,9 @@ class SimulatedUnit:
 
     def room_degc(self, t_s: float) -> float:
         """Return the ambient temperature in degC."""
-        return float(self._rooms_degc(np.array([t_s]))[0])
+        room = self.scene.room
+        swing_k = room.swing_k * math.sin(2.0 * math.pi * t_s / room.period_s + self._room_angle)
+        return room.mean_degc + self._room_differs_k + swing_k
 
     def temperature_degc(self, spot: str, t_s: float) -> float:
         """Return the temperature at a spot in degC; a spot the scene does not name is ambient."""

@@ -17,23 +17,28 @@ def generator():
     return module
 
 
-PAGES = generator().pages()
-SECTIONS = next(text for file, text in PAGES.items() if file.name == "cli.md").split("\n## ")[2:]
+@pytest.fixture(scope="module")
+def pages():
+    """Make every generated page, by its file."""
+    return generator().pages()
 
 
-@pytest.mark.parametrize("file", PAGES, ids=lambda file: file.name)
-def test_a_generated_page_is_not_stale(file):
+def test_no_generated_page_is_stale(pages):
     """What is committed is what the program would write now; `make docs` mends it."""
-    assert file.read_text(encoding="utf-8") == PAGES[file]
+    assert len(pages) > 10
+    stale = [file.name for file, text in pages.items() if file.read_text("utf-8") != text]
+    assert not stale
 
 
-@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.split("\n")[0])
-def test_every_verb_has_help_and_an_example(section):
+def test_every_verb_has_help_and_an_example(pages):
     """A verb says what it does and shows one real command line; a group lists its verbs."""
-    name = section.split("\n")[0]
-    assert (
-        f"Example: {name} " in section or f"Example: {name}\n" in section or "Commands:" in section
-    )
+    page = next(text for file, text in pages.items() if file.name == "cli.md")
+    sections = page.split("\n## ")[2:]
+    assert len(sections) > 20
+    for section in sections:
+        name = section.split("\n")[0]
+        shown = (f"Example: {name} ", f"Example: {name}\n", "Commands:")
+        assert any(one in section for one in shown), name
 
 
 def test_help_does_not_load_what_only_commands_need():
@@ -54,8 +59,8 @@ def test_help_does_not_load_what_only_commands_need():
         ("starts by plan", "as its plan accepts"),
     ],
 )
-def test_the_reference_tells_what_a_rules_limit_is(rule, limit):
+def test_the_reference_tells_what_a_rules_limit_is(pages, rule, limit):
     """Neither an answer nor a plan is "at most", and a voltage has two limits."""
-    page = next(text for file, text in PAGES.items() if file.name == "rules.md")
+    page = next(text for file, text in pages.items() if file.name == "rules.md")
     own = page.split(f"### {rule}\n")[1].split("\n### ")[0]
     assert f"| limit | {limit} |" in own

@@ -28,7 +28,7 @@ name = "a minute"
 not_after = "80 s"
 [[stretch]]
 name = "run"
-lasts = "46 s"
+lasts = "47 s"
 attended = true
 [stretch.picture]
 shortest_dropout_s = 0.2
@@ -182,7 +182,7 @@ def test_the_journal_is_sealed_read_only_and_whole(evidence):
     assert len(evidence.file_sha256) == 64
     assert not evidence.header.simulated
     [ends] = evidence.marks("stretch ends")
-    assert ends.detail["observed_s"] == pytest.approx(46.0, abs=1.0)
+    assert ends.detail["observed_s"] == pytest.approx(47.0, abs=1.0)
 
 
 def test_frames_before_during_and_after_are_kept(evidence):
