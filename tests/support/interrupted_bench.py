@@ -151,11 +151,27 @@ class Unit(PlayedUnit):
     def __init__(self, board: Board) -> None:
         self.shows, self.asked_s = "clip", list[float]()
         self.late_s: list[float] = []
-        """When this process itself was too late with a picture, s of the boot clock."""
+        """When this process itself was so late that a picture was, too, s of the boot clock."""
+        self._over = threading.Event()
         super().__init__(board)  # type: ignore[arg-type]  # it asks a relay no more than `is_on`
         # What nobody reads is dropped after a few pictures, as a card's driver does.
         self._server.socket.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 8192)
         self._server.daemon_threads = True
+
+    def serve(self) -> None:
+        watching = threading.Thread(target=self._watch_itself)
+        watching.start()
+        super().serve()
+        self._over.set()
+        watching.join()
+
+    def _watch_itself(self) -> None:
+        while True:
+            slept_s = boot_time_s()
+            if self._over.wait(FRAME_S):
+                return
+            if boot_time_s() - slept_s > FRAME_S + LATE_S:
+                self.late_s.append(slept_s)
 
     def frame(self, number: int) -> bytes:
         blinks = self.shows == "blinks" and time.monotonic() % 6 < 1
@@ -190,10 +206,7 @@ class Unit(PlayedUnit):
                 head = f"--frame\r\nContent-Length: {len(data)}\r\nContent-Type: image/jpeg\r\n\r\n"
                 handler.wfile.write(head.encode() + data + b"\r\n")
             number = max(number + 1, int((time.monotonic() - begun_s) / FRAME_S))
-            due_s = begun_s + number * FRAME_S
-            time.sleep(max(0.0, due_s - time.monotonic()))
-            if time.monotonic() - due_s > LATE_S:
-                self.late_s.append(boot_time_s())
+            time.sleep(max(0.0, begun_s + number * FRAME_S - time.monotonic()))
 
 
 class Thermometer:

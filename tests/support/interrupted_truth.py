@@ -19,6 +19,8 @@ from soak.rules.core.verdict import Judgement, Verdict
 
 NEAR_S = 0.6
 """Holes and losses are where they were to so much, s: one reading of the probe and a little."""
+STICK_S = 1.2
+"""The same for the stick, whose readings come once a second."""
 BATCH_S = 0.5
 """What was recorded so shortly before a kill may not have been written yet, s."""
 KINDS = {"picture lost": ("dropout", "restart", "hang")}
@@ -86,12 +88,11 @@ class Zeros:
             said = next((t_s for t_s in ons if session.begins_at_s <= t_s < until_s), None)
             told = list(run.bench.board.told)
             heard = next((at_s for at_s, on in told if on and since_s < at_s < before_s), None)
-            known = said is not None and heard is not None
             self._since_s.append(since_s)
-            self._heard.append(known)
+            self._heard.append(said is not None and heard is not None)
             # What no power came on in is known by the session's own word alone.
-            zero_s = boot_s - session.begins_at_s
-            self._zeros_s.append(heard - said if known else zero_s)  # type: ignore[operator]
+            own_s = boot_s - session.begins_at_s
+            self._zeros_s.append(own_s if said is None or heard is None else heard - said)
 
     def soak_s(self, boot_s: float) -> float:
         """Return the soak time that a session says of a time of the boot clock, s."""
@@ -153,7 +154,7 @@ def _said_seen(run: Played, course: Course, zeros: Zeros) -> Iterator[str]:
     for source in _sources(course):
         found = course.blind(source)
         for begin_s, end_s in _stated(run, run.row.holes, zeros, source):
-            inner = (begin_s + NEAR_S, end_s - NEAR_S)
+            inner = (begin_s + _near_s(source), end_s - _near_s(source))
             lacks = minus(common([inner], on), found) if inner[1] > inner[0] else []
             if total_s(lacks) > 1e-3:
                 yield f"seen, it is said: {source} from {_words(lacks)} in {_words([inner])}"
@@ -166,11 +167,16 @@ def _said_unseen(run: Played, course: Course, zeros: Zeros) -> Iterator[str]:
         found = course.blind(source)
         must = _stated(run, run.row.holes, zeros, source)
         may = [(a - BATCH_S, b) for a, b in _stated(run, run.row.may, zeros, source)]
-        wide = [(begin_s - NEAR_S, end_s + NEAR_S) for begin_s, end_s in (*must, *may)]
+        near_s = _near_s(source)
+        wide = [(begin_s - near_s, end_s + near_s) for begin_s, end_s in (*must, *may)]
         over = [(a, b) for a, b in minus(common(found, on), wide) if b - a > 1e-3]
         long = [span for span in over if not _short(span, wide)]
         if long:
             yield f"not seen, it is said: {source} from {_words(long)}"
+
+
+def _near_s(source: str) -> float:
+    return STICK_S if source == "stick" else NEAR_S
 
 
 def _sources(course: Course) -> list[str]:
