@@ -85,8 +85,8 @@ ROWS: tuple[Row, ...] = (
         may=(("all", "0<", "on"),),
     ),
     Row(
-        "runner killed, over its limit before",
-        (Step("heat 65", "run", 3, 3), Step("kill runner", "run", 8), Step("resume", "1", 1)),
+        "runner killed, over its limit before and after",
+        (Step("heat 65", "run", 3, 90), Step("kill runner", "run", 8), Step("resume", "1", 1)),
         FAILED,
         "limit|outside",
         holes=(("all", "1<", "2<"),),

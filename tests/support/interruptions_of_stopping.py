@@ -83,7 +83,7 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         "all stopped, over its limit soon after",
-        (Step("stop all", "run", 6, 3), Step("heat 65", "0", 2, 3)),
+        (Step("stop all", "run", 6, 3), Step("heat 65", "0", 2, 90)),
         FAILED,
         "limit|outside",
         holes=(("capture", "0<", "0>"),),
