@@ -15,8 +15,9 @@ STARTS_OVER = ("failure free",)
 WHO = ("runner", "all", "group", "capture", "stick")
 """Who is killed. Without a guard the runner ends the soak by itself, for good: see the table."""
 TRUTHS = ("good", "blinks", "hot")
-ENDS_AT_S = 30.0
-"""The soak is over about so long after its capture was opened, s."""
+ENDS_AT_S = 22.0
+"""The soak is not over so long after the first on, s, nor a little after a resume."""
+REST_S = 2.5
 TAIL_S = 8.0
 GOES_ON_S = 240.0
 
@@ -27,15 +28,16 @@ def drawn(number: int) -> Row:
     truth = TRUTHS[number % 4 % len(TRUTHS)]  # every other unit is good
     always = {"blinks": "show blinks", "hot": "heat 65"}.get(truth)
     steps = [Step(always, "opened", 0, GOES_ON_S)] if always else []
-    kills = chance.choice((1, 1, 2))
-    for kill in range(kills):
-        after = "opened" if not kill else f"off again {kill}"
-        at_s = chance.uniform(0.0, ENDS_AT_S if not kill else 0.6 * ENDS_AT_S)
+    left_s = ENDS_AT_S
+    for kill in range(chance.choice((1, 1, 2))):
+        at_s = chance.uniform(0.0, left_s)
+        after = f"off again {kill}" if kill else "start"
+        left_s = left_s - at_s + REST_S
         # An instrument's own process is not what a soak is resumed for: then the runner dies, too.
         who = chance.choice(WHO)
         steps.append(Step(f"kill {who}", after, at_s))
         if who in ("capture", "stick"):
-            steps.append(Step("kill runner", str(len(steps) - 1), chance.uniform(0.0, 3.0)))
+            steps.append(Step("kill runner", str(len(steps) - 1), chance.uniform(0.0, 1.0)))
         steps.append(Step("resume", str(len(steps) - 1), chance.uniform(0.2, 4.0)))
     return Row(
         f"{KILLED}{number}",
