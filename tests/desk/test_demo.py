@@ -24,8 +24,12 @@ def whole(tmp_path_factory):
 def test_the_same_seed_writes_the_same_report(whole):
     """Two units of the demo, soaked again in this process, give the same bytes, page by page."""
     reports = whole[2] / "demo" / "reports"
-    first = {f"{file.parent.name}/{file.name}": file.read_bytes() for file in reports.glob("*/rep*")}
-    again = night_of(("K3", "K4"), whole[2])  # in the same place: a journal names its fixture's file
+    first = {
+        f"{file.parent.name}/{file.name}": file.read_bytes() for file in reports.glob("*/rep*")
+    }
+    again = night_of(
+        ("K3", "K4"), whole[2]
+    )  # in the same place: a journal names its fixture's file
     assert len(again) == 6
     assert again == {name: first[name] for name in again}
 
