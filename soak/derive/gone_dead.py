@@ -100,8 +100,11 @@ class _Witnesses:
         self._power = merged([*self._seen(), *self._measured(), *self._supplied()])
 
     def power_in(self, window: Span) -> bool:
-        """Tell whether anything proves that the unit had power in a window."""
-        return touching(*window, self._power) is not None
+        """Tell whether anything proves that the unit had power in a window.
+
+        What shows as the unit is pressed off, or its power cut, shows that it had some.
+        """
+        return touching(window[0], window[1] + ANSWER_SLACK_S, self._power) is not None
 
     def dead_at_end_of(self, window: Span) -> bool:
         """Tell whether the unit had failed while its power was still on.

@@ -26,8 +26,8 @@ def standings(nights: Nights) -> dict[FailureKind, Standing]:
     return {one.before.kind: one for one in before.failures}
 
 
-def five_nights(path: Path, *, mended: bool = True) -> Nights:
-    """Soak S1 for five nights with a fault of 2.5 an hour, opened and mended after each."""
+def soak_five_nights(path: Path, *, mended: bool) -> Nights:
+    """Soak S1 for five nights with a fault of 2.5 an hour, opened after each, and mended or not."""
     nights = Nights(path)
     nights.fixture("drops", DROPS.format(per_hour=2.5))
     for seed in range(10, 15):
@@ -38,9 +38,23 @@ def five_nights(path: Path, *, mended: bool = True) -> Nights:
     return nights
 
 
+@pytest.fixture(scope="module")
+def soaked_five_nights(tmp_path_factory) -> Path:
+    """Soak five nights without a repair, for the tests that go on from there."""
+    path = tmp_path_factory.mktemp("five") / "bench"
+    soak_five_nights(path, mended=False)
+    return path
+
+
+@pytest.fixture
+def nights(soaked_five_nights, tmp_path) -> Nights:
+    """Give a copy of five nights without a repair, to go on with."""
+    return Nights.copied(soaked_five_nights, tmp_path / "bench")
+
+
 def test_five_nights_of_a_fault_are_not_washed_by_opening_the_unit(tmp_path):
     """The sixth hour is quiet by luck with a chance of (T0/(T0+T1))^n, and withheld above 5 %."""
-    nights = five_nights(tmp_path)
+    nights = soak_five_nights(tmp_path, mended=True)
     code = nights.soak("good", HOUR, 20)
     judgement = nights.judged()
     told = standings(nights)[FailureKind.PICTURE]
@@ -57,9 +71,8 @@ def test_five_nights_of_a_fault_are_not_washed_by_opening_the_unit(tmp_path):
     assert "it failed again after such a repair" in judgement.reason
 
 
-def test_enough_quiet_hours_outlive_what_five_nights_saw(tmp_path):
+def test_enough_quiet_hours_outlive_what_five_nights_saw(nights):
     """The hours that are asked for are enough, and those of one job add up."""
-    nights = five_nights(tmp_path, mended=False)
     assert nights.soak("good", HOUR, 20) == 4
     needed_s = standings(nights)[FailureKind.PICTURE].needed
     assert needed_s is not None
@@ -104,9 +117,8 @@ def test_a_repair_of_another_function_stands_in_for_nothing(tmp_path):
     assert any("The jobs before saw 1 loss" in one for one in nights.judged().open_points)
 
 
-def test_opening_it_twice_forgets_nothing(tmp_path):
+def test_opening_it_twice_forgets_nothing(nights):
     """A quiet job between is time before, for the unit was opened since."""
-    nights = five_nights(tmp_path, mended=False)
     nights.soak("good", script("10 min"), 20)
     nights.opened()
     nights.soak("good", script("10 min"), 21)
@@ -116,9 +128,8 @@ def test_opening_it_twice_forgets_nothing(tmp_path):
     assert told.since.over == pytest.approx(600, abs=60)
 
 
-def test_what_was_outlived_in_a_job_before_is_asked_for_no_more(tmp_path):
+def test_what_was_outlived_in_a_job_before_is_asked_for_no_more(nights):
     """A unit that was quiet long enough may be opened again without starting anew."""
-    nights = five_nights(tmp_path, mended=False)
     assert nights.soak("good", script("2 h"), 20) == 0
     nights.opened()
     assert nights.soak("good", script("10 min"), 21) == 0
@@ -126,9 +137,8 @@ def test_what_was_outlived_in_a_job_before_is_asked_for_no_more(tmp_path):
     assert line.endswith("What failed then was outlived since.")
 
 
-def test_a_looser_script_counts_by_the_shortest_loss_ever_demanded(tmp_path):
+def test_a_looser_script_counts_by_the_shortest_loss_ever_demanded(nights):
     """Losses that no script called too long before do not become quiet by a new limit."""
-    nights = five_nights(tmp_path, mended=False)
     loose = PICTURE + "shortest_dropout_s = 60\n"
     nights.soak("drops", script("2 h", loose), 22)
     told = standings(nights)[FailureKind.PICTURE]
@@ -137,9 +147,8 @@ def test_a_looser_script_counts_by_the_shortest_loss_ever_demanded(tmp_path):
     assert not nights.judged().ready
 
 
-def test_deleted_journals_help_nobody(tmp_path):
+def test_deleted_journals_help_nobody(nights):
     """What a later header had read of them still counts; what none had read cannot be outlived."""
-    nights = five_nights(tmp_path, mended=False)
     for folder in list(nights.bench.reports.iterdir()):
         shutil.rmtree(folder)
     nights.soak("good", script("2 h"), 20)
@@ -148,9 +157,8 @@ def test_deleted_journals_help_nobody(tmp_path):
     assert not nights.judged().ready
 
 
-def test_what_a_later_soak_had_read_outlives_the_journal(tmp_path):
+def test_what_a_later_soak_had_read_outlives_the_journal(nights):
     """The header of the fifth night says what the four before saw."""
-    nights = five_nights(tmp_path, mended=False)
     newest = nights.last
     for folder in list(nights.bench.reports.iterdir()):
         if folder != newest:
@@ -225,13 +233,12 @@ def test_a_soak_of_the_job_that_never_came_to_a_grade_is_graded_with_it(tmp_path
     assert judgement.because == "failed"
 
 
-def test_simulated_soaks_say_nothing_of_a_real_unit(tmp_path):
+def test_simulated_soaks_say_nothing_of_a_real_unit(nights):
     """Nor real ones of a simulated unit."""
     from soak.desk.jobs_before import seen_by_jobs_before
     from soak.desk.units import open_ledger
 
-    nights = five_nights(tmp_path, mended=False)
-    ledger = open_ledger(tmp_path)
+    ledger = open_ledger(nights.path)
     job_id, unit, _ = ledger.for_header("S1")
     jobs = seen_by_jobs_before(nights.bench, ledger, unit, job_id, simulated=False)["jobs_before"]
     assert not any(job["soaks"] for job in jobs)
@@ -328,9 +335,8 @@ def test_a_repair_that_names_the_cooling_stands_in_for_heat(tmp_path):
     assert "Not met before this repair (joint re-soldered)" in nights.page()
 
 
-def test_what_is_to_be_outlived_is_known_before_the_night(tmp_path):
+def test_what_is_to_be_outlived_is_known_before_the_night(nights):
     """From the header's references alone, with the time that it takes: 10 in 8 h need 2.8 h."""
-    nights = five_nights(tmp_path, mended=False)
     nights.soak("good", script("10 min"), 20)
     (point,) = to_outlive(open_evidence(nights.last).header)
     assert "since then nothing watched. 1 h 12 min more without one" in point

@@ -1,5 +1,7 @@
 """Fine faults: a lost colour lane, sparkle, torn lines; and clean content that shows none."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 import pytest
@@ -15,12 +17,16 @@ PERIOD_S = 1 / 60
 FIRST, LAST = 60, 90
 
 
-def content(name="bikes.mp4", number=130, rows=540):
-    """Return frames of a real clip, enlarged."""
-    frames = there_and_back(clip_frames(name, most=40), 78)
-    width = round(rows * 16 / 9)
-    large = [cv2.resize(frame, (width, rows), interpolation=cv2.INTER_CUBIC) for frame in frames]
-    return [large[at % len(large)] for at in range(number)]
+@cache
+def enlarged():
+    """Return the frames of a real clip, enlarged."""
+    frames = there_and_back(clip_frames("bikes.mp4", most=40), 78)
+    return [cv2.resize(frame, (960, 540), interpolation=cv2.INTER_CUBIC) for frame in frames]
+
+
+def content(number=130):
+    """Return so many of them, again and again."""
+    return [enlarged()[at % len(enlarged())] for at in range(number)]
 
 
 def faulty(change):

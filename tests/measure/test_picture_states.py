@@ -13,6 +13,7 @@ from faulty_clips import (
     clip_path,
     jpeg,
     no_signal_card,
+    noisy,
     there_and_back,
 )
 
@@ -78,12 +79,7 @@ def test_a_freeze_is_back_dated_to_its_first_repeat(form, sigma):
     """Exact repeats and repeats under noise are both placed to the frame, and end in time."""
     frames = there_and_back(clip_frames("bikes.mp4", rows=136), 330)
     frames[200:275] = [frames[199]] * 75
-    random = np.random.default_rng(7)
-    noisy = [
-        np.clip(frame + random.normal(0, sigma, frame.shape), 0, 255).astype(np.uint8)
-        for frame in frames
-    ]
-    spans = look_through(FORMS[form](noisy, PERIOD_S), MOVING)
+    spans = look_through(FORMS[form](noisy(frames, sigma), PERIOD_S), MOVING)
     assert faults(spans) == [("frozen", 200, 274)]
 
 

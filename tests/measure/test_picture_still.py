@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 import pytest
-from faulty_clips import as_packets, as_yuyv, clip_frames
+from faulty_clips import as_packets, as_yuyv, clip_frames, noisy
 
 from soak.measure.lookthrough import look_over
 from soak.measure.stillness import RunNoise, change_of, most_noise
@@ -16,13 +16,6 @@ MOVING = WatcherSettings(moving=True)
 def faults(pictures):
     look = look_over(pictures, MOVING, PERIOD_S)
     return [(span.kind, span.first, span.last) for span in look.spans if span.kind != "picture"]
-
-
-def noisy(frames, sigma, seed=5):
-    rng = np.random.default_rng(seed)
-    for frame in frames:
-        noise = rng.normal(0, sigma, frame.shape).astype(np.int16)
-        yield cv2.add(frame, noise, dtype=cv2.CV_8U)
 
 
 def dim_menu(ticks_at, number):

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from faulty_clips import as_bgr, as_packets, clip_frames, there_and_back
+from faulty_clips import as_bgr, as_packets, clip_frames, noisy, there_and_back
 
 from soak.measure.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
@@ -22,14 +22,9 @@ def seen_of(frames, form, **settings):
 @pytest.mark.parametrize("form", FORMS)
 def test_how_long_it_has_stood_is_said_now_and_then_and_at_its_end(form, sigma):
     """A picture stands for 50 s between two that move: at 20 s, at 40 s, and when it moves."""
-    rng = np.random.default_rng(8)
     moving = there_and_back(clip_frames("bikes.mp4", rows=136), 300)
     frames = [*moving, *[moving[-1]] * 1500, *moving[::-1][1:200]]
-    noisy = (
-        np.clip(frame + rng.normal(0, sigma, frame.shape), 0, 255).astype(np.uint8)
-        for frame in frames
-    )
-    readings, states = seen_of(noisy, FORMS[form])
+    readings, states = seen_of(noisy(frames, sigma), FORMS[form])
     assert {one.quantity for one in readings} == {"capture.unchanged"}
     assert [one.value for one in readings] == pytest.approx([20, 40, 50], abs=0.4)
     assert states == ["picture"]

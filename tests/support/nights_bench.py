@@ -1,5 +1,6 @@
 """A bench with one plain unit, S1, soaked night after night by the real commands; time leaps."""
 
+import shutil
 from pathlib import Path
 
 from soak.desk import run, units
@@ -96,6 +97,14 @@ class Nights:
         (path / "fixtures" / "models" / "plain.toml").write_text(SHEET)
         self.fixture("good", GOOD)
         self.unit("S1", "SN-1")
+
+    @classmethod
+    def copied(cls, whole: Path, path: Path) -> "Nights":
+        """Return a copy of a bench to go on with; its scenes stay where they are."""
+        shutil.copytree(whole, path)
+        nights = cls.__new__(cls)
+        nights.path, nights.wired = path, ""
+        return nights
 
     def unit(self, tag: str, serial: str, model: str = "plain", anyway: bool = False) -> None:
         """Add a unit."""
