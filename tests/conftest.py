@@ -61,8 +61,11 @@ SLOW = (
 
 
 @pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what is slow; keep tests together that share what is made once for their module."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what is slow; keep tests together that share what is made once for their module.
+
+    Workers begin with what is slow, so that none is alone with it in the last minutes.
+    """
     for item in items:
         module = item.path.relative_to(Path(__file__).parent).as_posix()
         if module.startswith(SLOW):
@@ -70,3 +73,5 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         known = item._fixtureinfo.name2fixturedefs.values()  # the only place that knows scopes
         if any(one.scope == "module" for found in known for one in found):
             item.add_marker(pytest.mark.xdist_group(module.replace("/", ".")))  # "/" ends a name
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: item.get_closest_marker("slow") is None)

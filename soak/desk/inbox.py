@@ -4,8 +4,8 @@ import getpass
 from pathlib import Path
 from typing import Any
 
+from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.reporting import read_bench
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned

@@ -3,8 +3,8 @@
 import re
 from pathlib import Path
 
+from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.reporting import read_bench
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.report.slips import label

@@ -15,12 +15,13 @@ from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.faults import lost_by
 from soak.desk.awake import kept_awake
 from soak.desk.before_night import said_and_agreed
+from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
 from soak.desk.grading import exit_code, grade_job
 from soak.desk.host_restart import pending_restart
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
-from soak.desk.reporting import read_bench, write_reports
+from soak.desk.reporting import write_reports
 from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
 from soak.desk.resuming import go_on, prepare_again
 from soak.desk.soaking import Running, soak_all

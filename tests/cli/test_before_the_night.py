@@ -146,7 +146,7 @@ def test_an_earlier_failure_of_the_job_is_said_before(tmp_path):
     left = bench / "fixtures" / "left.toml"
     good = left.read_text()
     left.write_text(good.replace('"good"', '"fails_cold_starts"'))
-    assert at(bench, "run", "overnight", "--unit", "K1@left.toml").code == ExitCode.FAILED
+    assert at(bench, *RUN).code == ExitCode.FAILED
     left.write_text(good)
     said = at(bench, *RUN)
     assert any("failed" in line for line in open_lines(said.err))

@@ -1,13 +1,14 @@
 """Clips with known faults, made from real clips of an installed package at test time."""
 
 import importlib.util
-from collections.abc import Iterable, Iterator, Sequence
-from functools import cache
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache, partial
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from soak.measure.picture import Form
 from soak.roles import Picture
 
 
@@ -85,32 +86,45 @@ def jpeg(frame: np.ndarray, quality: int = 85) -> bytes:
     return packet.tobytes()
 
 
+def as_pictures(
+    form: Form, make: Callable[[np.ndarray], bytes], frames: Iterable[np.ndarray], period_s: float
+) -> Iterator[Picture]:
+    """Yield frames as pictures with their times; a list's frame that comes again is made once."""
+    listed, made = isinstance(frames, Sequence), {}  # a list keeps its frames: an id stays one's
+    for number, frame in enumerate(frames):
+        data = made.get(id(frame)) if listed else None
+        if data is None:
+            data = make(frame)
+            if listed:
+                made[id(frame)] = data
+        size = (frame.shape[1], frame.shape[0])
+        yield Picture(number * period_s, number, form, size, memoryview(data))
+
+
 def as_packets(
     frames: Iterable[np.ndarray], period_s: float, quality: int = 85
 ) -> Iterator[Picture]:
     """Yield frames as MJPEG packets with their times."""
-    for number, frame in enumerate(frames):
-        size = (frame.shape[1], frame.shape[0])
-        data = memoryview(jpeg(frame, quality))
-        yield Picture(number * period_s, number, "mjpeg", size, data)
+    return as_pictures("mjpeg", partial(jpeg, quality=quality), frames, period_s)
 
 
 def as_bgr(frames: Iterable[np.ndarray], period_s: float) -> Iterator[Picture]:
     """Yield frames as BGR pictures with their times."""
-    for number, frame in enumerate(frames):
-        size = (frame.shape[1], frame.shape[0])
-        yield Picture(number * period_s, number, "bgr", size, memoryview(frame.tobytes()))
+    return as_pictures("bgr", lambda frame: frame.tobytes(), frames, period_s)
 
 
 def as_yuyv(frames: Iterable[np.ndarray], period_s: float) -> Iterator[Picture]:
     """Yield frames as YUYV pictures in limited range (BT.601), with their times."""
-    for number, frame in enumerate(frames):
-        yuv = cv2.cvtColor(frame, cv2.COLOR_BGR2YCrCb).astype(np.float32)
-        luma = 16 + yuv[..., 0] * 219 / 255
-        chroma = 128 + (yuv[..., [2, 1]] - 128) * 224 / 255
-        packed = np.empty((*frame.shape[:2], 2), np.uint8)
-        packed[..., 0] = np.round(luma)
-        packed[:, 0::2, 1] = np.round(chroma[:, 0::2, 0])
-        packed[:, 1::2, 1] = np.round(chroma[:, 0::2, 1])
-        size = (frame.shape[1], frame.shape[0])
-        yield Picture(number * period_s, number, "yuyv", size, memoryview(packed.tobytes()))
+    return as_pictures("yuyv", yuyv, frames, period_s)
+
+
+def yuyv(frame: np.ndarray) -> bytes:
+    """Return a frame as a YUYV picture in limited range (BT.601)."""
+    yuv = cv2.cvtColor(frame, cv2.COLOR_BGR2YCrCb).astype(np.float32)
+    luma = 16 + yuv[..., 0] * 219 / 255
+    chroma = 128 + (yuv[..., [2, 1]] - 128) * 224 / 255
+    packed = np.empty((*frame.shape[:2], 2), np.uint8)
+    packed[..., 0] = np.round(luma)
+    packed[:, 0::2, 1] = np.round(chroma[:, 0::2, 0])
+    packed[:, 1::2, 1] = np.round(chroma[:, 0::2, 1])
+    return packed.tobytes()

@@ -1,0 +1,54 @@
+"""Who vouches for what a bench says: the file `bench.toml` in its folder."""
+
+from collections.abc import Mapping
+
+from pydantic import Field
+
+from soak.desk.bench_folder import BenchFolder
+from soak.errors import FixtureError
+from soak.settings import Settings, checked, read_toml
+
+
+class Bench(Settings):
+    """Who vouches: the file `bench.toml` in the bench's folder.
+
+    Attributes
+    ----------
+    name, address : str
+        As they stand on the report.
+    location : str
+        Where the soaks are done, if elsewhere.
+    authorised_by : str
+        Who authorises reports.
+    operator : str
+        Initials of the one who works here, put to what is judged by hand; empty: asked for.
+    calibrations : mapping of instrument to text
+        `"probe.heatsink" = "compared with ice and boiling water, 2026-01-05"`.
+    grade_keeps_days : int
+        Days that a unit may lie in store before it is checked again. The bench's own rule.
+    """
+
+    name: str = Field(min_length=1)
+    address: str = ""
+    location: str = ""
+    authorised_by: str = ""
+    operator: str = Field(default="", max_length=20)
+    calibrations: Mapping[str, str] = Field(default_factory=dict)
+    grade_keeps_days: int = Field(default=90, ge=1, le=3650)
+
+
+_UNNAMED = Bench.model_construct(name="")
+
+
+def read_bench(bench: BenchFolder) -> Bench:
+    """Return who vouches; nobody's name where there is no file.
+
+    Raises
+    ------
+    FixtureError
+        If `bench.toml` is there and cannot be used.
+    """
+    file = bench.path / "bench.toml"
+    if not file.is_file():
+        return _UNNAMED
+    return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
