@@ -66,6 +66,7 @@ class Soak:
         self._running: RunningStretch | None = None
         self._sees = True
         self._starting_since_s: float | None = None
+        self._was_on = False
         self._so_far = wiring.so_far or SoFar(plan.header)
         self._hand = InHand(plan, journal, wiring, self.stop)
         self._hub = self._hand.hub
@@ -291,8 +292,10 @@ class Soak:
 
     def _notice_start(self, record: Observed) -> None:
         """Know since when a unit that has power has not shown a picture."""
-        if isinstance(record, Mark) and record.what == "power" and record.detail["on"]:
-            self._starting_since_s = record.t_s
+        if isinstance(record, Mark) and record.what == "power":
+            if record.detail["on"] and not self._was_on:
+                self._starting_since_s = record.t_s
+            self._was_on = bool(record.detail["on"])
         if isinstance(record, State) and record.source == "capture" and record.state in ALIVE:
             self._starting_since_s = None
         if self._wiring.instruments.capture is None and _is_seen(record, "link"):
