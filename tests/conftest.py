@@ -42,7 +42,7 @@ def pytest_xdist_auto_num_workers() -> int:
 SLOW = (
     *("browser", "cli", "corpus", "crash", "desk", "every", "interrupted"),
     *("rules/test_little_evidence",),
-    *("guard/test_joining", "guard/test_kills"),
+    *("guard/test_joining", "guard/test_kills", "guard/test_standing"),
     *("guard/test_pressed_off_process", "guard/test_rules_in_process"),
     *("guard/test_supply_margin_process", "nights", "real", "run/test_resume"),
     *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
@@ -52,6 +52,7 @@ SLOW = (
     *("run/test_soak_ends_off", "run/test_stop_early", "sim/test_scenes_show"),
     *(
         "ledger/test_bench_wear",
+        "ledger/test_corrections_model",
         "ledger/test_ledger_model",
         "sim/test_instruments",
         "sim/test_unit",
