@@ -126,6 +126,10 @@ class Course:
         """
         return self._once(("windows", stretch), lambda: self._find_windows(stretch))
 
+    def pieces(self, stretch: str) -> Sequence[Span]:
+        """Return begin and end of each piece of a stretch, whatever was known of the power."""
+        return self._evidence.windows(stretch)
+
     def _find_windows(self, stretch: str) -> Sequence[Span]:
         whole = self._evidence.windows(stretch) if stretch else self.session_spans
         return minus(whole, self.unconfirmed) if self.unconfirmed else whole

@@ -7,7 +7,9 @@ from soak.derive.faults import lost_states
 from soak.derive.spans import Span, common, merged, minus, total_s
 
 
-def observed_s(course: Course, stretch: str, sources: Iterable[str]) -> float:
+def observed_s(
+    course: Course, stretch: str, sources: Iterable[str], *, powered: bool = True
+) -> float:
     """Return for how long of a stretch every one of its sources was seen, s.
 
     What lies in doubt is not: it is no more known than what nobody saw.
@@ -18,8 +20,10 @@ def observed_s(course: Course, stretch: str, sources: Iterable[str]) -> float:
         All sessions of it.
     sources : iterable of str
         What its checks look at.
+    powered : bool
+        Whether its checks need the unit's power: else it counts though nobody confirmed that.
     """
-    windows = course.windows(stretch)
+    windows = course.windows(stretch) if powered else course.pieces(stretch)
     return total_s(minus(windows, unobserved(course, sources, windows)))
 
 

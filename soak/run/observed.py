@@ -24,12 +24,22 @@ class ObservedTime:
     ----------
     sources : sequence of str
         What its checks look at.
+    powered : bool
+        Whether they need the unit's power.
     """
 
     def __init__(
-        self, stretch: str, sources: Sequence[str], so_far: SoFar, hub: Hub, clock: SoakClock
+        self,
+        stretch: str,
+        sources: Sequence[str],
+        so_far: SoFar,
+        hub: Hub,
+        clock: SoakClock,
+        *,
+        powered: bool = True,
     ) -> None:
         self._stretch, self._sources, self._so_far = stretch, sources, so_far
+        self._powered = powered
         self._hub, self._clock = hub, clock
         self._changed = trio.Event()
         self._rests_s = 0.0
@@ -44,7 +54,7 @@ class ObservedTime:
         """Return the observed time so far, all sessions together, s."""
         began_s = time.perf_counter()
         course = course_of(self._so_far.up_to(self._clock.now_s()))
-        total_s = observed_s(course, self._stretch, self._sources)
+        total_s = observed_s(course, self._stretch, self._sources, powered=self._powered)
         # Simulated time must not hang on how quick this computer is.
         took_s = 0.0 if self._clock.leaping else time.perf_counter() - began_s
         self._rests_s = _RESTS * took_s

@@ -53,7 +53,8 @@ class RunningStretch:
         self._early = trio.Event()
         sources = sorted({source for check in plan.checks for source in check.sources()})
         name, own = plan.stretch.name, hand.header.requirements
-        self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock)
+        powered = plan.needs_power
+        self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock, powered=powered)
         self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
         self._decided: dict[str, Any] = {}
 

@@ -25,6 +25,7 @@ ROOT = HERE.parents[1]
 PTYS = ("tests/cli/test_ctrl_c.py", "tests/cli/test_prompts.py", "tests/run/test_resume.py")
 PEOPLE = ("tests/rules/test_judged_by_hand.py", "tests/rules/test_by_eye_rules.py")
 GARBLED = ("guard_trips_on_garbage", "probe_garbles")
+DEAD = ("dies_at_a_start", "open_relay")
 FOLDERS = re.compile(r"(?<![\w.])(?:/|tmp/)(?:[\w.-]+/)+")
 BOOT = re.compile(r'("boot_id":")[^"]+')
 
@@ -94,6 +95,8 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "garbled": lambda: put("garbled", simulated.nights("evening", [2, 3], GARBLED, 0.0)),
     "trips": lambda: from_tests("trips", "tests/derive/test_trips.py"),
     "unguarded": lambda: from_tests("unguarded", "tests/guard/test_unguarded.py"),
+    "dead": lambda: put("dead", simulated.nights("overnight", [2], DEAD)),
+    "standstills": lambda: from_tests("standstills", "tests/rules/test_transfer_trend.py"),
     "people": lambda: from_tests("people", *PEOPLE),
 }
 
