@@ -7,7 +7,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/ready
 
 # Side by side on all cores; what a module makes once for its tests stays on one worker.
-BESIDE := -n auto --dist loadgroup
+BESIDE := -n auto
 
 .PHONY: setup demo test quick nights corpus corpus-accept lint types check docs sample lock clean
 
@@ -29,7 +29,7 @@ test: $(READY)
 
 quick: $(READY)
 	$(BIN)/python -m pytest -n $$($(BIN)/python -c 'import os; print(os.cpu_count())') \
-	  --dist loadgroup -m "not nights and not slow"
+	  -m "not nights and not slow"
 
 nights: $(READY)
 	$(BIN)/python -m pytest $(BESIDE) -rs -m nights

@@ -3,6 +3,7 @@
 `from fuse_disk import FuseDisk` finds what stands in tests/support.
 """
 
+import functools
 import os
 import signal
 import sys
@@ -39,6 +40,33 @@ def pytest_xdist_auto_num_workers() -> int:
     return WORKERS_A_CORE * (os.cpu_count() or 1)
 
 
+SHARES = ('scope="module"', "# on one worker: ")
+"""What a module says that makes something once for its tests, or holds what is the computer's."""
+
+
+@functools.cache
+def _stays_together(path: str) -> bool:
+    """Tell whether the tests of a module are one worker's."""
+    told = (Path(__file__).parent.parent / path).read_text(encoding="utf-8")
+    return any(word in told for word in SHARES)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Return what deals tests out: a module that shares something to one worker, others one by one.
+
+    xdist's own groups hang on a private name of an item's id that pytest 9 no longer reads.
+    """
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Sharing(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            path = nodeid.partition("::")[0]
+            return path if _stays_together(path) else nodeid
+
+    return Sharing(config, log)
+
+
 SLOW = (
     *("browser", "cli", "corpus", "crash", "desk", "every", "interrupted"),
     *("rules/test_little_evidence",),
@@ -61,9 +89,8 @@ SLOW = (
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
 
-@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what is slow; keep tests together that share what is made once for their module.
+    """Mark what is slow.
 
     Workers begin with what is slow, so that none is alone with it in the last minutes.
     """
@@ -71,8 +98,5 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         module = item.path.relative_to(Path(__file__).parent).as_posix()
         if module.startswith(SLOW):
             item.add_marker(pytest.mark.slow)
-        known = item._fixtureinfo.name2fixturedefs.values()  # the only place that knows scopes
-        if any(one.scope == "module" for found in known for one in found):
-            item.add_marker(pytest.mark.xdist_group(module.replace("/", ".")))  # "/" ends a name
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)

@@ -141,7 +141,8 @@ TRIALS: Mapping[str, Trial] = {
 CHECKS = sorted(all_checks())
 TRIED = [name for name in CHECKS if name in TRIALS]
 every_check = pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=pytest.mark.xdist_group(f"every {name}")) for name in TRIED]
+    "name",
+    TRIED,  # on one worker: each is soaked once for all that is asked of it
 )
 """Tests of one check share its soaks."""
 
