@@ -6,7 +6,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.power import switched_by_hand
-from soak.derive.signs import LEAST_A, LEAST_W, ON_V, PORT_SHOWS, WARMER_K
+from soak.derive.signs import LEAST_A, LEAST_W, ON_V, WARMER_K, at_unit
 from soak.derive.spans import common, inside, total_s
 from soak.evidence import Floats
 from soak.records import Json
@@ -32,9 +32,7 @@ def _sees(course: Course, source: str) -> bool:
         return not switched_by_hand(course.header.fixture)
     if role == "probe":
         return _probe_sees(course, source, course.header.fixture["probe"][name])
-    wired = course.header.fixture.get(role) or {}
-    at_unit = {"capture": True, "link": wired.get("port"), "stick": wired.get("path") in PORT_SHOWS}
-    if not at_unit.get(role):
+    if source not in at_unit(course.header.fixture):
         return False
     alive = ALIVE if role == "capture" else {SEEN}
     shown = [(one.from_s, one.to_s) for one in course.periods(source) if one.state in alive]

@@ -14,12 +14,11 @@ from numpy.typing import NDArray
 from soak import states
 from soak.derive.holes import EVERYTHING, Hole, Period
 from soak.derive.power import ANSWER_SLACK_S, switched_by_hand
-from soak.derive.signs import LEAST_A, LEAST_W, ON_V, PLAUSIBLE_DEGC, PORT_SHOWS, WARMER_K
+from soak.derive.signs import LEAST_A, LEAST_W, ON_V, WARMER_K, at_unit
 from soak.derive.spans import Span, common, holds, inside, merged, minus, total_s, touching
 from soak.derive.starts import FEWEST_OWN
 from soak.derive.supply import DEAD_V, SETTLING_S, is_supply
 from soak.evidence import Floats
-from soak.instruments import wired
 from soak.marks import START_BY_EYE
 from soak.records import Header, Json, Mark
 from soak.words import msg
@@ -91,7 +90,7 @@ class _Witnesses:
         self._course, self._fixture = course, course.header.fixture
         off = minus(course.session_spans, course.power)
         self._off = [(a + OFF_SETTLED_S, b) for a, b in off if b - a > OFF_SETTLED_S]
-        self._shows = {source: self._shown_by(source) for source in _at_unit(self._fixture)}
+        self._shows = {source: self._shown_by(source) for source in at_unit(self._fixture)}
         self._eye = [
             mark
             for mark in course.marks("answer")
@@ -146,8 +145,6 @@ class _Witnesses:
     def _rise_k(self, source: str, room: str, window: Span) -> float:
         """Return by how much a spot rose from its coolest, as two readings say at least, K."""
         t_s, degc = self._readings(source, [window])
-        true = (degc > PLAUSIBLE_DEGC[0]) & (degc < PLAUSIBLE_DEGC[1])
-        t_s, degc = t_s[true], degc[true]
         if len(t_s) <= FEWEST:
             return 0.0
         room_s, room_degc = self._readings(room, [window]) if room else (t_s[:0], degc[:0])
@@ -226,16 +223,6 @@ class _Witnesses:
         ]
         here = inside(t_s, windows) & ~inside(t_s, blind)
         return t_s[here], value[here]
-
-
-def _at_unit(fixture: Json) -> list[str]:
-    """Return the sources whose states show whether the unit runs."""
-    shows = {
-        "capture": True,
-        "link": bool(fixture.get("link", {}).get("port")),
-        "stick": fixture.get("stick", {}).get("path") in PORT_SHOWS,
-    }
-    return [source for source in wired(fixture) if shows.get(source)]
 
 
 def _measures(entry: Json, unit: str) -> bool:

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -173,16 +174,16 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
     A driver that only came late (`late` in the detail) read on from what it had opened; after all
     else the source may have been opened again.
     """
-    late = {state.t_s for state in states if state.detail.get("late")}
-    whys = {state.t_s: str(state.detail.get("why", "")) for state in states if state.state == BLIND}
+    told = [state for state in states if state.state == BLIND]
     found = []
     for period in seen:
         if period.state not in UNSEEN:
             continue
-        told_s = [t_s for t_s in whys if period.from_s <= t_s <= period.to_s]
-        said = whys[told_s[0]] if told_s else ""
-        why = just(said) if said else _UNTOLD[period.state]
-        made = looked_away if told_s and told_s[0] in late else gave_way
+        at = bisect_left(told, period.from_s, key=lambda state: state.t_s)
+        own = at < len(told) and told[at].t_s <= period.to_s
+        detail = told[at].detail if own else {}
+        why = just(str(detail["why"])) if detail.get("why") else _UNTOLD[period.state]
+        made = looked_away if detail.get("late") else gave_way
         found.append(made(period.from_s, period.to_s, source, why))
     return found
 
@@ -232,7 +233,6 @@ def told_holes(
     """
     found = []
     for at, mark in enumerate(marks):
-        later = marks[at + 1 :]
         if mark.what == "note" and mark.detail.get("was_me"):
             to_s = _number(mark.detail.get("to_s"), mark.t_s)
             from_s = _number(mark.detail.get("from_s"), to_s - NOTE_REACH_S)
@@ -249,8 +249,10 @@ def told_holes(
                 found.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
         elif mark.what == "bench fault":
             at_last = [*_ends_of(sessions, mark), ends_s]
+            later = marks[at + 1 :]
             found.append(_bench_fault(mark, later, states, at_last, starts_within_s))
         elif mark.what in ("power unanswered", "silence"):
+            later = marks[at + 1 :]
             to_s = next((m.t_s for m in later if m.what == "power"), ends_s)
             if mark.what == "silence":  # the cut itself is answered by a mark of power off
                 back = (m.t_s for m in later if m.what == "power" and m.detail.get("on"))

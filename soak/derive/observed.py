@@ -1,4 +1,7 @@
-"""Observed time of a stretch: the one rule, asked by the runner, the judgement and the screen."""
+"""Observed time of a running stretch, by the holes and the doubt that the judgement goes by.
+
+A demand is judged on what its own sources saw; a stretch is over when all of them have seen enough.
+"""
 
 from collections.abc import Iterable
 
@@ -30,7 +33,8 @@ def observed_s(
 def unobserved(course: Course, sources: Iterable[str], windows: Iterable[Span]) -> list[Span]:
     """Return the parts of the windows in which at least one of the sources was not seen.
 
-    A probe that came off is not waited for: the night would be spent on what a hand must mend.
+    What does not end by itself is not waited for, a probe that came off or a unit that is dead: the
+    night would be spent on what a hand must mend.
     """
     unseen: list[Span] = []
     for source in {*sources} & {*course.sources}:

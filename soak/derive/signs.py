@@ -1,4 +1,7 @@
-"""What a meter at a unit reads only where the unit has power, and what it cannot read."""
+"""What only a unit with power makes an instrument see or read."""
+
+from soak.instruments import wired
+from soak.records import Json
 
 ON_V = 4.0
 """A USB port of the unit with more than that has power: a little less than the 4.40 V that USB 2.0
@@ -14,6 +17,12 @@ by the unit: a room alone does not swing so far within a soak. Our own choice.""
 PORT_SHOWS = ("through", "stood_in")
 """Ways in which a stick at the unit's port is seen only by a unit that runs."""
 
-PLAUSIBLE_DEGC = (-50.0, 300.0)
-"""A spot on a unit is within these, as a model sheet's limits must be. What lies outside comes from
-a torn or shorted probe: the bench's fault, also where the guard rightly cut the power for it."""
+
+def at_unit(fixture: Json) -> list[str]:
+    """Return the sources whose states show whether the unit runs, by what is wired and where."""
+    shows = {
+        "capture": True,
+        "link": bool(fixture.get("link", {}).get("port")),
+        "stick": fixture.get("stick", {}).get("path") in PORT_SHOWS,
+    }
+    return [source for source in wired(fixture) if shows.get(source)]

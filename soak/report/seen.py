@@ -87,7 +87,7 @@ def _told(course: Course) -> Iterator[Unseen]:
     # A gap whose length nobody knows ends where a session begins.
     unknown = {one.begins_at_s for one in course.sessions()[1:] if one.gap_s is None}
     for hole in course.told_holes:
-        if hole.why == STOOD_STILL and hole.to_s - hole.from_s < SHORT_S:
+        if hole.why is STOOD_STILL and hole.to_s - hole.from_s < SHORT_S:
             continue
         known = hole.source != EVERYTHING or hole.to_s not in unknown
         lasts_s = hole.to_s - hole.from_s if known else None
@@ -116,7 +116,7 @@ def _still(course: Course) -> Iterator[Unseen]:
     short = [
         hole
         for hole in course.told_holes
-        if hole.why == STOOD_STILL and hole.to_s - hole.from_s < SHORT_S
+        if hole.why is STOOD_STILL and hole.to_s - hole.from_s < SHORT_S
     ]
     if short:
         lasts_s = sum(hole.to_s - hole.from_s for hole in short)
