@@ -218,7 +218,7 @@ def _grade(
             number=number,
             why=first.why,
         )
-        return "incomplete", told, first.aside
+        return "incomplete", told, NOTHING_SAID
     return *_nothing_against(by, number, points), NOTHING_SAID
 
 
