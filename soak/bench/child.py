@@ -8,7 +8,8 @@ import contextlib
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -57,7 +58,7 @@ class Child:
     Attributes
     ----------
     stood_s : float
-        For how long the child itself stood still up to its last answer, since the one before, s.
+        For how long the child itself stood still between its last request and answer, s.
 
     Examples
     --------
@@ -97,7 +98,7 @@ class Child:
                     self._worker = await self._off_loop.call(START_LIMIT_S, _Worker)
                     await self._off_loop.call(START_LIMIT_S, self._worker.wait_ready)
                 answer, value, self.stood_s = await self._off_loop.call(
-                    limit_s, self._worker.exchange, (work, args)
+                    limit_s, self._worker.exchange, work, args
                 )
             except TimeoutError:
                 stopped = self._worker is not None and self._worker.is_stopped()
@@ -147,8 +148,8 @@ class _Worker:
     def wait_ready(self) -> None:
         self._talk(None)
 
-    def exchange(self, request: Any) -> Any:
-        return self._talk(request)
+    def exchange(self, work: Callable[..., Any], args: Sequence[Any]) -> Any:
+        return self._talk((work, args, time.monotonic()))  # one clock for all processes of a host
 
     def _talk(self, request: Any) -> Any:
         stdin, stdout = self._process.stdin, self._process.stdout

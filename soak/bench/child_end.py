@@ -1,8 +1,8 @@
 """What a child process runs: take work from the pipe, do it, send back what came of it.
 
 Only the standard library is imported here, and what needs no more, so that a child is up in a tenth
-of a second. With each answer goes for how long this process itself stood still since the last: a
-read that hangs in the kernel stops one of its threads, whoever stops the process stops all.
+of a second. With each answer goes for how long this process itself stood still since it was asked:
+a read that hangs in the kernel stops one of its threads, whoever stops the process stops all.
 """
 
 import os
@@ -48,10 +48,9 @@ def serve(requests: IO[bytes], answers: IO[bytes]) -> None:
     send(answers, ("ready", None, 0.0))
     stood = Standstills(time.monotonic)
     stood.watch()
-    since_s = time.monotonic()
     while True:
         try:
-            work, args = receive(requests)
+            work, args, asked_s = receive(requests)
         except EOFError:
             return
         except Exception as fault:  # the work could not even be unpickled: the parent's mistake
@@ -61,8 +60,7 @@ def serve(requests: IO[bytes], answers: IO[bytes]) -> None:
             answer: tuple[str, Any] = ("done", work(*args))
         except Exception as fault:
             answer = ("raised", fault)
-        _answer(answers, answer, stood.stood_s(since_s, time.monotonic()))
-        since_s = time.monotonic()
+        _answer(answers, answer, stood.stood_s(asked_s, time.monotonic()))
 
 
 def _answer(answers: IO[bytes], answer: tuple[str, Any], stood_s: float) -> None:

@@ -90,6 +90,7 @@ class _Witnesses:
         self._course, self._fixture = course, course.header.fixture
         off = minus(course.session_spans, course.power)
         self._off = [(a + OFF_SETTLED_S, b) for a, b in off if b - a > OFF_SETTLED_S]
+        self._unfed = merged([*self._off, *self._last_moments(off)])
         self._shows = {source: self._shown_by(source) for source in at_unit(self._fixture)}
         self._eye = [
             mark
@@ -179,12 +180,22 @@ class _Witnesses:
         tells = _TELLS | {states.BLACK, states.OTHER_SIZE} if off else _TELLS
         return frozenset({states.PICTURE}) | (tells - off)
 
+    def _last_moments(self, off: Sequence[Span]) -> Iterator[Span]:
+        """Yield the last moment of each off that was proved, however short the off was.
+
+        What is still seen then, with no power for the unit, does not see the power.
+        """
+        for mark in self._course.marks("off proved"):
+            known = touching(mark.t_s, mark.t_s, off)
+            if known is not None:
+                yield max(mark.t_s, known[1] - SETTLING_S), known[1]
+
     def _while_off(self, source: str) -> set[str]:
         spans: dict[str, list[Span]] = {}
         for one in self._course.periods(source):
             spans.setdefault(one.state, []).append((one.from_s, one.to_s))
         spans.pop(states.BLIND, None)
-        return {state for state, seen in spans.items() if common(seen, self._off)}
+        return {state for state, seen in spans.items() if common(seen, self._unfed)}
 
     def _seen(self) -> Iterator[Span]:
         for source, shows in self._shows.items():

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
+import trio
 from bench_tools import run_leaping, run_real
 from patience import LIMIT_S
 
@@ -79,6 +80,23 @@ def test_a_child_that_was_stopped_tells_for_how_long() -> None:
         with subprocess.Popen(["sh", "-c", wakes]):
             await child.call(LIMIT_S, os.kill, pid, signal.SIGSTOP)
         assert child.stood_s > 0.9
+        await child.aclose()
+
+    run_real(main)
+
+
+@pytest.mark.skipif(not HAS_PROC, reason=SAYS)
+def test_a_child_that_was_stopped_before_it_was_asked_stood_still_in_no_work() -> None:
+    """Idle, it was stopped for a second, and woke before the next work came."""
+
+    async def main(tools: Tools) -> None:
+        child = Child(tools.off_loop)
+        pid = await child.call(LIMIT_S, os.getpid)
+        os.kill(pid, signal.SIGSTOP)
+        await trio.sleep(1.0)
+        os.kill(pid, signal.SIGCONT)
+        await child.call(LIMIT_S, os.getpid)
+        assert child.stood_s < 0.9
         await child.aclose()
 
     run_real(main)

@@ -13,16 +13,16 @@ from soak.records import State
 OFF_S, ON_S = 5970.0, 6000.0
 
 
-def dead_from_a_start(**wired):
-    """Return the night; `wired` goes into its fixture."""
+def dead_from_a_start(off_s=OFF_S, **wired):
+    """Return the night, dead from an off at `off_s` on; `wired` goes into its fixture."""
     soak = clean_night()
     soak = soak.with_header(fixture={**FIXTURE, **wired})
-    soak.mark(OFF_S, "power", on=False, channel="1", why="")
+    soak.mark(off_s, "power", on=False, channel="1", why="")
     soak.mark(ON_S, "power", on=True, channel="1", why="")
-    soak.spell("capture", OFF_S + 0.1, soak.ends_s - 10.0, "no signal")
+    soak.spell("capture", off_s + 0.1, soak.ends_s - 10.0, "no signal")
     soak.state_list = [one for one in soak.state_list if one.t_s < soak.ends_s - 11.0]
     t_s, degc = soak.readings["probe.outside"]
-    cold = 21.0 + (degc - 21.0) * np.exp(-np.maximum(t_s - OFF_S, 0.0) / 600)
+    cold = 21.0 + (degc - 21.0) * np.exp(-np.maximum(t_s - off_s, 0.0) / 600)
     soak.readings["probe.outside"] = (t_s, cold)
     return soak
 
@@ -104,6 +104,21 @@ def test_a_spot_that_warms_is_fed_and_a_torn_probe_tells_nothing():
     assert unknown(soak) is None
     soak.readings["probe.outside"] = (t_s, np.where(late, 850.0, degc))
     assert unknown(soak) == ON_S
+
+
+@pytest.mark.parametrize(("proved", "since"), [(True, ON_S), (False, None)])
+def test_a_stick_seen_up_to_a_short_offs_end_tells_nothing_where_off_was_proved(proved, since):
+    """Two seconds off: what sees it as before when the power comes does not see the power."""
+    soak = dead_from_a_start(ON_S - 2.0)
+    soak.state_list = [one for one in soak.state_list if one.source != "stick"]
+    for begin_s, end_s in course_of(soak).power:
+        soak.state_list.append(State(begin_s + 1.0, "stick", "seen"))
+        if end_s < ON_S - 2.0:
+            soak.state_list.append(State(end_s + 1.0, "stick", "gone"))
+    soak.state_list.sort(key=lambda one: one.t_s)
+    if proved:
+        soak.mark(ON_S - 1.5, "off proved", after_s=0.5, by="capture")
+    assert unknown(soak) == since
 
 
 def test_one_that_died_with_its_power_on_is_charged():
