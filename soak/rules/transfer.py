@@ -11,7 +11,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import UnitFault, wrong_data
 from soak.derive.jobs_before import FailureKind
-from soak.derive.seen import trace, uninterrupted
+from soak.derive.seen import trace, up_to_off
 from soak.derive.spans import holds
 from soak.evidence import Floats
 from soak.records import Requirement
@@ -102,7 +102,7 @@ def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> F
     traces = [trace(course, need) for course in soaks]
     pairs = list(zip(soaks, traces, strict=True))
     covered = [coverage(course, need, one.unseen) for course, one in pairs]
-    whole = [(course, uninterrupted(course, one)) for course, one in pairs]
+    whole = [(course, up_to_off(course, one)) for course, one in pairs]
     read = [(course, one) for course, one in whole if len(one.t_s)]
     if not read:
         return not_shown(need, covered[-1].why or msg("no data was transferred"))
@@ -127,7 +127,7 @@ def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> UnitFau
     """Return the first chunk that took too long."""
     if need.limit is None or not course.stick_proves_unit:
         return None
-    one = uninterrupted(course, trace(course, need))
+    one = up_to_off(course, trace(course, need))
     beyond = np.flatnonzero(one.value > need.limit)
     if not len(beyond):
         return None

@@ -174,26 +174,6 @@ def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chun
     assert sum(values(said, "damaged")) == CHUNK * len(found)
 
 
-def test_a_stall_shows_in_the_readings_at_once():
-    """A transfer given up after 30 s gives a reading of 30 s, and no wrong data."""
-
-    def prepare(stick):
-        plain = stick.read_at
-
-        async def stalls(offset, length):
-            if 50 <= stick.clock.now_s() < 60:
-                await trio.sleep(30.0)
-                return Transfer(None, 30.0, errno.ETIMEDOUT, "direct")
-            return await plain(offset, length)
-
-        stick.read_at = stalls
-
-    _, said = soaked(200.0, prepare)
-    assert max(values(said, "chunk_s")) == 30.0
-    assert [state.state for state in states(said)] == ["seen"]
-    assert sum(values(said, "damaged")) == 0
-
-
 def test_reads_that_may_be_cached_are_no_evidence():
     """With a cache in between the stick is blind, with the reason, and no reading is made of it."""
 

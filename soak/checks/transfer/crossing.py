@@ -1,8 +1,9 @@
 """One session of transfers: fill, write, read back, tell what came of it."""
 
-import errno
 from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
+
+import trio
 
 from soak.checks.base import Bench, Done, Say
 from soak.checks.transfer.ahead import MakesAhead
@@ -31,8 +32,8 @@ class Crossing:
         self.stick: Stick = bench.stick()
         self.pattern = Pattern(bench.random.bytes(16))
         self._ahead = MakesAhead(self.pattern)
-        self.watch = StickWatch(self.stick, settings.look_s, stretch, bench, say)
         self._log = TransferLog(STICK, settings.readings_every_s, settings.stall_s)
+        self.watch = StickWatch(self.stick, settings, self._log, stretch, bench, say)
         size_bytes = min(settings.size_bytes or self.stick.size_bytes, self.stick.size_bytes)
         size_bytes = min(size_bytes, settings.write_budget_bytes)
         block_bytes = self.stick.block_bytes
@@ -50,6 +51,18 @@ class Crossing:
         self._untold: dict[str, int] = {}
 
     async def run(self) -> None:
+        with_it: BenchFault | None = None
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(self.watch.tell_stalls)
+            try:
+                await self._transfer()
+            except BenchFault as fault:
+                with_it = fault
+                nursery.cancel_scope.cancel()
+        if with_it is not None:
+            raise with_it
+
+    async def _transfer(self) -> None:
         await self.watch.until_there()
         if self._to_fill:
             budget_bytes = self._given.write_budget_bytes
@@ -89,7 +102,7 @@ class Crossing:
 
     def close(self) -> None:
         """Say what has not been said."""
-        self._tell(self._log.flush(self._bench.clock.now_s()))
+        self.watch.close()
         self._tell_untold()
 
     async def _write_pass(self) -> None:
@@ -185,11 +198,9 @@ class Crossing:
                 return came
             if came.errno in NO_WRITING and await self.watch.answers():
                 return came  # else its file system was shut because the stick went
-            if came.took_s > self._given.stall_s:
-                self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s))
             if came.errno in LEFT or not await self.watch.answers():
                 await self.watch.gone(came.errno)
-            elif came.errno != errno.ETIMEDOUT:  # a stall is one, and the data is not lost by it
+            else:
                 return came
 
     def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
