@@ -45,7 +45,7 @@ class StickStates:
         self._well_s: float | None = None
 
     def well(self, t_s: float) -> list[State]:
-        """Take a transfer that went well and ended at `t_s`: the bench works, or data moves again."""
+        """Take a transfer that went well and ended at `t_s`: bench and stick work again."""
         self._well_s = t_s
         before, self._before = self._before, ""
         return self._become(t_s, before, {}) if before else []
