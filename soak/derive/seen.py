@@ -126,7 +126,7 @@ def _ends(course: Course, one: Trace) -> tuple[Floats, NDArray[np.bool_]]:
 
 def _seen_of(one: Trace, ends_s: Floats, keep: NDArray[np.bool_]) -> Trace:
     begun_s = one.t_s - one.value
-    value = ends_s - begun_s - _overlaps(begun_s, ends_s, merged(one.unseen))
+    value = one.value - (one.t_s - ends_s) - _overlaps(begun_s, ends_s, merged(one.unseen))
     return Trace(ends_s[keep], value[keep], one.unseen)
 
 
