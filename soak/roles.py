@@ -101,6 +101,16 @@ class Supply(Switch, Protocol):
         """The voltage that it stands at unless another is tried, V."""
         ...
 
+    @property
+    def highest_v(self) -> float:
+        """The highest voltage that the unit on it is rated for, V."""
+        ...
+
+    @property
+    def accuracy_v(self) -> float:
+        """Half-width of the error of what it gives and of what it says that it gives, V."""
+        ...
+
     async def set_voltage(self, channel: str, volt: float) -> float:
         """Set the voltage; return what the supply says it is set to, V.
 

@@ -8,7 +8,7 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state
-from soak.errors import ScriptError
+from soak.errors import BenchFault, ScriptError
 from soak.quantities import Quantity
 from soak.records import Mark, Requirement, Role, State
 from soak.rules.core.rule import Plain
@@ -166,21 +166,33 @@ class SupplyMargin:
         told = SupplyTerms(
             end=end,
             rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
-            accuracy_v=wired.get("accuracy_v"),
+            accuracy_v=self._accuracy_v(),
             start_limit_s=stated_start_limit_s(self._place.model_sheet, own.start_limit_s),
             hold_s=own.hold_s,
             promised=own.starts,
         )
         return SUPPLY_MARGIN.demand(told, **self._plain(end))
 
+    def _accuracy_v(self) -> float | None:
+        accuracy_v = (self._place.fixture.get("switch") or {}).get("accuracy_v")
+        return None if accuracy_v is None else float(accuracy_v)
+
     def _breaks(self) -> Requirement:
         own = self._settings
-        told = BreakTerms(promised=own.times * len(own.breaks_s), lengths_s=tuple(own.breaks_s))
+        told = BreakTerms(
+            promised=own.times * len(own.breaks_s),
+            lengths_s=tuple(own.breaks_s),
+            accuracy_v=self._accuracy_v(),
+        )
         return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
 
     def _rides_through(self, through_s: float) -> Requirement:
         count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
-        told = BreakTerms(promised=self._settings.times * count, no_effect_up_to_s=through_s)
+        told = BreakTerms(
+            promised=self._settings.times * count,
+            no_effect_up_to_s=through_s,
+            accuracy_v=self._accuracy_v(),
+        )
         return SHORT_BREAKS.demand(told, **self._plain("rides through"))
 
     def _plain(self, short: str) -> Plain:
@@ -198,10 +210,11 @@ class _Trial:
         self._stretch = place.stretch
         self._start_s = usual_start_s(place.model_sheet)
         self._lost = lost("capture", place.model_sheet)
+        self._nominal_v = place.fixture["switch"]["rated"]["nominal_v"]
 
     async def start(self, end: str, volt: float, number: int) -> None:
         """Start at one voltage, watch the picture, and leave the unit off and nominal."""
-        why = f"{end} voltage, start {number}"
+        why, refused = f"{end} voltage, start {number}", None
         detail: dict[str, Any] = {"degree": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
         try:
             if await self._off_for(self._own.off_s, why):
@@ -209,12 +222,16 @@ class _Trial:
                 detail = await self._started(end, number, why)
                 if self._own.soft_stop and detail["degree"] == NO_EFFECT:
                     await self._bench.soft_stop(why)
+        except BenchFault as fault:
+            refused, detail["refused"] = fault, fault.what
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")
         if detail["degree"] == BY_HAND:
             detail["degree"] = await self._by_hand(why)
         self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
+        if refused is not None:
+            raise refused
 
     async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
         """Break the power of a running unit, again and again."""
@@ -224,8 +241,9 @@ class _Trial:
         for number, length_s in enumerate(lengths_s, first):
             if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
                 return  # it does not run: other requirements say so, and a break shows nothing
+            fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
             await trio.sleep(self._own.apart_s)
-            await self._break(length_s, number)
+            await self._break(length_s, number, fed)
 
     async def _started(self, end: str, number: int, why: str) -> dict[str, Any]:
         on = await self._bench.power(True, why=why)
@@ -256,7 +274,7 @@ class _Trial:
             told["lost_to"] = lost.state
         return {**told, "read_end_v": await self._bench.fed_v()}
 
-    async def _break(self, length_s: float, number: int) -> None:
+    async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> None:
         bench, why = self._bench, f"short break {number} of {length_s:g} s"
         seen: list[State] = []
         async with trio.open_nursery() as nursery:
@@ -275,7 +293,7 @@ class _Trial:
             self._started_again(on_s, number, broken_s, back)
             if back is None:
                 degree = await self._by_hand(why)
-        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s}
+        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s, **fed}
         self._mark("short break", {**told, "from_s": from_s, "degree": degree})
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:

@@ -60,6 +60,10 @@ class GuardState:
         Voltage to which the supply returns at each off, V; None: its voltage is not set.
     volt : float or None
         What it was last ordered to, V; None: not known.
+    highest_v, accuracy_v : float
+        More than this must not be fed, and it is known to so much, V.
+    gives : float
+        How many times what it was set to the supply was read to give.
     """
 
     guarding: Mapping[str, Guarding] = field(default_factory=lambda: MappingProxyType({}))
@@ -73,6 +77,9 @@ class GuardState:
     beat_within_s: float = math.inf
     nominal_v: float | None = None
     volt: float | None = None
+    highest_v: float = math.inf
+    accuracy_v: float = 0.0
+    gives: float = 1.0
 
     @property
     def allows_on(self) -> bool:
@@ -114,6 +121,14 @@ class Value:
     t_s: float
     source: str
     value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """The supply says that it gives `volt`; None: it does not say."""
+
+    t_s: float
+    volt: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +177,9 @@ class Woke:
     slept_s: float
 
 
-GuardEvent = Wish | WishVoltage | WishBreak | Value | Silent | Tick | End | Unheard | Gone | Woke
+GuardEvent = (
+    Wish | WishVoltage | WishBreak | Value | Fed | Silent | Tick | End | Unheard | Gone | Woke
+)
 
 
 def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequence[Mark]]:
@@ -176,6 +193,8 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
             return _wish_break(state, event)
         case Value():
             return _value(state, event)
+        case Fed():
+            return _fed(state, event)
         case Silent():
             return _silent(state, event)
         case Tick():
@@ -207,7 +226,7 @@ def _wish(state: GuardState, wish: Wish) -> tuple[GuardState, Sequence[Mark]]:
 
 
 def _wish_voltage(state: GuardState, wish: WishVoltage) -> tuple[GuardState, Sequence[Mark]]:
-    if state.nominal_v is None or state.on or not state.allows_on:
+    if state.nominal_v is None or state.on or not state.allows_on or too_high(state, wish.volt):
         return state, []
     return replace(state, volt=wish.volt), [_voltage(wish.t_s, wish.volt, wish.why)]
 
@@ -234,6 +253,34 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
         silent = state.silent - {event.source}
         state = replace(state, silent=silent, good_since_s=None if silent else event.t_s)
     return _maybe_rearm(state, event.t_s)
+
+
+def too_high(state: GuardState, volt: float) -> str:
+    """Say why a voltage must not be set, by what the supply gave before; empty if it may be."""
+    would_v = volt * state.gives
+    if state.gives <= 1 or would_v <= state.highest_v:
+        return ""
+    return (
+        f"gives {state.gives:.2f} times what it is set to, so {volt:g} V would be {would_v:.2f} V, "
+        f"and the unit is rated for at most {state.highest_v:g} V; look at the supply"
+    )
+
+
+def _fed(state: GuardState, event: Fed) -> tuple[GuardState, Sequence[Mark]]:
+    """Cut for good where the unit gets more than it is rated for, or where nobody can tell."""
+    if not state.on or state.latched:
+        return state, []
+    if event.volt is None:
+        why = "the supply does not say what it gives, so nobody can tell whether that is too much"
+    elif event.volt > state.highest_v + state.accuracy_v:
+        why = (
+            f"the supply gives {event.volt:.2f} V, and the unit is rated for at most "
+            f"{state.highest_v:g} V; look at the supply before anything is wired to it"
+        )
+    else:
+        more = state.volt is not None and event.volt > state.volt + state.accuracy_v
+        return replace(state, gives=event.volt / state.volt if more and state.volt else 1.0), []
+    return _cut_for_good(state, event.t_s, why, alarm=True)
 
 
 def _silent(state: GuardState, event: Silent) -> tuple[GuardState, Sequence[Mark]]:

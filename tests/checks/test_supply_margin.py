@@ -203,6 +203,9 @@ class BreakingBench(ScriptedBench):
         self.broken.append(for_s)
         return for_s
 
+    async def fed_v(self) -> float:
+        return NOMINAL_V
+
 
 def test_a_resumed_soak_goes_on_after_the_trials_it_has():
     """Four starts and three of four breaks are done: the last break is made and nothing else."""

@@ -80,10 +80,13 @@ def test_a_unit_that_fails_at_low_supply_is_not_ready(tmp_path: Path):
 
 
 def test_a_supply_that_sags_shows_nothing(tmp_path: Path):
-    """What it measures is not what it was set to: neither for the unit nor against it."""
+    """What it measures is not what it was set to: neither for the unit nor against it.
+
+    Nor at nominal, where the breaks are made.
+    """
     supply = Supply(sags_v=0.4)
     _, said, verdicts = tried(tmp_path, supply)
-    assert (verdicts["lowest"], verdicts["highest"]) == ("not shown", "not shown"), said
+    assert set(verdicts.values()) == {"not shown"}, said
 
 
 @pytest.mark.parametrize("whom", ["runner", "guard", "Ctrl-C", "guard told to end"])
