@@ -15,8 +15,8 @@ a plug with 10 milliohm each, as new ones have by their makers, at half an amper
 DRAWS_SHARE = 0.8
 """A meter at the port must see so much of what the load is to draw. Our own choice."""
 FEWEST = 7
-"""Of fewer readings on either side a meter's noise makes a fall. Our own choice: that all of seven lie
-below all of seven others comes by chance in 1 of 3432 (Mann & Whitney 1947)."""
+"""Of fewer readings on either side a meter's noise makes a fall. Our own choice: that all of seven
+lie below all of seven others comes by chance in 1 of 3432 (Mann & Whitney 1947)."""
 BEFORE_S = 60.0
 """A voltage with the load is compared with that of so long before it came, s. Our own choice."""
 
