@@ -1,13 +1,14 @@
 """Supply margin: starts at the lowest and highest rated voltage, and short breaks of the supply."""
 
-from collections.abc import Collection, Sequence
-from contextlib import aclosing
+from collections.abc import Awaitable, Collection, Sequence
+from contextlib import aclosing, suppress
+from functools import partial
 from typing import Any, ClassVar, cast
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say, first_state
+from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.errors import BenchFault, ScriptError
 from soak.quantities import Quantity
 from soak.records import Mark, Requirement, Role, State
@@ -17,6 +18,9 @@ from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
 from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
 
+_ASKED_EVERY_S = 0.5
+"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: its own
+current limit comes and goes, and soak sets none."""
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _OFF_LOOKS_WITHIN_S = 10.0
@@ -219,7 +223,7 @@ class _Trial:
         try:
             if await self._off_for(self._own.off_s, why):
                 await self._bench.set_voltage(volt, why)
-                detail = await self._started(end, number, why)
+                detail = await self._watched(self._started(end, number, why))
                 if self._own.soft_stop and detail["degree"] == NO_EFFECT:
                     await self._bench.soft_stop(why)
         except BenchFault as fault:
@@ -244,6 +248,22 @@ class _Trial:
             fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
             await trio.sleep(self._own.apart_s)
             await self._break(length_s, number, fed)
+
+    async def _watched(self, start: Awaitable[dict[str, Any]]) -> dict[str, Any]:
+        """Return what a start did, and the lowest and highest that its supply gave meanwhile."""
+        gave_v: list[float] = []
+
+        async def ask() -> None:
+            while True:
+                await trio.sleep(_ASKED_EVERY_S)
+                with suppress(BenchFault):
+                    gave_v.append(await self._bench.fed_v())
+
+        async with beside(ask):
+            told = await start
+        if gave_v:
+            told |= {"read_least_v": min(gave_v), "read_most_v": max(gave_v), "read": len(gave_v)}
+        return told
 
     async def _started(self, end: str, number: int, why: str) -> dict[str, Any]:
         on = await self._bench.power(True, why=why)
@@ -277,8 +297,7 @@ class _Trial:
     async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> None:
         bench, why = self._bench, f"short break {number} of {length_s:g} s"
         seen: list[State] = []
-        async with trio.open_nursery() as nursery:
-            await nursery.start(self._keep, seen)
+        async with beside(partial(self._keep, seen)):
             from_s = bench.clock.now_s()
             broken_s = await bench.interrupt(length_s, why)
             on_s = bench.clock.now_s()
@@ -287,7 +306,6 @@ class _Trial:
             if lost is not None:
                 until_s = on_s + self._own.give_up_s
                 back = await self._among(seen, lost.t_s, {PICTURE}, until_s)
-            nursery.cancel_scope.cancel()
         degree = NO_EFFECT if lost is None else BY_ITSELF
         if lost is not None:
             self._started_again(on_s, number, broken_s, back)
@@ -331,10 +349,7 @@ class _Trial:
     async def _first(self, wanted: Collection[str], within_s: float) -> State | None:
         return await first_state(self._bench, "capture", wanted, within_s)
 
-    async def _keep(
-        self, seen: list[State], task_status: trio.TaskStatus[None] = trio.TASK_STATUS_IGNORED
-    ) -> None:
-        task_status.started()
+    async def _keep(self, seen: list[State]) -> None:
         async with aclosing(cast(Any, self._bench.follow("capture"))) as records:
             async for record in records:
                 if isinstance(record, State):

@@ -32,11 +32,12 @@ def not_as_set(told: Json, within_v: float) -> Message:
     Parameters
     ----------
     told : Json
-        What a mark says: `set_v`, and what was read as `read_v`, and `read_end_v` at the end.
+        What a mark says: `set_v`, and what was read: `read_v`, `read_end_v` at the end, the least
+        and the most of all readings between.
     within_v : float
         Half-width of the supply's error, V.
     """
-    for key in ("read_v", "read_end_v"):
+    for key in ("read_least_v", "read_most_v", "read_v", "read_end_v"):
         if key in told and abs(told[key] - told["set_v"]) > within_v + 1e-9:
             return msg(
                 "the supply gave {read} where {asked} was set",

@@ -9,7 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from as_recorded import verdicts_as_recorded
+from as_recorded import judged_as_recorded, verdicts_as_recorded
 from patience import LIMIT_S
 from played_unit import played_unit
 from supplied_bench import NOMINAL_V, SuppliedBench, Supply, kill
@@ -87,6 +87,20 @@ def test_a_supply_that_sags_shows_nothing(tmp_path: Path):
     supply = Supply(sags_v=0.4)
     _, said, verdicts = tried(tmp_path, supply)
     assert set(verdicts.values()) == {"not shown"}, said
+
+
+def test_a_supply_whose_own_current_limit_holds_it_shows_nothing(tmp_path: Path):
+    """It comes and goes, and one reading of seven sees it: neither for the unit nor against it."""
+    supply = Supply(limits_every=7)
+    with played_unit(supply) as unit:
+        bench = SuppliedBench(tmp_path, supply, unit.address, hold_s=6.0)
+        with bench:
+            bench.run().wait(LIMIT_S)
+            judged = judged_as_recorded(open_evidence(bench.soak_folder()))
+    found = {one.requirement.id.rpartition("/")[2]: one for one in judged.findings}
+    for end, half in (("lowest", "5.42 V"), ("highest", "6.58 V")):
+        assert found[end].verdict.value == "not shown"
+        assert f"the supply gave {half} where" in str(found[end].because)
 
 
 @pytest.mark.parametrize("whom", ["runner", "guard", "Ctrl-C", "guard told to end"])

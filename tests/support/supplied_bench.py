@@ -88,12 +88,16 @@ class Supply:
         And so many times as much.
     mute : bool
         Whether it says nothing when it is asked what it gives.
+    limits_every : int
+        Of so many answers to that one says that its own current limit holds it at half; 0: none.
     """
 
     starts_from_v: float = 0.0
     sags_v: float = 0.0
     gives: float = 1.0
     mute: bool = False
+    limits_every: int = 0
+    asked: int = 0
     volt: float = 5.0
     on: bool = False
     told: list[tuple[float, str]] = field(default_factory=list)
@@ -118,8 +122,12 @@ class Supply:
             "VOLT?": f"{self.volt:.4E}",
             "MEAS:VOLT?": f"{self.fed_v:.4E}",
         }
-        if command.startswith("MEAS") and self.mute:
-            return b""
+        if command.startswith("MEAS"):
+            self.asked += 1
+            if self.mute:
+                return b""
+            if self.limits_every and self.asked % self.limits_every == 0:
+                answers["MEAS:VOLT?"] = f"{self.fed_v / 2:.4E}"
         if command.endswith("?"):
             return f"{answers[command]}\n".encode()
         self.told.append((time.monotonic(), command))

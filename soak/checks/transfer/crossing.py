@@ -3,9 +3,7 @@
 from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
-import trio
-
-from soak.checks.base import Bench, Done, Say
+from soak.checks.base import Bench, Done, Say, beside
 from soak.checks.transfer.ahead import MakesAhead
 from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
@@ -51,16 +49,8 @@ class Crossing:
         self._untold: dict[str, int] = {}
 
     async def run(self) -> None:
-        with_it: BenchFault | None = None
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(self.watch.tell_stalls)
-            try:
-                await self._transfer()
-            except BenchFault as fault:
-                with_it = fault
-                nursery.cancel_scope.cancel()
-        if with_it is not None:
-            raise with_it
+        async with beside(self.watch.tell_stalls):
+            await self._transfer()
 
     async def _transfer(self) -> None:
         await self.watch.until_there()
