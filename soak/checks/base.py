@@ -24,6 +24,13 @@ Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
 
 
+async def _begun(
+    task: Callable[[], Awaitable[None]], *, task_status: trio.TaskStatus[None]
+) -> None:
+    task_status.started()  # whoever waits for it goes on only after the task's first steps
+    await task()
+
+
 @asynccontextmanager
 async def beside(*tasks: Callable[[], Awaitable[None]]) -> AsyncIterator[None]:
     """Run tasks that never end beside a block, from just before it to its end.
@@ -33,8 +40,7 @@ async def beside(*tasks: Callable[[], Awaitable[None]]) -> AsyncIterator[None]:
     with_it: BenchFault | None = None
     async with trio.open_nursery() as nursery:
         for task in tasks:
-            nursery.start_soon(task)
-        await trio.lowlevel.checkpoint()  # they have begun when this is over
+            await nursery.start(_begun, task)
         try:
             yield
         except BenchFault as fault:

@@ -19,8 +19,8 @@ from soak.settings import Seconds, Settings
 from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
 
 _ASKED_EVERY_S = 0.5
-"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: its own
-current limit comes and goes, and soak sets none."""
+"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
+supply's own current limit, which soak does not set, comes and goes."""
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _OFF_LOOKS_WITHIN_S = 10.0
