@@ -70,6 +70,10 @@ class Bench(Protocol):
         """
         ...
 
+    async def blind_in(self, source: str, from_s: float, to_s: float) -> bool:
+        """Tell whether a source was not seen at some time in between, as the judgement reckons."""
+        ...
+
     async def power(self, on: bool, why: str = "") -> Mark:
         """Command the unit's power; only for the check that holds the switch.
 

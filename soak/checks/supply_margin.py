@@ -18,6 +18,9 @@ from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
 from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
 
+_MOST_TRIES = 3
+"""A trial that the bench did not see all of is tried so often at most. Our own choice, as with the
+movements of a servo."""
 _ASKED_EVERY_S = 0.5
 """So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
 supply's own current limit, which soak does not set, comes and goes."""
@@ -129,8 +132,9 @@ class SupplyMargin:
         for end, volt in self._ends():
             for _ in range(self._settings.starts):
                 number += 1
-                if number > done.count:
-                    await self._trial(bench, say).start(end, volt, number)
+                for _ in range(_MOST_TRIES if number > done.count else 0):
+                    if await self._trial(bench, say).start(end, volt, number):
+                        break
         left = [
             length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
         ]
@@ -216,8 +220,14 @@ class _Trial:
         self._lost = lost("capture", place.model_sheet)
         self._nominal_v = place.fixture["switch"]["rated"]["nominal_v"]
 
-    async def start(self, end: str, volt: float, number: int) -> None:
-        """Start at one voltage, watch the picture, and leave the unit off and nominal."""
+    async def start(self, end: str, volt: float, number: int) -> bool:
+        """Start at one voltage, watch the picture, and leave the unit off and nominal.
+
+        Returns
+        -------
+        bool
+            Whether the bench saw all of it; else it shows nothing and may be tried again.
+        """
         why, refused = f"{end} voltage, start {number}", None
         detail: dict[str, Any] = {"degree": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
         try:
@@ -233,9 +243,19 @@ class _Trial:
                 await self._bench.power(False, why=f"{why}: over")
         if detail["degree"] == BY_HAND:
             detail["degree"] = await self._by_hand(why)
-        self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
+        told = {**detail, "end": end, "number": number, "set_v": volt}
+        seen = await self._seen("supply trial", told)
         if refused is not None:
             raise refused
+        return seen
+
+    async def _seen(self, what: str, told: dict[str, Any]) -> bool:
+        """Make the mark of a trial that is over; return whether the bench saw all of it."""
+        ended_s, from_s = self._bench.clock.now_s(), float(told["from_s"])
+        sources = ("capture", "switch")
+        blind = [one for one in sources if await self._bench.blind_in(one, from_s, ended_s)]
+        self._mark(what, {**told, **({"blind": blind} if blind else {})}, ended_s)
+        return not blind
 
     async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
         """Break the power of a running unit, again and again."""
@@ -243,11 +263,13 @@ class _Trial:
         await self._bench.power(True, why="before short breaks")
         await self._bench.wake("before short breaks")
         for number, length_s in enumerate(lengths_s, first):
-            if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
-                return  # it does not run: other requirements say so, and a break shows nothing
-            fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
-            await trio.sleep(self._own.apart_s)
-            await self._break(length_s, number, fed)
+            for _ in range(_MOST_TRIES):
+                if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
+                    return  # it does not run: others say so, and a break shows nothing
+                fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
+                await trio.sleep(self._own.apart_s)
+                if await self._break(length_s, number, fed):
+                    break
 
     async def _watched(self, start: Awaitable[dict[str, Any]]) -> dict[str, Any]:
         """Return what a start did, and the lowest and highest that its supply gave meanwhile."""
@@ -294,7 +316,7 @@ class _Trial:
             told["lost_to"] = lost.state
         return {**told, "read_end_v": await self._bench.fed_v()}
 
-    async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> None:
+    async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> bool:
         bench, why = self._bench, f"short break {number} of {length_s:g} s"
         seen: list[State] = []
         async with beside(partial(self._keep, seen)):
@@ -312,7 +334,7 @@ class _Trial:
             if back is None:
                 degree = await self._by_hand(why)
         told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s, **fed}
-        self._mark("short break", {**told, "from_s": from_s, "degree": degree})
+        return await self._seen("short break", {**told, "from_s": from_s, "degree": degree})
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
         what: dict[str, Any] = {"kind": "quick", "number": number}

@@ -9,7 +9,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words, state_words
-from soak.derive.spans import holds, merged, touching
+from soak.derive.spans import holds, touching
 from soak.derive.supply import not_as_set
 from soak.derive.tried import limits_in_words
 from soak.records import Json, Mark, Requirement
@@ -112,9 +112,13 @@ def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
         return msg("the supply {refused}", refused=str(told["refused"]))
     if not told["degree"]:
         return msg("the unit was not seen to be off before")
-    blind = merged([*course.blind("capture"), *course.blind("switch")])
-    if touching(float(told["from_s"]), mark.t_s, blind) is not None:
-        return msg("the bench was blind during it")
+    from_s = float(told["from_s"])
+    for source in ("capture", "switch"):
+        for hole in course.holes(source):
+            if touching(from_s, mark.t_s, [(hole.from_s, hole.to_s)]) is not None:
+                return msg("the bench was blind during it: {why}", why=hole.why)
+        if touching(from_s, mark.t_s, course.blind(source)) is not None:
+            return msg("the bench was blind during it")
     return not_as_set(told, terms.accuracy_v or 0.0)
 
 

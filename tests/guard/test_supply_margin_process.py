@@ -4,6 +4,7 @@ The real driver speaks SCPI to a pseudo terminal; commands are those of SCPI-99 
 """
 
 import signal
+import time
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -101,6 +102,30 @@ def test_a_supply_whose_own_current_limit_holds_it_shows_nothing(tmp_path: Path)
     for end, half in (("lowest", "5.42 V"), ("highest", "6.58 V")):
         assert found[end].verdict.value == "not shown"
         assert f"the supply gave {half} where" in str(found[end].because)
+
+
+def test_a_start_that_a_busy_computer_did_not_see_is_tried_again(tmp_path: Path):
+    """Nothing ran for half a second of it: it shows nothing, and another is made in its place."""
+    supply = Supply()
+    with (
+        played_unit(supply) as unit,
+        SuppliedBench(tmp_path, supply, unit.address, hold_s=4.0) as bench,
+    ):
+        runner = bench.run()
+        bench.until(lambda: supply.on and supply.volt < NOMINAL_V)
+        time.sleep(2.0)
+        kill(runner.pid, signal.SIGSTOP)
+        time.sleep(0.5)
+        kill(runner.pid, signal.SIGCONT)
+        runner.wait(LIMIT_S)
+        evidence = open_evidence(bench.soak_folder())
+        trials = [m.detail for m in evidence.marks("supply trial") if m.detail["end"] == "lowest"]
+        judged = judged_as_recorded(evidence)
+    assert trials[0]["blind"]
+    assert len(trials) > 1
+    if not trials[-1].get("blind"):  # else this computer was busy all the time
+        lowest = next(one for one in judged.findings if one.requirement.id.endswith("/lowest"))
+        assert lowest.verdict.value == "met"
 
 
 @pytest.mark.parametrize("whom", ["runner", "guard", "Ctrl-C", "guard told to end"])
