@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.spans import Span, inside
+from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
 from soak.words import NOTHING_SAID, Message, Stated, msg
 
@@ -14,11 +14,11 @@ FALLS_V = 0.01
 a plug with 10 milliohm each, as new ones have by their makers, at half an ampere."""
 DRAWS_SHARE = 0.8
 """A meter at the port must see so much of what the load is to draw. Our own choice."""
-FEWEST = 7
-"""Of fewer readings on either side a meter's noise makes a fall. Our own choice: that all of seven
-lie below all of seven others comes by chance in 1 of 3432 (Mann & Whitney 1947)."""
-BEFORE_S = 60.0
-"""A voltage with the load is compared with that of so long before it came, s. Our own choice."""
+FEWEST = 3
+"""So few readings on either side of one switching say nothing. Our own choice."""
+CHANCE = 0.001
+"""All readings with the load lie lower than those without by chance so seldom at most, by the
+one-sided test of Mann & Whitney (1947): a meter's noise makes a fall, too. Our own choice."""
 
 
 def load_unseen(
@@ -46,7 +46,8 @@ def load_unseen(
     meters = [source for source, what in at_ports.items() if what == ("A", port)]
     wanted_a = float(course.header.fixture.get("load", {}).get("current_a") or 0.0)
     if meters:
-        drew = min(_levels(course.series(meters[0], stretch), loaded, settles_s)[0], default=0.0)
+        read, _ = _read(course, meters[0], stretch, loaded, settles_s)
+        drew = min((float(np.median(value)) for value in read), default=0.0)
         if drew >= DRAWS_SHARE * wanted_a:
             return NOTHING_SAID
         return msg(
@@ -55,9 +56,12 @@ def load_unseen(
             wanted=Stated(wanted_a, "A"),
         )
     for source in (source for source, (unit, _) in at_ports.items() if unit == "V"):
-        with_load, before = _levels(course.series(source, stretch), loaded, settles_s)
-        falls = [was - now for was, now in zip(before, with_load, strict=True)]
-        if falls and min(falls) >= FALLS_V:
+        with_load, without = _read(course, source, stretch, loaded, settles_s)
+        if not with_load or len(without) < FEWEST:
+            continue
+        middle_v = float(np.median(without))
+        least_v = min(middle_v - float(np.median(value)) for value in with_load)
+        if least_v >= FALLS_V and lower(np.concatenate(with_load), without):
             return NOTHING_SAID
     return msg(
         "no voltage fell as the load came, so nothing shows that it drew anything: look at its "
@@ -65,18 +69,20 @@ def load_unseen(
     )
 
 
-def _levels(
-    series: tuple[Floats, Floats], loaded: Sequence[Span], settles_s: float
-) -> tuple[list[float], list[float]]:
-    """Return the middle reading with the load and before it, for each time that both were read."""
-    t_s, value = series
-    with_load, before = [], []
-    ended_s = -np.inf
-    for begin_s, end_s in loaded:
-        on = inside(t_s, [(begin_s + settles_s, end_s)])
-        off = inside(t_s, [(max(ended_s + settles_s, begin_s - BEFORE_S), begin_s - settles_s)])
-        if min(int(on.sum()), int(off.sum())) >= FEWEST:
-            with_load.append(float(np.median(value[on])))
-            before.append(float(np.median(value[off])))
-        ended_s = end_s
-    return with_load, before
+def lower(with_load: Floats, without: Floats) -> bool:
+    """Tell whether readings with the load lie lower than those without by more than chance."""
+    from scipy.stats import mannwhitneyu  # takes half a second to load, and few soaks need it
+
+    found = mannwhitneyu(with_load, without, alternative="less")
+    return float(found.pvalue) <= CHANCE
+
+
+def _read(
+    course: Course, source: str, stretch: str, loaded: Sequence[Span], settles_s: float
+) -> tuple[list[Floats], Floats]:
+    """Return a probe's readings of each time that the load was on, and all without it."""
+    t_s, value = course.series(source, stretch)
+    own = common(course.windows(stretch), course.started)
+    on = [inside(t_s, common(own, [(begin_s + settles_s, end_s)])) for begin_s, end_s in loaded]
+    without = value[inside(t_s, minus(own, [(a - 0.5, b + settles_s) for a, b in loaded]))]
+    return [value[at] for at in on if at.sum() >= FEWEST], without
