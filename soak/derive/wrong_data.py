@@ -298,8 +298,8 @@ def details_words(wrong: Wrong) -> Message:
         "seen in 1 transfer",
         "seen in {count} transfers",
     )
-    lines = [msg("a data line: {line}", line=line) for line in sorted(wrong.stuck)]
-    told = [often, where_words(wrong), errno_words(wrong.errnos), *lines]
+    line = msg("all flips lie on one data line") if len(wrong.stuck) == 1 else NOTHING_SAID
+    told = [often, where_words(wrong), errno_words(wrong.errnos), line]
     return sentence(joined("; ", told)) if wrong.kinds else NOTHING_SAID
 
 

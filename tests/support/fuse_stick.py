@@ -84,14 +84,31 @@ class FaultyTree(Tree):
             raise Refused(refuses)
         if any(offset <= bad < offset + len(data) for bad in self._places("unwritable")):
             raise Refused(errno.EIO)
-        lost = [at for at in self._places("loses") if offset <= at < offset + len(data)]
-        kept = {at: bytes(node.data[at : at + 512]).ljust(512, b"\0") for at in lost}
-        super().write(node, offset, data)
-        for place, before in kept.items():
-            super().write(node, place, before)
+        if self.be.pop("write_fails_once", 0):
+            raise Refused(errno.EIO)
+        super().write(node, offset, self._kept(node, offset, data))
+        for at in self._within("write_elsewhere", offset, data):
+            super().write(node, at + FROM_BYTES, data[at - offset :][:512])
         holds = int(self.be.get("holds", 0))
         if holds and offset >= holds:
             super().write(node, offset % holds, data)
+
+    def _kept(self, node: Node, offset: int, data: bytes) -> bytes:
+        """Return what the medium keeps of what is written to it."""
+        kept = bytearray(data)
+        for at in self._within("loses", offset, data) + self._within(
+            "write_elsewhere", offset, data
+        ):
+            self._put(kept, offset, at, bytes(node.data[at : at + 512]).ljust(512, b"\0"))
+        for at in self._within("write_zeros", offset, data):
+            self._put(kept, offset, at, bytes(512))
+        for place, mask in dict(self.be.get("write_flips", {})).items():
+            if offset <= int(place) < offset + len(data):
+                kept[int(place) - offset] ^= mask
+        return bytes(kept)
+
+    def _within(self, fault: str, offset: int, data: bytes) -> list[int]:
+        return [at for at in self._places(fault) if offset <= at < offset + len(data)]
 
     def _places(self, fault: str) -> list[int]:
         return list(self.be.get(fault, ()))
@@ -124,9 +141,10 @@ class FuseStick:
         but for two bits), `stale` (places of sectors), `flips` (place of byte to mask),
         `wraps_at` (reads come from so much further), `holds` (so many
         bytes, beyond which addresses begin anew), `elsewhere` (sectors that come from another
-        place), `fails_once` (the next read does). Of writes: `write_stall_s` (the next one),
-        `unwritable` and `loses` (places of sectors: with an error, and without a word), `refuses`
-        (error number of all of them).
+        place), `fails_once` (the next read does). Of writes: `write_stall_s` and `write_fails_once`
+        (the next one), `unwritable` and `loses` (places of sectors: with an error, and without a
+        word), `write_zeros`, `write_flips` and `write_elsewhere` (what is kept is so),
+        `refuses` (error number of all of them).
         """
         self._tell(json.dumps(faults))
 

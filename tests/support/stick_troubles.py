@@ -20,6 +20,7 @@ from fuse_stick import FuseStick
 from soak_process import RELAY, Relay, started
 
 from soak.bench.device_medium import LABEL_BYTES, DeviceOrder
+from soak.clock import boot_time_s
 from soak.desk import units
 from soak.errors import JournalError
 from soak.evidence import Evidence
@@ -29,6 +30,8 @@ from soak.rules.core.verdict import Finding
 PLACE_BYTES = 300 * 1024 + 1024
 """Where in soak's data the bad sector lies: in the middle of the second chunk."""
 IMAGE_BYTES = 48 << 20
+OPENED_S = 5.0
+"""What a stick does so soon after it was opened counts for nothing yet."""
 ALL_READ_BYTES = 3 << 20
 """Of a soak that has read so much, every chunk was written and read back; it writes on."""
 SHEET = """\
@@ -55,7 +58,7 @@ blind_allowed = 0.9
 longest_blind = "3 min"
 [[stretch]]
 name = "run"
-lasts = "12 s"
+lasts = "15 s"
 attended = true
 [stretch.transfer]
 size_bytes = "1 MiB"
@@ -147,6 +150,15 @@ TROUBLES: tuple[Trouble, ...] = (
     Trouble("one read fails", "read", {"fails_once": 1}, kinds={"failed once": 1}),
     Trouble("a read takes 5 s", "read", {"stall_s": 5}, rule="no stall"),
     Trouble("gone and back", "read", {"gone": errno.ENODEV}, rule="stick stayed", until="gone"),
+    Trouble("one bit kept wrong", "write", {"write_flips": {P + 5: 16}}, kinds={"flipped": 1}),
+    Trouble("zeros kept", "write", {"write_zeros": [P]}, kinds={"zeros": 1}),
+    Trouble(
+        "a sector kept elsewhere",
+        "write",
+        {"write_elsewhere": [P]},
+        kinds={"earlier pass": 1, "wrong address": 1},
+    ),
+    Trouble("one write fails", "write", {"write_fails_once": 1}, kinds={"failed once": 1}),
     Trouble(
         "a sector that cannot be written",
         "write",
@@ -262,6 +274,7 @@ def soaked(trouble: Trouble, medium: str, folder: Path) -> Found:
         (bench / "fixtures" / "left.toml").write_text(text)
         process = started(bench, "run", "short", "--unit", "K1@left", "--may-sleep")
         over = process.poll
+        patience.until(lambda: over() is not None or _opened_long_ago(relay))
         patience.until(lambda: over() is not None or stick.served.read_bytes() > ALL_READ_BYTES)
         stick.be(trouble.faults)
         if trouble.until:
@@ -279,8 +292,10 @@ def soaked(trouble: Trouble, medium: str, folder: Path) -> Found:
 
 
 def _not_as(trouble: Trouble, medium: str, findings: Mapping[str, Finding]) -> Iterator[str]:
-    """Yield what is not as it was to be."""
+    """Yield what is not as it was to be; for a drift a few seconds have too few readings."""
     for rule, one in findings.items():
+        if rule == "no slow drift":
+            continue
         wanted = trouble.verdict if rule == trouble.rule else "met"
         if one.verdict.value != wanted:
             yield f"{rule}: {one.verdict.value}, not {wanted}: {one.because}"
@@ -303,6 +318,10 @@ def _not_there(medium: str, about: Finding) -> Iterator[str]:
 def _soak_of(bench: Path) -> Path:
     [journal] = (bench / "reports").glob("*/journal.sqlite")
     return journal.parent
+
+
+def _opened_long_ago(relay: Relay) -> bool:
+    return bool(relay.on_at_s) and boot_time_s() - relay.on_at_s[0] > OPENED_S
 
 
 def _seen_as(state: str, bench: Path) -> bool:
