@@ -17,7 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from stick_troubles import MEDIA, TROUBLES, Found, Trouble, soaked, why_not
 
-AT_ONCE = 3
+AT_ONCE = 4
 
 
 def main(words: Sequence[str]) -> int:

@@ -15,6 +15,9 @@ from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
 
 SECTOR_BYTES = 512
+_NO_PLACE = "failed once"
+"""The kind of a failure that was none any more when the pieces were moved."""
+
 _TOLD_WITHIN_S = 0.5
 """A chunk is described at once after its bytes were counted; the journal's clock goes on."""
 
@@ -40,7 +43,7 @@ _KINDS: Mapping[str, Callable[[int], Message]] = {
     "not written": lambda n: counted(
         n, "1 place could not be written", "{count} places could not be written"
     ),
-    "failed once": lambda n: counted(
+    _NO_PLACE: lambda n: counted(
         n,
         "1 transfer failed and went well when it was repeated",
         "{count} transfers failed and went well when they were repeated",
@@ -185,6 +188,8 @@ class _Chunk:
         sectors = sum(of_kind.values()) * SECTOR_BYTES
         self._most_bytes = max(self._most_bytes, int(chunk.get("damaged_bytes", sectors)))
         where = chunk.get("where", ())
+        if set(of_kind) == {_NO_PLACE}:
+            return
         for one in where:
             key = str(one["kind"]), int(one["offset_bytes"])
             self._sectors[key] = max(self._sectors.get(key, 0), int(one["damaged_bytes"]))

@@ -74,7 +74,7 @@ def test_what_cannot_be_read_or_written_did_not_come_back_wrong():
         "1 place could not be read, 2 places could not be written, 1 transfer failed and went "
         "well when it was repeated; 5.76 GB were written."
     )
-    assert "the first at byte 0 of the data" in told.aside
+    assert "the first at byte 512 of the data" in told.aside
     assert "input or output error (errno 5)" in told.aside
     assert "came back wrong" not in told.because + told.aside
     assert [str(one.text).partition(";")[0] for one in wrong_data(course_of(soak))] == [

@@ -76,9 +76,12 @@ async def narrowed(
             if came.errno is None:
                 found.well.append((*half, came))
                 continue
+            if came.errno in NO_WRITING:
+                found.refused = came
+                failed.append((half[0], sum(piece) - half[0]))  # nothing of the rest goes either
+                break
             failed.append(half)
             found.errno = came.errno
-            found.refused = came if came.errno in NO_WRITING else None
     found.bad = sorted([*found.bad, *failed])
     return found
 
