@@ -11,6 +11,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.spans import holds, touching
+from soak.evidence import Floats
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
 
@@ -19,7 +20,7 @@ _NO_PLACE = "failed once"
 """The kind of a failure that was none any more when the pieces were moved."""
 
 _TOLD_WITHIN_S = 0.5
-"""A chunk is described at once after its bytes were counted; the journal's clock goes on."""
+"""A chunk is described at once when its bytes are counted; what is stored may be rounded."""
 
 _READ_ONLY = frozenset({errno.EPERM, errno.EACCES, errno.EROFS})
 """What is said of a stick that takes no more data, but for one that is full."""
@@ -127,18 +128,23 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
     t_s, damaged_bytes = course.series("transfer.stick.damaged")
     # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
     apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
-    chunks = course.marks("chunk")
-    times_s = np.array([mark.t_s for mark in chunks])
-    at = [int(one) for one in np.flatnonzero(damaged_bytes > 0)]
-    ends_s = [*(float(t_s[one]) for one in at[1:]), np.inf][: len(at)]
-    found = []
-    for number, end_s in zip(at, ends_s, strict=True):
-        when_s = float(t_s[number])
-        if touching(when_s - 1, when_s + 1, apart) is None:
-            until_s = min(end_s, when_s + _TOLD_WITHIN_S)
-            first, after = np.searchsorted(times_s, [when_s, until_s])
-            told = tuple(mark.detail for mark in chunks[first:after])
-            found.append(WrongTransfer(when_s, float(damaged_bytes[number]), told))
+    at = np.flatnonzero(damaged_bytes > 0)
+    told = _described(course, t_s[at])
+    return [
+        WrongTransfer(float(t_s[one]), float(damaged_bytes[one]), told[number])
+        for number, one in enumerate(at)
+        if touching(float(t_s[one]) - 1, float(t_s[one]) + 1, apart) is None
+    ]
+
+
+def _described(course: Course, t_s: Floats) -> list[list[Json]]:
+    """Return for each of the times, shape (n,), the chunks that were described then."""
+    found: list[list[Json]] = [[] for _ in t_s]
+    for mark in course.marks("chunk") if len(t_s) else ():
+        after = min(int(np.searchsorted(t_s, mark.t_s)), len(t_s) - 1)
+        nearest = min((max(0, after - 1), after), key=lambda one: abs(t_s[one] - mark.t_s))
+        if abs(t_s[nearest] - mark.t_s) <= _TOLD_WITHIN_S:
+            found[nearest].append(mark.detail)
     return found
 
 

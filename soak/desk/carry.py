@@ -29,6 +29,7 @@ from soak.desk.carry_place import (
     fits,
     in_one_sentence,
     naming,
+    packing_fault,
     usable,
     writing_fault,
 )
@@ -159,8 +160,9 @@ def _free_of_packs(folder: Path) -> None:
 def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
     """Write everything into a folder that gets its name only when all of it is there."""
     new, one = packing.folder / UNFINISHED, packing.manifest.pack
-    try:
+    with in_one_sentence(packing.folder, writing_fault):
         _clear_unfinished(new)
+    with in_one_sentence(packing.folder, packing_fault):
         stamped = True
         for number, length_bytes in enumerate(one.lengths_bytes):
             progress(f"packing {number + 1} of {len(one.lengths_bytes)}")
@@ -178,8 +180,6 @@ def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
                 _read_back(file, one, number)
         new.rename(packing.folder / FOLDER)
         _settle(packing.folder)
-    except OSError as fault:
-        raise writing_fault(packing.folder, fault) from None
     return manifest
 
 

@@ -79,6 +79,17 @@ def in_one_sentence(folder: Path, say: Callable[[Path, OSError], Exception]) -> 
         raise say(folder, fault) from None
 
 
+def packing_fault(folder: Path, fault: OSError) -> Exception:
+    """Return what to tell the operator of a failure to write once the stick took something."""
+    if fault.errno == errno.EROFS:
+        return BenchFault(
+            "stick",
+            f"became read-only while packing {folder}, as after errors of its medium or on the way "
+            "to it; take another stick and pack that",
+        )
+    return writing_fault(folder, fault)
+
+
 def writing_fault(folder: Path, fault: OSError) -> Exception:
     """Return what to tell the operator of a failure to write."""
     if fault.errno == errno.EROFS:

@@ -174,6 +174,43 @@ def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chun
     assert sum(values(said, "damaged")) == 512 * len(found)
 
 
+def test_what_is_wrong_beside_a_place_that_cannot_be_read_is_found_too():
+    """The rest of the chunk comes in pieces: a flipped bit in it is not hidden by the bad sector."""
+
+    def prepare(stick):
+        plain = stick.read_at
+
+        async def bad_place(offset, length):
+            if offset <= 2 * CHUNK + 5120 < offset + length and stick.writes:
+                return Transfer(None, 0.2, errno.EIO, "direct")
+            return await plain(offset, length)
+
+        def spoil(data, offset):
+            wrong, at = bytearray(data), 2 * CHUNK + 9000 - offset
+            if 0 <= at < len(data):
+                wrong[at] ^= 4
+            return bytes(wrong)
+
+        stick.read_at, stick.spoil = bad_place, spoil
+
+    _, said = soaked(60.0, prepare)
+    found = marks(said, "chunk")[0]
+    assert found["kinds"] == {"flipped": 1, "unreadable": 1}
+    assert [one["offset_bytes"] - 2 * CHUNK for one in found["where"]] == [5120, 8704]
+    assert found["damaged_bytes"] == 513
+
+
+def test_an_address_is_that_of_the_disk_where_the_data_begins_behind_a_label():
+    """What can be looked up with other tools: soak's label of 1 MiB counts."""
+
+    def prepare(stick):
+        stick.identity = {"begins_bytes": 1 << 20}
+        stick.spoil = lambda data, offset: bytes(512) + data[512:] if offset == CHUNK else data
+
+    _, said = soaked(60.0, prepare)
+    assert marks(said, "chunk")[0]["disk_address_bytes"] == (1 << 20) + CHUNK
+
+
 def test_a_stall_shows_in_the_readings_at_once():
     """A transfer given up after 30 s gives a reading of 30 s, and no wrong data."""
 

@@ -45,7 +45,7 @@ def test_a_stick_that_is_too_small_is_told_before_writing(shop, monkeypatch):
 @pytest.mark.parametrize(
     ("number", "says"),
     [
-        (errno.EROFS, "mounted read-only; look for a lock slide"),
+        (errno.EROFS, "became read-only while packing"),
         (errno.EACCES, "may not be written by this user"),
         (errno.ENOSPC, "is full"),
         (errno.EIO, "has a bad place"),
