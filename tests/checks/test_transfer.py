@@ -175,7 +175,7 @@ def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chun
 
 
 def test_what_is_wrong_beside_a_place_that_cannot_be_read_is_found_too():
-    """The rest of the chunk comes in pieces: a flipped bit in it is not hidden by the bad sector."""
+    """The rest of the chunk comes in pieces: a flipped bit in it is not hidden by a bad sector."""
 
     def prepare(stick):
         plain = stick.read_at

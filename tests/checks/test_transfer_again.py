@@ -7,14 +7,14 @@ import trio
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.checks.transfer.again import LONGEST_S, MOST_MOVES, narrowed
+from soak.checks.transfer.again import LONGEST_S, MOST_MOVES, Narrowed, narrow
 from soak.clock import LeapingClock
 from soak.roles import Transfer
 
 CHUNK, BLOCK = 1 << 20, 4096
 
 
-def searched(bad, *, least=512, takes_s=0.0, number=errno.EIO):
+def searched(bad, *, least=512, takes_s=0.0, number=errno.EIO, stops_s=1e9):
     """Search a chunk that begins at 1 MiB; `bad` sectors fail, shorter pieces than `least` too."""
     clock, moves = LeapingClock(), []
 
@@ -26,10 +26,14 @@ def searched(bad, *, least=512, takes_s=0.0, number=errno.EIO):
         hit = any(offset <= CHUNK + 512 * one < offset + length for one in bad)
         return Transfer(None if hit else b"", 0.0, number if hit else None, "direct")
 
-    async def main():
-        return await narrowed(move, clock.now_s, (CHUNK, CHUNK), BLOCK)
+    found = Narrowed([(CHUNK, CHUNK)])
 
-    return trio.run(main, clock=clock), moves
+    async def main():
+        with trio.move_on_after(stops_s):
+            await narrow(found, move, clock.now_s, BLOCK)
+
+    trio.run(main, clock=clock)
+    return found, moves
 
 
 @given(st.sets(st.integers(0, CHUNK // 512 - 1), max_size=8))
@@ -70,11 +74,19 @@ def test_a_medium_that_is_slow_to_give_up_does_not_hold_the_soak_up():
     assert offset <= CHUNK + 512 * 700 < offset + length
 
 
+@pytest.mark.parametrize("stops_s", [0.5, 1.5, 3.5, 11.5])
+def test_what_is_known_when_the_stretch_ends_is_not_forgotten(stops_s):
+    """Stopped at any moment: each byte is in a bad piece or went well, never both or neither."""
+    found, _ = searched({700}, takes_s=1.0, stops_s=stops_s)
+    assert found.bad_bytes + sum(length for _, length, _ in found.well) == CHUNK
+    assert any(offset <= CHUNK + 512 * 700 < offset + length for offset, length in found.bad)
+
+
 @pytest.mark.parametrize("number", [errno.EROFS, errno.ENOSPC])
 def test_a_stick_that_takes_no_more_data_meanwhile_ends_the_search(number):
     """The system made it read-only: no piece would go any more."""
     found, moves = searched({3}, number=number)
     assert found.refused is not None
     assert found.refused.errno == number
-    assert found.bad_bytes == CHUNK
-    assert len(moves) == 1
+    assert found.bad_bytes == CHUNK // 2
+    assert len(moves) == 2

@@ -23,13 +23,14 @@ Move = Callable[[int, int], Awaitable[Transfer]]
 
 @dataclass(slots=True)
 class Narrowed:
-    """What came of the pieces of a chunk that failed.
+    """What is known of the pieces of a chunk that failed.
 
     Attributes
     ----------
-    bad : list of (int, int)
-        Pieces that fail by themselves; larger than a sector where the search ended before, or
-        where the medium moves no less. None: every piece went well, so the failure had no place.
+    pending : list of (int, int)
+        Offset and length of pieces that failed and were not looked into yet: the chunk at first.
+    single : list of (int, int)
+        Pieces that failed and have no smaller ones.
     well : list of (int, int, Transfer)
         Offset, length and what came of those that went well.
     errno : int or None
@@ -38,10 +39,19 @@ class Narrowed:
         What said, meanwhile, that nothing is written any more.
     """
 
-    bad: list[Piece] = field(default_factory=list)
+    pending: list[Piece]
+    single: list[Piece] = field(default_factory=list)
     well: list[tuple[int, int, Transfer]] = field(default_factory=list)
     errno: int | None = None
     refused: Transfer | None = None
+
+    @property
+    def bad(self) -> list[Piece]:
+        """Pieces that are bad, larger than a sector where the search ended before.
+
+        None: every piece went well, so the failure had no place.
+        """
+        return sorted([*self.single, *self.pending])
 
     @property
     def bad_bytes(self) -> int:
@@ -49,10 +59,8 @@ class Narrowed:
         return sum(length for _, length in self.bad)
 
 
-async def narrowed(
-    move: Move, now_s: Callable[[], float], chunk: Piece, block_bytes: int
-) -> Narrowed:
-    """Find the bad sectors of a chunk that failed.
+async def narrow(found: Narrowed, move: Move, now_s: Callable[[], float], block_bytes: int) -> None:
+    """Find the bad sectors of a chunk; what is known stands in `found`, also when it is stopped.
 
     Parameters
     ----------
@@ -61,29 +69,34 @@ async def narrowed(
     block_bytes : int
         Pieces are multiples of it as long as they are larger.
     """
-    found, failed, moves, until_s = Narrowed(), [chunk], 0, now_s() + LONGEST_S
-    while failed and not found.refused and moves < MOST_MOVES and now_s() < until_s:
-        piece = failed.pop(0)
+    moves, until_s = 0, now_s() + LONGEST_S
+    while found.pending and not found.refused and moves < MOST_MOVES and now_s() < until_s:
+        piece = found.pending[0]
         if piece[1] <= SECTOR_BYTES:
-            found.bad.append(piece)
+            found.single.append(found.pending.pop(0))
             continue
-        for half in _halves(piece, block_bytes):
-            came = await move(*half)
-            moves += 1
-            if came.errno == errno.EINVAL and half[1] < block_bytes:
-                found.bad.append(piece)  # it moves no less at a time
-                break
-            if came.errno is None:
-                found.well.append((*half, came))
-                continue
-            if came.errno in NO_WRITING:
-                found.refused = came
-                failed.append((half[0], sum(piece) - half[0]))  # nothing of the rest goes either
-                break
-            failed.append(half)
-            found.errno = came.errno
-    found.bad = sorted([*found.bad, *failed])
-    return found
+        came = [(half, await move(*half)) for half in _halves(piece, block_bytes)]
+        moves += len(came)
+        del found.pending[0]
+        _sort(found, piece, came, block_bytes)
+
+
+def _sort(
+    found: Narrowed, piece: Piece, came: list[tuple[Piece, Transfer]], block_bytes: int
+) -> None:
+    """Take what came of both halves of a piece."""
+    if any(one.errno == errno.EINVAL and half[1] < block_bytes for half, one in came):
+        found.single.append(piece)  # it moves no less at a time
+        return
+    for half, one in came:
+        if one.errno is None:
+            found.well.append((*half, one))
+            continue
+        found.pending.append(half)
+        if one.errno in NO_WRITING:
+            found.refused = one
+        else:
+            found.errno = one.errno
 
 
 def _halves(piece: Piece, block_bytes: int) -> tuple[Piece, Piece]:

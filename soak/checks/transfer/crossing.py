@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
 from soak.checks.base import Bench, Done, Say
-from soak.checks.transfer.again import Narrowed, narrowed
+from soak.checks.transfer.again import Narrowed, narrow
 from soak.checks.transfer.ahead import MakesAhead
 from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
@@ -139,8 +139,11 @@ class Crossing:
             data = self.pattern.make(pass_number, at, size)
             return await self._cross(lambda: self.stick.write_at(at, data))
 
-        found = await narrowed(move, self._bench.clock.now_s, chunk, self.stick.block_bytes)
-        self._failed(chunk[0], came, found, "not written", pass_number)
+        found = Narrowed([chunk])
+        try:
+            await narrow(found, move, self._bench.clock.now_s, self.stick.block_bytes)
+        finally:  # charged also where the stretch ends meanwhile
+            self._failed(chunk[0], came, found, "not written", pass_number)
         return found.refused or came
 
     async def read(self, offset: int, length: int) -> Transfer:
@@ -195,9 +198,11 @@ class Crossing:
         pass_number : int
             What the rest of it must hold; 0: that is not known.
         """
-        chunk = (offset, self._chunk_bytes)
-        found = await narrowed(self.read, self._bench.clock.now_s, chunk, self.stick.block_bytes)
-        self._failed(offset, came, found, "unreadable", pass_number)
+        found = Narrowed([(offset, self._chunk_bytes)])
+        try:
+            await narrow(found, self.read, self._bench.clock.now_s, self.stick.block_bytes)
+        finally:
+            self._failed(offset, came, found, "unreadable", pass_number)
 
     def _failed(
         self, offset: int, came: Transfer, found: Narrowed, kind: str, pass_number: int
