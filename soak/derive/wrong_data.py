@@ -152,15 +152,18 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     """Count each place once, of one soak's transfers."""
     transfers = list(transfers)
     by_chunk: dict[int, _Chunk] = {}
-    for one in transfers:
-        # What is told together with others of its pass has no place of its own.
-        for chunk in (chunk for chunk in one.chunks if "offset_bytes" in chunk):
-            by_chunk.setdefault(int(chunk["offset_bytes"]), _Chunk()).take(chunk)
+    described = [chunk for one in transfers for chunk in one.chunks]
+    # What is told together with others of its pass has no place of its own; what was cut short
+    # tells nothing that a whole search told better.
+    placed = [chunk for chunk in described if "offset_bytes" in chunk]
+    for chunk in sorted(placed, key=lambda one: bool(one.get("cut_short"))):
+        known = by_chunk.setdefault(int(chunk["offset_bytes"]), _Chunk())
+        if not (chunk.get("cut_short") and known.searched):
+            known.take(chunk)
     kinds: dict[str, int] = {}
     for chunk_of in by_chunk.values():
         for kind, number in chunk_of.kinds().items():
             kinds[kind] = kinds.get(kind, 0) + number
-    described = [chunk for one in transfers for chunk in one.chunks]
     firsts = [first for one in by_chunk.values() if (first := one.first_bytes) is not None]
     on_disk = [one.disk_bytes for one in by_chunk.values() if one.disk_bytes is not None]
     size_bytes = sum(one.size_bytes for one in by_chunk.values())
@@ -185,9 +188,11 @@ class _Chunk:
         self._sectors: dict[tuple[str, int], int] = {}
         self.first_bytes: int | None = None
         self.disk_bytes: int | None = None
+        self.searched = False
 
     def take(self, chunk: Json) -> None:
         """Take what one transfer found."""
+        self.searched |= not chunk.get("cut_short")
         of_kind: Mapping[str, int] = chunk.get("kinds", {})
         for kind, number in of_kind.items():
             self._most[kind] = max(self._most.get(kind, 0), number)

@@ -78,7 +78,8 @@ def test_a_medium_that_is_slow_to_give_up_does_not_hold_the_soak_up():
 def test_what_is_known_when_the_stretch_ends_is_not_forgotten(stops_s):
     """Stopped at any moment: each byte is in a bad piece or went well, never both or neither."""
     found, _ = searched({700}, takes_s=1.0, stops_s=stops_s)
-    assert found.bad_bytes + sum(length for _, length, _ in found.well) == CHUNK
+    assert sum(length for _, length, *_ in [*found.bad, *found.well]) == CHUNK
+    assert (found.ended, found.bad_bytes) == (False, 512)
     assert any(offset <= CHUNK + 512 * 700 < offset + length for offset, length in found.bad)
 
 

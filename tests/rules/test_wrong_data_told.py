@@ -115,6 +115,20 @@ def test_chunks_that_are_described_together_add_no_places():
     assert found(soak).value == 1.0
 
 
+def test_a_search_that_was_cut_short_adds_no_places():
+    """Where the stretch ended, a piece has one bad place at least; a whole search knows better."""
+    soak = night()
+    place, piece = [("unreadable", 1536, 512)], [("unreadable", 0, 512)]
+    wrong(soak, 100, {"unreadable": 1}, place, errno=errno.EIO)
+    wrong(soak, 101, {"unreadable": 1}, piece, errno=errno.EIO, cut_short=True)
+    assert found(soak).because == "1 place could not be read; 5.76 GB were written."
+    assert found(soak).detail["data_address_bytes"] == 1536
+    assert found(soak).detail["wrong_transfers"] == 2
+    alone = night()
+    wrong(alone, 101, {"unreadable": 1}, piece, errno=errno.EIO, cut_short=True)
+    assert found(alone).verdict.value == "not met"
+
+
 def test_what_nobody_described_is_counted_as_it_was():
     """Of an old journal, or another program's, the bytes are all that is known."""
     soak = night()

@@ -37,6 +37,8 @@ class Narrowed:
         Of the last piece that failed.
     refused : Transfer or None
         What said, meanwhile, that nothing is written any more.
+    ended : bool
+        Whether the search came to its end, and was not stopped with the stretch.
     """
 
     pending: list[Piece]
@@ -44,6 +46,7 @@ class Narrowed:
     well: list[tuple[int, int, Transfer]] = field(default_factory=list)
     errno: int | None = None
     refused: Transfer | None = None
+    ended: bool = False
 
     @property
     def bad(self) -> list[Piece]:
@@ -55,7 +58,9 @@ class Narrowed:
 
     @property
     def bad_bytes(self) -> int:
-        """How much is bad, B."""
+        """How much is bad, B; of a piece that was not looked into at least one sector is."""
+        if not self.ended:
+            return SECTOR_BYTES * len(self.bad)
         return sum(length for _, length in self.bad)
 
 
@@ -79,6 +84,7 @@ async def narrow(found: Narrowed, move: Move, now_s: Callable[[], float], block_
         moves += len(came)
         del found.pending[0]
         _sort(found, piece, came, block_bytes)
+    found.ended = True
 
 
 def _sort(

@@ -224,6 +224,8 @@ class Crossing:
         bad = [{"kind": kind, "offset_bytes": at, "damaged_bytes": size} for at, size in found.bad]
         where = sorted([*detail["where"], *bad], key=lambda one: int(one["offset_bytes"]))
         detail |= {"damaged_bytes": damaged_bytes, "where": where[:MOST_DETAILS]}
+        if not found.ended:
+            detail["cut_short"] = True
         errno_of = came.errno if found.errno is None else found.errno
         self.wrong(offset, wrong, {**detail, "errno": errno_of})
 
