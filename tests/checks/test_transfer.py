@@ -302,6 +302,28 @@ def test_a_stick_that_becomes_read_only_is_still_read():
     assert sum(values(said, "damaged")) == 0
 
 
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EROFS])
+def test_a_chunk_that_was_half_written_when_writing_was_refused_is_not_charged(number):
+    """It holds neither the old data nor the new; all other chunks are read on."""
+
+    def prepare(stick):
+        plain = stick.write_at
+
+        async def refuses(offset, data):
+            if stick.clock.now_s() < 40:
+                return await plain(offset, data)
+            stick.kept[offset : offset + 4096] = data[:4096]
+            return Transfer(None, 0.1, number, "direct")
+
+        stick.write_at = refuses
+
+    stick, said = soaked(300.0, prepare, write_every_s=30.0)
+    assert len(marks(said, "writing refused")) == 1
+    assert marks(said, "chunk") == []
+    assert sum(values(said, "damaged")) == 0
+    assert stick.reads[-1][0] > 290
+
+
 def test_a_file_system_that_is_shut_because_its_stick_went_is_no_read_only_stick():
     """Pulled while it is written, a stick may be told as read-only or full: back, it is written."""
     numbers = [errno.EROFS, errno.ENOSPC, errno.EPERM]

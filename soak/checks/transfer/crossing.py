@@ -111,10 +111,9 @@ class Crossing:
         came = await self.write(offset, pass_number, length)
         if came.errno is None:
             self._passes.wrote(chunk)
-        elif came.errno in NO_WRITING:
-            self._writes = False
-        else:
-            self._passes.lost(chunk)
+            return
+        self._passes.lost(chunk)  # a part of it may have been written
+        self._writes = came.errno not in NO_WRITING
 
     async def write(self, offset: int, pass_number: int, length: int) -> Transfer:
         """Write a chunk; say what it took, or what came of it."""
