@@ -184,7 +184,7 @@ class _Chunk:
 
     def __init__(self) -> None:
         self._most: dict[str, int] = {}
-        self._most_bytes = 0
+        self._most_bytes = self._failed_once = 0
         self._sectors: dict[tuple[str, int], int] = {}
         self.first_bytes: int | None = None
         self.disk_bytes: int | None = None
@@ -193,14 +193,17 @@ class _Chunk:
     def take(self, chunk: Json) -> None:
         """Take what one transfer found."""
         self.searched |= not chunk.get("cut_short")
-        of_kind: Mapping[str, int] = chunk.get("kinds", {})
+        of_kind = dict(chunk.get("kinds", {}))
+        sectors_bytes = sum(of_kind.values()) * SECTOR_BYTES
+        once = of_kind.pop(_NO_PLACE, 0)
+        self._failed_once += once
+        if once and not of_kind:
+            return
         for kind, number in of_kind.items():
             self._most[kind] = max(self._most.get(kind, 0), number)
-        sectors = sum(of_kind.values()) * SECTOR_BYTES
-        self._most_bytes = max(self._most_bytes, int(chunk.get("damaged_bytes", sectors)))
+        damaged_bytes = int(chunk.get("damaged_bytes", sectors_bytes)) - once * SECTOR_BYTES
+        self._most_bytes = max(self._most_bytes, damaged_bytes)
         where = chunk.get("where", ())
-        if set(of_kind) == {_NO_PLACE}:
-            return
         for one in where:
             key = str(one["kind"]), int(one["offset_bytes"])
             self._sectors[key] = max(self._sectors.get(key, 0), int(one["damaged_bytes"]))
@@ -215,12 +218,14 @@ class _Chunk:
         for kind, _ in self._sectors:
             listed[kind] = listed.get(kind, 0) + 1
         both = sorted({*self._most, *listed})
-        return {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
+        found = {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
+        return found | ({_NO_PLACE: self._failed_once} if self._failed_once else {})
 
     @property
     def size_bytes(self) -> int:
         """How many bytes were wrong, each place once, at least."""
-        return max(self._most_bytes, sum(self._sectors.values()))
+        once_bytes = self._failed_once * SECTOR_BYTES
+        return once_bytes + max(self._most_bytes, sum(self._sectors.values()))
 
 
 def kinds_words(kinds: Mapping[str, int]) -> Message:

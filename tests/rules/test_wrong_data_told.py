@@ -84,6 +84,18 @@ def test_what_cannot_be_read_or_written_did_not_come_back_wrong():
     ]
 
 
+def test_transfers_that_failed_once_are_counted_each():
+    """They have no place that could be the same one: two failures of one chunk are two."""
+    soak = night()
+    for number in (100, 200):
+        wrong(soak, number, {"failed once": 1}, [], errno=errno.EIO, damaged_bytes=512)
+        soak.readings["transfer.stick.damaged"][1][number] = 512.0
+    told = found(soak)
+    assert told.because.startswith("2 transfers failed and went well when they were repeated;")
+    assert told.value == 1024.0
+    assert "the first at" not in told.aside
+
+
 def test_kinds_and_places_add_up_over_reads_and_chunks():
     """Other places of one chunk in another read are further places; so are those of others."""
     soak = night()

@@ -150,13 +150,11 @@ class Crossing:
         return await self._cross(lambda: self.stick.read_at(offset, length))
 
     def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
-        """Say what a read took; return whether it is evidence."""
+        """Say what a read that went well took; return whether it is evidence."""
         now_s = self._bench.clock.now_s()
-        if came.errno is not None or came.data is None:
-            self._tell(self._log.failed(now_s, came.took_s, length))
-            return True
-        is_evidence = self.watch.believe(came, len(came.data))
-        if is_evidence and len(came.data) == length:
+        came_bytes = len(came.data or b"")
+        is_evidence = self.watch.believe(came, came_bytes)
+        if is_evidence and came_bytes == length:
             self._tell(self._log.read(now_s, length, came.took_s, damaged_bytes))
         elif is_evidence:  # what came short has no speed
             self._tell(self._log.failed(now_s, came.took_s, damaged_bytes))

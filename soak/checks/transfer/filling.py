@@ -32,7 +32,7 @@ class Crosses(Protocol):
         ...
 
     def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
-        """Say what a read took; return whether it is evidence."""
+        """Say what a read that went well took; return whether it is evidence."""
         ...
 
     def charge(self, damaged_bytes: int) -> None:
