@@ -258,7 +258,7 @@ class Stick(Instrument, Protocol):
 
     @property
     def block_bytes(self) -> int:
-        """Offsets and lengths are multiples of this; one that moves sectors too does not say EINVAL."""
+        """Offsets and lengths are multiples of this; single sectors may be refused (EINVAL)."""
         ...
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:
