@@ -262,7 +262,7 @@ class Stick(Instrument, Protocol):
 
     @property
     def block_bytes(self) -> int:
-        """Offsets and lengths are multiples of this."""
+        """Offsets and lengths are multiples of this; single sectors may be refused (EINVAL)."""
         ...
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:

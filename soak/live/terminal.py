@@ -22,6 +22,7 @@ _SPOKEN = {
     "hand needed": "by hand",
     "trip": "TRIP",
     "bench fault": "bench fault",
+    "writing refused": "stick",
     "silence": "guard",
     "rearmed": "guard",
     "power unanswered": "switch",

@@ -106,10 +106,16 @@ def why_no_evidence(came: Transfer, length: int, identity: Json) -> str:
 
 def in_words(number: int) -> str:
     """Say what an error number means for a stick."""
-    words = {
-        errno.ETIMEDOUT: "it does not answer",
-        errno.EIO: "input or output error",
-        errno.EROFS: "it has become read-only",
-        errno.ENOSPC: "it is full",
-    }
-    return words.get(number, "it is not there" if number in LEFT else f"error {number}")
+    return _WORDS.get(number, "it is not there" if number in LEFT else f"error {number}")
+
+
+_WORDS = {
+    errno.ETIMEDOUT: "it does not answer",
+    errno.EIO: "input or output error",
+    errno.EROFS: "it has become read-only",
+    errno.EPERM: "it has become read-only",
+    errno.EACCES: "this user may not write it any more",
+    errno.ENOSPC: "it is full",
+    errno.EDQUOT: "it is full",
+}
+"""A whole disk that is protected from writing says EPERM (Linux, blkdev_write_iter)."""
