@@ -186,7 +186,7 @@ def heat_cycles(course: Course, range_k: float = 0.0) -> list[HeatCycle]:
         swings = [
             swing
             for name, heat in heats.items()
-            if (swing := _swing(name, heat, before[1], after)) is not None
+            if (swing := _swing(name, heat, before, after)) is not None
         ]
         most = max(swings, key=lambda swing: swing.range_k, default=None)
         if most is not None and most.range_k >= range_k:
@@ -194,9 +194,10 @@ def heat_cycles(course: Course, range_k: float = 0.0) -> list[HeatCycle]:
     return found
 
 
-def _swing(spot: str, heat: Heat, off_s: float, run: Span) -> HeatCycle | None:
-    """Return how far one spot fell from `off_s` on and rose again in a run."""
-    here = (heat.t_s >= off_s - HOLE_S) & (heat.t_s <= run[1])
+def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:
+    """Return how far one spot fell after the run before and rose again in a run."""
+    off_s = before[1]
+    here = (heat.t_s >= max(before[0], off_s - HOLE_S)) & (heat.t_s <= run[1])
     t_s, rise_k = heat.t_s[here], heat.rise_k[here]
     if touching(off_s, run[1], [h for h in heat.unseen if h[1] - h[0] > HOLE_S]) is not None:
         return None

@@ -73,6 +73,30 @@ def test_heat_and_cool_cycles_are_counted_with_range_and_rate():
     assert cycles[0].rate_k_per_min == pytest.approx(0.8 * whole_k / (took_s / 60), rel=0.03)
 
 
+def test_a_cycle_falls_from_what_its_own_run_had_warmed_to():
+    """A short on between two offs warms nothing: what was hot before it cooled before it, too.
+
+    Newton's law with 5 s: from 30 K, 15 s off, 5 s on, 15 s off, on again (worked by hand).
+    """
+    soak = clean_night(starts=0)
+    spans = [(0.0, 300.0), (315.0, 320.0), (335.0, 600.0)]
+    t_s, now_k, rise = np.arange(0.0, 600.0, 1.0), 0.0, []
+    for at_s in t_s:
+        on = any(a <= at_s < b for a, b in spans)
+        now_k += ((30.0 if on else 0.0) - now_k) * (1 - np.exp(-1.0 / 5.0))
+        rise.append(now_k)
+    soak.mark_list = [m for m in soak.mark_list if m.what != "power"]
+    for a, b in spans:
+        soak.mark(a, "power", on=True, channel="1", why="")
+        soak.mark(b, "power", on=False, channel="1", why="")
+    soak.readings["probe.outside"] = (t_s, 21.0 + np.array(rise))
+    soak.readings["probe.ambient"] = (t_s, np.full_like(t_s, 21.0))
+    soak.pieces, soak.ends_s = {"starts": [(0.0, 600.0)], "hot run": [(0.0, 600.0)]}, 600.0
+    ranges_k = [one.range_k for one in heat_cycles(course_of(soak))]
+    assert len(ranges_k) == 2
+    assert max(ranges_k) < 20.0
+
+
 @pytest.mark.parametrize(
     ("limit", "range_k", "verdict"),
     [(2, 20.0, Verdict.MET), (3, 20.0, Verdict.NOT_SHOWN), (1, 40.0, Verdict.NOT_SHOWN)],
