@@ -103,6 +103,7 @@ class CurrentDraw:
             await trio.sleep_until(off.t_s + self._settings.off_s)
             await bench.power(True, why="after its standby")
             await bench.wake("after its standby")
+            await self._started(bench)  # else the end would cut it off in its start
 
     async def _started(self, bench: Bench) -> bool:
         """Wait until it shows a picture; where nobody looks, for as long as a start may take."""
