@@ -73,6 +73,8 @@ class Against:
         if mark.what == "start ended" and not mark.detail["seen"]:
             told = mark.detail
             return f"{start_called(told['kind'], told['number'], mark.check)} showed no picture"
+        if mark.detail.get("waits") or mark.detail.get("by") == "nothing":
+            return ""  # the bench's: a switch that may answer yet, and no instrument that looks
         return _SAID_OF_MARKS.get(mark.what, "")
 
     def _state(self, state: State) -> str:

@@ -20,7 +20,7 @@ from soak.run.found_on import found_on
 from soak.run.guard import LoopGuard
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
-from soak.run.guard_step import Gone, Guarding, Silent, Unheard, Value, Woke
+from soak.run.guard_step import SWITCH, End, Gone, Guarding, Silent, Unheard, Value, Woke
 from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
@@ -28,7 +28,6 @@ _LOOK_EVERY_S = 0.25
 _LOOK_AT_PORT_EVERY_S = 1.0
 _SLEPT_S = 2.0
 """The boot clock so far ahead of the monotonic one: the host slept."""
-_ADAPTER = "switch"
 _CLOSING_S = 5.0
 _LOG_LIMIT_S = 10.0
 
@@ -98,10 +97,8 @@ class Post:
         self.order, self.claims, self._off_loop, self._clock = order, claims, off_loop, clock
         self._opened = opened
         self._switch = cast(Switch, opened["switch"])
-        adapter = Guarding(_ADAPTER, None, "the switch's adapter")
-        guarding = {**order.guarding, _ADAPTER: adapter}
         self.guard = LoopGuard(
-            self._switch, order.channel, guarding, self._clock, order.beat_within_s
+            self._switch, order.channel, order.guarding, self._clock, order.beat_within_s
         )
         self.log: GuardLog | None = None
         self._folder: Path | None = None
@@ -111,6 +108,8 @@ class Post:
         self._unheard_s = 0.0
         self._taken = 0
         self._handed = trio.Event()
+        self._ends_why = ""
+        """Why the runner, or the system, wants it over; empty while nobody does."""
 
     @property
     def identities(self) -> Json:
@@ -174,20 +173,25 @@ class Post:
 
     async def end(self, why: str) -> None:
         """Switch off for good, trying for ever, and close the log."""
+        self._ends_why = why
         await self.guard.end(why, math.inf)
         while self._taken < self.guard.said:
             await self._handed.wait()
         await self.note("guard ends", {"why": why})
 
     async def lost(self) -> None:
-        """Switch off at once, trying for ever, for the runner is dead; log what happens."""
+        """Switch off at once, trying for ever, for nobody is at the line any more; log it.
+
+        The runner is dead, or it ended in order and did not wait for a switch that does not answer.
+        """
+        ends_why, now_s = self._ends_why, self.now_s()
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._hand_on, lambda record: None)
-            await self.guard.happens(Gone(self.now_s()))
+            await self.guard.happens(End(now_s, ends_why) if ends_why else Gone(now_s))
             while self._taken < self.guard.said:
                 await self._handed.wait()
             nursery.cancel_scope.cancel()
-        await self.note("guard ends", {"why": "the runner is gone"})
+        await self.note("guard ends", {"why": ends_why or "the runner is gone"})
 
     async def aclose(self) -> None:
         """Let go of instruments and log."""
@@ -228,12 +232,14 @@ class Post:
         port = str(self._switch.identity.get("port", ""))
         if not port.startswith("/"):
             return
+        there = True
         while True:
             await trio.sleep(_LOOK_AT_PORT_EVERY_S)
-            there = await self._off_loop.call(_LOG_LIMIT_S, os.path.exists, port)
+            with suppress(TimeoutError):  # a busy host: nothing is known that was not before
+                there = await self._off_loop.call(_LOG_LIMIT_S, os.path.exists, port)
             now_s = self.now_s()
-            event = Value(now_s, _ADAPTER, 1.0) if there else Silent(now_s, _ADAPTER)
-            if there or self.guard.is_on:
+            event = Value(now_s, SWITCH, 1.0) if there else Silent(now_s, SWITCH)
+            if there or self.guard.is_on or self.guard.is_held:
                 await self.guard.happens(event)
                 port = str(self._switch.identity.get("port", port))
 
