@@ -83,7 +83,7 @@ async def _stand(
         walking.cancel()
 
     guarding = standing.plan(fixture.as_json()).guarding
-    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding)
+    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding, say)
     async with opened(fixture, drivers_for(fixture, 1), guarded, ask, clock) as found:
         plan = standing.plan(found.fixture)
         wiring = Wiring(

@@ -176,7 +176,7 @@ class Terminal:
 
 def _plain(source: str) -> str:
     """Return a source as it is called on the screen."""
-    return "the relay" if source == _SWITCH else source.removeprefix("probe.")
+    return "the switch" if source == _SWITCH else source.removeprefix("probe.")
 
 
 _WORDS: Mapping[str, tuple[str, Callable[[Any], str]]] = {

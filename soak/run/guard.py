@@ -290,8 +290,9 @@ class LoopGuard:
         if loud:
             self._say(Mark(now_s, "power unanswered", detail=detail))
         if loud and not on:
-            alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
             waits = self._state.may_come_back
+            alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
+            alarm += "; once the switch answers the soak goes on" if waits else ""
             self._say(Mark(now_s, "alarm", detail={"why": alarm, "waits": waits}))
 
 

@@ -3,7 +3,7 @@
 import math
 import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import aclosing, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Any, cast
 
 import trio
 
-from soak.bench.registry import Tools, drivers
+from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
 from soak.records import Json, Mark, Observed, Reading, State
@@ -108,6 +108,8 @@ class Post:
         self._unheard_s = 0.0
         self._taken = 0
         self._handed = trio.Event()
+        self.not_off: Json | None = None
+        """Since when the switch has not answered an off, and why; None: it has answered."""
         self._ends_why = ""
         """Why the runner, or the system, wants it over; empty while nobody does."""
 
@@ -206,11 +208,21 @@ class Post:
         async for record in self.guard.events():
             say(record)
             if isinstance(record, Mark):
+                self._notice(record)
                 with trio.CancelScope(shield=True):
                     await self.note(record.what, record.detail)
             self._taken += 1
             self._handed.set()
             self._handed = trio.Event()
+
+    def _notice(self, mark: Mark) -> None:
+        """Keep what whoever joins this guard is to know."""
+        if mark.what == "power unanswered" and not mark.detail["on"]:
+            told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
+            since = self._clock.utc().isoformat(timespec="seconds")
+            self.not_off = {**told, "since": since, "what": mark.detail["why"]}
+        elif mark.what == "power" and not mark.detail["on"]:
+            self.not_off = None
 
     async def _look_at_runner_and_host(self, say: Say) -> None:
         """Count the time in which the runner could have been heard, and notice sleep."""
@@ -262,8 +274,13 @@ class Post:
         say(in_soak)
 
 
-async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -> Post:
+async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
     """Open the instruments of an order and switch the unit off, before anything else.
+
+    Parameters
+    ----------
+    posts : sequence of Post
+        What this guard guards already.
 
     Raises
     ------
@@ -273,12 +290,12 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
     opened: dict[str, Instrument] = {}
     try:
         for source, (role, wired) in from_order(order.instruments).items():
-            opened[source] = await drivers()[role, wired.driver].open(source, wired, tools)
+            opened[source] = await driver_of(role, wired.driver).open(source, wired, tools)
             if source == "switch":
                 claims = _claims(opened[source], wired)
-                if claims & taken():
-                    what = f"channel {order.channel} is guarded for another soak that runs"
-                    raise BenchFault("switch", f"{what}; give each unit its own channel")
+                for post in posts:
+                    if claims & post.claims:
+                        raise BenchFault("switch", _taken(order.channel, post))
         if "switch" not in opened:
             raise BenchFault("guard", "was given no switch")
         found = await found_on(opened["switch"], order.channel)
@@ -289,11 +306,22 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
         for instrument in reversed(list(opened.values())):
             with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
                 await instrument.aclose()
-        if isinstance(fault, OSError | trio.TooSlowError):
+        if isinstance(fault, OSError | trio.TooSlowError | ImportError):
             raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
     return Post(order, opened, claims, tools.off_loop, clock, found)
+
+
+def _taken(channel: str, post: Post) -> str:
+    """Say why a channel cannot be had."""
+    if post.not_off is None:
+        what = f"channel {channel} is guarded for another soak that runs"
+        return f"{what}; give each unit its own channel"
+    return (
+        f"the guard still tries to switch off channel {channel} for {post.order.soak_id} "
+        f"({post.not_off['what']}); mend that first"
+    )
 
 
 def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:

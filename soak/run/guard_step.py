@@ -333,9 +333,9 @@ def _fell_silent(state: GuardState, t_s: float, source: str) -> tuple[GuardState
 
 
 def _silence(source: str) -> str:
-    return (
-        f"{source} fell silent" if source == SWITCH else f"{source} guards the unit and fell silent"
-    )
+    if source == SWITCH:
+        return "the switch fell silent"
+    return f"{source} guards the unit and fell silent"
 
 
 def _named(sources: frozenset[str]) -> str:

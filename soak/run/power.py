@@ -140,7 +140,8 @@ class Power:
         elif mark.what == "silence":
             if self._free.is_set():  # else somebody already waits for the one that will be set
                 self._free = trio.Event()
-            self._silent = str(mark.detail["source"])
+            source = str(mark.detail["source"])
+            self._silent = "the switch" if source == "switch" else source
             self._say(BLIND, {"why": f"the guard holds the power off: {self._silent} fell silent"})
         elif mark.what == "rearmed":
             self._free.set()
