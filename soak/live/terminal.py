@@ -119,7 +119,7 @@ class Terminal:
         elif mark.what == "operator left":
             self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
             self.say("is switched off or watched on as the script says, and it is on record.")
-        if mark.what in _SPOKEN:
+        if mark.what in _SPOKEN and mark.detail.get("by") != "nothing":  # that is said by itself
             self._say_some(mark, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
 
     def _words(self, mark: Mark) -> str:

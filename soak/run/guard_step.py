@@ -19,7 +19,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
-from soak.quantities import show_duration
+from soak.quantities import show_duration, show_value
 from soak.records import Mark
 
 GOOD_AGAIN_S = 60.0
@@ -282,7 +282,8 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
     if guarding.trip is not None and event.value >= guarding.trip and not state.latched:
         detail = {"source": event.source, "value": event.value, "limit": guarding.trip}
         name = guarding.text or event.source
-        why = f"{name} reached {event.value:g}, the trip is {guarding.trip:g}"
+        read, trip = (show_value(value, "degC") for value in (event.value, guarding.trip))
+        why = f"{name} reached {read}, the trip is {trip}"
         state, offs = _cut(state, event.t_s, why)
         return replace(state, latched=why), [Mark(event.t_s, "trip", detail=detail), *offs]
     if event.source == SWITCH and state.unanswered:

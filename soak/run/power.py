@@ -8,6 +8,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.quantities import show_value
 from soak.records import Mark, State
 from soak.roles import GuardLink
 from soak.run.hub import Hub
@@ -150,8 +151,11 @@ class Power:
                 why = f"on again after {self._silent} fell silent"
                 nursery.start_soon(self._on_again, why, self._wish)
         elif mark.what == "trip":
-            limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
-            self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
+            read, trip = (show_value(float(mark.detail[key]), "degC") for key in ("value", "limit"))
+            source = mark.detail["source"]
+            self._stop(
+                "stopped", f"the guard tripped at {source}: it read {read}, its trip is {trip}"
+            )
         elif mark.what == "bench fault" and mark.detail.get("instrument") == "guard":
             self._stop("bench fault", str(mark.detail["what"]))
         elif mark.what == "alarm" and mark.detail.get("waits"):

@@ -43,7 +43,10 @@ def test_what_passes_its_trip_while_it_is_proved_is_cut(tmp_path: Path):
         bench.heat("1", 95.0)
         assert prover.wait(LIMIT_S) == ExitCode.BENCH_FAULT
         assert not bench.relays.is_on("1")
-        assert "the guard tripped at probe.heatsink" in bench.said()
+        assert (
+            "the guard tripped at probe.heatsink: it read 95.0 °C, its trip is 90.0 °C"
+            in bench.said()
+        )
 
 
 def test_a_unit_is_proved_beside_another_that_is_soaked(tmp_path: Path):
