@@ -195,6 +195,14 @@ _WORDS: Mapping[str, tuple[str, Callable[[Any], str]]] = {
 """What a mark tells a person, by the key of its detail that says it."""
 
 
+def by_guard(record: Observed) -> str:
+    """Return what guard and switch say, for a bench without this screen; empty for all else."""
+    if not isinstance(record, Mark) or record.what not in ("alarm", "silence", "rearmed"):
+        return ""
+    key, words = _WORDS.get(record.what, ("why", str))
+    return f"{_SPOKEN[record.what]}: {words(record.detail.get(key, ''))}"
+
+
 def _kind(record: Observed) -> str:
     if isinstance(record, Mark):
         return record.what
