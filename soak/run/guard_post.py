@@ -30,6 +30,7 @@ _SLEPT_S = 2.0
 """The boot clock so far ahead of the monotonic one: the host slept."""
 _CLOSING_S = 5.0
 _LOG_LIMIT_S = 10.0
+_LOADING_LIMIT_S = 60.0
 
 Say = Callable[[Observed], None]
 
@@ -289,7 +290,9 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
     """
     opened: dict[str, Instrument] = {}
     try:
-        for source, (role, wired) in from_order(order.instruments).items():
+        # Off the loop, for a driver is loaded with it: other units' runners must hear this guard.
+        wanted = await tools.off_loop.call(_LOADING_LIMIT_S, from_order, order.instruments)
+        for source, (role, wired) in wanted.items():
             opened[source] = await driver_of(role, wired.driver).open(source, wired, tools)
             if source == "switch":
                 claims = _claims(opened[source], wired)
