@@ -5,10 +5,10 @@ import socket
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-from soak.desk.bench_folder import BenchFolder
-from soak.desk.guarding import HAS_PROCESS
-from soak.records import Json
+from soak.desk.places import REPORTS
+from soak.run.guard_place import SOCKET, guard_place
 
 _ANSWERS_WITHIN_S = 1.0
 _LONGEST_BYTES = 1 << 16
@@ -16,13 +16,13 @@ _LONGEST_BYTES = 1 << 16
 
 def guard_says(bench: Path) -> list[str]:
     """Return a line for each unit that its guard has not got off yet; none where no guard runs."""
-    if not HAS_PROCESS:
+    if not hasattr(socket, "AF_UNIX"):
         return []
-    hello = _hello(BenchFolder(bench).reports)
+    hello = _hello(bench / REPORTS)
     return [_line(one, hello.get("pid")) for one in hello.get("not_off", ())]
 
 
-def _line(told: Json, pid: object) -> str:
+def _line(told: dict[str, Any], pid: object) -> str:
     since = datetime.fromisoformat(str(told["since"])).astimezone()
     return (
         f"MIND: the guard (process {pid}) tries to switch off {told['soak_id']}, channel "
@@ -31,10 +31,8 @@ def _line(told: Json, pid: object) -> str:
     )
 
 
-def _hello(reports: Path) -> Json:
+def _hello(reports: Path) -> dict[str, Any]:
     """Return the first that a guard says to whoever comes; empty if none answers."""
-    from soak.run.guard_wire import SOCKET, guard_place
-
     place, came = guard_place(reports) / SOCKET, b""
     if not place.exists():
         return {}

@@ -128,9 +128,10 @@ async def _guarded(
 
 async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "ProcessGuard":
     from soak.run.guard_link import ProcessGuard, attach_message
+    from soak.run.guard_place import guard_folder
     from soak.run.guard_process import last_words
     from soak.run.guard_start import cannot_start
-    from soak.run.guard_wire import OtherEndGone, guard_folder
+    from soak.run.guard_wire import OtherEndGone
 
     wired = fixture.switch
     assert wired is not None
@@ -165,9 +166,10 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
 
 async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
     """Join the guard of this bench, starting it where there is none, ending it where it hangs."""
+    from soak.run.guard_place import SOCKET
     from soak.run.guard_process import kill_hung
     from soak.run.guard_start import Starting
-    from soak.run.guard_wire import SOCKET, WIRE_FORMAT, Line
+    from soak.run.guard_wire import WIRE_FORMAT, Line
 
     starting, told = Starting(place), False
     while True:

@@ -19,8 +19,8 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
 from soak.clock import BootClock, boot_time_s
 from soak.roles import Question
+from soak.run.guard_place import SOCKET
 from soak.run.guard_server import Server
-from soak.run.guard_wire import SOCKET
 
 _LOCK = "guard.lock"
 _LAST_WORDS = "last-words.txt"
