@@ -99,7 +99,14 @@ class Supply(Switch, Protocol):
     @property
     def nominal_v(self) -> float:
         """The voltage that it stands at unless another is tried, V."""
-        ...
+
+    @property
+    def highest_v(self) -> float:
+        """The highest voltage that the unit on it is rated for, V."""
+
+    @property
+    def accuracy_v(self) -> float:
+        """Half-width of the error of what it gives and of what it says that it gives, V."""
 
     async def set_voltage(self, channel: str, volt: float) -> float:
         """Set the voltage; return what the supply says it is set to, V.
@@ -109,7 +116,6 @@ class Supply(Switch, Protocol):
         BenchFault
             If it lies outside the unit's rated range, or the supply did not take it.
         """
-        ...
 
     async def fed_v(self, channel: str) -> float:
         """Measure the voltage that the supply gives now, V.
@@ -119,7 +125,6 @@ class Supply(Switch, Protocol):
         BenchFault
             If it did not answer.
         """
-        ...
 
     async def interrupt(self, channel: str, for_s: float) -> float:
         """Switch off for `for_s` and on again; return how long it was, s, as commanded.
@@ -129,7 +134,6 @@ class Supply(Switch, Protocol):
         BenchFault
             If it did not confirm that it is on again.
         """
-        ...
 
 
 class Capture(Instrument, Protocol):
@@ -258,7 +262,7 @@ class Stick(Instrument, Protocol):
 
     @property
     def block_bytes(self) -> int:
-        """Offsets and lengths are multiples of this."""
+        """Offsets and lengths are multiples of this; single sectors may be refused (EINVAL)."""
         ...
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:

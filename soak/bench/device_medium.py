@@ -14,7 +14,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from soak.bench import mounts, nature
-from soak.bench.disks import Disk, disk_at, disks_with, is_block, what_lies_on, why_not
+from soak.bench.disks import (
+    Disk,
+    disk_at,
+    disks_with,
+    is_block,
+    is_read_only,
+    what_lies_on,
+    why_not,
+)
 from soak.bench.stick_folder import BLOCK_BYTES, Refused
 from soak.bench.uncached import DIRECT, SAFE, Opened
 
@@ -69,13 +77,13 @@ class DeviceOrder:
         alike = disks_with(self.serial, self.size_bytes)
         here = [one for one in alike if there is not None and one.folder == there.folder]
         for disk in [*here, *(one for one in alike if one not in here)]:
-            if not why_not(disk.node, disk, self.serial):
+            if not why_not(disk.node, disk, self.serial, read=True):
                 with contextlib.suppress(OSError, Refused):
                     return self._opened(disk)
         raise OSError(errno.ENODEV, "the stick is not there")
 
     def _opened(self, disk: Disk) -> tuple[Opened, dict[str, Any]]:
-        descriptor, direct = _exclusively(disk)
+        descriptor, direct = _exclusively(disk, known=bool(self.stick_id))
         try:
             stick_id, lies = _label(descriptor, disk)
             if not stick_id and self.stick_id:
@@ -90,6 +98,7 @@ class DeviceOrder:
         why_cached = _why_cached(disk, direct)
         found: dict[str, Any] = {"device": disk.node, "serial": disk.serial, "name": disk.name}
         found |= {"stick_id": stick_id, "direct": direct, "claims_bytes": disk.size_bytes}
+        found["begins_bytes"] = LABEL_BYTES
         found["nature"] = nature.of_block(disk.folder)
         found["room_bytes"] = (disk.size_bytes - LABEL_BYTES) // BLOCK_BYTES * BLOCK_BYTES
         found |= {"why_cached": why_cached} if why_cached else {}
@@ -109,10 +118,15 @@ def _why_cached(disk: Disk, direct: bool) -> str:
     return ""
 
 
-def _exclusively(disk: Disk) -> tuple[int, bool]:
-    """Open a disk for us alone: the kernel refuses what is mounted, swap or part of an array."""
+def _exclusively(disk: Disk, *, known: bool) -> tuple[int, bool]:
+    """Open a disk for us alone: the kernel refuses what is mounted, swap or part of an array.
+
+    One that is known, and has become read-only, is still there and can be read.
+    """
+    to_read = known and is_read_only(disk)
     try:
-        descriptor = os.open(disk.node, os.O_RDWR | os.O_EXCL | SAFE | DIRECT)
+        access = os.O_RDONLY if to_read else os.O_RDWR
+        descriptor = os.open(disk.node, access | os.O_EXCL | SAFE | DIRECT)
     except PermissionError:
         raise Refused(f"{disk.node} may not be written by this user; give it to it") from None
     except OSError as fault:

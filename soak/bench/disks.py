@@ -70,13 +70,15 @@ def _disk(node: str, folder: Path) -> Disk:
     return Disk(node, folder, name, serial, size_bytes)
 
 
-def why_not(node: str, disk: Disk | None, serial: str) -> str:
+def why_not(node: str, disk: Disk | None, serial: str, *, read: bool = False) -> str:
     """Say in one sentence why a device must not be written over; empty if it may.
 
     Parameters
     ----------
     serial : str
         The serial number that the fixture repeats.
+    read : bool
+        Whether one that can only be read will do: it was written before.
     """
     if disk is None:
         return f"{node} is no block device; plug the stick in or correct device"
@@ -93,11 +95,16 @@ def why_not(node: str, disk: Disk | None, serial: str) -> str:
             f"{node} says serial number {disk.serial}, the fixture says {serial or 'none'}; "
             "repeat it in serial if this is the one to write over"
         )
-    if _text(disk.folder / "ro") == "1":
+    if is_read_only(disk) and not read:
         return f"{node} is read-only; look for a lock slide"
     if not disk.size_bytes:
         return f"{node} says that it holds nothing; is a card in the reader?"
     return ""
+
+
+def is_read_only(disk: Disk) -> bool:
+    """Return whether the kernel writes nothing to a disk."""
+    return _text(disk.folder / "ro") == "1"
 
 
 def _may_be_pulled(folder: Path) -> bool:

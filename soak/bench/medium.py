@@ -63,6 +63,8 @@ class _Held:
     ahead: "_Ahead | None" = None
     next_offset: int = -1
     answered_s: float = -1.0
+    owed: "dict[tuple[str, int, int], Came]" = field(default_factory=dict)
+    """Reads ahead that failed and were dropped: who asks for such a place is told."""
 
 
 class _Ahead:
@@ -80,7 +82,7 @@ class _Ahead:
         after: "_Ahead | None" = None,
     ) -> None:
         self.asked, self.part, self._after = asked, part, after
-        self._came: Came | None = None
+        self.came: Came | None = None
         self._ended_s = 0.0
         self._thread = threading.Thread(target=self._run, args=(held,), daemon=True)
         self._thread.start()
@@ -89,19 +91,25 @@ class _Ahead:
         after, self._after = self._after, None
         if after is not None and not after.went_well():
             return
-        self._came = _read(held, *self.asked, self.part)
+        self.came = _read(held, *self.asked, self.part)
         self._ended_s = time.monotonic()
 
     def went_well(self) -> bool:
         """Wait for its end; return whether all that was asked for came."""
         self._thread.join()
-        came = self._came
+        came = self.came
         return came is not None and came.errno is None and came.got_bytes == self.asked[2]
 
     def finish(self) -> Came | None:
-        """Wait for its end; return what came if it is fresh."""
+        """Wait for its end; return what came if it is fresh; a failure was one at any time."""
         self._thread.join()
-        return self._came if time.monotonic() - self._ended_s < FRESH_S else None
+        fresh = time.monotonic() - self._ended_s < FRESH_S
+        return self.came if fresh or self.failed else None
+
+    @property
+    def failed(self) -> bool:
+        """Whether it ended with an error."""
+        return self.came is not None and self.came.errno is not None
 
 
 _held: _Held | None = None
@@ -148,6 +156,9 @@ def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> C
 def read_medium(shared: str, offset: int, length: int) -> Came:
     """Read from the medium; `took_s` is that alone."""
     held, asked = _have(), (shared, offset, length)
+    if owed := held.owed.pop(asked, None):
+        _finish_ahead(held)
+        return owed
     goes_on = offset == held.next_offset and time.monotonic() - held.answered_s < FRESH_S
     ahead, held.ahead = held.ahead, None
     part = ahead.part if ahead is not None else 1
@@ -158,8 +169,8 @@ def read_medium(shared: str, offset: int, length: int) -> Came:
     if ahead is not None:
         came = ahead.finish()
     if came is None or ahead is None or ahead.asked != asked:
-        if following is not None:
-            following.finish()
+        for dropped in (ahead, following):
+            _drop(held, dropped)
         came, following = _read(held, *asked, part), None
     if came.errno is not None or came.got_bytes != length:
         following = None
@@ -172,8 +183,16 @@ def read_medium(shared: str, offset: int, length: int) -> Came:
 
 def _finish_ahead(held: _Held) -> None:
     ahead, held.ahead = held.ahead, None
-    if ahead is not None:
-        ahead.finish()
+    _drop(held, ahead)
+
+
+def _drop(held: _Held, ahead: _Ahead | None) -> None:
+    """Wait for what is not used; that it failed is kept for who asks for that place."""
+    if ahead is None:
+        return
+    came = ahead.finish()
+    if came is not None and ahead.failed:
+        held.owed[ahead.asked] = came
 
 
 def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came:

@@ -2,8 +2,8 @@
 
 import importlib
 import pkgutil
-from collections.abc import AsyncIterator, Callable, Collection, Mapping, Sequence
-from contextlib import aclosing
+from collections.abc import AsyncIterator, Awaitable, Callable, Collection, Mapping, Sequence
+from contextlib import aclosing, asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Protocol, cast, get_type_hints, runtime_checkable
 
@@ -12,7 +12,7 @@ import trio
 
 import soak.checks
 from soak.clock import SoakClock
-from soak.errors import ScriptError
+from soak.errors import BenchFault, ScriptError
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Question, Stick
@@ -22,6 +22,32 @@ from soak.terms import terms_from
 
 Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
+
+
+async def _begun(
+    task: Callable[[], Awaitable[None]], *, task_status: trio.TaskStatus[None]
+) -> None:
+    task_status.started()  # whoever waits for it goes on only after the task's first steps
+    await task()
+
+
+@asynccontextmanager
+async def beside(*tasks: Callable[[], Awaitable[None]]) -> AsyncIterator[None]:
+    """Run tasks that never end beside a block, from just before it to its end.
+
+    A fault of the bench in the block is raised as it is, not in a group.
+    """
+    with_it: BenchFault | None = None
+    async with trio.open_nursery() as nursery:
+        for task in tasks:
+            await nursery.start(_begun, task)
+        try:
+            yield
+        except BenchFault as fault:
+            with_it = fault
+        nursery.cancel_scope.cancel()
+    if with_it is not None:
+        raise with_it
 
 
 class Bench(Protocol):
@@ -42,6 +68,10 @@ class Bench(Protocol):
 
         A source that is not wired yields nothing and ends.
         """
+        ...
+
+    async def blind_in(self, source: str, from_s: float, to_s: float) -> bool:
+        """Tell whether a source was not seen at some time in between, as the judgement reckons."""
         ...
 
     async def power(self, on: bool, why: str = "") -> Mark:

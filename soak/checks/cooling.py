@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from contextlib import aclosing
+from functools import partial
 from typing import Any, cast
 
 import trio
 
-from soak.checks.base import Bench, Place
+from soak.checks.base import Bench, Place, beside
 from soak.records import Reading
 
 
@@ -59,8 +60,5 @@ async def _all_within(bench: Bench, spots: Sequence[str], ambient: str, within_k
         if all(latest[spot] - latest[ambient] <= within_k for spot in spots):
             near.set()
 
-    async with trio.open_nursery() as nursery:
-        for name in (*spots, ambient):
-            nursery.start_soon(keep, name)
+    async with beside(*(partial(keep, name) for name in (*spots, ambient))):
         await near.wait()
-        nursery.cancel_scope.cancel()

@@ -7,12 +7,13 @@ so each is counted apart; a second, new plug tells a worn plug of the bench from
 from collections.abc import Sequence
 from contextlib import aclosing
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, ClassVar, cast
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say, first_state
+from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
@@ -132,13 +133,11 @@ class Reseat:
     ) -> bool:
         """Do one plug-in; return whether the operator is still there."""
         seen, from_s = _Seen(), bench.clock.now_s()
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(self._keep, bench, seen)
+        async with beside(partial(self._keep, bench, seen)):
             card = self._card(plug, side, number, of)
             done = card.agreed(await bench.ask(card))
             in_s = bench.clock.now_s()
             found = await self._seen_of(bench, seen, from_s, in_s) if done else {}
-            nursery.cancel_scope.cancel()
         if not done:
             return False
         to_s = bench.clock.now_s()

@@ -1,14 +1,15 @@
 """Supply margin: starts at the lowest and highest rated voltage, and short breaks of the supply."""
 
-from collections.abc import Collection, Sequence
-from contextlib import aclosing
+from collections.abc import Awaitable, Collection, Sequence
+from contextlib import aclosing, suppress
+from functools import partial
 from typing import Any, ClassVar, cast
 
 import trio
 from pydantic import Field
 
-from soak.checks.base import Bench, Done, Place, Say, first_state
-from soak.errors import ScriptError
+from soak.checks.base import Bench, Done, Place, Say, beside, first_state
+from soak.errors import BenchFault, ScriptError
 from soak.quantities import Quantity
 from soak.records import Mark, Requirement, Role, State
 from soak.rules.core.rule import Plain
@@ -17,6 +18,12 @@ from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
 from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
 
+_MOST_TRIES = 3
+"""A trial that the bench did not see all of is tried so often at most. Our own choice, as with the
+movements of a servo."""
+_ASKED_EVERY_S = 0.5
+"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
+supply's own current limit, which soak does not set, comes and goes."""
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _OFF_LOOKS_WITHIN_S = 10.0
@@ -125,8 +132,9 @@ class SupplyMargin:
         for end, volt in self._ends():
             for _ in range(self._settings.starts):
                 number += 1
-                if number > done.count:
-                    await self._trial(bench, say).start(end, volt, number)
+                for _ in range(_MOST_TRIES if number > done.count else 0):
+                    if await self._trial(bench, say).start(end, volt, number):
+                        break
         left = [
             length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
         ]
@@ -166,21 +174,33 @@ class SupplyMargin:
         told = SupplyTerms(
             end=end,
             rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
-            accuracy_v=wired.get("accuracy_v"),
+            accuracy_v=self._accuracy_v(),
             start_limit_s=stated_start_limit_s(self._place.model_sheet, own.start_limit_s),
             hold_s=own.hold_s,
             promised=own.starts,
         )
         return SUPPLY_MARGIN.demand(told, **self._plain(end))
 
+    def _accuracy_v(self) -> float | None:
+        accuracy_v = (self._place.fixture.get("switch") or {}).get("accuracy_v")
+        return None if accuracy_v is None else float(accuracy_v)
+
     def _breaks(self) -> Requirement:
         own = self._settings
-        told = BreakTerms(promised=own.times * len(own.breaks_s), lengths_s=tuple(own.breaks_s))
+        told = BreakTerms(
+            promised=own.times * len(own.breaks_s),
+            lengths_s=tuple(own.breaks_s),
+            accuracy_v=self._accuracy_v(),
+        )
         return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
 
     def _rides_through(self, through_s: float) -> Requirement:
         count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
-        told = BreakTerms(promised=self._settings.times * count, no_effect_up_to_s=through_s)
+        told = BreakTerms(
+            promised=self._settings.times * count,
+            no_effect_up_to_s=through_s,
+            accuracy_v=self._accuracy_v(),
+        )
         return SHORT_BREAKS.demand(told, **self._plain("rides through"))
 
     def _plain(self, short: str) -> Plain:
@@ -198,23 +218,44 @@ class _Trial:
         self._stretch = place.stretch
         self._start_s = usual_start_s(place.model_sheet)
         self._lost = lost("capture", place.model_sheet)
+        self._nominal_v = place.fixture["switch"]["rated"]["nominal_v"]
 
-    async def start(self, end: str, volt: float, number: int) -> None:
-        """Start at one voltage, watch the picture, and leave the unit off and nominal."""
-        why = f"{end} voltage, start {number}"
+    async def start(self, end: str, volt: float, number: int) -> bool:
+        """Start at one voltage, watch the picture, and leave the unit off and nominal.
+
+        Returns
+        -------
+        bool
+            Whether the bench saw all of it; else it shows nothing and may be tried again.
+        """
+        why, refused = f"{end} voltage, start {number}", None
         detail: dict[str, Any] = {"degree": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
         try:
             if await self._off_for(self._own.off_s, why):
                 await self._bench.set_voltage(volt, why)
-                detail = await self._started(end, number, why)
+                detail = await self._watched(self._started(end, number, why))
                 if self._own.soft_stop and detail["degree"] == NO_EFFECT:
                     await self._bench.soft_stop(why)
+        except BenchFault as fault:
+            refused, detail["refused"] = fault, fault.what
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")
         if detail["degree"] == BY_HAND:
             detail["degree"] = await self._by_hand(why)
-        self._mark("supply trial", {**detail, "end": end, "number": number, "set_v": volt})
+        told = {**detail, "end": end, "number": number, "set_v": volt}
+        seen = await self._seen("supply trial", told)
+        if refused is not None:
+            raise refused
+        return seen
+
+    async def _seen(self, what: str, told: dict[str, Any]) -> bool:
+        """Make the mark of a trial that is over; return whether the bench saw all of it."""
+        ended_s, from_s = self._bench.clock.now_s(), float(told["from_s"])
+        sources = ("capture", "switch")
+        blind = [one for one in sources if await self._bench.blind_in(one, from_s, ended_s)]
+        self._mark(what, {**told, **({"blind": blind} if blind else {})}, ended_s)
+        return not blind
 
     async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
         """Break the power of a running unit, again and again."""
@@ -222,10 +263,29 @@ class _Trial:
         await self._bench.power(True, why="before short breaks")
         await self._bench.wake("before short breaks")
         for number, length_s in enumerate(lengths_s, first):
-            if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
-                return  # it does not run: other requirements say so, and a break shows nothing
-            await trio.sleep(self._own.apart_s)
-            await self._break(length_s, number)
+            for _ in range(_MOST_TRIES):
+                if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
+                    return  # it does not run: others say so, and a break shows nothing
+                fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
+                await trio.sleep(self._own.apart_s)
+                if await self._break(length_s, number, fed):
+                    break
+
+    async def _watched(self, start: Awaitable[dict[str, Any]]) -> dict[str, Any]:
+        """Return what a start did, and the lowest and highest that its supply gave meanwhile."""
+        gave_v: list[float] = []
+
+        async def ask() -> None:
+            while True:
+                await trio.sleep(_ASKED_EVERY_S)
+                with suppress(BenchFault):
+                    gave_v.append(await self._bench.fed_v())
+
+        async with beside(ask):
+            told = await start
+        if gave_v:
+            told |= {"read_least_v": min(gave_v), "read_most_v": max(gave_v), "read": len(gave_v)}
+        return told
 
     async def _started(self, end: str, number: int, why: str) -> dict[str, Any]:
         on = await self._bench.power(True, why=why)
@@ -256,11 +316,10 @@ class _Trial:
             told["lost_to"] = lost.state
         return {**told, "read_end_v": await self._bench.fed_v()}
 
-    async def _break(self, length_s: float, number: int) -> None:
+    async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> bool:
         bench, why = self._bench, f"short break {number} of {length_s:g} s"
         seen: list[State] = []
-        async with trio.open_nursery() as nursery:
-            await nursery.start(self._keep, seen)
+        async with beside(partial(self._keep, seen)):
             from_s = bench.clock.now_s()
             broken_s = await bench.interrupt(length_s, why)
             on_s = bench.clock.now_s()
@@ -269,14 +328,13 @@ class _Trial:
             if lost is not None:
                 until_s = on_s + self._own.give_up_s
                 back = await self._among(seen, lost.t_s, {PICTURE}, until_s)
-            nursery.cancel_scope.cancel()
         degree = NO_EFFECT if lost is None else BY_ITSELF
         if lost is not None:
             self._started_again(on_s, number, broken_s, back)
             if back is None:
                 degree = await self._by_hand(why)
-        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s}
-        self._mark("short break", {**told, "from_s": from_s, "degree": degree})
+        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s, **fed}
+        return await self._seen("short break", {**told, "from_s": from_s, "degree": degree})
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
         what: dict[str, Any] = {"kind": "quick", "number": number}
@@ -313,10 +371,7 @@ class _Trial:
     async def _first(self, wanted: Collection[str], within_s: float) -> State | None:
         return await first_state(self._bench, "capture", wanted, within_s)
 
-    async def _keep(
-        self, seen: list[State], task_status: trio.TaskStatus[None] = trio.TASK_STATUS_IGNORED
-    ) -> None:
-        task_status.started()
+    async def _keep(self, seen: list[State]) -> None:
         async with aclosing(cast(Any, self._bench.follow("capture"))) as records:
             async for record in records:
                 if isinstance(record, State):

@@ -11,6 +11,7 @@ from soak.derive.holes import REOPENING_S
 from soak.derive.said import dead_words
 from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
 from soak.derive.trips import why_cut
+from soak.derive.wrong_data import refused_words
 from soak.names import named
 from soak.records import Json, Requirement
 from soak.states import LOSABLE
@@ -128,6 +129,15 @@ def coverage_besides(
     seen = coverage(course, requirement, unseen)
     both = coverage(course, requirement, merged([*unseen, *hidden]))
     return replace(both, why=why) if seen.enough and not both.enough else both
+
+
+def covered_while_written(
+    course: Course, requirement: Requirement, unseen: Sequence[Span]
+) -> Coverage:
+    """Tell the same of what needs a stick that takes data; one that took no more shows nothing."""
+    seen = coverage(course, requirement, unseen)
+    refused = refused_words(course, requirement.stretch)
+    return replace(seen, why=joined("; ", [refused, seen.why])) if refused else seen
 
 
 def in_doubt(course: Course, requirement: Requirement) -> list[Dropout]:

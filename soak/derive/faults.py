@@ -1,17 +1,13 @@
 """Faults of the unit in order of time, whatever is demanded of it."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from soak.derive.course import CROSSING, Course
 from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
-from soak.derive.spans import touching
 from soak.derive.starts import late_while_blind
 from soak.derive.trips import Whose, trips
-from soak.evidence import Floats
+from soak.derive.wrong_data import transfer_words, wrong_transfers
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, params_of, part_from
@@ -172,26 +168,11 @@ def _gone(length_s: float) -> Message:
 
 
 def wrong_data(course: Course) -> list[UnitFault]:
-    """Return the chunks with wrong bytes; one read beside a hole of the stick is not charged."""
-    t_s, damaged_bytes = course.series("transfer.stick.damaged")
-    if not course.stick_proves_unit:
-        return []
-    # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
-    apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
+    """Return the transfers that something was wrong with; not one beside a hole of the stick."""
     return [
-        UnitFault(t, t, "wrong data", _wrong(size), "stick")
-        for t, size in _pairs(t_s, damaged_bytes)
-        if touching(t - 1, t + 1, apart) is None
+        UnitFault(one.t_s, one.t_s, "wrong data", transfer_words(one), "stick")
+        for one in wrong_transfers(course)
     ]
-
-
-def _wrong(size_bytes: float) -> Message:
-    return msg("{size} came back wrong", size=Amount(size_bytes, "B"))
-
-
-def _pairs(t_s: Floats, values: Floats) -> Sequence[tuple[float, float]]:
-    some = np.flatnonzero(values > 0)
-    return [(float(t_s[at]), float(values[at])) for at in some]
 
 
 def carried_wrong(course: Course) -> list[UnitFault]:

@@ -33,23 +33,6 @@ _STATES = {
 }
 
 
-def wrong_words(kind: str) -> Said:
-    """Return what is wrong with a sector, as it is said; its kinds are those of `soak.measure`."""
-    return _WRONG.get(kind, kind)
-
-
-_WRONG = {
-    "short": msg("short"),
-    "zeros": msg("zeros"),
-    "ones": msg("ones"),
-    "flipped": msg("flipped"),
-    "torn": msg("torn"),
-    "wrong address": msg("wrong address"),
-    "earlier pass": msg("earlier pass"),
-    "foreign": msg("foreign"),
-}
-
-
 def limit_words(limit: StartLimit) -> Message:
     """Say how long a start may take, and who says so."""
     time = Stated(round(limit.limit_s, 1), "s")

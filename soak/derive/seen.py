@@ -4,12 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soak.derive.course import Course
 from soak.derive.spans import Span, inside, merged, minus, total_s
 from soak.evidence import Floats
 from soak.names import source_named
 from soak.records import Requirement
+from soak.states import STALLED
 from soak.words import Amount, Message, counted
 
 SILENT_S = 300.0
@@ -50,7 +52,9 @@ def trace(course: Course, requirement: Requirement, quantity: str = "") -> Trace
     source = source_of(course, quantity)
     blind = course.blind(source)
     seen = ~inside(t_s, _taken_in(course, source, blind))
-    excused = [*blind, *_off(course)] if source == "stick" else blind
+    # One that stalls says nothing until it is over, and then how long that took.
+    stalled = [(p.from_s, p.to_s) for p in course.periods(source) if p.state == STALLED]
+    excused = [*blind, *stalled, *_off(course)] if source == "stick" else blind
     quiet = _silences(t_s, course.windows(requirement.stretch), excused)
     unseen = merged([*blind, *quiet])
     if seen.all():  # the usual case; millions of readings need not be copied
@@ -95,12 +99,35 @@ def uninterrupted(course: Course, one: Trace) -> Trace:
 
     A chunk that stood still for 16 s stood still, though the bench looked away for 0.1 s of it.
     """
+    ends_s, keep = _ends(course, one)
+    return _seen_of(one, ends_s, keep & (ends_s == one.t_s))
+
+
+def up_to_off(course: Course, one: Trace) -> Trace:
+    """Return the same, and of a chunk during which the power went what it took until then.
+
+    For limits far longer than a switch takes: it is not known to the tenth of a second when the
+    power went.
+    """
+    return _seen_of(one, *_ends(course, one))
+
+
+def _ends(course: Course, one: Trace) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return when each chunk ended or its power went, s, and whether it began with power."""
     off = minus(course.session_spans, course.power)
+    begun_s, ends_s = one.t_s - one.value, one.t_s
+    if off:
+        went_s = np.array([begin_s for begin_s, _ in off])
+        following = np.minimum(np.searchsorted(went_s, begun_s), len(went_s) - 1)
+        cut = (went_s[following] >= begun_s) & (went_s[following] < ends_s)
+        ends_s = np.where(cut, went_s[following], ends_s)
+    return ends_s, ~inside(begun_s, off)
+
+
+def _seen_of(one: Trace, ends_s: Floats, keep: NDArray[np.bool_]) -> Trace:
     begun_s = one.t_s - one.value
-    keep = ~(inside(one.t_s, off) | inside(begun_s, off))
-    value = one.value - _overlaps(begun_s, one.t_s, merged(one.unseen))
-    keep &= _overlaps(begun_s, one.t_s, off) == 0
-    return Trace(one.t_s[keep], value[keep], one.unseen)
+    value = one.value - (one.t_s - ends_s) - _overlaps(begun_s, ends_s, merged(one.unseen))
+    return Trace(ends_s[keep], value[keep], one.unseen)
 
 
 def _overlaps(from_s: Floats, to_s: Floats, spans: Sequence[Span]) -> Floats:

@@ -9,7 +9,7 @@ from soak.derive.holes import EVERYTHING, Hole
 from soak.derive.spans import Span, inside, runs
 from soak.evidence import Floats
 from soak.records import Json
-from soak.words import msg
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 SETTLING_S = 2.0
 """Readings so shortly after the power came or before it went say nothing about the supply."""
@@ -24,6 +24,27 @@ def is_supply(name: str, wired: Json) -> bool:
     if wired.get("at_port"):
         return False  # what the unit gives, not what it is fed with
     return wired.get("unit") == "V" and any(word in place for word in ("supply", "inlet"))
+
+
+def not_as_set(told: Json, within_v: float) -> Message:
+    """Say that the supply gave another voltage than it was set to; empty if it was read to do so.
+
+    Parameters
+    ----------
+    told : Json
+        What a mark says: `set_v`, and what was read: `read_v`, `read_end_v` at the end, the least
+        and the most of all readings between.
+    within_v : float
+        Half-width of the supply's error, V.
+    """
+    for key in ("read_least_v", "read_most_v", "read_v", "read_end_v"):
+        if key in told and abs(told[key] - told["set_v"]) > within_v + 1e-9:
+            return msg(
+                "the supply gave {read} where {asked} was set",
+                read=Amount(told[key], "V"),
+                asked=Amount(told["set_v"], "V"),
+            )
+    return NOTHING_SAID
 
 
 def gone(

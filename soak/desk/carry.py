@@ -9,6 +9,7 @@ from pathlib import Path
 
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.mounts import on_own_disk
+from soak.derive.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.carry_manifest import (
     CARD,
@@ -27,6 +28,8 @@ from soak.desk.carry_place import (
     file_system_id,
     fits,
     in_one_sentence,
+    naming,
+    packing_fault,
     usable,
     writing_fault,
 )
@@ -157,24 +160,26 @@ def _free_of_packs(folder: Path) -> None:
 def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
     """Write everything into a folder that gets its name only when all of it is there."""
     new, one = packing.folder / UNFINISHED, packing.manifest.pack
-    try:
+    with in_one_sentence(packing.folder, writing_fault):
         _clear_unfinished(new)
+    with in_one_sentence(packing.folder, packing_fault):
         stamped = True
         for number, length_bytes in enumerate(one.lengths_bytes):
             progress(f"packing {number + 1} of {len(one.lengths_bytes)}")
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
-            _write_file(file, one, number, length_bytes)
-            stamped = _stamp(file, number) and stamped
+            with naming(file):
+                _write_file(file, one, number, length_bytes)
+                stamped = _stamp(file, number) and stamped
         manifest = replace(packing.manifest, stamped=stamped)
         _put(new / FILE, manifest.text())
         _put(new / CARD, packing.card.encode("ascii"))
         for number in range(len(one.lengths_bytes)):
             progress(f"reading back {number + 1} of {len(one.lengths_bytes)}")
-            _read_back(new / f"{one.file_name(number)}.{packing.manifest.ending}", one, number)
+            file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
+            with naming(file):
+                _read_back(file, one, number)
         new.rename(packing.folder / FOLDER)
         _settle(packing.folder)
-    except OSError as fault:
-        raise writing_fault(packing.folder, fault) from None
     return manifest
 
 
@@ -229,7 +234,7 @@ def _read_back(file: Path, one: Pack, number: int) -> None:
         raise BenchFault(
             "stick",
             f"gives {file.name} back otherwise than it was written "
-            f"({', '.join(found.wrong)}); take another stick",
+            f"({carried_words(found.wrong)}); take another stick",
         )
 
 

@@ -158,7 +158,8 @@ def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
             }
             for copy in copies[:MOST_COPIES]
         ],
-        "unreadable": list(one.unreadable[:MOST_COPIES]),
+        "unreadable": [copy.where for copy in one.unreadable[:MOST_COPIES]],
+        "unreadable_at_bytes": [copy.at_bytes for copy in one.unreadable[:MOST_COPIES]],
         "more_copies": max(0, len(copies) - MOST_COPIES),
     }
 

@@ -4,12 +4,12 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
-from soak.measure.carried import Pack
+from soak.measure.carried import Pack, is_number
 from soak.records import canonical_json
 
 FILE = "MANIFEST.JSN"
@@ -64,12 +64,14 @@ class Manifest:
 
 def read_manifest(data: bytes) -> Manifest | None:
     """Return the manifest; None if it is not one, or was changed since."""
-    with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError):
+    with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError, RecursionError):
         found = json.loads(data)
         if found.pop("sha256") != hashlib.sha256(canonical_json(found)).hexdigest():
             return None
-        if found["soak_pack"] == _FORMAT:
-            return Manifest(**{key: found[key] for key in Manifest.__dataclass_fields__})
+        told = {one.name: found[one.name] for one in fields(Manifest)}
+        as_meant = all(type(told[one.name]) is one.type for one in fields(Manifest))
+        if found["soak_pack"] == _FORMAT and as_meant and is_number(told["number"]):
+            return Manifest(**told)
     return None
 
 

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from soak.bench.mounts import MOUNTS, mount_of, on_own_disk, read_mounts
+from soak.bench.mounts import MOUNTS, block_device, mount_of, on_own_disk, read_mounts
 from soak.errors import BenchFault, UsageError
+from soak.measure.stick_states import LEFT
 from soak.quantities import show_bytes
 
 FOLDER = "SOAKPACK"
@@ -78,6 +79,17 @@ def in_one_sentence(folder: Path, say: Callable[[Path, OSError], Exception]) -> 
         raise say(folder, fault) from None
 
 
+def packing_fault(folder: Path, fault: OSError) -> Exception:
+    """Return what to tell the operator of a failure to write once the stick took something."""
+    if fault.errno == errno.EROFS:
+        return BenchFault(
+            "stick",
+            f"became read-only while packing {folder}, as after errors of its medium or on the way "
+            "to it; take another stick and pack that",
+        )
+    return writing_fault(folder, fault)
+
+
 def writing_fault(folder: Path, fault: OSError) -> Exception:
     """Return what to tell the operator of a failure to write."""
     if fault.errno == errno.EROFS:
@@ -89,16 +101,64 @@ def writing_fault(folder: Path, fault: OSError) -> Exception:
         return UsageError(f"{folder}: may not be written by this user; give it to this user")
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
         return UsageError(f"{folder}: is full; make room, or give a smaller --size")
+    if is_there(folder, fault):
+        return _bad_place(folder, fault, "packing", "take another stick and pack that")
     return _gone(folder, fault, "packing", "pack again")
 
 
 def reading_fault(folder: Path, fault: OSError) -> Exception:
     """Return what to tell the operator of a stick that cannot be read to its end."""
+    if is_there(folder, fault):
+        return _bad_place(
+            folder, fault, "reading", "have the unit copy the files to another stick, or pack one"
+        )
     return _gone(folder, fault, "reading", "unpack again")
 
 
-def _gone(folder: Path, fault: OSError, doing: str, again: str) -> BenchFault:
-    why = os.strerror(fault.errno) if fault.errno else str(fault)
+def is_there(folder: Path, fault: OSError) -> bool:
+    """Return whether a stick is still there after a fault: then a place of it is bad.
+
+    The system answers for a folder from memory for long after its stick was pulled; that the disk
+    below it has gone, it knows at once.
+    """
+    if fault.errno in LEFT:
+        return False
+    try:
+        mount = mount_of(str(folder), read_mounts(MOUNTS.read_text(errors="replace")))
+        on_disk = mount is not None and mount.source.startswith("/dev/")
+        if on_disk and mount is not None and block_device(mount.source) is None:
+            return False
+        os.statvfs(folder)
+        next(folder.iterdir(), None)
+    except OSError:
+        return False
+    return True
+
+
+@contextmanager
+def naming(file: Path) -> Iterator[None]:
+    """Let a failure say of which file it is: that of a read or write does not."""
+    try:
+        yield
+    except OSError as fault:
+        fault.filename = fault.filename or str(file)
+        raise
+
+
+def _bad_place(folder: Path, fault: OSError, doing: str, then: str) -> BenchFault:
+    what = fault.filename if isinstance(fault.filename, str) else str(folder)
     return BenchFault(
-        "stick", f"went while {doing} {folder} ({why}); plug it into the bench and {again}"
+        "stick",
+        f"has a bad place: {what} failed while {doing} ({_why(fault)}), and the rest of the stick "
+        f"answers; {then}",
     )
+
+
+def _gone(folder: Path, fault: OSError, doing: str, again: str) -> BenchFault:
+    return BenchFault(
+        "stick", f"went while {doing} {folder} ({_why(fault)}); plug it into the bench and {again}"
+    )
+
+
+def _why(fault: OSError) -> str:
+    return os.strerror(fault.errno) if fault.errno else str(fault)

@@ -7,11 +7,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, get_args
 
+from soak.derive.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.carry import usb_port
 from soak.desk.carry_journal import CHECK, STRETCH, Carried, detail_of, write
 from soak.desk.carry_manifest import FILE, Manifest, known_here, read_manifest
-from soak.desk.carry_place import FOLDER, file_system_id, in_one_sentence, reading_fault
+from soak.desk.carry_place import (
+    FOLDER,
+    file_system_id,
+    in_one_sentence,
+    is_there,
+    reading_fault,
+)
 from soak.desk.carry_search import Came, Comes, Seen, find_all, look_around
 from soak.desk.grading import grade_job
 from soak.desk.units import open_ledger
@@ -91,6 +98,13 @@ def _look(
         raise UsageError(f"{folder}: there is no such folder; give the one the copies are below")
     seen = look_around(folder)
     pack, manifest, minds = _whose(bench, seen, *whose)
+    minds = [
+        *minds,
+        *(
+            f"MIND: {path} cannot be listed, a bad place of the stick; what lies there is not seen"
+            for path in seen.unread
+        ),
+    ]
     port = _port(folder, pack, manifest, given.port)
     if given.through_folder:
         _not_the_stick(folder, manifest)
@@ -169,7 +183,13 @@ def _manifest_there(
     """Return the manifest found beside the files, and what to say if it was changed."""
     files = [path for path, _ in seen.others if path.name.upper() == FILE]
     for file in files:
-        found = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
+        try:
+            found = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
+        except OSError as fault:
+            if not is_there(seen.folder, fault):
+                raise
+            where = file.relative_to(seen.folder)
+            return None, [f"MIND: {where} cannot be read, a bad place of the stick; go by the data"]
         if found is None or kept.get(found.number, found) != found:
             where = file.relative_to(seen.folder)
             return None, [f"MIND: {where} was changed since it was packed; it is not believed"]
@@ -206,7 +226,11 @@ def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
     lines += [_changed(pack, one) for one in by["changed"][:_MOST_LINES]]
     if len(by["changed"]) > _MOST_LINES:
         lines.append(f"  and {len(by['changed']) - _MOST_LINES} more changed")
-    lines += [f"  the stick does not give back {where}" for one in came for where in one.unreadable]
+    lines += [
+        f"  a bad place of the stick: {copy.where} cannot be read from byte {copy.at_bytes} on"
+        for one in came
+        for copy in one.unreadable
+    ]
     for state, words in (("in place", "only where it was packed"), ("missing", "nowhere")):
         names = [f"{pack.file_name(one.number)} ({one.length_bytes} B)" for one in by[state]]
         if names:
@@ -217,7 +241,7 @@ def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
 
 def _changed(pack: Pack, one: Came) -> str:
     copy = next(copy for copy in one.carried if copy.found.came == "changed")
-    kinds = ", ".join(f"{kind} {count}" for kind, count in copy.found.wrong.items())
+    kinds = carried_words(copy.found.wrong)
     damaged = show_bytes(copy.found.damaged_bytes)
     name = pack.file_name(one.number)
     return f"  changed: {name}, {one.length_bytes} B, as {copy.where}: {damaged} wrong ({kinds})"

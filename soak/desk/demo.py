@@ -140,7 +140,7 @@ def soak_simulated(one: Prepared) -> str:
     running, clock = Running(), LeapingClock(starts_utc=EVENING)
 
     async def main() -> None:
-        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda _: [])
+        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda *_: [])
 
     settle_order(one.wanted.seed)
     trio.run(main, clock=clock)

@@ -10,7 +10,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.challenges import without_identity
 from soak.desk.left_on import left_on_s
 from soak.desk.orders import Prepared, fixture_file, read_any_fixture
-from soak.desk.soaking import Begins, Running, Watch, run_session
+from soak.desk.soaking import Begins, Running, Watches, run_session
 from soak.errors import BenchFault, FixtureError, UsageError
 from soak.instruments import wired
 from soak.journal import open_evidence, plan_resume, resume
@@ -95,7 +95,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     return Again(prepared, longer, session, clock, so_far, left_on_s(evidence))
 
 
-async def go_on(again: Again, ask: Operator, running: Running, watches: list[Watch]) -> None:
+async def go_on(again: Again, ask: Operator, running: Running, watches: Watches) -> None:
     """Run what is left to the seal; how it ended stands in `running.ended`."""
     prepared, clock = again.prepared, again.clock
     begins = Begins(

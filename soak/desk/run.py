@@ -24,7 +24,7 @@ from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order,
 from soak.desk.reporting import write_reports
 from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
 from soak.desk.resuming import go_on, prepare_again
-from soak.desk.soaking import Running, soak_all
+from soak.desk.soaking import Running, Watch, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.journal import open_evidence
@@ -37,6 +37,7 @@ from soak.quantities import show_duration
 from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
+from soak.run.so_far import SoFar
 from soak.run.soak import Ended
 
 _STOPS = {
@@ -145,13 +146,15 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
         _say(line)
     running = Running(say=_say)
     ask = _operator(bench, again.clock)
-    screen = make_terminal(one, again.clock, again.plan)
-    cues = Cues(lost_by(again.plan.header))
+
+    def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
+        screen = make_terminal(one, again.clock, plan, so_far)
+        return [screen.watch, Cues(lost_by(plan.header)).watch]
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await go_on(again, ask, running, [screen.watch, cues.watch])
+            await go_on(again, ask, running, watches)
             nursery.cancel_scope.cancel()
 
     if again.clock.leaping:
@@ -181,10 +184,9 @@ def carry_out(
     running = Running(say=_say)
     ask = _operator(bench, clock)
 
-    def watches(one: Prepared) -> Sequence[Callable[..., None]]:
-        plan = one.plan(one.fixture.as_json())
+    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
         cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
-        return [make_terminal(one, clock, plan).watch, cues.watch]
+        return [make_terminal(one, clock, plan, so_far).watch, cues.watch]
 
     def began(one: Prepared) -> None:
         # From its beginning, so that one that is killed and deleted is known of all the same.
@@ -212,14 +214,14 @@ def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
     return TerminalOperator(by=read_bench(bench).operator)
 
 
-def make_terminal(one: Prepared, clock: SoakClock, plan: Plan) -> Terminal:
+def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
     """Return the screen of one soak."""
     return Terminal(
         unit=str(one.wanted.unit["tag"]),
         units={quantity.name: quantity.unit for quantity in plan.header.quantities},
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
-        against=Against(plan.header),
+        against=Against(plan.header, so_far.up_to),
     )
 
 

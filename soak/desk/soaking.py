@@ -27,6 +27,8 @@ from soak.run.soak import Ended, Soak
 from soak.words import msg
 
 Watch = Callable[[Observed], None]
+Watches = Callable[[Prepared, Plan, SoFar], Sequence[Watch]]
+"""Returns who gets every record of a soak: for the operator's screen."""
 
 
 @dataclass(slots=True)
@@ -84,7 +86,7 @@ async def soak_all(
     clock: SoakClock,
     ask: Operator,
     running: Running,
-    watches: Callable[[Prepared], Sequence[Watch]],
+    watches: Watches,
     began: Callable[[Prepared], None] = lambda _: None,
 ) -> None:
     """Run all soaks side by side; how each ended stands in `running.ended` by soak id.
@@ -97,7 +99,7 @@ async def soak_all(
     check_claims([one.fixture for one in prepared])
     async with trio.open_nursery() as nursery:
         for one in prepared:
-            nursery.start_soon(_soak_one, one, clock, ask, running, watches(one), began)
+            nursery.start_soon(_soak_one, one, clock, ask, running, watches, began)
 
 
 async def _soak_one(
@@ -105,7 +107,7 @@ async def _soak_one(
     clock: SoakClock,
     ask: Operator,
     running: Running,
-    watches: Sequence[Watch],
+    watches: Watches,
     began: Callable[[Prepared], None],
 ) -> None:
     """Run one soak; an instrument that does not open ends this one and not its neighbours."""
@@ -127,7 +129,7 @@ async def run_session(
     clock: SoakClock,
     ask: Operator,
     running: Running,
-    watches: Sequence[Watch],
+    watches: Watches,
 ) -> None:
     """Open the fixture, run a session to its seal, close; it stands in `running.ended`.
 
@@ -147,17 +149,18 @@ async def run_session(
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
             journal = begins.journal(plan)
+            so_far = begins.so_far or SoFar(plan.header)
             wiring = Wiring(
                 found.instruments,
                 watcher,
                 ask,
                 clock,
                 _inbox(prepared, clock),
-                [*watches, *hands],
+                [*watches(prepared, plan, so_far), *hands],
                 resumed=begins.session > 1,
                 guard=found.guard,
                 host_sleep=prepared.host_sleep() if begins.session == 1 else None,
-                so_far=begins.so_far,
+                so_far=so_far,
                 left_on_s=begins.left_on_s,
             )
             soak = Soak(plan, journal, wiring)

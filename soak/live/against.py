@@ -1,90 +1,99 @@
-"""What speaks against the unit so far: for the operator's screen, never a grade."""
+"""What speaks against the unit so far, as the judgement reads the records: for the operator's
+screen, never a grade.
+"""
 
-import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from soak.checks.reseat import Reseat
-from soak.derive.faults import lost_by
-from soak.marks import start_called
+from soak.derive.course import course_of
+from soak.derive.faults import UnitFault, lost_by
+from soak.derive.power import ANSWER_SLACK_S
+from soak.evidence import Evidence
+from soak.judge.explain.exceeded import all_events
 from soak.records import Header, Mark, Observed, Reading, State
-from soak.states import PICTURE, usual_start_s
 
-_SAID_OF_MARKS = {
-    "trip": "the guard tripped",
-    "off not proved": "off could not be proved",
-    "alarm": "an alarm",
-}
-_SAID_OF_LOSSES = {
-    "capture": "the picture was lost ({state})",
-    "stick": "the stick went from its port",
-    "link": "the device left its port",
-}
+SOON_S = 1.0 + ANSWER_SLACK_S
+"""Of what may be a fault the judgement is asked so soon: it leaves the last moment open. Then after
+four times as long, up to a minute: some losses count at once, some only once they have lasted."""
+SLOWER = 4.0
+SELDOM_S = 60.0
+"""And in any case every minute, for what shows only in many readings. Own choices, all three: to
+ask takes 0.013 s after eight hours of a night, so this is 0.02 % of a core."""
+SIMULATED_S = 300.0
+"""In simulated time, which leaps, nobody waits for it."""
+
+_MARKS = frozenset({"start ended", "soft stop", "trip", "stretch ends"})
+"""With these there may be a fault."""
 
 
 @dataclass(slots=True)
 class Against:
-    """Gather what an operator would want to know at once.
+    """Ask the judgement what it holds against the unit, often enough for a screen.
 
-    What is a loss the judgement's own functions say. Only a preview all the same: the judgement may
-    find that a hole or a mark of the operator explains it.
+    A preview all the same: a hole or an operator's mark may still explain a loss.
+
+    Parameters
+    ----------
+    header : Header
+        Of the soak.
+    so_far : callable
+        Returns the soak's evidence up to a time, s.
+
+    Attributes
+    ----------
+    faults : sequence of UnitFault
+        As known when last asked, in order of time.
     """
 
     header: Header
-    said: list[tuple[float, str]] = field(default_factory=list)
-    _lost: Mapping[str, frozenset[str]] = field(init=False)
-    _on_s: float = math.inf
-    _runs_from_s: float = math.inf
-    _hand_at_plug: bool = False
+    so_far: Callable[[float], Evidence]
+    faults: Sequence[UnitFault] = ()
+    _told: set[tuple[str, float]] = field(default_factory=set)
+    _losses: Mapping[str, frozenset[str]] = field(init=False)
+    _least_s: float = field(init=False)
+    _on: bool = False
+    _since_s: float = 0.0
+    _asked_s: float = 0.0
+    _due_s: float = SELDOM_S
 
     def __post_init__(self) -> None:
-        self._lost = lost_by(self.header)
+        self._losses = lost_by(self.header)
+        self._least_s = SIMULATED_S if self.header.simulated else SOON_S
 
-    def notice(self, record: Observed) -> str:
-        """Take a record; return what it says against the unit, or an empty text."""
-        text = self._text(record)
-        if text:
-            self.said.append((record.t_s, text))
-        return text
+    def notice(self, record: Observed) -> Sequence[UnitFault]:
+        """Take a record of the soak; return the faults that are new."""
+        if isinstance(record, Mark) and record.what == "power":
+            self._on = bool(record.detail["on"])
+        if self._may_tell(record):
+            self._since_s = record.t_s
+            self._due_s = min(self._due_s, self._at_least(record.t_s + SOON_S))
+        return self._ask(record.t_s) if record.t_s >= self._due_s else ()
 
-    def _text(self, record: Observed) -> str:
-        if isinstance(record, Mark):
-            return self._mark(record)
+    def _may_tell(self, record: Observed) -> bool:
         if isinstance(record, State):
-            return self._state(record)
-        if isinstance(record, Reading) and record.quantity.endswith(".damaged") and record.value:
-            return f"{record.value:.0f} wrong bytes"
-        return ""
+            return self._on and record.state in self._losses.get(record.source, ())
+        if isinstance(record, Reading):
+            return record.quantity.endswith(".damaged") and record.value > 0
+        return isinstance(record, Mark) and record.what in _MARKS
 
-    def _mark(self, mark: Mark) -> str:
-        if mark.what == "power":
-            self._on_s = mark.t_s if mark.detail["on"] else math.inf
-            self._runs_from_s = math.inf
-            if not self.header.fixture.get("capture"):  # nothing sees it start
-                self._runs_from_s = self._on_s + usual_start_s(self.header.model_sheet)
-        if mark.what == "button" and mark.detail["does"] == "stop":
-            self._runs_from_s = math.inf
-        if mark.what == "question" and mark.check == Reseat.name:
-            self._hand_at_plug = True
-        elif mark.what in ("plugged in", "stretch ends"):
-            self._hand_at_plug = False
-        if mark.what == "soft stop" and mark.detail["ended"] is False:
-            return "it did not go off by its button; its power is cut"
-        if mark.what == "start ended" and not mark.detail["seen"]:
-            told = mark.detail
-            return f"{start_called(told['kind'], told['number'], mark.check)} showed no picture"
-        if mark.detail.get("waits") or mark.detail.get("by") == "nothing":
-            return ""  # the bench's: a switch that may answer yet, and no instrument that looks
-        return _SAID_OF_MARKS.get(mark.what, "")
+    def _ask(self, now_s: float) -> Sequence[UnitFault]:
+        self._asked_s = now_s
+        again_s = min(SELDOM_S, (SLOWER - 1) * (now_s - self._since_s))
+        self._due_s = self._at_least(now_s + max(SOON_S, again_s))
+        self.faults = all_events(course_of(self.so_far(now_s)))
+        new = [fault for fault in self.faults if _key(fault) not in self._told]
+        self._told.update(_key(fault) for fault in new)
+        return new
 
-    def _state(self, state: State) -> str:
-        if state.source == "capture" and state.state == PICTURE and self._on_s <= state.t_s:
-            # Many units show a maker's sign first, and go black once more before they are up.
-            up_s = self._on_s + float(self.header.model_sheet.get("start_s") or 0.0)
-            self._runs_from_s = min(self._runs_from_s, max(state.t_s, up_s))
-        elif self._runs_from_s <= state.t_s and not self._hand_at_plug and self._is_lost(state):
-            return _SAID_OF_LOSSES[state.source].format(state=state.state)
-        return ""
+    def _at_least(self, due_s: float) -> float:
+        return max(due_s, self._asked_s + self._least_s)
 
-    def _is_lost(self, state: State) -> bool:
-        return state.state in self._lost.get(state.source, ())
+
+def goes_on(fault: UnitFault, now_s: float) -> bool:
+    """Tell whether a fault had not ended yet when the judgement was asked."""
+    return fault.from_s < fault.to_s and fault.to_s >= now_s - ANSWER_SLACK_S
+
+
+def _key(fault: UnitFault) -> tuple[str, float]:
+    """Return what stays the same of a fault that goes on."""
+    return fault.source, round(fault.from_s, 1)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, TextIO
 
-from soak.live.against import Against
+from soak.live.against import Against, goes_on
 from soak.quantities import show_duration, show_value
 from soak.records import Mark, Observed, Reading, State
-from soak.states import SEEN
+from soak.states import SEEN, STALLED
 
 _SHOW_EVERY_S = 2.0
 _IN_A_PIPE_EVERY_S = 300.0
@@ -23,6 +23,7 @@ _SPOKEN = {
     "hand needed": "by hand",
     "trip": "TRIP",
     "bench fault": "bench fault",
+    "writing refused": "stick",
     "silence": "guard",
     "rearmed": "guard",
     "bench well": "bench",
@@ -68,10 +69,10 @@ class Terminal:
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
-        against = self.against.notice(record)
-        spoken = isinstance(record, Mark) and record.what in _SPOKEN
-        if against and not spoken:
-            self._say_some(record, against)
+        for fault in self.against.notice(record):
+            if fault.kind not in _SPOKEN:
+                text = f"{fault.text}{', and goes on' * goes_on(fault, record.t_s)}"
+                self._say_some(fault.kind, fault.from_s, text)
         if isinstance(record, State):
             self._state(record)
         elif isinstance(record, Reading):
@@ -94,13 +95,15 @@ class Terminal:
         return f"{(self.utc_now() + timedelta(seconds=left_s)).astimezone():%H:%M}"
 
     def _state(self, state: State) -> None:
-        if state.source == "capture":
+        source, t_s = state.source, state.t_s
+        if source == "capture":
             self._picture = state.state
-        elif state.source in self._silent and state.state == SEEN:
-            self._silent.remove(state.source)
-            self._say_some(
-                state, f"guard: {_plain(state.source)} speaks again; the power waits yet"
-            )
+        elif (source, state.state) == ("stick", STALLED):
+            self._say_some(STALLED, t_s, "the stick stalls: a transfer does not end")
+        elif source in self._silent and state.state == SEEN:
+            self._silent.remove(source)
+            text = f"guard: {_plain(source)} speaks again; the power waits yet"
+            self._say_some(source, t_s, text)
 
     def _mark(self, mark: Mark) -> None:
         if mark.what == "stretch begins":
@@ -120,7 +123,7 @@ class Terminal:
             self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
             self.say("is switched off or watched on as the script says, and it is on record.")
         if mark.what in _SPOKEN and mark.detail.get("by") != "nothing":  # that is said by itself
-            self._say_some(mark, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
+            self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
 
     def _words(self, mark: Mark) -> str:
         """Return what a mark tells a person."""
@@ -138,14 +141,13 @@ class Terminal:
             return words(detail[key])
         return str(detail.get("why") or detail.get("what") or detail.get("reason") or mark.what)
 
-    def _say_some(self, record: Observed, text: str) -> None:
+    def _say_some(self, kind: str, t_s: float, text: str) -> None:
         """Say the first lines of a kind in a stretch, then once that there are more."""
-        kind = _kind(record)
         self._said[kind] += 1
         if kind == "alarm" or self._said[kind] <= _MOST_OF_A_KIND:
-            self.say(f"{_at(record.t_s)}  {text}")
+            self.say(f"{_at(t_s)}  {text}")
         elif self._said[kind] == _MOST_OF_A_KIND + 1:
-            self.say(f"{_at(record.t_s)}  {text}; more of these are not shown, see `soak show`")
+            self.say(f"{_at(t_s)}  {text}; more of these are not shown, see `soak show`")
 
     def _show(self, t_s: float) -> None:
         done_s = min(t_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
@@ -158,7 +160,7 @@ class Terminal:
             for name, value in self._latest.items()
             if name.startswith("probe.") and name in self.units
         ]
-        count = len(self.against.said)
+        count = len(self.against.faults)
         parts.append(f"{count} against it so far" if count else "nothing against it so far")
         parts.append(f"{show_duration(left_s)} left")
         line = " · ".join(parts)
@@ -201,12 +203,6 @@ def by_guard(record: Observed) -> str:
         return ""
     key, words = _WORDS.get(record.what, ("why", str))
     return f"{_SPOKEN[record.what]}: {words(record.detail.get(key, ''))}"
-
-
-def _kind(record: Observed) -> str:
-    if isinstance(record, Mark):
-        return record.what
-    return record.source if isinstance(record, State) else type(record).__name__
 
 
 def _at(t_s: float) -> str:

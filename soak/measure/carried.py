@@ -82,6 +82,12 @@ class ContentId:
     offset_bytes: int = 0
 
 
+def is_number(number: int) -> bool:
+    """Return whether a number can be a pack's: 32 bits, with a size and something besides."""
+    sized = number & ((1 << _STEPS_BITS) - 1)
+    return bool(sized) and 0 < number >> _STEPS_BITS < 1 << (32 - _STEPS_BITS)
+
+
 def new_pack(size_bytes: int, taken: Collection[int] = ()) -> Pack:
     """Return a pack of a new number, its size rounded down to whole steps.
 

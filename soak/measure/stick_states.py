@@ -1,14 +1,14 @@
 """What a stick is seen to be, from what single transfers said; no device, no clock.
 
-`seen`: data crosses. `gone`: the system says so, or nothing at all answers. `blind`: the bench
-could not see, as when reads may come from a cache and so prove nothing.
+`seen`: data crosses. `stalled`: a transfer takes longer than it may, or hangs. `gone`: the system
+says so. `blind`: the bench could not see, as when reads may come from a cache and prove nothing.
 """
 
 import errno
 
 from soak.records import Json, State
 from soak.roles import Transfer
-from soak.states import BLIND
+from soak.states import BLIND, GONE, SEEN, STALLED
 
 LEFT = frozenset({errno.ENODEV, errno.ENXIO, errno.ENOENT, errno.ENOTCONN, errno.ESHUTDOWN})
 """What the system says of a stick that was pulled. EIO may be that (one time in ten, tried by
@@ -41,25 +41,36 @@ class StickStates:
     def __init__(self, source: str) -> None:
         self._source = source
         self.state = ""
-        self._before_fault = ""
+        self._before = ""
         self._well_s: float | None = None
 
     def well(self, t_s: float) -> list[State]:
-        """Take a transfer that went well and ended at `t_s`; the bench works again."""
+        """Take a transfer that went well and ended at `t_s`: bench and stick work again."""
         self._well_s = t_s
-        before, self._before_fault = self._before_fault, ""
+        before, self._before = self._before, ""
         return self._become(t_s, before, {}) if before else []
+
+    def stalled(self, t_s: float) -> list[State]:
+        """Take that a transfer has not ended yet; the next that goes well ends it.
+
+        Nothing is said before the stick was ever seen, nor of one that is gone or unseen anyway.
+        """
+        if self.state != SEEN:
+            return []
+        self._before = SEEN
+        return self._become(t_s, STALLED, {})
 
     def read(self, t_s: float, came: Transfer, length: int, identity: Json) -> list[State]:
         """Take a read of `length` bytes that went well: seen if it is evidence, else blind."""
         why = why_no_evidence(came, length, identity)
-        said = self._become(t_s, BLIND if why else "seen", {"why": why} if why else {})
+        said = self._become(t_s, BLIND if why else SEEN, {"why": why} if why else {})
         self._well_s = t_s
         return said
 
     def gone(self, t_s: float, number: int) -> list[State]:
         """Take a failure after which the stick does not answer."""
-        return self._become(t_s, "gone", {"errno": number, "why": in_words(number)})
+        self._before = ""
+        return self._become(t_s, GONE, {"errno": number, "why": in_words(number)})
 
     def looked(self, t_s: float) -> None:
         """Take that it was still gone at `t_s`."""
@@ -67,7 +78,7 @@ class StickStates:
 
     def fault(self, t_s: float, why: str) -> list[State]:
         """Take a failure of the bench itself; the next transfer that goes well ends it."""
-        self._before_fault = "seen" if self.state == "seen" else self._before_fault
+        self._before = SEEN if self.state in (SEEN, STALLED) else self._before
         return self.blind(t_s, why)
 
     def blind(self, t_s: float, why: str) -> list[State]:
@@ -95,10 +106,16 @@ def why_no_evidence(came: Transfer, length: int, identity: Json) -> str:
 
 def in_words(number: int) -> str:
     """Say what an error number means for a stick."""
-    words = {
-        errno.ETIMEDOUT: "it does not answer",
-        errno.EIO: "input or output error",
-        errno.EROFS: "it has become read-only",
-        errno.ENOSPC: "it is full",
-    }
-    return words.get(number, "it is not there" if number in LEFT else f"error {number}")
+    return _WORDS.get(number, "it is not there" if number in LEFT else f"error {number}")
+
+
+_WORDS = {
+    errno.ETIMEDOUT: "it does not answer",
+    errno.EIO: "input or output error",
+    errno.EROFS: "it has become read-only",
+    errno.EPERM: "it has become read-only",
+    errno.EACCES: "this user may not write it any more",
+    errno.ENOSPC: "it is full",
+    errno.EDQUOT: "it is full",
+}
+"""A whole disk that is protected from writing says EPERM (Linux, blkdev_write_iter)."""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.coverage import covered_while_written
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, settle
@@ -19,7 +19,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     """Judge that what was written to all there is room for came back."""
     covered, told = [], []
     for course in soaks:
-        covered.append(coverage(course, need, course.unseen("stick")))
+        covered.append(covered_while_written(course, need, course.unseen("stick")))
         marks = [m for m in course.marks("capacity") if m.stretch == need.stretch]
         told += [(course, mark) for mark in marks]
     if not told:

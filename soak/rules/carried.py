@@ -1,10 +1,11 @@
 """Whether a pack of files that the unit copied came across whole."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.said import wrong_words
+from soak.derive.wrong_data import carried_words
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import NOTHING, Value, conclude, not_shown
@@ -13,7 +14,7 @@ from soak.rules.core.reads import Counted
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
-from soak.words import Amount, Message, counted, joined, msg
+from soak.words import Amount, Message, counted, msg
 
 _METHOD = msg("Each byte compared; files known by their own data")
 Told = tuple[Course, Mark]
@@ -56,8 +57,10 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
 
 def _changed(need: Requirement, against: Sequence[Told], *, several: bool) -> Finding:
     damaged_bytes = float(sum(_damaged_bytes(mark) for _, mark in against))
-    seen = {kind for _, mark in against for kind in _kinds(mark)}
-    kinds = joined(", ", map(wrong_words, sorted(seen)))
+    seen: Counter[str] = Counter()
+    for _, mark in against:
+        seen.update(_kinds(mark))
+    kinds = carried_words(seen)
     soaks = ", ".join(sorted({course.header.soak_id for course, _ in against}))
     size = Amount(damaged_bytes, "B")
     if several:
@@ -129,6 +132,17 @@ def _came(whole: Sequence[Mark], soak_id: str) -> Message:
 
 def _lacking(marks: Sequence[Mark], whole: int) -> Message:
     in_place = sum(mark.detail.get("came") == "in place" for mark in marks)
+    missing = [mark for mark in marks if mark.detail.get("came") != "whole"]
+    unreadable = sum(bool(mark.detail.get("unreadable")) for mark in missing)
+    if unreadable:
+        return counted(
+            unreadable,
+            "the stick has a bad place: 1 file of {count_of} cannot be read from it; let the unit "
+            "copy to another stick, unpack that",
+            "the stick has bad places: {count} files of {count_of} cannot be read from it; let the "
+            "unit copy to another stick, unpack that",
+            count_of=len(marks),
+        )
     if in_place == len(marks):
         return msg("every file lies where it was packed; let the unit copy them")
     return counted(
@@ -143,10 +157,13 @@ def _damaged_bytes(mark: Mark) -> int:
     return sum(copy["damaged_bytes"] for copy in mark.detail["copies"] if not copy["original"])
 
 
-def _kinds(mark: Mark) -> set[str]:
-    return {
-        kind for copy in mark.detail["copies"] if not copy["original"] for kind in copy["kinds"]
-    }
+def _kinds(mark: Mark) -> Counter[str]:
+    """Return at how many places each kind is wrong in the copies of a file."""
+    found: Counter[str] = Counter()
+    for copy in mark.detail["copies"]:
+        if not copy["original"]:
+            found.update(copy["kinds"])
+    return found
 
 
 def _pointers(told: Sequence[Told]) -> list[Pointer]:

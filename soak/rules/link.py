@@ -14,6 +14,7 @@ from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, point_at, settle
+from soak.rules.core.first import first_of
 from soak.rules.core.reads import Counted, Reads, Side, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
@@ -220,6 +221,10 @@ def _name(speed_mbps: float) -> Message:
     return named.get(speed_mbps) or just(stated)
 
 
+def _slow(what: Message | str) -> Message:
+    return msg("the link is slow: {what}", what=what)
+
+
 def _runs_at(need: Requirement, terms: SettledTerms) -> Message:
     speed = Stated(need.limit or 0.0, "Mb/s")
     if not terms.settles_s:
@@ -241,6 +246,7 @@ AT_LEAST_SPEED = Rule(
     section=Section.LINK,
     bounds=Bounds.NONE,
     unit="Mb/s",
+    beyond=first_of(_at_least_speed, "slow link", "link", _slow),
 )
 
 
@@ -328,4 +334,5 @@ LINK_EVENTS = Rule(
     lacks=lacks.time,
     section=Section.LINK,
     bounds=Bounds.NONE,
+    beyond=first_of(_link_events, "link event", "link"),
 )

@@ -7,6 +7,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
+from soak.derive.load_seen import load_unseen
 from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
 from soak.records import Requirement
@@ -15,7 +16,7 @@ from soak.rules.core.bands import accuracy_of, guarded
 from soak.rules.core.finding import not_shown
 from soak.rules.core.reads import NONE, Reads, Side, accuracy
 from soak.rules.core.rule import Bounds, Rule, Section
-from soak.rules.core.verdict import Finding, Pointer
+from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
 from soak.words import NOTHING_SAID, Amount, Message, Number, Stated, counted, msg
 
@@ -95,7 +96,8 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
     }
     known = accuracy_of(course, need.quantity)
     told = _nearest(worst, terms)
-    return guarded(need, worst.value_v, worst.margin_v, known, told, covered, pointers, detail)
+    found = guarded(need, worst.value_v, worst.margin_v, known, told, covered, pointers, detail)
+    return _if_it_drew(found, terms, [one.course for one in read])
 
 
 def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
@@ -155,7 +157,19 @@ def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Find
     # A difference of two readings of one meter: its constant error falls out, its noise does not;
     # the stated accuracy is kept clear all the same.
     known = accuracy_of(worst.course, need.quantity)
-    return guarded(need, droop_v, limit_v - droop_v, known, told, covered, pointers, {})
+    found = guarded(need, droop_v, limit_v - droop_v, known, told, covered, pointers, {})
+    return _if_it_drew(found, terms, [one.course for one in read])
+
+
+def _if_it_drew(found: Finding, terms: LoadTerms, soaks: Sequence[Course]) -> Finding:
+    """Show nothing by a load that drew nothing; what was too much without it is too much."""
+    need = found.requirement
+    for course in soaks if found.verdict is Verdict.MET else ():
+        loaded = _loaded(course, need.stretch)
+        why = load_unseen(course, need.stretch, terms.port, loaded, terms.settles_s)
+        if why:
+            return not_shown(need, why)
+    return found
 
 
 def _droop_v(one: _Read) -> float:

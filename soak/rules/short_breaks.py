@@ -9,6 +9,7 @@ from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words
 from soak.derive.spans import holds, touching
+from soak.derive.supply import not_as_set
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
@@ -36,6 +37,8 @@ class BreakTerms:
         Lengths that are asked for, s;
     shortest_s, longest_s : float or None
         where there are none, the lengths between which chance decides, s.
+    accuracy_v : float or None
+        Half-width of the error of the supply that is broken, V; None: it is no supply that is set.
     """
 
     promised: int | None = None
@@ -43,6 +46,7 @@ class BreakTerms:
     lengths_s: tuple[float, ...] = ()
     shortest_s: float | None = None
     longest_s: float | None = None
+    accuracy_v: float | None = None
 
 
 def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Finding:
@@ -53,7 +57,9 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
     for course in soaks:
-        seen = _seen(need, course)
+        made = _seen(need, course)
+        told = [not_as_set(mark.detail, terms.accuracy_v or 0.0) for mark in made]
+        seen = [mark for mark, why in zip(made, told, strict=True) if not why]
         here = [mark for mark in seen if upto_s is None or _length_s(mark) <= upto_s]
         breaks += here
         pointers += [
@@ -61,7 +67,8 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
             for mark in here
             if mark.detail["degree"] in bad
         ]
-        covered.append(_covered(need, terms, course, len(here)))
+        doubt = next((why for why in told if why), None)
+        covered.append(_covered(need, terms, course, len(here), doubt))
     if not breaks:
         why = covered[-1].why or msg("no short break was made")
         return not_shown(need, why)
@@ -106,19 +113,18 @@ def _seen(need: Requirement, course: Course) -> list[Mark]:
     ]
 
 
-def _covered(need: Requirement, terms: BreakTerms, course: Course, made: int) -> Coverage:
+def _covered(
+    need: Requirement, terms: BreakTerms, course: Course, made: int, doubt: Message | None
+) -> Coverage:
     plain = coverage(course, need, ())
     promised, why = terms.promised, plain.why
     if promised is not None and made < math.ceil(promised * (1 - need.blind_allowed)):
-        why = (
-            why
-            or dead_in(course, need.stretch)
-            or msg(
-                "only {made} of {promised} short breaks were seen to their end",
-                made=made,
-                promised=promised,
-            )
+        few = msg(
+            "only {made} of {promised} short breaks were seen to their end",
+            made=made,
+            promised=promised,
         )
+        why = why or dead_in(course, need.stretch) or joined("; ", [few, doubt])
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 

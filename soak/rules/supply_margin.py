@@ -9,7 +9,8 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words, state_words
-from soak.derive.spans import holds, merged, touching
+from soak.derive.spans import holds, touching
+from soak.derive.supply import not_as_set
 from soak.derive.tried import limits_in_words
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
@@ -19,7 +20,6 @@ from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import terms
 from soak.words import (
-    NOTHING_SAID,
     Amount,
     Message,
     Said,
@@ -108,20 +108,18 @@ def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]
 def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     """Say why a trial shows nothing; empty if it does."""
     told = mark.detail
+    if told.get("refused"):
+        return msg("the supply {refused}", refused=str(told["refused"]))
     if not told["degree"]:
         return msg("the unit was not seen to be off before")
-    blind = merged([*course.blind("capture"), *course.blind("switch")])
-    if touching(float(told["from_s"]), mark.t_s, blind) is not None:
-        return msg("the bench was blind during it")
-    within_v = terms.accuracy_v or 0.0
-    for key in ("read_v", "read_end_v"):
-        if key in told and abs(told[key] - told["set_v"]) > within_v + 1e-9:
-            return msg(
-                "the supply gave {read} where {asked} was set",
-                read=Amount(told[key], "V"),
-                asked=Amount(told["set_v"], "V"),
-            )
-    return NOTHING_SAID
+    from_s = float(told["from_s"])
+    for source in ("capture", "switch"):
+        for hole in course.holes(source):
+            if touching(from_s, mark.t_s, [(hole.from_s, hole.to_s)]) is not None:
+                return msg("the bench was blind during it: {why}", why=hole.why)
+        if touching(from_s, mark.t_s, course.blind(source)) is not None:
+            return msg("the bench was blind during it")
+    return not_as_set(told, terms.accuracy_v or 0.0)
 
 
 def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[Pointer]:

@@ -8,11 +8,19 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.coverage import coverage, covered_while_written
 from soak.derive.faults import UnitFault, wrong_data
 from soak.derive.jobs_before import FailureKind
-from soak.derive.seen import trace, uninterrupted
+from soak.derive.seen import trace, up_to_off
 from soak.derive.spans import holds
+from soak.derive.wrong_data import (
+    all_kinds,
+    details_words,
+    put_together,
+    refused_words,
+    wrong_transfers,
+    wrong_words,
+)
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -23,7 +31,7 @@ from soak.rules.core.reads import Counted, Reads, Side
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
-from soak.words import Amount, Message, Percent, Stated, joined, msg, sentence
+from soak.words import Amount, Message, Percent, Stated, joined, msg, paragraph, sentence
 
 _WRITTEN = "transfer.stick.written"
 
@@ -33,29 +41,41 @@ FEWEST = 5
 
 @on_units_port
 def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
-    """Judge that no more than `limit` bytes came back other than they were written."""
+    """Judge that no more than `limit` bytes came back other than they were written.
+
+    A place that is wrong again and again is counted once in each soak. Where the stick took no more
+    data nothing is shown of writing, and a medium that turns read-only is no good sign.
+    """
     allowed, pointers, covered = need.limit or 0.0, [], []
-    wrong_bytes, written_bytes, chunks = 0.0, 0.0, 0
+    several, written_bytes, chunks = [], 0.0, 0
     for course in soaks:
         one = trace(course, need)
         windows = course.windows(need.stretch)
         faults = [fault for fault in wrong_data(course) if holds(fault.from_s, windows)]
-        when = np.array([fault.from_s for fault in faults])
-        wrong_bytes += float(one.value[np.isin(one.t_s, when)].sum())
+        here = set(one.t_s.tolist())
+        wrong = [w for w in wrong_transfers(course) if w.t_s in here and holds(w.t_s, windows)]
+        several.append(put_together(wrong))
         chunks += len(one.t_s)
         written_bytes += float(course.series(_WRITTEN, need.stretch)[1].sum())
         pointers += point_at(course, faults)
-        covered.append(coverage(course, need, one.unseen))
+        covered.append(covered_while_written(course, need, one.unseen))
     if not chunks:
         return not_shown(need, covered[-1].why or msg("no data was transferred"))
-    method = msg("Wrong bytes counted")
+    all_of_it = all_kinds(several)
+    wrong_bytes = all_of_it.size_bytes
+    method = msg("Wrong bytes counted, each place once")
     found = Value(wrong_bytes, margin=allowed - wrong_bytes, method=method, over=written_bytes)
-    told = [msg("{size} came back wrong", size=Amount(wrong_bytes, "B"))]
+    told = [wrong_words(all_of_it)]
     if written_bytes:
         told.append(msg("{size} were written", size=Amount(written_bytes, "B")))
     because = sentence(joined("; ", told))
     detail = {"readings": chunks, "written_bytes": written_bytes}
-    return settle(need, wrong_bytes <= allowed, because, found, covered, pointers, detail)
+    good = wrong_bytes <= allowed
+    if all_of_it.kinds:
+        detail |= all_of_it.as_json()
+    refused = joined("; ", dict.fromkeys(refused_words(one, need.stretch) for one in soaks))
+    aside = paragraph(details_words(all_of_it), None if good or not refused else sentence(refused))
+    return settle(need, good, because, found, covered, pointers, detail, aside=aside)
 
 
 def _as_written(need: Requirement, terms: PortTerms) -> Message:
@@ -69,21 +89,23 @@ def _as_written(need: Requirement, terms: PortTerms) -> Message:
     )
 
 
+def _large(wrong_bytes: float, written_bytes: float) -> Message:
+    """Say how much was wrong; what could not be read or written did not come back at all."""
+    wrong, written = Amount(wrong_bytes, "B"), Amount(written_bytes, "B")
+    if not wrong_bytes:
+        return msg("{wrong} came back wrong of {written} written", wrong=wrong, written=written)
+    if not written_bytes:
+        return msg("{wrong} did not come back right", wrong=wrong)
+    return msg("{wrong} of {written} written did not come back right", wrong=wrong, written=written)
+
+
 NO_WRONG_DATA = Rule(
     name="no wrong data",
     terms=PortTerms,
     judge=_no_wrong_data,
     demands=_as_written,
     reads=Counted(
-        large_words=lambda wrong_bytes, written_bytes: (
-            msg(
-                "{wrong} came back wrong of {written} written",
-                wrong=Amount(wrong_bytes, "B"),
-                written=Amount(written_bytes, "B"),
-            )
-            if written_bytes
-            else msg("{wrong} came back wrong", wrong=Amount(wrong_bytes, "B"))
-        )
+        large_words=_large,
     ),
     lacks=lacks.time,
     section=Section.DATA,
@@ -102,7 +124,7 @@ def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> F
     traces = [trace(course, need) for course in soaks]
     pairs = list(zip(soaks, traces, strict=True))
     covered = [coverage(course, need, one.unseen) for course, one in pairs]
-    whole = [(course, uninterrupted(course, one)) for course, one in pairs]
+    whole = [(course, up_to_off(course, one)) for course, one in pairs]
     read = [(course, one) for course, one in whole if len(one.t_s)]
     if not read:
         return not_shown(need, covered[-1].why or msg("no data was transferred"))
@@ -127,7 +149,7 @@ def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> UnitFau
     """Return the first chunk that took too long."""
     if need.limit is None or not course.stick_proves_unit:
         return None
-    one = uninterrupted(course, trace(course, need))
+    one = up_to_off(course, trace(course, need))
     beyond = np.flatnonzero(one.value > need.limit)
     if not len(beyond):
         return None

@@ -41,7 +41,7 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
 
 def _count(evidence: Evidence, stretch: str, check: str) -> int:
     return sum(
-        mark.stretch == stretch and mark.check == check
+        mark.stretch == stretch and mark.check == check and not mark.detail.get("blind")
         for what in _COUNTED_BY.get(check, ())
         for mark in evidence.marks(what)
     )

@@ -4,20 +4,28 @@ import zlib
 from collections.abc import AsyncIterator
 
 import numpy as np
+import trio
 
 from soak.checks.base import Check
 from soak.clock import SoakClock
+from soak.derive.course import course_of
+from soak.derive.spans import touching
 from soak.errors import BenchFault
 from soak.records import Mark, Reading, State
 from soak.roles import Movement, Question, Stick
 from soak.run.in_hand import InHand
 from soak.run.lost import well_again
+from soak.run.so_far import SoFar
+
+_TOLD_LATE_S = 1.5
+"""That the computer stood still is told so late, s (`host`)."""
 
 
 class BenchFace:
     """Implements `checks.base.Bench` for one check in one stretch."""
 
-    def __init__(self, check: Check, stretch: str, hand: InHand) -> None:
+    def __init__(self, check: Check, stretch: str, hand: InHand, so_far: SoFar) -> None:
+        self._so_far = so_far
         self._check, self._stretch = check, stretch
         self._clock = hand.clock
         self._hub = hand.hub
@@ -41,6 +49,14 @@ class BenchFace:
     def follow(self, source: str) -> AsyncIterator[State | Reading]:
         """Yield the latest state and reading of a source, then every later one."""
         return self._hub.follow(source)
+
+    async def blind_in(self, source: str, from_s: float, to_s: float) -> bool:
+        """Tell whether a source was not seen at some time in between, as the judgement reckons."""
+        await trio.sleep(_TOLD_LATE_S)
+        course = course_of(self._so_far.up_to(self._clock.now_s()))
+        # That nobody knows why it is dead is no moment in which nobody looked.
+        found = [(one.from_s, one.to_s) for one in course.holes(source) if not one.for_good]
+        return touching(from_s, to_s, found) is not None
 
     async def power(self, on: bool, why: str = "") -> Mark:
         """Command the power."""

@@ -7,6 +7,7 @@ device. A guard dies with its process; what it could not switch off it says alou
 
 import math
 from collections.abc import AsyncIterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Protocol
 
@@ -16,14 +17,11 @@ from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import GuardLink, Switch
-from soak.run.guard_step import (
-    GOOD_AGAIN_S,
-    SWITCH,
+from soak.run.guard_events import (
     Answered,
     End,
+    Fed,
     GuardEvent,
-    Guarding,
-    GuardState,
     Silent,
     Tick,
     Unanswered,
@@ -31,13 +29,16 @@ from soak.run.guard_step import (
     Wish,
     WishBreak,
     WishVoltage,
-    guard_step,
 )
+from soak.run.guard_step import GOOD_AGAIN_S, SWITCH, Guarding, GuardState, guard_step, too_high
 from soak.run.guard_supply import Feeding
 from soak.states import BLIND
 
 _RETRY_S = (1.0, 2.0, 5.0)
 _ORDERS = ("power", "voltage", "break")
+_READ_AFTER_S = (0.2, 0.3, 0.4)
+"""So long after an on, and after one another, a supply is asked what it gives: its output may rise
+slowly. Our own choice; all three lie within the first second."""
 
 
 class Guard(GuardLink, Protocol):
@@ -87,11 +88,11 @@ class LoopGuard:
     ) -> None:
         self._switch, self._channel, self._clock = switch, channel, clock
         self._feeding = Feeding(switch, channel, clock, self._say)
-        self._state = GuardState(
-            guarding={**guarding, SWITCH: Guarding(SWITCH, None)},
-            beat_within_s=beat_within_s,
-            nominal_v=self._feeding.nominal_v,
+        plain = GuardState(
+            guarding={**guarding, SWITCH: Guarding(SWITCH, None)}, beat_within_s=beat_within_s
         )
+        self._state = self._feeding.known_to(plain)
+        self._went_on = trio.Event()
         self._lock = trio.Lock()
         self._closed = False
         self.said = 0
@@ -109,6 +110,8 @@ class LoopGuard:
         self._refuse_while_held()
         if self._state.on:
             raise BenchFault("switch", "sets another voltage only while the unit is off")
+        if why := too_high(self._state, volt):
+            raise BenchFault("switch", why)
         return _last(await self.happens(WishVoltage(self._clock.now_s(), volt, why)), "voltage")
 
     async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
@@ -119,7 +122,9 @@ class LoopGuard:
         return _last(await self.happens(WishBreak(self._clock.now_s(), for_s, why)), "power")
 
     async def fed_v(self, channel: str) -> float:
-        return await self._feeding.fed_v()
+        volt = await self._feeding.fed_v()
+        await self.happens(Fed(self._clock.now_s(), volt))
+        return volt
 
     def _refuse_while_held(self) -> None:
         if not self._state.allows_on:
@@ -149,6 +154,8 @@ class LoopGuard:
         """Act on what the probes say, for as long as the soak runs."""
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._tick)
+            if self._feeding.settable:
+                nursery.start_soon(self._read_after_on)
             async for event in self._tells:
                 await self.happens(event)
 
@@ -194,6 +201,21 @@ class LoopGuard:
             await trio.sleep(GOOD_AGAIN_S / 4)
             if self._state.held:
                 await self.happens(Tick(self._clock.now_s()))
+
+    async def _read_after_on(self) -> None:
+        """Read what the supply gives, again and again within a second of each on."""
+        while True:
+            await self._went_on.wait()
+            self._went_on = trio.Event()
+            known = 0
+            for after_s in _READ_AFTER_S:
+                await trio.sleep(after_s)
+                if self._state.on:
+                    with suppress(BenchFault):
+                        await self.fed_v(self._channel)
+                        known += 1
+            if not known:
+                await self.happens(Fed(self._clock.now_s(), None))
 
     async def happens(self, event: GuardEvent) -> list[Mark]:
         """Follow the rules for one event; return what was ordered and done."""
@@ -261,6 +283,8 @@ class LoopGuard:
                     raise fault from None
             await self._meanwhile(_RETRY_S[min(attempt, len(_RETRY_S) - 1)])
         self._answered_off = not on
+        if on:
+            self._went_on.set()
         if attempt:
             self._take(Answered(self._clock.now_s()))
             self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))

@@ -18,9 +18,10 @@ from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.found_on import found_on
 from soak.run.guard import LoopGuard
+from soak.run.guard_events import End, Gone, Silent, Unheard, Value, Woke
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
-from soak.run.guard_step import SWITCH, End, Gone, Guarding, Silent, Unheard, Value, Woke
+from soak.run.guard_step import SWITCH, Guarding
 from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0

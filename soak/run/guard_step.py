@@ -21,6 +21,22 @@ from types import MappingProxyType
 
 from soak.quantities import show_duration, show_value
 from soak.records import Mark
+from soak.run.guard_events import (
+    Answered,
+    End,
+    Fed,
+    Gone,
+    GuardEvent,
+    Silent,
+    Tick,
+    Unanswered,
+    Unheard,
+    Value,
+    Wish,
+    WishBreak,
+    WishVoltage,
+    Woke,
+)
 
 GOOD_AGAIN_S = 60.0
 """Length of good readings after silence before power is allowed again, s (common practice)."""
@@ -66,6 +82,10 @@ class GuardState:
         Voltage to which the supply returns at each off, V; None: its voltage is not set.
     volt : float or None
         What it was last ordered to, V; None: not known.
+    highest_v, accuracy_v : float
+        More than this must not be fed, and it is known to so much, V.
+    gives : float
+        How many times what it was set to the supply was read to give.
     """
 
     guarding: Mapping[str, Guarding] = field(default_factory=lambda: MappingProxyType({}))
@@ -81,6 +101,9 @@ class GuardState:
     beat_within_s: float = math.inf
     nominal_v: float | None = None
     volt: float | None = None
+    highest_v: float = math.inf
+    accuracy_v: float = 0.0
+    gives: float = 1.0
 
     @property
     def allows_on(self) -> bool:
@@ -104,118 +127,6 @@ class GuardState:
         return self.held and not (self.latched or self.ended)
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """The runner wishes power on or off."""
-
-    t_s: float
-    on: bool
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class WishVoltage:
-    """The runner wishes the supply set to `volt` for the next start."""
-
-    t_s: float
-    volt: float
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class WishBreak:
-    """The runner wishes the power broken for `for_s`."""
-
-    t_s: float
-    for_s: float
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A guarding probe read a value."""
-
-    t_s: float
-    source: str
-    value: float
-
-
-@dataclass(frozen=True, slots=True)
-class Silent:
-    """A guarding probe fell silent, or the switch's adapter is gone."""
-
-    t_s: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Unanswered:
-    """The switch did not answer an off; it is told again until it does."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Answered:
-    """The switch has answered an off that it had left unanswered."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """Time passes."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """The soak ends, for whatever reason."""
-
-    t_s: float
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Unheard:
-    """The runner is there and has said nothing for `for_s`, in which this guard could hear."""
-
-    t_s: float
-    for_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Gone:
-    """The runner is dead: its end of the line is closed, and it did not say that it ends."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Woke:
-    """The host slept for `slept_s`, and nobody watched."""
-
-    t_s: float
-    slept_s: float
-
-
-GuardEvent = (
-    Wish
-    | WishVoltage
-    | WishBreak
-    | Value
-    | Silent
-    | Unanswered
-    | Answered
-    | Tick
-    | End
-    | Unheard
-    | Gone
-    | Woke
-)
-
-
 def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequence[Mark]]:
     """Return the next state, and the orders and statements that follow from the event."""
     match event:
@@ -227,6 +138,8 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
             return _wish_break(state, event)
         case Value():
             return _value(state, event)
+        case Fed():
+            return _fed(state, event)
         case Silent():
             return _silent(state, event)
         case Unanswered():
@@ -262,7 +175,7 @@ def _wish(state: GuardState, wish: Wish) -> tuple[GuardState, Sequence[Mark]]:
 
 
 def _wish_voltage(state: GuardState, wish: WishVoltage) -> tuple[GuardState, Sequence[Mark]]:
-    if state.nominal_v is None or state.on or not state.allows_on:
+    if state.nominal_v is None or state.on or not state.allows_on or too_high(state, wish.volt):
         return state, []
     return replace(state, volt=wish.volt), [_voltage(wish.t_s, wish.volt, wish.why)]
 
@@ -297,6 +210,34 @@ def _heard_again(state: GuardState, source: str, t_s: float) -> GuardState:
     silent = state.silent - {source}
     since_s = None if silent else max(t_s, state.off_s)
     return replace(state, silent=silent, good_since_s=since_s)
+
+
+def too_high(state: GuardState, volt: float) -> str:
+    """Say why a voltage must not be set, by what the supply gave before; empty if it may be."""
+    would_v = volt * state.gives
+    if state.gives <= 1 or would_v <= state.highest_v:
+        return ""
+    return (
+        f"gives {state.gives:.2f} times what it is set to, so {volt:g} V would be {would_v:.2f} V, "
+        f"and the unit is rated for at most {state.highest_v:g} V; look at the supply"
+    )
+
+
+def _fed(state: GuardState, event: Fed) -> tuple[GuardState, Sequence[Mark]]:
+    """Cut for good where the unit gets more than it is rated for, or where nobody can tell."""
+    if not state.on or state.latched:
+        return state, []
+    if event.volt is None:
+        why = "the supply does not say what it gives, so nobody can tell whether that is too much"
+    elif event.volt > state.highest_v + state.accuracy_v:
+        why = (
+            f"the supply gives {event.volt:.2f} V, and the unit is rated for at most "
+            f"{state.highest_v:g} V; look at the supply before anything is wired to it"
+        )
+    else:
+        more = state.volt is not None and event.volt > state.volt + state.accuracy_v
+        return replace(state, gives=event.volt / state.volt if more and state.volt else 1.0), []
+    return _cut_for_good(state, event.t_s, why, alarm=True)
 
 
 def _silent(state: GuardState, event: Silent) -> tuple[GuardState, Sequence[Mark]]:

@@ -1,6 +1,7 @@
 """The guard's hand on a supply that can be set: sets, returns to nominal, breaks, measures."""
 
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 
 import trio
 
@@ -8,6 +9,7 @@ from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Mark, Observed
 from soak.roles import Supply, Switch
+from soak.run.guard_step import GuardState
 
 _TRIES = 3
 _PAUSE_S = 1.0
@@ -28,9 +30,18 @@ class Feeding:
         self._switch, self._channel, self._clock, self._say = switch, channel, clock, say
 
     @property
-    def nominal_v(self) -> float | None:
-        """Voltage to return to, V; None where the switch sets none."""
-        return self._switch.nominal_v if isinstance(self._switch, Supply) else None
+    def settable(self) -> bool:
+        """Whether it is a supply that can be set."""
+        return isinstance(self._switch, Supply)
+
+    def known_to(self, state: GuardState) -> GuardState:
+        """Return the state of a guard that knows what this supply is and may give."""
+        if not isinstance(self._switch, Supply):
+            return state
+        of = self._switch
+        return replace(
+            state, nominal_v=of.nominal_v, highest_v=of.highest_v, accuracy_v=of.accuracy_v
+        )
 
     def needed(self) -> Supply:
         """Return the switch, known to be such a supply.

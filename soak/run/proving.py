@@ -14,7 +14,7 @@ from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.roles import Question, Stick
-from soak.run.proving_more import pressed_off, room, what_each_is
+from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
 from soak.run.stand import Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
@@ -34,6 +34,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
         _stick_keeps,
         room,
         _probes_warm,
+        load_draws,
         _short_off,
         _picture_plug,
         _stick_plug,

@@ -1,7 +1,11 @@
-"""Two more steps of proving a fixture: the room is a room, and the button's presser reaches it."""
+"""More steps of proving a fixture: the room is one, the load draws, the presser reaches."""
 
+import statistics
+
+import numpy as np
 import trio
 
+from soak.derive.load_seen import FALLS_V, lower
 from soak.derive.proved import ROOM_DEGC
 from soak.instruments import wired
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
@@ -10,6 +14,10 @@ from soak.records import Reading
 from soak.run.stand import Stand, Step
 
 _READS_WITHIN_S = 60.0
+_FEW = 10
+"""So many readings before and with a load tell a fall from a meter's noise. Our own choice."""
+_SETTLES_S = 1.0
+_OFF_WITHIN_S = 10.0
 
 
 async def what_each_is(stand: Stand) -> list[Step]:
@@ -42,6 +50,52 @@ async def _is_a_room(stand: Stand, source: str) -> Step:
                     seen += ' is no room; if it prints degF, say instrument_unit = "degF"'
                     return Step(what, seen, "not proved", source)
     return Step(what, f"no reading within {_READS_WITHIN_S:g} s", "not proved", source)
+
+
+async def load_draws(stand: Stand) -> list[Step]:
+    """Put the load on for a moment: a voltage at one of the unit's ports must fall."""
+    load, what = stand.instruments.load, "put the load on"
+    if load is None:
+        return []
+    sources = [
+        f"probe.{name}"
+        for name, one in stand.fixture.get("probe", {}).items()
+        if one.get("at_port") and one["unit"] == "V"
+    ]
+    if not sources:
+        return [Step(what, "no probe measures the voltage of a port", "not done", "load")]
+    await stand.started()
+    before = [await _next_few(stand, source) for source in sources]
+    try:
+        await load.command(True)
+        await trio.sleep(_SETTLES_S)
+        after = [await _next_few(stand, source) for source in sources]
+    finally:
+        with trio.CancelScope(shield=True), trio.move_on_after(_OFF_WITHIN_S):
+            await load.command(False)
+    read = [one for one in zip(sources, before, after, strict=True) if one[1] and one[2]]
+    if not read:
+        return [Step(what, "no voltage was read", "not proved", "load")]
+    source, was, now = max(read, key=lambda one: min(one[1]) - max(one[2]))
+    middle, fell = statistics.median(was), statistics.median(now)
+    seen = f"{source.removeprefix('probe.')}: {middle:.3f} V, with the load {fell:.3f} V"
+    if middle - fell >= FALLS_V and lower(np.array(now), np.array(was)):
+        return [Step(what, seen, "proved", "load")]
+    return [Step(what, f"{seen}: is its resistor whole?", "not proved", "load")]
+
+
+async def _next_few(stand: Stand, source: str) -> list[float]:
+    """Return the next few readings; none if they do not come."""
+    found: list[float] = []
+    since_s = stand.clock.now_s()
+    with trio.move_on_after(_READS_WITHIN_S):
+        async with stand.following(source) as records:
+            async for record in records:
+                if isinstance(record, Reading) and record.t_s >= since_s:
+                    found.append(record.value)
+                if len(found) == _FEW:
+                    return found
+    return []
 
 
 async def pressed_off(stand: Stand) -> list[Step]:

@@ -10,7 +10,7 @@ from soak.records import Header, Mark, Observed, Reading, Session, State
 
 
 class SoFar:
-    """Keep the records that starts and losses are derived from.
+    """Keep what is judged: states, marks, and the readings of which anything is demanded.
 
     Parameters
     ----------
@@ -23,6 +23,7 @@ class SoFar:
     def __init__(
         self, header: Header, before: Evidence | None = None, session: Session | None = None
     ) -> None:
+        self._kept = quantities_of(header)
         if before is None or session is None:
             self._journal = MemoryJournal(header)
             return
@@ -41,9 +42,9 @@ class SoFar:
         return self._journal.evidence
 
     def keep(self, record: Observed) -> None:
-        """Take a record; readings of probes only, as the others decide nothing here."""
-        probed = isinstance(record, Reading) and record.quantity.startswith("probe.")
-        if probed or isinstance(record, State | Mark):
+        """Take a record."""
+        demanded = isinstance(record, Reading) and record.quantity in self._kept
+        if demanded or isinstance(record, State | Mark):
             self._journal.append(record)
 
     def up_to(self, now_s: float) -> Evidence:
@@ -52,14 +53,20 @@ class SoFar:
         return self._journal.evidence
 
 
+def quantities_of(header: Header) -> frozenset[str]:
+    """Return the quantities of which something is demanded, and all that probes read."""
+    known = {one.name for one in header.quantities}
+    probed = {name for name in known if name.startswith("probe.")}
+    return frozenset(probed | known & {need.quantity for need in header.requirements})
+
+
 def _in_order(before: Evidence) -> Iterator[Mark | State | Reading]:
     sources = course_of(before).sources
     states = sorted((s for source in sources for s in before.states(source)), key=_time)
     read = [
-        Reading(float(t_s), one.name, float(value))
-        for one in before.header.quantities
-        if one.name.startswith("probe.")
-        for t_s, value in zip(*before.series(one.name), strict=True)
+        Reading(float(t_s), one, float(value))
+        for one in quantities_of(before.header)
+        for t_s, value in zip(*before.series(one), strict=True)
     ]
     return merge(before.marks(), states, sorted(read, key=_time), key=_time)
 

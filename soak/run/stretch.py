@@ -54,6 +54,7 @@ class RunningStretch:
         sources = sorted({source for check in plan.checks for source in check.sources()})
         name, own = plan.stretch.name, hand.header.requirements
         powered = plan.needs_power
+        self._so_far = so_far
         self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock, powered=powered)
         self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
         self._decided: dict[str, Any] = {}
@@ -165,7 +166,7 @@ class RunningStretch:
 
     async def _measure(self, check: Check) -> None:
         hand = self._hand
-        bench = BenchFace(check, self._plan.stretch.name, hand)
+        bench = BenchFace(check, self._plan.stretch.name, hand, self._so_far)
         done = self._plan.done.get(check.name, Done())
         try:
             await check.measure(bench, done, hand.hub.publish)

@@ -81,6 +81,14 @@ class SimulatedSupply(SimulatedSwitch):
     def nominal_v(self) -> float:
         return self._rated.nominal_v
 
+    @property
+    def highest_v(self) -> float:
+        return self._rated.highest_v
+
+    @property
+    def accuracy_v(self) -> float:
+        return self._wired.accuracy_v
+
     async def set_voltage(self, channel: str, volt: float) -> float:
         refuse_outside(self._name, self._rated, volt)
         await self._answers()

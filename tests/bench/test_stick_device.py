@@ -122,6 +122,27 @@ def test_the_question_says_what_will_be_destroyed_and_comes_before_the_first_wri
         assert "data of some kind" in text
 
 
+def test_a_disk_that_becomes_read_only_is_read_on_and_did_not_leave(tmp_path):
+    """Writing is refused with an error number of its own; found again, it can only be read."""
+
+    async def main(clock):
+        with disk(tmp_path) as (device, image):
+            async with opened(clock, device, image, Operator()) as stick:
+                data = PATTERN.make(1, 0, MIB)
+                await stick.write_at(0, data)
+                assert stick.identity["begins_bytes"] == MIB
+                subprocess.run(["blockdev", "--setro", device], check=True)
+                try:
+                    first = await stick.write_at(0, data)
+                    assert (await stick.read_at(0, MIB)).data == data
+                    second = await stick.write_at(0, data)
+                finally:
+                    subprocess.run(["blockdev", "--setrw", device], check=True)
+                assert {first.errno, second.errno} <= {errno.EPERM, errno.EROFS}
+
+    run(main)
+
+
 def test_nobody_there_is_no_consent(tmp_path):
     """Without an answer nothing is written."""
     with disk(tmp_path) as (device, image):

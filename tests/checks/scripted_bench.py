@@ -38,6 +38,7 @@ class ScriptedBench:
         self.asked: list[Question] = []
         self.said: list[Observed] = []
         self.switched = trio.Event()
+        self.blind: list[bool] = []
 
     @property
     def is_on(self) -> bool:
@@ -49,6 +50,9 @@ class ScriptedBench:
             async with aclosing(self._streams[source](self)) as records:
                 async for record in records:
                     yield record
+
+    async def blind_in(self, source: str, from_s: float, to_s: float) -> bool:
+        return self.blind.pop(0) if self.blind else False
 
     async def power(self, on: bool, why: str = "") -> Mark:
         now_s = self.clock.now_s()

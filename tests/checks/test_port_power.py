@@ -43,6 +43,16 @@ def test_a_port_is_judged_loaded_and_unloaded(tmp_path, open_v, ohm, verdict):
     assert found.verdict("port_power/voltage") == verdict
 
 
+def test_a_load_that_draws_nothing_shows_nothing(tmp_path):
+    """Its relay answers and its resistor is open: the port's voltage does not move."""
+    found = soak(tmp_path, bench(), {"port_power": {"droop_v": 0.2}}, port_of(5.05, 0.0))
+    assert found.verdict("port_power/voltage") == "not shown"
+    assert found.verdict("port_power/droop") == "not shown"
+    assert "no voltage fell as the load came" in found.because("port_power/voltage")
+    found = soak(tmp_path, bench(), {"port_power": {}}, port_of(5.40, 0.0))
+    assert found.verdict("port_power/voltage") == "not met"  # too much with nothing drawn, too
+
+
 def test_a_usb_3_port_may_fall_lower_with_more_drawn(tmp_path):
     """4.56 V at 0.9 A is enough for USB 3, and not for USB 2."""
     settings = {"standard": "usb3"}

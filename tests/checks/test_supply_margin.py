@@ -203,6 +203,35 @@ class BreakingBench(ScriptedBench):
         self.broken.append(for_s)
         return for_s
 
+    async def fed_v(self) -> float:
+        return NOMINAL_V
+
+
+@pytest.mark.parametrize(("blind", "made"), [([], 1), ([True, False], 2), ([True] * 99, 3)])
+def test_a_break_that_was_not_seen_whole_is_made_again_three_times_at_most(blind, made):
+    """What was not seen is marked so, and none is lost to a busy computer."""
+    settings = SupplyMarginSettings(starts=0, breaks_s=[0.1], times=1, off_s=1)
+    rated = {"lowest_v": LOWEST_V, "nominal_v": NOMINAL_V, "highest_v": HIGHEST_V}
+    fixture = {"switch": {"sets_voltage": True, "accuracy_v": ACCURACY_V, "rated": rated}}
+    check = SupplyMargin(settings, Place("it", fixture, {"functions": {}}))
+
+    async def picture(bench):
+        while True:
+            yield State(bench.clock.now_s(), "capture", "picture" if bench.is_on else "no signal")
+            await bench.switched.wait()
+
+    clock = LeapingClock()
+    bench = BreakingBench(clock, {"capture": picture})
+    bench.blind = [flag for flag in blind for _ in ("capture", "switch")]
+
+    async def main() -> None:
+        await check.measure(bench, Done(), bench.said.append)
+
+    trio.run(main, clock=clock)
+    told = [mark.detail for mark in bench.marks("short break")]
+    assert len(told) == made
+    assert [bool(one.get("blind")) for one in told] == [*blind[:made], False][:made]
+
 
 def test_a_resumed_soak_goes_on_after_the_trials_it_has():
     """Four starts and three of four breaks are done: the last break is made and nothing else."""

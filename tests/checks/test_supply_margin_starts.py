@@ -15,7 +15,7 @@ from soak.checks.supply_margin import SupplyMargin, SupplyMarginSettings
 from soak.clock import LeapingClock
 from soak.records import Mark, State
 
-RATED = {"lowest_v": 10.8, "highest_v": 13.2}
+RATED = {"lowest_v": 10.8, "nominal_v": 12.0, "highest_v": 13.2}
 FIXTURE = {"switch": {"sets_voltage": True, "accuracy_v": 0.05, "rated": RATED}}
 START_S = 12.0
 Plays = Sequence[tuple[float, str]]

@@ -154,7 +154,7 @@ def test_a_stick_pulled_while_it_is_written_is_written_on():
 
 @pytest.mark.parametrize("bad_chunk", [0, 3])
 def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chunk):
-    """EIO at one chunk, the first too, while the rest answers counts that chunk as wrong."""
+    """EIO at one sector, the first too, while the rest answers counts that sector as wrong."""
 
     def prepare(stick):
         plain = stick.read_at
@@ -169,29 +169,46 @@ def test_a_place_that_cannot_be_read_is_wrong_data_and_not_a_stick_gone(bad_chun
     _, said = soaked(60.0, prepare)
     assert [state.state for state in states(said)] == ["seen"]
     found = marks(said, "chunk")
-    assert found[0]["kinds"] == {"unreadable": CHUNK // 512}
+    assert found[0]["kinds"] == {"unreadable": 1}
     assert found[0]["errno"] == errno.EIO
-    assert sum(values(said, "damaged")) == CHUNK * len(found)
+    assert sum(values(said, "damaged")) == 512 * len(found)
 
 
-def test_a_stall_shows_in_the_readings_at_once():
-    """A transfer given up after 30 s gives a reading of 30 s, and no wrong data."""
+def test_what_is_wrong_beside_a_place_that_cannot_be_read_is_found_too():
+    """The rest of the chunk comes in pieces: a flipped bit in it is not hidden by a bad sector."""
 
     def prepare(stick):
         plain = stick.read_at
 
-        async def stalls(offset, length):
-            if 50 <= stick.clock.now_s() < 60:
-                await trio.sleep(30.0)
-                return Transfer(None, 30.0, errno.ETIMEDOUT, "direct")
+        async def bad_place(offset, length):
+            if offset <= 2 * CHUNK + 5120 < offset + length and stick.writes:
+                return Transfer(None, 0.2, errno.EIO, "direct")
             return await plain(offset, length)
 
-        stick.read_at = stalls
+        def spoil(data, offset):
+            wrong, at = bytearray(data), 2 * CHUNK + 9000 - offset
+            if 0 <= at < len(data):
+                wrong[at] ^= 4
+            return bytes(wrong)
 
-    _, said = soaked(200.0, prepare)
-    assert max(values(said, "chunk_s")) == 30.0
-    assert [state.state for state in states(said)] == ["seen"]
-    assert sum(values(said, "damaged")) == 0
+        stick.read_at, stick.spoil = bad_place, spoil
+
+    _, said = soaked(60.0, prepare)
+    found = marks(said, "chunk")[0]
+    assert found["kinds"] == {"flipped": 1, "unreadable": 1}
+    assert [one["offset_bytes"] - 2 * CHUNK for one in found["where"]] == [5120, 8704]
+    assert found["damaged_bytes"] == 513
+
+
+def test_an_address_is_that_of_the_disk_where_the_data_begins_behind_a_label():
+    """What can be looked up with other tools: soak's label of 1 MiB counts."""
+
+    def prepare(stick):
+        stick.identity = {"begins_bytes": 1 << 20}
+        stick.spoil = lambda data, offset: bytes(512) + data[512:] if offset == CHUNK else data
+
+    _, said = soaked(60.0, prepare)
+    assert marks(said, "chunk")[0]["disk_address_bytes"] == (1 << 20) + CHUNK
 
 
 def test_reads_that_may_be_cached_are_no_evidence():
@@ -257,10 +274,34 @@ def test_a_stick_that_becomes_read_only_is_still_read():
         stick.write_fails = lambda now_s: errno.EROFS if now_s > 40 else None
 
     stick, said = soaked(300.0, prepare, write_every_s=30.0)
-    assert len(marks(said, "bench fault")) == 1
-    assert "read-only" in marks(said, "bench fault")[0]["what"]
+    assert marks(said, "bench fault") == []
+    [refused] = marks(said, "writing refused")
+    assert (refused["errno"], refused["source"]) == (errno.EROFS, "stick")
+    assert "read-only" in refused["why"]
     assert stick.reads[-1][0] > 290
     assert sum(values(said, "damaged")) == 0
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EROFS])
+def test_a_chunk_that_was_half_written_when_writing_was_refused_is_not_charged(number):
+    """It holds neither the old data nor the new; all other chunks are read on."""
+
+    def prepare(stick):
+        plain = stick.write_at
+
+        async def refuses(offset, data):
+            if stick.clock.now_s() < 40:
+                return await plain(offset, data)
+            stick.kept[offset : offset + 4096] = data[:4096]
+            return Transfer(None, 0.1, number, "direct")
+
+        stick.write_at = refuses
+
+    stick, said = soaked(300.0, prepare, write_every_s=30.0)
+    assert len(marks(said, "writing refused")) == 1
+    assert marks(said, "chunk") == []
+    assert sum(values(said, "damaged")) == 0
+    assert stick.reads[-1][0] > 290
 
 
 def test_a_file_system_that_is_shut_because_its_stick_went_is_no_read_only_stick():
@@ -400,8 +441,8 @@ def test_a_place_that_became_unreadable_while_the_bench_stood_still_is_charged()
             await check.measure(BenchOfOneStick(clock, stick), _all_written(), said.append)
 
     trio.run(main, clock=clock)
-    assert marks(said, "chunk")[0]["kinds"] == {"unreadable": CHUNK // 512}
-    assert sum(values(said, "damaged")) == CHUNK
+    assert marks(said, "chunk")[0]["kinds"] == {"unreadable": 1}
+    assert sum(values(said, "damaged")) == 512
 
 
 def _all_written():

@@ -97,6 +97,7 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "unguarded": lambda: from_tests("unguarded", "tests/guard/test_unguarded.py"),
     "dead": lambda: put("dead", simulated.nights("overnight", [2], DEAD)),
     "standstills": lambda: from_tests("standstills", "tests/rules/test_transfer_trend.py"),
+    "sticks": lambda: from_tests("sticks", "tests/rules/test_wrong_data_told.py"),
     "people": lambda: from_tests("people", *PEOPLE),
 }
 

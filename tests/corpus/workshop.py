@@ -171,7 +171,7 @@ def _run(
         async with trio.open_nursery() as nursery:
             if stops_at_s is not None:
                 nursery.start_soon(_stop, running, stops_at_s)
-            await soak_all([one], clock, _silent, running, lambda _: watches)
+            await soak_all([one], clock, _silent, running, lambda *_: watches)
             nursery.cancel_scope.cancel()
 
     clock = LeapingClock(starts_utc=when)

@@ -45,15 +45,16 @@ def test_a_stick_that_is_too_small_is_told_before_writing(shop, monkeypatch):
 @pytest.mark.parametrize(
     ("number", "says"),
     [
-        (errno.EROFS, "mounted read-only; look for a lock slide"),
+        (errno.EROFS, "became read-only while packing"),
         (errno.EACCES, "may not be written by this user"),
         (errno.ENOSPC, "is full"),
-        (errno.EIO, "went while packing"),
+        (errno.EIO, "has a bad place"),
+        (errno.ENODATA, "has a bad place"),
         (errno.ENODEV, "went while packing"),
     ],
 )
 def test_a_stick_that_fails_while_packing_is_told(shop, monkeypatch, number, says):
-    """Read-only, full or pulled: one sentence; no pack seems finished, no manifest is kept."""
+    """Read-only, full, bad or pulled: one sentence; no pack seems finished, nothing is kept."""
     written = carry._write_file
 
     def fail(file: Path, one, at: int, length_bytes: int) -> None:
@@ -198,8 +199,9 @@ def test_a_file_that_the_stick_does_not_give_back_is_a_hole(shop, monkeypatch):
     monkeypatch.setattr(Path, "open", open_or_fail)
     text, code = shop.unpack()
     assert code == 4
-    assert f"the stick does not give back BACK/{bad.name}" in text
-    assert "1 of 15 files did not come" in text
+    assert f"a bad place of the stick: BACK/{bad.name} cannot be read from byte 0 on" in text
+    assert "1 file of 15 cannot be read from it" in text
+    assert "plug it" not in text
 
 
 @pytest.mark.parametrize("doing", ["statvfs", "stat"])
@@ -207,7 +209,7 @@ def test_a_stick_pulled_before_the_first_byte_is_told(shop, monkeypatch, doing):
     """The kernel may say so at any question, not only at a read or write."""
 
     def gone(*_, **given):
-        raise OSError(errno.EIO, "Input/output error")
+        raise OSError(errno.EIO if doing == "statvfs" else errno.ENODEV, "it is not there")
 
     if doing == "statvfs":
         monkeypatch.setattr(carry_place.os, "statvfs", gone)

@@ -30,8 +30,10 @@ BUTTON = '[button]\ndriver = "simulated"\n'
 SCENE = 'truth = "good"\ntruth_grade = "ready"\nfault = "none"\n[button]\n'
 
 
-def proved(folder: Path, capsys, button: str, scene: str = "") -> list[str]:
-    """Prove a simulated fixture with a presser; return the lines of the steps."""
+def proved(
+    folder: Path, capsys, button: str, scene: str = "", wired: str = f"\n{BUTTON}"
+) -> list[str]:
+    """Prove a simulated fixture, by itself with a presser; return the lines of the steps."""
     models = folder / "fixtures" / "models"
     models.mkdir(parents=True)
     shutil.copy(ROOT / "fixtures" / "models" / "ferrow-sp-40.toml", models)
@@ -40,7 +42,7 @@ def proved(folder: Path, capsys, button: str, scene: str = "") -> list[str]:
     (folder / "scene.toml").write_text(SCENE + scene)
     plain = (ROOT / "fixtures" / "simulated" / "good.toml").read_text()
     text = plain.replace('simulated = "good"', f'simulated = "{folder / "scene.toml"}"')
-    (folder / "fixtures" / "left.toml").write_text(f"{text}\n{BUTTON}")
+    (folder / "fixtures" / "left.toml").write_text(f"{text}{wired}")
     prove(folder, "left", "ferrow-sp-40")
     return [line for line in capsys.readouterr().err.splitlines() if line[:2] in ("+ ", "x ", "- ")]
 
@@ -64,6 +66,30 @@ def test_a_presser_that_does_not_reach_it_is_not_proved(tmp_path, capsys):
     found = proved(tmp_path, capsys, 'stop_limit_s = "20 s"\n', "hangs = 1.0\n")
     assert found[-1].startswith("x button")
     assert "does it reach the button" in found[-1]
+
+
+LOAD = """
+[load]
+driver = "simulated"
+at_port = "usb1"
+current_a = 0.5
+[probe.usb5v]
+driver = "simulated"
+unit = "V"
+at_port = "usb1"
+accuracy = 0.02
+"""
+
+
+@pytest.mark.parametrize(("ohm", "sign"), [(0.2, "+"), (0.0, "x")])
+def test_a_load_is_proved_by_the_voltage_that_falls(tmp_path, capsys, ohm, sign):
+    """An open resistor behind a relay that answers draws nothing."""
+    scene = f"[port_supply]\nohm = {ohm}\n"
+    (found,) = [
+        line for line in proved(tmp_path, capsys, "", scene, LOAD) if "put the load on" in line
+    ]
+    assert found.startswith(f"{sign} load")
+    assert ("is its resistor whole?" in found) == (sign == "x")
 
 
 class Room:

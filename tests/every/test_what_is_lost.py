@@ -20,6 +20,7 @@ from soak.records import Mark, State
 from soak.report.drawing import draw
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import Script, ScriptHead
+from soak.run.so_far import SoFar
 
 AT_S = STARTS_S + 3600.0
 LASTS_S = 30.0
@@ -63,11 +64,12 @@ def test_the_judgement_holds_just_a_loss_against_the_unit(promise, state):
 def test_the_screen_says_the_same_at_once(promise, state):
     """Whoever looks at the screen is not told of a loss that the judgement does not find."""
     soak = night(promise, state)
-    against = Against(soak.header)
+    so_far = SoFar(soak.header)
+    against = Against(soak.header, so_far.up_to)
     for record in sorted([*soak.mark_list, *soak.state_list], key=lambda one: one.t_s):
         against.notice(record)
-    lost = [text for _, text in against.said if "was lost" in text]
-    assert bool(lost) == (state not in NOT_LOST[promise])
+        so_far.keep(record)
+    assert bool(against.faults) == (state not in NOT_LOST[promise])
 
 
 @walk

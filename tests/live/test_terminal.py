@@ -1,23 +1,45 @@
 """The terminal of a running soak: in a pipe, on a screen, and on a very bad night."""
 
 import io
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from made_up_soak import demand
 from recorded import header
 
-from soak.live.against import Against
+from soak.derive.faults import UnitFault
+from soak.live.against import SELDOM_S, Against
 from soak.live.terminal import Terminal
-from soak.records import Mark, Reading, State
+from soak.quantities import Quantity
+from soak.records import Header, Mark, Observed, Reading, State
+from soak.run.so_far import SoFar
+
+ON_PORT = {"stretch": "run", "check": "transfer", "params": {"port": "usb1", "path": "through"}}
 
 HEADER = header(
     model_sheet={"picture_when_on": "moving", "start_s": 5.0},
     fixture={
+        "switch": {"driver": "played", "channel": "1"},
         "capture": {"port": "video"},
         "link": {"port": "usb1"},
         "stick": {"port": "usb1", "path": "through"},
+        "probe": {"heatsink": {"spot": "heatsink", "unit": "degC"}},
     },
+    simulated=False,
+    quantities=(
+        Quantity("probe.heatsink", "degC", "probe.heatsink", 0.1, 0.5),
+        Quantity("transfer.stick.damaged", "B", "stick"),
+        Quantity("transfer.stick.chunk_s", "s", "stick"),
+        Quantity("link.speed", "Mb/s", "link"),
+    ),
+    requirements=(
+        demand("no wrong data", "transfer.stick.damaged", 0.0, **ON_PORT),
+        demand("no stall", "transfer.stick.chunk_s", 5.0, unit="s", **ON_PORT),
+        demand("at least speed", "link.speed", 480.0, unit="Mb/s", stretch="run", check="link"),
+        demand("at most", "probe.heatsink", 80.0, unit="degC", stretch="run", check="spots"),
+    ),
 )
 
 
@@ -28,30 +50,58 @@ class Screen(io.StringIO):
         return True
 
 
-def terminal(out: io.StringIO, **expected_s: float) -> Terminal:
-    return Terminal(
-        unit="K1",
-        units={"probe.heatsink": "degC"},
-        expected_s=expected_s or {"run": 600.0},
-        utc_now=lambda: datetime(2026, 1, 5, 21, 0, tzinfo=UTC),
-        against=Against(HEADER),
-        out=out,
+class Fed:
+    """A screen that gets the records of a soak, as the evidence does."""
+
+    def __init__(self, out: io.StringIO, known: Header = HEADER, **expected_s: float) -> None:
+        self._so_far = SoFar(known)
+        self.against = Against(known, self._so_far.up_to)
+        self._screen = Terminal(
+            unit="K1",
+            units={"probe.heatsink": "degC"},
+            expected_s=expected_s or {"run": 600.0},
+            utc_now=lambda: datetime(2026, 1, 5, 21, 0, tzinfo=UTC),
+            against=self.against,
+            out=out,
+        )
+
+    def watch(self, *records: Observed) -> None:
+        for record in records:
+            self._screen.watch(record)
+            self._so_far.keep(record)
+
+    def waits(self, t_s: float) -> None:
+        """Let two seconds of readings pass in which nothing is wrong."""
+        for tenths in range(1, 25):
+            self.watch(Reading(t_s + tenths / 10, "probe.heatsink", 40.0))
+
+
+def begun(out: io.StringIO, t_s: float = 0.0, known: Header = HEADER) -> Fed:
+    """Return a screen of a unit that is on and up."""
+    found = Fed(out, known)
+    found.watch(
+        Mark(t_s, "stretch begins", "run"),
+        Mark(t_s, "power", detail={"on": True, "channel": "1", "why": ""}),
+        State(t_s, "capture", "no signal"),
+        State(t_s, "stick", "seen"),
+        State(t_s, "link", "seen"),
+        State(t_s, "probe.heatsink", "seen"),
+        State(t_s + 4.0, "capture", "picture"),
     )
-
-
-def begun(out: io.StringIO, t_s: float = 0.0) -> Terminal:
-    """Return a terminal with the unit on and its picture seen."""
-    found = terminal(out)
-    found.watch(Mark(t_s, "stretch begins", "run"))
-    found.watch(Mark(t_s, "power", detail={"on": True}))
-    found.watch(State(t_s, "capture", "picture"))
     return found
 
 
-def dropouts(screen: Terminal, number: int, from_s: float = 10.0) -> None:
+def dropouts(screen: Fed, number: int, from_s: float = 10.0) -> None:
+    """Let the picture go for half a second every four seconds."""
     for index in range(number):
-        screen.watch(State(from_s + index, "capture", "no signal"))
-        screen.watch(State(from_s + index + 0.5, "capture", "picture"))
+        begin_s = from_s + 4 * index
+        screen.watch(State(begin_s, "capture", "no signal"))
+        screen.watch(State(begin_s + 0.5, "capture", "picture"))
+        screen.waits(begin_s + 1.0)
+
+
+def lines(out: io.StringIO, words: str) -> Sequence[str]:
+    return [line for line in out.getvalue().splitlines() if words in line]
 
 
 def test_a_pipe_gets_plain_lines_seldom():
@@ -60,11 +110,11 @@ def test_a_pipe_gets_plain_lines_seldom():
     screen = begun(out)
     for t_s in range(600):
         screen.watch(Reading(float(t_s), "probe.heatsink", 41.5))
-    lines = out.getvalue().splitlines()
+    printed = out.getvalue().splitlines()
     assert "\r" not in out.getvalue()
     assert "\x1b" not in out.getvalue()
-    assert sum("left" in line for line in lines) == 2
-    assert all(line.startswith("K1  ") for line in lines)
+    assert sum("left" in line for line in printed) == 2
+    assert all(line.startswith("K1  ") for line in printed)
 
 
 def test_a_screen_keeps_one_line_up_to_date():
@@ -114,9 +164,9 @@ def test_a_bad_night_does_not_bury_the_rest():
     screen = begun(out)
     dropouts(screen, 100)
     screen.watch(Reading(700.0, "probe.heatsink", 40.0))
-    lines = [line for line in out.getvalue().splitlines() if "was lost" in line]
-    assert len(lines) == 6
-    assert "soak show" in lines[-1]
+    printed = lines(out, "picture lost")
+    assert len(printed) == 6
+    assert "soak show" in printed[-1]
     assert "100 against it so far" in out.getvalue()
 
 
@@ -127,7 +177,7 @@ def test_the_next_stretch_speaks_again():
     dropouts(screen, 10)
     screen.watch(Mark(300.0, "stretch begins", "second"))
     dropouts(screen, 1, from_s=310.0)
-    assert out.getvalue().splitlines()[-1].endswith("was lost (no signal)")
+    assert lines(out, "0:05:10  picture lost (no signal) for 0.50 s")
 
 
 def test_one_kind_does_not_silence_another():
@@ -135,8 +185,58 @@ def test_one_kind_does_not_silence_another():
     out = io.StringIO()
     screen = begun(out)
     dropouts(screen, 50)
-    screen.watch(Reading(200.0, "transfer.stick.damaged", 12.0))
-    assert out.getvalue().splitlines()[-1].endswith("12 wrong bytes")
+    screen.watch(Reading(230.0, "transfer.stick.damaged", 12.0))
+    screen.waits(230.0)
+    assert out.getvalue().splitlines()[-1].endswith("12 B came back wrong")
+
+
+@pytest.mark.parametrize(
+    ("record", "words"),
+    [
+        (State(100.0, "capture", "black"), "picture lost (black) for "),
+        (State(100.0, "stick", "gone"), "stick gone from the port for "),
+        (State(100.0, "link", "gone"), "the device left the port for "),
+        (State(100.0, "stick", "stalled"), "the stick stalls"),
+        (Reading(100.0, "transfer.stick.chunk_s", 6.5), "took 6.50 s, limit 5 s"),
+        (Reading(100.0, "link.speed", 12.0), "the link is slow: full speed (12 Mb/s)"),
+        (Reading(100.0, "transfer.stick.damaged", 3.0), "3 B came back wrong"),
+    ],
+)
+def test_the_screen_knows_what_the_judgement_knows(record, words):
+    """Whatever source saw it: within two seconds where it is one event, else within a minute."""
+    out = io.StringIO()
+    screen = begun(out)
+    screen.watch(Reading(5.0, "link.speed", 480.0))
+    screen.waits(98.0)
+    before = out.getvalue()
+    assert "nothing against" in before or "against" not in before
+    screen.watch(record)
+    if isinstance(record, Reading):
+        screen.waits(100.0 + SELDOM_S)
+    else:
+        screen.waits(100.0)
+    assert words in out.getvalue()
+
+
+def test_readings_over_a_limit_are_told_within_a_minute():
+    """Two in a row, as one alone may be garbled."""
+    out = io.StringIO()
+    screen = begun(out)
+    for t_s in range(10, 10 + int(SELDOM_S) + 60):
+        screen.watch(Reading(float(t_s), "probe.heatsink", 85.0 if t_s >= 40 else 70.0))
+    assert lines(out, "heatsink read 85.0 °C, limit 80.0 °C")
+
+
+def test_a_loss_that_lasts_is_told_while_it_does():
+    """Nobody has to wait for its end, and it is one event still."""
+    out = io.StringIO()
+    screen = begun(out)
+    screen.watch(State(100.0, "capture", "black"))
+    for t_s in range(100, 400):
+        screen.watch(Reading(float(t_s), "probe.heatsink", 40.0))
+    assert len(lines(out, "picture lost (black)")) == 1
+    assert lines(out, "and goes on")
+    assert len(screen.against.faults) == 1
 
 
 @pytest.mark.parametrize(
@@ -162,16 +262,30 @@ def test_what_the_guard_did_says_which_probe_and_what_it_read(what, detail, word
     assert words in out.getvalue()
 
 
-@pytest.mark.parametrize("what", ["trip", "alarm", "off not proved"])
-def test_an_event_is_said_once(what):
+def test_a_trip_is_said_once():
     """What is both spoken and against the unit makes one line and one count."""
     out = io.StringIO()
     screen = begun(out)
     before = len(out.getvalue().splitlines())
-    screen.watch(Mark(10.0, what, "run", detail={"why": "because"}))
-    after = [line for line in out.getvalue().splitlines()[before:] if "left" not in line]
+    for t_s in (10.0, 10.5, 11.0):
+        screen.watch(Reading(t_s, "probe.heatsink", 95.0))
+    told = {"source": "probe.heatsink", "value": 95.0, "limit": 90.0}
+    screen.watch(Mark(11.0, "trip", "run", detail=told))
+    screen.waits(11.5)
+    after = [line for line in out.getvalue().splitlines()[before:] if "trip is" in line]
     assert len(after) == 1
-    assert len(screen.against.said) == 1
+    assert [fault.kind for fault in screen.against.faults].count("trip") == 1
+
+
+@pytest.mark.parametrize("what", ["alarm", "off not proved"])
+def test_what_only_a_person_must_look_at_is_nothing_against_the_unit(what):
+    """It is said, and the judgement does not hold it against the unit."""
+    out = io.StringIO()
+    screen = begun(out)
+    screen.watch(Mark(10.0, what, "run", detail={"why": "because"}))
+    screen.waits(10.0)
+    assert len(lines(out, ": because")) == 1
+    assert screen.against.faults == []
 
 
 def test_the_return_of_a_silent_thermometer_is_said():
@@ -194,7 +308,7 @@ def test_an_alarm_that_waits_for_the_bench_is_nothing_against_the_unit():
     screen.watch(Mark(99.0, "off not proved", "", detail={"by": "nothing", "after_s": 10.0}))
     assert "ALARM: plug it in" in out.getvalue()
     assert "not proved" not in out.getvalue()
-    assert screen.against.said == []
+    assert not screen.against.faults
 
 
 def test_alarms_are_never_held_back():
@@ -206,45 +320,46 @@ def test_alarms_are_never_held_back():
     assert out.getvalue().count("ALARM: pull its plug") == 20
 
 
+def against(*records: Observed, known: Header = HEADER) -> Sequence[UnitFault]:
+    """Return what is known against a unit that was up after these records and a minute more."""
+    screen = begun(io.StringIO(), known=known)
+    screen.watch(*records)
+    screen.waits(records[-1].t_s + SELDOM_S)
+    return screen.against.faults
+
+
+def power(t_s: float, *, on: bool) -> Mark:
+    return Mark(t_s, "power", detail={"on": on, "channel": "1", "why": ""})
+
+
 def test_a_picture_that_goes_with_the_power_is_no_event():
     """Switched off, or not yet started, the missing picture says nothing against the unit."""
-    out = io.StringIO()
-    screen = terminal(out)
-    screen.watch(Mark(0.0, "power", detail={"on": True}))
-    screen.watch(State(0.1, "capture", "no signal"))
-    screen.watch(State(20.0, "capture", "picture"))
-    screen.watch(Mark(60.0, "power", detail={"on": False}))
-    screen.watch(State(60.1, "capture", "no signal"))
-    assert screen.against.said == []
+    gone = State(60.1, "capture", "no signal")
+    back = State(94.0, "capture", "picture")
+    assert against(power(60.0, on=False), gone, power(90.0, on=True), back) == []
 
 
 def test_a_picture_that_goes_because_the_unit_is_pressed_off_is_nothing_against_it():
     """A soft stop is the script's doing; one that does not end is said."""
-    against = Against(HEADER)
-    power = {"on": True, "channel": "1", "why": ""}
     stop = {"does": "stop", "held_s": 0.5, "from_s": 30.0, "why": "", "doubtful": False}
-    against.notice(Mark(0.0, "power", detail=power))
-    against.notice(State(20.0, "capture", "picture"))
-    against.notice(Mark(30.0, "button", detail=stop))
-    assert against.notice(State(31.0, "capture", "no signal")) == ""
-    ended = {"ended": False, "by": "", "after_s": 30.0, "limit_s": 30.0, "why": ""}
-    assert "did not go off" in against.notice(Mark(60.0, "soft stop", detail=ended))
-
-
-def on_since(t_s: float = 0.0, **wired: object) -> Against:
-    """Return what is gathered of a unit that has power and has just shown its picture."""
-    against = Against(replace(HEADER, fixture={**HEADER.fixture, **wired}))
-    against.notice(Mark(t_s, "power", detail={"on": True}))
-    against.notice(State(t_s + 1.0, "capture", "picture"))
-    return against
+    ended = {"ended": True, "by": "capture", "after_s": 2.0, "limit_s": 30.0, "why": ""}
+    gone = State(31.0, "capture", "no signal")
+    pressed = Mark(30.0, "button", "run", detail=stop)
+    off = Mark(32.0, "soft stop", "run", detail=ended)
+    assert against(pressed, gone, off, power(33.0, on=False)) == []
+    stuck = Mark(60.0, "soft stop", "run", detail={**ended, "ended": False, "after_s": 30.0})
+    stops = demand("soft stops", stretch="run", params={"promised": 1, "stop_limit_s": 30.0})
+    (fault,) = against(pressed, stuck, known=replace(HEADER, requirements=(stops,)))
+    assert "its power was cut" in str(fault.text)
 
 
 def test_a_makers_sign_that_goes_before_the_unit_is_up_is_part_of_the_start():
     """Until the usual time from power to picture nothing is charged, on the screen as later."""
-    against = on_since()
-    assert against.notice(State(3.0, "capture", "black")) == ""
-    against.notice(State(6.0, "capture", "picture"))
-    assert "was lost" in against.notice(State(9.0, "capture", "black"))
+    on, sign = power(90.0, on=True), State(91.0, "capture", "picture")
+    off = [power(60.0, on=False), State(60.1, "capture", "no signal"), on, sign]
+    dark, up = State(93.0, "capture", "black"), State(96.0, "capture", "picture")
+    assert against(*off, dark, up) == []
+    assert against(*off, dark, up, State(99.0, "capture", "black"))[0].from_s == 99.0
 
 
 @pytest.mark.parametrize(
@@ -254,23 +369,25 @@ def test_a_makers_sign_that_goes_before_the_unit_is_up_is_part_of_the_start():
 def test_a_device_that_goes_speaks_against_the_unit_only_at_its_port(source, elsewhere):
     """In the bench's own computer it says nothing of the unit."""
     gone = State(9.0, source, "gone")
-    assert "port" in on_since().notice(gone)
-    assert on_since(**{source: elsewhere}).notice(gone) == ""
+    apart = replace(HEADER, fixture={**HEADER.fixture, source: elsewhere})
+    assert [fault.source for fault in against(gone)] == [source]
+    assert against(gone, known=apart) == []
 
 
 def test_a_plug_that_is_pulled_on_cue_is_nothing_against_the_unit():
     """From the question on, until the plug-in is on record, a hand is at it."""
-    against = on_since()
-    against.notice(Mark(8.0, "question", "ports", "reseat", {"id": "1", "text": "", "expects": ""}))
-    assert against.notice(State(9.0, "link", "gone")) == ""
-    against.notice(Mark(20.0, "plugged in", "ports", "reseat", {"from_s": 8.0}))
-    assert "port" in against.notice(State(30.0, "link", "gone"))
+    asked = Mark(8.0, "question", "run", "reseat", {"id": "1", "text": "", "expects": ""})
+    pulled, back = State(9.0, "link", "gone"), State(19.0, "link", "seen")
+    put = Mark(20.0, "plugged in", "run", "reseat", {"from_s": 8.0})
+    assert against(asked, pulled, back, put) == []
+    (fault,) = against(asked, pulled, back, put, State(30.0, "link", "gone"))
+    assert fault.from_s == 30.0
 
 
 def test_a_stretch_that_its_plan_ended_says_so_and_no_other_does():
     """The night is shorter than foretold: the operator hears why."""
     out = io.StringIO()
-    screen = terminal(out)
+    screen = Fed(out)
     for stretch, because in (("starts", "accepted by plan"), ("run", "done")):
         screen.watch(Mark(0.0, "stretch begins", stretch))
         screen.watch(Mark(60.0, "stretch ends", stretch, detail={"because": because}))

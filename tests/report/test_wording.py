@@ -112,7 +112,7 @@ def test_wrong_bytes_are_counted_though_nothing_was_written():
     """A check that only reads writes nothing; what came back wrong is read large all the same."""
     bad = {"verdict": Verdict.NOT_MET, "value": 512.0, "margin": -512.0}
     (count,) = counts_of([finding("no wrong data", unit="B", over=0.0, **bad)])
-    assert count.large == "512 B came back wrong"
+    assert count.large == "512 B did not come back right"
     assert counts_of([finding("no wrong data", unit="B", over=0.0)]) == ()
 
 

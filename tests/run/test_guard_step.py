@@ -5,16 +5,11 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.run.guard_step import (
-    GOOD_AGAIN_S,
-    MOST_REARMS,
-    SWITCH,
+from soak.run.guard_events import (
     Answered,
     End,
     Gone,
     GuardEvent,
-    Guarding,
-    GuardState,
     Silent,
     Tick,
     Unanswered,
@@ -22,8 +17,8 @@ from soak.run.guard_step import (
     Value,
     Wish,
     Woke,
-    guard_step,
 )
+from soak.run.guard_step import GOOD_AGAIN_S, MOST_REARMS, SWITCH, Guarding, GuardState, guard_step
 
 TRIP_DEGC = 90.0
 SPOTS = ("probe.heatsink", "probe.outside")

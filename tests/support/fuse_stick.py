@@ -21,6 +21,9 @@ from types import TracebackType
 from fuse_kernel import mount, serve, unmount
 from fuse_tree import Node, Refused, Tree
 
+FROM_BYTES = 65536
+"""A sector that comes from elsewhere comes from so much further on."""
+
 DATA_IS_LONGER_BYTES = 4096
 """Files up to this size (the stick's id) are left alone by all but `gone` and `stall_s`."""
 
@@ -32,6 +35,7 @@ class FaultyTree(Tree):
         super().__init__()
         self.be: dict[str, object] = {}
         self.before: dict[int, bytes] = {}
+        self.read_bytes = 0
 
     def node(self, number: int) -> Node:
         """Return a node; a pulled stick has none."""
@@ -52,10 +56,15 @@ class FaultyTree(Tree):
         data = bytearray(super().read(node, offset, size))
         if len(node.data) <= DATA_IS_LONGER_BYTES:
             return bytes(data)
+        self.read_bytes += len(data)
         if any(offset <= bad < offset + size for bad in self._places("unreadable")):
+            raise Refused(errno.EIO)
+        if self.be.pop("fails_once", 0):
             raise Refused(errno.EIO)
         if wrap := int(self.be.get("wraps_at", 0)):
             data = bytearray(super().read(node, offset + wrap, size))
+        for sector in self._places("elsewhere"):
+            self._put(data, offset, sector, node.data[sector + FROM_BYTES :][:512])
         for sector in self._places("stale"):
             self._put(data, offset, sector, self.before[node.number][sector : sector + 512])
         for sector in self._places("zeros"):
@@ -69,10 +78,37 @@ class FaultyTree(Tree):
 
     def write(self, node: Node, offset: int, data: bytes) -> None:
         """Write bytes; beyond what this stick holds they replace what lies at its beginning."""
-        super().write(node, offset, data)
+        if stall_s := self.be.pop("write_stall_s", 0):
+            time.sleep(float(stall_s))
+        if refuses := int(self.be.get("refuses", 0)):
+            raise Refused(refuses)
+        if any(offset <= bad < offset + len(data) for bad in self._places("unwritable")):
+            raise Refused(errno.EIO)
+        if self.be.pop("write_fails_once", 0):
+            raise Refused(errno.EIO)
+        super().write(node, offset, self._kept(node, offset, data))
+        for at in self._within("write_elsewhere", offset, data):
+            super().write(node, at + FROM_BYTES, data[at - offset :][:512])
         holds = int(self.be.get("holds", 0))
         if holds and offset >= holds:
             super().write(node, offset % holds, data)
+
+    def _kept(self, node: Node, offset: int, data: bytes) -> bytes:
+        """Return what the medium keeps of what is written to it."""
+        kept = bytearray(data)
+        for at in self._within("loses", offset, data) + self._within(
+            "write_elsewhere", offset, data
+        ):
+            self._put(kept, offset, at, bytes(node.data[at : at + 512]).ljust(512, b"\0"))
+        for at in self._within("write_zeros", offset, data):
+            self._put(kept, offset, at, bytes(512))
+        for place, mask in dict(self.be.get("write_flips", {})).items():
+            if offset <= int(place) < offset + len(data):
+                kept[int(place) - offset] ^= mask
+        return bytes(kept)
+
+    def _within(self, fault: str, offset: int, data: bytes) -> list[int]:
+        return [at for at in self._places(fault) if offset <= at < offset + len(data)]
 
     def _places(self, fault: str) -> list[int]:
         return list(self.be.get(fault, ()))
@@ -104,13 +140,21 @@ class FuseStick:
         `gone` (error number), `stall_s` (the next read), `unreadable`, `zeros`, `near_zeros` (zeros
         but for two bits), `stale` (places of sectors), `flips` (place of byte to mask),
         `wraps_at` (reads come from so much further), `holds` (so many
-        bytes, beyond which addresses begin anew).
+        bytes, beyond which addresses begin anew), `elsewhere` (sectors that come from another
+        place), `fails_once` (the next read does). Of writes: `write_stall_s` and `write_fails_once`
+        (the next one), `unwritable` and `loses` (places of sectors: with an error, and without a
+        word), `write_zeros`, `write_flips` and `write_elsewhere` (what is kept is so),
+        `refuses` (error number of all of them).
         """
         self._tell(json.dumps(faults))
 
     def keep(self) -> None:
         """Remember what is on the stick now, for `stale`."""
         self._tell("keep")
+
+    def read_bytes(self) -> int:
+        """Return how many bytes of its data were read."""
+        return int(self._tell("read"))
 
     def close(self) -> None:
         """Unmount and end the server, even one that stalls."""
@@ -132,11 +176,11 @@ class FuseStick:
     ) -> None:
         self.close()
 
-    def _tell(self, line: str) -> None:
+    def _tell(self, line: str) -> str:
         assert self._server.stdin is not None
         self._server.stdin.write(f"{line}\n")
         self._server.stdin.flush()
-        self._answer()
+        return self._answer()
 
     def _answer(self) -> str:
         assert self._server.stdout is not None
@@ -151,9 +195,9 @@ def _main(folder: Path) -> None:
     def command(line: str) -> bool:
         if line == "keep":
             tree.keep()
-        else:
+        elif line != "read":
             tree.be = json.loads(line)
-        _say("done")
+        _say(str(tree.read_bytes))
         return True
 
     try:

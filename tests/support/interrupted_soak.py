@@ -179,6 +179,7 @@ Do = Callable[[InterruptedBench, str], None]
 VERBS: Mapping[str, tuple[Do, tuple[Do, str] | None]] = {
     "stop": (_signal(signal.SIGSTOP), (_signal(signal.SIGCONT), "")),
     "kill": (_signal(signal.SIGKILL), None),
+    "end": (_signal(signal.SIGINT), None),
     "resume": (_resume, None),
     "show": (_show, (_show, "clip")),
     "stick": (_stick, (_stick, "well")),

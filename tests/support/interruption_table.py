@@ -23,6 +23,19 @@ ROWS: tuple[Row, ...] = (
     Row("trip", (Step("heat 75", "run", 6, 30),), FAILED, "trip|guard|limit", (("trip", 0),)),
     Row("stick gone", (Step("stick gone", "run", 6, 4),), FAILED, "stick", (("stick gone", 0),)),
     Row("stick stalls", (Step("stick stalls 5", "run", 6, 5),), FAILED, "chunk|stall"),
+    Row(
+        "stick stalls over the stretch's end",
+        (Step("stick stalls 7", "run", 15.5, 7),),
+        FAILED,
+        "chunk|stall",
+    ),
+    Row("stick hangs to the end", (Step("stick stalls 60", "run", 6, 60),), FAILED, "chunk|stall"),
+    Row(
+        "stick stalls until somebody ends the soak",
+        (Step("stick stalls 60", "run", 6, 60), Step("end runner", "run", 10.5)),
+        FAILED,
+        "chunk|stall",
+    ),
     # Mute, garbled and late.
     Row("probe mute, short", (Step("say nothing", "run", 6, 2),), READY),
     Row(

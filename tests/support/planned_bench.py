@@ -81,7 +81,7 @@ def soak_planned(path: Path, dies_at_s: float = 1e9) -> object:
             os._exit(9)
 
     async def main() -> None:
-        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda _: [maybe_die])
+        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda *_: [maybe_die])
 
     trio.run(main, clock=clock)
     return open_evidence(one.folder)

@@ -84,10 +84,20 @@ class Supply:
         Below this the unit on it stays dark.
     sags_v : float
         So much less than it is set to does it give.
+    gives : float
+        And so many times as much.
+    mute : bool
+        Whether it says nothing when it is asked what it gives.
+    limits_every : int
+        Of so many answers to that one says that its own current limit holds it at half; 0: none.
     """
 
     starts_from_v: float = 0.0
     sags_v: float = 0.0
+    gives: float = 1.0
+    mute: bool = False
+    limits_every: int = 0
+    asked: int = 0
     volt: float = 5.0
     on: bool = False
     told: list[tuple[float, str]] = field(default_factory=list)
@@ -95,7 +105,12 @@ class Supply:
     @property
     def is_on(self) -> bool:
         """Whether the unit is fed so that it runs."""
-        return self.on and self.volt >= self.starts_from_v
+        return self.on and self.fed_v >= self.starts_from_v
+
+    @property
+    def fed_v(self) -> float:
+        """What the unit on it gets, V."""
+        return self.volt * self.gives - self.sags_v if self.on else 0.0
 
     def answer(self, line: bytes) -> bytes:
         """Answer a question; obey what is none, and remember it."""
@@ -105,8 +120,14 @@ class Supply:
             "SYST:ERR?": '0,"No error"',
             "OUTP?": str(int(self.on)),
             "VOLT?": f"{self.volt:.4E}",
-            "MEAS:VOLT?": f"{self.volt - self.sags_v if self.on else 0.0:.4E}",
+            "MEAS:VOLT?": f"{self.fed_v:.4E}",
         }
+        if command.startswith("MEAS"):
+            self.asked += 1
+            if self.mute:
+                return b""
+            if self.limits_every and self.asked % self.limits_every == 0:
+                answers["MEAS:VOLT?"] = f"{self.fed_v / 2:.4E}"
         if command.endswith("?"):
             return f"{answers[command]}\n".encode()
         self.told.append((time.monotonic(), command))

@@ -172,7 +172,7 @@ def soak_brief(path: Path, tag: str, killed_at_s: float) -> None:
             os._exit(9)
 
     async def main() -> None:
-        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda _: [maybe_die])
+        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda *_: [maybe_die])
 
     trio.run(main, clock=clock)
 

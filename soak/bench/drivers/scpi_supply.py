@@ -201,6 +201,14 @@ class SettableSupply(SupplySwitch):
         return self._rated.nominal_v
 
     @property
+    def highest_v(self) -> float:
+        return self._rated.highest_v
+
+    @property
+    def accuracy_v(self) -> float:
+        return self._wired.accuracy_v
+
+    @property
     def _rated(self) -> Rated:
         assert self._wired.rated is not None
         return self._wired.rated

@@ -1,10 +1,10 @@
 """One session of transfers: fill, write, read back, tell what came of it."""
 
-import errno
 from collections.abc import Awaitable, Callable, Sequence
 from typing import Any
 
-from soak.checks.base import Bench, Done, Say
+from soak.checks.base import Bench, Done, Say, beside
+from soak.checks.transfer.again import Narrowed, narrow
 from soak.checks.transfer.ahead import MakesAhead
 from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
@@ -12,10 +12,14 @@ from soak.checks.transfer.watch import STICK, TRY_AGAIN_S, StickWatch
 from soak.errors import BenchFault
 from soak.measure.passes import Passes
 from soak.measure.pattern import SECTOR_BYTES, Pattern
+from soak.measure.sectors import MOST_DETAILS, SectorCounts
 from soak.measure.stick_states import LEFT, NO_WRITING, in_words
 from soak.measure.transfer_log import TransferLog
 from soak.quantities import show_bytes
 from soak.roles import Stick, Transfer
+
+ONCE = "failed once"
+"""What came of a transfer that failed and of which every piece then went well."""
 
 MOST_MARKS = 200
 """So many wrong chunks are described one by one; after that one description a pass."""
@@ -31,8 +35,8 @@ class Crossing:
         self.stick: Stick = bench.stick()
         self.pattern = Pattern(bench.random.bytes(16))
         self._ahead = MakesAhead(self.pattern)
-        self.watch = StickWatch(self.stick, settings.look_s, stretch, bench, say)
         self._log = TransferLog(STICK, settings.readings_every_s, settings.stall_s)
+        self.watch = StickWatch(self.stick, settings, self._log, stretch, bench, say)
         size_bytes = min(settings.size_bytes or self.stick.size_bytes, self.stick.size_bytes)
         size_bytes = min(size_bytes, settings.write_budget_bytes)
         block_bytes = self.stick.block_bytes
@@ -50,6 +54,10 @@ class Crossing:
         self._untold: dict[str, int] = {}
 
     async def run(self) -> None:
+        async with beside(self.watch.tell_stalls):
+            await self._transfer()
+
+    async def _transfer(self) -> None:
         await self.watch.until_there()
         if self._to_fill:
             budget_bytes = self._given.write_budget_bytes
@@ -71,7 +79,7 @@ class Crossing:
         for chunk in range(self._passes.chunks):
             came = await self.read(self._passes.place(chunk), self._chunk_bytes)
             if came.errno is not None and any(found):  # of the rest of a stick that is ours
-                self._unreadable(self._passes.place(chunk), came)
+                await self.unreadable(self._passes.place(chunk), came)
             found.append(self._pass_of(chunk, came))
             if not found[0]:
                 return  # a new stick, or another soak's
@@ -89,7 +97,7 @@ class Crossing:
 
     def close(self) -> None:
         """Say what has not been said."""
-        self._tell(self._log.flush(self._bench.clock.now_s()))
+        self.watch.close()
         self._tell_untold()
 
     async def _write_pass(self) -> None:
@@ -106,10 +114,9 @@ class Crossing:
         came = await self.write(offset, pass_number, length)
         if came.errno is None:
             self._passes.wrote(chunk)
-        elif came.errno in NO_WRITING:
-            self._writes = False
-        else:
-            self._passes.lost(chunk)
+            return
+        self._passes.lost(chunk)  # a part of it may have been written
+        self._writes = came.errno not in NO_WRITING
 
     async def write(self, offset: int, pass_number: int, length: int) -> Transfer:
         """Write a chunk; say what it took, or what came of it."""
@@ -117,26 +124,40 @@ class Crossing:
         now_s = self._bench.clock.now_s()
         if came.errno is None:
             self._tell(self._log.wrote(now_s, length, came.took_s))
-        elif came.errno in NO_WRITING:
-            why = f"it can no longer be written ({in_words(came.errno)}); look at its file system"
-            self.watch.mark("bench fault", {"instrument": STICK, "what": why})
-        else:
-            self._tell(self._log.failed(now_s, came.took_s, length))
-            self.wrong(offset, {"not written": length // SECTOR_BYTES}, {"errno": came.errno})
+            return came
+        if came.errno not in NO_WRITING:
+            came = await self._unwritten((offset, length), pass_number, came)
+        if came.errno in NO_WRITING:
+            why = f"it can no longer be written: {in_words(came.errno)}"
+            self.watch.mark("writing refused", {"source": STICK, "errno": came.errno, "why": why})
         return came
+
+    async def _unwritten(
+        self, chunk: tuple[int, int], pass_number: int, came: Transfer
+    ) -> Transfer:
+        """Say which sectors of a chunk cannot be written; return what the last failure was."""
+
+        async def move(at: int, size: int) -> Transfer:
+            data = self.pattern.make(pass_number, at, size)
+            return await self._cross(lambda: self.stick.write_at(at, data))
+
+        found = Narrowed([chunk])
+        try:
+            await narrow(found, move, self._bench.clock.now_s, self.stick.block_bytes)
+        finally:  # charged also where the stretch ends meanwhile
+            self._failed(chunk[0], came, found, "not written", pass_number)
+        return found.refused or came
 
     async def read(self, offset: int, length: int) -> Transfer:
         """Read a chunk."""
         return await self._cross(lambda: self.stick.read_at(offset, length))
 
     def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
-        """Say what a read took; return whether it is evidence."""
+        """Say what a read that went well took; return whether it is evidence."""
         now_s = self._bench.clock.now_s()
-        if came.errno is not None or came.data is None:
-            self._tell(self._log.failed(now_s, came.took_s, length))
-            return True
-        is_evidence = self.watch.believe(came, len(came.data))
-        if is_evidence and len(came.data) == length:
+        came_bytes = len(came.data or b"")
+        is_evidence = self.watch.believe(came, came_bytes)
+        if is_evidence and came_bytes == length:
             self._tell(self._log.read(now_s, length, came.took_s, damaged_bytes))
         elif is_evidence:  # what came short has no speed
             self._tell(self._log.failed(now_s, came.took_s, damaged_bytes))
@@ -161,7 +182,7 @@ class Crossing:
         offset, length = self._passes.place(chunk), self._chunk_bytes
         came = await self.read(offset, length)
         if came.errno is not None or came.data is None:
-            self._unreadable(offset, came)
+            await self.unreadable(offset, came, pass_number)
             return
         counts = self.pattern.examine(came.data, pass_number, offset, length)
         self.took(came, length, counts.damaged_bytes)
@@ -169,11 +190,44 @@ class Crossing:
             detail = {"pass": pass_number, "path": came.path, **counts.as_json()}
             self.wrong(offset, {str(kind): n for kind, n in counts.wrong.items()}, detail)
 
-    def _unreadable(self, offset: int, came: Transfer) -> None:
-        """Say that a chunk could not be read though the stick is there."""
-        self.took(came, self._chunk_bytes, self._chunk_bytes)
-        unreadable = {"unreadable": self._chunk_bytes // SECTOR_BYTES}
-        self.wrong(offset, unreadable, {"errno": came.errno})
+    async def unreadable(self, offset: int, came: Transfer, pass_number: int = 0) -> None:
+        """Say which sectors of a chunk cannot be read though the stick is there.
+
+        Parameters
+        ----------
+        pass_number : int
+            What the rest of it must hold; 0: that is not known.
+        """
+        found = Narrowed([(offset, self._chunk_bytes)])
+        try:
+            await narrow(found, self.read, self._bench.clock.now_s, self.stick.block_bytes)
+        finally:
+            self._failed(offset, came, found, "unreadable", pass_number)
+
+    def _failed(
+        self, offset: int, came: Transfer, found: Narrowed, kind: str, pass_number: int
+    ) -> None:
+        """Charge what is bad of a chunk that failed, and what is wrong in the rest of it."""
+        counts = SectorCounts(0, 0)
+        for at, size, piece in found.well if pass_number else ():
+            if piece.data is not None and self.watch.believe(piece, len(piece.data)):
+                counts = counts.and_then(self.pattern.examine(piece.data, pass_number, at, size))
+        wrong = {str(one): number for one, number in counts.wrong.items()}
+        bad_bytes = found.bad_bytes
+        if bad_bytes:
+            wrong[kind] = bad_bytes // SECTOR_BYTES
+        else:  # it has no place, and was a failure all the same
+            wrong[ONCE], bad_bytes = 1, SECTOR_BYTES
+        damaged_bytes = counts.damaged_bytes + bad_bytes
+        self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s, damaged_bytes))
+        detail = counts.as_json()
+        bad = [{"kind": kind, "offset_bytes": at, "damaged_bytes": size} for at, size in found.bad]
+        where = sorted([*detail["where"], *bad], key=lambda one: int(one["offset_bytes"]))
+        detail |= {"damaged_bytes": damaged_bytes, "where": where[:MOST_DETAILS]}
+        if not found.ended:
+            detail["cut_short"] = True
+        errno_of = came.errno if found.errno is None else found.errno
+        self.wrong(offset, wrong, {**detail, "errno": errno_of})
 
     async def _cross(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer:
         """Return a transfer that went well, or one that failed though the stick is there."""
@@ -185,11 +239,9 @@ class Crossing:
                 return came
             if came.errno in NO_WRITING and await self.watch.answers():
                 return came  # else its file system was shut because the stick went
-            if came.took_s > self._given.stall_s:
-                self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s))
             if came.errno in LEFT or not await self.watch.answers():
                 await self.watch.gone(came.errno)
-            elif came.errno != errno.ETIMEDOUT:  # a stall is one, and the data is not lost by it
+            else:
                 return came
 
     def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
@@ -197,6 +249,10 @@ class Crossing:
         if self._marks_left:
             self._marks_left -= 1
             place = {"offset_bytes": offset, "length_bytes": self._chunk_bytes}
+            begins_bytes = self.stick.identity.get("begins_bytes")
+            if begins_bytes is not None:
+                where = detail.get("where") or [place]
+                place["disk_address_bytes"] = begins_bytes + where[0]["offset_bytes"]
             self.watch.mark("chunk", {"kinds": kinds, **place, **detail})
             return
         for kind, count in {**kinds, "chunks": 1}.items():

@@ -27,8 +27,12 @@ class Crosses(Protocol):
         """Read a chunk."""
         ...
 
+    async def unreadable(self, offset: int, came: Transfer, pass_number: int) -> None:
+        """Say which sectors of a chunk cannot be read."""
+        ...
+
     def took(self, came: Transfer, length: int, damaged_bytes: int) -> bool:
-        """Say what a read took; return whether it is evidence."""
+        """Say what a read that went well took; return whether it is evidence."""
         ...
 
     def charge(self, damaged_bytes: int) -> None:
@@ -133,9 +137,7 @@ async def _read(crossing: Crosses, passes: Passes, chunks: int, filling: Filling
         offset = passes.place(chunk)
         came = await crossing.read(offset, chunk_bytes)
         if came.data is None:
-            crossing.took(came, chunk_bytes, chunk_bytes)
-            unreadable = {"unreadable": chunk_bytes // SECTOR_BYTES}
-            crossing.wrong(offset, unreadable, {"errno": came.errno})
+            await crossing.unreadable(offset, came, 1)
             continue
         counts = crossing.pattern.examine(came.data, 1, offset, chunk_bytes)
         damaged_bytes = filling.read(counts)

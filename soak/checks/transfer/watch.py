@@ -7,10 +7,13 @@ from typing import Any
 import trio
 
 from soak.checks.base import Bench, Say
+from soak.checks.transfer.settings import TransferSettings
 from soak.errors import BenchFault
 from soak.measure.stick_states import LEFT, StickStates
-from soak.records import Mark, State
+from soak.measure.transfer_log import TransferLog
+from soak.records import Mark, Reading, State
 from soak.roles import Stick, Transfer
+from soak.states import GONE
 
 NAME = "transfer"
 """The check's name: the key in a script."""
@@ -24,11 +27,39 @@ _TOLD = frozenset({None, errno.ETIMEDOUT, *LEFT})
 class StickWatch:
     """Tries transfers, and says what the stick is seen to be."""
 
-    def __init__(self, stick: Stick, look_s: float, stretch: str, bench: Bench, say: Say) -> None:
-        self._stick, self._look_s, self._stretch = stick, look_s, stretch
+    def __init__(
+        self,
+        stick: Stick,
+        given: TransferSettings,
+        log: TransferLog,
+        stretch: str,
+        bench: Bench,
+        say: Say,
+    ) -> None:
+        self._stick, self._given, self._stretch = stick, given, stretch
+        self._log = log
         self._now_s, self._say = bench.clock.now_s, say
         self._states = StickStates(STICK)
         self._faulty = False
+        self._since_s: float | None = None
+
+    def close(self) -> None:
+        """Say what has not been said: what is under way has taken so long at least."""
+        now_s = self._now_s()
+        if self._since_s is not None and self._states.state != GONE:
+            self.tell(self._log.failed(now_s, now_s - self._since_s))
+        self.tell(self._log.flush(now_s))
+
+    async def tell_stalls(self) -> None:
+        """Say of each transfer that takes too long that it stalls; never returns."""
+        while True:
+            since_s, stall_s = self._since_s, self._given.stall_s
+            gone_by_s = 0.0 if since_s is None else self._now_s() - since_s
+            if gone_by_s < stall_s:
+                await trio.sleep(stall_s - gone_by_s)
+            if since_s is not None and since_s == self._since_s:
+                self.tell(self._states.stalled(self._now_s()))
+                await trio.sleep(stall_s)
 
     async def until_there(self) -> None:
         """Return as soon as the stick answers."""
@@ -41,50 +72,72 @@ class StickWatch:
                 await self.gone(came.errno)
 
     async def attempt(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer | None:
-        """Try a transfer; None if the bench itself failed, after a while to try again."""
+        """Try a transfer; None if it is to be tried again: the bench itself failed, or it hung.
+
+        One that hung is one stall, up to when the stick answers again.
+        """
+        self._since_s = since_s = self._now_s()
+        came = await self._try(transfer)
+        while came is not None and came.errno == errno.ETIMEDOUT and self._states.state != GONE:
+            self.tell(self._states.stalled(self._now_s()))
+            await trio.sleep(self._given.look_s)
+            looked = await self._try(lambda: self._stick.read_at(0, self._stick.block_bytes))
+            if looked is not None and looked.errno in LEFT:
+                came = looked
+            elif looked is None or looked.errno != errno.ETIMEDOUT:
+                now_s = self._now_s()
+                self.tell(self._log.failed(now_s, now_s - since_s))
+                came = None
+        self._since_s = None
+        return came
+
+    async def _try(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer | None:
+        """Try a transfer; None if the bench itself failed, after a while."""
         try:
             came = await transfer()
         except BenchFault as fault:
+            self._since_s = None
             if not self._faulty:
                 self.mark("bench fault", {"instrument": fault.instrument, "what": fault.what})
             self._faulty = True
-            self._tell(self._states.fault(self._now_s(), fault.what))
+            self.tell(self._states.fault(self._now_s(), fault.what))
             await trio.sleep(TRY_AGAIN_S)
             return None
         if self._faulty:
             self._faulty = False
             self.mark("bench well", {"instrument": STICK})
-        if came.errno is None and self._states.state != "gone":
-            self._tell(self._states.well(self._now_s()))
+        if came.errno is None and self._states.state != GONE:
+            self.tell(self._states.well(self._now_s()))
         return came
 
     def believe(self, came: Transfer, length: int) -> bool:
         """Return whether a read is evidence; say so where that changes."""
-        self._tell(self._states.read(self._now_s(), came, length, self._stick.identity))
+        self.tell(self._states.read(self._now_s(), came, length, self._stick.identity))
         return self._states.state == "seen"
 
     def blind(self, why: str) -> None:
         """Say that there is nothing to see."""
-        self._tell(self._states.blind(self._now_s(), why))
+        self.tell(self._states.blind(self._now_s(), why))
 
     async def answers(self) -> bool:
-        """Return whether the stick answers at its beginning."""
-        came = await self._look()
-        return came is not None and came.errno is None
+        """Return whether the stick answers at its beginning; waits while the bench itself fails."""
+        while (came := await self._look()) is None:
+            pass
+        return came.errno is None
 
     async def gone(self, number: int) -> None:
         """Say that the stick is gone; return when it is back."""
         since_s = self._now_s()
-        self._tell(self._states.gone(since_s, number))
+        self.tell(self._states.gone(since_s, number))
         while True:
-            await trio.sleep(self._look_s)
+            await trio.sleep(self._given.look_s)
             looked_s = self._now_s()
             came = await self._look()
             if came is not None and came.errno is None:
                 break
             self._states.looked(looked_s)
             if came is not None and came.errno is not None:  # the bench works again, it does not
-                self._tell(self._states.gone(self._now_s(), came.errno))
+                self.tell(self._states.gone(self._now_s(), came.errno))
         self.believe(came, 0)
         gone_s = round(self._now_s() - since_s, 3)
         self.mark("reconnected", {"source": STICK, "gone_s": gone_s})
@@ -93,8 +146,8 @@ class StickWatch:
         """Wait, and look now and then whether the stick is still there."""
         until_s = self._now_s() + length_s
         while (left_s := until_s - self._now_s()) > 0:
-            await trio.sleep(min(self._look_s, left_s))
-            if left_s <= self._look_s:
+            await trio.sleep(min(self._given.look_s, left_s))
+            if left_s <= self._given.look_s:
                 return
             came = await self._look()
             if came is not None and came.errno is not None and not await self.answers():
@@ -113,6 +166,7 @@ class StickWatch:
             return came
         return await self.attempt(lambda: self._stick.read_at(elsewhere, block_bytes))
 
-    def _tell(self, states: Sequence[State]) -> None:
-        for state in states:
-            self._say(state)
+    def tell(self, records: Sequence[State | Reading]) -> None:
+        """Say what was gathered."""
+        for record in records:
+            self._say(record)

@@ -10,6 +10,13 @@ from itertools import pairwise
 
 from soak.derive.course import course_of
 from soak.derive.faults import UnitFault
+from soak.derive.wrong_data import (
+    Wrong,
+    put_together,
+    suspects_port,
+    wrong_transfers,
+    wrong_words,
+)
 from soak.evidence import Evidence
 from soak.judge.explain.clues import Clues, Share, sudden_warming
 from soak.judge.explain.hints import (
@@ -48,6 +55,8 @@ _SWAPPED = frozenset({"power", "video port", "usb port", "link", "protected outp
 """What a swap of cable, port and card can tell from the bench's own."""
 _TOO_FEW = 2
 """One event alone points nowhere."""
+_OF_A_MEDIUM = frozenset({"unreadable", "not written"})
+"""What a bad place of a medium does; a contact fails now here, now there."""
 _BLACK_FOR_S = 60.0
 """A shorter black picture is no film that may not be copied, s. Own choice."""
 
@@ -194,17 +203,19 @@ def _lanes(lanes: int, sparkling: int) -> Pointer:
 def _usb(clues: Clues) -> Pointer:
     """Look for wrong data, or a port that alone loses contact."""
     others = clues.of("dropout", "restart", "hang")
-    wrong = clues.of("wrong data")
+    wrong, what = clues.of("wrong data"), put_together(wrong_transfers(clues.course))
     alone = [e for e in clues.of("stick gone", "link gone") if not clues.together(e, others)]
     events = [*wrong, *alone]
+    suspected = _READ_ONLY if suspects_port(clues.course) else NOTHING_SAID
     if len(events) < _TOO_FEW:
-        return None
+        return (_at_usb(suspected), len(events) + 1) if suspected else None
     found = [
         counted(
             len(wrong),
-            "1 transfer came back wrong",
-            "{count} transfers came back wrong",
+            "1 transfer went wrong ({how})",
+            "{count} transfers went wrong ({how})",
             none=NOTHING_SAID,
+            how=wrong_words(what),
         ),
         counted(
             len(alone),
@@ -214,12 +225,25 @@ def _usb(clues: Clues) -> Pointer:
         ),
     ]
     stayed = msg("{found} while the picture stayed", found=all_of(found))
-    hints = [with_other_ports(clues), with_late_reads(clues, events)]
-    told = msg(
-        "Looks like the USB port, its joints or the storage behind it: {why}.",
-        why=joined("; ", [stayed, *_when(clues, events, "transfer"), *hints]),
+    hints = [with_other_ports(clues), with_late_reads(clues, events), _medium(what), suspected]
+    why = joined("; ", [stayed, *_when(clues, events, "transfer"), *hints])
+    return _at_usb(why), len(events)
+
+
+_READ_ONLY = msg("the stick became read-only while it was in use")
+
+
+def _at_usb(why: Message) -> Message:
+    return msg("Looks like the USB port, its joints or the storage behind it: {why}.", why=why)
+
+
+def _medium(what: Wrong) -> Message:
+    """Say that it is rather the stick, where it fails at one place again and again."""
+    if what.transfers <= what.places or not set(what.kinds) <= _OF_A_MEDIUM or not what.kinds:
+        return NOTHING_SAID
+    return msg(
+        "it failed at the same places again and again, as a worn stick does: try another stick"
     )
-    return told, len(events)
 
 
 def _supply(clues: Clues) -> Pointer:

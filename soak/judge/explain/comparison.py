@@ -142,4 +142,4 @@ def _damaged(left: Course, right: Course) -> Line | None:
     if not any(len(values) for values in found):
         return None
     shown = [just(Amount(float(values.sum()), "B")) for values in found]
-    return Line(msg("bytes that came back wrong"), shown[0], shown[1])
+    return Line(msg("bytes that did not come back right"), shown[0], shown[1])
