@@ -2,7 +2,7 @@
 
 import importlib
 import pkgutil
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -94,13 +94,35 @@ def driver(
 @cache
 def drivers() -> Drivers:
     """Return all drivers in `soak/bench/drivers`, by role and kind."""
-    found: dict[tuple[Role, str], Driver] = {}
-    for module in pkgutil.iter_modules(soak.bench.drivers.__path__):
-        loaded = importlib.import_module(f"soak.bench.drivers.{module.name}")
-        for entry in vars(loaded).values():
-            if isinstance(entry, Driver):
-                found[entry.role, entry.kind] = entry
-    return MappingProxyType(found)
+    return MappingProxyType(
+        {(one.role, one.kind): one for kind in sorted(_kinds()) for one in _in_file(kind)}
+    )
+
+
+def driver_of(role: Role, kind: str) -> Driver:
+    """Return one driver and load no other: a kind is the name of its file.
+
+    Raises
+    ------
+    KeyError
+        If there is none.
+    """
+    found = _in_file(kind) if kind in _kinds() else ()
+    for one in found:
+        if (one.role, one.kind) == (role, kind):
+            return one
+    raise KeyError(role, kind)
+
+
+@cache
+def _kinds() -> frozenset[str]:
+    return frozenset(file.name for file in pkgutil.iter_modules(soak.bench.drivers.__path__))
+
+
+@cache
+def _in_file(kind: str) -> Sequence[Driver]:
+    loaded = importlib.import_module(f"soak.bench.drivers.{kind}")
+    return [entry for entry in vars(loaded).values() if isinstance(entry, Driver)]
 
 
 @asynccontextmanager

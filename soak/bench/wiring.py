@@ -7,6 +7,7 @@ from typing import ClassVar, Literal, NamedTuple, TypeGuard
 from pydantic import Field, model_validator
 
 from soak.errors import BenchFault
+from soak.quantities import show_duration
 from soak.records import Role
 from soak.settings import Seconds, Settings
 
@@ -191,6 +192,13 @@ class StickWired(Plugged):
     path: DataPath = "bench_only"
 
 
+GUARD_SILENT_AT_MOST_S = 3600.0
+"""So long may a probe that guards say nothing, s: nobody knows meanwhile how hot the unit is. Our
+own choice; a person who reads a thermometer does so every quarter of an hour."""
+SILENT_AT_MOST_S = 86_400.0
+"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen."""
+
+
 class ProbeWired(Wired):
     """A probe at one spot.
 
@@ -220,6 +228,17 @@ class ProbeWired(Wired):
     guards: bool = False
     silent_after_s: Seconds = Field(default=10.0, gt=0)
     at_port: str = ""
+
+    @model_validator(mode="after")
+    def _falls_silent_in_time(self) -> "ProbeWired":
+        most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
+        if self.silent_after_s > most_s:
+            raise ValueError(
+                f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
+                f"{'guards' if self.guards else 'does not guard'} it is at most "
+                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit"
+            )
+        return self
 
 
 class LinkWired(Plugged):

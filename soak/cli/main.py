@@ -25,6 +25,7 @@ from soak.cli import (
     units,
     wiring,
 )
+from soak.desk.guard_told import guard_says
 from soak.errors import ExitCode, SoakError
 
 app = typer.Typer(
@@ -74,6 +75,8 @@ def common(
 ) -> None:
     """Take the options that stand before the verb."""
     context.obj = bench
+    for line in guard_says(bench):
+        typer.echo(line, err=True)
 
 
 def main() -> None:

@@ -257,11 +257,8 @@ def told_holes(
             if mark.what == "silence":  # the cut itself is answered by a mark of power off
                 back = (m.t_s for m in later if m.what == "power" and m.detail.get("on"))
                 to_s = next(back, ends_s)
-            why = (
-                msg("a probe fell silent")
-                if mark.what == "silence"
-                else msg("the switch did not answer")
-            )
+            probe = mark.what == "silence" and mark.detail.get("source") != "switch"
+            why = msg("a probe fell silent") if probe else msg("the switch did not answer")
             from_s = mark.t_s if mark.what == "silence" else _asked_s(mark, marks[:at])
             found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
     return found

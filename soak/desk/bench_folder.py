@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.model_sheet import ModelSheet, read_model_sheet
+from soak.desk.places import REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.settings import nearest_name
 
@@ -20,7 +21,7 @@ class BenchFolder:
     @property
     def reports(self) -> Path:
         """Folder that holds a folder a soak: journal, evidence, report."""
-        return self.path / "reports"
+        return self.path / REPORTS
 
     @property
     def ledger(self) -> Path:

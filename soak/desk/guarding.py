@@ -32,9 +32,11 @@ HAS_PROCESS = sys.platform != "win32"
 """Local sockets with a folder's permissions, and locks that die with their process."""
 
 _GREETED_WITHIN_S = 3.0
-_JOINED_WITHIN_S = 30.0
+"""A guard that says nothing for so long, and gets no time of a processor either, hangs."""
+_MOST_PATIENCE = 20
 _ATTACHED_WITHIN_S = 90.0
 _LOOK_EVERY_S = 0.05
+_TOLD_AFTER_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +49,15 @@ class Guarded:
         The folder of the bench's soaks: one guard serves it.
     folder : Path
         The soak's own folder, for the guard's log.
+    say : callable
+        Prints a line for the operator.
     """
 
     soak_id: str
     bench: Path
     folder: Path
     guarding: Mapping[str, Guarding]
+    say: Callable[[str], None] = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +128,15 @@ async def _guarded(
 
 async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "ProcessGuard":
     from soak.run.guard_link import ProcessGuard, attach_message
-    from soak.run.guard_wire import OtherEndGone, guard_folder
+    from soak.run.guard_place import guard_folder
+    from soak.run.guard_process import last_words
+    from soak.run.guard_start import cannot_start
+    from soak.run.guard_wire import OtherEndGone
 
     wired = fixture.switch
     assert wired is not None
     place = guard_folder(guarded.bench)
-    line = await _joined(place)
+    line = await _joined(place, guarded.say)
     order = as_order(fixture, owned(fixture))
     about = (guarded.soak_id, wired.channel, wired.beat_within_s, guarded.guarding)
     try:
@@ -139,9 +147,15 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
                 answer = await line.hear()
         if answer["said"] != "attached":
             raise BenchFault(answer["instrument"], answer["what"])
-    except (OtherEndGone, trio.TooSlowError):
+    except trio.TooSlowError:
         await line.aclose()
-        raise _no_guard(place) from None
+        what = (
+            f"did not open the instruments within {_ATTACHED_WITHIN_S:g} s; nothing was switched on"
+        )
+        raise BenchFault("guard", what) from None
+    except OtherEndGone:
+        await line.aclose()
+        raise cannot_start(last_words(place) or "it ended") from None
     except BaseException:
         await line.aclose()
         raise
@@ -150,29 +164,50 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
     return ProcessGuard(line, answer["identity"], *args, answer.get("found_on"))
 
 
-async def _joined(place: Path) -> "Line":
+async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
     """Join the guard of this bench, starting it where there is none, ending it where it hangs."""
-    from soak.run.guard_process import SOCKET, kill_hung, start
-    from soak.run.guard_wire import WIRE_FORMAT, Line, OtherEndGone
+    from soak.run.guard_place import SOCKET
+    from soak.run.guard_process import kill_hung
+    from soak.run.guard_start import Starting
+    from soak.run.guard_wire import WIRE_FORMAT, Line
 
-    process = None
-    with trio.move_on_after(_JOINED_WITHIN_S):
-        while True:
-            try:
-                line = Line(await trio.open_unix_socket(str(place / SOCKET)))
-            except OSError:
-                if process is None or process.poll() is not None:
-                    process = start(place)
-                await trio.sleep(_LOOK_EVERY_S)
-                continue
-            with suppress(OtherEndGone), trio.move_on_after(_GREETED_WITHIN_S) as greeting:
-                if (await line.hear()).get("format") != WIRE_FORMAT:
-                    raise BenchFault("guard", "is of another version; end its soaks first")
-                return line
-            await line.aclose()
-            if greeting.cancelled_caught:
-                await trio.to_thread.run_sync(kill_hung, place)
-    raise _no_guard(place)
+    starting, told = Starting(place), False
+    while True:
+        try:
+            line = Line(await trio.open_unix_socket(str(place / SOCKET)))
+        except OSError:
+            starting.go_on()
+            if starting.lasts_s > _TOLD_AFTER_S and not told:
+                say("the guard is still starting: this computer is busy")
+                told = True
+            await trio.sleep(_LOOK_EVERY_S)
+            continue
+        hello = await _hello(line, place)
+        if hello is not None and hello.get("format") == WIRE_FORMAT:
+            return line
+        await line.aclose()
+        if hello is None and not await trio.to_thread.run_sync(kill_hung, place):
+            raise BenchFault("guard", "hangs and cannot be ended; restart the computer")
+        if hello:
+            raise BenchFault("guard", "is of another version; end its soaks first")
+
+
+async def _hello(line: "Line", place: Path) -> Json | None:
+    """Return what the guard says first; nothing where it has just ended, None where it hangs."""
+    from soak.run.guard_process import holder
+    from soak.run.guard_start import Progress
+    from soak.run.guard_wire import OtherEndGone
+
+    progress = Progress()
+    for _ in range(_MOST_PATIENCE):
+        progress.seen(holder(place))
+        with suppress(OtherEndGone), trio.move_on_after(_GREETED_WITHIN_S) as greeting:
+            return await line.hear()
+        if not greeting.cancelled_caught:
+            return {}
+        if not progress.seen(holder(place)):
+            break
+    return None
 
 
 def _off_without(
@@ -186,11 +221,3 @@ def _off_without(
         return await take_over(wired, tools, unanswered)
 
     return off
-
-
-def _no_guard(place: Path) -> BenchFault:
-    from soak.run.guard_process import last_words
-
-    said = last_words(place)
-    why = f" ({said})" if said else ""
-    return BenchFault("guard", f"its process could not be started{why}; nothing was switched on")

@@ -141,7 +141,8 @@ async def run_session(
     drivers, hands = prepared.simulated()
     ended = running.ended
     try:
-        async with opened(prepared.fixture, drivers, guarded(prepared), ask, clock) as found:
+        told = guarded(prepared, running.say)
+        async with opened(prepared.fixture, drivers, told, ask, clock) as found:
             for line in _proves_nothing(found.fixture):
                 running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
             plan = begins.plan(found.fixture)
@@ -184,11 +185,11 @@ def _proves_nothing(fixture: Json) -> list[str]:
     ]
 
 
-def guarded(prepared: Prepared) -> Guarded:
+def guarded(prepared: Prepared, say: Callable[[str], None]) -> Guarded:
     """Return what the guard is told of a soak."""
     guarding = prepared.plan(prepared.fixture.as_json()).guarding
     folder = prepared.folder
-    return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding)
+    return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding, say)
 
 
 def _inbox(prepared: Prepared, clock: SoakClock) -> Path | None:

@@ -16,7 +16,8 @@ from soak.desk.sight import make_watcher
 from soak.errors import BenchFault
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
-from soak.records import Json
+from soak.live.terminal import by_guard
+from soak.records import Json, Observed
 from soak.roles import Operator
 from soak.run.in_hand import InHand, Wiring
 from soak.run.plan import Plan, Wanted, make_plan
@@ -83,12 +84,16 @@ async def _stand(
         walking.cancel()
 
     guarding = standing.plan(fixture.as_json()).guarding
-    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding)
+    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding, say)
     async with opened(fixture, drivers_for(fixture, 1), guarded, ask, clock) as found:
         plan = standing.plan(found.fixture)
-        wiring = Wiring(
-            found.instruments, make_watcher(fixture, sheet), ask, clock, guard=found.guard
-        )
+
+        def tell(record: Observed) -> None:
+            if words := by_guard(record):
+                say(words)
+
+        watcher = make_watcher(fixture, sheet)
+        wiring = Wiring(found.instruments, watcher, ask, clock, listeners=[tell], guard=found.guard)
         journal = MemoryJournal(plan.header, clock=clock)
         hand = InHand(plan, journal, wiring, stop)
         found.asking.through = hand

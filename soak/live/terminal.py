@@ -2,21 +2,22 @@
 
 import sys
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import TextIO
+from typing import Any, TextIO
 
 from soak.live.against import Against, goes_on
 from soak.quantities import show_duration, show_value
 from soak.records import Mark, Observed, Reading, State
-from soak.states import STALLED
+from soak.states import SEEN, STALLED
 
 _SHOW_EVERY_S = 2.0
 _IN_A_PIPE_EVERY_S = 300.0
 _MOST_OF_A_KIND = 5
 """So many lines of one kind are said in a stretch; a bad night would bury the rest."""
+_SWITCH = "switch"
 _SPOKEN = {
     "alarm": "ALARM",  # never held back: a person must look
     "hand needed": "by hand",
@@ -25,6 +26,7 @@ _SPOKEN = {
     "writing refused": "stick",
     "silence": "guard",
     "rearmed": "guard",
+    "bench well": "bench",
     "power unanswered": "switch",
     "off not proved": "switch",
     "host slept": "host",
@@ -59,6 +61,7 @@ class Terminal:
     _starts: int = 0
     _shown_s: float = -1e9
     _said: Counter[str] = field(default_factory=Counter)
+    _silent: set[str] = field(default_factory=set)
     _screen: bool = field(init=False)
 
     def __post_init__(self) -> None:
@@ -70,10 +73,8 @@ class Terminal:
             if fault.kind not in _SPOKEN:
                 text = f"{fault.text}{', and goes on' * goes_on(fault, record.t_s)}"
                 self._say_some(fault.kind, fault.from_s, text)
-        if isinstance(record, State) and (record.source, record.state) == ("stick", STALLED):
-            self._say_some(STALLED, record.t_s, "the stick stalls: a transfer does not end")
-        if isinstance(record, State) and record.source == "capture":
-            self._picture = record.state
+        if isinstance(record, State):
+            self._state(record)
         elif isinstance(record, Reading):
             self._latest[record.quantity] = record.value
         elif isinstance(record, Mark):
@@ -93,6 +94,17 @@ class Terminal:
         left_s = sum(self.expected_s.values())
         return f"{(self.utc_now() + timedelta(seconds=left_s)).astimezone():%H:%M}"
 
+    def _state(self, state: State) -> None:
+        source, t_s = state.source, state.t_s
+        if source == "capture":
+            self._picture = state.state
+        elif (source, state.state) == ("stick", STALLED):
+            self._say_some(STALLED, t_s, "the stick stalls: a transfer does not end")
+        elif source in self._silent and state.state == SEEN:
+            self._silent.remove(source)
+            text = f"guard: {_plain(source)} speaks again; the power waits yet"
+            self._say_some(source, t_s, text)
+
     def _mark(self, mark: Mark) -> None:
         if mark.what == "stretch begins":
             self._stretch, self._begun_s = mark.stretch, mark.t_s
@@ -105,26 +117,28 @@ class Terminal:
                 self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} ends: {because}")
         elif mark.what == "start ended":
             self._starts += 1
+        elif mark.what == "silence":  # the switch works again by a mark of its own
+            self._silent |= {str(mark.detail.get("source", ""))} - {_SWITCH}
         elif mark.what == "operator left":
             self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
             self.say("is switched off or watched on as the script says, and it is on record.")
-        elif mark.what in _SPOKEN:
+        if mark.what in _SPOKEN and mark.detail.get("by") != "nothing":  # that is said by itself
             self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
 
     def _words(self, mark: Mark) -> str:
         """Return what a mark tells a person."""
         detail = mark.detail
-        source = str(detail.get("source", "a probe")).removeprefix("probe.")
         if mark.what == "trip" and "value" in detail:
-            unit = self.units.get(str(detail["source"]), "")
+            source = str(detail["source"])
+            unit = self.units.get(source, "")
             value, limit = (show_value(float(detail[key]), unit) for key in ("value", "limit"))
-            return f"{source} read {value}, its trip is {limit}; the guard cuts the power for good"
-        if mark.what == "silence":
-            return f"{source} fell silent; the power stays off until it speaks again"
-        if mark.what == "host slept" and "for_s" in detail:
-            return f"it slept for {show_duration(float(detail['for_s']))}"
-        if mark.what == "clock stepped" and "by_s" in detail:
-            return f"its clock was set by {float(detail['by_s']):+g} s"
+            return (
+                f"{_plain(source)} read {value}, its trip is {limit}; the guard cuts the power for "
+                "good"
+            )
+        key, words = _WORDS.get(mark.what, ("", str))
+        if key in detail:
+            return words(detail[key])
         return str(detail.get("why") or detail.get("what") or detail.get("reason") or mark.what)
 
     def _say_some(self, kind: str, t_s: float, text: str) -> None:
@@ -160,6 +174,35 @@ class Terminal:
         with suppress(OSError, ValueError):
             self.out.write(text)
             self.out.flush()
+
+
+def _plain(source: str) -> str:
+    """Return a source as it is called on the screen."""
+    return "the switch" if source == _SWITCH else source.removeprefix("probe.")
+
+
+_WORDS: Mapping[str, tuple[str, Callable[[Any], str]]] = {
+    "silence": (
+        "source",
+        lambda source: (
+            f"{_plain(source)} fell silent; the power stays off until it has spoken "
+            "again for a while"
+        ),
+    ),
+    "rearmed": ("reason", lambda reason: f"{reason}; the power may come back"),
+    "bench well": ("instrument", lambda instrument: f"{_plain(instrument)} works again"),
+    "host slept": ("for_s", lambda for_s: f"it slept for {show_duration(float(for_s))}"),
+    "clock stepped": ("by_s", lambda by_s: f"its clock was set by {float(by_s):+g} s"),
+}
+"""What a mark tells a person, by the key of its detail that says it."""
+
+
+def by_guard(record: Observed) -> str:
+    """Return what guard and switch say, for a bench without this screen; empty for all else."""
+    if not isinstance(record, Mark) or record.what not in ("alarm", "silence", "rearmed"):
+        return ""
+    key, words = _WORDS.get(record.what, ("why", str))
+    return f"{_SPOKEN[record.what]}: {words(record.detail.get(key, ''))}"
 
 
 def _at(t_s: float) -> str:

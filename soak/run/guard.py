@@ -17,26 +17,25 @@ from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import GuardLink, Switch
-from soak.run.guard_step import (
-    GOOD_AGAIN_S,
+from soak.run.guard_events import (
+    Answered,
     End,
     Fed,
     GuardEvent,
-    Guarding,
-    GuardState,
     Silent,
     Tick,
+    Unanswered,
     Value,
     Wish,
     WishBreak,
     WishVoltage,
-    guard_step,
-    too_high,
 )
+from soak.run.guard_step import GOOD_AGAIN_S, SWITCH, Guarding, GuardState, guard_step, too_high
 from soak.run.guard_supply import Feeding
 from soak.states import BLIND
 
 _RETRY_S = (1.0, 2.0, 5.0)
+_ORDERS = ("power", "voltage", "break")
 _READ_AFTER_S = (0.2, 0.3, 0.4)
 """So long after an on, and after one another, a supply is asked what it gives: its output may rise
 slowly. Our own choice; all three lie within the first second."""
@@ -89,7 +88,9 @@ class LoopGuard:
     ) -> None:
         self._switch, self._channel, self._clock = switch, channel, clock
         self._feeding = Feeding(switch, channel, clock, self._say)
-        plain = GuardState(guarding=guarding, beat_within_s=beat_within_s)
+        plain = GuardState(
+            guarding={**guarding, SWITCH: Guarding(SWITCH, None)}, beat_within_s=beat_within_s
+        )
         self._state = self._feeding.known_to(plain)
         self._went_on = trio.Event()
         self._lock = trio.Lock()
@@ -127,15 +128,14 @@ class LoopGuard:
 
     def _refuse_while_held(self) -> None:
         if not self._state.allows_on:
-            reason = self._state.latched or "a guarding probe is silent"
-            raise BenchFault("switch", f"the guard holds the power off: {reason}")
+            raise BenchFault("switch", f"the guard holds the power off: {self._state.why_not}")
 
     def beat(self) -> None:
         """Say that the runner is alive; in the loop it is as alive as this guard."""
 
     def observe(self, record: Observed) -> None:
         """Take what guarding probes say."""
-        guarding = self._state.guarding
+        guarding = self._state.guarding.keys() - {SWITCH}  # of itself the switch is known here
         if isinstance(record, Reading) and record.quantity in guarding:
             self._told.send_nowait(Value(record.t_s, record.quantity, record.value))
         elif isinstance(record, State) and record.source in guarding and record.state == BLIND:
@@ -178,6 +178,11 @@ class LoopGuard:
     def is_on(self) -> bool:
         """Whether the last order was on."""
         return self._state.on
+
+    @property
+    def is_held(self) -> bool:
+        """Whether the power is held off, until good readings have lasted or for good."""
+        return self._state.held
 
     @property
     def is_safe(self) -> bool:
@@ -276,22 +281,43 @@ class LoopGuard:
                 self._unanswered(on, why, fault, loud=attempt == 0)
                 if on:
                     raise fault from None
-            await trio.sleep(_RETRY_S[min(attempt, len(_RETRY_S) - 1)])
+            await self._meanwhile(_RETRY_S[min(attempt, len(_RETRY_S) - 1)])
         self._answered_off = not on
         if on:
             self._went_on.set()
         if attempt:
+            self._take(Answered(self._clock.now_s()))
             self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
         return self._power_mark(on, why)
+
+    async def _meanwhile(self, for_s: float) -> None:
+        """Wait before off is told again, and say what the probes show meanwhile.
+
+        All that could be ordered on that is off.
+        """
+        with trio.move_on_after(for_s):
+            async for event in self._tells:
+                self._take(event)
+
+    def _take(self, event: GuardEvent) -> None:
+        """Follow the rules for an event that comes while an off is being carried out."""
+        self._state, marks = guard_step(self._state, event)
+        for mark in marks:
+            if mark.what not in _ORDERS:
+                self._say(mark)
 
     def _unanswered(self, on: bool, why: str, fault: BenchFault, loud: bool) -> None:
         now_s = self._clock.now_s()
         detail = {"on": on, "channel": self._channel, "why": f"{why}: {fault.what}"}
+        if not on:
+            self._take(Unanswered(now_s))
         if loud:
             self._say(Mark(now_s, "power unanswered", detail=detail))
         if loud and not on:
+            waits = self._state.may_come_back
             alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
-            self._say(Mark(now_s, "alarm", detail={"why": alarm}))
+            alarm += "; once the switch answers the soak goes on" if waits else ""
+            self._say(Mark(now_s, "alarm", detail={"why": alarm, "waits": waits}))
 
 
 def _last(marks: Sequence[Mark], what: str) -> Mark:

@@ -2,20 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from soak.bench.fixture import Fixture
-from soak.bench.registry import drivers
+from soak.bench.registry import driver_of
 from soak.bench.wiring import Wired
 from soak.errors import BenchFault
 from soak.instruments import ROLES, field_of
 from soak.records import Json, Role
 
+if TYPE_CHECKING:  # the guard's process reads no fixture file
+    from soak.bench.fixture import Fixture
+
 _ASKS = "by_hand"
 """What the operator is asked for cannot leave the program that asks."""
 
 
-def owned(fixture: Fixture) -> Sequence[str]:
+def owned(fixture: "Fixture") -> Sequence[str]:
     """Return the sources that the guard opens: none where no switch has a port of its own.
 
     They are the switch, every probe that guards, and whatever shares a port with one of these: a
@@ -38,7 +40,7 @@ def owned(fixture: Fixture) -> Sequence[str]:
     ]
 
 
-def without(fixture: Fixture, sources: Sequence[str]) -> Fixture:
+def without(fixture: "Fixture", sources: Sequence[str]) -> "Fixture":
     """Return the fixture as the runner opens it: without what the guard owns."""
     kept: dict[str, Any] = {
         field_of(role): {} if entry.named else None for role, entry in ROLES.items()
@@ -51,7 +53,7 @@ def without(fixture: Fixture, sources: Sequence[str]) -> Fixture:
     return replace(fixture, **kept)
 
 
-def as_order(fixture: Fixture, sources: Sequence[str]) -> Json:
+def as_order(fixture: "Fixture", sources: Sequence[str]) -> Json:
     """Return the settings of these instruments as they go over the line."""
     return {
         source: {"role": role, "settings": wired.model_dump(mode="json")}
@@ -73,13 +75,13 @@ def from_order(order: Json) -> dict[str, tuple[Role, Wired]]:
         try:
             role: Role = entry["role"]
             settings: dict[str, Any] = entry["settings"]
-            kind = drivers()[role, settings["driver"]]
+            kind = driver_of(role, settings["driver"])
             found[source] = (role, kind.settings.model_validate(settings))
         except (KeyError, TypeError, ValueError):
             raise BenchFault(source, "the guard does not know these settings") from None
     return found
 
 
-def _guards(fixture: Fixture, source: str) -> bool:
+def _guards(fixture: "Fixture", source: str) -> bool:
     name = source.removeprefix("probe.")
     return source != name and name in fixture.probes and fixture.probes[name].guards

@@ -3,7 +3,7 @@
 import math
 import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import aclosing, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,16 +11,17 @@ from typing import Any, cast
 
 import trio
 
-from soak.bench.registry import Tools, drivers
+from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.found_on import found_on
 from soak.run.guard import LoopGuard
+from soak.run.guard_events import End, Gone, Silent, Unheard, Value, Woke
 from soak.run.guard_log import GuardLog
 from soak.run.guard_owned import from_order
-from soak.run.guard_step import Gone, Guarding, Silent, Unheard, Value, Woke
+from soak.run.guard_step import SWITCH, Guarding
 from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
@@ -28,9 +29,9 @@ _LOOK_EVERY_S = 0.25
 _LOOK_AT_PORT_EVERY_S = 1.0
 _SLEPT_S = 2.0
 """The boot clock so far ahead of the monotonic one: the host slept."""
-_ADAPTER = "switch"
 _CLOSING_S = 5.0
 _LOG_LIMIT_S = 10.0
+_LOADING_LIMIT_S = 60.0
 
 Say = Callable[[Observed], None]
 
@@ -98,10 +99,8 @@ class Post:
         self.order, self.claims, self._off_loop, self._clock = order, claims, off_loop, clock
         self._opened = opened
         self._switch = cast(Switch, opened["switch"])
-        adapter = Guarding(_ADAPTER, None, "the switch's adapter")
-        guarding = {**order.guarding, _ADAPTER: adapter}
         self.guard = LoopGuard(
-            self._switch, order.channel, guarding, self._clock, order.beat_within_s
+            self._switch, order.channel, order.guarding, self._clock, order.beat_within_s
         )
         self.log: GuardLog | None = None
         self._folder: Path | None = None
@@ -111,6 +110,10 @@ class Post:
         self._unheard_s = 0.0
         self._taken = 0
         self._handed = trio.Event()
+        self.not_off: Json | None = None
+        """Since when the switch has not answered an off, and why; None: it has answered."""
+        self._ends_why = ""
+        """Why the runner, or the system, wants it over; empty while nobody does."""
 
     @property
     def identities(self) -> Json:
@@ -174,20 +177,25 @@ class Post:
 
     async def end(self, why: str) -> None:
         """Switch off for good, trying for ever, and close the log."""
+        self._ends_why = why
         await self.guard.end(why, math.inf)
         while self._taken < self.guard.said:
             await self._handed.wait()
         await self.note("guard ends", {"why": why})
 
     async def lost(self) -> None:
-        """Switch off at once, trying for ever, for the runner is dead; log what happens."""
+        """Switch off at once, trying for ever, for nobody is at the line any more; log it.
+
+        The runner is dead, or it ended in order and did not wait for a switch that does not answer.
+        """
+        ends_why, now_s = self._ends_why, self.now_s()
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._hand_on, lambda record: None)
-            await self.guard.happens(Gone(self.now_s()))
+            await self.guard.happens(End(now_s, ends_why) if ends_why else Gone(now_s))
             while self._taken < self.guard.said:
                 await self._handed.wait()
             nursery.cancel_scope.cancel()
-        await self.note("guard ends", {"why": "the runner is gone"})
+        await self.note("guard ends", {"why": ends_why or "the runner is gone"})
 
     async def aclose(self) -> None:
         """Let go of instruments and log."""
@@ -202,11 +210,21 @@ class Post:
         async for record in self.guard.events():
             say(record)
             if isinstance(record, Mark):
+                self._notice(record)
                 with trio.CancelScope(shield=True):
                     await self.note(record.what, record.detail)
             self._taken += 1
             self._handed.set()
             self._handed = trio.Event()
+
+    def _notice(self, mark: Mark) -> None:
+        """Keep what whoever joins this guard is to know."""
+        if mark.what == "power unanswered" and not mark.detail["on"]:
+            told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
+            since = self._clock.utc().isoformat(timespec="seconds")
+            self.not_off = {**told, "since": since, "what": mark.detail["why"]}
+        elif mark.what == "power" and not mark.detail["on"]:
+            self.not_off = None
 
     async def _look_at_runner_and_host(self, say: Say) -> None:
         """Count the time in which the runner could have been heard, and notice sleep."""
@@ -228,12 +246,14 @@ class Post:
         port = str(self._switch.identity.get("port", ""))
         if not port.startswith("/"):
             return
+        there = True
         while True:
             await trio.sleep(_LOOK_AT_PORT_EVERY_S)
-            there = await self._off_loop.call(_LOG_LIMIT_S, os.path.exists, port)
+            with suppress(TimeoutError):  # a busy host: nothing is known that was not before
+                there = await self._off_loop.call(_LOG_LIMIT_S, os.path.exists, port)
             now_s = self.now_s()
-            event = Value(now_s, _ADAPTER, 1.0) if there else Silent(now_s, _ADAPTER)
-            if there or self.guard.is_on:
+            event = Value(now_s, SWITCH, 1.0) if there else Silent(now_s, SWITCH)
+            if there or self.guard.is_on or self.guard.is_held:
                 await self.guard.happens(event)
                 port = str(self._switch.identity.get("port", port))
 
@@ -256,8 +276,13 @@ class Post:
         say(in_soak)
 
 
-async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -> Post:
+async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
     """Open the instruments of an order and switch the unit off, before anything else.
+
+    Parameters
+    ----------
+    posts : sequence of Post
+        What this guard guards already.
 
     Raises
     ------
@@ -266,13 +291,15 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
     """
     opened: dict[str, Instrument] = {}
     try:
-        for source, (role, wired) in from_order(order.instruments).items():
-            opened[source] = await drivers()[role, wired.driver].open(source, wired, tools)
+        # Off the loop, for a driver is loaded with it: other units' runners must hear this guard.
+        wanted = await tools.off_loop.call(_LOADING_LIMIT_S, from_order, order.instruments)
+        for source, (role, wired) in wanted.items():
+            opened[source] = await driver_of(role, wired.driver).open(source, wired, tools)
             if source == "switch":
                 claims = _claims(opened[source], wired)
-                if claims & taken():
-                    what = f"channel {order.channel} is guarded for another soak that runs"
-                    raise BenchFault("switch", f"{what}; give each unit its own channel")
+                for post in posts:
+                    if claims & post.claims:
+                        raise BenchFault("switch", _taken(order.channel, post))
         if "switch" not in opened:
             raise BenchFault("guard", "was given no switch")
         found = await found_on(opened["switch"], order.channel)
@@ -283,11 +310,22 @@ async def open_post(order: Order, tools: Tools, taken: Callable[[], set[Any]]) -
         for instrument in reversed(list(opened.values())):
             with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
                 await instrument.aclose()
-        if isinstance(fault, OSError | trio.TooSlowError):
+        if isinstance(fault, OSError | trio.TooSlowError | ImportError):
             raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
     return Post(order, opened, claims, tools.off_loop, clock, found)
+
+
+def _taken(channel: str, post: Post) -> str:
+    """Say why a channel cannot be had."""
+    if post.not_off is None:
+        what = f"channel {channel} is guarded for another soak that runs"
+        return f"{what}; give each unit its own channel"
+    return (
+        f"the guard still tries to switch off channel {channel} for {post.order.soak_id} "
+        f"({post.not_off['what']}); mend that first"
+    )
 
 
 def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:

@@ -19,9 +19,9 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
 from soak.clock import BootClock, boot_time_s
 from soak.roles import Question
+from soak.run.guard_place import SOCKET
 from soak.run.guard_server import Server
 
-SOCKET = "socket"
 _LOCK = "guard.lock"
 _LAST_WORDS = "last-words.txt"
 _LOCK_WITHIN_S = 3.0
@@ -62,13 +62,25 @@ def kill_hung(folder: Path, wait_s: float = 2.0) -> bool:
         time.sleep(0.02)
 
 
+def holder(folder: Path) -> int:
+    """Return the number of the guard that holds the lock of a bench; 0 if none does."""
+    with suppress(OSError, ValueError):
+        handle = os.open(folder / _LOCK, os.O_RDWR)
+        try:
+            return 0 if _locked(handle) else int(os.read(handle, 20))
+        finally:
+            os.close(handle)
+    return 0
+
+
 def last_words(folder: Path) -> str:
     """Return the last line the guard wrote before it died; empty if it said nothing."""
     try:
-        lines = (folder / _LAST_WORDS).read_text("utf-8", "replace").strip().splitlines()
+        lines = (folder / _LAST_WORDS).read_text("utf-8", "replace").splitlines()
     except OSError:
         return ""
-    return lines[-1].strip() if lines else ""
+    said = (line.strip(" |+-") for line in reversed(lines))  # Python frames a group of faults
+    return next((line for line in said if line), "")
 
 
 def main(folder: Path) -> int:

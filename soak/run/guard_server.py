@@ -7,7 +7,6 @@ import traceback
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import trio
 
@@ -82,7 +81,8 @@ class Server:
 
     async def _with_line(self, line: Line) -> None:
         hello = {"said": "hello", "pid": os.getpid(), "format": WIRE_FORMAT}
-        await line.send(hello)
+        not_off = [post.not_off for post in self._posts if post.not_off is not None]
+        await line.send({**hello, "not_off": not_off})
         async with trio.open_nursery() as nursery:
             nursery.start_soon(line.deliver)
             nursery.start_soon(_beat, line)
@@ -103,18 +103,16 @@ class Server:
                 raise BenchFault("guard", self._ending)
             async with self._opening:
                 with trio.fail_after(_OPENING_S):
-                    post = await open_post(order, self._tools, self._taken)
+                    post = await open_post(order, self._tools, self._posts)
                 self._posts.append(post)
         except (BenchFault, trio.TooSlowError) as fault:
-            refused = fault if isinstance(fault, BenchFault) else BenchFault("guard", "too slow")
+            slow = f"the instruments did not open within {_OPENING_S:g} s"
+            refused = fault if isinstance(fault, BenchFault) else BenchFault("guard", slow)
             line.tell({"said": "refused", "id": 0, **_why(refused)})
             return None
         found = {"identity": post.identities, "found_on": post.found_on}
         line.tell({"said": "attached", **found})
         return post
-
-    def _taken(self) -> set[Any]:
-        return {claim for post in self._posts for claim in post.claims}
 
     async def guard(self, post: Post, line: Line) -> None:
         """Guard a unit until its runner has gone, and leave it off."""

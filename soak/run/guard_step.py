@@ -19,8 +19,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
-from soak.quantities import show_duration
+from soak.quantities import show_duration, show_value
 from soak.records import Mark
+from soak.run.guard_events import (
+    Answered,
+    End,
+    Fed,
+    Gone,
+    GuardEvent,
+    Silent,
+    Tick,
+    Unanswered,
+    Unheard,
+    Value,
+    Wish,
+    WishBreak,
+    WishVoltage,
+    Woke,
+)
 
 GOOD_AGAIN_S = 60.0
 """Length of good readings after silence before power is allowed again, s (common practice)."""
@@ -28,6 +44,8 @@ LONGEST_BREAK_S = 2.0
 """A break is one command, in which the guard hears nothing else; so no longer. Our own choice."""
 MOST_REARMS = 3
 """After so many silences the guard holds the power off for good (common practice)."""
+SWITCH = "switch"
+"""The source of the switch itself: its adapter is gone, or it does not answer an off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +68,13 @@ class GuardState:
     latched : str
         Why the power stays off for good; empty while it may come back.
     silent : frozenset of str
-        Guarding probes that are silent now.
+        Guarding probes that are silent now, and the switch where it is.
+    unanswered : bool
+        Whether the switch has not answered the last off yet: nobody knows that the unit is off.
+    off_s : float
+        When it answered one that it had left unanswered, s: nothing before counts as good.
     good_since_s : float or None
-        Since when all guarding probes have spoken again, while held.
+        Since when the switch and all guarding probes have spoken again, while held.
     beat_within_s : float
         A runner that is not heard for so long is taken for hung, s; endless where the guard lives
         in the runner itself.
@@ -70,6 +92,8 @@ class GuardState:
     on: bool = False
     latched: str = ""
     silent: frozenset[str] = frozenset()
+    unanswered: bool = False
+    off_s: float = -math.inf
     held: bool = False
     good_since_s: float | None = None
     rearms: int = 0
@@ -84,102 +108,23 @@ class GuardState:
     @property
     def allows_on(self) -> bool:
         """Whether power may be switched on now."""
-        return not (self.latched or self.held or self.ended or self.silent)
+        return not self.why_not
 
+    @property
+    def why_not(self) -> str:
+        """Why power may not be switched on now; empty if it may."""
+        if self.latched or self.ended:
+            return self.latched or "the soak has ended"
+        if self.unanswered:
+            return "the switch has not answered off"
+        if self.silent:
+            return f"{_named(self.silent)} silent"
+        return f"{show_duration(GOOD_AGAIN_S)} of good readings are not over" if self.held else ""
 
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """The runner wishes power on or off."""
-
-    t_s: float
-    on: bool
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class WishVoltage:
-    """The runner wishes the supply set to `volt` for the next start."""
-
-    t_s: float
-    volt: float
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class WishBreak:
-    """The runner wishes the power broken for `for_s`."""
-
-    t_s: float
-    for_s: float
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A guarding probe read a value."""
-
-    t_s: float
-    source: str
-    value: float
-
-
-@dataclass(frozen=True, slots=True)
-class Fed:
-    """The supply says that it gives `volt`; None: it does not say."""
-
-    t_s: float
-    volt: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Silent:
-    """A guarding probe fell silent."""
-
-    t_s: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """Time passes."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """The soak ends, for whatever reason."""
-
-    t_s: float
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Unheard:
-    """The runner is there and has said nothing for `for_s`, in which this guard could hear."""
-
-    t_s: float
-    for_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Gone:
-    """The runner is dead: its end of the line is closed, and it did not say that it ends."""
-
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Woke:
-    """The host slept for `slept_s`, and nobody watched."""
-
-    t_s: float
-    slept_s: float
-
-
-GuardEvent = (
-    Wish | WishVoltage | WishBreak | Value | Fed | Silent | Tick | End | Unheard | Gone | Woke
-)
+    @property
+    def may_come_back(self) -> bool:
+        """Whether power may come back without a person who begins anew."""
+        return self.held and not (self.latched or self.ended)
 
 
 def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequence[Mark]]:
@@ -197,6 +142,10 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
             return _fed(state, event)
         case Silent():
             return _silent(state, event)
+        case Unanswered():
+            return _unanswered(state, event.t_s)
+        case Answered():
+            return _answered(state, event.t_s)
         case Tick():
             return _maybe_rearm(state, event.t_s)
         case End():
@@ -246,13 +195,21 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
     if guarding.trip is not None and event.value >= guarding.trip and not state.latched:
         detail = {"source": event.source, "value": event.value, "limit": guarding.trip}
         name = guarding.text or event.source
-        why = f"{name} reached {event.value:g}, the trip is {guarding.trip:g}"
+        read, trip = (show_value(value, "degC") for value in (event.value, guarding.trip))
+        why = f"{name} reached {read}, the trip is {trip}"
         state, offs = _cut(state, event.t_s, why)
         return replace(state, latched=why), [Mark(event.t_s, "trip", detail=detail), *offs]
-    if event.source in state.silent:
-        silent = state.silent - {event.source}
-        state = replace(state, silent=silent, good_since_s=None if silent else event.t_s)
-    return _maybe_rearm(state, event.t_s)
+    if event.source == SWITCH and state.unanswered:
+        return state, []  # that its adapter is there proves no off
+    return _maybe_rearm(_heard_again(state, event.source, event.t_s), event.t_s)
+
+
+def _heard_again(state: GuardState, source: str, t_s: float) -> GuardState:
+    if source not in state.silent:
+        return state
+    silent = state.silent - {source}
+    since_s = None if silent else max(t_s, state.off_s)
+    return replace(state, silent=silent, good_since_s=since_s)
 
 
 def too_high(state: GuardState, volt: float) -> str:
@@ -286,20 +243,50 @@ def _fed(state: GuardState, event: Fed) -> tuple[GuardState, Sequence[Mark]]:
 def _silent(state: GuardState, event: Silent) -> tuple[GuardState, Sequence[Mark]]:
     if event.source not in state.guarding or event.source in state.silent:
         return state, []
+    state, said = _fell_silent(state, event.t_s, event.source)
+    state, offs = _cut(state, event.t_s, _silence(event.source))
+    return state, [*said, *offs]
+
+
+def _unanswered(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Mark]]:
+    """Take an off that nobody answered for the switch's silence; it is told again all the same."""
+    state = replace(state, unanswered=True, on=False)
+    if state.ended or state.latched or SWITCH in state.silent:
+        return state, []
+    return _fell_silent(state, t_s, SWITCH)
+
+
+def _answered(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Mark]]:
+    state = replace(state, unanswered=False, off_s=t_s)
+    if state.good_since_s is not None:
+        state = replace(state, good_since_s=t_s)
+    return _heard_again(state, SWITCH, t_s), []
+
+
+def _fell_silent(state: GuardState, t_s: float, source: str) -> tuple[GuardState, list[Mark]]:
+    """Hold the power, for good where that was too often; say it, and call a person then."""
     already_held = state.held
-    state = replace(state, silent=state.silent | {event.source}, held=True, good_since_s=None)
-    why = f"{event.source} guards the unit and fell silent"
-    state, offs = _cut(state, event.t_s, why)
-    marks = [Mark(event.t_s, "silence", detail={"source": event.source}), *offs]
+    state = replace(state, silent=state.silent | {source}, held=True, good_since_s=None)
+    marks = [Mark(t_s, "silence", detail={"source": source})]
     if not already_held and state.rearms >= MOST_REARMS and not state.latched:
-        state = replace(state, latched=f"{why}, for the {MOST_REARMS + 1}th time")
-        marks.append(Mark(event.t_s, "alarm", detail={"why": state.latched}))
+        state = replace(state, latched=f"{_silence(source)}, for the {MOST_REARMS + 1}th time")
+        marks.append(Mark(t_s, "alarm", detail={"why": state.latched}))
     return state, marks
+
+
+def _silence(source: str) -> str:
+    if source == SWITCH:
+        return "the switch fell silent"
+    return f"{source} guards the unit and fell silent"
+
+
+def _named(sources: frozenset[str]) -> str:
+    return f"{' and '.join(sorted(sources))} {'is' if len(sources) == 1 else 'are'}"
 
 
 def _maybe_rearm(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Mark]]:
     since_s = state.good_since_s
-    if not state.held or state.silent or state.latched or state.ended or since_s is None:
+    if not state.may_come_back or state.silent or state.unanswered or since_s is None:
         return state, []
     if t_s - since_s < GOOD_AGAIN_S:
         return state, []

@@ -5,7 +5,7 @@ from contextlib import suppress
 
 import trio
 
-from soak.bench.registry import Tools, drivers
+from soak.bench.registry import Tools, driver_of
 from soak.bench.wiring import SwitchWired
 from soak.errors import BenchFault
 from soak.roles import Supply
@@ -40,7 +40,7 @@ async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str]
 
 
 async def _off_once(wired: SwitchWired, tools: Tools) -> str:
-    switch = await drivers()["switch", wired.driver].open("switch", wired, tools)
+    switch = await driver_of("switch", wired.driver).open("switch", wired, tools)
     try:
         await switch.command(wired.channel, False)  # type: ignore[attr-defined]  # role switch
         if isinstance(switch, Supply):

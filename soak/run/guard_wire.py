@@ -5,18 +5,13 @@ Each line is one object. The runner says what it wants under `do`, the guard wha
 folder (mode 0700): there is no other secret.
 """
 
-import hashlib
 import json
 import math
-import os
-import tempfile
 from contextlib import suppress
-from pathlib import Path
 from typing import Any
 
 import trio
 
-from soak.errors import UsageError
 from soak.records import Json, Mark, Reading, State, from_json, kind_of, to_json
 
 WIRE_FORMAT = 1
@@ -26,35 +21,6 @@ BEAT_EVERY_S = 0.25
 """So often each end says that it is alive."""
 
 _LONGEST_LINE_BYTES = 1 << 20
-_LONGEST_NAME_BYTES = 100
-"""The system's own limit for the path of a local socket is 104 to 108 bytes."""
-
-
-def guard_folder(reports: Path) -> Path:
-    """Return the folder in which the guard of a bench has its socket and its lock; make it.
-
-    It lies beside the soaks, or, where that path is too long for a socket, in the system's folder
-    for temporary files.
-
-    Raises
-    ------
-    UsageError
-        If the folder cannot be made, or somebody else could enter it.
-    """
-    folder = reports.resolve() / ".guard"
-    if len(os.fsencode(folder / "socket")) > _LONGEST_NAME_BYTES:
-        name = hashlib.sha256(os.fsencode(folder)).hexdigest()[:16]
-        folder = Path(tempfile.gettempdir()) / f"soak-guard-{os.getuid()}-{name}"
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        folder.mkdir(mode=0o700, exist_ok=True)
-        folder.chmod(0o700)
-        owner = folder.stat().st_uid
-    except OSError as fault:
-        raise UsageError(f"{folder}: cannot be used by the guard: {fault.strerror}") from None
-    if owner != os.getuid():
-        raise UsageError(f"{folder}: belongs to another user; remove it or move the bench folder")
-    return folder
 
 
 class OtherEndGone(ConnectionError):

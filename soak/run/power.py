@@ -8,12 +8,16 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.quantities import show_value
 from soak.records import Mark, State
 from soak.roles import GuardLink
 from soak.run.hub import Hub
 from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
+WAITS_FOR_OFF_S = 600.0
+"""So long a soak waits for a switch that does not answer an off, and then ends, s. Our own choice:
+an adapter comes back in seconds, and what has stopped for longer needs a person."""
 
 
 class Power:
@@ -39,8 +43,10 @@ class Power:
         self._stop = stop
         self._free = trio.Event()
         self._free.set()
+        self._off_answered = trio.Event()
         self.guard_done = trio.Event()
         self.wished, self._wish = False, object()
+        self._silent = ""
         self.is_on = False
         self.wake: Callable[[str], Awaitable[object]] | None = None
         """What starts a unit that stays off when power comes back; the soak sets it."""
@@ -131,23 +137,39 @@ class Power:
     def _act(self, mark: Mark, nursery: trio.Nursery) -> None:
         if mark.what == "power":
             self.is_on = bool(mark.detail["on"])
+            self._off_answered.set()
         elif mark.what == "silence":
             if self._free.is_set():  # else somebody already waits for the one that will be set
                 self._free = trio.Event()
-            self._say(BLIND, {"why": "the guard holds the power off"})
+            source = str(mark.detail["source"])
+            self._silent = "the switch" if source == "switch" else source
+            self._say(BLIND, {"why": f"the guard holds the power off: {self._silent} fell silent"})
         elif mark.what == "rearmed":
             self._free.set()
             self._say("seen", {})
             if self.wished:
-                why = "on again after a silent guarding probe"
+                why = f"on again after {self._silent} fell silent"
                 nursery.start_soon(self._on_again, why, self._wish)
         elif mark.what == "trip":
-            limit = f"{mark.detail['value']:g}, trip {mark.detail['limit']:g}"
-            self._stop("stopped", f"the guard tripped at {mark.detail['source']} ({limit})")
+            read, trip = (show_value(float(mark.detail[key]), "degC") for key in ("value", "limit"))
+            source = mark.detail["source"]
+            self._stop(
+                "stopped", f"the guard tripped at {source}: it read {read}, its trip is {trip}"
+            )
         elif mark.what == "bench fault" and mark.detail.get("instrument") == "guard":
             self._stop("bench fault", str(mark.detail["what"]))
+        elif mark.what == "alarm" and mark.detail.get("waits"):
+            self._off_answered = trio.Event()
+            nursery.start_soon(self._ends_without_off, self._off_answered, str(mark.detail["why"]))
         elif mark.what == "alarm":
             self._stop("bench fault", str(mark.detail["why"]))
+
+    async def _ends_without_off(self, answered: trio.Event, why: str) -> None:
+        """End the soak if the switch does not answer: nothing more is to be seen of the unit."""
+        with trio.move_on_after(WAITS_FOR_OFF_S):
+            await answered.wait()
+        if not answered.is_set():
+            self._stop("bench fault", why)
 
     async def _on_again(self, why: str, wish: object) -> None:
         """Switch on, as long as nobody has wished anything since: a check may want it off now."""

@@ -140,6 +140,7 @@ class Soak:
 
     async def _walk(self) -> None:
         first_unattended = True
+        self._say_who_sees_off()
         if self._wiring.resumed and self._power.wired:
             with trio.move_on_at(self._plan.not_after_s):
                 await self._off_first()
@@ -238,8 +239,19 @@ class Soak:
         self._hub.publish(Mark(self._clock.now_s(), "off not proved", detail=detail))
         if seen == "alive":
             self._alarm("the switch says off and the unit still shows a picture; pull its plug")
-        else:
-            self._alarm("nothing on this bench sees whether the unit is off; look at it")
+        elif self._could_see_off():
+            self._alarm("nothing saw whether the unit is off; look at it")
+
+    def _could_see_off(self) -> bool:
+        """Tell whether anything is wired that can see a unit go off."""
+        seers = last_witnesses(self._hub, self._plan.header.fixture)
+        return bool(seers) or self._wiring.instruments.capture is not None
+
+    def _say_who_sees_off(self) -> None:
+        """Say once of a bench that cannot see it, when something can still be done about that."""
+        if self._power.wired and not self._could_see_off():
+            why = "nothing on this bench sees whether the unit goes off: look at it after the soak"
+            self._hub.publish(Mark(self._clock.now_s(), "hand needed", detail={"why": why}))
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""

@@ -282,6 +282,16 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
         ["probe.heatsink.pattern"],
     ),
     # --- instruments
+    "guarding probe that may be silent for ever": (
+        fixture(ONE_PROBE + 'guards = true\nsilent_after_s = "999999999999 h"\n'),
+        USAGE,
+        ["probe.outside", "silent_after_s is 999999999999 h", "guards it is at most 1 h"],
+    ),
+    "probe that may be silent for days": (
+        fixture(ONE_PROBE + 'silent_after_s = "999 h"\n'),
+        USAGE,
+        ["probe.outside", "silent_after_s is 999 h", "at most 24 h"],
+    ),
     "guarding probe missing": (
         fixture(ONE_PROBE + "guards = true\n"),
         BENCH,

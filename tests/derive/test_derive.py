@@ -426,3 +426,14 @@ def test_what_a_hand_did_not_confirm_is_unknown_from_the_question_on():
         soak.mark(HOT + 400, "power unanswered", on=False, channel="1", why="")
     begins = [Course(soak).told_holes[0].from_s for soak in (by_hand, relay)]
     assert begins == [HOT + 100, HOT + 400]
+
+
+@pytest.mark.parametrize(
+    ("source", "why"),
+    [("switch", "the switch did not answer"), ("probe.outside", "a probe fell silent")],
+)
+def test_the_hole_of_a_silence_names_what_fell_silent(source, why):
+    """A relay whose adapter was away is not a probe, and nobody should look at the thermometer."""
+    soak = clean_night()
+    soak.mark(HOT + 100, "silence", source=source)
+    assert [str(hole.why) for hole in Course(soak).told_holes] == [why]

@@ -50,17 +50,27 @@ def test_a_silent_guarding_probe_cuts_and_holds(tmp_path: Path):
 
 
 def test_a_lost_adapter_is_said_and_switched_off_first_when_it_is_back(tmp_path: Path):
-    """Pulled out while the unit is on: the first word after it is plugged in again is off."""
+    """Pulled out while the unit is on: the first word after it is plugged in again is off, the soak
+    goes on, and what fell silent was the switch.
+    """
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
         bench.peer.unplug()
         bench.until(lambda: "switch it off by hand" in bench.said())
+        assert "the switch fell silent" in bench.said()
         words = len(bench.relays.told)
         bench.peer.plug()
         bench.until(lambda: len(bench.relays.told) > words)
         assert bench.relays.told[words][1:] == ("1", False)
+        bench.until(lambda: "the switch works again" in bench.said())
+        assert runner.poll() is None
+        runner.send_signal(signal.SIGINT)
         runner.wait(LIMIT_S)
         assert {on for _, _, on in bench.relays.told[words:]} == {False}
+        (silence,) = open_evidence(bench.soak_folder()).marks("silence")
+        assert silence.detail["source"] == "switch"
+        last = read_log(bench.soak_folder())[-1]
+        assert (last.what, last.detail["why"]) == ("guard ends", "Ctrl-C by the operator")
 
 
 def test_a_guard_told_to_end_switches_off_before_it_goes(tmp_path: Path):

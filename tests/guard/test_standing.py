@@ -36,6 +36,20 @@ def test_a_program_killed_while_it_proves_leaves_the_unit_off(tmp_path: Path):
         bench.until(lambda: not bench.relays.is_on("1"))
 
 
+def test_a_relay_that_is_away_while_it_is_proved_calls_whoever_stands_there(tmp_path: Path):
+    """There is no screen of a soak; the alarm is said all the same, and off comes first again."""
+    with GuardedBench(tmp_path) as bench:
+        prover = proving(bench)
+        words = len(bench.relays.told)
+        bench.peer.unplug()
+        bench.until(lambda: "ALARM: the power could not be switched off" in bench.said())
+        assert "the switch fell silent" in bench.said()
+        bench.peer.plug()
+        bench.until(lambda: len(bench.relays.told) > words)
+        assert bench.relays.told[words][1:] == ("1", False)
+        kill(prover.pid)
+
+
 def test_what_passes_its_trip_while_it_is_proved_is_cut(tmp_path: Path):
     """A guarding probe guards whatever the power is on for."""
     with GuardedBench(tmp_path) as bench:
@@ -43,7 +57,10 @@ def test_what_passes_its_trip_while_it_is_proved_is_cut(tmp_path: Path):
         bench.heat("1", 95.0)
         assert prover.wait(LIMIT_S) == ExitCode.BENCH_FAULT
         assert not bench.relays.is_on("1")
-        assert "the guard tripped at probe.heatsink" in bench.said()
+        assert (
+            "the guard tripped at probe.heatsink: it read 95.0 °C, its trip is 90.0 °C"
+            in bench.said()
+        )
 
 
 def test_a_unit_is_proved_beside_another_that_is_soaked(tmp_path: Path):

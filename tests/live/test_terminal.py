@@ -248,6 +248,9 @@ def test_a_loss_that_lasts_is_told_while_it_does():
             "heatsink read 95.5 °C, its trip is 90.0 °C",
         ),
         ("silence", {"source": "probe.heatsink"}, "heatsink fell silent"),
+        ("silence", {"source": "switch"}, "guard: the switch fell silent"),
+        ("bench well", {"instrument": "switch"}, "bench: the switch works again"),
+        ("rearmed", {"reason": "good readings for 60 s"}, "60 s; the power may come back"),
         ("host slept", {"for_s": 40.0}, "slept for 40 s"),
         ("clock stepped", {"by_s": -3600.0}, "set by -3600 s"),
     ],
@@ -283,6 +286,29 @@ def test_what_only_a_person_must_look_at_is_nothing_against_the_unit(what):
     screen.waits(10.0)
     assert len(lines(out, ": because")) == 1
     assert screen.against.faults == []
+
+
+def test_the_return_of_a_silent_thermometer_is_said():
+    """Whoever plugged it in again hears that it speaks, a minute before the power comes back."""
+    out = io.StringIO()
+    screen = begun(out)
+    screen.watch(State(9.0, "probe.heatsink", "seen"))
+    assert "speaks again" not in out.getvalue()
+    screen.watch(State(10.0, "probe.heatsink", "blind"))
+    screen.watch(Mark(10.0, "silence", "run", detail={"source": "probe.heatsink"}))
+    screen.watch(State(13.0, "probe.heatsink", "seen"))
+    assert out.getvalue().count("heatsink speaks again") == 1
+
+
+def test_an_alarm_that_waits_for_the_bench_is_nothing_against_the_unit():
+    """A relay that is away calls a person; the unit has done nothing."""
+    out = io.StringIO()
+    screen = begun(out)
+    screen.watch(Mark(10.0, "alarm", "run", detail={"why": "plug it in", "waits": True}))
+    screen.watch(Mark(99.0, "off not proved", "", detail={"by": "nothing", "after_s": 10.0}))
+    assert "ALARM: plug it in" in out.getvalue()
+    assert "not proved" not in out.getvalue()
+    assert not screen.against.faults
 
 
 def test_alarms_are_never_held_back():

@@ -5,29 +5,28 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.run.guard_step import (
-    GOOD_AGAIN_S,
-    MOST_REARMS,
+from soak.run.guard_events import (
+    Answered,
     End,
     Gone,
     GuardEvent,
-    Guarding,
-    GuardState,
     Silent,
     Tick,
+    Unanswered,
     Unheard,
     Value,
     Wish,
     Woke,
-    guard_step,
 )
+from soak.run.guard_step import GOOD_AGAIN_S, MOST_REARMS, SWITCH, Guarding, GuardState, guard_step
 
 TRIP_DEGC = 90.0
 SPOTS = ("probe.heatsink", "probe.outside")
 
 
 def fresh() -> GuardState:
-    return GuardState(guarding={spot: Guarding(spot, TRIP_DEGC) for spot in SPOTS})
+    guarding = {spot: Guarding(spot, TRIP_DEGC) for spot in SPOTS}
+    return GuardState(guarding={**guarding, SWITCH: Guarding(SWITCH, None)})
 
 
 def play(events: list[GuardEvent]) -> tuple[GuardState, list]:
@@ -49,6 +48,8 @@ events = st.one_of(
     st.builds(Wish, times, st.booleans()),
     st.builds(Value, times, spots, st.floats(-20, 150)),
     st.builds(Silent, times, spots),
+    st.builds(Unanswered, times),
+    st.builds(Answered, times),
     st.builds(Tick, times),
     st.builds(End, times, st.just("over")),
 )
@@ -121,6 +122,32 @@ def test_the_fourth_silence_latches_and_calls_a_person():
     assert sum(mark.what == "rearmed" for mark in said) == 3
 
 
+@given(histories)
+def test_an_off_that_nobody_answered_holds_until_it_has_been_proved_for_a_minute(history):
+    """No order to switch on is given before, whatever the probes read meanwhile."""
+    state, proved_s = fresh(), 0.0
+    for event in history:
+        state, marks = guard_step(state, event)
+        if isinstance(event, Unanswered):
+            proved_s = float("inf")
+        elif isinstance(event, Answered) and proved_s == float("inf"):
+            proved_s = event.t_s + GOOD_AGAIN_S
+        ons = [mark.t_s for mark in marks if mark.what == "power" and mark.detail["on"]]
+        assert all(t_s >= proved_s for t_s in ons)
+
+
+def test_an_adapter_that_is_back_is_no_proof_of_off():
+    """Its port is there again and the board has not answered: that minute does not count."""
+    away = [Wish(0, True), Silent(1, SWITCH), Unanswered(2), Value(4, SWITCH, 1.0)]
+    state, _ = play([*away, Tick(4 + GOOD_AGAIN_S)])
+    assert state.why_not == "the switch has not answered off"
+    answered = [*away, Answered(50), Value(51, SWITCH, 1.0)]
+    assert not play([*answered, Tick(49 + GOOD_AGAIN_S)])[0].allows_on
+    state, said = play([*answered, Tick(50 + GOOD_AGAIN_S)])
+    assert state.allows_on
+    assert [mark.what for mark in said if mark.what != "power"] == ["silence", "rearmed"]
+
+
 def test_the_trip_cuts_at_the_limit_itself_and_says_value_and_limit():
     """At the trip value the power is cut; just below it is not."""
     _, below = play([Wish(0, True), Value(1, SPOTS[0], TRIP_DEGC - 0.1)])
@@ -139,7 +166,8 @@ def test_what_happened_is_said_before_it_is_acted_on(history):
         state, marks = guard_step(state, event)
         told = [mark.what for mark in marks]
         for what in {"trip", "silence"} & set(told):
-            assert told.index(what) < told.index("power")
+            assert "power" in told or isinstance(event, Unanswered)  # that off is tried already
+            assert told.index(what) < [*told, "power"].index("power")
 
 
 def test_a_probe_that_does_not_guard_never_cuts():

@@ -13,12 +13,9 @@ from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.records import Mark
 from soak.run.guard import LoopGuard
-from soak.run.guard_step import (
-    LONGEST_BREAK_S,
+from soak.run.guard_events import (
     End,
     Gone,
-    Guarding,
-    GuardState,
     Silent,
     Unheard,
     Value,
@@ -26,8 +23,8 @@ from soak.run.guard_step import (
     WishBreak,
     WishVoltage,
     Woke,
-    guard_step,
 )
+from soak.run.guard_step import LONGEST_BREAK_S, Guarding, GuardState, guard_step
 
 SPOT, TRIP_DEGC, NOMINAL_V, LOWEST_V = "probe.heatsink", 90.0, 12.0, 10.85
 FRESH = GuardState(

@@ -20,15 +20,18 @@ WELDED = {"bench": {"relay": {"fault": "welded", "at_s": [300.0, 301.0]}}}
     [
         (SWITCH + CURRENT + HEAT, {}, "off proved"),
         (SWITCH + CURRENT + HEAT, WELDED, "alarm"),
-        (SWITCH + HEAT, {}, "alarm"),
+        (SWITCH + HEAT, {}, "off not proved"),
     ],
 )
 def test_a_current_that_ends_proves_the_last_off_and_one_that_does_not_calls_a_person(
     tmp_path, fixture, scene, last
 ):
-    """Without a probe of it nothing sees the unit go, and that is an alarm as before."""
+    """A bench that cannot see it says so once, before anything is on, and calls nobody at night."""
     found = soak(tmp_path, fixture, {"spots": {}}, scene, "10 min")
     assert found.marks[-1].what == last
+    said = [mark for mark in found.marks if mark.what == "hand needed"]
+    assert [mark.t_s for mark in said] == ([0.0] if last == "off not proved" else [])
+    assert "alarm" not in [mark.what for mark in found.marks] or last == "alarm"
     if last == "off proved":
         assert found.marks[-1].detail["by"] == "probe.supply"
 

@@ -151,7 +151,7 @@ class GuardedBench:
 
     def guard_folder(self) -> Path:
         """Return the folder of the guard's socket."""
-        from soak.run.guard_wire import guard_folder
+        from soak.run.guard_place import guard_folder
 
         return guard_folder(self.folder / "reports")
 

@@ -30,8 +30,8 @@ from soak_process import SHEET as TWENTY_SECONDS
 import soak
 from soak.clock import boot_time_s
 from soak.desk import units
+from soak.run.guard_place import guard_folder
 from soak.run.guard_process import kill_hung
-from soak.run.guard_wire import guard_folder
 
 SPEAKS_EVERY_S = 0.5
 LATE_S = 0.12

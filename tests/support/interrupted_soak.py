@@ -5,6 +5,7 @@ boot clock, which the records keep too: soak time 0 is where the relay heard the
 """
 
 import errno
+import os
 import signal
 import threading
 import time
@@ -142,6 +143,14 @@ def _say(bench: InterruptedBench, what: str) -> None:
     bench.thermometer.says = what
 
 
+def _probe(bench: InterruptedBench, how: str) -> None:
+    if how == "unplugged":
+        bench.thermometer.peer.unplug()
+    else:
+        bench.thermometer.peer.plug()
+        os.set_blocking(bench.thermometer.peer._master, False)
+
+
 def _board(bench: InterruptedBench, how: str) -> None:
     board = bench.board
     board.deaf, board.stays_open = how == "deaf", how == "open"
@@ -178,6 +187,7 @@ VERBS: Mapping[str, tuple[Do, tuple[Do, str] | None]] = {
     "once": (_once, None),
     "say": (_say, (_say, "degrees")),
     "board": (_board, (_board, "well")),
+    "probe": (_probe, (_probe, "plugged")),
     "disk": (_disk, (_disk, "room")),
 }
 """What may be done, and how it is ended after its time; with an empty word to the same."""

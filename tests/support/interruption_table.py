@@ -80,8 +80,33 @@ ROWS: tuple[Row, ...] = (
     Row(
         "relay's adapter away for 3 s",
         (Step("board unplugged", "run", 6, 3),),
-        NOT_FAILED,
+        READY,
+        holes=(("capture", "0< + 2", "0> + 58"),),  # a minute of good readings, then on again
         may=(("all", "0<", "end"),),
+        blind_allowed=0.95,
+    ),
+    Row(
+        "relay's adapter away for 3 s, black before and after",
+        (
+            Step("show black", "run", 3, 1.5),
+            Step("board unplugged", "run", 8, 3),
+            Step("show black", "1", 68, 1.5),
+        ),
+        FAILED,
+        LOST,
+        (("picture lost", 2),),
+        listed=(0, 2),
+        either=(0,),
+        may=(("all", "1<", "1> + 62"),),
+        blind_allowed=0.95,
+    ),
+    Row(
+        "guarding thermometer unplugged for 3 s",
+        (Step("probe unplugged", "run", 6, 3),),
+        READY,
+        holes=(("probe.outside", "0< + 1", "0>"),),
+        may=(("all", "0<", "end"),),
+        blind_allowed=0.95,
     ),
     # The disk.
     Row(

@@ -138,7 +138,7 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         "guard killed, then the runner",
-        (Step("kill guard", "run", 8), Step("kill runner", "0", 0.2), Step("resume", "1", 1)),
+        (Step("kill guard", "run", 8), Step("kill runner", "0", 0.05), Step("resume", "1", 1)),
         READY,
         holes=(("all", "1<", "2<"),),
         may=(("all", "0<", "on"),),

@@ -1,0 +1,57 @@
+"""The switch's adapter goes and comes back: off first, held for a minute from then on."""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+import trio
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "run"))
+from small_bench import Faults, World, within
+
+from soak.clock import LeapingClock
+from soak.records import Mark
+from soak.run.guard_post import Order, Post
+
+GOOD_AGAIN_S = 60.0
+"""docs/explanation/the-guard.md."""
+
+
+class Ports:
+    """The system's list of ports, from which the adapter is gone while it does not answer."""
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+
+    async def call(self, limit_s: float, work: object, *args: object) -> object:
+        await trio.lowlevel.checkpoint()
+        if work is os.path.exists:
+            return not within(trio.current_time(), self._world.faults.deaf)
+        raise TimeoutError  # there is no folder for a log
+
+
+@pytest.mark.parametrize("away", [[(20, 3)], [(20, 3), (60, 3)], [(20, 3), (26, 3), (32, 3)]])
+def test_power_is_allowed_a_minute_after_the_adapter_was_away_last(away):
+    """One that comes and goes is one silence, not three, and the minute begins anew each time."""
+    world, clock, said = World(Faults(deaf=away)), LeapingClock(), []
+    world.identity = {"port": "/dev/relay"}
+
+    async def main() -> None:
+        post = Post(
+            Order("S-1", "1", 0.0, 1e9, {}, {}), {"switch": world}, frozenset(), Ports(world), clock
+        )
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(post.watch, said.append)
+            await trio.sleep(5)
+            await post.guard.command("1", True)
+            await trio.sleep(300)
+            nursery.cancel_scope.cancel()
+
+    trio.run(main, clock=clock)
+    marks = [mark for mark in said if isinstance(mark, Mark)]
+    (rearmed,) = [mark for mark in marks if mark.what == "rearmed"]
+    back_s = away[-1][0] + away[-1][1]
+    assert back_s + GOOD_AGAIN_S <= rearmed.t_s <= back_s + GOOD_AGAIN_S + 20
+    assert [on for t_s, on in world.told if t_s > 20] == [False] * len(away)
+    assert {mark.detail["source"] for mark in marks if mark.what == "silence"} == {"switch"}
