@@ -15,6 +15,7 @@ from soak.records import Mark
 from soak.run.guard import LoopGuard
 from soak.run.guard_events import (
     End,
+    Fed,
     Gone,
     Silent,
     Unheard,
@@ -28,7 +29,11 @@ from soak.run.guard_step import LONGEST_BREAK_S, Guarding, GuardState, guard_ste
 
 SPOT, TRIP_DEGC, NOMINAL_V, LOWEST_V = "probe.heatsink", 90.0, 12.0, 10.85
 FRESH = GuardState(
-    guarding={SPOT: Guarding(SPOT, TRIP_DEGC)}, beat_within_s=5.0, nominal_v=NOMINAL_V
+    guarding={SPOT: Guarding(SPOT, TRIP_DEGC)},
+    beat_within_s=5.0,
+    nominal_v=NOMINAL_V,
+    highest_v=13.2,
+    accuracy_v=0.05,
 )
 times = st.floats(0, 1e5).map(lambda t: round(t, 1))
 volts = st.sampled_from((LOWEST_V, NOMINAL_V, 13.15))
@@ -37,6 +42,7 @@ events = st.one_of(
     st.builds(WishVoltage, times, volts),
     st.builds(WishBreak, times, st.floats(0, 10)),
     st.builds(Value, times, st.just(SPOT), st.floats(-20, 150)),
+    st.builds(Fed, times, st.none() | st.floats(0, 30)),
     st.builds(Silent, times, st.just(SPOT)),
     st.builds(Unheard, times, st.floats(0, 20)),
     st.builds(Woke, times, st.floats(0, 1e5)),
@@ -60,6 +66,27 @@ def stands_at(said) -> tuple[bool, float | None]:
         on = bool(mark.detail["on"]) if mark.what == "power" else on
         volt = mark.detail["volt"] if mark.what == "voltage" else volt
     return on, volt
+
+
+@given(histories, st.none() | st.floats(13.26, 60))
+def test_more_than_the_unit_is_rated_for_is_cut_for_good(history, volt):
+    """Whatever came before, and where the supply does not say; then nothing is switched on."""
+    state, _ = play(history)
+    after, marks = guard_step(state, Fed(2e5, volt))
+    if state.on:
+        assert [mark.detail["on"] for mark in marks if mark.what == "power"] == [False]
+        assert "alarm" in [mark.what for mark in marks]
+        assert guard_step(after, Wish(2e5, True))[1] == []
+    assert not after.on
+
+
+@given(histories, volts)
+def test_no_voltage_is_set_that_would_be_too_much_by_what_the_supply_gave(history, volt):
+    """By how many times what it was set to it gave when it was last read."""
+    state, _ = play(history)
+    _, marks = guard_step(replace(state, on=False), WishVoltage(2e5, volt))
+    for mark in marks:
+        assert float(mark.detail["volt"]) * state.gives <= 13.2 or state.gives <= 1
 
 
 @given(histories, ends)
@@ -107,6 +134,7 @@ class Supply:
 
     identity: ClassVar[dict[str, str]] = {}
     nominal_v = NOMINAL_V
+    highest_v, accuracy_v = 13.2, 0.05
 
     def __init__(self, takes_s: float = 0.0) -> None:
         self.told: list[object] = []
