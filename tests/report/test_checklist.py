@@ -56,4 +56,4 @@ def test_results_carry_their_measurement_units(sheet):
 def test_the_method_is_pinned_by_the_scripts_hash(sheet):
     """f) is unambiguous: the script's SHA-256, the rules' and the program's version."""
     assert re.search(r"SHA-256 [0-9a-f]{64}$", sheet.report.method.scripts[0])
-    assert sheet.report.method.rules == "judging rules 3"
+    assert sheet.report.method.rules == "judging rules 4"

@@ -77,7 +77,7 @@ def test_free_text_is_scrubbed_of_what_looks_private(private):
     "plain",
     [
         "63 of 63 starts worked", "28.00 MB/s", "run/picture/no dropout", "at most 70.0 °C",
-        "2026-03-01T20:00:00Z", "and/or", "judging rules 3", "SHA-256 ab12",
+        "2026-03-01T20:00:00Z", "and/or", "judging rules 4", "SHA-256 ab12",
         "12:34:56", "at 20:15", "starts 1-2", "on/off", "1-2.5 s", "a :: b", "ports 1-2",
         "Aussetzer: keiner", "12 V / 2 A", "volts: 5", "2026-03-01", "link 480 Mb/s",
     ],

@@ -23,7 +23,7 @@ from soak.rules.core.verdict import Finding
 from soak.terms import TermsError, params_of, terms_from
 from soak.words import NOTHING_SAID, Message, msg
 
-RULES = "3"
+RULES = "4"
 """Version of the judging rules: raised when the same evidence may get another grade."""
 
 T = TypeVar("T")
