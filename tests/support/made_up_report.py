@@ -360,7 +360,7 @@ def judged(**changed: Any) -> Judgement:
         aside=just("Early half 1, late half 0."),
         findings=findings(),
         open_points=(just("service socket renewed: not shown"),),
-        rules="3",
+        rules="4",
         seals=("ab" * 32,),
         soaks=("20260301-ky7-overnight",),
     )
