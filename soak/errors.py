@@ -84,11 +84,21 @@ class JournalError(SoakError):
     """Report a journal that cannot be written or read."""
 
 
-class JournalFull(JournalError):
-    """Report that the medium of the journal has no room left; what was acknowledged is safe."""
+class JournalNotWritten(JournalError):
+    """Report that a journal can be written no more; what was acknowledged is safe."""
 
     exit_code = ExitCode.BENCH_FAULT
 
 
+class JournalFull(JournalNotWritten):
+    """Report that it cannot because the medium has no room left."""
+
+
 class LedgerError(SoakError):
     """Report a ledger entry that is missing, doubtful or contradictory."""
+
+
+class LedgerNotWritten(LedgerError):
+    """Report that nothing can be recorded: the ledger is in use, or its medium takes no more."""
+
+    exit_code = ExitCode.BENCH_FAULT

@@ -46,7 +46,7 @@ class Running:
     def stop(self, why: str) -> None:
         """End them all."""
         for soak in self.soaks:
-            soak.stop("stopped", why)
+            soak.asked_to_stop(why)
 
     def hurry(self) -> None:
         """End them all at once: off, sealed, without waiting to see them off."""

@@ -11,6 +11,7 @@ from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.desk.guarding import Guarded, opened
+from soak.desk.in_use import in_use, of_fixture
 from soak.desk.orders import drivers_for
 from soak.desk.sight import make_watcher
 from soak.errors import BenchFault
@@ -38,12 +39,15 @@ class Standing:
         The folder of the bench's soaks, which its guard serves.
     say : callable
         Prints a line.
+    verb : str
+        What stands it up, `"soak prove"`.
     """
 
     fixture: Fixture
     sheet: ModelSheet
     bench: Path
     say: Callable[[str], None]
+    verb: str
 
     def plan(self, fixture: Json) -> Plan:
         """Return the plan on the opened fixture."""
@@ -60,11 +64,14 @@ def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> N
     ------
     BenchFault
         If an instrument does not open, or the guard ended it: nothing more may be done then.
+    UsageError
+        If a soak uses the fixture.
     """
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
     ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator()
-    with TemporaryDirectory() as folder:
+    used = in_use(standing.bench, of_fixture(standing.fixture.file), standing.verb)
+    with used, TemporaryDirectory() as folder:
         trio.run(_stand, standing, steps, clock, ask, Path(folder), clock=clock)
 
 

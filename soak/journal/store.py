@@ -7,7 +7,7 @@ from contextlib import ExitStack, closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from soak.errors import JournalError
+from soak.errors import JournalError, JournalNotWritten
 from soak.journal.durable import sync_folder, write_durable
 from soak.journal.faults import reading_fault, writing_fault
 from soak.journal.rows import Chain, Entry, Event, Row
@@ -118,7 +118,7 @@ class Store:
         finally:
             self.close()
         if busy or mode != "delete":
-            raise JournalError(
+            raise JournalNotWritten(
                 f"{self.path}: another program holds the journal open and it cannot be sealed; "
                 "close that program, then resume the soak to seal it"
             )
