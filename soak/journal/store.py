@@ -85,8 +85,10 @@ class Store:
         Raises
         ------
         JournalError
-            If that fails; nothing of the batch is then in the journal.
+            If that fails; nothing of the batch is then in the journal, and it may be tried again.
         """
+        number = self.chain.next_number
+        link = self.chain.link
         try:
             for entry in entries:
                 if isinstance(entry, Event) and entry.file_name:
@@ -98,6 +100,8 @@ class Store:
         except (OSError, sqlite3.Error) as fault:
             if self._db.in_transaction:
                 self._db.rollback()
+            self.chain.next_number = number
+            self.chain.link = link
             raise writing_fault(self.path, fault) from None
 
     def _insert(self, entries: Sequence[Entry]) -> None:
