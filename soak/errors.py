@@ -19,7 +19,7 @@ class ExitCode(IntEnum):
     AS_FAR_AS_TESTED = 6
     """Ready by a claim that leaves a key function out, as was said before the soak."""
     STOPPED = 130
-    """The operator stopped it."""
+    """It was stopped: Ctrl-C, `soak stop`, a closed window, or the system told it to end."""
 
 
 class SoakError(Exception):
@@ -30,6 +30,12 @@ class SoakError(Exception):
 
 class UsageError(SoakError):
     """Report a command that cannot be carried out as given."""
+
+
+class Stopped(SoakError):
+    """Report that a person, or the system, stopped a command."""
+
+    exit_code = ExitCode.STOPPED
 
 
 class FileError(SoakError):

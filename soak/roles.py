@@ -305,6 +305,8 @@ class Question:
         Whether a photograph comes with the answer: `""` none, `"may"`, or `"must"`.
     initials : bool
         Whether whoever judged gives their initials: the answer is evidence.
+    soak : str
+        By which id of a soak it can be answered from another terminal; empty: by none.
     """
 
     id: str
@@ -315,6 +317,7 @@ class Question:
     wanted: str = ""
     photograph: Literal["", "may", "must"] = ""
     initials: bool = False
+    soak: str = ""
 
     def agreed(self, answer: object) -> bool:
         """Tell whether somebody gave the answer that was wanted: nobody's answer never is it."""

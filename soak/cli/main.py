@@ -25,7 +25,7 @@ from soak.cli import (
     units,
     wiring,
 )
-from soak.errors import ExitCode, SoakError
+from soak.errors import SoakError, Stopped
 
 app = typer.Typer(
     name="soak",
@@ -132,9 +132,3 @@ def _soak_error(error: BaseException) -> SoakError | None:
     if isinstance(error, KeyboardInterrupt):
         return Stopped("stopped")
     return None
-
-
-class Stopped(SoakError):
-    """Report that the operator stopped a command."""
-
-    exit_code = ExitCode.STOPPED

@@ -1,4 +1,4 @@
-"""What comes after a seal: grade, ledger and report; also where a kill or a full disk cut it off."""
+"""What comes after a seal: grade, ledger, report; also where a kill or a full disk cut it off."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

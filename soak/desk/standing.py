@@ -1,7 +1,7 @@
 """Stand a fixture up without a soak: instruments open, streams flowing, ends off."""
 
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -10,6 +10,7 @@ import trio
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.derive.proved import WARMS_WITHIN_S
 from soak.desk.guarding import Guarded, opened
 from soak.desk.in_use import in_use, of_fixture
 from soak.desk.orders import drivers_for
@@ -18,7 +19,8 @@ from soak.errors import BenchFault
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.records import Json
-from soak.roles import Operator
+from soak.roles import Operator, Question
+from soak.run.asking import Asking
 from soak.run.in_hand import InHand, Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script, ScriptHead
@@ -27,6 +29,19 @@ from soak.run.stand import Stand
 _OFF_GIVE_UP_S = 60.0
 _NO_STRETCH = Script("", ScriptHead(name="stand up", not_after=86400.0), ())
 """What a fixture that is only stood up is planned by: nothing but what is wired to it."""
+
+
+class Patient:
+    """Asks for instruments read by hand once, and waits: no soak goes on meanwhile."""
+
+    def __init__(self, hand: InHand) -> None:
+        self._hand = hand
+        self.put_on_record = hand.put_on_record
+
+    async def ask(self, source: str, question: Question) -> str | float | None:
+        """Return the answer, or None if nobody answered while a unit would have warmed."""
+        wait_s = max(question.wait_s, WARMS_WITHIN_S)
+        return await self._hand.ask(source, replace(question, wait_s=wait_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,21 +106,22 @@ async def _stand(
 
     guarding = standing.plan(fixture.as_json()).guarding
     guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding)
-    async with opened(fixture, drivers_for(fixture, 1), guarded, ask, clock) as found:
+    asking = Asking(ask, clock)
+    async with opened(fixture, drivers_for(fixture, 1), guarded, asking, clock) as found:
         plan = standing.plan(found.fixture)
         wiring = Wiring(
             found.instruments, make_watcher(fixture, sheet), ask, clock, guard=found.guard
         )
         journal = MemoryJournal(plan.header, clock=clock)
         hand = InHand(plan, journal, wiring, stop)
-        found.asking.through = hand
+        asking.go_through(Patient(hand))
         stand = Stand(
             instruments=hand.instruments,
             fixture=plan.header.fixture,
             model_sheet=plan.header.model_sheet,
             hub=hand.hub,
             power=hand.power,
-            ask=found.asking,
+            ask=lambda question: hand.ask("by hand", question),
             clock=clock,
             by_hand=not clock.leaping,
             button=hand.button,

@@ -16,7 +16,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import mkdtemp
+from weakref import finalize
 
 from sqlalchemy import (
     URL,
@@ -68,7 +69,6 @@ class Store:
     def __init__(self, path: Path, wait_s: float = 10.0, steps: Sequence[Step] = STEPS) -> None:
         self.path, self._wait_s, self._steps = path, wait_s, steps
         self._engine = self._read_from = self._engine_of(path)
-        self._copies: TemporaryDirectory[str] | None = None
         self._open()
 
     @contextmanager
@@ -161,8 +161,9 @@ class Store:
         if _code_of(why).startswith(_IN_USE):
             raise why
         try:
-            self._copies = TemporaryDirectory(prefix="soak-")
-            copy = Path(self._copies.name) / self.path.name
+            folder = Path(mkdtemp(prefix="soak-"))
+            finalize(self, shutil.rmtree, folder, ignore_errors=True)
+            copy = folder / self.path.name
             for name in (self.path.name, f"{self.path.name}-wal"):
                 if self.path.with_name(name).exists():
                     shutil.copyfile(self.path.with_name(name), copy.with_name(name))

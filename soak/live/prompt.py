@@ -11,6 +11,7 @@ import trio
 
 from soak.errors import UsageError
 from soak.live.typed_lines import TypedLines
+from soak.quantities import show_duration
 from soak.roles import Given, Operator, Question
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
@@ -78,7 +79,10 @@ class TerminalOperator:
 
     async def _elsewhere(self, question: Question) -> None:
         signed = " --by INITIALS" if question.initials else ""
-        self._say(f"{question.text} Answer with: soak answer SOAK {question.id!r} ...{signed}\n")
+        how = f"Answer with: soak answer {question.soak} {question.id!r} ...{signed}"
+        if not question.soak:
+            how = f"Nobody can answer here, for it is no terminal: {_waits(question)}"
+        self._say(f"{question.text} {how}\n")
         await trio.sleep_forever()
 
     def _say(self, text: str) -> None:
@@ -188,6 +192,10 @@ def as_wanted(said: Callable[[str], None]) -> Operator:
         return Given(given, initials="simulated operator")
 
     return answer
+
+
+def _waits(question: Question) -> str:
+    return f"it is waited for {show_duration(question.wait_s)}, and no answer is taken for one"
 
 
 def _hint(question: Question) -> str:

@@ -12,13 +12,13 @@ from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
-from soak.roles import Given, Question
+from soak.roles import Question
 from soak.rules.answered import ANSWERED
 from soak.run.after_trip import AfterTrip
 from soak.run.found_on import found_on
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
-from soak.run.inbox import Request, requests
+from soak.run.inbox import Request, given, requests
 from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
@@ -102,6 +102,10 @@ class Soak:
     async def ask(self, source: str, question: Question) -> str | float | None:
         """Ask what an instrument worked by hand wants to know; question and answer are recorded."""
         return await self._hand.ask(source, question)
+
+    def put_on_record(self, mark: Mark) -> None:
+        """Record what was asked, or answered, before the soak began."""
+        self._hand.put_on_record(mark)
 
     def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
         """Put the operator's word on record."""
@@ -359,9 +363,7 @@ class Soak:
         elif request.what == "end stretch" and self._running is not None:
             self._running.end_early()
         elif request.what == "answer":
-            initials = str(detail.get("initials", ""))
-            answer = Given(detail.get("answer", ""), request.attached, initials)
-            self._hand.questions.answered(str(detail.get("id")), answer, request.by)
+            self._hand.questions.answered(*given(request))
 
 
 def _is_seen(record: Observed, source: str) -> bool:

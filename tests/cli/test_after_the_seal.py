@@ -1,4 +1,4 @@
-"""Killed after the seal: the evidence is whole, and `soak resume` makes the grade and the report."""
+"""Killed after the seal: the evidence is whole, and `soak resume` makes grade and report."""
 
 import subprocess
 import sys

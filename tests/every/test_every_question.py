@@ -122,16 +122,17 @@ def test_a_button_by_hand_that_nobody_pressed_was_not_pressed(ask):
 
 def test_a_question_before_there_is_a_soak_waits_no_longer_than_it_says():
     """A driver that asks while it opens goes on without an answer."""
+    clock = LeapingClock()
 
     async def main() -> object:
         async def sleeps(question: Question) -> None:
             await trio.sleep_forever()
 
-        answer = await Asking(sleeps)(Question("stick/destroy", "?", "yes/no", wait_s=300.0))
+        answer = await Asking(sleeps, clock)(Question("stick/destroy", "?", "yes/no", wait_s=300.0))
         assert trio.current_time() == 300.0
         return answer
 
-    assert trio.run(main, clock=LeapingClock()) is None
+    assert trio.run(main, clock=clock) is None
 
 
 @pytest.mark.parametrize("given", [None, "no"])
