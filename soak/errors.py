@@ -13,7 +13,7 @@ class ExitCode(IntEnum):
     USAGE = 2
     """Wrong usage or a bad file. Nothing was started."""
     BENCH_FAULT = 3
-    """The bench failed before there was a grade."""
+    """The bench failed before there was a grade, or before it could be kept: a full disk."""
     INCOMPLETE = 4
     """Not ready: the evidence has holes. Mend the bench and run on."""
     AS_FAR_AS_TESTED = 6

@@ -1,92 +1,31 @@
-"""The command `soak`: verbs, and errors as one sentence with an exit code."""
+"""The command `soak`: errors as one sentence with an exit code.
+
+Nothing but what that needs is imported before `main` runs: Ctrl-C while the verbs are loaded, which
+takes a busy computer a second, is told in one line, too.
+"""
 
 import os
 import signal
 import sys
-from pathlib import Path
-from typing import Annotated
+from contextlib import suppress
 
-import typer
-
-from soak import __version__
-from soak.cli import (
-    carrying,
-    clip,
-    comparing,
-    evidence,
-    grading,
-    heating,
-    picture,
-    plugging,
-    reporting,
-    running,
-    standing_in,
-    trust,
-    units,
-    wiring,
-)
 from soak.errors import SoakError, Stopped
-
-app = typer.Typer(
-    name="soak",
-    help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
-    "A function test: soak is not a safety device and no electrical safety test.",
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    add_completion=False,
-    rich_markup_mode=None,
-)
-for verbs in (
-    running,
-    grading,
-    picture,
-    reporting,
-    trust,
-    wiring,
-    carrying,
-    standing_in,
-    evidence,
-    plugging,
-    comparing,
-    clip,
-    heating,
-):
-    verbs.add_to(app)
-app.add_typer(units.app, name="unit")
-
-
-def _version(wanted: bool) -> None:
-    if wanted:
-        typer.echo(f"soak {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def common(
-    context: typer.Context,
-    bench: Annotated[
-        Path, typer.Option(help="The bench's folder: fixtures, soaks, reports, ledger.")
-    ] = Path(),
-    trace: Annotated[bool, typer.Option(help="Show where an error comes from.")] = False,
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
-    ] = False,
-) -> None:
-    """Take the options that stand before the verb."""
-    context.obj = bench
 
 
 def main() -> None:
     """Run the command line; every error that soak raises is one sentence."""
-    _heed_what_was_handed_down_ignored()
     trace = "--trace" in sys.argv
     try:
+        _heed_what_was_handed_down_ignored()
+        from soak.cli.app import app
+
         app(standalone_mode=True)
     except BaseException as error:
         fault = _soak_error(error)
         if fault is None or trace:
             raise
-        typer.echo(f"soak: {fault}", err=True)
+        with suppress(OSError):  # a closed terminal
+            sys.stderr.write(f"soak: {fault}\n")
         sys.exit(int(fault.exit_code))
     finally:
         _leave_a_closed_terminal()
@@ -129,6 +68,12 @@ def _soak_error(error: BaseException) -> SoakError | None:
     if isinstance(error, BaseExceptionGroup):
         found = (_soak_error(inner) for inner in error.exceptions)
         return next((fault for fault in found if fault is not None), None)
-    if isinstance(error, KeyboardInterrupt):
+    if isinstance(error, KeyboardInterrupt) or _ended_by_ctrl_c(error):
         return Stopped("stopped")
     return None
+
+
+def _ended_by_ctrl_c(error: BaseException) -> bool:
+    """Tell whether typer made a silent exit of Ctrl-C, while a verb was loading or working."""
+    asked = error.__context__ if isinstance(error, SystemExit) else None
+    return asked is not None and isinstance(asked.__cause__, KeyboardInterrupt)

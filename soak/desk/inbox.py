@@ -18,7 +18,7 @@ from soak.run.inbox import Request, send
 
 def stop(bench: Path, soak: str, why: str) -> str:
     """Ask a running soak to end."""
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     send(folder, Request("stop", getpass.getuser(), {"why": why}))
     return f"{folder.name}: asked to stop; it switches off, seals and grades"
 
@@ -27,7 +27,7 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
     """Put the operator's word on record in a running soak."""
     if not 0 <= minutes <= 24 * 60:
         raise UsageError(f"--minutes {minutes:g}: give how many minutes back, 0 to 1440")
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     detail = {"text": text, "was_me": was_me, "ago_s": minutes * 60}
     send(folder, Request("note", getpass.getuser(), detail))
     return f"{folder.name}: noted"
@@ -50,7 +50,7 @@ def answer(
     """
     if said.strip().lower() not in _WORDS:
         _number(said)
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     given = _understood(folder, question, said)
     attached = b"" if photograph is None else read_photograph(photograph)
     detail: dict[str, Any] = {"id": question, "answer": given}
@@ -112,7 +112,7 @@ def _number(said: str) -> float:
     raise UsageError(why if "Fahrenheit" in why else plain)
 
 
-def _running(bench: Path, soak: str) -> Path:
+def running(bench: Path, soak: str) -> Path:
     """Return the folder of a soak that runs now, or asks before it begins."""
     asking = _asking(BenchFolder(bench), soak)
     if asking is not None:

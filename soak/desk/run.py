@@ -2,8 +2,8 @@
 
 import signal
 import sys
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractContextManager, ExitStack, suppress
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -185,6 +185,19 @@ def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Runnin
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
+@contextmanager
+def outliving(wanted: bool) -> Iterator[None]:
+    """Let a closed terminal end nothing meanwhile, neither here nor in what is started here."""
+    if not wanted or not hasattr(signal, "SIGHUP"):
+        yield
+        return
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
 def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     """Refuse to go on with evidence of a unit that was opened since."""
     tag, job_id = str(one.wanted.unit["tag"]), one.wanted.job_id
@@ -248,7 +261,7 @@ def make_terminal(one: Prepared, clock: SoakClock, plan: Plan) -> Terminal:
 async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
     """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
 
-    A signal that is ignored stays so: with `nohup` the soak outlives its terminal.
+    A signal that is ignored stays so: with `--outlive`, or `nohup`, the soak outlives its terminal.
     """
     known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
     wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]

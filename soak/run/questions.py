@@ -44,6 +44,8 @@ class Questions:
             "text": question.text,
             "expects": question.expects,
         }
+        if question.unit:
+            detail["unit"] = question.unit
         if question.initials:
             detail |= {"initials": True, "photograph": question.photograph}
         self._hub.publish(Mark(self._clock.now_s(), "question", stretch, check, detail))
