@@ -85,7 +85,9 @@ class _Joined:
         if seal is None:
             self._screen.say(f"it was cut off; go on with `soak resume {name}`")
             return ExitCode.BENCH_FAULT
-        self._screen.say(f"it has ended: {seal.ended}; see `soak show {name}` and `soak judge {name}`")
+        self._screen.say(
+            f"it has ended: {seal.ended}; see `soak show {name}` and `soak judge {name}`"
+        )
         return ExitCode.DONE
 
     def _news(self, evidence: JournalEvidence) -> Iterator[Observed]:

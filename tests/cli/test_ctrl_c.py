@@ -93,11 +93,13 @@ main()
 """
 
 
-@pytest.mark.parametrize(
-    "module",
-    ["typer", "soak.cli.units", "soak.desk.run", "trio", "numpy", "numpy.linalg", "cv2"]
-    + ["sqlalchemy", "scipy", "pydantic", "soak.desk.soaking"],
+LOADED = (
+    "typer soak.cli.units soak.desk.run trio numpy numpy.linalg cv2 sqlalchemy scipy pydantic "
+    "soak.desk.soaking"
 )
+
+
+@pytest.mark.parametrize("module", LOADED.split())
 def test_ctrl_c_while_the_program_still_loads_is_one_line(bench, module):
     """In the first half second, wherever it comes: code 130, one plain line, nothing begun."""
     known = bench.soaks()

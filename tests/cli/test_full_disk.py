@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 from guarded_bench import GuardedBench
+from one_unit_bench import bench_with_k1
 from patience import LIMIT_S
 from small_disk import fill, small_disk, why_not
+from terminal_bench import Terminal
+from typed_bench import typed
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
@@ -32,6 +35,16 @@ def write(self, entries):
 store.Store.write = write
 from soak.cli.main import main
 main()
+"""
+NO_PICTURE = """\
+name = "few"
+simulated = "good"
+[switch]
+driver = "simulated"
+[probe.outside]
+driver = "simulated"
+spot = "outside"
+accuracy = 1.0
 """
 WITH_RESERVE = "(self.path.parent / 'reserve').exists()"
 
@@ -115,6 +128,34 @@ def test_a_disk_that_takes_not_even_the_end_leaves_the_unit_off_and_the_soak_to_
         assert open_evidence(folder).seal is None
         assert "the disk is full, " in said
         assert "soak resume" in said
+
+
+@pytest.mark.parametrize(("free", "told"), [(17_000_000, True), (30_000_000, False)])
+def test_a_disk_that_would_get_full_in_the_night_is_told_before_it(
+    tmp_path, monkeypatch, free, told
+):
+    """Two hours of one thermometer take 2.3 MB beside the 17 MB for the end: said, and how much."""
+    bench = bench_with_k1(tmp_path, NO_PICTURE)
+    monkeypatch.setattr("soak.desk.room_for.free_bytes", lambda _: free)
+    said = typed("--bench", str(bench), "run", "evening", "--unit", "K1@left.toml")
+    assert ("has 17.00 MB free, and by its latest end this may write" in said.err) is told
+
+
+def test_it_is_asked_whether_to_begin_on_a_disk_that_would_get_full(tmp_path):
+    """At a terminal; no begins nothing."""
+    bench = bench_with_k1(tmp_path)
+    program = (
+        "import soak.desk.room_for as r; r.free_bytes = lambda _: 20_000_000\n"
+        "from soak.cli.main import main; main()"
+    )
+    words = ("run", "evening", "--unit", "K1@left.toml")
+    with Terminal(bench, *words, program=program) as terminal:
+        terminal.until("has 20.00 MB free")
+        terminal.until("make room there")
+        terminal.until("Go on as it is? (yes or no)")
+        terminal.type("no")
+        assert terminal.ended() == ExitCode.STOPPED
+    assert not list((bench / "reports").glob("K1-*"))
 
 
 @NEEDS_DISK
