@@ -132,7 +132,9 @@ class _Joined:
         )
         with self._asked[told["id"]]:
             said = await self._operator(question)
-            given = said if isinstance(said, Given) else Given(said if said is not None else "")
+            if said is None:
+                return
+            given = said if isinstance(said, Given) else Given(said)
             detail = {"id": told["id"], "answer": given.value}
             detail |= {"initials": given.initials} if given.initials else {}
             by = getpass.getuser()
