@@ -91,18 +91,18 @@ def test_a_switch_is_switched_on_for_a_thermometer_alone(tmp_path):
 def test_a_reading_is_asked_for_once_while_a_unit_warms():
     """A question that a soak would drop after a minute stands as long as the step lasts."""
 
-    class Hand:
-        asked: list[float] = []  # noqa: RUF012
+    asked: list[float] = []
 
+    class Hand:
         def put_on_record(self, mark: object) -> None: ...
 
         async def ask(self, source: str, question: Question) -> float:
             await trio.sleep(0)
-            self.asked.append(question.wait_s)
+            asked.append(question.wait_s)
             return 21.0
 
     async def main() -> None:
         await Patient(Hand()).ask("by hand", Question("probe.outside.1", "?", "number", "degC", 60))
 
     trio.run(main, clock=LeapingClock())
-    assert Hand.asked == [600.0]
+    assert asked == [600.0]
