@@ -90,7 +90,6 @@ def test_a_switch_is_switched_on_for_a_thermometer_alone(tmp_path):
 
 def test_a_reading_is_asked_for_once_while_a_unit_warms():
     """A question that a soak would drop after a minute stands as long as the step lasts."""
-
     asked: list[float] = []
 
     class Hand:
