@@ -17,6 +17,7 @@ def main() -> None:
     trace = "--trace" in sys.argv
     try:
         _heed_what_was_handed_down_ignored()
+        _end_as_by_ctrl_c()
         from soak.cli.app import app
 
         app(standalone_mode=True)
@@ -50,6 +51,14 @@ def _heed_what_was_handed_down_ignored() -> None:
             signal.signal(number, usual)
         if hasattr(signal, "pthread_sigmask"):
             signal.pthread_sigmask(signal.SIG_UNBLOCK, [number])
+
+
+def _end_as_by_ctrl_c() -> None:
+    """Let a closed window, and the system's word to end, do what Ctrl-C does until a soak runs."""
+    for name in ("SIGHUP", "SIGTERM"):
+        number = getattr(signal, name, None)  # Windows has no SIGHUP
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, lambda *_: signal.raise_signal(signal.SIGINT))
 
 
 def _leave_a_closed_terminal() -> None:

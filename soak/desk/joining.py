@@ -56,7 +56,7 @@ class _Joined:
     async def follow(self) -> ExitCode:
         """Show what comes, ask what is asked, until the soak has ended."""
         async with trio.open_nursery() as nursery:
-            nursery.start_soon(self._leave, nursery.cancel_scope)
+            await nursery.start(self._leave, nursery.cancel_scope)
             while True:
                 runs = is_owned(self._folder)  # before reading, so that nothing is missed
                 self._evidence.refresh()
@@ -70,9 +70,10 @@ class _Joined:
             nursery.cancel_scope.cancel()
         return self._how_it_ended()
 
-    async def _leave(self, following: trio.CancelScope) -> None:
+    async def _leave(self, following: trio.CancelScope, task_status: trio.TaskStatus[None]) -> None:
         """Leave at Ctrl-C, which is for this window and not for the soak."""
         with trio.open_signal_receiver(signal.SIGINT) as arriving:
+            task_status.started()
             async for _ in arriving:
                 self._left = True
                 following.cancel()

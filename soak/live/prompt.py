@@ -169,9 +169,12 @@ def yes_or_no(text: str) -> bool:
     """Ask before anything runs; what cannot be answered any more is a no."""
     question = Question("", text, "yes/no")
     while True:
-        sys.stderr.write(f"{text} {_hint(question)} ")
-        sys.stderr.flush()
-        typed = sys.stdin.readline()
+        try:
+            sys.stderr.write(f"{text} {_hint(question)} ")
+            sys.stderr.flush()
+            typed = sys.stdin.readline()
+        except OSError:  # the window was closed
+            return False
         if not typed:
             return False
         answer = understood(question, typed)

@@ -85,7 +85,7 @@ class CtrlC(importlib.abc.MetaPathFinder):
     def find_spec(self, name, path, target=None):
         if name == {module!r}:
             sys.meta_path.remove(self)
-            os.kill(os.getpid(), signal.SIGINT)
+            os.kill(os.getpid(), signal.{how})
 
 sys.meta_path.insert(0, CtrlC())
 from soak.cli.main import main
@@ -99,13 +99,20 @@ LOADED = (
 )
 
 
-@pytest.mark.parametrize("module", LOADED.split())
-def test_ctrl_c_while_the_program_still_loads_is_one_line(bench, module):
+@pytest.mark.parametrize(
+    ("how", "module"),
+    [
+        *(("SIGINT", module) for module in LOADED.split()),
+        ("SIGHUP", "soak.desk.run"),
+        ("SIGTERM", "soak.desk.run"),
+    ],
+)
+def test_ctrl_c_while_the_program_still_loads_is_one_line(bench, how, module):
     """In the first half second, wherever it comes: code 130, one plain line, nothing begun."""
     known = bench.soaks()
     words = ["--bench", str(bench.path), "run", "brief", "--unit", "K4@sim"]
     ended = subprocess.run(
-        [sys.executable, "-c", EARLY.format(module=module), *words],
+        [sys.executable, "-c", EARLY.format(module=module, how=how), *words],
         check=False,
         capture_output=True,
         text=True,

@@ -4,6 +4,7 @@ import signal
 
 import pytest
 from guarded_bench import GuardedBench
+from one_unit_bench import bench_with_k1
 from patience import LIMIT_S
 from terminal_bench import Terminal
 from typed_bench import typed
@@ -23,6 +24,16 @@ wait_s = 3000
 name = "run"
 lasts = "50 min"
 [stretch.spots]
+"""
+FEW = """\
+name = "few"
+simulated = "good"
+[switch]
+driver = "simulated"
+[probe.outside]
+driver = "simulated"
+spot = "outside"
+accuracy = 1.0
 """
 LONG = ("run", "long", "--unit", "K1@f1", "--may-sleep", "--as-it-is")
 
@@ -104,6 +115,16 @@ def test_whoever_joins_answers_what_is_asked(bench):
     first = open_evidence(bench.soak_folder()).marks("answer")[0].detail
     assert first["answer"] == "yes"
     assert first["by"] != "operator"  # who joined, not who sat at the window
+
+
+def test_a_window_closed_at_the_question_before_the_soak_begins_nothing(tmp_path):
+    """Asked whether to go on: no answer can come any more, code 130, no journal."""
+    bench = bench_with_k1(tmp_path / "few", FEW)
+    with Terminal(bench, "run", "evening", "--unit", "K1@left.toml") as window:
+        window.until("Go on as it is?")
+        window.hang_up()
+        assert window.ended() == ExitCode.STOPPED
+    assert not list((bench / "reports").glob("K1-*"))
 
 
 def test_a_soak_that_has_ended_or_was_cut_off_is_not_joined(bench):
