@@ -7,7 +7,7 @@ from pathlib import Path
 from soak.errors import JournalError, JournalFull, JournalNotWritten
 from soak.room import is_full, told_full
 
-_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 def writing_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalNotWritten:
@@ -44,7 +44,7 @@ def damaged(path: Path, number: int, why: str) -> JournalError:
 
 def _is_full(folder: Path, fault: OSError | sqlite3.Error) -> bool:
     if isinstance(fault, OSError):
-        return fault.errno in _NO_ROOM
+        return fault.errno in NO_ROOM
     name = getattr(fault, "sqlite_errorname", "")
     return name.startswith("SQLITE_FULL") or is_full(folder, name)
 

@@ -5,13 +5,15 @@ from contextlib import suppress
 from pathlib import Path
 
 from soak.errors import JournalFull
-from soak.journal.faults import writing_fault
+from soak.journal.faults import NO_ROOM, writing_fault
 from soak.room import told_full
 
 FILE = "reserve"
 RESERVE_BYTES = 16 * 1024 * 1024
 """SQLite folds its log, 4 MiB by its default of 1000 pages, into the file when the soak is sealed;
 the pages and data of a sample report take 0.7 MB. Our own choice, with room for more pictures."""
+
+_PIECE_BYTES = 1024 * 1024
 
 
 class Reserve:
@@ -29,11 +31,11 @@ class Reserve:
             If there is not so much.
         """
         try:
-            with self._file.open("ab") as file:
-                if hasattr(os, "posix_fallocate"):
-                    os.posix_fallocate(file.fileno(), 0, RESERVE_BYTES)
-                else:
-                    file.write(bytes(RESERVE_BYTES - file.tell()))
+            handle = os.open(self._file, os.O_RDWR | os.O_CREAT, 0o644)
+            try:
+                _fill(handle)
+            finally:
+                os.close(handle)
         except OSError as fault:
             self.give_back()
             raise writing_fault(self._file, fault) from None
@@ -51,3 +53,15 @@ class Reserve:
         if not self.give_back():
             return None
         return JournalFull(f"{told}; the rest is written into room kept back; make room")
+
+
+def _fill(handle: int) -> None:
+    """Have the system take the room; where it cannot, write there what no disk can compress."""
+    try:
+        os.posix_fallocate(handle, 0, RESERVE_BYTES)
+    except (AttributeError, OSError) as fault:  # macOS and Windows have no such call
+        if getattr(fault, "errno", None) in NO_ROOM:
+            raise
+        for _ in range(RESERVE_BYTES // _PIECE_BYTES):
+            os.write(handle, os.urandom(_PIECE_BYTES))
+        os.fsync(handle)
