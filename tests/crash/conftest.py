@@ -1,0 +1,9 @@
+"""Journals on played disks, which are slow: little room is kept back for their end."""
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def _little_kept_back(monkeypatch):
+    """What is kept back is tested in `cli/test_full_disk.py` and `journal/test_reserve.py`."""
+    monkeypatch.setattr("soak.journal.reserve.RESERVE_BYTES", 4096)
