@@ -198,7 +198,7 @@ def as_wanted(said: Callable[[str], None]) -> Operator:
 
 
 def _waits(question: Question) -> str:
-    return f"it is waited for {show_duration(question.wait_s)}, and no answer is taken for one"
+    return f"soak waits {show_duration(question.wait_s)}, then goes on without an answer"
 
 
 def _hint(question: Question) -> str:

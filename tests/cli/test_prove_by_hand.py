@@ -63,7 +63,7 @@ def test_without_a_terminal_it_says_that_nobody_can_answer_and_claims_no_power(b
     )
     assert ended.returncode == ExitCode.DONE, ended.stderr
     assert ended.stderr.count("how many degC?") == 1
-    assert "Nobody can answer here, for it is no terminal: it is waited for 10 min" in ended.stderr
+    assert "Nobody can answer here, for it is no terminal: soak waits 10 min" in ended.stderr
     assert "soak answer" not in ended.stderr
     assert "- probe.outside    warm up: nobody said that the unit is on" in ended.stderr
     assert "with power on" not in ended.stderr
