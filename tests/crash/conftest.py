@@ -5,5 +5,5 @@ import pytest
 
 @pytest.fixture(autouse=True)
 def _little_kept_back(monkeypatch):
-    """What is kept back is tested in `cli/test_full_disk.py` and `journal/test_reserve.py`."""
+    """Keep a page back only; `cli/test_full_disk.py` and `journal/test_reserve.py` test the rest."""
     monkeypatch.setattr("soak.journal.reserve.RESERVE_BYTES", 4096)
