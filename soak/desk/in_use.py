@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
+from soak.bench.fixture import Fixture
 from soak.errors import UsageError
 
 FOLDER = ".in-use"
@@ -18,9 +19,18 @@ def of_unit(tag: str) -> Mapping[str, str]:
     return {f"unit {tag.lower()}": tag}
 
 
-def of_fixture(file: str) -> Mapping[str, str]:
-    """Return what is taken by using a fixture, under whatever name its file is reached."""
-    return {f"fixture {Path(file).resolve()}": file}
+def of_fixture(fixture: Fixture) -> Mapping[str, str]:
+    """Return what is taken by using a fixture, under whatever name its file is reached.
+
+    Its ports and channels are taken, too: a copy of the file is wired to the same instruments.
+    """
+    found = {f"fixture {Path(fixture.file).resolve()}": fixture.file}
+    for source, _, wired in fixture.entries():
+        for port, part in wired.claims():
+            found[f"port {port} {part}"] = (
+                f"{source} of {fixture.file} ({port} {part}".rstrip() + ")"
+            )
+    return found
 
 
 @contextmanager

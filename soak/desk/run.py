@@ -130,7 +130,7 @@ def run_script(
 
 def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
     """Take unit and fixture of a soak for this process alone."""
-    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture.file)}
+    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture)}
     return in_use(bench.reports, things, one.wanted.soak_id)
 
 

@@ -85,7 +85,7 @@ def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> N
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
     ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator()
-    used = in_use(standing.bench, of_fixture(standing.fixture.file), standing.verb)
+    used = in_use(standing.bench, of_fixture(standing.fixture), standing.verb)
     with used, TemporaryDirectory() as folder:
         trio.run(_stand, standing, steps, clock, ask, Path(folder), clock=clock)
 

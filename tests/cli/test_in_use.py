@@ -14,6 +14,8 @@ def bench(tmp_path):
     with GuardedBench(tmp_path / "bench") as made:
         other = made.folder / "fixtures" / "other.toml"
         other.write_text((made.folder / "fixtures" / "f1.toml").read_text().replace("1", "2"))
+        copy = made.folder / "fixtures" / "copy.toml"
+        copy.write_text((made.folder / "fixtures" / "f1.toml").read_text())
         (made.folder / "fixtures" / "linked.toml").symlink_to(made.folder / "fixtures" / "f1.toml")
         made.started()
         yield made
@@ -31,6 +33,7 @@ def at(bench: GuardedBench, *words: str):
         (("run", "long", "--unit", "SN-1@f2"), "K1"),
         (("run", "long", "--unit", "K2@f1"), "f1.toml"),
         (("run", "long", "--unit", "K2@linked"), "linked.toml"),
+        (("run", "long", "--unit", "K2@copy"), "relay-port channel 1)"),
         (("run", "long", "--unit", "K2@f2", "--unit", "K1@f2"), ""),
         (("prove", "f1", "--unit", "K1"), "f1.toml"),
     ],
