@@ -19,7 +19,7 @@ from babel.messages.extract import extract_from_dir, extract_python
 from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
 
-from soak.cli.main import app
+from soak.cli.app import app
 from soak.judge.judging import all_rules
 from soak.report.schema import schema_text
 from soak.report.typeset import phrases_in
@@ -53,10 +53,10 @@ one.
 | 0 | ready, or done |
 | 1 | not ready: the unit failed |
 | 2 | wrong usage or a bad file; nothing was started |
-| 3 | a bench fault before there was a grade |
+| 3 | a bench fault before there was a grade, or before it could be kept: a full disk |
 | 4 | not ready: the evidence is incomplete |
 | 6 | ready, as far as tested: the claim leaves a key function out, as was said before the soak |
-| 130 | stopped by the operator |
+| 130 | stopped: by Ctrl-C, `soak stop`, a closed window, or the system that told it to end |
 """
 
 

@@ -13,13 +13,13 @@ class ExitCode(IntEnum):
     USAGE = 2
     """Wrong usage or a bad file. Nothing was started."""
     BENCH_FAULT = 3
-    """The bench failed before there was a grade."""
+    """The bench failed before there was a grade, or before it could be kept: a full disk."""
     INCOMPLETE = 4
     """Not ready: the evidence has holes. Mend the bench and run on."""
     AS_FAR_AS_TESTED = 6
     """Ready by a claim that leaves a key function out, as was said before the soak."""
     STOPPED = 130
-    """The operator stopped it."""
+    """It was stopped: Ctrl-C, `soak stop`, a closed window, or the system told it to end."""
 
 
 class SoakError(Exception):
@@ -30,6 +30,12 @@ class SoakError(Exception):
 
 class UsageError(SoakError):
     """Report a command that cannot be carried out as given."""
+
+
+class Stopped(SoakError):
+    """Report that a person, or the system, stopped a command."""
+
+    exit_code = ExitCode.STOPPED
 
 
 class FileError(SoakError):
@@ -84,11 +90,21 @@ class JournalError(SoakError):
     """Report a journal that cannot be written or read."""
 
 
-class JournalFull(JournalError):
-    """Report that the medium of the journal has no room left; what was acknowledged is safe."""
+class JournalNotWritten(JournalError):
+    """Report that a journal can be written no more; what was acknowledged is safe."""
 
     exit_code = ExitCode.BENCH_FAULT
 
 
+class JournalFull(JournalNotWritten):
+    """Report that it cannot because the medium has no room left."""
+
+
 class LedgerError(SoakError):
     """Report a ledger entry that is missing, doubtful or contradictory."""
+
+
+class LedgerNotWritten(LedgerError):
+    """Report that nothing can be recorded: the ledger is in use, or its medium takes no more."""
+
+    exit_code = ExitCode.BENCH_FAULT

@@ -46,11 +46,9 @@ class Watcher(Protocol):
 
     def look(self, picture: Picture) -> Sequence[Seen]:
         """Look at one picture; say what began, nothing if nothing did."""
-        ...
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
-        ...
 
 
 @runtime_checkable
@@ -62,7 +60,6 @@ class BlindWatcher(Watcher, Protocol):
 
         `late`: the source went on and only its reader came late; it was not opened again.
         """
-        ...
 
 
 class Instrument(Protocol):
@@ -71,11 +68,9 @@ class Instrument(Protocol):
     @property
     def identity(self) -> Json:
         """What it is: driver, port, serial number, firmware, as far as known."""
-        ...
 
     async def aclose(self) -> None:
         """Let go of the port; twice is safe."""
-        ...
 
 
 class Switch(Instrument, Protocol):
@@ -89,7 +84,6 @@ class Switch(Instrument, Protocol):
         BenchFault
             If it did not answer, or answered something else.
         """
-        ...
 
 
 @runtime_checkable
@@ -144,7 +138,6 @@ class Capture(Instrument, Protocol):
 
         Iterate it in one task and close it there (`async with aclosing(...)`).
         """
-        ...
 
 
 class Probe(Instrument, Protocol):
@@ -152,7 +145,6 @@ class Probe(Instrument, Protocol):
 
     def readings(self) -> AsyncIterator[Reading | State]:
         """Yield readings; `State(..., "blind")` when it falls silent, `"seen"` when it is back."""
-        ...
 
 
 class Link(Instrument, Protocol):
@@ -160,7 +152,6 @@ class Link(Instrument, Protocol):
 
     def changes(self) -> AsyncIterator[State | Reading]:
         """Yield what changes."""
-        ...
 
 
 class Load(Instrument, Protocol):
@@ -174,7 +165,6 @@ class Load(Instrument, Protocol):
         BenchFault
             If it did not answer, or answered something else.
         """
-        ...
 
 
 class Button(Instrument, Protocol):
@@ -188,7 +178,6 @@ class Button(Instrument, Protocol):
         BenchFault
             If it did not answer: whether the button was pressed is then unknown.
         """
-        ...
 
     async def release(self) -> None:
         """Let go; harmless where nothing is pressed.
@@ -198,7 +187,6 @@ class Button(Instrument, Protocol):
         BenchFault
             If it did not answer.
         """
-        ...
 
 
 Movement = Literal["up", "down", "left", "right", "in", "out", "twist"]
@@ -216,7 +204,6 @@ class Servo(Instrument, Protocol):
         BenchFault
             If it did not answer: the movement was not made in full.
         """
-        ...
 
     async def rest(self) -> None:
         """Go to where the plug is left alone.
@@ -226,7 +213,6 @@ class Servo(Instrument, Protocol):
         BenchFault
             If it did not answer.
         """
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,20 +244,16 @@ class Stick(Instrument, Protocol):
     @property
     def size_bytes(self) -> int:
         """Bytes it may be filled with."""
-        ...
 
     @property
     def block_bytes(self) -> int:
         """Offsets and lengths are multiples of this; single sectors may be refused (EINVAL)."""
-        ...
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:
         """Write and flush to the medium."""
-        ...
 
     async def read_at(self, offset: int, length: int) -> Transfer:
         """Read from the medium."""
-        ...
 
 
 class OffLoop(Protocol):
@@ -287,7 +269,6 @@ class OffLoop(Protocol):
         RuntimeError
             If the clock leaps.
         """
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,6 +290,8 @@ class Question:
         Whether a photograph comes with the answer: `""` none, `"may"`, or `"must"`.
     initials : bool
         Whether whoever judged gives their initials: the answer is evidence.
+    soak : str
+        By which id of a soak it can be answered from another terminal; empty: by none.
     """
 
     id: str
@@ -319,6 +302,7 @@ class Question:
     wanted: str = ""
     photograph: Literal["", "may", "must"] = ""
     initials: bool = False
+    soak: str = ""
 
     def agreed(self, answer: object) -> bool:
         """Tell whether somebody gave the answer that was wanted: nobody's answer never is it."""
@@ -335,7 +319,6 @@ class Ask(Protocol):
 
     async def __call__(self, question: Question) -> str | float | None:
         """Return the answer, or None if nobody answered in time."""
-        ...
 
 
 class Given(NamedTuple):
@@ -351,7 +334,6 @@ class Operator(Protocol):
 
     async def __call__(self, question: Question) -> str | float | Given | None:
         """Return the answer, or None if nobody answered in time."""
-        ...
 
 
 class GuardLink(Protocol):
@@ -365,19 +347,15 @@ class GuardLink(Protocol):
         BenchFault
             If the switch did not answer, or the guard holds the power off.
         """
-        ...
 
     def beat(self) -> None:
         """Say that the runner is alive."""
-        ...
 
     def events(self) -> AsyncIterator[Observed]:
         """Yield trips, silence, and what comes from probes the guard owns."""
-        ...
 
     async def rearm(self, channel: str, reason: str) -> None:
         """Allow power again after silence; refused after a trip."""
-        ...
 
     async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
         """Set the supply's voltage while the unit is off; the next off returns it to nominal.
@@ -387,12 +365,9 @@ class GuardLink(Protocol):
         BenchFault
             If the switch sets none, refuses it, or the guard holds the power off.
         """
-        ...
 
     async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
         """Break the power; return the mark of the on, with `broken_s`; if it raises it is off."""
-        ...
 
     async def fed_v(self, channel: str) -> float:
         """Return the voltage that the supply gives now, V. Raises if it tells none."""
-        ...

@@ -1,95 +1,32 @@
-"""The command `soak`: verbs, and errors as one sentence with an exit code."""
+"""The command `soak`: errors as one sentence with an exit code.
+
+Nothing but what that needs is imported before `main` runs: Ctrl-C while the verbs are loaded, which
+takes a busy computer a second, is told in one line, too.
+"""
 
 import os
 import signal
 import sys
-from pathlib import Path
-from typing import Annotated
+from contextlib import suppress
 
-import typer
-
-from soak import __version__
-from soak.cli import (
-    carrying,
-    clip,
-    comparing,
-    evidence,
-    grading,
-    heating,
-    picture,
-    plugging,
-    reporting,
-    running,
-    standing_in,
-    trust,
-    units,
-    wiring,
-)
-from soak.desk.guard_told import guard_says
-from soak.errors import ExitCode, SoakError
-
-app = typer.Typer(
-    name="soak",
-    help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
-    "A function test: soak is not a safety device and no electrical safety test.",
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    add_completion=False,
-    rich_markup_mode=None,
-)
-for verbs in (
-    running,
-    grading,
-    picture,
-    reporting,
-    trust,
-    wiring,
-    carrying,
-    standing_in,
-    evidence,
-    plugging,
-    comparing,
-    clip,
-    heating,
-):
-    verbs.add_to(app)
-app.add_typer(units.app, name="unit")
-
-
-def _version(wanted: bool) -> None:
-    if wanted:
-        typer.echo(f"soak {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def common(
-    context: typer.Context,
-    bench: Annotated[
-        Path, typer.Option(help="The bench's folder: fixtures, soaks, reports, ledger.")
-    ] = Path(),
-    trace: Annotated[bool, typer.Option(help="Show where an error comes from.")] = False,
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
-    ] = False,
-) -> None:
-    """Take the options that stand before the verb."""
-    context.obj = bench
-    for line in guard_says(bench):
-        typer.echo(line, err=True)
+from soak.errors import SoakError, Stopped
 
 
 def main() -> None:
     """Run the command line; every error that soak raises is one sentence."""
-    _heed_what_was_handed_down_ignored()
     trace = "--trace" in sys.argv
     try:
+        _heed_what_was_handed_down_ignored()
+        _end_as_by_ctrl_c()
+        from soak.cli.app import app
+
         app(standalone_mode=True)
     except BaseException as error:
         fault = _soak_error(error)
         if fault is None or trace:
             raise
-        typer.echo(f"soak: {fault}", err=True)
+        with suppress(OSError):  # a closed terminal
+            sys.stderr.write(f"soak: {fault}\n")
         sys.exit(int(fault.exit_code))
     finally:
         _leave_a_closed_terminal()
@@ -116,6 +53,14 @@ def _heed_what_was_handed_down_ignored() -> None:
             signal.pthread_sigmask(signal.SIG_UNBLOCK, [number])
 
 
+def _end_as_by_ctrl_c() -> None:
+    """Let a closed window, and the system's word to end, do what Ctrl-C does until a soak runs."""
+    for name in ("SIGHUP", "SIGTERM"):
+        number = getattr(signal, name, None)  # Windows has no SIGHUP
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, lambda *_: signal.raise_signal(signal.SIGINT))
+
+
 def _leave_a_closed_terminal() -> None:
     """Keep our exit code where nobody takes the last words: Python would end with its own 120."""
     for stream in (sys.stdout, sys.stderr):
@@ -132,12 +77,12 @@ def _soak_error(error: BaseException) -> SoakError | None:
     if isinstance(error, BaseExceptionGroup):
         found = (_soak_error(inner) for inner in error.exceptions)
         return next((fault for fault in found if fault is not None), None)
-    if isinstance(error, KeyboardInterrupt):
+    if isinstance(error, KeyboardInterrupt) or _ended_by_ctrl_c(error):
         return Stopped("stopped")
     return None
 
 
-class Stopped(SoakError):
-    """Report that the operator stopped a command."""
-
-    exit_code = ExitCode.STOPPED
+def _ended_by_ctrl_c(error: BaseException) -> bool:
+    """Tell whether typer made a silent exit of Ctrl-C, while a verb was loading or working."""
+    asked = error.__context__ if isinstance(error, SystemExit) else None
+    return asked is not None and isinstance(asked.__cause__, KeyboardInterrupt)

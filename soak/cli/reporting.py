@@ -1,5 +1,6 @@
 """Verbs that make what goes with a sale: the report in all its forms, and the label."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -26,6 +27,10 @@ def report(
     anyway: Annotated[
         bool, typer.Option(help="Make a listing picture that says NOT READY.")
     ] = False,
+    to: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Write it there, where the soak's disk takes no more."),
+    ] = None,
     details: Annotated[
         bool, typer.Option(help="Write the file for what only people know, and stop.")
     ] = False,
@@ -42,7 +47,7 @@ def report(
     if paper not in PAPERS:
         raise UsageError(f"--paper {paper}: there is {' and '.join(PAPERS)}")
     how = Outputs(language=language, paper=PAPERS[paper], qr=qr, record=record, anyway=anyway)
-    typer.echo(desk.report_soak(context.obj, soak, claim, how))
+    typer.echo(desk.report_soak(context.obj, soak, claim, how, to))
 
 
 def label(

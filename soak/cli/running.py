@@ -1,4 +1,4 @@
-"""Verbs that soak: demo, run, resume, stop, note, answer."""
+"""Verbs that soak: demo, run, resume, join, stop, note, answer."""
 
 from pathlib import Path
 from typing import Annotated
@@ -8,6 +8,9 @@ import typer
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
 ]
+Outlive = Annotated[
+    bool, typer.Option("--outlive", help="Go on when this window is closed; see soak join.")
+]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -15,6 +18,7 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: soak demo")(demo)
     app.command(epilog="Example: soak run overnight --unit K1@fixtures/left.toml")(run)
     app.command(epilog="Example: soak resume last")(resume)
+    app.command(epilog="Example: soak join last")(join)
     app.command(epilog='Example: soak stop last --why "wrong cable"')(stop)
     app.command(epilog='Example: soak note last "I moved the plug" --was-me')(note)
     app.command(epilog="Example: soak answer last look-over/closed yes")(answer)
@@ -44,6 +48,7 @@ def run(
     as_it_is: Annotated[
         bool, typer.Option("--as-it-is", help="Do not ask whether to go on where a point is open.")
     ] = False,
+    outlive: Outlive = False,
 ) -> None:
     """Soak units: attended start, then alone. soak is not a safety device.
 
@@ -55,9 +60,16 @@ def run(
     from soak.desk.restraints import Stated
 
     stated = Stated(cell_out, attended, hard_cuts, as_reference)
-    code = desk.run(
-        context.obj, script, unit, seed=seed, may_sleep=may_sleep, stated=stated, as_it_is=as_it_is
-    )
+    with desk.outliving(outlive):
+        code = desk.run(
+            context.obj,
+            script,
+            unit,
+            seed=seed,
+            may_sleep=may_sleep,
+            stated=stated,
+            as_it_is=as_it_is,
+        )
     raise typer.Exit(code)
 
 
@@ -65,11 +77,20 @@ def resume(
     context: typer.Context,
     soak: Soak = "last",
     may_sleep: Annotated[bool, typer.Option(help="Go on although the host may sleep.")] = False,
+    outlive: Outlive = False,
 ) -> None:
-    """Go on with a soak that was cut off: power off first, then from where it was."""
+    """Go on with a soak that was cut off: power off first; or finish its grade and report."""
     from soak.desk import run as desk
 
-    raise typer.Exit(desk.resume(context.obj, soak, may_sleep=may_sleep))
+    with desk.outliving(outlive):
+        raise typer.Exit(desk.resume(context.obj, soak, may_sleep=may_sleep))
+
+
+def join(context: typer.Context, soak: Soak = "last") -> None:
+    """Show a running soak at this terminal, too, and answer what it asks; Ctrl-C only leaves."""
+    from soak.desk import joining as desk
+
+    raise typer.Exit(desk.join(context.obj, soak))
 
 
 def stop(

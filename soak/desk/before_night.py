@@ -10,6 +10,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.details import Details, read_details
 from soak.desk.grading import as_restated, on_record, others_of
 from soak.desk.orders import Prepared
+from soak.desk.room_for import short_of_room
 from soak.errors import SoakError
 from soak.journal import JournalEvidence, MemoryJournal
 from soak.judge.before.words import to_outlive
@@ -83,6 +84,9 @@ def said_and_agreed(
     beside it: listed, not asked. One beside the soaks proves nothing by itself: not even listed.
     """
     asks = False
+    if short := short_of_room(prepared):
+        say(f"open: {short} To close it: make room there")
+        asks = any(one.script.head.listing for one in prepared)
     for one in prepared:
         if one.script.head.beside:
             continue

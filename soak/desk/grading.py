@@ -1,13 +1,14 @@
 """After a soak: judge the whole job, put it into the ledger."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from soak.derive.course import Course
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.jobs_before import not_in_ledger, of_this_job
-from soak.errors import ExitCode
+from soak.errors import ExitCode, JournalNotWritten, LedgerNotWritten
 from soak.evidence import Evidence
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
@@ -31,12 +32,16 @@ class Graded:
         Earlier soaks of the job whose journals are gone.
     restated : Restated
         What of the newest soak's header was corrected since.
+    unkept : str
+        Why the seal could not be finished or the ledger could not take the grade in; empty where
+        both are done.
     """
 
     judgement: Judgement
     soaks: Sequence[Course]
     missing: Sequence[str]
     restated: Restated
+    unkept: str = ""
 
 
 def grade_job(
@@ -53,18 +58,30 @@ def grade_job(
     ------
     JournalError
         If a journal cannot be read, or a guard's log is not the one its seal names.
+    LedgerError
+        If a journal is not the one that the ledger took in.
     """
     newest = _read(folder)
-    header = newest.header
-    ledger.ingest(newest)
+    header, unkept = newest.header, [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
-    for one in earlier:
-        ledger.ingest(one)  # refuses a journal that is not the one taken in
+    unkept += [_keep(ledger, one) for one in earlier]
     soaks = [as_restated(ledger, one) for one in (*earlier, newest)]
     judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
-        ledger.ingest(newest, judgement)
-    return Graded(judgement, soaks, missing, ledger.restated(header))
+        unkept.append(_keep(ledger, newest, judgement))
+    why = next(filter(None, unkept), "")
+    return Graded(judgement, soaks, missing, ledger.restated(header), why)
+
+
+def _keep(ledger: Ledger, evidence: JournalEvidence, judgement: Judgement | None = None) -> str:
+    """Put a soak into the ledger; return why that cannot be, where only the medium is at fault."""
+    if evidence.seal is not None and not evidence.file_sha256:
+        return f"{evidence.path}: its sealing was cut short and could not be finished"
+    try:
+        ledger.ingest(evidence, judgement)
+    except LedgerNotWritten as fault:
+        return str(fault)
+    return ""
 
 
 def as_restated(ledger: Ledger, evidence: Evidence) -> Course:
@@ -109,11 +126,12 @@ def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
 
 
 def _read(folder: Path) -> JournalEvidence:
-    """Open a journal; a seal that a crash cut short is finished first."""
+    """Open a journal; a seal that a crash cut short is finished first, where that can be done."""
     evidence = open_evidence(folder)
     if evidence.seal is not None and not evidence.file_sha256:
-        finish_sealing(folder)
-        evidence = open_evidence(folder)
+        with suppress(JournalNotWritten):
+            finish_sealing(folder)
+            evidence = open_evidence(folder)
     if evidence.seal is not None:
         check_log(folder, evidence.seal.guard_log)
     return evidence

@@ -17,7 +17,6 @@ from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import Instruments
 from soak.records import Json
-from soak.roles import Operator
 from soak.run.asking import Asking
 from soak.run.guard import Guard
 from soak.run.guard_owned import as_order, owned, without
@@ -71,7 +70,7 @@ class Opened:
     guard : Guard or None
         None where it lives in the runner's own loop.
     asking : Asking
-        Asks for the instruments; what runs on them must be put into it.
+        Asks for the instruments; must go through what runs on them.
     """
 
     instruments: Instruments
@@ -82,7 +81,7 @@ class Opened:
 
 @asynccontextmanager
 async def opened(
-    fixture: Fixture, extra: Drivers, guarded: Guarded, ask: Operator, clock: SoakClock
+    fixture: Fixture, extra: Drivers, guarded: Guarded, asking: Asking, clock: SoakClock
 ) -> AsyncIterator[Opened]:
     """Open all that is wired to a unit: the one way, whatever is then done with it.
 
@@ -90,13 +89,14 @@ async def opened(
     ----------
     extra : Drivers
         Drivers besides the real ones: the simulated ones.
+    asking : Asking
+        Asks what they want to know while they are opened.
 
     Raises
     ------
     BenchFault
         If an instrument does not open, or the guard cannot be started.
     """
-    asking = Asking(ask)
     tools = Tools(off_loop_for(clock), asking, clock)
     async with _guarded(fixture, tools, extra, guarded) as (instruments, guard):
         yield Opened(instruments, fixture.as_json(instruments), guard, asking)

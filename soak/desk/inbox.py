@@ -10,14 +10,15 @@ from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
 from soak.live.prompt import initials_of, read_photograph, understood, why_not
-from soak.records import Mark
+from soak.records import Json
 from soak.roles import Question
+from soak.run.asking import ASKED, open_question
 from soak.run.inbox import Request, send
 
 
 def stop(bench: Path, soak: str, why: str) -> str:
     """Ask a running soak to end."""
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     send(folder, Request("stop", getpass.getuser(), {"why": why}))
     return f"{folder.name}: asked to stop; it switches off, seals and grades"
 
@@ -26,7 +27,7 @@ def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> 
     """Put the operator's word on record in a running soak."""
     if not 0 <= minutes <= 24 * 60:
         raise UsageError(f"--minutes {minutes:g}: give how many minutes back, 0 to 1440")
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     detail = {"text": text, "was_me": was_me, "ago_s": minutes * 60}
     send(folder, Request("note", getpass.getuser(), detail))
     return f"{folder.name}: noted"
@@ -49,27 +50,35 @@ def answer(
     """
     if said.strip().lower() not in _WORDS:
         _number(said)
-    folder = _running(bench, soak)
+    folder = running(bench, soak)
     given = _understood(folder, question, said)
     attached = b"" if photograph is None else read_photograph(photograph)
     detail: dict[str, Any] = {"id": question, "answer": given}
-    asked = [one for one in open_evidence(folder).marks("question") if one.detail["id"] == question]
-    if asked and asked[-1].detail.get("initials"):
-        detail["initials"] = _judged(BenchFolder(bench), asked[-1], given, attached, by)
+    asked = _asked(folder, question)
+    if asked is not None and asked.get("initials"):
+        detail["initials"] = _judged(BenchFolder(bench), asked, given, attached, by)
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
     return f"{folder.name}: answered{' with a photograph' if attached else ''}"
 
 
-def _judged(bench: BenchFolder, asked: Mark, given: str | float, attached: bytes, by: str) -> str:
+def _judged(bench: BenchFolder, asked: Json, given: str | float, attached: bytes, by: str) -> str:
     """Return whose initials go to an answer that is evidence."""
     if given not in ("yes", "no"):
-        raise UsageError(f"{given!r} is not an answer to {asked.detail['id']!r}; say yes or no")
-    if asked.detail.get("photograph") == "must" and not attached:
-        raise UsageError(f"{asked.detail['id']!r} wants a photograph; give --photograph FILE")
+        raise UsageError(f"{given!r} is not an answer to {asked['id']!r}; say yes or no")
+    if asked.get("photograph") == "must" and not attached:
+        raise UsageError(f"{asked['id']!r} wants a photograph; give --photograph FILE")
     initials = initials_of(by or read_bench(bench).operator)
     if not initials:
-        raise UsageError(f"{asked.detail['id']!r} is judged by hand; say who with --by INITIALS")
+        raise UsageError(f"{asked['id']!r} is judged by hand; say who with --by INITIALS")
     return initials
+
+
+def _asked(folder: Path, question: str) -> Json | None:
+    """Return what was asked last under an id, be it before there was a journal; None if nothing."""
+    if (early := open_question(folder)) is not None:
+        return early if early.get("id") == question else None
+    marks = open_evidence(folder).marks("question")
+    return next((mark.detail for mark in reversed(marks) if mark.detail["id"] == question), None)
 
 
 def _understood(folder: Path, question: str, said: str) -> str | float:
@@ -80,11 +89,10 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
     UsageError
         If it is none.
     """
-    marks = open_evidence(folder).marks("question")
-    expects = [mark.detail["expects"] for mark in marks if mark.detail.get("id") == question]
-    if not expects or expects[-1] == "number":
-        return said.lower() if not expects and said.lower() in _WORDS else _number(said)
-    asked = Question(question, "", expects[-1])
+    found = _asked(folder, question)
+    if found is None or found["expects"] == "number":
+        return said.lower() if found is None and said.lower() in _WORDS else _number(said)
+    asked = Question(question, "", found["expects"])
     given = understood(asked, said)
     if given is None or not said.strip():
         raise UsageError(f"{question}: {why_not(asked, said)}")
@@ -104,8 +112,11 @@ def _number(said: str) -> float:
     raise UsageError(why if "Fahrenheit" in why else plain)
 
 
-def _running(bench: Path, soak: str) -> Path:
-    """Return the folder of a soak that runs now."""
+def running(bench: Path, soak: str) -> Path:
+    """Return the folder of a soak that runs now, or asks before it begins."""
+    asking = _asking(BenchFolder(bench), soak)
+    if asking is not None:
+        return asking
     folder = BenchFolder(bench).find_soak(soak)
     if open_evidence(folder).seal is not None:
         raise UsageError(f"{folder.name}: has ended already; see `soak show {folder.name}`")
@@ -113,3 +124,12 @@ def _running(bench: Path, soak: str) -> Path:
         again = f"soak resume {folder.name}"
         raise UsageError(f"{folder.name}: is not running, it was cut off; go on with `{again}`")
     return folder
+
+
+def _asking(bench: BenchFolder, soak: str) -> Path | None:
+    """Return the folder of a soak that has a question open and no record of it yet."""
+    found = [file.parent for file in bench.reports.glob(f"*/{ASKED}") if is_owned(file.parent)]
+    named = [folder for folder in found if folder.name.startswith("" if soak == "last" else soak)]
+    exact = [folder for folder in named if folder.name == soak]
+    at_hand = exact or named
+    return at_hand[0] if len(at_hand) == 1 else None

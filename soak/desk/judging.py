@@ -60,7 +60,8 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
 
 
 def _missing(graded: Graded) -> list[str]:
-    return [
+    told = [f"MIND: the grade was not recorded. {graded.unkept}"] if graded.unkept else []
+    return told + [
         f"MIND: the journal of {soak_id} is gone; put its folder back" for soak_id in graded.missing
     ]
 

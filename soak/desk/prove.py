@@ -82,7 +82,7 @@ def prove_fixture(
         opened.update(stand.fixture)
         steps.extend(await prove_all(stand, tell))
 
-    stand_up(Standing(fixture, sheet, bench.reports, _say), body)
+    stand_up(Standing(fixture, sheet, bench.reports, _say, "soak prove"), body)
     seen = [
         Challenge(step.source, step.what, step.smallest_s)
         for step in steps

@@ -31,17 +31,19 @@ def write_reports(
     issued: datetime | None = None,
     claim: str = "",
     how: Outputs | None = None,
+    to: Path | None = None,
 ) -> ReportFiles:
     """Write the report of a job into the soak's folder: pages and data, or all that `how` asks.
 
     What was issued before and says the same keeps its edition, its date and so its bytes; what
-    says something else is a new edition, and the data of the old one are kept.
+    says something else is a new edition, and the data of the old one are kept. Written `to`
+    another folder, it changes nothing in the soak's own.
     """
     details = read_details(bench, graded.soaks[-1].header.job_id)
     context = _context(bench, ledger, graded, details, issued, claim)
-    sheet = _edition(gather(graded.judgement, graded.soaks, context), folder)
+    sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
     how = replace(how or Outputs(), show_serial=details.show_serial)
-    return write_report(sheet, folder, _vouched_for(how, bench))
+    return write_report(sheet, to or folder, _vouched_for(how, bench))
 
 
 def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
@@ -52,15 +54,20 @@ def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
     return replace(how, key=key, prove=lambda report: proof(report, key))
 
 
-def report_soak(bench_path: Path, soak: str, claim: str, how: Outputs) -> str:
+def report_soak(
+    bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
+) -> str:
     """Write everything of the report of a job; return where it lies and what to know of it."""
-    bench, ledger = BenchFolder(bench_path), Ledger(BenchFolder(bench_path).ledger)
+    bench = BenchFolder(bench_path)
+    ledger = Ledger(bench.ledger)
     folder = bench.find_soak(soak)
     graded = grade_job(bench, ledger, folder)
     how = replace(how, everything=True, to_jpeg=to_jpeg)
-    files = write_reports(bench, ledger, graded, folder, claim=claim, how=how)
+    files = write_reports(bench, ledger, graded, folder, claim=claim, how=how, to=to)
     paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
     missing = [f"MIND: the journal of {soak_id} is gone" for soak_id in graded.missing]
+    if graded.unkept:
+        missing.append(f"MIND: the grade was not recorded. {graded.unkept}")
     return "\n".join(map(str, [*paths, *missing, *files.told]))
 
 
@@ -125,7 +132,7 @@ def _context(
     )
 
 
-def _edition(sheet: Sheet, folder: Path) -> Sheet:
+def _edition(sheet: Sheet, folder: Path, *, keeps: bool) -> Sheet:
     """Give a report its edition: that of the same words issued before, or the next."""
     before = issued_reports.read(folder)
     said = sheet.report.model_dump(mode="json")
@@ -133,5 +140,6 @@ def _edition(sheet: Sheet, folder: Path) -> Sheet:
         return sheet
     if all(before.get(key) == said[key] for key in said if key not in OF_AN_EDITION):
         return renumbered(sheet, before["edition"], str(before["issued_utc"]))
-    issued_reports.keep(folder, before["edition"])
+    if keeps:
+        issued_reports.keep(folder, before["edition"])
     return renumbered(sheet, before["edition"] + 1, sheet.report.issued_utc)

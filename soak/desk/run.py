@@ -2,8 +2,8 @@
 
 import signal
 import sys
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -18,12 +18,12 @@ from soak.desk.before_night import said_and_agreed
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.cautions import cautions
-from soak.desk.grading import exit_code, grade_job
+from soak.desk.concluding import NOT_BEGUN, Concluding
 from soak.desk.host_restart import pending_restart
+from soak.desk.in_use import in_use, of_fixture, of_unit
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
-from soak.desk.reporting import write_reports
 from soak.desk.restraints import Stated, check, restrained, stated_before, unguarded
-from soak.desk.resuming import go_on, prepare_again
+from soak.desk.resuming import Again, go_on, prepare_again
 from soak.desk.soaking import Running, Watch, soak_all
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
@@ -38,7 +38,6 @@ from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
 from soak.run.so_far import SoFar
-from soak.run.soak import Ended
 
 _STOPS = {
     "SIGINT": "Ctrl-C by the operator",
@@ -48,7 +47,6 @@ _STOPS = {
 """Signals that end a soak cleanly, and the reason for the record."""
 Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
 _NOTHING = Stated()
-_NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "")
 _WORST_FIRST = (
     ExitCode.STOPPED,
     ExitCode.FAILED,
@@ -113,26 +111,45 @@ def run_script(
     _not_mixed(prepared)
     check_claims([one.fixture for one in prepared])
     _units_once(prepared)
-    _say(f"bench folder {bench.path.resolve()}")
-    for one in prepared:
-        _echo(one)
-    if not begins(bench, ledger, prepared):
-        _say("nothing was begun")
-        return int(ExitCode.STOPPED)
-    if prepared[0].wanted.simulated:
-        return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
-    for line in cautions([one.sheet for one in prepared]):
-        _say(line)
-    _warn(prepared)
-    with kept_awake(may_sleep or not _unattended(prepared)) as said:
-        _say(said)
+    with ExitStack() as held:
+        for one in prepared:
+            held.enter_context(_taken(bench, one))
+        _say(f"bench folder {bench.path.resolve()}")
+        for one in prepared:
+            _echo(one)
+        if not begins(bench, ledger, prepared):
+            _say("nothing was begun")
+            return int(ExitCode.STOPPED)
+        if prepared[0].wanted.simulated:
+            return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
+        for line in cautions([one.sheet for one in prepared]):
+            _say(line)
+        _warn(prepared)
+        _say(held.enter_context(kept_awake(may_sleep or not _unattended(prepared))))
         return carry_out(bench, ledger, prepared, BootClock())
 
 
+def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
+    """Take unit and fixture of a soak for this process alone."""
+    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture)}
+    return in_use(bench.reports, things, one.wanted.soak_id)
+
+
 def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
-    """Go on with a soak that was cut off; return its exit code."""
+    """Go on with a soak that was cut off, or after its seal; return its exit code."""
     bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    folder = bench.find_soak(soak)
+    evidence = open_evidence(folder)
+    tag = str(evidence.header.unit["tag"])
+    if evidence.seal is not None:
+        with in_use(bench.reports, of_unit(tag), folder.name):
+            return int(Concluding(bench, ledger, folder, tag, _say).finish(evidence))
     again = prepare_again(bench, soak)
+    with _taken(bench, again.prepared):
+        return _go_on(bench, ledger, again, may_sleep=may_sleep)
+
+
+def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool) -> int:
     one = again.prepared
     _refuse_opened(ledger, one)
     _say(f"bench folder {bench.path.resolve()}")
@@ -163,7 +180,25 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
         with kept_awake(may_sleep) as said:
             _say(said)
             trio.run(main, clock=again.clock)
-    return int(_conclude(bench, ledger, one, running.ended))
+    return int(_conclude(bench, ledger, one, running))
+
+
+def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
+    concluding = Concluding(bench, ledger, one.folder, str(one.wanted.unit["tag"]), _say)
+    return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
+
+
+@contextmanager
+def outliving(wanted: bool) -> Iterator[None]:
+    """Let a closed terminal end nothing meanwhile, neither here nor in what is started here."""
+    if not wanted or not hasattr(signal, "SIGHUP"):
+        yield
+        return
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGHUP, before)
 
 
 def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
@@ -204,7 +239,7 @@ def carry_out(
     if clock.leaping:
         settle_order(prepared[0].wanted.seed)
     trio.run(main, clock=clock)
-    codes = [_conclude(bench, ledger, one, running.ended) for one in prepared]
+    codes = [_conclude(bench, ledger, one, running) for one in prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
 
 
@@ -225,34 +260,10 @@ def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) ->
     )
 
 
-def _conclude(
-    bench: BenchFolder, ledger: Ledger, one: Prepared, ended: dict[str, Ended]
-) -> ExitCode:
-    how = ended.get(one.wanted.soak_id, _NOT_BEGUN)
-    tag = one.wanted.unit["tag"]
-    if not one.folder.is_dir():
-        _say(f"{tag}  not soaked: {how.why}")
-        return ExitCode.STOPPED if how is _NOT_BEGUN else ExitCode.BENCH_FAULT
-    try:
-        graded = grade_job(bench, ledger, one.folder)
-        files = write_reports(bench, ledger, graded, one.folder)
-    except SoakError as fault:
-        _say(f"{tag}  {fault}")
-        return fault.exit_code
-    except Exception as bug:  # the night's evidence is whole, and the next unit wants its grade
-        _say(f"{tag}  sealed in {one.folder}, but grading broke: {bug!r}; `soak judge` tries again")
-        return ExitCode.BENCH_FAULT
-    stopped = f" ({how.how}: {how.why})" if how.why else ""
-    _say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{stopped}")
-    _say(f"{tag}  report {files.bench_page}")
-    by_operator = how.how == "stopped" and how.why in _STOPS.values()
-    return ExitCode.STOPPED if by_operator else exit_code(graded.judgement)
-
-
 async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
     """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
 
-    A signal that is ignored stays so: with `nohup` the soak outlives its terminal.
+    A signal that is ignored stays so: with `--outlive`, or `nohup`, the soak outlives its terminal.
     """
     known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
     wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]

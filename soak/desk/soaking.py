@@ -13,13 +13,15 @@ from soak.desk.clip import with_clip
 from soak.desk.guarding import Guarded, opened
 from soak.desk.orders import Prepared
 from soak.desk.sight import as_asked, make_watcher
-from soak.errors import BenchFault, SoakError
+from soak.errors import BenchFault, SoakError, Stopped
 from soak.instruments import wired
 from soak.journal import Writer, create, first_session
+from soak.journal.faults import writing_fault
 from soak.judge.believed import what_it_is
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json, Observed
 from soak.roles import Operator
+from soak.run.asking import Asking
 from soak.run.in_hand import Wiring
 from soak.run.plan import Plan
 from soak.run.so_far import SoFar
@@ -48,7 +50,7 @@ class Running:
     def stop(self, why: str) -> None:
         """End them all."""
         for soak in self.soaks:
-            soak.stop("stopped", why)
+            soak.asked_to_stop(why)
 
     def hurry(self) -> None:
         """End them all at once: off, sealed, without waiting to see them off."""
@@ -120,7 +122,8 @@ async def _soak_one(
     try:
         await run_session(prepared, Begins(prepared.plan, journal), clock, ask, running, watches)
     except SoakError as fault:
-        running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "")
+        asked = isinstance(fault, Stopped)
+        running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "", asked)
 
 
 async def run_session(
@@ -140,9 +143,11 @@ async def run_session(
     """
     drivers, hands = prepared.simulated()
     ended = running.ended
+    inbox = _inbox(prepared, clock)
+    asking = Asking(ask, clock, inbox)
     try:
         told = guarded(prepared, running.say)
-        async with opened(prepared.fixture, drivers, told, ask, clock) as found:
+        async with opened(prepared.fixture, drivers, told, asking, clock) as found:
             for line in _proves_nothing(found.fixture):
                 running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
             plan = begins.plan(found.fixture)
@@ -155,7 +160,7 @@ async def run_session(
                 watcher,
                 ask,
                 clock,
-                _inbox(prepared, clock),
+                inbox,
                 [*watches(prepared, plan, so_far), *hands],
                 resumed=begins.session > 1,
                 guard=found.guard,
@@ -165,7 +170,7 @@ async def run_session(
             )
             soak = Soak(plan, journal, wiring)
             running.soaks.append(soak)
-            found.asking.through = soak
+            asking.go_through(soak)
             try:
                 ended[prepared.wanted.soak_id] = await soak.run()
             finally:
@@ -196,5 +201,8 @@ def _inbox(prepared: Prepared, clock: SoakClock) -> Path | None:
     """Make the inbox; in simulated time there is nobody to write into it."""
     if clock.leaping:
         return None
-    (prepared.folder / "inbox").mkdir(parents=True, exist_ok=True)
+    try:
+        (prepared.folder / "inbox").mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise writing_fault(prepared.folder / "inbox", fault) from None
     return prepared.folder

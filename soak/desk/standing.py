@@ -1,7 +1,7 @@
 """Stand a fixture up without a soak: instruments open, streams flowing, ends off."""
 
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -10,7 +10,9 @@ import trio
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.derive.proved import WARMS_WITHIN_S
 from soak.desk.guarding import Guarded, opened
+from soak.desk.in_use import in_use, of_fixture
 from soak.desk.orders import drivers_for
 from soak.desk.sight import make_watcher
 from soak.errors import BenchFault
@@ -18,7 +20,8 @@ from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import by_guard
 from soak.records import Json, Observed
-from soak.roles import Operator
+from soak.roles import Operator, Question
+from soak.run.asking import Asking
 from soak.run.in_hand import InHand, Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script, ScriptHead
@@ -27,6 +30,19 @@ from soak.run.stand import Stand
 _OFF_GIVE_UP_S = 60.0
 _NO_STRETCH = Script("", ScriptHead(name="stand up", not_after=86400.0), ())
 """What a fixture that is only stood up is planned by: nothing but what is wired to it."""
+
+
+class Patient:
+    """Asks for instruments read by hand once, and waits: no soak goes on meanwhile."""
+
+    def __init__(self, hand: InHand) -> None:
+        self._hand = hand
+        self.put_on_record = hand.put_on_record
+
+    async def ask(self, source: str, question: Question) -> str | float | None:
+        """Return the answer, or None if nobody answered while a unit would have warmed."""
+        wait_s = max(question.wait_s, WARMS_WITHIN_S)
+        return await self._hand.ask(source, replace(question, wait_s=wait_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +55,15 @@ class Standing:
         The folder of the bench's soaks, which its guard serves.
     say : callable
         Prints a line.
+    verb : str
+        What stands it up, `"soak prove"`.
     """
 
     fixture: Fixture
     sheet: ModelSheet
     bench: Path
     say: Callable[[str], None]
+    verb: str
 
     def plan(self, fixture: Json) -> Plan:
         """Return the plan on the opened fixture."""
@@ -61,11 +80,14 @@ def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> N
     ------
     BenchFault
         If an instrument does not open, or the guard ended it: nothing more may be done then.
+    UsageError
+        If a soak uses the fixture.
     """
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
     ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator()
-    with TemporaryDirectory() as folder:
+    used = in_use(standing.bench, of_fixture(standing.fixture), standing.verb)
+    with used, TemporaryDirectory() as folder:
         trio.run(_stand, standing, steps, clock, ask, Path(folder), clock=clock)
 
 
@@ -85,7 +107,8 @@ async def _stand(
 
     guarding = standing.plan(fixture.as_json()).guarding
     guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding, say)
-    async with opened(fixture, drivers_for(fixture, 1), guarded, ask, clock) as found:
+    asking = Asking(ask, clock)
+    async with opened(fixture, drivers_for(fixture, 1), guarded, asking, clock) as found:
         plan = standing.plan(found.fixture)
 
         def tell(record: Observed) -> None:
@@ -96,14 +119,14 @@ async def _stand(
         wiring = Wiring(found.instruments, watcher, ask, clock, listeners=[tell], guard=found.guard)
         journal = MemoryJournal(plan.header, clock=clock)
         hand = InHand(plan, journal, wiring, stop)
-        found.asking.through = hand
+        asking.go_through(Patient(hand))
         stand = Stand(
             instruments=hand.instruments,
             fixture=plan.header.fixture,
             model_sheet=plan.header.model_sheet,
             hub=hand.hub,
             power=hand.power,
-            ask=found.asking,
+            ask=lambda question: hand.ask("by hand", question),
             clock=clock,
             by_hand=not clock.leaping,
             button=hand.button,

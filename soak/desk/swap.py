@@ -34,7 +34,7 @@ def swap(bench_path: Path, order_text: str, watch_s: float) -> int:
     async def steps(stand: Stand) -> None:
         looks.extend(await swaps(stand, watch_s, _say))
 
-    stand_up(Standing(fixture, sheet, bench.reports, _say), steps)
+    stand_up(Standing(fixture, sheet, bench.reports, _say, "soak swap"), steps)
     _say(decide(looks))
     return int(ExitCode.DONE)
 

@@ -2,11 +2,17 @@
 
 from typing import Literal, Protocol
 
+from soak.errors import JournalFull
 from soak.records import Json, KeptFile, Observed
 
 
 class Journal(Protocol):
     """The write side. Only the loop's thread may call it."""
+
+    @property
+    def full(self) -> JournalFull | None:
+        """That the medium has room for the end of the soak only; None while there is more."""
+        ...
 
     def append(self, record: Observed) -> int:
         """Take a record; never blocks. Return its number.

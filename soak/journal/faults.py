@@ -4,19 +4,20 @@ import errno
 import sqlite3
 from pathlib import Path
 
-from soak.errors import JournalError, JournalFull
+from soak.errors import JournalError, JournalFull, JournalNotWritten
+from soak.room import is_full, told_full
 
-_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
-def writing_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalError:
+def writing_fault(path: Path, fault: OSError | sqlite3.Error) -> JournalNotWritten:
     """Return the error for a journal that could not be written."""
-    if _is_full(fault):
+    if _is_full(path.parent, fault):
         return JournalFull(
-            f"{path}: the disk has no room left; everything acknowledged until then is safe; "
-            "make room, then resume the soak"
+            f"{path}: {told_full(path.parent)}; everything acknowledged until then is safe; "
+            "make room, then `soak resume`"
         )
-    return JournalError(
+    return JournalNotWritten(
         f"{path}: cannot be written ({_said(fault)}); everything acknowledged until then is safe; "
         "see to the disk, then resume the soak"
     )
@@ -41,10 +42,11 @@ def damaged(path: Path, number: int, why: str) -> JournalError:
     )
 
 
-def _is_full(fault: OSError | sqlite3.Error) -> bool:
+def _is_full(folder: Path, fault: OSError | sqlite3.Error) -> bool:
     if isinstance(fault, OSError):
-        return fault.errno in _NO_ROOM
-    return getattr(fault, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
+        return fault.errno in NO_ROOM
+    name = getattr(fault, "sqlite_errorname", "")
+    return name.startswith("SQLITE_FULL") or is_full(folder, name)
 
 
 def _said(fault: OSError | sqlite3.Error) -> str:

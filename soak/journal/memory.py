@@ -6,7 +6,7 @@ from typing import Literal
 import trio
 
 from soak.clock import SoakClock
-from soak.errors import JournalError
+from soak.errors import JournalError, JournalFull
 from soak.journal.contents import Contents
 from soak.journal.intake import as_kept, beginning, canonical, entry_of
 from soak.journal.reading import ReadsContents
@@ -47,6 +47,7 @@ class MemoryJournal:
         self._clock = clock
         self._next = 3
         self._sealed = False
+        self.full: JournalFull | None = None
         self.evidence = MemoryEvidence(self._chain, self._pending)
 
     def append(self, record: Observed) -> int:

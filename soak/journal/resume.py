@@ -11,6 +11,7 @@ from soak.journal.faults import writing_fault
 from soak.journal.intake import canonical
 from soak.journal.ownership import Ownership
 from soak.journal.reading import ReadsContents
+from soak.journal.reserve import Reserve
 from soak.journal.rows import Chain
 from soak.journal.sealing import make_final
 from soak.journal.store import Store
@@ -100,6 +101,8 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
         contents = evidence.contents()
         store = Store(folder, synced=not clock.leaping)
         with undone_on_error(store.close):
+            if not clock.leaping:
+                Reserve(folder).take()
             store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
             store.write([canonical(session)])
             taken = frozenset(kept.name for kept in evidence.kept_files())
@@ -124,6 +127,7 @@ def finish_sealing(folder: Path) -> str:
             raise JournalError(f"{folder}: this soak has not ended; resume it")
         if evidence.file_sha256:
             return evidence.file_sha256
+        Reserve(folder).give_back()
         try:
             evidence.path.chmod(0o644)
         except OSError as fault:

@@ -7,7 +7,7 @@ from contextlib import ExitStack, closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from soak.errors import JournalError
+from soak.errors import JournalError, JournalNotWritten
 from soak.journal.durable import sync_folder, write_durable
 from soak.journal.faults import reading_fault, writing_fault
 from soak.journal.rows import Chain, Entry, Event, Row
@@ -85,8 +85,10 @@ class Store:
         Raises
         ------
         JournalError
-            If that fails; nothing of the batch is then in the journal.
+            If that fails; nothing of the batch is then in the journal, and it may be tried again.
         """
+        number = self.chain.next_number
+        link = self.chain.link
         try:
             for entry in entries:
                 if isinstance(entry, Event) and entry.file_name:
@@ -98,6 +100,8 @@ class Store:
         except (OSError, sqlite3.Error) as fault:
             if self._db.in_transaction:
                 self._db.rollback()
+            self.chain.next_number = number
+            self.chain.link = link
             raise writing_fault(self.path, fault) from None
 
     def _insert(self, entries: Sequence[Entry]) -> None:
@@ -118,7 +122,7 @@ class Store:
         finally:
             self.close()
         if busy or mode != "delete":
-            raise JournalError(
+            raise JournalNotWritten(
                 f"{self.path}: another program holds the journal open and it cannot be sealed; "
                 "close that program, then resume the soak to seal it"
             )

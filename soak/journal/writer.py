@@ -1,6 +1,6 @@
 """The writer of one soak's journal: takes what is observed and makes it durable."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
@@ -8,11 +8,12 @@ from typing import Literal
 import trio
 
 from soak.clock import SoakClock
-from soak.errors import JournalError
+from soak.errors import JournalError, JournalFull
 from soak.journal.batches import Batches, LoopBatches, ThreadBatches
 from soak.journal.faults import writing_fault
 from soak.journal.intake import as_kept, beginning, canonical, entry_of
 from soak.journal.ownership import Ownership
+from soak.journal.reserve import Reserve
 from soak.journal.rows import Chain, Entry
 from soak.journal.sealing import make_final
 from soak.journal.store import FILE, KEPT, Store
@@ -24,19 +25,26 @@ class Writer:
 
     Under a clock that keeps real time, one thread writes: readings each half second, all else at
     once. Under a leaping clock the loop writes, by count.
+
+    Attributes
+    ----------
+    full : JournalFull or None
+        That the disk was found full; what comes is written into room kept back for the end.
     """
 
     def __init__(
         self, store: Store, ownership: Ownership, clock: SoakClock, taken: frozenset[str]
     ) -> None:
         self._store, self._ownership, self._clock = store, ownership, clock
+        self._reserve = Reserve(store.path.parent)
+        self.full: JournalFull | None = None
         self._taken = set(taken)
         self._next = store.chain.next_number
         self._open = True
         self._batches: Batches = (
-            LoopBatches(store.write)
+            LoopBatches(self._write)
             if clock.leaping
-            else ThreadBatches(store.write, self._next - 1)
+            else ThreadBatches(self._write, self._next - 1)
         )
 
     def append(self, record: Observed) -> int:
@@ -77,12 +85,24 @@ class Writer:
             self._store.close()
             self._ownership.release()
 
+    def _write(self, entries: Sequence[Entry]) -> None:
+        """Write a batch; where the disk is full, into the room kept back."""
+        try:
+            self._store.write(entries)
+        except JournalFull:
+            full = self._reserve.spend()
+            if full is None:
+                raise
+            self._store.write(entries)
+            self.full = full
+
     def _finish(self) -> str:
         if not self._open:
             raise JournalError(f"{self._store.path}: is closed")
         self._open = False
         try:
             self._batches.stop()
+            self._reserve.give_back()
             self._store.leave_wal()
             return make_final(self._store.path)
         finally:
@@ -119,6 +139,8 @@ def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) 
         raise writing_fault(folder, fault) from None
     ownership = Ownership(folder)
     with undone_on_error(ownership.release):
+        if not clock.leaping:  # of a simulated soak no night is lost
+            Reserve(folder).take()
         store = Store(folder, synced=not clock.leaping)
         with undone_on_error(store.close):
             store.begin(Chain(header.quantities), first)

@@ -189,11 +189,12 @@ class Ledger(Correcting):
         LedgerError
             If its job is not in this ledger, or the journal is not the one taken in before.
         """
-        header = evidence.header
-        with self._store.writing() as connection:
-            soaks.take_in(connection, evidence, judgement, self._recorded_utc())
-            lines = soaks.soaks(connection, job_id=header.job_id)
-        return next(line for line in lines if line.soak_id == header.soak_id)
+        with self._store.reading() as connection:
+            known = soaks.is_taken_in(connection, evidence, judgement)
+        if not known:
+            with self._store.writing() as connection:
+                soaks.take_in(connection, evidence, judgement, self._recorded_utc())
+        return next(line for line in self.soaks() if line.soak_id == evidence.header.soak_id)
 
     def soaks(self, unit: str = "") -> Sequence[SoakLine]:
         """Return the soaks of a unit, or of all units, in the order they were recorded.

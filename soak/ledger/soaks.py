@@ -50,6 +50,26 @@ def take_in(
         _grade(connection, header.soak_id, judgement)
 
 
+def is_taken_in(connection: Connection, evidence: Evidence, judgement: Judgement | None) -> bool:
+    """Return whether taking a soak in would change nothing.
+
+    Raises
+    ------
+    LedgerError
+        If the job is not in this ledger, or the journal is not the one taken in before.
+    """
+    soak_id = evidence.header.soak_id
+    _unit_of(connection, evidence)
+    known = connection.execute(select(SOAKS).where(SOAKS.c.soak_id == soak_id)).one_or_none()
+    if known is None:
+        return False
+    _refuse_other(evidence, known)
+    stands = known._mapping
+    values = _values(evidence, judgement, known)
+    same = all(stands[key] == value for key, value in values.items())
+    return same and (judgement is None or _is_graded_so(connection, soak_id, judgement))
+
+
 def soaks(
     connection: Connection,
     *,
@@ -147,15 +167,24 @@ def _refuse_other(evidence: Evidence, known: Row[Any]) -> None:
 
 
 def _grade(connection: Connection, soak_id: str, judgement: Judgement) -> None:
-    values = {
+    if not _is_graded_so(connection, soak_id, judgement):
+        values = _graded(judgement)
+        connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
+
+
+def _is_graded_so(connection: Connection, soak_id: str, judgement: Judgement) -> bool:
+    last = _last_grade(connection, soak_id)
+    now = _graded(judgement).items()
+    return last is not None and all(last._mapping[key] == value for key, value in now)
+
+
+def _graded(judgement: Judgement) -> dict[str, Any]:
+    return {
         "grade": judgement.grade,
         "reason": judgement.reason,
         "rules": judgement.rules,
         "judged": list(judgement.soaks),
     }
-    last = _last_grade(connection, soak_id)
-    if last is None or any(last._mapping[key] != value for key, value in values.items()):
-        connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
 
 
 def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:

@@ -2,36 +2,45 @@
 
 Write-ahead logging with full synchronisation: what was acknowledged survives a power cut. A
 writing transaction takes the write lock at its beginning, so that what it checked first
-(`is this serial new?`) is still true when it writes.
+(`is this serial new?`) is still true when it writes. Reading takes no such lock, and needs no room:
+where the medium is full, or may not be written, a copy elsewhere is read.
 
 References
 ----------
 SQLite documentation: Write-Ahead Logging; PRAGMA synchronous; Isolation in SQLite.
 """
 
+import shutil
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import mkdtemp
+from weakref import finalize
 
 from sqlalchemy import (
     URL,
     Connection,
+    Engine,
     NullPool,
     create_engine,
     func,
     insert,
     inspect,
     select,
+    text,
 )
 from sqlalchemy.exc import DBAPIError
 
 import soak
-from soak.errors import LedgerError
+from soak.errors import LedgerError, LedgerNotWritten
 from soak.ledger.schema import METADATA, STEPS, VERSIONS, Step
+from soak.room import is_full, told_full
 
 _RETRY_S = 0.05
+_TO_WRITE = "BEGIN IMMEDIATE"
+_TO_READ = ("BEGIN", "SELECT count(*) FROM sqlite_schema")  # SQLite begins at the first look
 
 
 def now_utc() -> str:
@@ -54,24 +63,23 @@ class Store:
     Raises
     ------
     LedgerError
-        If the file is not a ledger, is of a newer version, is in use, or cannot be written.
+        If the file is not a ledger, is of a newer version, or is in use.
     """
 
     def __init__(self, path: Path, wait_s: float = 10.0, steps: Sequence[Step] = STEPS) -> None:
         self.path, self._wait_s, self._steps = path, wait_s, steps
-        # One connection a transaction: nothing stays open between two, in any thread.
-        self._engine = create_engine(
-            URL.create("sqlite", database=str(path)),
-            poolclass=NullPool,
-            connect_args={"timeout": wait_s},
-            isolation_level="AUTOCOMMIT",  # begin, commit and rollback are said by us, below
-        )
+        self._engine = self._read_from = self._engine_of(path)
         self._open()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one unchanging state of the ledger."""
-        with self._transaction("BEGIN") as connection:
+        with ExitStack() as held:
+            try:
+                connection = held.enter_context(self._transaction(self._read_from, *_TO_READ))
+            except LedgerNotWritten as fault:
+                self._read_a_copy(fault)
+                connection = held.enter_context(self._transaction(self._read_from, *_TO_READ))
             yield connection
 
     @contextmanager
@@ -80,16 +88,27 @@ class Store:
 
         Raises
         ------
-        LedgerError
+        LedgerNotWritten
             If another program keeps writing, or the file cannot be written.
         """
-        with self._transaction("BEGIN IMMEDIATE") as connection:
+        with self._transaction(self._engine, _TO_WRITE) as connection:
             yield connection
+        self._read_from = self._engine
+
+    def _engine_of(self, path: Path) -> Engine:
+        # One connection a transaction: nothing stays open between two, in any thread.
+        return create_engine(
+            URL.create("sqlite", database=str(path)),
+            poolclass=NullPool,
+            connect_args={"timeout": self._wait_s},
+            isolation_level="AUTOCOMMIT",  # begin, commit and rollback are said by us, below
+        )
 
     @contextmanager
-    def _transaction(self, begin: str) -> Iterator[Connection]:
-        with self._connected() as connection:
-            connection.exec_driver_sql(begin)
+    def _transaction(self, engine: Engine, *begins: str) -> Iterator[Connection]:
+        with self._connected(engine) as connection:
+            for begin in begins:
+                connection.exec_driver_sql(begin)
             try:
                 yield connection
             except BaseException:
@@ -99,14 +118,15 @@ class Store:
             connection.exec_driver_sql("COMMIT")
 
     @contextmanager
-    def _connected(self) -> Iterator[Connection]:
+    def _connected(self, engine: Engine) -> Iterator[Connection]:
         try:
-            with self._engine.connect() as connection:
+            with engine.connect() as connection:
                 connection.exec_driver_sql("PRAGMA foreign_keys = ON")
                 connection.exec_driver_sql("PRAGMA synchronous = FULL")
                 yield connection
         except DBAPIError as fault:
-            raise LedgerError(f"{self.path}: {_plain(fault, self._wait_s)}") from fault
+            error = LedgerNotWritten if _code(fault).startswith(_NOT_WRITTEN) else LedgerError
+            raise error(f"{self.path}: {self._plain(fault)}") from fault
 
     def _open(self) -> None:
         if not self.path.parent.is_dir():
@@ -115,11 +135,42 @@ class Store:
             )
         if self.path.is_dir():
             raise LedgerError(f"{self.path}: is a folder; the ledger is a file")
-        with self._connected() as connection:
+        try:
+            if not self._is_up_to_date():
+                self._bring_up_to_date(self._engine)
+        except LedgerNotWritten as fault:
+            self._read_a_copy(fault)
+
+    def _is_up_to_date(self) -> bool:
+        """Look without a write lock whether there is nothing to write before the ledger is read."""
+        if not self.path.exists():
+            return False
+        with self._connected(self._engine) as connection:
             self._refuse_foreign(connection)
-            self._log_ahead(connection)
-        with self.writing() as connection:
-            self._bring_up_to_date(connection)
+            logged = connection.scalar(text("PRAGMA journal_mode")) == "wal"
+            return logged and self._version(connection) == self._newest
+
+    def _read_a_copy(self, why: LedgerNotWritten) -> None:
+        """Read from a copy, made and brought up to date where there is room for one.
+
+        Raises
+        ------
+        LedgerNotWritten
+            If the ledger is only in use, or no copy can be made: what was wrong with the ledger.
+        """
+        if _code_of(why).startswith(_IN_USE):
+            raise why
+        try:
+            folder = Path(mkdtemp(prefix="soak-"))
+            finalize(self, shutil.rmtree, folder, ignore_errors=True)
+            copy = folder / self.path.name
+            for name in (self.path.name, f"{self.path.name}-wal"):
+                if self.path.with_name(name).exists():
+                    shutil.copyfile(self.path.with_name(name), copy.with_name(name))
+        except OSError:
+            raise why from None
+        self._read_from = self._engine_of(copy)
+        self._bring_up_to_date(self._read_from)
 
     def _refuse_foreign(self, connection: Connection) -> None:
         tables = inspect(connection).get_table_names()
@@ -140,21 +191,46 @@ class Store:
                     raise
                 time.sleep(_RETRY_S)
 
-    def _bring_up_to_date(self, connection: Connection) -> None:
-        newest = len(self._steps) + 1
+    def _bring_up_to_date(self, engine: Engine) -> None:
+        with self._connected(engine) as connection:
+            self._refuse_foreign(connection)
+            self._log_ahead(connection)
+        with self._transaction(engine, _TO_WRITE) as connection:
+            found = self._version(connection)
+            if found == 0:
+                METADATA.create_all(connection)
+                _stamp(connection, self._newest)
+            for version in range(max(found, 1), self._newest if found else 0):
+                self._steps[version - 1](connection)
+                _stamp(connection, version + 1)
+
+    @property
+    def _newest(self) -> int:
+        return len(self._steps) + 1
+
+    def _version(self, connection: Connection) -> int:
+        """Return the version of the ledger's tables; 0 where there are none yet."""
         if not inspect(connection).has_table(VERSIONS.name):
-            METADATA.create_all(connection)
-            _stamp(connection, newest)
-            return
-        found = connection.scalar(select(func.max(VERSIONS.c.version))) or 0
-        if found > newest:
+            return 0
+        found = connection.scalar(select(func.max(VERSIONS.c.version))) or 1
+        if found > self._newest:
             raise LedgerError(
                 f"{self.path}: was written by a newer soak (ledger version {found}, this one "
-                f"knows {newest}); use that one, nothing was changed"
+                f"knows {self._newest}); use that one, nothing was changed"
             )
-        for version in range(max(found, 1), newest):
-            self._steps[version - 1](connection)
-            _stamp(connection, version + 1)
+        return found
+
+    def _plain(self, fault: DBAPIError) -> str:
+        code = _code(fault)
+        if code.startswith(_IN_USE):
+            return (
+                f"another program has kept the ledger locked for {self._wait_s:g} s; close it or "
+                "try again, nothing was recorded"
+            )
+        if code.startswith("SQLITE_FULL") or is_full(self.path.parent, code):
+            return f"{told_full(self.path.parent)}; make room, nothing was recorded"
+        known = (said for start, said in _SENTENCES.items() if code.startswith(start))
+        return next(known, f"the ledger cannot be used: {fault.orig}")
 
 
 def _stamp(connection: Connection, version: int) -> None:
@@ -167,23 +243,26 @@ def _code(fault: DBAPIError) -> str:
     return str(getattr(fault.orig, "sqlite_errorname", ""))
 
 
+def _code_of(fault: LedgerError) -> str:
+    return _code(fault.__cause__) if isinstance(fault.__cause__, DBAPIError) else ""
+
+
+_IN_USE = ("SQLITE_BUSY", "SQLITE_LOCKED")
+_NOT_WRITTEN = (
+    *_IN_USE,
+    "SQLITE_FULL",
+    "SQLITE_READONLY",
+    "SQLITE_CANTOPEN",
+    "SQLITE_PERM",
+    "SQLITE_IOERR",
+)
+
+
 _SENTENCES = {
     "SQLITE_NOTADB": "is not a ledger; check the name, nothing was changed",
     "SQLITE_CORRUPT": "the ledger is damaged; keep the file and go on with your latest copy",
-    "SQLITE_FULL": "the disk is full; make room, nothing was recorded",
     "SQLITE_READONLY": "cannot be written; check the permissions of the file and its folder",
     "SQLITE_CANTOPEN": "cannot be opened; check the permissions of the file and its folder",
     "SQLITE_PERM": "cannot be opened; check the permissions of the file and its folder",
     "SQLITE_IOERR": "the disk failed to read or write; check the disk, nothing was recorded",
 }
-
-
-def _plain(fault: DBAPIError, wait_s: float) -> str:
-    code = _code(fault)
-    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return (
-            f"another program has kept the ledger locked for {wait_s:g} s; close it or try again, "
-            "nothing was recorded"
-        )
-    known = (text for start, text in _SENTENCES.items() if code.startswith(start))
-    return next(known, f"the ledger cannot be used: {fault.orig}")

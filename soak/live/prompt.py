@@ -11,6 +11,7 @@ import trio
 
 from soak.errors import UsageError
 from soak.live.typed_lines import TypedLines
+from soak.quantities import show_duration
 from soak.roles import Given, Operator, Question
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
@@ -78,7 +79,10 @@ class TerminalOperator:
 
     async def _elsewhere(self, question: Question) -> None:
         signed = " --by INITIALS" if question.initials else ""
-        self._say(f"{question.text} Answer with: soak answer SOAK {question.id!r} ...{signed}\n")
+        how = f"Answer with: soak answer {question.soak} {question.id!r} ...{signed}"
+        if not question.soak:
+            how = f"Nobody can answer here, for it is no terminal: {_waits(question)}"
+        self._say(f"{question.text} {how}\n")
         await trio.sleep_forever()
 
     def _say(self, text: str) -> None:
@@ -165,9 +169,12 @@ def yes_or_no(text: str) -> bool:
     """Ask before anything runs; what cannot be answered any more is a no."""
     question = Question("", text, "yes/no")
     while True:
-        sys.stderr.write(f"{text} {_hint(question)} ")
-        sys.stderr.flush()
-        typed = sys.stdin.readline()
+        try:
+            sys.stderr.write(f"{text} {_hint(question)} ")
+            sys.stderr.flush()
+            typed = sys.stdin.readline()
+        except OSError:  # the window was closed
+            return False
         if not typed:
             return False
         answer = understood(question, typed)
@@ -188,6 +195,10 @@ def as_wanted(said: Callable[[str], None]) -> Operator:
         return Given(given, initials="simulated operator")
 
     return answer
+
+
+def _waits(question: Question) -> str:
+    return f"soak waits {show_duration(question.wait_s)}, then goes on without an answer"
 
 
 def _hint(question: Question) -> str:

@@ -46,6 +46,8 @@ class Terminal:
     expected_s : mapping of stretch to s
     utc_now : callable
         Wall clock.
+    left_known : bool
+        Whether it is known how long the soak still lasts.
     """
 
     unit: str
@@ -54,6 +56,7 @@ class Terminal:
     utc_now: Callable[[], datetime]
     against: Against
     out: TextIO = field(default_factory=lambda: sys.stderr)
+    left_known: bool = True
     _stretch: str = ""
     _begun_s: float = 0.0
     _picture: str = ""
@@ -120,7 +123,8 @@ class Terminal:
         elif mark.what == "silence":  # the switch works again by a mark of its own
             self._silent |= {str(mark.detail.get("source", ""))} - {_SWITCH}
         elif mark.what == "operator left":
-            self.say(f"You can leave. It ends about {self.ends()}; if something fails, the unit")
+            if_it_fails = f"It ends about {self.ends()}; if" if self.left_known else "If"
+            self.say(f"You can leave. {if_it_fails} something fails, the unit")
             self.say("is switched off or watched on as the script says, and it is on record.")
         if mark.what in _SPOKEN and mark.detail.get("by") != "nothing":  # that is said by itself
             self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
@@ -162,7 +166,8 @@ class Terminal:
         ]
         count = len(self.against.faults)
         parts.append(f"{count} against it so far" if count else "nothing against it so far")
-        parts.append(f"{show_duration(left_s)} left")
+        if self.left_known:
+            parts.append(f"{show_duration(left_s)} left")
         line = " · ".join(parts)
         if self._screen:
             self._write(f"\r\x1b[K{self.unit}  {line}")

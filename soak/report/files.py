@@ -28,6 +28,8 @@ TABLE = "report.csv"
 BUYER_PAPER = "report-buyer.pdf"
 LISTING_TEXT = "listing.txt"
 RECORD = "record"
+USUAL = (BENCH_PAGE, BUYER_PAGE, DATA, BUYER_DATA, TABLE)
+"""What every soak leaves behind; the rest is made on demand."""
 
 ToJpeg = Callable[[bytes, int], bytes]
 """Makes a JPEG of at most so many bytes of a PNG; this package holds no encoder of its own."""

@@ -1,11 +1,22 @@
 """What instruments worked by hand ask: on record, and to be answered from any terminal."""
 
+import json
+from contextlib import ExitStack, suppress
+from pathlib import Path
 from typing import Protocol
 
 import trio
 
-from soak.roles import Given, Operator, Question
+from soak.clock import SoakClock
+from soak.errors import Stopped
+from soak.journal.ownership import Ownership
+from soak.records import Json, KeptFile, Mark
+from soak.roles import Operator, Question
+from soak.run.inbox import given, requests
+from soak.run.questions import Questions
 
+ASKED = "asked.json"
+"""Stands in a soak's folder while a question is open and there is no journal to find it in."""
 _BY = "by hand"
 
 
@@ -16,27 +27,94 @@ class Records(Protocol):
         """Return the answer, or None if nobody answered in time."""
         ...
 
+    def put_on_record(self, mark: Mark) -> None:
+        """Record what was asked, or answered, before there was a soak."""
+        ...
+
 
 class Asking:
     """Ask for the drivers: of the operator directly, and through the soak once it runs.
 
     Instruments are opened before there is a soak, and it is the soak that records a question, takes
-    its answer from the inbox, and keeps a photograph that comes with it.
+    its answer from the inbox, and keeps a photograph that comes with it. Until then the question
+    stands in the soak's folder, where `soak answer` finds it.
 
-    Attributes
+    Parameters
     ----------
-    through : Records or None
-        The soak; set it as soon as there is one.
+    folder : Path or None
+        The soak's folder, with an inbox; None where nobody answers from elsewhere.
     """
 
-    def __init__(self, ask: Operator) -> None:
-        self._ask = ask
-        self.through: Records | None = None
+    def __init__(self, ask: Operator, clock: SoakClock, folder: Path | None = None) -> None:
+        self._folder = folder
+        self._before = _Before(folder)
+        soak = "" if folder is None else folder.name
+        self._questions = Questions(ask, self._before, clock, soak)
+        self._records: Records | None = None
+
+    def go_through(self, records: Records) -> None:
+        """Ask through what runs from now on; it records what was asked and answered before."""
+        self._records = records
+        for mark in self._before.marks:
+            records.put_on_record(mark)
 
     async def __call__(self, question: Question) -> str | float | None:
-        if self.through is not None:
-            return await self.through.ask(_BY, question)
-        answer: str | float | Given | None = None
-        with trio.move_on_after(question.wait_s):
-            answer = await self._ask(question)
-        return answer.value if isinstance(answer, Given) else answer
+        if self._records is not None:
+            return await self._records.ask(_BY, question)
+        if self._folder is None:
+            return await self._questions.put(question, "", _BY)
+        answer: str | float | None = None
+        stopped = ""
+        with ExitStack() as held:
+            held.callback(Ownership(self._folder).release)  # tells others that it is alive
+            held.callback(self._before.forget)
+            async with trio.open_nursery() as nursery:
+
+                async def read_inbox(folder: Path) -> None:
+                    nonlocal stopped
+                    async for request in requests(folder, only=("answer", "stop")):
+                        if request.what == "stop":
+                            stopped = request.by
+                            nursery.cancel_scope.cancel()
+                        self._questions.answered(*given(request))
+
+                nursery.start_soon(read_inbox, self._folder)
+                answer = await self._questions.put(question, "", _BY)
+                nursery.cancel_scope.cancel()
+        if stopped:
+            raise Stopped(f"stopped by {stopped} before anything was switched on")
+        return answer
+
+
+class _Before:
+    """Takes what is on record before there is a journal; shows the open question to others."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self.marks: list[Mark] = []
+        self._file = None if folder is None else folder / ASKED
+
+    def publish(self, record: Mark) -> int:
+        self.marks.append(record)
+        if record.what == "question" and self._file is not None:
+            with suppress(OSError):  # a full disk: it can still be answered at the terminal
+                self._file.write_text(json.dumps(record.detail), encoding="utf-8")
+        return 0
+
+    def keep(self, kept: KeptFile, data: bytes) -> int:
+        """Keep no photograph: no driver asks for one before there is a soak."""
+        return 0
+
+    def forget(self) -> None:
+        """Show no question any more."""
+        if self._file is not None:
+            with suppress(OSError):
+                self._file.unlink(missing_ok=True)
+
+
+def open_question(folder: Path) -> Json | None:
+    """Return what a soak asks that has no record of it yet; None if it asks nothing."""
+    try:
+        found = json.loads((folder / ASKED).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    return found if isinstance(found, dict) and {"id", "expects"} <= found.keys() else None

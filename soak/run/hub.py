@@ -38,6 +38,8 @@ class Hub:
 
     def __init__(self, journal: Journal, failed: Callable[[JournalError], None]) -> None:
         self._journal, self._failed = journal, failed
+        self.fault: JournalError | None = None
+        """Why the journal can take no more than the end of the soak, or not even that."""
         self.latest_s = 0.0
         """Soak time of the latest record, s."""
         self.listeners: list[Callable[[Observed], None]] = []
@@ -55,8 +57,10 @@ class Hub:
         try:
             number = self._journal.append(record)
         except JournalError as fault:
-            self._failed(fault)
+            self._fail(fault)
             number = 0
+        if self._journal.full is not None:
+            self._fail(self._journal.full)
         source = self._remember(record)
         if isinstance(record, State | Reading):
             for follower in self._followers.get(source, ()):
@@ -69,7 +73,7 @@ class Hub:
         try:
             number = self._journal.keep(kept, data)
         except JournalError as fault:
-            self._failed(fault)
+            self._fail(fault)
             number = 0
         self._tell(kept)
         return number
@@ -95,6 +99,12 @@ class Hub:
                 await follower.waiting.wait()
         finally:
             self._followers[source].remove(follower)
+
+    def _fail(self, fault: JournalError) -> None:
+        """Tell once that the journal fails, and of what first."""
+        if self.fault is None:
+            self.fault = fault
+            self._failed(fault)
 
     def _tell(self, record: Observed) -> None:
         for listener in self.listeners:

@@ -9,7 +9,7 @@ import trio
 from soak.clock import SoakClock
 from soak.instruments import Instruments
 from soak.journal.base import Journal
-from soak.records import Observed
+from soak.records import Mark, Observed
 from soak.roles import Operator, Question, Watcher
 from soak.run.button import PowerButton
 from soak.run.guard import Guard, LoopGuard
@@ -91,7 +91,8 @@ class InHand:
             self.clock,
         )
         self.power.wake = self.button.wake
-        self.questions = Questions(wiring.ask, self.hub, self.clock)
+        soak = "" if wiring.folder is None else self.header.soak_id
+        self.questions = Questions(wiring.ask, self.hub, self.clock, soak)
         for quantity in self.header.quantities:
             self.hub.belongs(quantity.name, quantity.source)
         guard = [] if self.guard is None else [self.guard.observe]
@@ -100,6 +101,10 @@ class InHand:
     async def ask(self, source: str, question: Question) -> str | float | None:
         """Ask what an instrument worked by hand wants to know; question and answer are recorded."""
         return await self.questions.put(question, "", source)
+
+    def put_on_record(self, mark: Mark) -> None:
+        """Record what was asked, or answered, before there was anything to record it."""
+        self.hub.publish(mark)
 
     def flow(self, streams: trio.Nursery) -> None:
         """Start everything that says something by itself, the guard among it."""

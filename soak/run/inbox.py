@@ -5,7 +5,7 @@ Crash-safe, needs no port and no secret: who may write into the soak's folder ma
 
 import json
 import uuid
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Collection
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -15,6 +15,7 @@ import trio
 
 from soak.errors import UsageError
 from soak.records import Json
+from soak.roles import Given
 
 _LOOK_EVERY_S = 0.5
 _WHAT = ("stop", "answer", "note", "end stretch")
@@ -64,22 +65,37 @@ def send(soak_folder: Path, request: Request) -> None:
         raise UsageError(f"{inbox}: cannot be written: {fault.strerror}") from None
 
 
-async def requests(soak_folder: Path) -> AsyncIterator[Request]:
-    """Yield requests as they arrive; each file is removed once taken. Ends never."""
+def given(request: Request) -> tuple[str, Given, str]:
+    """Return which question a request answers, with what, and who does."""
+    detail = request.detail
+    answer = Given(detail.get("answer", ""), request.attached, str(detail.get("initials", "")))
+    return str(detail.get("id")), answer, request.by
+
+
+async def requests(soak_folder: Path, only: Collection[str] = _WHAT) -> AsyncIterator[Request]:
+    """Yield requests as they arrive; each file is removed once taken. Ends never.
+
+    Parameters
+    ----------
+    only : collection of str
+        What is taken; the rest stays for whoever reads the inbox later.
+    """
     inbox = soak_folder / "inbox"
     while True:
         for file in sorted(inbox.glob("*.json")):
-            request = _take(file)
+            request = _take(file, only)
             if request is not None:
                 yield request
         await trio.sleep(_LOOK_EVERY_S)
 
 
-def _take(file: Path) -> Request | None:
-    """Read and remove one request; None if it is not one (somebody else's file)."""
+def _take(file: Path, only: Collection[str]) -> Request | None:
+    """Read and remove one request; None if it is not one (somebody else's file), or stays."""
     try:
         data = cast(dict[str, Any], json.loads(file.read_text(encoding="utf-8")))
         request = _checked(Request(**data))
+        if request.what not in only:
+            return None
         with suppress(FileNotFoundError):
             request = replace(request, attached=file.with_suffix(".jpg").read_bytes())
     except (OSError, ValueError, TypeError):

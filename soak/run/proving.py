@@ -15,7 +15,7 @@ from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.roles import Question, Stick
 from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
-from soak.run.stand import Stand, Step
+from soak.run.stand import NotSwitched, Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
 
@@ -23,10 +23,15 @@ _SHORT_OFF_S = 0.1
 SWITCH_OFF = "switch off"
 """The step by which also the switch is proved."""
 _HAND_WITHIN_S = 60.0
+_ON_WITHIN_S = 600.0
+"""So long whoever is the switch has to say that the unit is on, s. Our own choice."""
 
 
 async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
-    """Do all steps one after another; one that fails does not stop the next."""
+    """Do all steps one after another; one that fails does not stop the next.
+
+    None follows where nobody and nothing switched the unit on.
+    """
     found: list[Step] = []
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         what_each_is,
@@ -41,13 +46,17 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
         pressed_off,
     ]
     for step in steps:
+        ends = False
         try:
             said = await step(stand)
         except BenchFault as fault:
             said = [Step(fault.instrument, fault.what, "not proved", fault.instrument)]
+            ends = isinstance(fault, NotSwitched)
         for one in said:
             tell(one)
         found += said
+        if ends:
+            break
     return found
 
 
@@ -164,6 +173,9 @@ async def _probes_warm(stand: Stand) -> list[Step]:
     }
     if not spots:
         return [Step("warm up", "no probe is at a spot of the unit", "not done", "probe")]
+    if not await _has_power(stand):
+        unsaid = "nobody said that the unit is on"
+        return [Step("warm up", unsaid, "not done", source) for source in sorted(spots)]
     found: list[Step] = []
 
     async def one(source: str, spot: str) -> None:
@@ -173,6 +185,17 @@ async def _probes_warm(stand: Stand) -> list[Step]:
         for source, spot in spots.items():
             nursery.start_soon(one, source, spot)
     return sorted(found, key=lambda step: step.source)
+
+
+async def _has_power(stand: Stand) -> bool:
+    """See to it that the unit is on; where no switch is wired, only the operator knows."""
+    if stand.power.wired:
+        if not stand.power.is_on:
+            await stand.on("prove: on")
+        return True
+    text = "Is this unit on? Switch it on if it is not, then confirm."
+    question = Question("prove/on", text, "done", wait_s=_ON_WITHIN_S)
+    return question.agreed(await stand.ask(question))
 
 
 async def _warms(stand: Stand, source: str, spot: str) -> Step:

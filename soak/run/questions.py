@@ -1,22 +1,40 @@
 """Questions to the operator: asked at the terminal, answered there or through the inbox."""
 
-from typing import Any
+from dataclasses import replace
+from typing import Any, Protocol
 
 import trio
 
 from soak.clock import SoakClock
 from soak.records import KeptFile, Mark
 from soak.roles import Given, Operator, Question
-from soak.run.hub import Hub
 
 _Said = tuple[str | float | Given, str]
 
 
-class Questions:
-    """Ask, take the first answer from wherever it comes, record both."""
+class Takes(Protocol):
+    """What takes questions and answers on record."""
 
-    def __init__(self, ask: Operator, hub: Hub, clock: SoakClock) -> None:
-        self._ask, self._hub, self._clock = ask, hub, clock
+    def publish(self, record: Mark) -> int:
+        """Take a mark; return its number."""
+        ...
+
+    def keep(self, kept: KeptFile, data: bytes) -> int:
+        """Take a photograph; return the number of its record."""
+        ...
+
+
+class Questions:
+    """Ask, take the first answer from wherever it comes, record both.
+
+    Parameters
+    ----------
+    soak : str
+        Its id, by which the question can be answered from elsewhere; empty where it cannot.
+    """
+
+    def __init__(self, ask: Operator, hub: Takes, clock: SoakClock, soak: str = "") -> None:
+        self._ask, self._hub, self._clock, self._soak = ask, hub, clock, soak
         self._waiting: dict[str, trio.MemorySendChannel[_Said]] = {}
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:
@@ -26,6 +44,8 @@ class Questions:
             "text": question.text,
             "expects": question.expects,
         }
+        if question.unit:
+            detail["unit"] = question.unit
         if question.initials:
             detail |= {"initials": True, "photograph": question.photograph}
         self._hub.publish(Mark(self._clock.now_s(), "question", stretch, check, detail))
@@ -61,7 +81,7 @@ class Questions:
         answer: _Said | tuple[None, str] = (None, "nobody")
 
         async def at_terminal() -> None:
-            said = await self._ask(question)
+            said = await self._ask(replace(question, soak=self._soak))
             if said is not None:
                 send.send_nowait((said, "operator"))
 

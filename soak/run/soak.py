@@ -12,13 +12,13 @@ from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
-from soak.roles import Given, Question
+from soak.roles import Question
 from soak.rules.answered import ANSWERED
 from soak.run.after_trip import AfterTrip
 from soak.run.found_on import found_on
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
-from soak.run.inbox import Request, requests
+from soak.run.inbox import Request, given, requests
 from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
@@ -38,11 +38,23 @@ HowEnded = Literal["complete", "stopped", "bench fault"]
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """How a soak ended; `sha256` of the sealed journal, empty if it could not be sealed."""
+    """How a soak ended.
+
+    Attributes
+    ----------
+    sha256 : str
+        Of the sealed journal; empty if it could not be sealed.
+    asked : bool
+        Whether a person, or the system, asked it to end.
+    written : bool
+        Whether the journal took all that there was to write.
+    """
 
     how: HowEnded
     why: str
     sha256: str
+    asked: bool = False
+    written: bool = True
 
 
 class Soak:
@@ -63,6 +75,7 @@ class Soak:
         self._reading_on = trio.CancelScope()
         self._how: HowEnded = "complete"
         self._why = ""
+        self._asked = False
         self._running: RunningStretch | None = None
         self._sees = True
         self._starting_since_s: float | None = None
@@ -81,9 +94,18 @@ class Soak:
             self._how, self._why = cast(HowEnded, how), why
         self._walking.cancel()
 
+    def asked_to_stop(self, why: str) -> None:
+        """End the soak because a person, or the system, says so."""
+        self._asked = self._asked or not self._why
+        self.stop("stopped", why)
+
     async def ask(self, source: str, question: Question) -> str | float | None:
         """Ask what an instrument worked by hand wants to know; question and answer are recorded."""
         return await self._hand.ask(source, question)
+
+    def put_on_record(self, mark: Mark) -> None:
+        """Record what was asked, or answered, before the soak began."""
+        self._hand.put_on_record(mark)
 
     def note(self, text: str, by: str, detail: dict[str, Any]) -> None:
         """Put the operator's word on record."""
@@ -94,7 +116,7 @@ class Soak:
 
     def hurry(self) -> None:
         """Leave at once: the power goes off all the same, and nobody waits to see it off."""
-        self.stop("stopped", "left at once")
+        self.asked_to_stop("left at once")
         self._proving.cancel()
         self._in_order.cancel()
         self._reading_on.cancel()
@@ -287,7 +309,8 @@ class Soak:
                 sha256 = await self._journal.seal(self._how, self._guard_log())
             except JournalError as fault:
                 self._how, self._why = "bench fault", self._why or str(fault)
-        return Ended(self._how, self._why, sha256)
+        written = bool(sha256) and self._hub.fault is None
+        return Ended(self._how, self._why, sha256, self._asked, written)
 
     def _guard_log(self) -> Json:
         guard = self._hand.guard
@@ -346,15 +369,13 @@ class Soak:
     def _obey(self, request: Request) -> None:
         detail = dict(request.detail)
         if request.what == "stop":
-            self.stop("stopped", str(detail.get("why") or f"stopped by {request.by}"))
+            self.asked_to_stop(str(detail.get("why") or f"stopped by {request.by}"))
         elif request.what == "note":
             self.note(str(detail.pop("text", "")), request.by, detail)
         elif request.what == "end stretch" and self._running is not None:
             self._running.end_early()
         elif request.what == "answer":
-            initials = str(detail.get("initials", ""))
-            answer = Given(detail.get("answer", ""), request.attached, initials)
-            self._hand.questions.answered(str(detail.get("id")), answer, request.by)
+            self._hand.questions.answered(*given(request))
 
 
 def _is_seen(record: Observed, source: str) -> bool:

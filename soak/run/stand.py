@@ -8,13 +8,23 @@ from typing import Any, cast
 import trio
 
 from soak.clock import SoakClock
+from soak.errors import BenchFault
 from soak.instruments import Instruments
+from soak.quantities import show_duration
 from soak.records import Json, Mark, Reading, State
 from soak.roles import Ask
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
 from soak.states import SHOWN, patient_start_limit_s
+
+_ON_WITHIN_S = 660.0
+"""A hand is asked to switch for 600 s; a board that has not answered by then will not. Our own
+choice."""
+
+
+class NotSwitched(BenchFault):
+    """Report a switch, or a hand in its place, that did not switch: no step can be done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +69,18 @@ class Stand:
         """Switch on, and press where the model stays off; return when the unit got what it needs.
 
         The mark's time is that of the switch's answer, or of the press.
+
+        Raises
+        ------
+        NotSwitched
+            If nobody and nothing answers.
         """
-        mark = await self.power.set(True, why)
+        mark: Mark | None = None
+        with trio.move_on_after(_ON_WITHIN_S):
+            mark = await self.power.set(True, why)
+        if mark is None:
+            within = show_duration(_ON_WITHIN_S)
+            raise NotSwitched("switch", f"did not say within {within} that the unit is on")
         pressed = None if self.button is None else await self.button.wake(why)
         return mark if pressed is None else pressed
 

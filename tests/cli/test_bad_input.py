@@ -117,6 +117,13 @@ def ended(*verb: str) -> Prepare:
     return lambda bench: [verb[0], journal_of(bench, "K1"), *verb[1:]]
 
 
+def finished(bench: TypedBench) -> list[str]:
+    """Finish the soak that has ended, which has no report yet, and finish it again."""
+    soak = journal_of(bench, "K1")
+    typed("--bench", str(bench.path), "resume", soak)
+    return ["resume", soak]
+
+
 def damaged(change: Callable[[bytes], bytes], *verb: str) -> Prepare:
     """Damage the journal of the soak that has ended, then give a verb."""
 
@@ -481,7 +488,7 @@ MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
         USAGE,
         ["K3", "not run"],
     ),
-    "resume of an ended soak": (ended("resume"), USAGE, ["has ended", "soak run"]),
+    "resume of an ended soak": (finished, USAGE, ["has ended", "soak run"]),
     "resume on a changed fixture": (changed_fixture, USAGE, ["sim.toml", "changed", "new one"]),
     "resume without fixture": (gone_fixture, USAGE, ["sim.toml", "no such fixture"]),
     "export in unknown form": (
@@ -653,7 +660,6 @@ def open_to_all(folder: Path) -> None:
     ("shut", "words", "parts"),
     [
         ("reports", run("sim", "brief"), ["reports", "permission"]),
-        ("", ["unit", "list"], ["ledger.sqlite"]),
         ("", ["unit", "opened", "K4", "paste"], ["ledger.sqlite"]),
     ],
 )

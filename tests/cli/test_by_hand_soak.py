@@ -171,7 +171,7 @@ def test_a_card_is_answered_from_another_terminal_with_initials_only(tmp_path):
         with started(bench, *RUN) as soak:
             asking = (line for line in soak.stderr or () if "soak answer" in line)
             for number, line in enumerate(asking):
-                question = line.partition("soak answer SOAK '")[2].partition("'")[0]
+                question = line.partition("soak answer K1-")[2].partition("'")[2].partition("'")[0]
                 given = "no" if "damage" in question else "yes"
                 words = ["answer", folder_of(bench).name, question, given]
                 if number == 3:

@@ -7,7 +7,7 @@ import pytest
 from copying_unit import Workshop
 from typer.testing import CliRunner
 
-from soak.cli.main import app
+from soak.cli.app import app
 from soak.errors import SoakError
 
 

@@ -77,6 +77,52 @@ def test_a_soak_started_with_nohup_outlives_its_terminal(bench):
     assert not evidence.marks("stopped")
 
 
+EARLY = """
+import importlib.abc, os, signal, sys
+
+class CtrlC(importlib.abc.MetaPathFinder):
+    # Presses Ctrl-C in the moment in which a module is looked for.
+    def find_spec(self, name, path, target=None):
+        if name == {module!r}:
+            sys.meta_path.remove(self)
+            os.kill(os.getpid(), signal.{how})
+
+sys.meta_path.insert(0, CtrlC())
+from soak.cli.main import main
+main()
+"""
+
+
+LOADED = (
+    "typer soak.cli.units soak.desk.run trio numpy numpy.linalg cv2 sqlalchemy scipy pydantic "
+    "soak.desk.soaking"
+)
+
+
+@pytest.mark.parametrize(
+    ("how", "module"),
+    [
+        *(("SIGINT", module) for module in LOADED.split()),
+        ("SIGHUP", "soak.desk.run"),
+        ("SIGTERM", "soak.desk.run"),
+    ],
+)
+def test_ctrl_c_while_the_program_still_loads_is_one_line(bench, how, module):
+    """In the first half second, wherever it comes: code 130, one plain line, nothing begun."""
+    known = bench.soaks()
+    words = ["--bench", str(bench.path), "run", "brief", "--unit", "K4@sim"]
+    ended = subprocess.run(
+        [sys.executable, "-c", EARLY.format(module=module, how=how), *words],
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=LIMIT_S,
+    )
+    assert ended.returncode == ExitCode.STOPPED, ended.stderr
+    assert ended.stderr == "soak: stopped\n"
+    assert bench.soaks() == known
+
+
 CHILD = """
 import subprocess, sys
 from soak.cli.main import main

@@ -17,7 +17,7 @@ from patience import LIMIT_S
 from soak_process import SOAK
 from typer.testing import CliRunner
 
-from soak.cli.main import app
+from soak.cli.app import app
 from soak.errors import SoakError
 
 SCENE = np.random.default_rng(4).integers(40, 220, (72, 128, 3), dtype=np.uint8)

@@ -44,7 +44,7 @@ def test_every_verb_has_help_and_an_example(pages):
 def test_help_does_not_load_what_only_commands_need():
     """Help is quick because the heavy libraries are imported by the commands that need them."""
     heavy = ["numpy", "pandas", "scipy", "cv2", "sqlalchemy", "trio", "pydantic"]
-    program = f"import sys, soak.cli.main; print([m for m in {heavy} if m in sys.modules])"
+    program = f"import sys, soak.cli.app; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert done.stdout.strip() == "[]"
 

@@ -9,7 +9,7 @@ import cv2
 import pytest
 from typer.testing import CliRunner
 
-from soak.cli.main import app
+from soak.cli.app import app
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.demo import EVENING, PLAYERS, prepare_night, soak_simulated
 from soak.desk.details import SKELETON, begin_details, details_file, read_details

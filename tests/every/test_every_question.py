@@ -38,6 +38,7 @@ ASKS = {
     "checks/wiggle.py": "here",
     "derive/power.py": "asks nobody: tells by the question whether its answer was the wanted one",
     "desk/inbox.py": "asks nobody: tells whether a typed answer fits",
+    "desk/joining.py": "asks again what a soak asks, which goes on without it: cli/test_join.py",
     "desk/swap.py": "here",
     "live/prompt.py": "before anything runs: cli/test_before_the_night.py",
     "run/proving.py": "run/test_proving_off.py",
@@ -122,16 +123,17 @@ def test_a_button_by_hand_that_nobody_pressed_was_not_pressed(ask):
 
 def test_a_question_before_there_is_a_soak_waits_no_longer_than_it_says():
     """A driver that asks while it opens goes on without an answer."""
+    clock = LeapingClock()
 
     async def main() -> object:
         async def sleeps(question: Question) -> None:
             await trio.sleep_forever()
 
-        answer = await Asking(sleeps)(Question("stick/destroy", "?", "yes/no", wait_s=300.0))
+        answer = await Asking(sleeps, clock)(Question("stick/destroy", "?", "yes/no", wait_s=300.0))
         assert trio.current_time() == 300.0
         return answer
 
-    assert trio.run(main, clock=LeapingClock()) is None
+    assert trio.run(main, clock=clock) is None
 
 
 @pytest.mark.parametrize("given", [None, "no"])

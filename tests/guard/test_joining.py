@@ -1,6 +1,7 @@
 """One guard serves a bench: a second run joins it, two units on one channel are refused."""
 
 import os
+import shutil
 import signal
 import socket
 import stat
@@ -8,6 +9,8 @@ from pathlib import Path
 
 from guarded_bench import FIXTURE, GuardedBench, kill
 from patience import LIMIT_S
+
+from soak.desk.in_use import FOLDER
 
 
 def test_a_second_run_joins_the_guard_and_has_its_own_channel(tmp_path: Path):
@@ -32,13 +35,17 @@ def test_when_the_guard_dies_each_runner_switches_its_own_unit_off(tmp_path: Pat
 
 
 def test_a_second_unit_on_the_same_channel_is_refused(tmp_path: Path):
-    """The first unit stays on: the refused one never had its channel commanded."""
+    """The first unit stays on: the refused one never had its channel commanded.
+
+    The guard refuses it by itself, also where the locks are gone that refuse it before.
+    """
     with GuardedBench(tmp_path) as bench:
         values = {"channel": "1", "port": bench.link, "beat_within_s": 60}
         values["silent_after_s"] = 60
         text = FIXTURE.format(file=tmp_path / "heatsink-2.txt", **values)
         (tmp_path / "fixtures" / "f2.toml").write_text(text)
         bench.started("1")
+        shutil.rmtree(tmp_path / "reports" / FOLDER)
         refused = bench.run("2")
         assert refused.wait(LIMIT_S) == 3
         assert "is guarded for another soak that runs" in bench.said(1)

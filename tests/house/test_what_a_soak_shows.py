@@ -64,7 +64,7 @@ def test_every_command_on_the_page_is_one_that_soak_has():
     """Each `soak ...` on the page is answered by the command line's own help."""
     from typer.testing import CliRunner
 
-    from soak.cli.main import app
+    from soak.cli.app import app
 
     commands = {
         tuple(re.findall(r"[a-z]+", told)[:2])

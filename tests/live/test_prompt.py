@@ -11,7 +11,7 @@ from soak.live.prompt import TerminalOperator, understood, why_not
 from soak.roles import Question
 
 DEGC = Question("probe.x.1", "Read the thermometer: how many degC?", "number", "degC")
-YES_NO = Question("look.1", "Is it closed?", "yes/no")
+YES_NO = Question("look.1", "Is it closed?", "yes/no", soak="K1-20260105-2000")
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_a_terminal_that_hung_up_leaves_the_question_to_other_terminals(monkeypa
     """The end of input is no answer, no crash and no busy loop; how to answer is said."""
     answers, screen = asked([(YES_NO, LIMIT_S, [None])], monkeypatch, enough="soak answer")
     assert answers == [None]
-    assert screen.count("soak answer") == 1
+    assert screen.count("soak answer K1-20260105-2000 'look.1'") == 1
 
 
 JUDGED = Question("it/by hand sound", "Does sound come?", "yes/no", initials=True)

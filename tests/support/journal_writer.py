@@ -14,10 +14,11 @@ import trio
 from recorded import header, kept_file, stream
 
 from soak.clock import BootClock
-from soak.journal import create, first_session, writer
+from soak.journal import create, first_session, reserve, writer
 from soak.journal.store import Store
 from soak.records import Reading
 
+reserve.RESERVE_BYTES = 4096  # a played disk is slow, and what is kept back is tested elsewhere
 EACH = 7
 """Every so many records one is followed by a file."""
 

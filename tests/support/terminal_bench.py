@@ -16,13 +16,13 @@ from soak_process import SOAK
 class Terminal:
     """A terminal with `soak` in the foreground, so that the kernel turns Ctrl-C into a signal."""
 
-    def __init__(self, bench: Path, *words: str) -> None:
+    def __init__(self, bench: Path, *words: str, program: str = SOAK[-1]) -> None:
         self.shown = ""
         self.pid, self._terminal = pty.fork()
         if self.pid == 0:
             os.chdir(bench)
             os.environ["TERM"] = "dumb"
-            os.execv(SOAK[0], [*SOAK, *words])
+            os.execv(SOAK[0], [*SOAK[:-1], program, *words])
         self._status: int | None = None
 
     def until(self, *words: str) -> str:

@@ -1,0 +1,75 @@
+"""The verbs of the command line, put together."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from soak import __version__
+from soak.cli import (
+    carrying,
+    clip,
+    comparing,
+    evidence,
+    grading,
+    heating,
+    picture,
+    plugging,
+    reporting,
+    running,
+    standing_in,
+    trust,
+    units,
+    wiring,
+)
+from soak.desk.guard_told import guard_says
+
+app = typer.Typer(
+    name="soak",
+    help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
+    "A function test: soak is not a safety device and no electrical safety test.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    rich_markup_mode=None,
+)
+for verbs in (
+    running,
+    grading,
+    picture,
+    reporting,
+    trust,
+    wiring,
+    carrying,
+    standing_in,
+    evidence,
+    plugging,
+    comparing,
+    clip,
+    heating,
+):
+    verbs.add_to(app)
+app.add_typer(units.app, name="unit")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"soak {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    context: typer.Context,
+    bench: Annotated[
+        Path, typer.Option(help="The bench's folder: fixtures, soaks, reports, ledger.")
+    ] = Path(),
+    trace: Annotated[bool, typer.Option(help="Show where an error comes from.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+    ] = False,
+) -> None:
+    """Take the options that stand before the verb."""
+    context.obj = bench
+    for line in guard_says(bench):
+        typer.echo(line, err=True)

@@ -1,0 +1,94 @@
+"""A unit and a fixture are in one soak at a time, whichever program soaks them."""
+
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+
+from soak.bench.fixture import Fixture
+from soak.errors import UsageError
+
+FOLDER = ".in-use"
+
+
+def of_unit(tag: str) -> Mapping[str, str]:
+    """Return what is taken by soaking a unit: a key no other thing has, and its name."""
+    return {f"unit {tag.lower()}": tag}
+
+
+def of_fixture(fixture: Fixture) -> Mapping[str, str]:
+    """Return what is taken by using a fixture, under whatever name its file is reached.
+
+    Its ports and channels are taken, too: a copy of the file is wired to the same instruments.
+    """
+    found = {f"fixture {Path(fixture.file).resolve()}": fixture.file}
+    for source, _, wired in fixture.entries():
+        for port, part in wired.claims():
+            found[f"port {port} {part}"] = (
+                f"{source} of {fixture.file} ({port} {part}".rstrip() + ")"
+            )
+    return found
+
+
+@contextmanager
+def in_use(reports: Path, things: Mapping[str, str], by: str) -> Iterator[None]:
+    """Hold things for this process; the system lets go of them if it dies.
+
+    Parameters
+    ----------
+    reports : Path
+        The folder of the bench's soaks; the locks lie within.
+    things : mapping of key to name
+    by : str
+        What holds them: a soak's id, or a command.
+
+    Raises
+    ------
+    UsageError
+        If another program, or this one, holds one of them: which, and how to end it.
+    """
+    with ExitStack() as held:
+        for key, name in things.items():
+            held.enter_context(_held(reports / FOLDER, key, name, by))
+        yield
+
+
+@contextmanager
+def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
+    if sys.platform == "win32":
+        yield
+        return
+    import fcntl
+
+    file = folder / f"{hashlib.sha256(key.encode()).hexdigest()[:16]}.lock"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as fault:
+        raise UsageError(f"{folder}: cannot be written: {fault.strerror}") from None
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            raise UsageError(f"{name} is in use: {_holder(file)}") from None
+        with suppress(OSError):  # a full disk: the lock holds, and only its words are missing
+            os.truncate(handle, 0)
+            os.write(handle, json.dumps({"thing": key, "by": by, "process": os.getpid()}).encode())
+        yield
+    finally:
+        os.close(handle)
+
+
+def _holder(file: Path) -> str:
+    """Say who holds a thing, and how to end that."""
+    try:
+        told = json.loads(file.read_text(encoding="utf-8"))
+        by, process = str(told["by"]), int(told["process"])
+    except (OSError, ValueError, TypeError, KeyError):
+        return "another program of soak's runs with it; end that first"
+    if " " in by:
+        return f"`{by}` runs with it, process {process}; end that first"
+    return f"{by} runs with it, process {process}; `soak stop {by}` ends that"
