@@ -11,7 +11,7 @@ from soak.desk.grading import as_restated, on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
-from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.causes import no_idea, probable_causes, swap_told, worth_swapping
 from soak.judge.explain.comparison import Line, compare
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
@@ -56,12 +56,12 @@ def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
     found = probable_causes([evidence])
     if as_json:
         return json.dumps([asdict(cause) for cause in found], indent=2)
+    swaps = [swap_told(of) for of in worth_swapping([evidence], found)]
     if not found:
-        return no_idea([evidence])
+        return "\n".join([no_idea([evidence]), *swaps])
     lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
-    if swap_decides(found):
-        lines += ["A swap of cable, port and card decides unit or bench: soak swap UNIT@FIXTURE"]
-    return "\n".join(["Pointers for the repairer, not findings; the likeliest first.", *lines])
+    head = "Pointers for the repairer, not findings; the likeliest first."
+    return "\n".join([head, *lines, *swaps])
 
 
 @dataclass(frozen=True, slots=True)
