@@ -11,8 +11,9 @@ from soak.desk.grading import as_restated, on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
-from soak.judge.explain.causes import no_idea, probable_causes, swap_told, worth_swapping
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.comparison import Line, compare
+from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.rules.core.rule import RULES

@@ -11,8 +11,9 @@ from soak.derive.trips import never_off
 from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
-from soak.judge.explain.causes import no_idea, probable_causes, swap_told, worth_swapping
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.clues import Clues
+from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.functions import about
 from soak.judge.grade import by_persons_only
 from soak.judge.judging import demanded

@@ -61,13 +61,6 @@ _AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
         "{failed} of {tried} quick starts", failed=one.failed, tried=one.tried
     ),
 }
-_SWAPS: Mapping[str, tuple[str, str]] = {
-    "video port": ("picture", "dropout"),
-    "power": ("restarts", "restart"),
-    "usb port": ("data", "link gone"),
-    "start": ("starts", "failed start"),
-}
-"""By pointer what a swap can watch to tell the unit from the bench, and the event it must be of."""
 _TOO_FEW = 2
 """One event alone points nowhere."""
 _OF_A_MEDIUM = frozenset({"unreadable", "not written"})
@@ -122,23 +115,6 @@ def no_idea(soaks: Sequence[Evidence]) -> Message:
         "No idea: 1 event that follows no pattern known here.",
         "No idea: {count} events that follow no pattern known here.",
         none=msg("No event of the unit is on record, so nothing points anywhere."),
-    )
-
-
-def worth_swapping(soaks: Sequence[Evidence], causes: Sequence[Cause]) -> Sequence[str]:
-    """Return what `soak swap` can watch of what went wrong; where nothing points, of all of it."""
-    kinds = {event.kind for soak in soaks for event in Clues(course_of(soak)).events}
-    keys = [cause.key for cause in causes] or list(_SWAPS)
-    known = [_SWAPS[key] for key in keys if key in _SWAPS]
-    return [of for of, kind in known if kind in kinds]
-
-
-def swap_told(of: str) -> Message:
-    """Say that a swap tells the unit from the bench."""
-    return msg(
-        "A swap of one part of the bench after another tells the unit from the bench: soak swap "
-        "UNIT@FIXTURE --of {what}.",
-        what=of,
     )
 
 

@@ -1,8 +1,12 @@
 """The swap test: which part do the losses go with? A few minutes that decide unit or bench."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from soak.derive.course import course_of
+from soak.evidence import Evidence
+from soak.judge.explain.causes import Cause
+from soak.judge.explain.clues import Clues
 from soak.statistics.compare import LUCK, chance_of_so_few, chance_of_starts
 from soak.words import Message, Percent, Stated, all_of, msg, paragraph
 
@@ -13,6 +17,13 @@ PARTS = {
     "starts": ("power lead", "power supply", "cable of the picture", "capture card"),
 }
 """What of the bench could lose each thing that is watched."""
+_SWAPS: Mapping[str, tuple[str, str]] = {
+    "video port": ("picture", "dropout"),
+    "power": ("restarts", "restart"),
+    "usb port": ("data", "link gone"),
+    "start": ("starts", "failed start"),
+}
+"""By pointer what a swap can watch to tell the unit from the bench, and the event it must be of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,3 +193,20 @@ def _percent(chance: float) -> Percent | Message:
     if chance < 0.001:
         return msg("less than {least}", least=Percent(0.001, 1))
     return Percent(chance, 1 if chance < 0.1 else 0)
+
+
+def worth_swapping(soaks: Sequence[Evidence], causes: Sequence[Cause]) -> Sequence[str]:
+    """Return what `soak swap` can watch of what went wrong; where nothing points, of all of it."""
+    kinds = {event.kind for soak in soaks for event in Clues(course_of(soak)).events}
+    keys = [cause.key for cause in causes] or list(_SWAPS)
+    known = [_SWAPS[key] for key in keys if key in _SWAPS]
+    return [of for of, kind in known if kind in kinds]
+
+
+def swap_told(of: str) -> Message:
+    """Say that a swap tells the unit from the bench."""
+    return msg(
+        "A swap of one part of the bench after another tells the unit from the bench: soak swap "
+        "UNIT@FIXTURE --of {what}.",
+        what=of,
+    )

@@ -5,8 +5,9 @@ import pytest
 from made_up_soak import HOT_S, OFF_S, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.judge.explain.causes import no_idea, probable_causes, worth_swapping
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.clues import Clues, sudden_warming
+from soak.judge.explain.swapping import worth_swapping
 
 BAD = ["black", "no signal", "frozen"]
 NO_DROPOUT = demand("no dropout", "capture", params={"bad": BAD, "at_least_s": 0.2})
