@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from soak.derive.course import course_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.grading import as_restated, on_record
 from soak.desk.units import open_ledger
@@ -53,7 +54,7 @@ def _says(line: Line) -> str:
 
 def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
     """Return the probable causes of what a job's newest soak found; for the repairer only."""
-    evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
+    evidence = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
     found = probable_causes([evidence])
     if as_json:
         return json.dumps([asdict(cause) for cause in found], indent=2)

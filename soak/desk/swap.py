@@ -16,7 +16,7 @@ from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import BenchFault, ExitCode, UsageError
-from soak.judge.explain.swapping import PARTS, Swapped, decide, too_few
+from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
 from soak.records import State
 from soak.roles import Question
 from soak.run.stand import Stand
@@ -85,7 +85,8 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
         looks.extend(await swaps(stand, watch, _say))
 
     stand_up(Standing(fixture, sheet, bench.reports, _say), steps)
-    _say(decide(looks, PARTS[of]))
+    parts = [part for part in PARTS[of] if part != CHANNEL or fixture.switch is not None]
+    _say(decide(looks, parts))
     return int(ExitCode.DONE)
 
 
@@ -113,7 +114,7 @@ async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Seque
     first = await _look(stand, watch, "")
     if first is None:
         raise BenchFault(watch.source, "saw nothing of this unit: is it on, and at this port?")
-    looks, parts = [first], PARTS[watch.of]
+    looks, parts = [first], [part for part in PARTS[watch.of] if part != CHANNEL]
     say(f"as it was: {watch.said(first)}")
     if not first.losses:
         return looks

@@ -1,10 +1,12 @@
 """The guided swap test, typed on a simulated bench: the same steps as on a real one."""
 
 import pytest
+import trio
 from one_unit_bench import bench_with_k1
 from planned_bench import FIXTURE, GOOD
 from typed_bench import typed
 
+from soak.desk import standing
 from soak.errors import ExitCode
 
 DROPS = GOOD + (
@@ -28,6 +30,20 @@ def test_losses_that_stay_whatever_is_swapped_are_the_units(tmp_path):
     assert said.code == ExitCode.DONE, said.err
     assert "as it was:" in said.err
     assert said.sentence.endswith("it is the unit.")
+
+
+def test_another_cable_alone_does_not_make_it_the_unit(tmp_path, monkeypatch):
+    """Port and card were never tried: the losses that stay leave both open, and that is said."""
+
+    async def only_the_cable(question):
+        await trio.sleep(1.0)
+        return "yes" if question.id == "swap/cable" else "no"
+
+    monkeypatch.setattr(standing, "as_wanted", lambda said: only_the_cable)
+    said = swapped(tmp_path, DROPS, "--seconds", "600")
+    assert "The losses stay with another cable" in said.sentence
+    assert "it is the unit" not in said.err
+    assert said.sentence.endswith("Not exchanged: port of the bench and capture card.")
 
 
 def test_without_a_loss_nothing_is_decided(tmp_path):
@@ -71,15 +87,15 @@ def test_a_switch_that_switches_nothing_is_no_start(tmp_path):
     assert "still showed its picture" in said.sentence
 
 
-def test_failed_starts_that_stay_whatever_is_exchanged_are_the_units(tmp_path):
-    """A unit of which most starts fail: the power is off for every exchange, and nobody is hurt."""
-    said = swapped(
-        tmp_path, GOOD + "[start]\nfails_cold = 0.8\nfails_warm = 0.8\n", "--of", "starts"
-    )
+def test_failed_starts_that_stay_leave_only_the_unit_and_the_switchs_channel(tmp_path):
+    """The power is off for every exchange; the channel is never exchanged, and that is said."""
+    fails = GOOD + "[start]\nfails_cold = 0.8\nfails_warm = 0.8\n"
+    said = swapped(tmp_path, fails, "--of", "starts")
     assert said.code == ExitCode.DONE, said.err
     assert "of 10 starts failed" in said.err
     assert said.err.count("The power is off.") == 4
-    assert said.sentence.endswith("it is the unit.")
+    assert "The losses stay" in said.sentence
+    assert said.sentence.endswith("Not exchanged: channel of the switch.")
 
 
 def test_a_device_that_goes_from_the_port_can_be_swapped_for(tmp_path):

@@ -10,11 +10,13 @@ from soak.judge.explain.clues import Clues
 from soak.statistics.compare import LUCK, chance_of_so_few, chance_of_starts
 from soak.words import Message, Percent, Stated, all_of, msg, paragraph
 
+CHANNEL = "channel of the switch"
+"""Stays as it is: on another channel the guard could not switch the unit off."""
 PARTS = {
     "picture": ("cable", "port of the bench", "capture card"),
     "data": ("cable", "port of the bench", "device at the port"),
-    "restarts": ("power lead", "power supply", "capture card"),
-    "starts": ("power lead", "power supply", "cable of the picture", "capture card"),
+    "restarts": ("power lead", "power supply", "cable of the picture", "capture card", CHANNEL),
+    "starts": ("power lead", "power supply", "cable of the picture", "capture card", CHANNEL),
 }
 """What of the bench could lose each thing that is watched."""
 _SWAPS: Mapping[str, tuple[str, str]] = {

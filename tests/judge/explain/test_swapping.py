@@ -90,4 +90,4 @@ def test_failed_starts_are_compared_as_shares():
     looks = [Swapped(part, failed, 0.0, 10) for part, failed in numbers]
     told = decide(looks, PARTS["starts"])
     assert "went with the power supply" in told
-    assert told.endswith("Not exchanged: cable of the picture.")
+    assert told.endswith("Not exchanged: cable of the picture and channel of the switch.")
