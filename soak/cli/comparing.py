@@ -40,8 +40,17 @@ def swap(
     context: typer.Context,
     unit: Annotated[str, typer.Argument(metavar="UNIT@FIXTURE", help="As for run.")],
     seconds: Annotated[float, typer.Option(help="How long to watch each time.")] = 45.0,
+    of: Annotated[
+        str, typer.Option(metavar="WHAT", help="Lost: picture, data, restarts or starts.")
+    ] = "picture",
+    starts: Annotated[int, typer.Option(help="With --of starts: how many each time.")] = 10,
 ) -> None:
-    """Exchange cable, port and card in turn: three minutes decide unit or bench."""
+    """Exchange one part of the bench after another: a few minutes decide unit or bench.
+
+    Between looks a part is exchanged and put back: for the picture cable, port and capture card;
+    for data (a device that goes from the port, seen by the link) cable, port and device; for
+    restarts and failed starts power lead, power supply and card, while the power is off.
+    """
     from soak.desk import swap as desk
 
-    raise typer.Exit(desk.swap(context.obj, unit, seconds))
+    raise typer.Exit(desk.swap(context.obj, unit, seconds, of, starts))

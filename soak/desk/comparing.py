@@ -6,13 +6,15 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from soak.derive.course import course_of
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.grading import as_restated, on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
-from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.comparison import Line, compare
+from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.rules.core.rule import RULES
@@ -52,16 +54,16 @@ def _says(line: Line) -> str:
 
 def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
     """Return the probable causes of what a job's newest soak found; for the repairer only."""
-    evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
+    evidence = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
     found = probable_causes([evidence])
     if as_json:
         return json.dumps([asdict(cause) for cause in found], indent=2)
+    swaps = [swap_told(of) for of in worth_swapping([evidence], found)]
     if not found:
-        return no_idea([evidence])
+        return "\n".join([no_idea([evidence]), *swaps])
     lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
-    if swap_decides(found):
-        lines += ["A swap of cable, port and card decides unit or bench: soak swap UNIT@FIXTURE"]
-    return "\n".join(["Pointers for the repairer, not findings; the likeliest first.", *lines])
+    head = "Pointers for the repairer, not findings; the likeliest first."
+    return "\n".join([head, *lines, *swaps])
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,9 @@ from soak.derive.trips import never_off
 from soak.evidence import Evidence
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
-from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.clues import Clues
+from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.functions import about
 from soak.judge.grade import by_persons_only
 from soak.judge.judging import demanded
@@ -50,10 +51,6 @@ from soak.report.telling import deviations, instruments, tell
 from soak.report.wording import as_tested, beside_judge, counts_of
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.words import NOTHING_SAID, Message, counted, msg, paragraph, sentence
-
-_SWAP = msg(
-    "A swap of cable, port and card decides whether it is the unit or the bench: soak swap."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,8 +210,8 @@ def _causes(soaks: Sequence[Course]) -> tuple[Message, ...]:
     found = probable_causes(soaks)
     if not found and not any(Clues(course).events for course in soaks):
         return ()
-    swap = (_SWAP,) if not found or swap_decides(found) else ()
-    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swap)
+    swaps = [swap_told(of) for of in worth_swapping(soaks, found)]
+    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swaps)
 
 
 def _performed(told: Sequence[Soak]) -> Message:

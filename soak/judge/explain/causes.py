@@ -27,7 +27,17 @@ from soak.judge.explain.hints import (
     with_other_ports,
     with_uptime,
 )
-from soak.words import NOTHING_SAID, Amount, Message, Stated, all_of, counted, joined, msg
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Stated,
+    all_of,
+    counted,
+    joined,
+    msg,
+    paragraph,
+)
 
 _HEAT_MATTERS = 0.01
 _HOTTER_BY_K = 1.0
@@ -51,8 +61,6 @@ _AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
         "{failed} of {tried} quick starts", failed=one.failed, tried=one.tried
     ),
 }
-_SWAPPED = frozenset({"power", "video port", "usb port", "link", "protected output"})
-"""What a swap of cable, port and card can tell from the bench's own."""
 _TOO_FEW = 2
 """One event alone points nowhere."""
 _OF_A_MEDIUM = frozenset({"unreadable", "not written"})
@@ -108,11 +116,6 @@ def no_idea(soaks: Sequence[Evidence]) -> Message:
         "No idea: {count} events that follow no pattern known here.",
         none=msg("No event of the unit is on record, so nothing points anywhere."),
     )
-
-
-def swap_decides(causes: Sequence[Cause]) -> bool:
-    """Tell whether a pointer is to something that a swap of cable, port or card tells apart."""
-    return any(cause.key in _SWAPPED for cause in causes)
 
 
 def _joined(key: str, said: Sequence[tuple[Message, int]], total: int) -> Cause:
@@ -298,16 +301,24 @@ def _cooling(clues: Clues) -> Pointer:
 
 
 def _link(clues: Clues) -> Pointer:
-    """Look for a transfer that is slow though nothing is wrong."""
-    slow = clues.of("slow transfer")
-    if not slow or clues.of("wrong data", "stick gone"):
+    """Look for a link that is slow or upset though nothing is wrong with the data."""
+    if clues.of("wrong data", "stick gone"):
         return None
-    told = msg(
-        "Looks like a link that fell back (for USB 3: its SuperSpeed pairs): from {time} on data "
-        "came slowly, and not a byte was wrong.",
-        time=Amount(slow[0].from_s, "s"),
+    slow, upset = clues.of("slow link", "slow transfer"), clues.of("link event")
+    fell = (
+        msg(
+            "Looks like a link that fell back (for USB 3: its SuperSpeed pairs): from {time} on "
+            "{what}, and not a byte was wrong.",
+            time=Amount(slow[0].from_s, "s"),
+            what=slow[0].text,
+        )
+        if slow
+        else None
     )
-    return told, 2
+    counts = all_of(event.text for event in upset)
+    shaken = msg("Looks like a loose contact or a weak 5 V at the USB port: {what}.", what=counts)
+    told = paragraph(fell, shaken if upset else None)
+    return (told, 2 * bool(slow) + len(upset)) if told else None
 
 
 def _program(clues: Clues) -> Pointer:

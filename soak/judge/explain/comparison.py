@@ -8,18 +8,24 @@ import numpy as np
 from soak.derive.course import Course, course_of
 from soak.derive.faults import failed_starts, terms_of, unit_faults
 from soak.derive.spans import inside
+from soak.derive.trips import trips
 from soak.evidence import Evidence, Floats
+from soak.judge.grade import judge
+from soak.names import named, source_named
 from soak.statistics.compare import compare_rates
-from soak.words import NOTHING_SAID, Amount, Message, Number, just, msg
+from soak.words import NOTHING_SAID, Amount, Message, Number, counted, just, msg
 
 _LAST_S = 1800.0
 """A warm temperature is the median of the last half hour with power."""
 _DIFFERS = 0.05
+_LEAST_TOLD = 0.001
+"""A smaller chance is said to be smaller: three decimals would make it none."""
 _KINDS = {
     "dropout": msg("dropout"),
     "restart": msg("restart"),
     "hang": msg("hang"),
     "stick gone": msg("stick gone"),
+    "link gone": msg("device gone from the port"),
     "wrong data": msg("wrong data"),
 }
 """Faults of the unit that are compared, as they are said."""
@@ -49,12 +55,53 @@ class Line:
 
 
 def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
-    """Return what both soaks measured, side by side."""
+    """Return what both soaks measured, side by side; the grade is each soak's by itself."""
     left, right = course_of(one), course_of(other)
-    lines = [_starts(left, right), _start_times(left, right), *_faults(left, right)]
-    lines += [_warmth(left, right, name) for name in _probes(left, right)]
+    lines = [_grade(left, right), _length(left, right), _trips(left, right)]
+    lines += [_starts(left, right), _start_times(left, right), *_faults(left, right)]
+    for name in _probes(left, right):
+        lines += [_highest(left, right, name), _warmth(left, right, name)]
     lines += [_speed(left, right), _damaged(left, right)]
     return [line for line in lines if line is not None]
+
+
+def _grade(left: Course, right: Course) -> Line:
+    shown = [named(judge([course]).grade) for course in (left, right)]
+    return Line(msg("grade, this soak alone"), shown[0], shown[1])
+
+
+def _length(left: Course, right: Course) -> Line:
+    shown = [just(Amount(course.ends_s, "s")) for course in (left, right)]
+    return Line(msg("length"), shown[0], shown[1])
+
+
+def _trips(left: Course, right: Course) -> Line | None:
+    if not trips(left) and not trips(right):
+        return None
+    shown = [_trips_told(course) for course in (left, right)]
+    return Line(msg("trips of the guard"), shown[0], shown[1])
+
+
+def _trips_told(course: Course) -> Message:
+    found = trips(course)
+    if not found:
+        return msg("none")
+    return counted(
+        len(found),
+        "{count}, {probe} after {time}",
+        "{count}, first {probe} after {time}",
+        probe=source_named(found[0].source),
+        time=Amount(found[0].t_s, "s"),
+    )
+
+
+def _chance(p: float) -> Message:
+    """Say a chance; never none at all."""
+    return (
+        msg("p = {p}", p=Number(p, ".3f"))
+        if p >= _LEAST_TOLD
+        else msg("p < {least}", least=Number(_LEAST_TOLD, "g"))
+    )
 
 
 def _starts(left: Course, right: Course) -> Line | None:
@@ -65,7 +112,13 @@ def _starts(left: Course, right: Course) -> Line | None:
         msg("{failed} of {tried} failed", failed=failed, tried=tried) if tried else NOTHING_SAID
         for failed, tried in counts
     ]
-    return Line(msg("starts"), shown[0], shown[1])
+    if not all(tried for _, tried in counts):
+        return Line(msg("starts"), shown[0], shown[1])
+    from scipy.stats import fisher_exact
+
+    p = float(fisher_exact(np.array([[failed, tried - failed] for failed, tried in counts])).pvalue)
+    method = msg("Fisher's exact test, {p}", p=_chance(p))
+    return Line(msg("starts"), shown[0], shown[1], p < _DIFFERS, method)
 
 
 def _start_times(left: Course, right: Course) -> Line | None:
@@ -76,7 +129,7 @@ def _start_times(left: Course, right: Course) -> Line | None:
 
     shown = [just(Amount(float(np.median(found)), "s")) for found in times]
     p = float(mannwhitneyu(times[0], times[1]).pvalue)
-    method = msg("Mann-Whitney, p = {p}", p=Number(p, ".3f"))
+    method = msg("Mann-Whitney, {p}", p=_chance(p))
     return Line(msg("median time to picture"), shown[0], shown[1], p < _DIFFERS, method)
 
 
@@ -85,17 +138,18 @@ def _faults(left: Course, right: Course) -> list[Line]:
     for kind in _KINDS:
         counts = [_count(course, kind) for course in (left, right)]
         hours = [sum(b - a for a, b in course.started) / 3600 for course in (left, right)]
-        if not any(counts) or not all(hours):
+        if not any(counts):
             continue
-        found = compare_rates(counts[0], hours[0], counts[1], hours[1])
         shown = [
             msg("{count} in {hours} h", count=count, hours=Number(h, ".1f"))
             for count, h in zip(counts, hours, strict=True)
         ]
-        method = msg(
-            "exact conditional test of two Poisson rates, p = {p}", p=Number(found.differ, ".3f")
-        )
-        lines.append(Line(_KINDS[kind], shown[0], shown[1], found.differ < _DIFFERS, method))
+        if not all(hours):  # one never started: no rate to compare
+            lines.append(Line(_KINDS[kind], shown[0], shown[1]))
+            continue
+        p = compare_rates(counts[0], hours[0], counts[1], hours[1]).differ
+        method = msg("exact conditional test of two Poisson rates, {p}", p=_chance(p))
+        lines.append(Line(_KINDS[kind], shown[0], shown[1], p < _DIFFERS, method))
     return lines
 
 
@@ -109,6 +163,15 @@ def _probes(left: Course, right: Course) -> list[str]:
         left.header.fixture.get("probe", {}).keys() & right.header.fixture.get("probe", {}).keys()
     )
     return sorted(both)
+
+
+def _highest(left: Course, right: Course, name: str) -> Line | None:
+    unit = left.header.fixture["probe"][name]["unit"]
+    values = [course.series(f"probe.{name}")[1] for course in (left, right)]
+    if not all(map(len, values)):
+        return None
+    shown = [just(Amount(float(value.max()), unit)) for value in values]
+    return Line(msg("{probe}, highest", probe=name), shown[0], shown[1])
 
 
 def _warmth(left: Course, right: Course, name: str) -> Line | None:

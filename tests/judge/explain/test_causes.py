@@ -5,9 +5,9 @@ import pytest
 from made_up_soak import HOT_S, OFF_S, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.judge.explain.causes import no_idea, probable_causes, swap_decides
+from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.clues import Clues, sudden_warming
-from soak.judge.explain.swapping import Swapped, decide
+from soak.judge.explain.swapping import worth_swapping
 
 BAD = ["black", "no signal", "frozen"]
 NO_DROPOUT = demand("no dropout", "capture", params={"bad": BAD, "at_least_s": 0.2})
@@ -143,27 +143,13 @@ def test_a_unit_that_warms_anew_is_told_from_one_that_warms_up():
     assert sudden_warming(t_s, step, 0, 6 * 3600) == pytest.approx(4 * 3600, abs=300)
 
 
-@pytest.mark.parametrize(
-    ("looks", "says"),
-    [
-        ([("", 0)], "nothing can be decided"),
-        ([("", 4)], "Nothing was swapped"),
-        ([("", 4), ("cable", 3), ("port", 5), ("card", 2)], "it is the unit"),
-        ([("", 4), ("cable", 0), ("port", 5), ("card", 2)], "went with the cable"),
-        ([("", 4), ("cable", 0), ("port", 0)], "comes and goes"),
-    ],
-)
-def test_the_swap_test_decides_unit_or_bench(looks, says):
-    """Losses that go with a swapped part are the bench's; those that stay are the unit's."""
-    assert says in decide([Swapped(part, losses, 45.0) for part, losses in looks])
-
-
 def test_failed_starts_point_at_power_up():
     """Starts that show no picture, and nothing else: what happens at power-up."""
     soak = night()
     for number in (3, 7, 11):
         fail_start(soak, number)
     assert keys(soak)[0] == "start"
+    assert worth_swapping([soak], probable_causes([soak])) == ["starts"]
 
 
 @pytest.mark.parametrize(
@@ -186,7 +172,7 @@ def test_starts_that_fail_at_the_supplys_limits_point_at_the_supply(kind, where)
     causes = probable_causes([soak])
     assert [cause.key for cause in causes] == ["supply"]
     assert f"3 of {tried} starts {where} failed" in causes[0].text
-    assert not swap_decides(causes)
+    assert worth_swapping([soak], causes) == []
     named = "start after short break" if kind == "quick" else f"{kind} start"
     assert {event.text.rpartition(" ")[0] for event in Clues(course_of(soak)).events} == {
         f"{named} {number}: no" for number in (4, 8, 12)

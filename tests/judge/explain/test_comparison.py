@@ -1,6 +1,8 @@
 """Two soaks side by side: what differs is said with its test, what does not is not."""
 
-from made_up_soak import HOT_S, STARTS_S, clean_night
+import numpy as np
+from made_up_soak import HOT_S, STARTS_S, clean_night, demand
+from scipy.stats import fisher_exact
 
 from soak.judge.explain.comparison import compare
 
@@ -35,3 +37,47 @@ def test_five_against_none_is_the_published_worked_value():
     """0 and 5 events in equal times: two-sided 0.0625 by the exact conditional test, 2/32."""
     method = lines(clean_night(), dropping(5))["dropout"].method
     assert "p = 0.06" in method
+
+
+def test_a_chance_too_small_to_print_is_never_nought():
+    """16 against 0 in equal times: 2 / 2^16 = 0.00003, which three decimals print as 0.000."""
+    method = lines(clean_night(), dropping(16))["dropout"].method
+    assert method.endswith("p < 0.001")
+
+
+def test_a_night_that_ended_hot_differs_in_grade_and_the_spots_maximum():
+    """A median of the last half hour hides a peak; the maximum and the grade do not."""
+    limit = demand("at most", "probe.outside", 60.0, unit="degC")
+    cool, hot = clean_night().demanding(limit), clean_night("S2").demanding(limit)
+    t_s, value = hot.readings["probe.outside"]
+    hot.readings["probe.outside"] = (t_s, np.where(np.abs(t_s - 9000) < 300, 90.0, value))
+    found = lines(cool, hot)
+    assert found["outside, highest"].other == "90.0 °C"
+    assert found["grade, this soak alone"].one != found["grade, this soak alone"].other
+    assert "failed" in found["grade, this soak alone"].other
+
+
+def test_every_kind_of_loss_is_compared():
+    """A device that goes from the port is one as much as a picture that does."""
+    soak = clean_night("S2")
+    soak.spell("stick", STARTS_S + 900, STARTS_S + 903, "gone")
+    found = lines(clean_night(), soak)
+    assert found["stick gone"].other.startswith("1 in")
+    assert found["length"].one == found["length"].other
+
+
+def test_failed_starts_are_tested_as_shares():
+    """Fisher's exact test of two shares, by a second library's words for it."""
+    soak = clean_night("S2")
+    for index, mark in enumerate(soak.mark_list):
+        if mark.what == "start ended" and mark.detail["number"] > 10:
+            detail = {**mark.detail, "seen": False, "took_s": None}
+            soak.mark_list[index] = type(mark)(
+                mark.t_s, mark.what, mark.stretch, mark.check, detail
+            )
+    line = lines(clean_night(), soak)["starts"]
+    failed, tried = (int(word) for word in line.other.split() if word.isdigit())
+    p = fisher_exact([[0, 20], [failed, tried - failed]]).pvalue
+    assert failed >= 5
+    assert line.differs is True
+    assert line.method.endswith("p < 0.001" if p < 0.001 else f"p = {p:.3f}")
