@@ -30,7 +30,7 @@ hypothesis.settings.register_profile(
 )
 hypothesis.settings.load_profile("any-load")
 
-WORKERS_A_CORE = 3
+WORKERS_A_CORE = 2
 """Many tests wait for a process or an instrument rather than compute."""
 
 
@@ -70,9 +70,11 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 SLOW = (
     *("browser", "cli", "corpus", "crash", "desk", "every", "interrupted"),
     *("rules/test_little_evidence",),
-    *("guard/test_joining", "guard/test_kills", "guard/test_standing"),
-    *("guard/test_pressed_off_process", "guard/test_rules_in_process"),
-    *("guard/test_supply_margin_process", "nights", "real", "run/test_resume"),
+    *("guard/test_joining", "guard/test_kills", "guard/test_lives_on", "guard/test_over_voltage"),
+    *("guard/test_pressed_off_process", "guard/test_rules_in_process", "guard/test_standing"),
+    *("guard/test_starting", "guard/test_supply_margin_process", "guard/test_unguarded"),
+    *("house/test_promises", "judge/test_beside_holes", "nights", "real"),
+    *("report/test_language", "run/test_relay_falls_silent", "run/test_resume"),
     *("bench/test_capture_child.py", "bench/test_capture_opencv", "bench/test_dialogues"),
     *("bench/test_stick", "bench/test_vanishing", "measure/test_picture", "measure/test_coded"),
     *("report/test_listing", "report/test_typeset", "report/test_slips"),
@@ -88,9 +90,16 @@ SLOW = (
 )
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
+NIGHTS = (
+    *("cli/test_liars", "desk/test_demo", "desk/test_heat_verb", "desk/test_jobs_before"),
+    *("desk/test_open_relay", "desk/test_stricter_word", "desk/test_three_soaks"),
+    *("guard/test_kills", "interrupted", "nights"),
+)
+"""Beginnings of what plays nights one after another, or waits for minutes of real ones."""
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what is slow.
+    """Mark what is slow, and what is for the nights.
 
     Workers begin with what is slow, so that none is alone with it in the last minutes.
     """
@@ -98,5 +107,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         module = item.path.relative_to(Path(__file__).parent).as_posix()
         if module.startswith(SLOW):
             item.add_marker(pytest.mark.slow)
+        if module.startswith(NIGHTS):
+            item.add_marker(pytest.mark.nights)
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)

@@ -44,7 +44,7 @@ class HangingStick(ScriptedStick):
 def soaked(lasts_s, stick):
     """Run the check on a stick for so long of leaping time; return what was said."""
     said = []
-    given = TransferSettings(chunk_bytes=CHUNK, pause_s=0.1, stall_s=STALL_S)
+    given = TransferSettings(chunk_bytes=CHUNK, pause_s=1.0, stall_s=STALL_S)
 
     async def main():
         with trio.move_on_after(lasts_s):
@@ -66,15 +66,15 @@ def stalls(said):
 @pytest.mark.parametrize("lasts_s", [8.0, 29.0, 30.0, 31.0, 75.0, 600.0])
 def test_a_stall_is_one_and_takes_as_long_as_the_stick_does_not_answer(lasts_s):
     """However often the driver gives up meanwhile; it is never said to be gone."""
-    said = soaked(2000.0, HangingStick(LeapingClock(), HANGS_S + lasts_s))
-    assert stalls(said) == [pytest.approx(lasts_s, abs=1.5)]
+    said = soaked(lasts_s + 100.0, HangingStick(LeapingClock(), HANGS_S + lasts_s))
+    assert stalls(said) == [pytest.approx(lasts_s, abs=2.0)]
     assert seen_to_be(said) == ["seen", "stalled", "seen"]
     assert sum(values(said, "damaged")) == 0
 
 
 def test_a_stall_is_told_as_soon_as_it_has_lasted_longer_than_is_allowed():
     """Not only when it is over: whoever is at the bench can still look."""
-    said = soaked(2000.0, HangingStick(LeapingClock(), HANGS_S + 28.0))
+    said = soaked(100.0, HangingStick(LeapingClock(), HANGS_S + 28.0))
     (stalled,) = [state for state in states(said) if state.state == "stalled"]
     assert stalled.t_s == pytest.approx(HANGS_S + STALL_S, abs=1.0)
 
@@ -83,7 +83,7 @@ def test_a_stall_is_told_as_soon_as_it_has_lasted_longer_than_is_allowed():
 def test_what_hangs_when_the_time_is_over_took_as_long_as_that(ends_s):
     """Eight seconds and minutes, in a driver's call and between two of them."""
     said = soaked(ends_s, HangingStick(LeapingClock(), float("inf")))
-    assert stalls(said) == [pytest.approx(ends_s - HANGS_S, abs=1.5)]
+    assert stalls(said) == [pytest.approx(ends_s - HANGS_S, abs=2.0)]
 
 
 def test_what_is_under_way_for_a_moment_when_the_time_is_over_is_no_stall():
@@ -94,7 +94,7 @@ def test_what_is_under_way_for_a_moment_when_the_time_is_over_is_no_stall():
 @pytest.mark.parametrize("leaves_s", [60.0, 70.0, 200.0])
 def test_a_stick_that_hangs_and_then_leaves_is_gone_and_no_stall_beside(leaves_s):
     """One fault: from when it was last seen to answer."""
-    said = soaked(600.0, HangingStick(LeapingClock(), leaves_s, leaves_s))
+    said = soaked(leaves_s + 50.0, HangingStick(LeapingClock(), leaves_s, leaves_s))
     assert stalls(said) == []
     assert seen_to_be(said) == ["seen", "stalled", "gone"]
     assert len(marks(said, "reconnected")) == 0

@@ -10,8 +10,6 @@ from soak.desk.demo import EVENING, PLAYERS, demo, prepare_night, soak_simulated
 from soak.desk.grading import grade_job
 from soak.desk.reporting import write_reports
 
-pytestmark = pytest.mark.nights  # the whole demo, and two units of it once more
-
 MORNING = EVENING + timedelta(hours=12)
 
 

@@ -7,8 +7,6 @@ from soak.desk.demo_table import row_of, table
 from soak.desk.grading import grade_job
 from soak.sim.scene import read_scene
 
-pytestmark = pytest.mark.nights
-
 SEEDS = range(1, 21)
 GOOD = ("K1", "K7")
 

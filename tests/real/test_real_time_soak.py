@@ -204,6 +204,6 @@ def test_a_report_of_a_real_soak_is_written(soaked):
 def test_the_operator_was_told_as_it_happened(soaked):
     """The terminal said each dropout once and never that the unit is ready."""
     err = soaked[2]
-    assert err.count("the picture was lost (black)") == len(BLACK)
+    assert err.count("picture lost (black) for") == len(BLACK)
     assert "not ready: incomplete" in err
     assert err.count("ready") == err.count("not ready")

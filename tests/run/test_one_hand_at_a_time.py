@@ -126,6 +126,8 @@ def test_a_silent_probe_during_a_knock_makes_no_unit_need_a_hand():
 
 
 class _NoJournal:
+    full = None
+
     def append(self, record: object) -> int:
         return 1
 
@@ -165,7 +167,7 @@ def in_a_race(story) -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(power.follow_guard)
             await power.set(True, "the check")
-            guard.tell.send_nowait(Mark(0.0, "silence"))
+            guard.tell.send_nowait(Mark(0.0, "silence", detail={"source": "probe.spot"}))
             guard.tell.send_nowait(Mark(0.0, "power", detail={"on": False}))
             await trio.sleep(1)
             await story(guard, power, button)

@@ -18,7 +18,6 @@ from soak.journal import create, first_session, reserve, writer
 from soak.journal.store import Store
 from soak.records import Reading
 
-reserve.RESERVE_BYTES = 4096  # a played disk is slow, and what is kept back is tested elsewhere
 EACH = 7
 """Every so many records one is followed by a file."""
 
@@ -60,4 +59,6 @@ def _main(folder: str, seed: str, count: str, synchronous: str) -> None:
 
 
 if __name__ == "__main__":
+    # A played disk is slow, and what is kept back is tested elsewhere.
+    reserve.RESERVE_BYTES = 4096
     _main(*sys.argv[1:])
