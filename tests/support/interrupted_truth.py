@@ -16,6 +16,7 @@ from soak.journal import open_evidence
 from soak.judge.grade import judge
 from soak.records import Header
 from soak.rules.core.verdict import Judgement, Verdict
+from soak.states import STALLED
 
 NEAR_S = 0.6
 """Holes and losses are where they were to so much, s: one reading of the probe and a little."""
@@ -38,7 +39,7 @@ def played(row: Row, folder: Path) -> Outcome:
         outcome = Outcome(row, list(run.failed), told=bench.said())
         if not run.failed:
             held_to(run, outcome)
-        outcome.slow = bool(bench.unit.late_s)
+        outcome.slow |= bool(bench.unit.late_s)
         return outcome
 
 
@@ -49,6 +50,10 @@ def held_to(run: Played, outcome: Outcome) -> None:
     judgement = judge([course])
     outcome.grade, outcome.reason = judgement.because, str(judgement.reason)
     zeros = Zeros(run, course)
+    # Unit and bench are played by one computer: pictures that only came late are that computer's.
+    outcome.slow = any(
+        one.state == STALLED and one.to_s - one.from_s <= NEAR_S for one in unit_faults(course)
+    )
     outcome.wrong += zeros.wrong()
     outcome.wrong += _grade(run.row, judgement)
     if run.row.charged is not None:
