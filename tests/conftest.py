@@ -30,7 +30,7 @@ hypothesis.settings.register_profile(
 )
 hypothesis.settings.load_profile("any-load")
 
-WORKERS_A_CORE = 2
+WORKERS_A_CORE = 3
 """Many tests wait for a process or an instrument rather than compute."""
 
 

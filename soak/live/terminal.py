@@ -2,12 +2,13 @@
 
 import sys
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, TextIO
 
+from soak.derive.faults import UnitFault
 from soak.live.against import Against, goes_on
 from soak.quantities import show_duration, show_value
 from soak.records import Mark, Observed, Reading, State
@@ -72,7 +73,7 @@ class Terminal:
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
-        for fault in self.against.notice(record):
+        for fault in self._new_faults(record):
             if fault.kind not in _SPOKEN:
                 text = f"{fault.text}{', and goes on' * goes_on(fault, record.t_s)}"
                 self._say_some(fault.kind, fault.from_s, text)
@@ -86,6 +87,15 @@ class Terminal:
         if record.t_s - self._shown_s >= every_s and self._stretch:
             self._shown_s = record.t_s
             self._show(record.t_s)
+
+    def _new_faults(self, record: Observed) -> Sequence[UnitFault]:
+        """Ask what speaks against the unit; whatever breaks in it, a preview ends no soak."""
+        try:
+            return self.against.notice(record)
+        except Exception as bug:
+            why = f"what speaks against it cannot be told here ({bug!r}); the soak goes on"
+            self._say_some("preview", record.t_s, f"MIND: {why}")
+            return ()
 
     def say(self, text: str) -> None:
         """Print a line that stays."""

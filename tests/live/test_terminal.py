@@ -311,6 +311,22 @@ def test_an_alarm_that_waits_for_the_bench_is_nothing_against_the_unit():
     assert not screen.against.faults
 
 
+def test_a_preview_that_breaks_ends_no_soak(monkeypatch):
+    """It is said that it did, and all else goes on."""
+    out = io.StringIO()
+    screen = begun(out)
+
+    def breaks(course):
+        raise ZeroDivisionError("no such thing")
+
+    monkeypatch.setattr("soak.live.against.all_events", breaks)
+    screen.watch(State(100.0, "capture", "black"))
+    screen.waits(100.0)
+    assert lines(out, "MIND: what speaks against it cannot be told here (ZeroDivisionError")
+    screen.watch(Mark(110.0, "alarm", "run", detail={"why": "pull its plug"}))
+    assert lines(out, "ALARM: pull its plug")
+
+
 def test_alarms_are_never_held_back():
     """The twentieth alarm is as loud as the first."""
     out = io.StringIO()
