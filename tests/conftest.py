@@ -91,11 +91,14 @@ SLOW = (
 """Beginnings of what waits for processes or instruments, plays whole soaks or looks at pictures."""
 
 NIGHTS = (
-    *("cli/test_liars", "desk/test_demo", "desk/test_heat_verb", "desk/test_jobs_before"),
+    *("browser", "cli/test_liars", "crash/test_damage", "desk/test_demo", "desk/test_heat_verb"),
+    *("desk/test_jobs_before",),
     *("desk/test_open_relay", "desk/test_stricter_word", "desk/test_three_soaks"),
-    *("guard/test_kills", "interrupted", "nights"),
+    *("guard/test_kills", "guard/test_over_voltage", "guard/test_supply_margin_process"),
+    *("interrupted", "nights"),
 )
-"""Beginnings of what plays nights one after another, or waits for minutes of real ones."""
+"""Beginnings of what takes long: nights one after another, soaks in real time, pages in a browser,
+each byte of a journal."""
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
