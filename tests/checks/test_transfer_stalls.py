@@ -5,6 +5,7 @@ import errno
 import pytest
 import trio
 from scripted_stick import CHUNK, BenchOfOneStick, ScriptedStick, marks, place, states, values
+from short_soak import soak
 
 from soak.checks.base import Done
 from soak.checks.transfer import THE_CHECK, TransferSettings
@@ -98,6 +99,17 @@ def test_a_stick_that_hangs_and_then_leaves_is_gone_and_no_stall_beside(leaves_s
     assert stalls(said) == []
     assert seen_to_be(said) == ["seen", "stalled", "gone"]
     assert len(marks(said, "reconnected")) == 0
+
+
+@pytest.mark.parametrize("chunk", ["512 kB", "4 MiB"])
+def test_a_simulated_sticks_rest_is_no_transfer_under_way(tmp_path, chunk):
+    """A simulated night has fewer transfers; between two of them nothing hangs."""
+    wired = '[switch]\ndriver = "simulated"\n[stick]\ndriver = "simulated"\nport = "usb1"\n'
+    found = soak(
+        tmp_path, f'{wired}path = "through"\n', {"transfer": {"chunk_bytes": chunk}}, {}, "10 min"
+    )
+    assert found.verdict("transfer/no stall") == "met"
+    assert found.findings["it/transfer/no stall"].value < 1.0
 
 
 def test_a_stick_that_fails_while_the_bench_does_is_not_called_gone():
