@@ -39,6 +39,8 @@ _ORDERS = ("power", "voltage", "break")
 _READ_AFTER_S = (0.2, 0.3, 0.4)
 """So long after an on, and after one another, a supply is asked what it gives: its output may rise
 slowly. Our own choice; all three lie within the first second."""
+_READ_EVERY_S = 5.0
+"""So often it is asked as long as it is on. Our own choice."""
 
 
 class Guard(GuardLink, Protocol):
@@ -203,7 +205,7 @@ class LoopGuard:
                 await self.happens(Tick(self._clock.now_s()))
 
     async def _read_after_on(self) -> None:
-        """Read what the supply gives, again and again within a second of each on."""
+        """Read what the supply gives: again and again within a second of each on, then seldom."""
         while True:
             await self._went_on.wait()
             self._went_on = trio.Event()
@@ -216,6 +218,11 @@ class LoopGuard:
                         known += 1
             if not known:
                 await self.happens(Fed(self._clock.now_s(), None))
+            while self._state.on and not self._went_on.is_set():  # a knob may be turned
+                with suppress(BenchFault):
+                    await self.fed_v(self._channel)
+                with trio.move_on_after(_READ_EVERY_S):
+                    await self._went_on.wait()  # switched on anew it is asked at once again
 
     async def happens(self, event: GuardEvent) -> list[Mark]:
         """Follow the rules for one event; return what was ordered and done."""

@@ -68,6 +68,20 @@ def test_a_supply_that_gives_more_than_the_unit_is_rated_for_is_cut_at_once(tmp_
     assert len([word for word in supply.words() if word == "OUTP ON"]) == 1
 
 
+def test_a_supply_whose_voltage_rises_later_is_cut_while_the_unit_is_on(tmp_path):
+    """Somebody turned its knob amid a run: not only the next on finds it."""
+    supply = Fed()
+    with played_unit(supply) as unit, SuppliedBench(tmp_path, supply, unit.address) as bench:
+        (tmp_path / "scripts" / "limits.toml").write_text(CYCLES.replace("on_s = 3", "on_s = 600"))
+        bench.run()
+        bench.until(lambda: supply.is_on and supply.asked >= 3)
+        supply.gives = 1.25
+        bench.until(lambda: not supply.on)
+        bench.runner.wait(LIMIT_S)
+        alarms = [str(m.detail["why"]) for m in open_evidence(bench.soak_folder()).marks("alarm")]
+    assert any("gives 15.00 V" in why for why in alarms)
+
+
 def test_the_highest_voltage_is_not_set_where_the_lowest_was_exceeded(tmp_path):
     """A tenth more: 11.9 V harms nothing, and 13.15 V would be 14.5 V."""
     supply = Fed(gives=1.1)
