@@ -77,6 +77,37 @@ def test_reads_that_were_late_as_the_computer_stood_still_are_not_the_units():
     assert finding.value == 0
 
 
+def busy(soak, waited_s, every=20):
+    """Let this computer have waited for a processor in each so many-th read."""
+    t_s = soak.readings["transfer.stick.read_s"][0][::every]
+    soak.readings["transfer.stick.read_wait_s"] = (t_s, np.full(len(t_s), waited_s))
+    return soak
+
+
+def test_reads_that_may_have_waited_for_a_processor_are_in_doubt_not_the_units():
+    """All that made them late may be a busy computer: never charged, never called fine."""
+    finding = found(busy(night(with_late(20)), 1.1), LATE)
+    assert finding.verdict is Verdict.NOT_SHOWN
+    assert finding.detail["late"] == 0
+    assert finding.detail["doubtful"] == 73
+    assert "73 late reads" in str(finding.because)
+
+
+def test_a_few_reads_in_doubt_do_not_keep_the_rest_from_being_shown():
+    """18 in four hours are as few as are allowed, so it does not matter whose they are."""
+    finding = found(busy(night(with_late(80)), 1.1, every=80), LATE)
+    assert finding.verdict is Verdict.MET
+    assert finding.detail["doubtful"] == 19
+    assert "busy" in str(finding.because)
+
+
+def test_reads_that_waited_for_a_processor_only_a_little_are_the_units():
+    """0.3 s of waiting explain none of the 1.2 s that a retry took."""
+    finding = found(busy(night(with_late(20)), 0.3), LATE)
+    assert finding.verdict is Verdict.NOT_MET
+    assert finding.detail["late"] == 73
+
+
 def test_a_stall_is_one_though_the_computer_stood_still_for_a_moment_of_it():
     """16 s in one chunk, 0.2 s of them unseen: still longer than any is allowed to take."""
     soak = clean_night()
