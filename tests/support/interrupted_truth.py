@@ -54,6 +54,7 @@ def held_to(run: Played, outcome: Outcome) -> None:
     outcome.slow = any(
         one.state == STALLED and one.to_s - one.from_s <= NEAR_S for one in unit_faults(course)
     )
+    outcome.slow |= any(one.detail.get("doubtful") for one in judgement.findings)
     outcome.wrong += zeros.wrong()
     outcome.wrong += _grade(run.row, judgement)
     if run.row.charged is not None:
