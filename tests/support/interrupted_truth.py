@@ -52,8 +52,10 @@ def held_to(run: Played, outcome: Outcome) -> None:
     zeros = Zeros(run, course)
     # Unit and bench are played by one computer: pictures that only came late are that computer's.
     outcome.slow = any(
+        one.state == STALLED and one.to_s - one.from_s <= NEAR_S for one in unit_faults(course)
+    ) or any(
         one.state == STALLED and one.to_s - one.from_s <= NEAR_S
-        for one in [*unit_faults(course), *course.periods("capture")]
+        for one in course.periods("capture")
     )
     outcome.slow |= any(one.detail.get("doubtful") for one in judgement.findings)
     outcome.wrong += zeros.wrong()
