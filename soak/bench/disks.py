@@ -44,9 +44,9 @@ class Disk:
 
 
 def disk_at(node: str) -> Disk | None:
-    """Return the disk of a device file; None if there is none."""
+    """Return the disk of a device file, or of a link to one; None if there is none."""
     folder = mounts.block_device(node)
-    return None if folder is None else _disk(node, folder)
+    return None if folder is None else _disk(os.path.realpath(node), folder)
 
 
 def disks_with(serial: str, size_bytes: int) -> list[Disk]:

@@ -109,6 +109,20 @@ def test_what_was_written_to_a_whole_disk_is_read_back_from_it(tmp_path):
     run(main)
 
 
+def test_a_disk_is_found_by_a_name_that_does_not_change(tmp_path):
+    """Names in `/dev/disk/by-id` are links to the kernel's own, which change with every plug."""
+
+    async def main(clock):
+        with disk(tmp_path) as (device, image):
+            by_id = tmp_path / "usb-stick-0:0"
+            by_id.symlink_to(device)
+            async with opened(clock, str(by_id), image, Operator()) as stick:
+                assert (await stick.write_at(0, PATTERN.make(1, 0, MIB))).errno is None
+                assert stick.identity["device"] == device
+
+    run(main)
+
+
 def test_the_question_says_what_will_be_destroyed_and_comes_before_the_first_write(tmp_path):
     """Device, size, serial number and what lies there stand in it; a no leaves every byte."""
     content = np.random.default_rng(1).bytes(4096)
