@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.bench_told import clock
 from soak.desk.beside import beside_as_data, beside_grade
 from soak.desk.grading import Graded, exit_code, grade_job
 from soak.desk.units import open_ledger
@@ -14,9 +15,13 @@ from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge.contradiction import contradiction
 from soak.records import Json, to_json
-from soak.rules.core.verdict import Finding, Judgement
+from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.run.script import all_requirements, find_script, read_script
 from soak.words import paragraph
+
+_INDENT = " " * 14
+_PLACES = 12
+"""So many places are listed under what was not met."""
 
 _SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
 
@@ -69,13 +74,20 @@ def _missing(graded: Graded) -> list[str]:
 def _lines(judgement: Judgement) -> list[str]:
     lines = [f"{judgement.grade}: {judgement.reason}", f"by rules {judgement.rules}"]
     lines += [f"open: {point}" for point in judgement.open_points]
-    return lines + [_line(finding) for finding in judgement.findings]
+    return lines + [line for finding in judgement.findings for line in _of(finding)]
 
 
-def _line(finding: Finding) -> str:
+def _of(finding: Finding) -> list[str]:
+    """Say a finding, and of one that is not met each place where it broke, if there are several."""
     sign, verdict = _SIGNS[finding.verdict.value], finding.verdict.value
     told = paragraph(finding.because, finding.aside)
-    return f"{sign} {verdict:<10}  {finding.requirement.text}\n              {told}"
+    lines = [f"{sign} {verdict:<10}  {finding.requirement.text}", f"{_INDENT}{told}"]
+    if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
+        return lines
+    places = [f"{clock(at.from_s)}  {at.what}  ({at.soak_id})" for at in finding.pointers]
+    left = len(places) - _PLACES
+    more = [f"and {left} more (--json lists all)"] if left > 0 else []
+    return lines + [f"{_INDENT}{place}" for place in [*places[:_PLACES], *more]]
 
 
 def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:

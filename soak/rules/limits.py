@@ -93,14 +93,16 @@ def _word(side: Side, value: Amount) -> Message:
     return msg("lowest: {value}", value=value)
 
 
-def _beyond(need: Requirement, terms: SpotTerms, course: Course, *, side: Side) -> UnitFault | None:
+def _beyond(
+    need: Requirement, terms: SpotTerms, course: Course, *, side: Side
+) -> Sequence[UnitFault]:
     """Return the first reading beyond the limit."""
     one = trace(course, need)
     if need.limit is None:
-        return None
+        return []
     beyond = np.flatnonzero(side.value * (one.value - need.limit) > 0)
     if not len(beyond):
-        return None
+        return []
     when_s = float(one.t_s[beyond[0]])
     text = msg(
         "{quantity} read {value}, limit {limit}",
@@ -108,7 +110,7 @@ def _beyond(need: Requirement, terms: SpotTerms, course: Course, *, side: Side) 
         value=Amount(float(one.value[beyond[0]]), need.unit),
         limit=Amount(need.limit, need.unit),
     )
-    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
 
 
 def _stays_below(need: Requirement, terms: SpotTerms) -> Message:

@@ -14,7 +14,7 @@ from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, point_at, settle
-from soak.rules.core.first import first_of
+from soak.rules.core.pointed_at import pointed_at
 from soak.rules.core.reads import Counted, Reads, Side, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
@@ -246,7 +246,7 @@ AT_LEAST_SPEED = Rule(
     section=Section.LINK,
     bounds=Bounds.NONE,
     unit="Mb/s",
-    beyond=first_of(_at_least_speed, "slow link", "link", _slow),
+    beyond=pointed_at(_at_least_speed, "slow link", "link", _slow),
 )
 
 
@@ -334,5 +334,5 @@ LINK_EVENTS = Rule(
     lacks=lacks.time,
     section=Section.LINK,
     bounds=Bounds.NONE,
-    beyond=first_of(_link_events, "link event", "link"),
+    beyond=pointed_at(_link_events, "link event", "link"),
 )

@@ -9,6 +9,7 @@ from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import but_for
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested
+from soak.rules.core.pointed_at import pointed_at
 from soak.rules.core.reads import Tried, failed_plug_ins
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -210,4 +211,5 @@ RESEATS = Rule(
     lacks=lacks.time,
     section=Section.HAND,
     bounds=Bounds.SHARE,
+    beyond=pointed_at(_judge, "plug-in", ""),
 )

@@ -119,14 +119,14 @@ def _accuracy(need: Requirement, terms: RiseTerms, course: Course) -> float | No
     return sum(known) if len(known) == 2 else None
 
 
-def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> UnitFault | None:
+def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> Sequence[UnitFault]:
     """Return when the rise was first beyond the limit."""
     if need.limit is None:
-        return None
+        return []
     one = _rise_in(need, terms, course)
     beyond = np.flatnonzero(one.rise_k > need.limit)
     if not len(beyond):
-        return None
+        return []
     when_s = float(one.t_s[beyond[0]])
     text = msg(
         "{quantity} rose over ambient by {value}, limit {limit}",
@@ -134,7 +134,7 @@ def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> UnitFault | 
         value=Amount(float(one.rise_k[beyond[0]]), need.unit),
         limit=Amount(need.limit, need.unit),
     )
-    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
 
 
 def _demands(need: Requirement, terms: RiseTerms) -> Message:

@@ -9,7 +9,7 @@ from soak.derive.spans import holds, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
-from soak.rules.core.first import first_of
+from soak.rules.core.pointed_at import pointed_at
 from soak.rules.core.reads import Tried
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -115,5 +115,5 @@ SOFT_STOPS = Rule(
     lacks=lacks.time,
     section=Section.STARTS,
     bounds=Bounds.NONE,
-    beyond=first_of(_judge, "soft stop", "button"),
+    beyond=pointed_at(_judge, "soft stop", "button"),
 )

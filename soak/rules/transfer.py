@@ -145,14 +145,14 @@ def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> F
     return settle(need, margin >= 0, because, found, covered, [pointer], detail)
 
 
-def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> UnitFault | None:
+def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> Sequence[UnitFault]:
     """Return the first chunk that took too long."""
     if need.limit is None or not course.stick_proves_unit:
-        return None
+        return []
     one = up_to_off(course, trace(course, need))
     beyond = np.flatnonzero(one.value > need.limit)
     if not len(beyond):
-        return None
+        return []
     when_s = float(one.t_s[beyond[0]])
     text = msg(
         "{quantity} took {time}, limit {limit}",
@@ -160,7 +160,7 @@ def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> UnitFau
         time=Amount(float(one.value[beyond[0]]), "s"),
         limit=Amount(need.limit, "s"),
     )
-    return UnitFault(when_s, when_s, "beyond limit", text, need.quantity)
+    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
 
 
 def _brisk(need: Requirement, terms: PortTerms) -> Message:
@@ -266,17 +266,17 @@ def _speed_kept(need: Requirement, terms: SpeedTerms, soaks: Sequence[Course]) -
     return settle(need, margin >= 0, because, found, covered, [pointers[worst]])
 
 
-def _slow(need: Requirement, terms: SpeedTerms, course: Course) -> UnitFault | None:
+def _slow(need: Requirement, terms: SpeedTerms, course: Course) -> Sequence[UnitFault]:
     """Return from when on the speed, a median over a few readings, was too low, if it was."""
     compared = _compared(course, need, terms)
     if compared is None or _speed_kept(need, terms, [course]).verdict is not Verdict.NOT_MET:
-        return None
+        return []
     running = np.median(sliding_window_view(compared.later, FEWEST), axis=1)
     slow = np.flatnonzero(running < _least(need) * np.median(compared.first))
     if not len(slow):
-        return None
+        return []
     since_s = float(compared.later_t_s[slow[0]])
-    return UnitFault(since_s, since_s, "slow transfer", msg("transfer became slow"), "stick")
+    return [UnitFault(since_s, since_s, "slow transfer", msg("transfer became slow"), "stick")]
 
 
 def _keeps_speed(need: Requirement, terms: SpeedTerms) -> Message:

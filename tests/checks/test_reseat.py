@@ -3,6 +3,8 @@
 import trio
 from short_soak import soak
 
+from soak.judge.explain.timeline import events
+
 SWITCH = '[switch]\ndriver = "simulated"\n'
 LINK = '[link]\ndriver = "simulated"\nport = "usb1"\ncable = "lead 3"\n'
 
@@ -69,6 +71,10 @@ def test_a_port_that_fails_some_plug_ins_is_found(tmp_path):
     found = soak(tmp_path, SWITCH + LINK, {"reseat": {}}, scene, answer=hand)
     assert found.verdict("reseat/usual plug") == "not met"
     assert "nothing came within 10 s" in found.because("reseat/usual plug")
+    failed = [one for one in plugged(found) if one["plug"] == "usual" and not one["seen"]]
+    told = [one for one in events(found.evidence) if one.kind == "plug-in"]
+    assert len(failed) > 1
+    assert [str(one.text)[:-26] for one in told] == [f"plug-in {one['number']}" for one in failed]
 
 
 def test_a_port_that_comes_up_slower_is_found_where_speed_is_demanded(tmp_path):

@@ -12,6 +12,7 @@ from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, soak_brief, typed
 
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.comparing import history_again, judge_all
+from soak.desk.judging import judge_soak
 from soak.journal import open_evidence
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
@@ -125,3 +126,13 @@ def test_a_journal_that_is_gone_or_damaged_is_said(bench, tmp_path):
     assert "K4-1: could not be judged: its journals are gone" in told
     assert "K5-1: could not be judged: " in told
     assert "12 jobs judged again" in told
+
+
+def test_each_place_where_a_demand_broke_is_listed(bench):
+    """Under the failed starts of K2 stands each of them, with its time."""
+    text, _ = judge_soak(bench, "K2", "", as_json=False)
+    judgement = judge([open_evidence(BenchFolder(bench).find_soak("K2"))])
+    failed = next(one for one in judgement.findings if one.requirement.rule == "starts")
+    assert len(failed.pointers) > 1
+    for at in failed.pointers:
+        assert f"  {at.what}  ({at.soak_id})" in text

@@ -15,6 +15,7 @@ from soak.checks.base import all_checks
 from soak.clock import LeapingClock
 from soak.desk.sight import make_watcher
 from soak.errors import FixtureError
+from soak.evidence import Evidence
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
 from soak.records import Mark
@@ -43,6 +44,7 @@ class Found:
     unit: SimulatedUnit
     findings: Mapping[str, Finding]
     marks: Sequence[Mark]
+    evidence: Evidence
 
     def verdict(self, requirement: str) -> str:
         """Return the verdict of a requirement of the stretch `it`."""
@@ -123,4 +125,4 @@ async def _soak(unit, clock, file, stretch, ask, stop_at_s, button) -> Found:
             nursery.cancel_scope.cancel()
     evidence = journal.evidence
     findings = {one.requirement.id: one for one in judge([evidence]).findings}
-    return Found(unit, findings, evidence.marks())
+    return Found(unit, findings, evidence.marks(), evidence)

@@ -1,4 +1,4 @@
-"""The first reading beyond a limit, for tables that say what happened first."""
+"""What broke demands beside the unit's faults, for tables that say what happened when."""
 
 from collections.abc import Sequence
 
@@ -8,19 +8,18 @@ from soak.judge.judging import rule_of
 from soak.records import Requirement
 
 
-def first_beyond(course: Course, requirement: Requirement) -> UnitFault | None:
-    """Return the first reading beyond a requirement's limit; None if there is none."""
+def _beyond(course: Course, requirement: Requirement) -> Sequence[UnitFault]:
+    """Return what broke a demand: the first reading beyond a limit, each of what is counted."""
     rule = rule_of(requirement)
     if rule is None or rule.beyond is None:
-        return None
+        return ()
     try:
         return rule.beyond(requirement, rule.terms_of(requirement), course)
     except ValueError:
-        return None
+        return ()
 
 
 def all_events(course: Course) -> Sequence[UnitFault]:
-    """Return the unit's faults and the first reading beyond each limit, in order of time."""
-    beyond = [first_beyond(course, own) for own in course.header.requirements]
-    found = [*unit_faults(course), *(event for event in beyond if event is not None)]
-    return sorted(found, key=lambda event: (event.from_s, event.kind))
+    """Return the unit's faults and what else broke its demands, in order of time."""
+    beyond = [event for own in course.header.requirements for event in _beyond(course, own)]
+    return sorted([*unit_faults(course), *beyond], key=lambda event: (event.from_s, event.kind))

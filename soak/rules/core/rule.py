@@ -134,7 +134,8 @@ class Rule(Generic[T]):
     harm : Harm or None
         How bad its failure is beside others; None: as failures of its section are.
     beyond : callable or None
-        Finds the first reading beyond the limit, for tables that say what happened first.
+        Finds what broke the demand, for tables that say what happened when: the first reading
+        beyond a limit, each of what is counted one by one.
     wants : callable or None
         Says which instrument is wanting in a soak that the requirement's `needs` cannot name.
     shortest_s : callable or None
@@ -160,7 +161,7 @@ class Rule(Generic[T]):
     unit: str | None = "1"
     weight: Weight = Weight.PLAIN
     harm: Harm | None = None
-    beyond: Callable[[Requirement, T, Course], UnitFault | None] | None = None
+    beyond: Callable[[Requirement, T, Course], Sequence[UnitFault]] | None = None
     wants: Callable[[T, Course], Message] | None = None
     shortest_s: Callable[[Requirement, T], float] | None = None
     anywhere: bool = False

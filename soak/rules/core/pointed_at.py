@@ -1,4 +1,4 @@
-"""What broke a demand first, where the finding's own pointers say so."""
+"""What broke a demand, where the finding's own pointers say so."""
 
 from collections.abc import Callable, Sequence
 from typing import TypeVar
@@ -12,29 +12,31 @@ from soak.words import Message, just
 T = TypeVar("T")
 
 
-def first_of(
+def pointed_at(
     judge: Callable[[Requirement, T, Sequence[Course]], Finding],
     kind: str,
     source: str,
     told: Callable[[Message | str], Message] = just,
-) -> Callable[[Requirement, T, Course], UnitFault | None]:
-    """Return what gives the first thing that a finding that is not met points at, as a fault.
+) -> Callable[[Requirement, T, Course], Sequence[UnitFault]]:
+    """Return what gives all that a finding that is not met points at, as faults.
 
     Parameters
     ----------
     judge : callable
         The rule's own.
     kind, source : str
-        As `UnitFault` has them.
+        As `UnitFault` has them; without a source it is the demand's quantity.
     told : callable
         Says by itself what a pointer says under its demand.
     """
 
-    def first(need: Requirement, terms: T, course: Course) -> UnitFault | None:
+    def found(need: Requirement, terms: T, course: Course) -> Sequence[UnitFault]:
         finding = judge(need, terms, [course])
-        if finding.verdict is not Verdict.NOT_MET or not finding.pointers:
-            return None
-        at = min(finding.pointers, key=lambda one: one.from_s)
-        return UnitFault(at.from_s, at.to_s, kind, told(at.what), source)
+        if finding.verdict is not Verdict.NOT_MET:
+            return ()
+        where = source or need.quantity
+        return [
+            UnitFault(at.from_s, at.to_s, kind, told(at.what), where) for at in finding.pointers
+        ]
 
-    return first
+    return found
