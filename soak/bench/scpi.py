@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import trio
 
 from soak.bench.readings import Refused, as_number, shown
-from soak.bench.serial_port import SerialPort, line_of
+from soak.bench.serial_port import SerialPort
 from soak.errors import BenchFault
 
 OVERLOAD = 9.9e37
@@ -123,7 +123,7 @@ async def query(port: SerialPort, command: str, line_end: bytes, limit_s: float)
         If the port has vanished.
     """
     await port.tell(command.encode("latin-1", "replace") + line_end)
-    answer = await port.hear(line_of(b"\n" if line_end.endswith(b"\n") else line_end), limit_s)
+    answer = await port.answer(b"\n" if line_end.endswith(b"\n") else line_end, limit_s)
     return answer.strip(b" \r\n")
 
 

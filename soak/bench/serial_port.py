@@ -141,8 +141,20 @@ class SerialPort:
             await self._shared.off_loop.call(_SEND_LIMIT_S, wire.forget)
             await self._shared.off_loop.call(_SEND_LIMIT_S, wire.send, data)
 
-    async def hear(self, complete: Complete, limit_s: float, longest_bytes: int = 256) -> bytes:
+    async def answer(self, line_end: bytes, limit_s: float) -> bytes:
+        """Return the next line, its end included. Raises as `hear`."""
+        lacks = f" without {shown(line_end)} at its end; line_end must be what the device sends"
+        return await self.hear(_line_of(line_end), limit_s, lacks=lacks)
+
+    async def hear(
+        self, complete: Complete, limit_s: float, longest_bytes: int = 256, lacks: str = ""
+    ) -> bytes:
         """Return the next whole frame.
+
+        Parameters
+        ----------
+        lacks : str
+            What half of one lacks, to be said of it.
 
         Raises
         ------
@@ -163,7 +175,7 @@ class SerialPort:
             half = bytes(wire.came)
             wire.came.clear()
         within = f"within {show_duration(limit_s)}"
-        raise Refused(f"only {shown(half)} came {within}" if half else f"no answer {within}")
+        raise Refused(f"only {shown(half)} came {within}{lacks}" if half else f"no answer {within}")
 
     async def line(self, line_end: bytes, limit_s: float, longest_bytes: int = 256) -> bytes | None:
         """Return the next whole line of an instrument that talks unasked, without its end.
@@ -270,7 +282,7 @@ async def open_port(
         return port
 
 
-def line_of(line_end: bytes) -> Complete:
+def _line_of(line_end: bytes) -> Complete:
     """Return the rule for frames that are lines, empty ones before it and its end included."""
 
     def complete(data: bytes) -> int:

@@ -7,7 +7,7 @@ from pydantic import AfterValidator, Field
 
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, shown
-from soak.bench.serial_port import SerialPort, SerialSettings, line_of
+from soak.bench.serial_port import SerialPort, SerialSettings
 from soak.records import Json
 
 
@@ -102,10 +102,10 @@ class TextPort:
         await self._port.tell(sent)
         if not pattern or not wired.line_end:
             return
-        whole = line_of(wired.line_end.encode("latin-1"))
-        heard = await self._port.hear(whole, wired.answer_s)
+        line_end = wired.line_end.encode("latin-1")
+        heard = await self._port.answer(line_end, wired.answer_s)
         if wired.echoes and heard.strip() == sent.strip():
-            heard = await self._port.hear(whole, wired.answer_s)
+            heard = await self._port.answer(line_end, wired.answer_s)
         check_answer(heard, pattern)
 
     async def aclose(self) -> None:

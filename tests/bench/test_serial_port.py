@@ -15,7 +15,7 @@ from serial_peer import SerialPeer, line_by_line
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
 from soak.bench.serial_names import Adapter
-from soak.bench.serial_port import SerialSettings, line_of, open_port
+from soak.bench.serial_port import SerialSettings, open_port
 from soak.bench.serial_wire import Wire, WireFault, _why_not_open
 from soak.errors import BenchFault
 from soak.records import Reading, State
@@ -79,7 +79,7 @@ def test_drivers_of_one_kind_share_a_port_until_the_last_one_closes(tmp_path: Pa
             await one.aclose()
             await one.aclose()
             await two.tell(b"still here\n")
-            assert await two.hear(line_of(b"\n"), LIMIT_S) == b"still here\n"
+            assert await two.answer(b"\n", LIMIT_S) == b"still here\n"
             await two.aclose()
             with serial.Serial(peer.device, exclusive=True):
                 pass
@@ -109,7 +109,7 @@ def test_what_was_said_before_a_question_is_no_answer_to_it(tmp_path: Path) -> N
             peer.say(b"old answer\n")
             await trio.sleep(0.05)
             await port.tell(b"new\n")
-            assert await port.hear(line_of(b"\n"), LIMIT_S) == b"new\n"
+            assert await port.answer(b"\n", LIMIT_S) == b"new\n"
             await port.aclose()
 
     run_real(main)
@@ -144,6 +144,22 @@ def test_a_line_that_stands_still_in_its_middle_is_dropped_with_its_rest(tmp_pat
             peer.say(b"23.5\n24.5\n")
             assert await port.line(b"\n", LIMIT_S) == b"24.5"
             await port.aclose()
+
+    run_real(main)
+
+
+def test_an_answer_without_the_line_end_makes_one_look_at_line_end(tmp_path: Path) -> None:
+    """The board did answer: neither cable nor power is to blame, and it is said what came."""
+
+    async def main(tools: Tools) -> None:
+        with SerialPeer(tmp_path / "port", line_by_line(lambda sent: b"OK\r")) as peer:
+            settings = {"driver": "serial_text", "port": str(peer.link), "line_end": "\n"}
+            settings |= {"on": "1", "off": "0", "on_answer": "OK", "off_answer": "OK"}
+            settings |= {"settle_s": 0.0, "tries": 1, "answer_s": 0.3}
+            switch = await open_driver("switch", "switch", settings, tools)
+            with pytest.raises(BenchFault, match=r"only 'OK\\r' came .* '\\n'.*line_end"):
+                await switch.command("1", True)
+            await switch.aclose()
 
     run_real(main)
 
