@@ -1,10 +1,11 @@
 """Chance faults in time whose frequency depends on heat."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.derive.spans import merged
 from soak.sim.scene import When
 
 HeatAt = Callable[[str, NDArray[np.float64]], NDArray[np.float64]]
@@ -40,7 +41,25 @@ def episodes(
     low, high = np.log(when.lasts_s)
     lasts_s = np.exp(generator.uniform(low, high, count))
     kept = luck < readiness(when, heat_at, begins_s)
-    return [
+    found = [
         (float(begin), float(begin + lasts))
         for begin, lasts in zip(begins_s[kept], lasts_s[kept], strict=True)
     ]
+    if when.bout_of == 1:
+        return found
+    further = [span for first in found for span in _bout(when, generator, first, until_s)]
+    return merged([*found, *further])
+
+
+def _bout(
+    when: When, generator: np.random.Generator, first: tuple[float, float], until_s: float
+) -> Iterator[tuple[float, float]]:
+    """Draw the faults that follow the first of a bout, a geometric number of them."""
+    low, high = np.log(when.lasts_s)
+    ended_s = first[1]
+    for _ in range(int(generator.geometric(1 / when.bout_of)) - 1):
+        begins_s = ended_s + float(generator.exponential(when.apart_s))
+        ended_s = begins_s + float(np.exp(generator.uniform(low, high)))
+        if begins_s >= until_s:
+            return
+        yield begins_s, ended_s

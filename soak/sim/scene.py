@@ -103,6 +103,10 @@ class When(Settings):
         None below `above_degc`; at `full_k` K above it as often as `per_hour` says.
     lasts_s : (float, float)
         Shortest and longest duration in s, evenly in the logarithm.
+    bout_of : float
+        Faults in one bout on the mean, geometrically spread; `per_hour` is then that of bouts.
+    apart_s : float
+        From the end of one fault of a bout to the next on the mean, exponentially spread, s.
     """
 
     per_hour: float = Field(default=0.0, ge=0, le=60)
@@ -110,6 +114,8 @@ class When(Settings):
     above_degc: float = 0.0
     full_k: float = Field(default=4.0, gt=0)
     lasts_s: Between = (0.5, 8.0)
+    bout_of: float = Field(default=1.0, ge=1, le=100)
+    apart_s: Seconds = Field(default=30.0, gt=0)
 
     @model_validator(mode="after")
     def _lasts_some_time(self) -> "When":
