@@ -16,6 +16,8 @@ class ExitCode(IntEnum):
     """The bench failed before there was a grade, or before it could be kept: a full disk."""
     INCOMPLETE = 4
     """Not ready: the evidence has holes. Mend the bench and run on."""
+    BROKE = 5
+    """`soak` itself broke: a fault of the program, never of the unit."""
     AS_FAR_AS_TESTED = 6
     """Ready by a claim that leaves a key function out, as was said before the soak."""
     STOPPED = 130

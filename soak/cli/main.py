@@ -1,4 +1,4 @@
-"""The command `soak`: errors as one sentence with an exit code.
+"""The command `soak`: errors as one sentence with an exit code, its own breaking too.
 
 Nothing but what that needs is imported before `main` runs: Ctrl-C while the verbs are loaded, which
 takes a busy computer a second, is told in one line, too.
@@ -7,29 +7,43 @@ takes a busy computer a second, is told in one line, too.
 import os
 import signal
 import sys
+import traceback
 from contextlib import suppress
 
-from soak.errors import SoakError, Stopped
+from soak.errors import ExitCode, SoakError, Stopped
 
 
 def main() -> None:
-    """Run the command line; every error that soak raises is one sentence."""
-    trace = "--trace" in sys.argv
+    """Run the command line; whatever goes wrong is one sentence."""
     try:
         _heed_what_was_handed_down_ignored()
         _end_as_by_ctrl_c()
         from soak.cli.app import app
 
         app(standalone_mode=True)
-    except BaseException as error:
-        fault = _soak_error(error)
-        if fault is None or trace:
+    except SystemExit as ended:
+        if not _by_ctrl_c(ended):
             raise
-        with suppress(OSError):  # a closed terminal
-            sys.stderr.write(f"soak: {fault}\n")
-        sys.exit(int(fault.exit_code))
+        sys.exit(_told(Stopped("stopped"), trace=False))
+    except BaseException as error:
+        sys.exit(_told(error, trace="--trace" in sys.argv))
     finally:
         _leave_a_closed_terminal()
+
+
+def _told(error: BaseException, *, trace: bool) -> int:
+    """Say what went wrong; return the exit code."""
+    fault = _soak_error(error)
+    if trace:
+        traceback.print_exception(error)
+    elif fault is None:
+        from soak.cli.crash import kept_trace
+
+        fault = SoakError(kept_trace(error))
+        fault.exit_code = ExitCode.BROKE
+    with suppress(OSError):  # a closed terminal
+        sys.stderr.write("" if trace else f"soak: {fault}\n")
+    return int(ExitCode.BROKE if fault is None else fault.exit_code)
 
 
 def _heed_what_was_handed_down_ignored() -> None:
@@ -77,12 +91,12 @@ def _soak_error(error: BaseException) -> SoakError | None:
     if isinstance(error, BaseExceptionGroup):
         found = (_soak_error(inner) for inner in error.exceptions)
         return next((fault for fault in found if fault is not None), None)
-    if isinstance(error, KeyboardInterrupt) or _ended_by_ctrl_c(error):
+    if isinstance(error, KeyboardInterrupt):
         return Stopped("stopped")
     return None
 
 
-def _ended_by_ctrl_c(error: BaseException) -> bool:
+def _by_ctrl_c(ended: SystemExit) -> bool:
     """Tell whether typer made a silent exit of Ctrl-C, while a verb was loading or working."""
-    asked = error.__context__ if isinstance(error, SystemExit) else None
+    asked = ended.__context__
     return asked is not None and isinstance(asked.__cause__, KeyboardInterrupt)

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from soak.errors import Stopped
+
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
@@ -62,6 +64,9 @@ def teach(
     from soak.desk import teach as desk
 
     def ask(what: str) -> object:
-        return typer.prompt(what, default="", show_default=False, err=True)
+        try:
+            return typer.prompt(what, default="", show_default=False, err=True)
+        except typer.Abort:  # Ctrl-C, or the end of what is typed
+            raise Stopped("stopped: nobody answered, and nothing was kept") from None
 
     typer.echo(desk.teach(context.obj, fixture, ask, shows))

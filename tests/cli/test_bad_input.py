@@ -708,8 +708,8 @@ def test_parquet_without_its_library_says_what_to_install(bench, monkeypatch):
 
 
 def test_trace_shows_where_an_error_comes_from(bench):
-    """With --trace the same mistake shows its traceback."""
-    from soak.errors import FixtureError
-
-    with pytest.raises(FixtureError):
-        typed("--bench", str(bench.path), "--trace", *run("lfet.toml"))
+    """With --trace the same mistake shows its traceback, and ends with the same code."""
+    said = typed("--bench", str(bench.path), "--trace", *run("lfet.toml"))
+    assert "Traceback" in said.err
+    assert "FixtureError" in said.err
+    assert said.code == USAGE

@@ -1,0 +1,62 @@
+"""Where soak itself breaks: its trace is kept in a file, without what is the operator's own."""
+
+import getpass
+import os
+import platform
+import sys
+import tempfile
+import traceback
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from soak import __version__
+
+
+def kept_trace(error: BaseException) -> str:
+    """Keep the trace of an error in a file of its own; return one sentence that says where."""
+    text = _without_names(
+        f"soak {_verb()}\nsoak {__version__}, Python {platform.python_version()}, "
+        f"{platform.system()}\n{''.join(traceback.format_exception(error))}"
+    )
+    file = _written(text)
+    where = f"the trace is in {file}; send it to who keeps soak" if file else "no file took it"
+    return (
+        f"broke with {type(error).__name__}: a fault of soak, not of the unit, and what was on "
+        f"record is kept; look whether the unit is off, then `soak show`; {where}"
+    )
+
+
+def _verb() -> str:
+    """Return the verb that was typed, without what follows: that is the operator's."""
+    return next((word for word in sys.argv[1:] if not word.startswith("-")), "")
+
+
+def _without_names(text: str) -> str:
+    """Leave out the folders of the operator, and who that is."""
+    own = [(str(Path.cwd()), "BENCH"), (str(Path.home()), "~")]
+    with suppress(OSError, KeyError):
+        own.append((getpass.getuser(), "USER"))
+    for name, instead in own:
+        if len(name) > 2 and name != "root":
+            text = text.replace(name, instead)
+    return text
+
+
+def _written(text: str) -> Path | None:
+    """Write it where programs keep what they must not lose, else where passing files go.
+
+    References
+    ----------
+    XDG Base Directory Specification 0.8: `$XDG_STATE_HOME`, by default `~/.local/state`.
+    """
+    state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    name = f"crash-{datetime.now(UTC):%Y%m%dT%H%M%S}-{os.getpid()}.txt"
+    for folder in (Path(state) / "soak", Path(tempfile.gettempdir())):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            (folder / name).write_text(text, encoding="utf-8")
+        except OSError:
+            continue
+        return folder / name
+    return None

@@ -1,0 +1,85 @@
+"""What breaks in soak itself: code 5, one sentence, and the trace kept in a file that may be sent.
+
+Exit code 1 means "mend the unit", and nobody mends a unit for a fault of a program.
+"""
+
+import os
+import subprocess
+from pathlib import Path
+
+import pytest
+from soak_process import SOAK
+
+from soak.errors import ExitCode
+
+
+@pytest.fixture
+def broken(tmp_path):
+    """Give a home whose bench holds a script that no reader of TOML can take: far too deep."""
+    bench = tmp_path / "home" / "jane.doe" / "bench"
+    bench.mkdir(parents=True)
+    (bench / "deep.toml").write_text(f"a = {'[' * 100_000}{']' * 100_000}\n")
+    return bench
+
+
+def explained(bench: Path, **more: str) -> "subprocess.CompletedProcess[str]":
+    env = {**os.environ, "HOME": str(bench.parent), **more}
+    env.pop("XDG_STATE_HOME", None)
+    words = ["script", "explain", "deep.toml", "--model", "x"]
+    return subprocess.run(
+        [*SOAK, *words], cwd=bench, env=env, capture_output=True, text=True, check=False
+    )
+
+
+def test_a_crash_is_code_5_and_one_sentence_with_a_file(broken):
+    """It says that the unit is not to blame, and where the trace is kept."""
+    done = explained(broken)
+    assert done.returncode == ExitCode.BROKE == 5
+    assert "Traceback" not in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert "a fault of soak, not of the unit" in done.stderr
+    [kept] = (broken.parent / ".local" / "state" / "soak").glob("crash-*.txt")
+    assert str(kept) in done.stderr
+
+
+def test_the_kept_trace_holds_no_personal_path(broken):
+    """Home and bench folder are left out of it; what broke is in it."""
+    explained(broken)
+    [kept] = (broken.parent / ".local" / "state" / "soak").glob("crash-*.txt")
+    text = kept.read_text()
+    assert "RecursionError" in text
+    assert "soak script" in text
+    assert "jane.doe" not in text
+
+
+def test_a_home_that_takes_no_file_loses_no_sentence(broken, tmp_path):
+    """The trace goes where passing files go."""
+    (broken.parent / ".local").write_text("in the way")
+    done = explained(broken, TMPDIR=str(tmp_path))
+    assert done.returncode == ExitCode.BROKE
+    [kept] = tmp_path.glob("crash-*.txt")
+    assert str(kept) in done.stderr
+
+
+def test_trace_shows_it_at_once(broken):
+    """Asked for, the trace is on the screen; the code stays."""
+    env = {**os.environ, "HOME": str(broken.parent)}
+    words = ["--trace", "script", "explain", "deep.toml", "--model", "x"]
+    done = subprocess.run(
+        [*SOAK, *words], cwd=broken, env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == ExitCode.BROKE
+    assert "RecursionError" in done.stderr
+
+
+def test_an_end_of_input_is_no_verdict_on_the_unit(tmp_path):
+    """A question that nobody can answer ends as stopped, in one sentence, and keeps nothing."""
+    clip = Path(__file__).parents[1] / "data" / "cells.avi"
+    entry = f'[capture]\ndriver = "opencv"\nsource = "{clip}"\nport = "video"\n'
+    (tmp_path / "left.toml").write_text(f'name = "left"\n{entry}')
+    words = [*SOAK, "teach", "left.toml"]
+    nobody = {"stdin": subprocess.DEVNULL, "capture_output": True, "text": True}
+    done = subprocess.run(words, cwd=tmp_path, check=False, **nobody)
+    assert done.returncode == ExitCode.STOPPED, done.stderr
+    assert done.stderr.endswith("soak: stopped: nobody answered, and nothing was kept\n")
+    assert [*tmp_path.iterdir()] == [tmp_path / "left.toml"]
