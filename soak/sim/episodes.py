@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.derive.spans import merged
-from soak.sim.scene import When
+from soak.sim.when import When
 
 HeatAt = Callable[[str, NDArray[np.float64]], NDArray[np.float64]]
 """Temperature in degC at a spot at each of the times."""

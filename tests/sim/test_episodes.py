@@ -7,7 +7,7 @@ import pytest
 
 from soak.sim.chance import stream
 from soak.sim.episodes import episodes
-from soak.sim.scene import When
+from soak.sim.when import When
 
 HOUR_S = 3600.0
 
