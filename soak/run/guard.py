@@ -292,8 +292,9 @@ class LoopGuard:
         self._answered_off = not on
         if on:
             self._went_on.set()
-        if attempt:
+        if attempt or SWITCH in self._state.silent:  # a lost adapter may be back under another name
             self._take(Answered(self._clock.now_s()))
+        if attempt:
             self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
         return self._power_mark(on, why)
 

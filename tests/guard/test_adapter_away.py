@@ -55,3 +55,55 @@ def test_power_is_allowed_a_minute_after_the_adapter_was_away_last(away):
     assert back_s + GOOD_AGAIN_S <= rearmed.t_s <= back_s + GOOD_AGAIN_S + 20
     assert [on for t_s, on in world.told if t_s > 20] == [False] * len(away)
     assert {mark.detail["source"] for mark in marks if mark.what == "silence"} == {"switch"}
+
+
+class Names(Ports):
+    """A list of ports in which the adapter has another name after each time that it was away."""
+
+    def __init__(self, world: World, since: list[tuple[float, str]]) -> None:
+        super().__init__(world)
+        self._since = since
+
+    def name(self, t_s: float) -> str:
+        return [name for from_s, name in self._since if from_s <= t_s][-1]
+
+    async def call(self, limit_s: float, work: object, *args: object) -> object:
+        await super().call(limit_s, work, *args)
+        return args[0] == self.name(trio.current_time())
+
+
+class Found(World):
+    """A switch that finds its adapter under whatever name it has, whenever it is told anything."""
+
+    ports: Names
+
+    async def command(self, channel: str, on: bool) -> None:
+        await super().command(channel, on)
+        self.identity = {"port": self.ports.name(trio.current_time())}
+
+
+def test_an_adapter_that_was_away_twice_in_a_moment_and_has_another_name_is_found_again():
+    """Its off was answered at once; then it went again before anybody saw that it was back."""
+    world, clock, said = Found(Faults()), LeapingClock(), []
+    world.identity = {"port": "/dev/relay0"}
+    world.ports = Names(world, [(0, "/dev/relay0"), (20, "/dev/relay1"), (20.5, "/dev/relay2")])
+
+    async def main() -> None:
+        post = Post(
+            Order("S-1", "1", 0.0, 1e9, {}, {}),
+            {"switch": world},
+            frozenset(),
+            world.ports,
+            clock,
+        )
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(post.watch, said.append)
+            await trio.sleep(5)
+            await post.guard.command("1", True)
+            await trio.sleep(300)
+            nursery.cancel_scope.cancel()
+
+    trio.run(main, clock=clock)
+    marks = [mark for mark in said if isinstance(mark, Mark)]
+    (rearmed,) = [mark for mark in marks if mark.what == "rearmed"]
+    assert 80 <= rearmed.t_s <= 100
