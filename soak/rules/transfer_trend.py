@@ -17,7 +17,7 @@ from soak.rules.core.port import PortTerms, on_units_port, over_words
 from soak.rules.core.reads import Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_least, rate_at_most
 from soak.statistics.slopes import median_slope
 from soak.words import (
     NOTHING_SAID,
@@ -75,25 +75,30 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     if not readings or seen_h <= 0:
         return not_shown(need, covered[-1].why or msg("no data was read"))
     confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_h, confidence)
+    surely_per_h = rate_at_least(number, seen_h, confidence)
     per_h = number / seen_h
     method = msg(
-        "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
+        "Late: over median + 10 * 1.4826 * MAD; judged by the one-sided lower bound of the rate, "
+        "the upper one stated, both after NIST/SEMATECH e-Handbook 8.4.5.1"
     )
-    found = Value(per_h, low, high, allowed_per_h - low, method)
+    most_per_h = rate_at_most(number, seen_h, confidence)
+    margin = allowed_per_h - surely_per_h
+    found = Value(per_h, bound_high=most_per_h, margin=margin, method=method)
     told = msg(
-        "{counted} in {time}; usual is {usual}, late from {late}",
+        "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),
         time=Amount(seen_h * 3600, "s"),
+        surely=Number(surely_per_h, ".3g"),
         usual=Amount(usual_s, "s"),
         late=Amount(from_s, "s"),
     )
     detail = {"late": number, "doubtful": doubtful, "readings": readings, "late_from_s": from_s}
-    if low <= allowed_per_h < statistics.rate(number + doubtful, seen_h, confidence)[0]:
+    good = surely_per_h <= allowed_per_h
+    if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
         why = joined("; ", [told, _in_doubt(doubtful)])
         return not_shown(need, why, found, pointers, detail)
     because = paragraph(sentence(told), sentence(_in_doubt(doubtful)) if doubtful else None)
-    return settle(need, low <= allowed_per_h, because, found, covered, pointers, detail)
+    return settle(need, good, because, found, covered, pointers, detail)
 
 
 def _waited_s(course: Course, need: Requirement, t_s: Floats) -> Floats:
