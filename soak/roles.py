@@ -230,12 +230,15 @@ class Transfer:
     path : str
         `"direct"`: past every cache; `"reopened"`: flushed, dropped, reopened; `"maybe cached"`:
         not evidence.
+    waited_s: float
+        For how long of it something on this computer waited for a processor, s.
     """
 
     data: bytes | None
     took_s: float
     errno: int | None
     path: Literal["direct", "reopened", "maybe cached"]
+    waited_s: float = 0.0
 
 
 class Stick(Instrument, Protocol):

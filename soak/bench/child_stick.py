@@ -241,4 +241,5 @@ class _Shared:
 
 def _transfer(came: Came, data: bytes | None) -> Transfer:
     path = cast(Literal["direct", "reopened", "maybe cached"], came.path)
-    return Transfer(data if came.errno is None else None, came.took_s, came.errno, path)
+    data = data if came.errno is None else None
+    return Transfer(data, came.took_s, came.errno, path, came.waited_s)

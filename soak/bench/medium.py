@@ -18,6 +18,7 @@ from typing import Any, Protocol
 
 from soak.bench.stick_folder import BLOCK_BYTES
 from soak.bench.uncached import Medium
+from soak.bench.waiting import waited_so_far_s
 
 FRESH_S = 0.25
 """What was read ahead is used for so long; a pause longer than that ends reading ahead."""
@@ -46,7 +47,10 @@ class Order(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Came:
-    """What came of one read or write; `data` is None where it lies in shared memory, at `at`."""
+    """What came of one read or write; `data` is None where it lies in shared memory, at `at`.
+
+    `waited_s` is for how long something here waited for a processor meanwhile.
+    """
 
     took_s: float
     errno: int | None
@@ -54,6 +58,7 @@ class Came:
     path: str
     data: bytes | None = None
     at: int = 0
+    waited_s: float = 0.0
 
 
 @dataclass
@@ -199,11 +204,11 @@ def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came
     medium, view = held.medium, _view(held, shared, length, part)
     begin = medium.base_bytes + offset
     path = _PAST if medium.direct else _MAYBE
-    begin_s, done = time.monotonic(), 0
+    waited_s, begin_s, done = waited_so_far_s(), time.monotonic(), 0
     try:
         if not medium.direct:
             path = _REOPENED if medium.drop(begin, length) else _MAYBE
-            begin_s = time.monotonic()
+            waited_s, begin_s = waited_so_far_s(), time.monotonic()
         while done < length:
             got = medium.read_into(view[done:], begin + done)
             done += got
@@ -211,10 +216,10 @@ def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came
                 break
     except OSError as fault:
         return Came(time.monotonic() - begin_s, fault.errno or errno.EIO, done, path)
-    took_s = time.monotonic() - begin_s
+    took_s, waited_s = time.monotonic() - begin_s, waited_so_far_s() - waited_s
     path = _MAYBE if medium.why_cached else path
     at = part * (len(held.buffers[shared]) // PARTS)
-    return Came(took_s, None, done, path, None if shared else bytes(view[:done]), at)
+    return Came(took_s, None, done, path, None if shared else bytes(view[:done]), at, waited_s)
 
 
 def _have() -> _Held:

@@ -50,21 +50,20 @@ def starts(
                 "Fix how many may fail before the first start; it is not chosen afterwards.",
             ]
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
-        low, high = statistics.failed_share(failed, (good or 0) + failed, confidence)
-    trials = (good or 0) + failed
-    bounds = {"bound_low": low, "bound_high": high}
-    data = {"starts": trials, "failed": failed, "confidence": confidence, **bounds}
+        trials = (good or 0) + failed
+        high = statistics.share_at_most(failed, trials, confidence)
+    data = {"starts": trials, "failed": failed, "confidence": confidence, "bound_high": high}
     return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
 
 
 def _starts_lines(data: dict[str, Any]) -> list[str]:
     trials, failed, high = data["starts"], data["failed"], data["bound_high"]
     at = f"at {data['confidence']:.0%} confidence"
-    lines = [f"{trials - failed} of {trials} starts worked. That shows: {at}, "]
-    if failed:
-        lines[0] += f"between {_share(data['bound_low'])} and {_share(high)} of such starts fail."
-    else:
-        lines[0] += f"fewer than {_share(high)} of such starts fail."
+    lines = [
+        f"{trials - failed} of {trials} starts worked. That shows: {at}, fewer than {_share(high)} "
+        "of such starts fail."
+    ]
+    if not failed:
         slips = math.exp(trials * math.log1p(-1 / trials)) if trials > 1 else 0.0
         lines.append(
             f"A unit that fails one start in {trials} still gets through {trials} of them in "
@@ -100,18 +99,16 @@ def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: boo
             ]
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
         watched_h = read_hours(clean, "--clean")
-        low_h, high_h = statistics.mtbf(faults, watched_h, confidence)
+        low_h = 1 / statistics.rate_at_most(faults, watched_h, confidence)
     data = {
         "hours": watched_h,
         "faults": faults,
         "confidence": confidence,
         "mean_bound_low_h": low_h,
-        "mean_bound_high_h": high_h,
     }
     seen = f"{faults} fault{'' if faults == 1 else 's'}" if faults else "No fault"
-    least = f"more than one in {_hours(high_h)} and " if high_h is not None else ""
     lines = [
-        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: {least}less "
+        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: less "
         f"than one in {_hours(low_h)} on the whole.",
         "It takes every hour to be like every other, which early hours are not; early and late "
         "are shown apart in every finding.",

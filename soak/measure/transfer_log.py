@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from soak.quantities import Quantity
 from soak.records import Reading
 
+WAITING_WORTH_TELLING_S = 0.01
+"""Less waiting for a processor explains no late read. Our own choice."""
+
 
 @dataclass(slots=True)
 class _Window:
@@ -19,7 +22,8 @@ class _Window:
     written_bytes: int = 0
     write_s: float = 0.0
     longest_s: float = 0.0
-    longest_read_s: float = 0.0
+    latest_read_s: float = 0.0
+    latest_waited_s: float = 0.0
     damaged_bytes: int = 0
 
 
@@ -43,17 +47,31 @@ class TransferLog:
     def quantities(self) -> Sequence[Quantity]:
         """Return what is read: speeds in B/s, longest durations in s, wrong and written bytes."""
         units = {"speed": "B/s", "write_speed": "B/s", "chunk_s": "s", "damaged": "B"}
-        units |= {"written": "B", "read_s": "s"}
+        units |= {"written": "B", "read_s": "s", "read_wait_s": "s"}
         return [Quantity(self._name(what), unit, self._stick) for what, unit in units.items()]
 
     def read(
-        self, t_s: float, length_bytes: int, took_s: float, damaged_bytes: int
+        self,
+        t_s: float,
+        length_bytes: int,
+        took_s: float,
+        damaged_bytes: int,
+        waited_s: float = 0.0,
     ) -> list[Reading]:
-        """Take a read that ended at `t_s`; return the readings that are due."""
+        """Take a read that ended at `t_s`; return the readings that are due.
+
+        Parameters
+        ----------
+        waited_s : float
+            For how long of it something here waited for a processor, s. Of a window that read is
+            told which took longest without that.
+        """
         window = self._open(t_s)
         window.read_bytes += length_bytes
         window.read_s += took_s
-        window.longest_read_s = max(window.longest_read_s, took_s)
+        waited_s = min(took_s, waited_s)
+        if took_s - waited_s >= window.latest_read_s - window.latest_waited_s:
+            window.latest_read_s, window.latest_waited_s = took_s, waited_s
         window.damaged_bytes += damaged_bytes
         return self._after(t_s, took_s, at_once=damaged_bytes > 0)
 
@@ -88,7 +106,9 @@ class TransferLog:
     def _readings(self, window: _Window, t_s: float) -> Iterator[Reading]:
         if window.read_s > 0:
             yield Reading(t_s, self._name("speed"), window.read_bytes / window.read_s)
-            yield Reading(t_s, self._name("read_s"), window.longest_read_s)
+            yield Reading(t_s, self._name("read_s"), window.latest_read_s)
+            if window.latest_waited_s >= WAITING_WORTH_TELLING_S:
+                yield Reading(t_s, self._name("read_wait_s"), window.latest_waited_s)
         if window.write_s > 0:
             yield Reading(t_s, self._name("write_speed"), window.written_bytes / window.write_s)
         if window.written_bytes:

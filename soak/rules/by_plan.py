@@ -137,7 +137,7 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
         "starts": made,
         "failed": last.failures,
         "confidence": confidence,
-        "strata": [{**group.as_json(), "bound_low": None, "bound_high": None} for group in groups],
+        "strata": [{**group.as_json(), "bound_high": None} for group in groups],
         "plan": _told(last, plan.longest, *outlooks),
     }
     pointers = [point for course in held for point in _failed(need, course)]

@@ -19,7 +19,7 @@ from soak.rules.core.reads import Counted, Reads, Side, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.states import lost
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most
 from soak.terms import terms
 from soak.words import (
     NOTHING_SAID,
@@ -40,7 +40,8 @@ _ELSEWHERE = msg(
     "the link watches a device at the bench's own port; name the unit's port in the fixture"
 )
 _METHOD = msg(
-    "Leavings counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1"
+    "Leavings counted; one-sided upper bound of the rate per hour after "
+    "NIST/SEMATECH e-Handbook 8.4.5.1"
 )
 
 
@@ -83,7 +84,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     if seen_s <= 0 and not number:
         return not_shown(need, covered[-1].why or _never_seen(soaks[-1]))
     confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
+    most_per_h = rate_at_most(number, seen_s / 3600, confidence) if seen_s else None
     time = Amount(seen_s, "s")
     told = counted(
         number,
@@ -92,7 +93,8 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         none=msg("no leaving of the device in {time}", time=time),
         time=time,
     )
-    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
+    margin = allowed - number
+    found = Value(number, bound_high=most_per_h, margin=margin, method=_METHOD, over=seen_s)
     return settle(need, number <= allowed, sentence(told), found, covered, pointers)
 
 

@@ -18,13 +18,13 @@ from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
 _METHOD = msg(
-    "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
-    "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+    "Episodes counted while the unit had power and was started; one-sided upper bound of the "
+    "rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
 
 
@@ -75,10 +75,15 @@ def _settled(
     because = _because(told(number), watched_s, pointers, shorter)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
-    low, high = statistics.rate(number, hours, need.confidence or 0.95) if hours else (None, None)
+    most_per_h = rate_at_most(number, hours, need.confidence or 0.95) if hours else None
     allowed = need.limit or 0.0
     found_value = Value(
-        value, low, high, allowed - value, _METHOD, watched_s, number if per_hour else shorter
+        value,
+        bound_high=most_per_h,
+        margin=allowed - value,
+        method=_METHOD,
+        over=watched_s,
+        shorter=number if per_hour else shorter,
     )
     good = value <= allowed
     return settle(

@@ -16,7 +16,7 @@ from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.states import UNSEEN
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most
 from soak.terms import LossTerms
 from soak.words import Amount, Message, counted, msg, sentence
 
@@ -24,7 +24,8 @@ CLEAN = "clean"
 GAP_S = 2.0
 """Faults closer than this are one: contacts bounce. Common practice."""
 _METHOD = msg(
-    "Counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+    "Counted; one-sided upper bound of the rate per hour after "
+    "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
 _NOT_LOOKED = msg("the picture was not looked at closely enough to see it")
 
@@ -89,7 +90,7 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
         seen_s += total_s(minus(common(windows, course.started), merged([*unseen, *hidden])))
     if seen_s <= 0:
         return not_shown(need, covered[-1].why or _NOT_LOOKED)
-    low, high = statistics.rate(number, seen_s / 3600, need.confidence or 0.95)
+    most_per_h = rate_at_most(number, seen_s / 3600, need.confidence or 0.95)
     value = number / (seen_s / 3600) if per_hour else float(number)
     time = Amount(seen_s, "s")
     fault = state_words(need.quantity.rpartition(".")[2])
@@ -101,7 +102,8 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
         fault=fault,
         time=time,
     )
-    found = Value(value, low, high, allowed - value, _METHOD, seen_s)
+    margin = allowed - value
+    found = Value(value, bound_high=most_per_h, margin=margin, method=_METHOD, over=seen_s)
     return settle(need, value <= allowed, sentence(told), found, covered, pointers)
 
 

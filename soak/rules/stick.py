@@ -15,10 +15,13 @@ from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.states import lost
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most
 from soak.words import Amount, Message, counted, msg, sentence
 
-_METHOD = msg("Losses counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1")
+_METHOD = msg(
+    "Losses counted; one-sided upper bound of the rate per hour after NIST/SEMATECH "
+    "e-Handbook 8.4.5.1"
+)
 
 
 @on_units_port
@@ -38,7 +41,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         why = covered[-1].why or msg("the stick was never seen while the unit was started")
         return not_shown(need, why)
     confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
+    most_per_h = rate_at_most(number, seen_s / 3600, confidence) if seen_s else None
     time = Amount(seen_s, "s")
     told = counted(
         number,
@@ -47,7 +50,8 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         none=msg("no loss of the stick in {time}", time=time),
         time=time,
     )
-    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
+    margin = allowed - number
+    found = Value(number, bound_high=most_per_h, margin=margin, method=_METHOD, over=seen_s)
     return settle(need, number <= allowed, sentence(told), found, covered, pointers)
 
 

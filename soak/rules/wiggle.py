@@ -17,7 +17,7 @@ from soak.rules.core.finding import Value, conclude, not_shown, not_tested, sett
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most
 from soak.statistics.compare import LUCK, chance_by_luck, compare_rates, quiet_needed
 from soak.terms import MovedTerms
 from soak.words import (
@@ -41,9 +41,9 @@ _SEEN_SHARE = 0.9
 """A movement seen for less than this share of its time counts for nothing. Our own choice."""
 
 _METHOD = msg(
-    "Episodes counted; bounds of the rate per hour of moving after NIST/SEMATECH e-Handbook "
-    "8.4.5.1; moving against rest: exact conditional test of two Poisson counts, one-sided "
-    "(Przyborowski & Wilenski 1940)"
+    "Episodes counted; one-sided upper bound of the rate per hour of moving after NIST/SEMATECH "
+    "e-Handbook 8.4.5.1; moving against rest: exact conditional test of two Poisson counts, "
+    "one-sided (Przyborowski & Wilenski 1940)"
 )
 _UNMOVED = msg("nobody moved the plug")
 
@@ -125,9 +125,11 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     detail, pointers = _detail(terms, tally), tally.pointers()
     if not tally.moved:
         return not_shown(need, _UNMOVED, detail=detail)
-    low, high = _bounds(need, number, moved_s)
+    most_per_h = None
+    if moved_s > 0:
+        most_per_h = rate_at_most(number, moved_s / 3600, need.confidence or 0.95)
     margin = (need.limit or 0.0) - number
-    found = Value(number, low, high, margin, _METHOD, over=moved_s)
+    found = Value(number, bound_high=most_per_h, margin=margin, method=_METHOD, over=moved_s)
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
@@ -135,11 +137,11 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         because = sentence(_against(tally, number, moved_s, rest_s))
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     lacking = _lacking(terms, tally, rest_s)
-    if lacking or high is None:
+    if lacking or most_per_h is None:
         return not_shown(need, lacking or _UNMOVED, found, (), detail)
     smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
-        _quiet(len(tally.of(False)), moved_s, high, need.confidence or 0.95),
+        _quiet(len(tally.of(False)), moved_s, most_per_h, need.confidence or 0.95),
         msg(
             "Shorter breaks than {smallest} are not seen.",
             smallest=smallest,
@@ -147,12 +149,6 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         _before(detail),
     )
     return settle(need, True, because, found, covered, (), detail=detail)
-
-
-def _bounds(need: Requirement, number: int, moved_s: float) -> tuple[float | None, float | None]:
-    if moved_s <= 0:
-        return None, None
-    return statistics.rate(number, moved_s / 3600, need.confidence or 0.95)
 
 
 def _even_at_rest(number: int, rest_s: float) -> Message:
@@ -192,7 +188,7 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
     )
 
 
-def _quiet(number: int, moved_s: float, high: float, confidence: float) -> Message:
+def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) -> Message:
     return counted(
         number,
         "No episode in 1 movement of {time} together: fewer than {high} an hour of moving at "
@@ -200,7 +196,7 @@ def _quiet(number: int, moved_s: float, high: float, confidence: float) -> Messa
         "No episode in {count} movements of {time} together: fewer than {high} an hour of moving "
         "at {level} confidence.",
         time=Amount(moved_s, "s"),
-        high=Number(high),
+        high=Number(most_per_h),
         level=Percent(confidence),
     )
 

@@ -4,7 +4,7 @@ import errno
 
 import pytest
 
-from soak.bench import medium
+from soak.bench import medium, waiting
 
 LENGTH = 8192
 
@@ -72,3 +72,26 @@ def test_a_read_ahead_of_what_nobody_asks_for_is_no_failure(shared):
     """Behind the last chunk there may be anything."""
     medium.open_medium(Order(2 * LENGTH))
     assert [read(shared, number) for number in (0, 1, 0, 1, 0)] == [None] * 5
+
+
+def test_a_read_tells_for_how_long_something_waited_for_a_processor(shared, monkeypatch, tmp_path):
+    """The kernel's count of it, in microseconds, grows by 0.25 s while a piece is read."""
+    count = tmp_path / "cpu"
+    count.write_text("some avg10=0.00 avg60=0.00 avg300=0.00 total=1000000\nfull total=0\n")
+    monkeypatch.setattr(waiting, "PRESSURE", count)
+
+    class Slow(Flaky):
+        def read_into(self, memory, at):
+            count.write_text("some avg10=9.00 avg60=0.00 avg300=0.00 total=1250000\nfull total=0\n")
+            return super().read_into(memory, at)
+
+    monkeypatch.setattr(Order, "open", lambda self: (Slow(-1), {}))
+    medium.open_medium(Order(-1))
+    assert medium.read_medium(shared, 0, LENGTH).waited_s == pytest.approx(0.25)
+
+
+def test_where_the_kernel_counts_no_waiting_none_is_told(shared, monkeypatch, tmp_path):
+    """An older kernel, another system: nothing is excused."""
+    monkeypatch.setattr(waiting, "PRESSURE", tmp_path / "none")
+    medium.open_medium(Order(-1))
+    assert medium.read_medium(shared, 0, LENGTH).waited_s == 0.0

@@ -70,3 +70,16 @@ def test_a_read_above_the_links_ceiling_is_no_evidence(mbps, ceiling):
         came = Transfer(b"", 1.0, None, "direct")
         why = why_no_evidence(came, int(ceiling * share), {"link_mbps": float(mbps)})
         assert (why == "") is believed
+
+
+def test_what_the_computer_waited_is_told_of_the_read_that_was_late_without_it():
+    """Of two reads in a window the one that took 1 s of its own says more than 1.2 s of waiting."""
+    log = TransferLog("stick", 10.0, 5.0)
+    log.read(1.2, 4096, 1.2, 0, waited_s=1.15)
+    log.read(2.2, 4096, 1.0, 0, waited_s=0.1)
+    found = log.flush(2.2)
+    assert of(found, "read_s") == [1.0]
+    assert of(found, "read_wait_s") == [0.1]
+    assert of(found, "chunk_s") == [1.2]
+    log.read(3.2, 4096, 1.0, 0)
+    assert not of(log.flush(3.2), "read_wait_s")

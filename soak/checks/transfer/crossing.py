@@ -158,7 +158,8 @@ class Crossing:
         came_bytes = len(came.data or b"")
         is_evidence = self.watch.believe(came, came_bytes)
         if is_evidence and came_bytes == length:
-            self._tell(self._log.read(now_s, length, came.took_s, damaged_bytes))
+            took = self._log.read(now_s, length, came.took_s, damaged_bytes, came.waited_s)
+            self._tell(took)
         elif is_evidence:  # what came short has no speed
             self._tell(self._log.failed(now_s, came.took_s, damaged_bytes))
         return is_evidence
