@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.dropouts import Episode
@@ -13,12 +14,12 @@ from soak.derive.said import in_short
 from soak.derive.spans import total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import how_often
 from soak.rules.core.breaks import DROPOUTS, ShorterBreaks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.statistics.bounds import rate_at_most
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
@@ -75,11 +76,13 @@ def _settled(
     because = _because(told(number), watched_s, pointers, shorter)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
-    most_per_h = rate_at_most(number, hours, need.confidence or 0.95) if hours else None
+    lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
+    often = how_often(need, placed(zip(watched, lost, strict=True)))
+    because = paragraph(because, often.told)
     allowed = need.limit or 0.0
     found_value = Value(
         value,
-        bound_high=most_per_h,
+        bound_high=often.most_per_h,
         margin=allowed - value,
         method=_METHOD,
         over=watched_s,
@@ -94,7 +97,7 @@ def _settled(
         covered,
         pointers,
         aside=aside if pointers else NOTHING_SAID,
-        detail=detail,
+        detail={**detail, **often.detail},
     )
 
 

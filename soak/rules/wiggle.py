@@ -9,16 +9,23 @@ from typing import Any
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.jobs_before import FailureKind, moved_before
-from soak.derive.moved import REST, Moved, movements, unseen_at
+from soak.derive.moved import REST, Moved, movements, placed_in, unseen_at
 from soak.derive.spans import inside
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import how_often
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
-from soak.statistics.bounds import rate_at_most
-from soak.statistics.compare import LUCK, chance_by_luck, compare_rates, quiet_needed
+from soak.statistics.bouts import Bouts
+from soak.statistics.compare import (
+    LUCK,
+    Comparison,
+    chance_by_luck,
+    compare_rates,
+    quiet_needed,
+)
 from soak.terms import MovedTerms
 from soak.words import (
     NOTHING_SAID,
@@ -70,6 +77,10 @@ class _Tally:
     def seen_s(self, rest: bool) -> float:
         """Sum up the time watched, s."""
         return sum(one.seen_s for one in self.of(rest))
+
+    def bouts(self, rest: bool) -> Bouts:
+        """Count as few bouts as there may be; times in s."""
+        return placed_in(self.of(rest)).fewest()
 
     def by_movement(self) -> dict[str, int]:
         """Count the episodes of each movement."""
@@ -125,16 +136,16 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     detail, pointers = _detail(terms, tally), tally.pointers()
     if not tally.moved:
         return not_shown(need, _UNMOVED, detail=detail)
-    most_per_h = None
-    if moved_s > 0:
-        most_per_h = rate_at_most(number, moved_s / 3600, need.confidence or 0.95)
+    often = how_often(need, placed_in(tally.of(False)))
+    most_per_h = often.most_per_h
     margin = (need.limit or 0.0) - number
     found = Value(number, bound_high=most_per_h, margin=margin, method=_METHOD, over=moved_s)
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     if number:
-        because = sentence(_against(tally, number, moved_s, rest_s))
+        because = paragraph(sentence(_against(tally, number, moved_s, rest_s)), often.told)
+        detail = {**detail, **often.detail}
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     lacking = _lacking(terms, tally, rest_s)
     if lacking or most_per_h is None:
@@ -184,8 +195,15 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
         "chance of {chance}",
         often=often,
         rest=Amount(rest_s, "s"),
-        chance=Number(compare_rates(0, rest_s, number, moved_s).fewer, ".2g"),
+        chance=Number(_rest_against_moving(tally).fewer, ".2g"),
     )
+
+
+def _rest_against_moving(tally: _Tally) -> Comparison:
+    """Compare rest with moving; what moving showed counts as few bouts as there may be."""
+    moving = tally.bouts(False)
+    live_s = moving.live or tally.seen_s(False)
+    return compare_rates(tally.number(True), tally.seen_s(True), moving.number, live_s)
 
 
 def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) -> Message:
@@ -235,21 +253,21 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
         "spots_degc": _spots_degc(newest, moved),
     }
     if moved_s > 0 and rest_s > 0:
-        compared = compare_rates(tally.number(True), rest_s, tally.number(False), moved_s)
+        compared = _rest_against_moving(tally)
         detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
     return {**detail, **_seen_before(terms, newest, moved_s)}
 
 
 def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
-    events, before_s = moved_before(newest.header, terms.port, terms.heat)
-    hours = round(before_s / 3600, 6)
+    before = moved_before(newest.header, terms.port, terms.heat)
+    events, hours = before.bouts_told, round(before.live_told / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
     if not events or hours <= 0 or round_s <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)
     lacking_s = max(0.0, 3600 * quiet_needed(events, hours, LUCK) - moved_s)
-    own = {"heat": terms.heat, "events": events, "hours": hours}
+    own = {"heat": terms.heat, "events": events, "hours": hours, "seen": before.events}
     rounds = ceil(lacking_s / round_s)
     return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
 
@@ -260,10 +278,10 @@ def _before(detail: Json) -> Message | None:
         return None
     chance = counted(
         before["events"],
-        "before the repair: 1 episode in {time} of moving; were it still there, the chance of this "
-        "is {chance}",
-        "before the repair: {count} episodes in {time} of moving; were it still there, the chance "
-        "of this is {chance}",
+        "before the repair: 1 bout of episodes in {time} of moving; were it still there, the "
+        "chance of this is {chance}",
+        "before the repair: {count} bouts of episodes in {time} of moving; were it still there, "
+        "the chance of this is {chance}",
         time=Amount(before["hours"] * 3600, "s"),
         chance=Percent(before["quiet_by_luck"], 1),
     )

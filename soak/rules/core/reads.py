@@ -136,12 +136,12 @@ def accuracy(finding: Finding) -> Message:
 
 
 def rate(finding: Finding) -> Message:
-    """Say the upper bound of a rate per hour as the time in which there is one."""
+    """Say the upper bound of bouts per hour as the time in which there is one."""
     high = finding.bound_high
     if not high:
         return NOTHING_SAID
     return msg(
-        "less often than 1 in {often} of such running ({level} confidence)",
+        "less often than 1 bout in {often} of such running ({level} confidence)",
         often=Amount(3600 / high, "s"),
         level=_level(finding),
     )
