@@ -65,8 +65,9 @@ class Gone(Decided[GoneTerms]):
 def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a fault seen `terms.seen` times in `terms.seen_in_s` s is gone.
 
-    What counts is in how many bouts it was seen. Met if it never came again and the quiet time is luck with a chance of `limit` at most. Quiet
-    time adds up over the soaks of the job; one recurrence is enough against it.
+    Met if it never came again and the quiet time is luck with a chance of `limit` at most; what
+    counts is in how many bouts it was seen. Quiet time adds up over the soaks of the job; one
+    recurrence is enough against it.
     """
     allowed = _allowed(need)
     again = [_again(need, terms, course) for course in soaks]

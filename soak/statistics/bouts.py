@@ -241,7 +241,8 @@ def fewest_bouts(times: Sequence[float], watched: float, resolution: float) -> B
     if found is None:
         return by_gap(times, watched, max(spacings[1:-1]))
     strays = max(1.0, len(times) * found.share) / _STRAYS
-    return by_gap(times, watched, max(found.parting, found.within * math.log(strays)))
+    told = by_gap(times, watched, max(found.parting, found.within * math.log(strays)))
+    return told if told.number < len(times) else by_gap(times, watched, 0.0)
 
 
 def _spacings(times: Sequence[float], watched: float, resolution: float) -> list[float]:

@@ -43,13 +43,13 @@ def test_no_break_in_four_hours_is_counted_and_bounded_as_a_rate():
     # chi-square bound -ln(0.05)/T: NIST/SEMATECH e-Handbook 8.4.5.1, zero-failure case.
     (count,) = counts_of([finding("no dropout", bound_high=0.7489, over=4 * 3600.0)])
     assert count.large == "0 breaks in the picture in 4 h"
-    assert "less often than 1 in 1 h 20 min" in count.small
+    assert "less often than 1 bout in 1 h 20 min" in count.small
 
 
 def test_a_rate_has_one_bound_with_a_break_seen_as_with_none():
     """Which side is stated was chosen before anything was counted: the upper one."""
     said = as_tested(finding("no restart", value=1.0, bound_high=1.0, margin=-1.0))
-    assert said.bound == "Less often than 1 in 1 h of such running (95 % confidence)"
+    assert said.bound == "Less often than 1 bout in 1 h of such running (95 % confidence)"
 
 
 @pytest.mark.parametrize(
@@ -131,7 +131,7 @@ def test_parts_are_counted_together_and_bounded_apart():
 def test_a_rate_is_never_called_the_instruments_accuracy():
     """A stick that stayed has a rate's bound even where no confidence was asked for."""
     said = as_tested(finding("stick stayed", bound_high=0.75, confidence=None))
-    assert said.bound == "Less often than 1 in 1 h 20 min of such running (95 % confidence)"
+    assert said.bound == "Less often than 1 bout in 1 h 20 min of such running (95 % confidence)"
 
 
 def test_the_bound_of_a_part_that_failed_is_beside_the_count():

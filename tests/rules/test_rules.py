@@ -67,7 +67,11 @@ DEMANDS = {
     "stick stayed": demand("stick stayed", "stick", **STICK),
     "failure free": demand("failure free", "", 7200.0, unit="s", **CAPTURE),
     "fault gone": demand(
-        "fault gone", "capture", 0.05, params={"seen": 5, "seen_in_s": 14400.0}, **CAPTURE
+        "fault gone",
+        "capture",
+        0.05,
+        params={"seen": 5, "bouts": 5, "seen_in_s": 14400.0},
+        **CAPTURE,
     ),
     "answered": demand("answered", "look.closed", None, params={"wanted": "yes"}, check="look"),
 }

@@ -244,7 +244,7 @@ def test_late_reads_are_told_with_the_bound_that_decides():
     finding = found(night(with_late(20)), LATE)
     assert f"surely {chi2.ppf(0.05, 2 * 73) / 8:.3g} an hour" in finding.because
     said = as_tested(finding).bound
-    assert said.startswith("Less often than 1 in ")
+    assert said.startswith("Less often than 1 bout in ")
     assert said.endswith("of such running (95 % confidence)")
 
 

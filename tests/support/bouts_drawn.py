@@ -39,7 +39,7 @@ def drawn(
 def soak_with(
     times_s: list[float], watched_s: float, *needs: Requirement, soak_id: str = "S1"
 ) -> MadeUpSoak:
-    """Return a soak of one stretch, "hot run", with a loss of the picture at each of these times."""
+    """Return a soak of one stretch, "hot run", that loses the picture at each of these times."""
     soak = clean_night(soak_id, starts=0).demanding(*needs)
     lasts_s = TOOK_S + watched_s + LOSS_S * len(times_s)
     soak.state_list = [State(0.0, "switch", "seen"), State(0.0, "capture", "no signal")]

@@ -165,7 +165,7 @@ def _of_kind(course: Course, kind: str) -> list[UnitFault]:
 
 def _fewest(course: Course, kind: str) -> Bouts:
     """Count as few bouts as there may be of a kind of fault."""
-    spans = [(fault.from_s, fault.to_s) for fault in _of_kind(course, kind)]
+    spans = [(fault.from_s, fault.from_s) for fault in _of_kind(course, kind)]
     return placed([(course.started, spans)]).fewest()
 
 

@@ -128,8 +128,8 @@ def hour_bound(high: float | None, confidence: float) -> Message | None:
     if high is None:
         return None
     return msg(
-        "That shows less than one bout in {time} on the whole ({level} confidence, over all ways in "
-        "which the plan may end).",
+        "That shows less than one bout in {time} on the whole ({level} confidence, over all ways "
+        "in which the plan may end).",
         time=Amount(3600 / high, "s"),
         level=Percent(confidence),
     )
