@@ -14,7 +14,7 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, not_tested, point_at, settle
 from soak.rules.core.first import first_of
 from soak.rules.core.reads import Counted, Reads, Side, rate
@@ -96,7 +96,9 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         time=time,
     )
     margin = allowed - number
-    found = Value(number, bound_high=often.most_per_h, margin=margin, method=_METHOD, over=seen_s)
+    found = Value(
+        number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
     because = paragraph(sentence(told), often.told)
     return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
 

@@ -14,7 +14,7 @@ from soak.derive.said import in_short
 from soak.derive.spans import total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.breaks import DROPOUTS, ShorterBreaks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, rate
@@ -84,7 +84,7 @@ def _settled(
         value,
         bound_high=often.most_per_h,
         margin=allowed - value,
-        method=_METHOD,
+        method=by_bouts(_METHOD),
         over=watched_s,
         shorter=number if per_hour else shorter,
     )

@@ -12,7 +12,7 @@ from soak.derive.said import state_words
 from soak.derive.spans import Span, common, holds, merged, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
@@ -105,7 +105,9 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
         time=time,
     )
     margin = allowed - value
-    found = Value(value, bound_high=often.most_per_h, margin=margin, method=_METHOD, over=seen_s)
+    found = Value(
+        value, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
     because = paragraph(sentence(told), often.told)
     return settle(need, value <= allowed, because, found, covered, pointers, often.detail)
 

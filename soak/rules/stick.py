@@ -10,7 +10,7 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.port import PortTerms, at_words, on_units_port
 from soak.rules.core.reads import Counted, rate
@@ -52,7 +52,9 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         time=time,
     )
     margin = allowed - number
-    found = Value(number, bound_high=often.most_per_h, margin=margin, method=_METHOD, over=seen_s)
+    found = Value(
+        number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
     because = paragraph(sentence(told), often.told)
     return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
 

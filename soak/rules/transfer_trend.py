@@ -13,7 +13,7 @@ from soak.derive.spans import minus, total_s
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.port import PortTerms, on_units_port, over_words
 from soak.rules.core.reads import Reads, rate
@@ -87,7 +87,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     )
     often = how_often(need, placed(zip(watched, times, strict=True)))
     margin = allowed_per_h - surely_per_h
-    found = Value(per_h, bound_high=often.most_per_h, margin=margin, method=method)
+    found = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
     told = msg(
         "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),

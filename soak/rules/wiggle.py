@@ -13,7 +13,7 @@ from soak.derive.moved import REST, Moved, movements, placed_in, unseen_at
 from soak.derive.spans import inside
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
-from soak.rules.core.bouts import how_often
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
@@ -139,7 +139,9 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     often = how_often(need, placed_in(tally.of(False)))
     most_per_h = often.most_per_h
     margin = (need.limit or 0.0) - number
-    found = Value(number, bound_high=most_per_h, margin=margin, method=_METHOD, over=moved_s)
+    found = Value(
+        number, bound_high=most_per_h, margin=margin, method=by_bouts(_METHOD), over=moved_s
+    )
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
@@ -209,10 +211,10 @@ def _rest_against_moving(tally: _Tally) -> Comparison:
 def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) -> Message:
     return counted(
         number,
-        "No episode in 1 movement of {time} together: fewer than {high} an hour of moving at "
+        "No episode in 1 movement of {time} together: fewer than {high} bouts an hour of moving at "
         "{level} confidence.",
-        "No episode in {count} movements of {time} together: fewer than {high} an hour of moving "
-        "at {level} confidence.",
+        "No episode in {count} movements of {time} together: fewer than {high} bouts an hour of "
+        "moving at {level} confidence.",
         time=Amount(moved_s, "s"),
         high=Number(most_per_h),
         level=Percent(confidence),

@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from soak.derive.bouts import Seen
 from soak.records import Json, Requirement
 from soak.statistics.bouts import FEWEST, Bouts
-from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph
+from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, paragraph
+
+
+_METHOD = msg(
+    "counted in bouts and live time: whether they come in bouts by Moran 1951 and Epstein 1960, the "
+    "gap that parts them by Langton, Collett & Sibly 1995"
+)
+
+
+def by_bouts(method: Message) -> Message:
+    """Say of a method that counts how it counts bouts."""
+    return joined("; ", [method, _METHOD])
 
 
 @dataclass(frozen=True, slots=True)
