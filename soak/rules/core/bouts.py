@@ -7,10 +7,9 @@ from soak.records import Json, Requirement
 from soak.statistics.bouts import FEWEST, Bouts
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, paragraph
 
-
 _METHOD = msg(
-    "counted in bouts and live time: whether they come in bouts by Moran 1951 and Epstein 1960, the "
-    "gap that parts them by Langton, Collett & Sibly 1995"
+    "counted in bouts and live time: whether they come in bouts by Moran 1951 and Epstein 1960, "
+    "the gap that parts them by Langton, Collett & Sibly 1995"
 )
 
 
