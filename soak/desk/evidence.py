@@ -22,10 +22,7 @@ from soak.statistics.compare import (
 )
 from soak.statistics.plans import HoursPlan, StartsPlan
 
-_BOUTS = (
-    "Faults come in bouts: give bouts, not faults. What comes close together is one, and three "
-    "faults of which nobody knows how they came may be one."
-)
+_BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
 
 NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
 
@@ -279,7 +276,6 @@ def _rule_of(made: StartsPlan) -> list[str]:
 
 def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
     made = hours_plan(good, bad, alpha, beta)
-    gap_h = gap_of_plan(bad)
     at_good, at_bad = made.outlook(good), made.outlook(bad)
     data = {
         "kind": "hours",
@@ -291,14 +287,13 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         "bad_accepted": at_bad.accepted,
         "accept_at_h": list(made.accept_at),
         "reject_at_h": [t if t > 0 else None for t in made.reject_at],
-        "gap_h": gap_h,
+        "gap_h": gap_of_plan(bad),
     }
     lines = [
         f"At most {_hours(made.longest)}; plan for that. A unit with a bout of faults in "
         f"{_hours(good)} is done after {_hours(at_good.expected)} on average, one with a bout in "
         f"{_hours(bad)} after {_hours(at_bad.expected)}.",
-        f"Faults less than {_hours(gap_h)} apart are one bout, and so long after each no time "
-        "counts.",
+        f"Faults less than {_hours(gap_of_plan(bad))} apart are one bout.",
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha, beta),

@@ -54,11 +54,7 @@ def _settled(
     hours = watched_s / 3600
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
-    pointers = [
-        pointer
-        for course, found in zip(soaks, chosen, strict=True)
-        for pointer in point_at(course, _faults(found, source))
-    ]
+    pointers = _pointed(soaks, chosen, source)
     unseen = [course.unseen(source, terms_of(need, course.header).bad) for course in soaks]
     covered = [coverage(course, need, holes) for course, holes in zip(soaks, unseen, strict=True)]
     detail = {
@@ -99,6 +95,16 @@ def _settled(
         aside=aside if pointers else NOTHING_SAID,
         detail={**detail, **often.detail},
     )
+
+
+def _pointed(
+    soaks: Sequence[Course], chosen: Sequence[Sequence[Episode]], source: str
+) -> list[Pointer]:
+    return [
+        pointer
+        for course, found in zip(soaks, chosen, strict=True)
+        for pointer in point_at(course, _faults(found, source))
+    ]
 
 
 def _because(said: Message, watched_s: float, pointers: Sequence[Pointer], shorter: int) -> Message:

@@ -87,7 +87,7 @@ def test_the_rates_that_quiet_hours_show_are_computed_right():
 
 def test_the_hours_that_show_a_fault_gone_are_computed_right():
     """The page's table solves (T0 / (T0 + T1))^n = 5 % for T1, to its digits."""
-    rows = table(SHOWS, "seen before the repair")
+    rows = table(SHOWS, "bouts before the repair")
     assert len(rows) == 4
     for count, before_h, after_h in rows:
         assert (before_h / (before_h + after_h)) ** count == pytest.approx(0.05, rel=0.05)
