@@ -49,13 +49,15 @@ def tell_bounds(seeds: range) -> None:
 def tell_gone(seeds: range) -> None:
     """Print how often a fault that nobody mended is gone."""
     print("\nFault gone at 5 %, nothing repaired: intakes after which it comes out")
-    print("| bouts of | expected | faults counted | by bouts | quiet asked / pause |")
-    print("|---|---|---|---|---|")
+    print("| bouts of | expected | faults counted | by bouts | mean chance | quiet asked / pause |")
+    print("|---|---|---|---|---|---|")
     for size, same in SIZES:
         for bouts in (1.0, 2.0, *SEEN):
-            before, now, asked = gone_of(size, same, bouts, seeds)
+            one = gone_of(size, same, bouts, seeds)
             print(
-                f"| {named(size, same)} | {bouts:g} | {before} | {now} | {asked:.1f} |", flush=True
+                f"| {named(size, same)} | {bouts:g} | {one.before} | {one.now} | {one.chance:.3f} "
+                f"| {np.median(one.asked):.1f} |",
+                flush=True,
             )
 
 

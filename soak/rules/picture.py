@@ -55,8 +55,8 @@ def _settled(
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
     pointers = _pointed(soaks, chosen, source)
-    unseen = [course.unseen(source, terms_of(need, course.header).bad) for course in soaks]
-    covered = [coverage(course, need, holes) for course, holes in zip(soaks, unseen, strict=True)]
+    bad = [terms_of(need, course.header).bad for course in soaks]
+    covered = [coverage(c, need, c.unseen(source, b)) for c, b in zip(soaks, bad, strict=True)]
     detail = {
         "count": number,
         "early": early,
@@ -84,10 +84,9 @@ def _settled(
         over=watched_s,
         shorter=number if per_hour else shorter,
     )
-    good = value <= allowed
     return settle(
         need,
-        good,
+        value <= allowed,
         because,
         found_value,
         covered,

@@ -82,9 +82,27 @@ def bounds_of(size: float, same: bool, bouts: float, seeds: range) -> Bounds:
     return found
 
 
-def gone_of(size: float, same: bool, bouts: float, seeds: range) -> tuple[Share, Share, float]:
+@dataclass
+class Gone:
+    """Intakes of units that nobody repairs, each watched for as long as is asked.
+
+    `before` and `now` say after how many the fault was called gone; `chance` is the mean chance of
+    that by the quiet asked, which says the same with less noise; `asked` is in pauses.
+    """
+
+    before: Share = field(default_factory=Share)
+    now: Share = field(default_factory=Share)
+    chances: list[float] = field(default_factory=list)
+    asked: list[float] = field(default_factory=list)
+
+    @property
+    def chance(self) -> float:
+        return sum(self.chances) / self.now.all
+
+
+def gone_of(size: float, same: bool, bouts: float, seeds: range) -> Gone:
     """Let intakes see units that nobody repairs, and watch each for as long as is asked."""
-    before, now, asked = Share(), Share(), []
+    found = Gone()
     within_s = PAUSE_S / RATIO
     watched_s = bouts * (PAUSE_S + (size - 1) * within_s)
     for seed in seeds:
@@ -93,15 +111,16 @@ def gone_of(size: float, same: bool, bouts: float, seeds: range) -> tuple[Share,
                         watched_s=watched_s, same_size=same)  # fmt: skip
         quiet_s = chance.exponential(PAUSE_S)
         if not times_s:
-            before.add(False)
-            now.add(False)
+            found.before.add(False)
+            found.now.add(False)
             continue
         soak = soak_with(times_s, watched_s, NEED)
         needed_s = needed_after(soak)
-        before.add(quiet_s >= quiet_needed(len(times_s), watched_s, LUCK))
-        now.add(quiet_s >= needed_s)
-        asked.append(needed_s / PAUSE_S)
-    return before, now, float(np.median(asked)) if asked else 0.0
+        found.before.add(quiet_s >= quiet_needed(len(times_s), watched_s, LUCK))
+        found.now.add(quiet_s >= needed_s)
+        found.asked.append(needed_s / PAUSE_S)
+        found.chances.append(float(np.exp(-needed_s / PAUSE_S)))
+    return found
 
 
 def needed_after(soak) -> float:
