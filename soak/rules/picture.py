@@ -75,18 +75,18 @@ def _settled(
     lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
     because = paragraph(because, often.told)
-    allowed = need.limit or 0.0
+    margin = (need.limit or 0.0) - value
     found_value = Value(
         value,
         bound_high=often.most_per_h,
-        margin=allowed - value,
+        margin=margin,
         method=by_bouts(_METHOD),
         over=watched_s,
         shorter=number if per_hour else shorter,
     )
     return settle(
         need,
-        value <= allowed,
+        margin >= 0,
         because,
         found_value,
         covered,
