@@ -69,12 +69,11 @@ def _settled(
         why = covered[-1].why or msg("the unit was never seen with power on and started")
         return not_shown(need, why, detail=detail)
     aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
-    because = _because(told(number), watched_s, pointers, shorter)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
     lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
-    because = paragraph(because, often.told)
+    because = paragraph(_because(told(number), watched_s, pointers, shorter), often.told)
     margin = (need.limit or 0.0) - value
     found_value = Value(
         value,

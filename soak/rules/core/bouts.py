@@ -29,7 +29,7 @@ class Often:
     told : Message
         How they come, and why no bound is stated; whole sentences, empty where neither needs words.
     detail : Json
-        Bouts as they were counted.
+        Bouts as they were counted, if there was one.
     """
 
     most_per_h: float | None
@@ -47,7 +47,8 @@ def how_often(need: Requirement, seen: Seen) -> Often:
         "gap_s": round(bouts.gap, 3),
     }
     told = paragraph(_merged(bouts), _unbounded(bouts))
-    return Often(None if most_per_s is None else 3600 * most_per_s, told, {"bouts": detail})
+    most_per_h = None if most_per_s is None else 3600 * most_per_s
+    return Often(most_per_h, told, {"bouts": detail} if bouts.number else {})
 
 
 def _merged(bouts: Bouts) -> Message | None:
@@ -62,9 +63,9 @@ def _merged(bouts: Bouts) -> Message | None:
 
 
 def _unbounded(bouts: Bouts) -> Message:
-    if bouts.enough:
+    if bouts.enough or not bouts.number:
         return NOTHING_SAID
-    if bouts.number and not bouts.clear:
+    if not bouts.clear:
         return msg("How often is not bounded: the gaps do not tell one bout from the next.")
     return msg(
         "How often is not bounded: fewer than {fewest} bouts do not tell how they come.",
