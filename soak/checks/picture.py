@@ -48,6 +48,8 @@ class PictureSettings(Settings):
     seen_before, seen_before_in_s : int and float, or None
         How often the picture was lost before the repair, and in how many s of watching; the soak
         must then show that the fault is gone. None: not demanded.
+    seen_before_bouts : int or None
+        In how many bouts that was, losses close together being one; None: they count as one bout.
     gone_chance : float
         Such a quiet time may be luck with this chance at most.
     by_eye : bool
@@ -67,6 +69,7 @@ class PictureSettings(Settings):
     failure_free_s: Seconds | None = Field(default=None, gt=0)
     seen_before: int | None = Field(default=None, ge=1)
     seen_before_in_s: Seconds | None = Field(default=None, gt=0)
+    seen_before_bouts: int | None = Field(default=None, ge=1)
     gone_chance: float = Field(default=0.05, gt=0, lt=1)
     by_eye: bool = False
     look_every_s: Seconds = Field(default=60.0, ge=10, le=3600)
@@ -78,6 +81,8 @@ class PictureSettings(Settings):
     def _count_needs_its_time(self) -> "PictureSettings":
         if (self.seen_before is None) != (self.seen_before_in_s is None):
             raise ValueError("seen_before and seen_before_in_s belong together; give both or none")
+        if (self.seen_before_bouts or 0) > (self.seen_before or 0):
+            raise ValueError("seen_before_bouts is more than seen_before; each bout is seen once")
         return self
 
 
@@ -187,7 +192,8 @@ class PictureCheck:
         return FAILURE_FREE.demand(self._terms(), **plain)
 
     def _gone(self, seen: int, seen_in_s: float) -> Requirement:
-        told = GoneTerms(**asdict(self._terms()), seen=seen, seen_in_s=seen_in_s)
+        bouts = self._settings.seen_before_bouts
+        told = GoneTerms(**asdict(self._terms()), seen=seen, seen_in_s=seen_in_s, bouts=bouts)
         chance = self._settings.gone_chance
         plain: Plain = {**self._plain("fault gone", chance), "confidence": None}
         return FAULT_GONE.demand(told, quantity=SOURCE, **plain)

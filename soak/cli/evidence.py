@@ -36,7 +36,9 @@ def starts(
 @evidence.command(epilog='Example: soak evidence hours --clean "8 h"')
 def hours(
     clean: Annotated[str, typer.Option(help="Time watched; a plain number is hours.")] = "",
-    faults: Annotated[int, typer.Option(help="Faults in that time.")] = 0,
+    faults: Annotated[
+        int, typer.Option(help="Bouts of faults in that time: what comes close together is one.")
+    ] = 0,
     show: Annotated[
         str, typer.Option(help='Mean time to show, as "100 h"; or faults per hour, 0.01.')
     ] = "",
@@ -86,10 +88,12 @@ def lives(
 
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')
 def gone(
-    seen: Annotated[int, typer.Option(help="How often the fault was seen before the repair.")],
+    seen: Annotated[
+        int, typer.Option(help="In how many bouts the fault was seen before the repair.")
+    ],
     seen_in: Annotated[str, typer.Option("--in", help="In how long; a plain number is hours.")],
     clean: Annotated[str, typer.Option(help="Time watched since the repair.")] = "",
-    again: Annotated[int, typer.Option(help="How often it came again in that time.")] = 0,
+    again: Annotated[int, typer.Option(help="In how many bouts it came again in that time.")] = 0,
     chance: Annotated[float, typer.Option(help="Silence by luck, at most.")] = 0.05,
     json: AsJson = False,
 ) -> None:

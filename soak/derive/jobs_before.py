@@ -43,6 +43,10 @@ class Failures:
         A loss so long counts, or a start that takes longer, s.
     functions : tuple of str
         Functions of the model sheet that failed.
+    bouts : int or None
+        As few bouts as these failures may be; None: an older program did not count them.
+    live : float or None
+        Time in which a bout could begin and be told, s.
     """
 
     kind: FailureKind
@@ -51,6 +55,20 @@ class Failures:
     over: float
     by_s: float | None = None
     functions: tuple[str, ...] = ()
+    bouts: int | None = None
+    live: float | None = None
+
+    @property
+    def bouts_told(self) -> int:
+        """So many independent ones at least: starts each, of others bouts; untold, one bout."""
+        if self.kind is FailureKind.STARTS:
+            return self.events
+        return min(1, self.events) if self.bouts is None else self.bouts
+
+    @property
+    def live_told(self) -> float:
+        """In what they were counted, s; of starts their number."""
+        return self.over if self.live is None else self.live
 
 
 @terms
@@ -202,8 +220,8 @@ def moved_port(where: str) -> tuple[str, str]:
     return port, heat
 
 
-def moved_before(header: Header, port: str, heat: str) -> tuple[int, float]:
-    """Return how often moving the plug of a port opened it in the jobs before, and in how many s.
+def moved_before(header: Header, port: str, heat: str) -> Failures:
+    """Return how often moving the plug of a port opened it in the jobs before.
 
     Headers of older programs kept the newest intake alone, under `seen_before`.
     """
@@ -218,5 +236,13 @@ def moved_before(header: Header, port: str, heat: str) -> tuple[int, float]:
     older = header.references.get("seen_before") or {}
     told = [one for one in older.get("moved") or () if one["heat"] == heat]
     if not seen and told and older.get("port") == port:
-        return int(told[0]["events"]), float(told[0]["hours"]) * 3600
-    return sum(one.events for one in seen), sum(one.over for one in seen)
+        events, over_s = int(told[0]["events"]), float(told[0]["hours"]) * 3600
+        seen = [Failures(kind=FailureKind.MOVED, where=here, events=events, over=over_s)]
+    return Failures(
+        kind=FailureKind.MOVED,
+        where=here,
+        events=sum(one.events for one in seen),
+        over=sum(one.over for one in seen),
+        bouts=sum(one.bouts_told for one in seen),
+        live=sum(one.live_told for one in seen),
+    )

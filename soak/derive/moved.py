@@ -1,10 +1,11 @@
 """What befell a port while its plug was moved, and while it was let alone."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from soak.derive.bouts import Seen
 from soak.derive.course import Course
 from soak.derive.faults import link_faults, stick_faults, terms_of, wrong_data
 from soak.derive.said import EPISODES_TOLD, state_words
@@ -69,6 +70,17 @@ def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Move
         name, repeat = str(mark.detail["movement"]), int(mark.detail["repeat"])
         found.append(Moved(name, repeat, mark.t_s, to_s, seen_s, mine))
     return found
+
+
+def placed_in(moved: Iterable[Moved]) -> Seen:
+    """Place what befell the port in the time watched of these movements."""
+    times_s: list[float] = []
+    before_s = 0.0
+    for one in moved:
+        # What began in the pause after a movement is that movement's, at its end.
+        times_s += [before_s + min(e.from_s - one.from_s, one.seen_s) for e in one.events]
+        before_s += one.seen_s
+    return Seen(times_s, before_s)
 
 
 def _own(need: Requirement, terms: MovedTerms, course: Course, which: str) -> list[Mark]:

@@ -9,10 +9,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
+from soak.derive.bouts import Seen, placed
 from soak.derive.course import Course
 from soak.derive.holes import GIVING_WAY_S
 from soak.derive.losses import losses_of
-from soak.derive.spans import common, minus, total_s
+from soak.derive.spans import common
 from soak.derive.starts import Start
 from soak.derive.tried import tried_of
 from soak.records import Json, Requirement
@@ -33,13 +34,13 @@ class Decision:
     decided : str
         `accepted`, `rejected`, or `undecided`: it must go on.
     at : float
-        Starts counted, or seconds watched without a loss, when it was decided or so far.
+        Starts counted, or live time in s, when it was decided or so far.
     failures : int
-        Failed starts or losses until then.
+        Failed starts or bouts of losses until then.
     after : int
         Failures that came in the stretch after it was decided.
     lacks : float
-        Starts or seconds, none of them bad, until it accepts; 0 once it is decided.
+        Starts or seconds live, none of them bad, until it accepts; 0 once it is decided.
     otherwise : int
         Failures under other plans, if for them this one cannot accept any more; else 0.
     """
@@ -61,9 +62,9 @@ class Carried:
     failed : tuple of bool
         For each start under this plan whether it failed.
     losses_at : tuple of float
-        Time watched under this plan before each loss, s.
+        Live time under this plan before each bout of losses, s.
     watched_s : float
-        Time watched under this plan, s.
+        Live time under this plan, s.
     otherwise : int
         Failures in tries under another plan. What worked there is not carried: with a plan chosen
         after it was seen, no risk could be stated.
@@ -126,11 +127,11 @@ def follow_hours(
     Parameters
     ----------
     losses_at : sequence of float
-        Time watched up to each loss, in the measurement unit of the plan.
+        Live time up to each bout of losses, in the measurement unit of the plan.
     watched : float
-        Time watched in all.
+        Live time in all.
     otherwise : int
-        Losses under other plans, as in `follow_starts`.
+        Bouts under other plans, as in `follow_starts`.
     """
     accept_at = [*plan.accept_at[otherwise:], *[math.inf] * otherwise]
     for number, at in enumerate([*losses_at, math.inf]):
@@ -164,18 +165,20 @@ def starts_counted(requirement: Requirement, course: Course) -> list[tuple[Start
     return tried_of(requirement, course)
 
 
-def hours_counted(
-    requirement: Requirement, course: Course, until_s: float = math.inf
-) -> tuple[list[float], float]:
-    """Return the time in s watched before each loss, and in all, up to a soak time.
+def gap_of(requirement: Requirement) -> float:
+    """Return the gap in s that parts two bouts for a plan; 0: an older one counts each loss."""
+    return float(requirement.params["plan"].get("gap_s") or 0.0)
 
-    Time in which the picture was lost is no time watched without a loss and is left out.
+
+def hours_counted(requirement: Requirement, course: Course, until_s: float = math.inf) -> Seen:
+    """Return the bouts of losses up to a soak time, in live time.
+
+    The gap that parts them was fixed with the plan, so that a later fault decides nothing anew.
     """
     found = losses_of(requirement, course)
-    lost = [(one.from_s, one.to_s) for episode in found.long for one in episode.dropouts]
-    watched = common(minus(found.watched, lost), [(-math.inf, until_s)])
-    begun = [episode.from_s for episode in found.long if episode.from_s <= until_s]
-    return [total_s(common(watched, [(-math.inf, t_s)])) for t_s in begun], total_s(watched)
+    here = [(-math.inf, until_s)]
+    begun = [(one.from_s, one.to_s) for one in found.long if one.from_s <= until_s]
+    return placed([(common(found.watched, here), begun)]).parted_by(gap_of(requirement))
 
 
 def decide(
@@ -197,9 +200,9 @@ def decide(
     if isinstance(plan, StartsPlan):
         failed = [*before.failed, *(bad for _, bad in starts_counted(requirement, course))]
         return follow_starts(plan, failed, before.otherwise)
-    lost_at, watched_s = hours_counted(requirement, course, until_s)
-    lost = [*before.losses_at, *(before.watched_s + at for at in lost_at)]
-    return follow_hours(plan, lost, before.watched_s + watched_s, before.otherwise)
+    seen = hours_counted(requirement, course, until_s)
+    lost = [*before.losses_at, *(before.watched_s + at for at in seen.times_s)]
+    return follow_hours(plan, lost, before.watched_s + seen.watched_s, before.otherwise)
 
 
 FROZEN = "carried"
@@ -252,9 +255,9 @@ def _added(plan: Plan, own: Requirement, course: Course, before: Carried) -> Car
     if isinstance(plan, StartsPlan):
         failed = (bad for _, bad in starts_counted(own, course))
         return replace(before, failed=(*before.failed, *failed))
-    lost_at, watched_s = hours_counted(own, course)
-    lost = (before.watched_s + at for at in lost_at)
-    watched_s += before.watched_s
+    seen = hours_counted(own, course)
+    lost = (before.watched_s + at for at in seen.times_s)
+    watched_s = before.watched_s + seen.watched_s
     return replace(before, losses_at=(*before.losses_at, *lost), watched_s=watched_s)
 
 
@@ -262,5 +265,5 @@ def _as_other(own: Requirement, course: Course, before: Carried) -> Carried:
     if isinstance(plan_of(own), StartsPlan):
         number = sum(bad for _, bad in starts_counted(own, course))
     else:
-        number = len(hours_counted(own, course)[0])
+        number = len(hours_counted(own, course).times_s)
     return replace(before, otherwise=before.otherwise + number)

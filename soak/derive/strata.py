@@ -13,7 +13,7 @@ from soak.derive.said import starts_called
 from soak.derive.start_times import outliers, trend_of
 from soak.derive.starts import Start
 from soak.records import Json
-from soak.statistics.bounds import failed_share
+from soak.statistics.bounds import share_at_most
 from soak.statistics.trend import Halves, few_runs_chance, halves, mann_kendall, theil_sen
 from soak.words import Amount, Message, Percent, joined, msg, paragraph, sentence
 
@@ -43,8 +43,8 @@ class Stratum:
         Early half against late half.
     uneven : float
         The smaller chance of the two tests, both counted (Bonferroni); small: not alike.
-    bound_low, bound_high : float or None
-        Bounds of the failed share; None if the starts are not alike.
+    bound_high : float or None
+        Upper bound of the failed share; None if the starts are not alike.
     slower_s : float
         How much slower they became from first to last, s; 0 if that is no more than luck.
     outliers : sequence of Json
@@ -58,7 +58,6 @@ class Stratum:
     failed: int
     halves: Halves
     uneven: float
-    bound_low: float | None
     bound_high: float | None
     slower_s: float
     outliers: Sequence[Json] = ()
@@ -79,7 +78,6 @@ class Stratum:
             "early": {"starts": parts.early, "failed": parts.early_failed},
             "late": {"starts": parts.late, "failed": parts.late_failed},
             "uneven": round(self.uneven, 6),
-            "bound_low": self.bound_low,
             "bound_high": self.bound_high,
             "slower_s": round(self.slower_s, 3),
             "outliers": list(self.outliers),
@@ -101,7 +99,7 @@ def strata(tried: Sequence[tuple[Start, bool]], confidence: float) -> list[Strat
     tried : sequence of (Start, bool)
         Each counted start in order of time, and whether it failed.
     confidence : float
-        Of the bounds.
+        Of the bound.
     """
     kinds = dict.fromkeys(kind_of(start) for start, _ in tried)
     return [
@@ -114,8 +112,7 @@ def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) 
     results = [failed for _, failed in tried]
     parts = halves(results)
     uneven = min(1.0, 2 * min(parts.chance, few_runs_chance(results)))
-    low, high = failed_share(sum(results), len(results), confidence)
-    alike = uneven >= NOT_ALIKE
+    most = share_at_most(sum(results), len(results), confidence)
     times_s = [start.took_s for start, _ in tried if start.took_s]  # 0: a break without effect
     return Stratum(
         kind=kind,
@@ -123,8 +120,7 @@ def _stratum(kind: str, tried: Sequence[tuple[Start, bool]], confidence: float) 
         failed=sum(results),
         halves=parts,
         uneven=uneven,
-        bound_low=low if alike else None,
-        bound_high=high if alike else None,
+        bound_high=most if uneven >= NOT_ALIKE else None,
         slower_s=_slower_s(times_s),
         outliers=outliers([start for start, _ in tried]),
         trend=trend_of(times_s, confidence),

@@ -11,7 +11,7 @@ from typing import Any
 
 from soak.errors import UsageError
 from soak.judge.explain.life import Costs, Weibull, cheapest_length_h, cost
-from soak.judge.planning import hours_plan, starts_plan
+from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.quantities import parse_duration, show_duration
 from soak.statistics import bounds as statistics
 from soak.statistics.compare import (
@@ -21,6 +21,8 @@ from soak.statistics.compare import (
     quiet_needed,
 )
 from soak.statistics.plans import HoursPlan, StartsPlan
+
+_BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
 
 NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
 
@@ -50,21 +52,20 @@ def starts(
                 "Fix how many may fail before the first start; it is not chosen afterwards.",
             ]
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
-        low, high = statistics.failed_share(failed, (good or 0) + failed, confidence)
-    trials = (good or 0) + failed
-    bounds = {"bound_low": low, "bound_high": high}
-    data = {"starts": trials, "failed": failed, "confidence": confidence, **bounds}
+        trials = (good or 0) + failed
+        high = statistics.share_at_most(failed, trials, confidence)
+    data = {"starts": trials, "failed": failed, "confidence": confidence, "bound_high": high}
     return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
 
 
 def _starts_lines(data: dict[str, Any]) -> list[str]:
     trials, failed, high = data["starts"], data["failed"], data["bound_high"]
     at = f"at {data['confidence']:.0%} confidence"
-    lines = [f"{trials - failed} of {trials} starts worked. That shows: {at}, "]
-    if failed:
-        lines[0] += f"between {_share(data['bound_low'])} and {_share(high)} of such starts fail."
-    else:
-        lines[0] += f"fewer than {_share(high)} of such starts fail."
+    lines = [
+        f"{trials - failed} of {trials} starts worked. That shows: {at}, fewer than {_share(high)} "
+        "of such starts fail."
+    ]
+    if not failed:
         slips = math.exp(trials * math.log1p(-1 / trials)) if trials > 1 else 0.0
         lines.append(
             f"A unit that fails one start in {trials} still gets through {trials} of them in "
@@ -90,7 +91,7 @@ def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: boo
             needed_h = [mean_h * statistics.length_to_show(n, confidence) for n in (0, 1, 2)]
             data = {"mean_h": mean_h, "confidence": confidence, "hours_needed": needed_h}
             lines = [
-                f"To show less than one fault in {_hours(mean_h)} on the whole, at "
+                f"To show less than one bout of faults in {_hours(mean_h)} on the whole, at "
                 f"{confidence:.0%} confidence:",
                 *(
                     f"  {_hours(length_h)} with {'no fault' if not n else f'at most {n}'}"
@@ -100,19 +101,18 @@ def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: boo
             ]
             return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
         watched_h = read_hours(clean, "--clean")
-        low_h, high_h = statistics.mtbf(faults, watched_h, confidence)
+        low_h = 1 / statistics.rate_at_most(faults, watched_h, confidence)
     data = {
         "hours": watched_h,
         "faults": faults,
         "confidence": confidence,
         "mean_bound_low_h": low_h,
-        "mean_bound_high_h": high_h,
     }
     seen = f"{faults} fault{'' if faults == 1 else 's'}" if faults else "No fault"
-    least = f"more than one in {_hours(high_h)} and " if high_h is not None else ""
     lines = [
-        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: {least}less "
-        f"than one in {_hours(low_h)} on the whole.",
+        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: less "
+        f"than one bout of them in {_hours(low_h)} on the whole.",
+        _BOUTS,
         "It takes every hour to be like every other, which early hours are not; early and late "
         "are shown apart in every finding.",
     ]
@@ -136,10 +136,11 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
             "chance_allowed": chance,
             "quiet_needed_h": needed_h,
         }
-        times = "once" if seen == 1 else f"{seen} times"
+        times = "once" if seen == 1 else f"in {seen} bouts"
         lines = [
             f"Seen {times} in {_hours(before_h)} before the repair: after {_hours(needed_h)} "
-            f"without it, the chance of that silence with the fault still there is {chance:.1%}."
+            f"without it, the chance of that silence with the fault still there is {chance:.1%}.",
+            _BOUTS,
         ]
         if clean:
             lines += _since(data, read_hours(clean, "--clean"), again)
@@ -286,11 +287,13 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         "bad_accepted": at_bad.accepted,
         "accept_at_h": list(made.accept_at),
         "reject_at_h": [t if t > 0 else None for t in made.reject_at],
+        "gap_h": gap_of_plan(bad),
     }
     lines = [
-        f"At most {_hours(made.longest)}; plan for that. A unit with a fault in {_hours(good)} is "
-        f"done after {_hours(at_good.expected)} on average, one with a fault in {_hours(bad)} "
-        f"after {_hours(at_bad.expected)}.",
+        f"At most {_hours(made.longest)}; plan for that. A unit with a bout of faults in "
+        f"{_hours(good)} is done after {_hours(at_good.expected)} on average, one with a bout in "
+        f"{_hours(bad)} after {_hours(at_bad.expected)}.",
+        f"Faults less than {_hours(gap_of_plan(bad))} apart are one bout.",
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha, beta),
@@ -306,7 +309,7 @@ def _rule_of_hours(made: HoursPlan) -> list[str]:
             told.append(f"not shown to be good if it comes by {_hours(reject_h)}")
         if failed < len(made.accept_at):
             told.append(f"good at {_hours(made.accept_at[failed])}")
-        lines.append(f"  fault {failed}: {'; '.join(told)}")
+        lines.append(f"  bout {failed}: {'; '.join(told)}")
     return lines
 
 

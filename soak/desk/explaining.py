@@ -21,7 +21,7 @@ from soak.rules.core.reads import ByPlan
 from soak.rules.core.rule import Bounds
 from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
 from soak.run.script import Script, find_script, read_script
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_most, share_at_most
 from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
 
 _TOLD: Json = {
@@ -142,14 +142,14 @@ def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
     cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
     counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
     starts = {
-        kind: (count, statistics.failed_share(0, count, confidence)[1])
+        kind: (count, share_at_most(0, count, confidence))
         for kind, count in counts.items()
         if count and stretch.plan is None
     }
     planned = plan_shown(part, confidence)
     watched = "picture" in runs and not starts and stretch.plan is None
     quiet_s = stretch.lasts_s if watched else 0.0
-    one_in_s = statistics.mtbf(0, quiet_s, confidence)[0] if quiet_s else None
+    one_in_s = 1 / rate_at_most(0, quiet_s, confidence) if quiet_s else None
     return Shown(
         number=number,
         name=stretch.name,

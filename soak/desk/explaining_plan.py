@@ -21,7 +21,7 @@ class Planned:
     of : str
         What it counts.
     good, bad : float
-        Shares of failed starts, or mean times between losses in s.
+        Shares of failed starts, or mean times between bouts of losses in s.
     longest, shortest, usual_good, usual_bad : float
         Most it takes, least after which it accepts, means for a good and for a bad unit.
     good_rejected, bad_accepted : float
@@ -30,6 +30,8 @@ class Planned:
         What acceptance without a failure shows: share of failed starts below, or mean time above.
     longest_s, usual_s : float
         Longest time, and mean time for a good unit, s.
+    gap_s : float
+        Losses less than so far apart are one bout, s; 0 where starts are counted.
     """
 
     of: str
@@ -44,6 +46,7 @@ class Planned:
     bound: float
     longest_s: float
     usual_s: float
+    gap_s: float = 0.0
 
 
 def plan_shown(part: StretchPlan, confidence: float) -> Planned | None:
@@ -72,6 +75,7 @@ def plan_shown(part: StretchPlan, confidence: float) -> Planned | None:
         bound=bound,
         longest_s=plan.longest * each_s,
         usual_s=at_good.expected * each_s,
+        gap_s=terms.get("gap_s", 0.0),
     )
 
 
@@ -97,18 +101,23 @@ def plan_told(own: Planned) -> Sequence[str]:
     shows = (
         f"fewer than {100 * own.bound:.3g} % of such fail"
         if starts
-        else f"less than one loss in {show_duration(own.bound)} on the whole"
+        else f"less than one bout of losses in {show_duration(own.bound)} on the whole"
     )
+    bouts = [
+        f"losses less than {show_duration(own.gap_s)} apart are one bout, and so long after each "
+        "no time counts"
+    ]
     return [
         f"ends by its plan: at most {most}; plan for that",
         f"on average {usual[0]} for a unit {good}, {usual[1]} for one {bad}",
         f"true risks: the good one is turned away in {100 * own.good_rejected:.1f} %, the bad one "
         f"accepted in {100 * own.bad_accepted:.1f} % of cases",
         f"accepted after {least} without a failure it shows {shows}",
+        *(bouts if own.gap_s else ()),
     ]
 
 
 def _kind(value: float, *, starts: bool) -> str:
     if starts:
         return f"that fails {100 * value:.3g} % of them"
-    return f"with one loss in {show_duration(value)}"
+    return f"with one bout of losses in {show_duration(value)}"

@@ -11,6 +11,7 @@ from typing import Any, cast
 import trio
 
 from soak.bench.fixture import Fixture
+from soak.derive.bouts import Seen
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.standing import Standing, stand_up
@@ -167,7 +168,10 @@ async def _look(stand: Stand, watch: Watch, part: str) -> Swapped | None:
     seen = await _states(stand, watch)
     if not works(watch.source).intersection(state.state for state in seen):
         return None
-    return Swapped(part, len(_lost(seen, stand, watch)), watch.watch_s)
+    lost_s = _lost(seen, stand, watch)
+    before_s = [max(0.0, t_s - seen[0].t_s) for t_s in lost_s]
+    fewest = Seen(before_s, watch.watch_s).fewest()
+    return Swapped(part, len(lost_s), watch.watch_s, fewest=fewest)
 
 
 async def _starts(stand: Stand) -> bool:

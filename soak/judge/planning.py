@@ -18,6 +18,18 @@ MOST_STARTS, MOST_FAILURES = 5000, 200
 """A plan longer than this is of no use on a bench."""
 
 
+PARTED_BY = 0.2
+"""Losses are one bout for a plan if they are less than this share of the bad unit's mean time
+apart. At any gap a bad unit is accepted no oftener than stated, for the time after each loss does
+not count; a longer one turns away fewer good units whose bouts are drawn out, and takes longer. By
+simulation (`benchmarks/bouts.py`)."""
+
+
+def gap_of_plan(bad: float) -> float:
+    """Return the gap that parts two bouts for a plan, in the measurement unit of `bad`."""
+    return PARTED_BY * bad
+
+
 @dataclass(frozen=True, slots=True)
 class Wald:
     """The straight lines of a sequential test: accept below, reject above.

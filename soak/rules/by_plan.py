@@ -38,6 +38,7 @@ from soak.rules.core.plan_words import (
     earlier_starts,
     hour_bound,
     hour_risks,
+    parted,
     start_bound,
     start_risks,
 )
@@ -82,8 +83,9 @@ class StartsPlanTerms(PlanTerms):
 
 @terms
 class HoursPlanTerms(PlanTerms):
-    """A plan for hours; times in s."""
+    """A plan for hours; times in s, losses less than `gap_s` apart being one bout."""
 
+    gap_s: float = 0.0
     accept_at_s: tuple[float, ...]
     reject_at_s: tuple[float, ...]
     shortest_s: float
@@ -137,7 +139,7 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
         "starts": made,
         "failed": last.failures,
         "confidence": confidence,
-        "strata": [{**group.as_json(), "bound_low": None, "bound_high": None} for group in groups],
+        "strata": [{**group.as_json(), "bound_high": None} for group in groups],
         "plan": _told(last, plan.longest, *outlooks),
     }
     pointers = [point for course in held for point in _failed(need, course)]
@@ -173,6 +175,7 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     late = len(losses.long) - early
     because = paragraph(
         sentence(dropouts(last.failures, last.at)),
+        parted(terms.plan.gap_s),
         earlier_hours(before[-1]),
         _SAYS[last.decided],
         hour_risks(terms.plan, *outlooks),
@@ -183,6 +186,7 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     detail = {
         "count": last.failures,
         "hours": round(last.at / 3600, 6),
+        "gap_s": terms.plan.gap_s,
         "early": early,
         "late": late,
         "plan": _told(last, plan.longest, *outlooks),
@@ -305,8 +309,8 @@ def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:
 
 def _hours_accepted(need: Requirement, terms: HoursByPlanTerms) -> Message:
     return msg(
-        "The picture is lost for {shortest} or longer no more often than a plan of at most {most} "
-        "accepts",
+        "The picture is lost for {shortest} or longer in no more bouts than a plan of at most "
+        "{most} accepts",
         shortest=Amount(terms.at_least_s, "s"),
         most=Amount(max(terms.plan.accept_at_s, default=0.0), "s"),
     )

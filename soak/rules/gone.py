@@ -34,13 +34,21 @@ class GoneTerms(LossTerms):
     ----------
     seen, seen_in_s : int and float
         How often, and in how many s of watching.
+    bouts : int or None
+        In so many bouts; None: nobody said, so they count as one.
     kinds : tuple of str
         Kinds of fault of the unit that are the same one come again.
     """
 
     seen: int
     seen_in_s: float
+    bouts: int | None = None
     kinds: tuple[str, ...] = ("dropout", "restart", "hang")
+
+    @property
+    def told(self) -> int:
+        """Bouts that count: faults of which nobody said how they came may be one bout."""
+        return 1 if self.bouts is None else self.bouts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,17 +65,19 @@ class Gone(Decided[GoneTerms]):
 def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that a fault seen `terms.seen` times in `terms.seen_in_s` s is gone.
 
-    Met if it never came again and the quiet time is luck with a chance of `limit` at most. Quiet
-    time adds up over the soaks of the job; one recurrence is enough against it.
+    Met if it never came again and the quiet time is luck with a chance of `limit` at most; what
+    counts is in how many bouts it was seen. Quiet time adds up over the soaks of the job; one
+    recurrence is enough against it.
     """
     allowed = _allowed(need)
     again = [_again(need, terms, course) for course in soaks]
     number = sum(map(len, again))
     quiet_s = sum(_watched_s(need, course) for course in soaks)
-    chance = chance_by_luck(terms.seen, terms.seen_in_s, quiet_s)
+    chance = chance_by_luck(terms.told, terms.seen_in_s, quiet_s)
     before = _before(terms)
     detail = {
         "seen": terms.seen,
+        "bouts": terms.told,
         "seen_in_s": terms.seen_in_s,
         "again": number,
         "quiet_s": round(quiet_s, 3),
@@ -92,7 +102,7 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
         )
         return not_shown(need, why, found, (), detail)
     if chance > allowed:
-        lacking = Amount(quiet_needed(terms.seen, terms.seen_in_s, allowed) - quiet_s, "s")
+        lacking = Amount(quiet_needed(terms.told, terms.seen_in_s, allowed) - quiet_s, "s")
         more = msg("{quiet}: {time} more are needed", quiet=begin(quiet), time=lacking)
         return not_shown(need, joined(". ", [before, more]), found, (), detail)
     covered = [coverage(course, need, course.unseen(_source(need))) for course in soaks]
@@ -106,8 +116,16 @@ def _allowed(need: Requirement) -> float:
 
 def _before(terms: GoneTerms) -> Message:
     time = Amount(terms.seen_in_s, "s")
-    return counted(
+    often = counted(
         terms.seen, "before: 1 time in {time}", "before: {count} times in {time}", time=time
+    )
+    if terms.told >= terms.seen:
+        return often
+    return counted(
+        terms.told,
+        "{often}, which may have been 1 bout",
+        "{often}, in {count} bouts",
+        often=often,
     )
 
 
@@ -142,7 +160,7 @@ def _lacks(finding: Finding, terms: GoneTerms, lasts_s: float | None) -> Lack | 
         return lacks.time(finding, terms, lasts_s)
     if _allowed(finding.requirement) <= 0:
         return None
-    needed_s = quiet_needed(terms.seen, terms.seen_in_s, _allowed(finding.requirement))
+    needed_s = quiet_needed(terms.told, terms.seen_in_s, _allowed(finding.requirement))
     return Lack(lacks_s=max(0.0, needed_s - finding.over), adds_up=True)
 
 

@@ -6,6 +6,7 @@ from typing import TypeAlias, TypeVar
 
 import numpy as np
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import link_faults
@@ -13,13 +14,13 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, not_tested, point_at, settle
 from soak.rules.core.pointed_at import pointed_at
 from soak.rules.core.reads import Counted, Reads, Side, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.states import lost
-from soak.statistics import bounds as statistics
 from soak.terms import terms
 from soak.words import (
     NOTHING_SAID,
@@ -30,6 +31,7 @@ from soak.words import (
     joined,
     just,
     msg,
+    paragraph,
     sentence,
 )
 
@@ -40,7 +42,8 @@ _ELSEWHERE = msg(
     "the link watches a device at the bench's own port; name the unit's port in the fixture"
 )
 _METHOD = msg(
-    "Leavings counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1"
+    "Leavings counted; one-sided upper bound of the rate per hour after "
+    "NIST/SEMATECH e-Handbook 8.4.5.1"
 )
 
 
@@ -70,20 +73,20 @@ def _at_units_port(judge: Judge[L]) -> Judge[L]:
 def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the device never left the port while the unit had power and was started."""
     allowed = need.limit or 0.0
-    number, seen_s, pointers, covered = 0, 0.0, [], []
+    pointers, covered, watched, left = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
         here = [fault for fault in link_faults(course) if holds(fault.from_s, windows)]
-        number += len(here)
+        left.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
         unseen = course.unseen("link", lost("link", course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
         there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
-        seen_s += total_s(common(common(windows, course.started), there))
+        watched.append(common(common(windows, course.started), there))
+    number, seen_s = sum(map(len, left)), sum(map(total_s, watched))
     if seen_s <= 0 and not number:
         return not_shown(need, covered[-1].why or _never_seen(soaks[-1]))
-    confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
+    often = how_often(need, placed(zip(watched, left, strict=True)))
     time = Amount(seen_s, "s")
     told = counted(
         number,
@@ -92,8 +95,12 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         none=msg("no leaving of the device in {time}", time=time),
         time=time,
     )
-    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
-    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+    margin = allowed - number
+    found = Value(
+        number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
+    because = paragraph(sentence(told), often.told)
+    return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
 
 
 def _never_seen(course: Course) -> Message:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.dropouts import Episode
@@ -13,18 +14,18 @@ from soak.derive.said import in_short
 from soak.derive.spans import total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.breaks import DROPOUTS, ShorterBreaks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.statistics import bounds as statistics
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
 _METHOD = msg(
-    "Episodes counted while the unit had power and was started; bounds of the rate per hour after "
-    "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+    "Episodes counted while the unit had power and was started; one-sided upper bound of the "
+    "rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
 
 
@@ -53,13 +54,9 @@ def _settled(
     hours = watched_s / 3600
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
-    pointers = [
-        pointer
-        for course, found in zip(soaks, chosen, strict=True)
-        for pointer in point_at(course, _faults(found, source))
-    ]
-    unseen = [course.unseen(source, terms_of(need, course.header).bad) for course in soaks]
-    covered = [coverage(course, need, holes) for course, holes in zip(soaks, unseen, strict=True)]
+    pointers = _pointed(soaks, chosen, source)
+    bad = [terms_of(need, course.header).bad for course in soaks]
+    covered = [coverage(c, need, c.unseen(source, b)) for c, b in zip(soaks, bad, strict=True)]
     detail = {
         "count": number,
         "early": early,
@@ -72,25 +69,40 @@ def _settled(
         why = covered[-1].why or msg("the unit was never seen with power on and started")
         return not_shown(need, why, detail=detail)
     aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
-    because = _because(told(number), watched_s, pointers, shorter)
     # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
     value = number / max(hours, 1.0) if per_hour else float(number)
-    low, high = statistics.rate(number, hours, need.confidence or 0.95) if hours else (None, None)
-    allowed = need.limit or 0.0
+    lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
+    often = how_often(need, placed(zip(watched, lost, strict=True)))
+    because = paragraph(_because(told(number), watched_s, pointers, shorter), often.told)
+    margin = (need.limit or 0.0) - value
     found_value = Value(
-        value, low, high, allowed - value, _METHOD, watched_s, number if per_hour else shorter
+        value,
+        bound_high=often.most_per_h,
+        margin=margin,
+        method=by_bouts(_METHOD),
+        over=watched_s,
+        shorter=number if per_hour else shorter,
     )
-    good = value <= allowed
     return settle(
         need,
-        good,
+        margin >= 0,
         because,
         found_value,
         covered,
         pointers,
         aside=aside if pointers else NOTHING_SAID,
-        detail=detail,
+        detail={**detail, **often.detail},
     )
+
+
+def _pointed(
+    soaks: Sequence[Course], chosen: Sequence[Sequence[Episode]], source: str
+) -> list[Pointer]:
+    return [
+        pointer
+        for course, found in zip(soaks, chosen, strict=True)
+        for pointer in point_at(course, _faults(found, source))
+    ]
 
 
 def _because(said: Message, watched_s: float, pointers: Sequence[Pointer], shorter: int) -> Message:

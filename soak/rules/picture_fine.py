@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive import holes
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage_besides
 from soak.derive.faults import UnitFault
@@ -11,20 +12,21 @@ from soak.derive.said import state_words
 from soak.derive.spans import Span, common, holds, merged, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.states import UNSEEN
-from soak.statistics import bounds as statistics
 from soak.terms import LossTerms
-from soak.words import Amount, Message, counted, msg, sentence
+from soak.words import Amount, Message, counted, msg, paragraph, sentence
 
 CLEAN = "clean"
 GAP_S = 2.0
 """Faults closer than this are one: contacts bounce. Common practice."""
 _METHOD = msg(
-    "Counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
+    "Counted; one-sided upper bound of the rate per hour after "
+    "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
 )
 _NOT_LOOKED = msg("the picture was not looked at closely enough to see it")
 
@@ -76,20 +78,21 @@ def _not_looked(course: Course, source: str) -> list[Span]:
 
 def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Finding:
     allowed = need.limit or 0.0
-    number, seen_s, pointers, covered = 0, 0.0, [], []
+    pointers, covered, watched, times = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
         faults = _fine_faults(course, need.quantity)
         here = [fault for fault in faults if holds(fault.from_s, windows)]
-        number += len(here)
+        times.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
         unseen = course.unseen("capture")
         hidden = _not_looked(course, need.quantity)
         covered.append(coverage_besides(course, need, unseen, hidden, _NOT_LOOKED))
-        seen_s += total_s(minus(common(windows, course.started), merged([*unseen, *hidden])))
+        watched.append(minus(common(windows, course.started), merged([*unseen, *hidden])))
+    number, seen_s = sum(map(len, times)), sum(map(total_s, watched))
     if seen_s <= 0:
         return not_shown(need, covered[-1].why or _NOT_LOOKED)
-    low, high = statistics.rate(number, seen_s / 3600, need.confidence or 0.95)
+    often = how_often(need, placed(zip(watched, times, strict=True)))
     value = number / (seen_s / 3600) if per_hour else float(number)
     time = Amount(seen_s, "s")
     fault = state_words(need.quantity.rpartition(".")[2])
@@ -101,8 +104,12 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
         fault=fault,
         time=time,
     )
-    found = Value(value, low, high, allowed - value, _METHOD, seen_s)
-    return settle(need, value <= allowed, sentence(told), found, covered, pointers)
+    margin = allowed - value
+    found = Value(
+        value, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
+    because = paragraph(sentence(told), often.told)
+    return settle(need, value <= allowed, because, found, covered, pointers, often.detail)
 
 
 def _keeps_colours(need: Requirement, terms: LossTerms) -> Message:

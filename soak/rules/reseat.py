@@ -13,7 +13,7 @@ from soak.rules.core.pointed_at import pointed_at
 from soak.rules.core.reads import Tried, failed_plug_ins
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
-from soak.statistics.bounds import failed_share
+from soak.statistics.bounds import share_at_most
 from soak.terms import terms
 from soak.words import (
     NOTHING_SAID,
@@ -28,8 +28,8 @@ from soak.words import (
 )
 
 _METHOD = msg(
-    "Failed plug-ins counted; bounds of the failed share after Clopper & Pearson 1934, "
-    "NIST/SEMATECH e-Handbook 7.2.4.1"
+    "Failed plug-ins counted; one-sided upper bound of the failed share after Clopper & Pearson "
+    "1934, NIST/SEMATECH e-Handbook 7.2.4.1"
 )
 
 Plug = Literal["usual", "new"]
@@ -97,8 +97,8 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     detail = {"plug_ins": tries, "failed": failed, "unclear": unclear, "slowest_s": slowest_s}
     if not tries:
         return not_shown(need, _none_clear(unclear), detail=detail)
-    low, high = failed_share(failed, tries, need.confidence or 0.95)
-    found = Value(failed, low, high, allowed - failed, _METHOD, over=tries)
+    most = share_at_most(failed, tries, need.confidence or 0.95)
+    found = Value(failed, bound_high=most, margin=allowed - failed, method=_METHOD, over=tries)
     worked = counted(
         tries,
         "{good} of 1 plug-in worked",

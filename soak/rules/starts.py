@@ -31,8 +31,8 @@ from soak.words import (
 )
 
 _METHOD = msg(
-    "Failed starts counted; bounds of the failed share after Clopper & Pearson 1934, "
-    "NIST/SEMATECH e-Handbook 7.2.4.1; whether the starts are alike: exact runs test (Swed & "
+    "Failed starts counted; one-sided upper bound of the failed share after Clopper & Pearson "
+    "1934, NIST/SEMATECH e-Handbook 7.2.4.1; whether the starts are alike: exact runs test (Swed & "
     "Eisenhart 1943), early against late half (Fisher's exact test), Mann-Kendall and Theil-Sen"
 )
 
@@ -40,8 +40,8 @@ _METHOD = msg(
 def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` starts failed, over all soaks together.
 
-    Cold, warm and quick starts have bounds of their own (`detail["strata"]`); the finding's bounds
-    are given where all starts are of one kind and alike.
+    Cold, warm and quick starts have bounds of their own (`detail["strata"]`); the finding's bound
+    is given where all starts are of one kind and alike.
     """
     tried: list[tuple[Start, bool]] = []
     pointers: list[Pointer] = []
@@ -57,7 +57,7 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     allowed, failed = need.limit or 0.0, sum(bad for _, bad in tried)
     confidence = need.confidence or 0.95
     groups = strata(tried, confidence)
-    low, high = (groups[0].bound_low, groups[0].bound_high) if len(groups) == 1 else (None, None)
+    most = groups[0].bound_high if len(groups) == 1 else None
     times = [start.took_s for start, _ in tried if start.took_s is not None]
     because = paragraph(
         _worked(len(tried) - failed, len(tried), times, limits_in_words(need, soaks)),
@@ -71,7 +71,8 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
         "confidence": confidence,
         "strata": [group.as_json() for group in groups],
     }
-    found = Value(failed, low, high, allowed - failed, _METHOD, over=len(tried))
+    margin = allowed - failed
+    found = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
     aside = halves_in_words(groups)
     return settle(
         need, failed <= allowed, because, found, covered, pointers, detail=detail, aside=aside

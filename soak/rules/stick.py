@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.faults import stick_faults
@@ -9,36 +10,39 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, point_at, settle
 from soak.rules.core.port import PortTerms, at_words, on_units_port
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.states import lost
-from soak.statistics import bounds as statistics
-from soak.words import Amount, Message, counted, msg, sentence
+from soak.words import Amount, Message, counted, msg, paragraph, sentence
 
-_METHOD = msg("Losses counted; bounds of the rate per hour after NIST/SEMATECH e-Handbook 8.4.5.1")
+_METHOD = msg(
+    "Losses counted; one-sided upper bound of the rate per hour after NIST/SEMATECH "
+    "e-Handbook 8.4.5.1"
+)
 
 
 @on_units_port
 def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the stick never went while the unit had power and was started."""
     allowed = need.limit or 0.0
-    number, seen_s, pointers, covered = 0, 0.0, [], []
+    pointers, covered, watched, gone = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
         here = [fault for fault in stick_faults(course) if holds(fault.from_s, windows)]
-        number += len(here)
+        gone.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
         unseen = course.unseen("stick", lost("stick", course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
-        seen_s += total_s(minus(common(windows, course.started), unseen))
+        watched.append(minus(common(windows, course.started), unseen))
+    number, seen_s = sum(map(len, gone)), sum(map(total_s, watched))
     if seen_s <= 0 and not number:
         why = covered[-1].why or msg("the stick was never seen while the unit was started")
         return not_shown(need, why)
-    confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_s / 3600, confidence) if seen_s else (None, None)
+    often = how_often(need, placed(zip(watched, gone, strict=True)))
     time = Amount(seen_s, "s")
     told = counted(
         number,
@@ -47,8 +51,12 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         none=msg("no loss of the stick in {time}", time=time),
         time=time,
     )
-    found = Value(number, low, high, allowed - number, _METHOD, seen_s)
-    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+    margin = allowed - number
+    found = Value(
+        number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+    )
+    because = paragraph(sentence(told), often.told)
+    return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
 
 
 def _stays(need: Requirement, terms: PortTerms) -> Message:

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.seen import trace, uninterrupted
@@ -12,12 +13,13 @@ from soak.derive.spans import minus, total_s
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.port import PortTerms, on_units_port, over_words
 from soak.rules.core.reads import Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.statistics import bounds as statistics
+from soak.statistics.bounds import rate_at_least
 from soak.statistics.slopes import median_slope
 from soak.words import (
     NOTHING_SAID,
@@ -54,8 +56,8 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     those are, nothing is shown.
     """
     allowed_per_h = need.limit or 0.0
-    number, doubtful, seen_h, readings = 0, 0, 0.0, 0
-    covered, pointers = [], []
+    doubtful, readings = 0, 0
+    covered, pointers, watched, times = [], [], [], []
     usual_s, from_s = 0.0, 0.0
     for course in soaks:
         one = uninterrupted(course, trace(course, need))
@@ -66,34 +68,43 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
         own = one.value - _waited_s(course, need, one.t_s) > from_s
         late = np.flatnonzero(own)
         doubtful += int(np.count_nonzero((one.value > from_s) & ~own))
-        number, readings = number + len(late), readings + len(one.t_s)
-        seen_h += total_s(minus(course.windows(need.stretch), one.unseen)) / 3600
+        readings += len(one.t_s)
+        watched.append(minus(course.windows(need.stretch), one.unseen))
+        times.append([(float(t_s), float(t_s)) for t_s in one.t_s[late]])
         for at in late:
             when_s, took_s = float(one.t_s[at]), float(one.value[at])
             what = msg("late read ({time})", time=Amount(took_s, "s"))
             pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
+    number, seen_h = sum(map(len, times)), sum(map(total_s, watched)) / 3600
     if not readings or seen_h <= 0:
         return not_shown(need, covered[-1].why or msg("no data was read"))
     confidence = need.confidence or 0.95
-    low, high = statistics.rate(number, seen_h, confidence)
+    surely_per_h = rate_at_least(number, seen_h, confidence)
     per_h = number / seen_h
     method = msg(
-        "Late: over median + 10 * 1.4826 * MAD; bounds of the rate after NIST/SEMATECH 8.4.5.1"
+        "Late: over median + 10 * 1.4826 * MAD; judged by the one-sided lower bound of the rate, "
+        "the upper one stated, both after NIST/SEMATECH e-Handbook 8.4.5.1"
     )
-    found = Value(per_h, low, high, allowed_per_h - low, method)
+    often = how_often(need, placed(zip(watched, times, strict=True)))
+    margin = allowed_per_h - surely_per_h
+    found = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
     told = msg(
-        "{counted} in {time}; usual is {usual}, late from {late}",
+        "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),
         time=Amount(seen_h * 3600, "s"),
+        surely=Number(surely_per_h, ".3g"),
         usual=Amount(usual_s, "s"),
         late=Amount(from_s, "s"),
     )
     detail = {"late": number, "doubtful": doubtful, "readings": readings, "late_from_s": from_s}
-    if low <= allowed_per_h < statistics.rate(number + doubtful, seen_h, confidence)[0]:
+    good = surely_per_h <= allowed_per_h
+    if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
         why = joined("; ", [told, _in_doubt(doubtful)])
         return not_shown(need, why, found, pointers, detail)
-    because = paragraph(sentence(told), sentence(_in_doubt(doubtful)) if doubtful else None)
-    return settle(need, low <= allowed_per_h, because, found, covered, pointers, detail)
+    doubt = sentence(_in_doubt(doubtful)) if doubtful else None
+    because = paragraph(sentence(told), doubt, often.told)
+    detail.update(often.detail)
+    return settle(need, good, because, found, covered, pointers, detail)
 
 
 def _waited_s(course: Course, need: Requirement, t_s: Floats) -> Floats:

@@ -9,16 +9,23 @@ from typing import Any
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.jobs_before import FailureKind, moved_before
-from soak.derive.moved import REST, Moved, movements, unseen_at
+from soak.derive.moved import REST, Moved, movements, placed_in, unseen_at
 from soak.derive.spans import inside
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
+from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
-from soak.statistics import bounds as statistics
-from soak.statistics.compare import LUCK, chance_by_luck, compare_rates, quiet_needed
+from soak.statistics.bouts import Bouts
+from soak.statistics.compare import (
+    LUCK,
+    Comparison,
+    chance_by_luck,
+    compare_rates,
+    quiet_needed,
+)
 from soak.terms import MovedTerms
 from soak.words import (
     NOTHING_SAID,
@@ -41,9 +48,9 @@ _SEEN_SHARE = 0.9
 """A movement seen for less than this share of its time counts for nothing. Our own choice."""
 
 _METHOD = msg(
-    "Episodes counted; bounds of the rate per hour of moving after NIST/SEMATECH e-Handbook "
-    "8.4.5.1; moving against rest: exact conditional test of two Poisson counts, one-sided "
-    "(Przyborowski & Wilenski 1940)"
+    "Episodes counted; one-sided upper bound of the rate per hour of moving after NIST/SEMATECH "
+    "e-Handbook 8.4.5.1; moving against rest: exact conditional test of two Poisson counts, "
+    "one-sided (Przyborowski & Wilenski 1940)"
 )
 _UNMOVED = msg("nobody moved the plug")
 
@@ -70,6 +77,10 @@ class _Tally:
     def seen_s(self, rest: bool) -> float:
         """Sum up the time watched, s."""
         return sum(one.seen_s for one in self.of(rest))
+
+    def bouts(self, rest: bool) -> Bouts:
+        """Count as few bouts as there may be; times in s."""
+        return placed_in(self.of(rest)).fewest()
 
     def by_movement(self) -> dict[str, int]:
         """Count the episodes of each movement."""
@@ -125,21 +136,25 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     detail, pointers = _detail(terms, tally), tally.pointers()
     if not tally.moved:
         return not_shown(need, _UNMOVED, detail=detail)
-    low, high = _bounds(need, number, moved_s)
+    often = how_often(need, placed_in(tally.of(False)))
+    most_per_h = often.most_per_h
     margin = (need.limit or 0.0) - number
-    found = Value(number, low, high, margin, _METHOD, over=moved_s)
+    found = Value(
+        number, bound_high=most_per_h, margin=margin, method=by_bouts(_METHOD), over=moved_s
+    )
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     if number:
-        because = sentence(_against(tally, number, moved_s, rest_s))
+        because = paragraph(sentence(_against(tally, number, moved_s, rest_s)), often.told)
+        detail = {**detail, **often.detail}
         return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
     lacking = _lacking(terms, tally, rest_s)
-    if lacking or high is None:
+    if lacking or most_per_h is None:
         return not_shown(need, lacking or _UNMOVED, found, (), detail)
     smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
-        _quiet(len(tally.of(False)), moved_s, high, need.confidence or 0.95),
+        _quiet(len(tally.of(False)), moved_s, most_per_h, need.confidence or 0.95),
         msg(
             "Shorter breaks than {smallest} are not seen.",
             smallest=smallest,
@@ -147,12 +162,6 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         _before(detail),
     )
     return settle(need, True, because, found, covered, (), detail=detail)
-
-
-def _bounds(need: Requirement, number: int, moved_s: float) -> tuple[float | None, float | None]:
-    if moved_s <= 0:
-        return None, None
-    return statistics.rate(number, moved_s / 3600, need.confidence or 0.95)
 
 
 def _even_at_rest(number: int, rest_s: float) -> Message:
@@ -188,19 +197,26 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
         "chance of {chance}",
         often=often,
         rest=Amount(rest_s, "s"),
-        chance=Number(compare_rates(0, rest_s, number, moved_s).fewer, ".2g"),
+        chance=Number(_rest_against_moving(tally).fewer, ".2g"),
     )
 
 
-def _quiet(number: int, moved_s: float, high: float, confidence: float) -> Message:
+def _rest_against_moving(tally: _Tally) -> Comparison:
+    """Compare rest with moving; what moving showed counts as few bouts as there may be."""
+    moving = tally.bouts(False)
+    live_s = moving.live or tally.seen_s(False)
+    return compare_rates(tally.number(True), tally.seen_s(True), moving.number, live_s)
+
+
+def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) -> Message:
     return counted(
         number,
-        "No episode in 1 movement of {time} together: fewer than {high} an hour of moving at "
+        "No episode in 1 movement of {time} together: fewer than {high} bouts an hour of moving at "
         "{level} confidence.",
-        "No episode in {count} movements of {time} together: fewer than {high} an hour of moving "
-        "at {level} confidence.",
+        "No episode in {count} movements of {time} together: fewer than {high} bouts an hour of "
+        "moving at {level} confidence.",
         time=Amount(moved_s, "s"),
-        high=Number(high),
+        high=Number(most_per_h),
         level=Percent(confidence),
     )
 
@@ -239,21 +255,21 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
         "spots_degc": _spots_degc(newest, moved),
     }
     if moved_s > 0 and rest_s > 0:
-        compared = compare_rates(tally.number(True), rest_s, tally.number(False), moved_s)
+        compared = _rest_against_moving(tally)
         detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
     return {**detail, **_seen_before(terms, newest, moved_s)}
 
 
 def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
-    events, before_s = moved_before(newest.header, terms.port, terms.heat)
-    hours = round(before_s / 3600, 6)
+    before = moved_before(newest.header, terms.port, terms.heat)
+    events, hours = before.bouts_told, round(before.live_told / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
     if not events or hours <= 0 or round_s <= 0:
         return {}
     chance = chance_by_luck(events, hours, moved_s / 3600)
     lacking_s = max(0.0, 3600 * quiet_needed(events, hours, LUCK) - moved_s)
-    own = {"heat": terms.heat, "events": events, "hours": hours}
+    own = {"heat": terms.heat, "events": events, "hours": hours, "seen": before.events}
     rounds = ceil(lacking_s / round_s)
     return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
 
@@ -264,10 +280,10 @@ def _before(detail: Json) -> Message | None:
         return None
     chance = counted(
         before["events"],
-        "before the repair: 1 episode in {time} of moving; were it still there, the chance of this "
-        "is {chance}",
-        "before the repair: {count} episodes in {time} of moving; were it still there, the chance "
-        "of this is {chance}",
+        "before the repair: 1 bout of episodes in {time} of moving; were it still there, the "
+        "chance of this is {chance}",
+        "before the repair: {count} bouts of episodes in {time} of moving; were it still there, "
+        "the chance of this is {chance}",
         time=Amount(before["hours"] * 3600, "s"),
         chance=Percent(before["quiet_by_luck"], 1),
     )

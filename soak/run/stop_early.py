@@ -8,7 +8,7 @@ from pydantic import Field
 from soak.checks.picture import PictureSettings
 from soak.checks.power_cycles import PowerCyclesSettings
 from soak.errors import ScriptError
-from soak.judge.planning import hours_plan, starts_plan
+from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.settings import Seconds, Settings, checked
@@ -29,7 +29,7 @@ class PlanSettings(Settings):
         What is counted: warm starts, cold starts, or hours without a loss of the picture.
     good, bad : float
         A unit to be accepted and one to be rejected: shares of failed starts, 0 to 1, or mean
-        times between losses, s.
+        times between bouts of losses, s.
     good_rejected, bad_accepted : float
         Risks allowed; the true ones are no larger.
     """
@@ -79,7 +79,10 @@ def planned(
     if isinstance(plan, StartsPlan):
         return own, _with_starts(terms.of, plan.longest, file, at, checks), 0.0
     _refuse_beside_hours(file, at, checks)
-    return own, checks, plan.longest + max(plan.longest * _SPARE, 900.0)
+    own["gap_s"] = gap_of_plan(terms.bad)
+    # After each bout that it may yet accept with, a gap passes that does not count.
+    longest_s = plan.longest + (len(plan.accept_at) - 1) * own["gap_s"]
+    return own, checks, longest_s + max(longest_s * _SPARE, 900.0)
 
 
 def _with_starts(

@@ -1,6 +1,8 @@
 """Bounds on failure shares and failure rates: one function, one formula, one source.
 
-Impossible counts raise; nothing becomes NaN. `scipy.special` is enough and imports quickly.
+Whether a bound has one side or two is the caller's to say, never the count's: bounds that turn
+from one side to two once something failed hold in fewer cases than they state (93.5 % for 95 % in
+20 trials). Impossible counts raise; nothing becomes NaN. `scipy.special` is enough and quick.
 """
 
 import math
@@ -58,11 +60,11 @@ def trials_needed(share: float, failures: int, confidence: float) -> int:
     if not 0 < share < 1:
         raise ValueError(f"a failed share of {share} is impossible; it lies between 0 and 1")
     low, high = failures, failures + 1
-    while clopper_pearson(failures, high, confidence, two_sided=False)[1] > share:
+    while share_at_most(failures, high, confidence) > share:
         low, high = high, 2 * high
     while high - low > 1:
         middle = (low + high) // 2
-        bound = clopper_pearson(failures, middle, confidence, two_sided=False)[1]
+        bound = share_at_most(failures, middle, confidence)
         low, high = (middle, high) if bound > share else (low, middle)
     return high
 
@@ -100,23 +102,37 @@ def clopper_pearson(
     return low, float(betaincinv(failures + 1, trials - failures, 1 - tail))
 
 
-def failed_share(failures: int, trials: int, confidence: float) -> tuple[float, float]:
-    """Return the bounds that a finding states: one-sided if nothing failed, else two-sided.
+def share_at_most(failures: int, trials: int, confidence: float) -> float:
+    """Return the one-sided upper bound of the failed share, whatever the count.
 
     Raises
     ------
     ValueError
         As `clopper_pearson`.
     """
-    return clopper_pearson(failures, trials, confidence, two_sided=failures > 0)
+    return clopper_pearson(failures, trials, confidence, two_sided=False)[1]
 
 
 def mtbf(
-    failures: int, time: float, confidence: float, failure_terminated: bool = False
+    failures: int,
+    time: float,
+    confidence: float,
+    failure_terminated: bool = False,
+    two_sided: bool = True,
 ) -> tuple[float, float | None]:
-    """Return two-sided bounds of the mean time between failures, in the unit of `time`.
+    """Return lower and upper bound of the mean time between failures, in the unit of `time`.
 
-    Without a failure there is a one-sided lower bound only, and the upper one is None.
+    Parameters
+    ----------
+    confidence : float
+        Confidence level of the pair, or of each bound by itself if not `two_sided`.
+    failure_terminated : bool
+        Whether the test ended with its last failure.
+
+    Returns
+    -------
+    low, high : float, float or None
+        Without a failure there is no upper bound, and `high` is None.
 
     Raises
     ------
@@ -131,25 +147,36 @@ def mtbf(
     checked_confidence(confidence)
     if failures < 0 or not math.isfinite(time) or time <= 0:
         raise ValueError(f"{failures} failures in a time of {time} is impossible")
+    tail = (1 - confidence) / (2 if two_sided else 1)
     if failures == 0:
         if failure_terminated:
             raise ValueError("a test that ends with a failure has at least one")
-        return time / -math.log1p(-confidence), None
-    tail = (1 - confidence) / 2
+        return time / -math.log(tail), None
     shape = failures if failure_terminated else failures + 1
     return time / float(gammaincinv(shape, 1 - tail)), time / float(gammaincinv(failures, tail))
 
 
-def rate(failures: int, time: float, confidence: float) -> tuple[float, float]:
-    """Return lower and upper bound of the failure rate, in failures per unit of `time`.
+def rate_at_most(failures: int, time: float, confidence: float) -> float:
+    """Return the one-sided upper bound of the failure rate, per unit of `time`.
 
     Raises
     ------
     ValueError
         As `mtbf`.
     """
-    low, high = mtbf(failures, time, confidence)
-    return (0.0 if high is None else 1 / high), 1 / low
+    return 1 / mtbf(failures, time, confidence, two_sided=False)[0]
+
+
+def rate_at_least(failures: int, time: float, confidence: float) -> float:
+    """Return the one-sided lower bound of the failure rate, per unit of `time`; 0 without one.
+
+    Raises
+    ------
+    ValueError
+        As `mtbf`.
+    """
+    high = mtbf(failures, time, confidence, two_sided=False)[1]
+    return 0.0 if high is None else 1 / high
 
 
 def length_to_show(failures_allowed: int, confidence: float) -> float:

@@ -7,7 +7,7 @@ import pytest
 
 from soak.marks import MARKS
 from soak.states import UNSEEN
-from soak.statistics.bounds import clopper_pearson, mtbf
+from soak.statistics.bounds import rate_at_most, share_at_most
 
 HOUSE = Path(__file__).parents[2]
 DOCS = HOUSE / "docs"
@@ -64,7 +64,7 @@ def test_the_shares_that_good_starts_show_are_computed_right():
     rows = table(SHOWS, "good starts")
     assert [int(row[0]) for row in rows] == [3, 20, 60, 120, 300]
     for starts, percent, *_ in rows:
-        exact = clopper_pearson(0, int(starts), 0.95, two_sided=False)[1]
+        exact = share_at_most(0, int(starts), 0.95)
         assert percent == pytest.approx(100 * exact, rel=5e-3)
 
 
@@ -82,12 +82,12 @@ def test_the_rates_that_quiet_hours_show_are_computed_right():
     rows = table(SHOWS, "quiet hours")
     assert len(rows) == 4
     for hours, mean_h, *_ in rows:
-        assert mean_h == pytest.approx(mtbf(0, hours, 0.95)[0], rel=5e-3)
+        assert mean_h == pytest.approx(1 / rate_at_most(0, hours, 0.95), rel=5e-3)
 
 
 def test_the_hours_that_show_a_fault_gone_are_computed_right():
     """The page's table solves (T0 / (T0 + T1))^n = 5 % for T1, to its digits."""
-    rows = table(SHOWS, "seen before the repair")
+    rows = table(SHOWS, "bouts before the repair")
     assert len(rows) == 4
     for count, before_h, after_h in rows:
         assert (before_h / (before_h + after_h)) ** count == pytest.approx(0.05, rel=0.05)

@@ -28,7 +28,13 @@ H = 3600.0
 
 def seen(events: int, hours: float, functions: tuple[str, ...] = ("video",)) -> Failures:
     return Failures(
-        kind=FailureKind.PICTURE, events=events, over=hours * H, by_s=0.2, functions=functions
+        kind=FailureKind.PICTURE,
+        events=events,
+        over=hours * H,
+        by_s=0.2,
+        functions=functions,
+        bouts=events,
+        live=hours * H,
     )
 
 
@@ -244,10 +250,29 @@ def test_a_header_of_a_later_version_is_refused_in_one_sentence():
         jobs_before(newer)
 
 
+def test_failures_that_came_close_together_are_outlived_as_the_bouts_they_were():
+    """13 losses in 5 h, all within a minute: one bout, and six such hours of quiet are luck."""
+    close = replace(seen(13, 5), bouts=1, live=2 * H)
+    told = left(job(1, soak(1, close)))
+    assert told
+    assert told.needed == pytest.approx(19 * 2 * H)
+    (point,) = to_outlive(header(job(1, soak(1, close))))
+    assert "They may have come in 1 bout and count as one." in point
+
+
+def test_failures_of_which_an_older_program_kept_no_bouts_count_as_one():
+    """What it kept is a count and a time, and all may have been one bout."""
+    told = left(job(1, soak(1, replace(seen(13, 5), bouts=None, live=None))))
+    assert told
+    assert told.needed == pytest.approx(19 * 5 * H)
+
+
 def test_what_an_older_program_kept_of_an_intake_is_still_read():
     """Its movements stand under `seen_before`."""
     moved = [{"heat": "hot", "events": 5, "hours": 0.1}]
     older = replace(header(), references={"seen_before": {"port": "video", "moved": moved}})
-    assert moved_before(older, "video", "hot") == (5, pytest.approx(360))
-    assert moved_before(older, "video", "cold") == (0, 0)
+    told = moved_before(older, "video", "hot")
+    assert (told.events, told.over) == (5, pytest.approx(360))
+    assert (told.bouts, told.live) == (1, pytest.approx(360)), "nobody knows how they came"
+    assert moved_before(older, "video", "cold").events == 0
     assert outlived(older) == Before()

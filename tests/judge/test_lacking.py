@@ -18,7 +18,8 @@ CAPTURE = {"needs": frozenset({"capture"})}
 DROPOUT = demand("no dropout", "capture", **CAPTURE)
 STARTS = demand("starts", params={"promised": 20, "start_limit_s": 60.0}, **CAPTURE)
 TAIL = demand("failure free", "", 7200.0, **CAPTURE)
-GONE = demand("fault gone", "capture", 0.05, params={"seen": 3, "seen_in_s": 14400.0}, **CAPTURE)
+SEEN = {"seen": 3, "bouts": 3, "seen_in_s": 14400.0}
+GONE = demand("fault gone", "capture", 0.05, params=SEEN, **CAPTURE)
 
 
 def again(soak, *demands):

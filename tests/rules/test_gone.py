@@ -14,7 +14,7 @@ HOT = STARTS_S + 3600.0
 
 def gone(seen, seen_in_h, **more):
     """Return the demand that a fault, seen so often before, is gone."""
-    params = {"seen": seen, "seen_in_s": seen_in_h * 3600.0}
+    params = {"seen": seen, "bouts": seen, "seen_in_s": seen_in_h * 3600.0}
     needs = frozenset({"capture"})
     return demand("fault gone", "capture", 0.05, params=params, needs=needs, **more)
 
@@ -25,6 +25,17 @@ def test_a_frequent_fault_is_gone_after_four_quiet_hours():
     assert finding.verdict == Verdict.MET, finding.because
     assert finding.value == pytest.approx(1 / 32, rel=1e-3)
     assert "3.1 %" in finding.because
+
+
+def test_faults_of_which_nobody_said_how_they_came_are_one_bout():
+    """5 times in 4 h may have been one bout: (4/8)^1 = 50 %, and 19 * 4 h are needed for 5 %."""
+    own = gone(5, 4)
+    params = {key: value for key, value in own.params.items() if key != "bouts"}
+    finding = judge_requirement(replace(own, params=params), [clean_night()])
+    assert finding.verdict == Verdict.NOT_SHOWN
+    assert finding.value == pytest.approx(0.5, rel=1e-3)
+    assert "5 times in 4 h, which may have been 1 bout" in finding.because
+    assert "72 h more" in finding.because
 
 
 def test_a_rare_fault_needs_longer_and_says_how_long():

@@ -16,13 +16,13 @@ HOT = STARTS_S + 3600.0
 RULES = [("no tint", "tint"), ("no torn", "torn"), ("sparkle per hour", "sparkle")]
 
 
-def night(kind, times):
-    """Return a clean night with so many seconds of a fine fault, a minute apart."""
+def night(kind, times, apart_s=60.0):
+    """Return a clean night with so many seconds of a fine fault, so far apart."""
     soak = clean_night()
     source = f"capture.{kind}"
     soak.state_list.append(State(0.0, source, "clean"))
     for number in range(times):
-        at_s = HOT + 60.0 * number
+        at_s = HOT + apart_s * number
         soak.state_list += [State(at_s, source, kind), State(at_s + 1, source, "clean")]
     return soak
 
@@ -70,22 +70,29 @@ def test_a_picture_not_yet_looked_at_closely_is_no_fault(rule, kind):
 
 @pytest.mark.parametrize(("rule", "kind"), RULES[:2])
 def test_counts_of_stretches_add_up_and_rates_do_not(rule, kind):
-    """Three faults in one stretch and two in another are five, with the bounds of each."""
+    """Six faults in one stretch and five in another are eleven, with the bounds of each."""
     need = demand(rule, f"capture.{kind}", 0.0, **CAPTURE)
     first, second = (
-        judge_requirement(need, [night(kind, times).demanding(need)]) for times in (3, 2)
+        judge_requirement(need, [night(kind, times, 1500.0).demanding(need)]) for times in (6, 5)
     )
     (line,) = together([first, replace(second, requirement=replace(need, stretch="warm run"))])
-    assert line.found == "5"
-    assert line.bound.startswith("hot run: more often than 1 in ")
-    assert "; warm run: more often than 1 in " in line.bound
+    assert line.found == "11"
+    assert line.bound.startswith("hot run: less often than 1 bout in ")
+    assert "; warm run: less often than 1 bout in " in line.bound
 
 
 def test_what_sparkles_is_read_with_its_bound():
-    """Four times in 4 h: between 0.273 and 2.56 an hour at 95 % (chi-square, NIST 8.4.5.1)."""
+    """Five times in 4 h less 5 s: chi2(95 %, 12) / 2 = 10.51 (NIST 8.4.5.1), one in 22 min 49 s."""
+    need = demand("sparkle per hour", "capture.sparkle", 2.0, **CAPTURE)
+    said = as_tested(judge_requirement(need, [night("sparkle", 5, 1800.0)]))
+    assert said.bound == "Less often than 1 bout in 22 min 49 s of such running (95 % confidence)"
+
+
+def test_sparkles_close_together_are_one_bout_of_which_no_rate_is_bounded():
+    """Four within four minutes of four hours are one bout, which tells nothing of how they come."""
     need = demand("sparkle per hour", "capture.sparkle", 1.2, **CAPTURE)
-    said = as_tested(judge_requirement(need, [night("sparkle", 4)]))
-    assert said.bound == (
-        "More often than 1 in 3 h 40 min, less often than 1 in 23 min 26 s of such running "
-        "(95 % confidence)"
-    )
+    finding = judge_requirement(need, [night("sparkle", 4)])
+    assert finding.value == pytest.approx(1.0)
+    assert finding.bound_high is None
+    assert "They come in bouts: 1, with gaps of less than " in finding.because
+    assert "fewer than 5 bouts do not tell how they come." in finding.because

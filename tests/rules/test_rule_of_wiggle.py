@@ -189,7 +189,7 @@ def test_figures_beside_a_finding_are_data_and_no_sentences():
 def test_quiet_says_its_bound_as_a_rate():
     """The bound beside the count is one per hour, and said as that."""
     finding = judged(wiggled())
-    assert "less often than 1 in" in NO_EPISODE_WHEN_MOVED.reads.bound(finding)
+    assert "less often than 1 bout in" in NO_EPISODE_WHEN_MOVED.reads.bound(finding)
 
 
 def test_two_sights_of_one_loss_are_one_episode_that_names_both():

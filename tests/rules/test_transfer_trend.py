@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
-from scipy.stats import theilslopes
+from scipy.stats import chi2, theilslopes
 
 from soak.judge.grade import judge
 from soak.report.wording import as_tested, counts_of
@@ -59,7 +59,9 @@ def test_reads_that_retries_made_late_are_found_though_every_byte_is_right():
     assert found(night(with_late(80)), LATE).verdict is Verdict.MET
     doubtful = found(night(with_late(80)), replace(LATE, limit=4.0))  # 4.6 an hour, surely 3.0
     assert doubtful.verdict is Verdict.MET
-    assert doubtful.margin == pytest.approx(4.0 - doubtful.bound_low)
+    surely_per_h = chi2.ppf(0.05, 2 * 19) / 2 / 4  # NIST/SEMATECH e-Handbook 8.4.5.1
+    assert doubtful.detail["late"] == 19
+    assert doubtful.margin == pytest.approx(4.0 - surely_per_h, rel=0.01)
     finding = found(night(with_late(20)), LATE)
     assert finding.verdict is Verdict.NOT_MET
     assert finding.detail["late"] == 73  # every twentieth of 1441, the first included
@@ -237,11 +239,13 @@ def test_a_bench_that_was_blind_too_long_shows_neither(requirement):
     assert found(soak, requirement).verdict is Verdict.NOT_SHOWN
 
 
-def test_late_reads_are_read_with_the_bound_that_decides():
-    """18 an hour and a bit: the page says between which rates, and for what confidence."""
-    said = as_tested(found(night(with_late(20)), LATE))
-    assert said.bound.startswith("More often than 1 in ")
-    assert said.bound.endswith("of such running (95 % confidence)")
+def test_late_reads_are_told_with_the_bound_that_decides():
+    """73 in 4 h: surely chi2(5 %, 146) / 8 = 14.9 an hour (e-Handbook 8.4.5.1, one-sided)."""
+    finding = found(night(with_late(20)), LATE)
+    assert f"surely {chi2.ppf(0.05, 2 * 73) / 8:.3g} an hour" in finding.because
+    said = as_tested(finding).bound
+    assert said.startswith("Less often than 1 bout in ")
+    assert said.endswith("of such running (95 % confidence)")
 
 
 def test_data_that_came_right_is_read_large_by_what_was_written():

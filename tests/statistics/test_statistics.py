@@ -2,9 +2,11 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import binom, chi2, poisson
 from statsmodels.stats.proportion import proportion_confint
 
 from soak.statistics import bounds as statistics
@@ -31,7 +33,7 @@ def test_success_run_needs_the_usual_number_of_trials(confidence, reliability, t
 @pytest.mark.parametrize(("confidence", "trials"), [(0.90, 22), (0.95, 59), (0.95, 299)])
 def test_a_test_of_one_unit_shows_the_root_of_the_luck(confidence, trials):
     """R = (1 - C)^(1/n) for one unit on test: .9006 after 22 at 90 %, .9505 after 59 at 95 %."""
-    high = statistics.failed_share(0, trials, confidence)[1]
+    high = statistics.share_at_most(0, trials, confidence)
     shown = {22: 0.9006, 59: 0.9505, 299: 0.9900}[trials]  # the success-run theorem, by hand
     assert 1 - high == pytest.approx(shown, abs=5e-5)
 
@@ -83,7 +85,7 @@ def test_clopper_pearson_gives_the_tabled_intervals(failures, trials, low, high)
 )
 def test_one_sided_bounds_are_the_tabled_ones(failures, trials, high):
     """Tabled 95 % one-sided upper limits, recomputed with the beta quantile."""
-    found = statistics.clopper_pearson(failures, trials, 0.95, two_sided=False)[1]
+    found = statistics.share_at_most(failures, trials, 0.95)
     assert found == pytest.approx(high, abs=5e-7)
 
 
@@ -95,7 +97,7 @@ def test_trials_needed_are_the_usual_sample_sizes(failures, trials):
 
 def test_rule_of_three_is_near_the_exact_bound():
     """Three over n against 1 - 0.05^(1/n): .1000 for .09503 at 30, .0100 for .009936 at 300."""
-    exact = [statistics.failed_share(0, n, 0.95)[1] for n in (30, 100, 300)]
+    exact = [statistics.share_at_most(0, n, 0.95) for n in (30, 100, 300)]
     assert exact == pytest.approx([0.09503, 0.029513, 0.009936], abs=5e-6)
     assert [3 / n for n in (30, 100, 300)] == pytest.approx(exact, rel=0.06)
 
@@ -108,7 +110,7 @@ def test_200_hours_with_four_failures_take_1599_hours():
 @pytest.mark.parametrize("trials", [1, 30, 60, 100, 300])
 def test_one_sided_bound_of_no_failure_is_the_success_run(trials):
     """With no failure the one-sided bound is 1 - (1 - C)^(1/n), the success-run theorem."""
-    _, high = statistics.failed_share(0, trials, 0.95)
+    high = statistics.share_at_most(0, trials, 0.95)
     assert high == pytest.approx(1 - 0.05 ** (1 / trials), abs=1e-12)
 
 
@@ -144,7 +146,7 @@ def test_mtbf_of_a_failure_terminated_test_uses_another_shape():
 )
 def test_no_failure_divides_the_time_by_the_logarithm(confidence, divisor):
     """Zero failures: lower bound T / -ln(1 - C); natural logarithms of any table."""
-    low, high = statistics.mtbf(0, 1.0, confidence)
+    low, high = statistics.mtbf(0, 1.0, confidence, two_sided=False)
     assert low == pytest.approx(1 / divisor, rel=1e-5)
     assert high is None
 
@@ -191,5 +193,56 @@ def test_impossible_counts_raise(impossible):
 def test_bounds_hold_the_estimate_and_are_numbers(counts):
     """Whatever the counts, 0 <= low <= share <= high <= 1 and nothing is NaN."""
     failures, trials = counts
-    low, high = statistics.failed_share(failures, trials, 0.95)
+    low, high = statistics.clopper_pearson(failures, trials, 0.95)
     assert 0 <= low <= failures / trials <= high <= 1
+
+
+TRUE_SHARES = np.linspace(0.0005, 0.9995, 1999)
+
+
+@pytest.mark.parametrize("trials", [5, 20, 59, 120])
+@pytest.mark.parametrize("confidence", [0.90, 0.95])
+def test_the_bound_of_a_share_holds_as_often_as_it_says(trials, confidence):
+    """Over all outcomes, by the binomial distribution itself, at 1999 true shares."""
+    most = [statistics.share_at_most(bad, trials, confidence) for bad in range(trials + 1)]
+    chances = binom.pmf(np.arange(trials + 1)[:, None], trials, TRUE_SHARES)
+    held = chances * (np.array(most)[:, None] >= TRUE_SHARES)
+    assert held.sum(axis=0).min() >= confidence - 1e-12
+
+
+@pytest.mark.parametrize("trials", [5, 20, 59, 120])
+def test_the_pair_of_bounds_of_a_share_holds_as_often_as_it_says(trials):
+    """Two-sided from the start, over all outcomes: 95 % at none and at more failures alike."""
+    pairs = [statistics.clopper_pearson(bad, trials, 0.95) for bad in range(trials + 1)]
+    low, high = np.array(pairs).T[:, :, None]
+    chances = binom.pmf(np.arange(trials + 1)[:, None], trials, TRUE_SHARES)
+    held = chances * ((low <= TRUE_SHARES) & (high >= TRUE_SHARES))
+    assert held.sum(axis=0).min() >= 0.95 - 1e-12
+
+
+@pytest.mark.parametrize("confidence", [0.90, 0.95])
+def test_the_bounds_of_a_rate_hold_as_often_as_they_say(confidence):
+    """Over all counts up to 120, by the Poisson distribution itself, at means of 0.01 to 60."""
+    means, counts = np.geomspace(0.01, 60, 1500), np.arange(121)
+    chances = poisson.pmf(counts[:, None], means)
+    most = np.array([statistics.rate_at_most(n, 1.0, confidence) for n in counts])
+    least = np.array([statistics.rate_at_least(n, 1.0, confidence) for n in counts])
+    assert (chances * (most[:, None] >= means)).sum(axis=0).min() >= confidence - 1e-9
+    assert (chances * (least[:, None] <= means)).sum(axis=0).min() >= confidence - 1e-9
+
+
+@pytest.mark.parametrize("failures", [0, 1, 2, 7])
+def test_the_bounds_of_a_rate_are_quantiles_of_chi_square(failures):
+    """NIST/SEMATECH e-Handbook 8.4.5.1, with the whole doubt on one side; quantiles by scipy."""
+    most = statistics.rate_at_most(failures, 8.0, 0.95)
+    least = statistics.rate_at_least(failures, 8.0, 0.95)
+    assert most == pytest.approx(chi2.ppf(0.95, 2 * failures + 2) / 16)
+    assert least == pytest.approx(chi2.ppf(0.05, 2 * failures) / 16 if failures else 0.0)
+
+
+def test_the_count_never_turns_a_bound_from_one_side_to_two():
+    """The chance of so few lies at 5 % at the upper bound, with one failure as with none."""
+    assert binom.cdf(0, 20, statistics.share_at_most(0, 20, 0.95)) == pytest.approx(0.05)
+    assert binom.cdf(1, 20, statistics.share_at_most(1, 20, 0.95)) == pytest.approx(0.05)
+    assert poisson.cdf(1, statistics.rate_at_most(1, 1.0, 0.95)) == pytest.approx(0.05)
+    assert statistics.mtbf(0, 1.0, 0.95)[0] == pytest.approx(-1 / math.log(0.025))

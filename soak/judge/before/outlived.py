@@ -5,7 +5,8 @@ The rule, for each kind of failure apart:
 * all failures of the jobs before are held together with all time watched in them, since the kind
   was last outlived; quiet of an earlier job counts as time before, for the unit was opened since;
 * it is outlived where so quiet a time since has a chance of `LUCK` at most were nothing mended
-  (losses: exact conditional test of two Poisson rates; starts: Fisher's exact test), or, for a
+  (losses: exact conditional test of two Poisson rates, those before in as few bouts as they may
+  be, in live time; starts: Fisher's exact test), or, for a
   demand that is met or not as a whole, where the same one was met for as long (`demands`);
 * a repair recorded after the failures that names the function that failed stands in for that,
   once: where the function failed again after such a repair, its word alone no longer does. What
@@ -245,7 +246,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
     here = [one for seen in now for one in seen.failures if (one.kind, one.where) == pool.way]
     again = sum(one.events for one in here)
     over = sum(one.over for one in here)
-    chance = chance_of(pool.way, pool.events, pool.over, again, over)
+    chance = chance_of(pool.way, pool.bouts, pool.live, again, over)
     if again:
         pool.word.fails()
     return Standing(
@@ -256,6 +257,8 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
             over=pool.over,
             by_s=pool.by_s,
             functions=tuple(sorted(pool.word.functions)),
+            bouts=pool.bouts,
+            live=pool.live,
         ),
         since=Failures(kind=kind, where=where, events=again, over=over),
         chance=chance,
@@ -286,10 +289,10 @@ def _counts(word: Word, *, looked_for: bool) -> bool:
 
 
 def _needed(pool: Pool, again: int, over: float) -> float | None:
-    if pool.over <= 0:
+    if pool.live <= 0:
         return None
     if pool.way[0] is FailureKind.STARTS:
-        enough: float = starts_needed(pool.events, round(pool.over), again, LUCK)
+        enough: float = starts_needed(pool.bouts, round(pool.live), again, LUCK)
     else:
-        enough = time_needed(pool.events, pool.over, again, LUCK)
+        enough = time_needed(pool.bouts, pool.live, again, LUCK)
     return max(0.0, enough - over)

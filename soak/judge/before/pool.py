@@ -42,17 +42,24 @@ class Word:
 
 @dataclass(slots=True)
 class Pool:
-    """Failures of one way since it was last outlived, and how the job under way adds to them."""
+    """Failures of one way since it was last outlived, and how the job under way adds to them.
+
+    Before they count as few bouts as they may be, since then each by itself: both is the safe side.
+    """
 
     way: Way
     word: Word
     events: int = 0
     over: float = 0.0
+    bouts: int = 0
+    live: float = 0.0
     by_s: float | None = None
     looked_for: bool = False
     job: str = ""
     own_events: int = 0
     own_over: float = 0.0
+    own_bouts: int = 0
+    own_live: float = 0.0
 
     def take(self, job_id: str, seen: Failures, *, intake: bool) -> None:
         """Take what a soak of a job counted."""
@@ -64,23 +71,31 @@ class Pool:
             self.looked_for = self.looked_for or intake
         self.own_events += seen.events
         self.own_over += seen.over
+        self.own_bouts += seen.bouts_told
+        self.own_live += seen.live_told
         measures = [one for one in (self.by_s, seen.by_s) if one is not None]
         self.by_s = min(measures, default=None)
 
     def close(self) -> None:
         """End a job: its quiet outlives what came before it, or all of it is before now."""
         quiet = not self.own_events and self.events
-        chance = chance_of(self.way, self.events, self.over, 0, self.own_over) if quiet else None
+        chance = chance_of(self.way, self.bouts, self.live, 0, self.own_over) if quiet else None
         if chance is not None and chance <= LUCK:
             self.events = 0
             self.over = 0.0
+            self.bouts = 0
+            self.live = 0.0
             self.looked_for = False
             self.word = Word(self.word.functions)
         elif self.events or self.own_events:
             self.events += self.own_events
             self.over += self.own_over
+            self.bouts += self.own_bouts
+            self.live += self.own_live
         self.own_events = 0
         self.own_over = 0.0
+        self.own_bouts = 0
+        self.own_live = 0.0
 
 
 @dataclass(slots=True)

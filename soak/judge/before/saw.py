@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from soak.derive.bouts import Seen, placed
 from soak.derive.course import Course
 from soak.derive.faults import (
     UnitFault,
@@ -15,7 +16,7 @@ from soak.derive.faults import (
     wrong_data,
 )
 from soak.derive.jobs_before import FailureKind, Failures, Saw, moved_at
-from soak.derive.moved import REST, Moved, movements
+from soak.derive.moved import REST, Moved, movements, placed_in
 from soak.derive.spans import Span, common, holds, minus, total_s
 from soak.derive.starts import ordinary
 from soak.derive.tried import tried
@@ -118,12 +119,13 @@ def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Fa
     moved = [(from_s, to_s + LET_GO_S) for from_s, to_s in hands]
     faults = [one for one in picture_faults(course, terms) if not holds(one.from_s, moved)]
     quiet = minus(minus(course.started, course.unseen("capture", terms.bad)), hands)
-    watched_s = total_s(common(quiet, course.session_spans))
-    dropouts = sum(one.kind == "dropout" for one in faults)
-    counts = {FailureKind.PICTURE: dropouts, FailureKind.RESTARTS: len(faults) - dropouts}
-    for kind, events in counts.items():
+    watched = common(quiet, course.session_spans)
+    dropouts = [one for one in faults if one.kind == "dropout"]
+    others = [one for one in faults if one.kind != "dropout"]
+    for kind, own in ((FailureKind.PICTURE, dropouts), (FailureKind.RESTARTS, others)):
         functions = functions_of(course.header, kind)
-        yield _counted(kind, events, watched_s, functions, by_s=terms.at_least_s)
+        seen, by_s = _seen(watched, own), terms.at_least_s
+        yield _counted(kind, len(own), total_s(watched), functions, seen=seen, by_s=by_s)
 
 
 def _starts(course: Course, by: Measures) -> Iterator[Failures]:
@@ -141,9 +143,15 @@ def _data(course: Course) -> Iterator[Failures]:
     if "stick" in course.roles and course.stick_proves_unit:
         t_s, longest_s = course.series("transfer.stick.chunk_s")
         between_s = np.diff(t_s, prepend=t_s[:1] - longest_s[:1])
-        crossing_s = float(np.minimum(between_s, longest_s + BETWEEN_READS_S).sum())
+        crossing_s = np.minimum(between_s, longest_s + BETWEEN_READS_S)
+        over_s = float(crossing_s.sum())
         functions = functions_of(course.header, FailureKind.DATA)
-        yield _counted(FailureKind.DATA, len(wrong_data(course)), crossing_s, functions)
+        crossed_s = np.cumsum(crossing_s)
+        wrong = wrong_data(course)
+        at = np.searchsorted(t_s, [fault.from_s for fault in wrong])
+        before_s = crossed_s[np.minimum(at, len(t_s) - 1)] if len(t_s) else np.zeros(len(wrong))
+        seen = Seen([float(one) for one in before_s], over_s)
+        yield _counted(FailureKind.DATA, len(wrong), over_s, functions, seen=seen)
 
 
 def _at_ports(course: Course) -> Iterator[Failures]:
@@ -160,7 +168,12 @@ def _at_port(
     course: Course, source: str, faults: Sequence[UnitFault], seen: Sequence[Span]
 ) -> Failures:
     functions = functions_of(course.header, FailureKind.PORT, source)
-    return _counted(FailureKind.PORT, len(faults), total_s(seen), functions, where=source)
+    own = _seen(seen, faults)
+    return _counted(FailureKind.PORT, len(faults), total_s(seen), functions, where=source, seen=own)
+
+
+def _seen(watched: Sequence[Span], faults: Sequence[UnitFault]) -> Seen:
+    return placed([(watched, [(fault.from_s, fault.to_s) for fault in faults])])
 
 
 def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Failures:
@@ -171,6 +184,7 @@ def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Fa
         sum(one.seen_s for one in hands),
         tuple(sorted(need.shows_repair)),
         where=moved_at(port, heat),
+        seen=placed_in(hands),
     )
 
 
@@ -182,7 +196,9 @@ def _counted(
     *,
     where: str = "",
     by_s: float | None = None,
+    seen: Seen | None = None,
 ) -> Failures:
+    fewest = seen.fewest() if seen is not None else None
     return Failures(
         kind=kind,
         where=where,
@@ -190,4 +206,6 @@ def _counted(
         over=round(over, 3),
         by_s=by_s,
         functions=functions,
+        bouts=fewest.number if fewest else None,
+        live=round(fewest.live, 3) if fewest else None,
     )

@@ -180,7 +180,18 @@ def _not_quiet(one: Standing) -> Message:
             chance=Percent(one.chance, 1),
             allowed=Percent(LUCK),
         )
-    return paragraph(told, luck, _needed(one), _no_word(one))
+    return paragraph(told, _in_bouts(one.before), luck, _needed(one), _no_word(one))
+
+
+def _in_bouts(before: Failures) -> Message | None:
+    """Say that failures count as fewer bouts; nothing where each counts by itself."""
+    if before.bouts_told >= before.events:
+        return None
+    return counted(
+        before.bouts_told,
+        "They may have come in 1 bout and count as one.",
+        "They may have come in {count} bouts and count as so many.",
+    )
 
 
 def _needed(one: Standing) -> Message:

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from soak.derive.bouts import placed
 from soak.derive.course import Course, course_of
-from soak.derive.faults import failed_starts, terms_of, unit_faults
+from soak.derive.faults import UnitFault, failed_starts, terms_of, unit_faults
 from soak.derive.spans import inside
 from soak.derive.trips import trips
 from soak.evidence import Evidence, Floats
 from soak.judge.grade import judge
 from soak.names import named, source_named
+from soak.statistics.bouts import Bouts
 from soak.statistics.compare import compare_rates
 from soak.words import NOTHING_SAID, Amount, Message, Number, counted, just, msg
 
@@ -136,7 +138,7 @@ def _start_times(left: Course, right: Course) -> Line | None:
 def _faults(left: Course, right: Course) -> list[Line]:
     lines = []
     for kind in _KINDS:
-        counts = [_count(course, kind) for course in (left, right)]
+        counts = [len(_of_kind(course, kind)) for course in (left, right)]
         hours = [sum(b - a for a, b in course.started) / 3600 for course in (left, right)]
         if not any(counts):
             continue
@@ -147,15 +149,24 @@ def _faults(left: Course, right: Course) -> list[Line]:
         if not all(hours):  # one never started: no rate to compare
             lines.append(Line(_KINDS[kind], shown[0], shown[1]))
             continue
-        p = compare_rates(counts[0], hours[0], counts[1], hours[1]).differ
-        method = msg("exact conditional test of two Poisson rates, {p}", p=_chance(p))
+        one, other = (_fewest(course, kind) for course in (left, right))
+        p = 1.0
+        if one.live > 0 and other.live > 0:
+            p = compare_rates(one.number, one.live, other.number, other.live).differ
+        method = msg("exact conditional test of two Poisson rates of bouts, {p}", p=_chance(p))
         lines.append(Line(_KINDS[kind], shown[0], shown[1], p < _DIFFERS, method))
     return lines
 
 
-def _count(course: Course, kind: str) -> int:
+def _of_kind(course: Course, kind: str) -> list[UnitFault]:
     faults = unit_faults(course, terms_of(None, course.header))
-    return sum(fault.kind == kind for fault in faults)
+    return [fault for fault in faults if fault.kind == kind]
+
+
+def _fewest(course: Course, kind: str) -> Bouts:
+    """Count as few bouts as there may be of a kind of fault."""
+    spans = [(fault.from_s, fault.from_s) for fault in _of_kind(course, kind)]
+    return placed([(course.started, spans)]).fewest()
 
 
 def _probes(left: Course, right: Course) -> list[str]:

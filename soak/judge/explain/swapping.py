@@ -7,6 +7,7 @@ from soak.derive.course import course_of
 from soak.evidence import Evidence
 from soak.judge.explain.causes import Cause
 from soak.judge.explain.clues import Clues
+from soak.statistics.bouts import Bouts
 from soak.statistics.compare import LUCK, chance_of_so_few, chance_of_starts
 from soak.words import Message, Percent, Stated, all_of, msg, paragraph
 
@@ -42,12 +43,15 @@ class Swapped:
         For how long, s.
     starts : int
         Starts tried; 0 where losses are counted over the time.
+    fewest : Bouts or None
+        As few bouts as these losses may be; None: each is one.
     """
 
     part: str
     losses: int
     watched_s: float
     starts: int = 0
+    fewest: Bouts | None = None
 
 
 def luck_of(first: Swapped, look: Swapped) -> float:
@@ -55,12 +59,16 @@ def luck_of(first: Swapped, look: Swapped) -> float:
 
     References
     ----------
-    Losses in a time: exact conditional test of two Poisson rates; failed starts: Fisher's exact
+    Losses in a time: exact conditional test of two Poisson rates, the first in as few bouts as they
+    may be; failed starts: Fisher's exact
     test; both one-sided (`soak.statistics.compare`).
     """
     if first.starts:
         return chance_of_starts(first.losses, first.starts, look.losses, look.starts)
-    return chance_of_so_few(first.losses, first.watched_s, look.losses, look.watched_s)
+    before = first.fewest or Bouts(first.losses, first.watched_s)
+    if before.live <= 0:
+        return 1.0
+    return chance_of_so_few(before.number, before.live, look.losses, look.watched_s)
 
 
 def too_few(first: Swapped, parts: int) -> bool:

@@ -16,7 +16,7 @@ class PlanTerms:
         What it counts.
     good, bad : float
         A unit to be accepted and one to be rejected: shares of failed starts, or mean times
-        between losses, s.
+        between bouts of losses, s.
     good_rejected, bad_accepted : float or None
         Risks that were allowed.
     """
@@ -47,8 +47,8 @@ def earlier_hours(before: Carried) -> Message | None:
     if before.watched_s:
         made = counted(
             len(before.losses_at),
-            "{time} of it and 1 dropout were in earlier tries; all tries count.",
-            "{time} of it and {count} dropouts were in earlier tries; all tries count.",
+            "{time} of it and 1 bout were in earlier tries; all tries count.",
+            "{time} of it and {count} bouts were in earlier tries; all tries count.",
             time=Amount(before.watched_s, "s"),
         )
     return paragraph(made, _otherwise(before))
@@ -89,22 +89,33 @@ def start_bound(high: float | None, confidence: float) -> Message | None:
 
 
 def dropouts(number: int, watched_s: float) -> Message:
-    """Say how many losses there were in the time watched, s."""
+    """Say how many bouts of losses there were in the live time, s."""
     time = Amount(watched_s, "s")
     return counted(
         number,
-        "1 dropout in {time} watched",
-        "{count} dropouts in {time} watched",
+        "1 bout of dropouts in {time} watched",
+        "{count} bouts of dropouts in {time} watched",
         none=msg("no dropout in {time} watched", time=time),
         time=time,
+    )
+
+
+def parted(gap_s: float) -> Message | None:
+    """Say which losses are one bout; nothing where an older plan counts each by itself."""
+    if not gap_s:
+        return None
+    return msg(
+        "Dropouts less than {gap} apart are one bout, and so long after each no time counts: that "
+        "was fixed with the plan.",
+        gap=Amount(gap_s, "s"),
     )
 
 
 def hour_risks(plan: PlanTerms, at_good: Outlook, at_bad: Outlook) -> Message:
     """Say how often a plan for hours decides wrongly."""
     return msg(
-        "By it a unit with one in {good} is turned away in {rejected} of cases, one with one in "
-        "{bad} is accepted in {accepted}.",
+        "By it a unit with one bout in {good} is turned away in {rejected} of cases, one with one "
+        "bout in {bad} is accepted in {accepted}.",
         good=Amount(plan.good, "s"),
         rejected=Percent(1 - at_good.accepted, 1),
         bad=Amount(plan.bad, "s"),
@@ -117,8 +128,8 @@ def hour_bound(high: float | None, confidence: float) -> Message | None:
     if high is None:
         return None
     return msg(
-        "That shows less than one in {time} on the whole ({level} confidence, over all ways in "
-        "which the plan may end).",
+        "That shows less than one bout in {time} on the whole ({level} confidence, over all ways "
+        "in which the plan may end).",
         time=Amount(3600 / high, "s"),
         level=Percent(confidence),
     )

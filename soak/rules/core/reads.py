@@ -136,56 +136,39 @@ def accuracy(finding: Finding) -> Message:
 
 
 def rate(finding: Finding) -> Message:
-    """Say bounds of a rate per hour as the time in which there is one."""
-    low, high = finding.bound_low, finding.bound_high
-    if high is None or high <= 0:
+    """Say the upper bound of bouts per hour as the time in which there is one."""
+    high = finding.bound_high
+    if not high:
         return NOTHING_SAID
-    often, level = Amount(3600 / high, "s"), _level(finding)
-    if low:
-        return msg(
-            "more often than 1 in {least}, less often than 1 in {often} of such running "
-            "({level} confidence)",
-            least=Amount(3600 / low, "s"),
-            often=often,
-            level=level,
-        )
     return msg(
-        "less often than 1 in {often} of such running ({level} confidence)",
-        often=often,
-        level=level,
+        "less often than 1 bout in {often} of such running ({level} confidence)",
+        often=Amount(3600 / high, "s"),
+        level=_level(finding),
     )
 
 
 def failed_starts(finding: Finding) -> Message:
-    """Say bounds of the share of failed starts."""
-    low, high = finding.bound_low, finding.bound_high
-    if high is None or high <= 0:
+    """Say the upper bound of the share of failed starts."""
+    high = finding.bound_high
+    if not high:
         return NOTHING_SAID
-    most, level = Percent(high, 1), _level(finding)
-    if low:
-        return msg(
-            "share of failed starts above {low} and below {high} ({level} confidence)",
-            low=Percent(low, 1),
-            high=most,
-            level=level,
-        )
-    return msg("share of failed starts below {high} ({level} confidence)", high=most, level=level)
+    return msg(
+        "share of failed starts below {high} ({level} confidence)",
+        high=Percent(high, 1),
+        level=_level(finding),
+    )
 
 
 def failed_plug_ins(finding: Finding) -> Message:
-    """Say bounds of the share of failed plug-ins."""
-    low, high = finding.bound_low, finding.bound_high
-    if high is None or high <= 0:
+    """Say the upper bound of the share of failed plug-ins."""
+    high = finding.bound_high
+    if not high:
         return NOTHING_SAID
-    most, level = Percent(high, 1), _level(finding)
-    if low:
-        return msg(
-            "share of failed plug-ins above {low} and below {high} ({level} confidence)",
-            low=Percent(low, 1),
-            high=most,
-            level=level,
-        )
-    return msg("share of failed plug-ins below {high} ({level} confidence)", high=most, level=level)
+    return msg(
+        "share of failed plug-ins below {high} ({level} confidence)",
+        high=Percent(high, 1),
+        level=_level(finding),
+    )
 
 
 def _level(finding: Finding) -> Percent:

@@ -40,7 +40,8 @@ class Finding:
     value : float or None
         What was found, in the requirement's measurement unit.
     bound_low, bound_high : float or None
-        Confidence bounds, or the guard band's edges; `method` says which.
+        Confidence bounds, or the guard band's edges; `method` says which. Of a failed share or a
+        failure rate the upper one alone is stated, one-sided at its confidence.
     margin : float or None
         Distance to the limit, positive on the good side.
     over : float or None
