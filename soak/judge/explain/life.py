@@ -119,9 +119,9 @@ class Weibull:
             return 0.0
         return math.exp(min(700.0, self.shape * (math.log(time) - math.log(self.scale))))
 
-    def survival(self, time: float) -> float:
-        """Return the share that works longer than `time`."""
-        return math.exp(-self.hazard_to(time))
+    def survival(self, time: float, from_h: float = 0.0) -> float:
+        """Return the share that works longer than `time`, of what works at the age `from_h`."""
+        return math.exp(self.hazard_to(from_h) - self.hazard_to(time))
 
     def life(self, failed_share: float) -> float:
         """Return the time by which a share has failed (0.1: the B10 life)."""
@@ -203,11 +203,17 @@ def kaplan_meier(lives: Sequence[Life]) -> Survival:
     )
     low, high = np.asarray(model.cb(times, on="sf", alpha_ci=1 - LEVEL)).T
     return Survival(
-        *(tuple(map(float, row)) for row in (times, shares)),
-        tuple(None if math.isnan(error) else float(error) for error in errors),
-        *(tuple(map(float, row)) for row in (low, high)),
-        min(one.entry_h for one in lives),
+        times=_floats(times),
+        shares=_floats(shares),
+        errors=tuple(None if math.isnan(error) else float(error) for error in errors),
+        bound_low=_floats(low),
+        bound_high=_floats(high),
+        from_h=min(one.entry_h for one in lives),
     )
+
+
+def _floats(row: Figures) -> tuple[float, ...]:
+    return tuple(map(float, row))
 
 
 def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
@@ -290,8 +296,9 @@ def fit_weibull(lives: Sequence[Life]) -> Weibull:
         spread = np.asarray(model.hess_inv) / np.outer((scale, shape), (scale, shape))
     if shape < LEAST_SHAPE or not np.all(np.isfinite(spread)) or np.any(np.diag(spread) <= 0):
         raise ValueError(_NO_SCALE)
-    of_scale, of_shape = (tuple(map(float, row)) for row in spread)
-    return Weibull(shape, scale, -float(model.neg_ll()), (of_scale, of_shape), failures)
+    (of_scale, both), (_, of_shape) = spread.tolist()
+    spread_of_logs = ((of_scale, both), (both, of_shape))
+    return Weibull(shape, scale, -float(model.neg_ll()), spread_of_logs, failures)
 
 
 def checked(lives: Sequence[Life]) -> None:
