@@ -54,9 +54,9 @@ def test_a_unit_is_never_set_beside_itself(bench):
 
 
 def test_judge_prints_the_confidence_of_all_bounds(bench):
-    """Below the findings stands how sure it is that all bounds hold at once."""
+    """Below the findings stands what the bounds say together, and which of them overlap."""
     said = typed(*words(bench, "judge", "K1"))
-    assert "bounds are stated; that all of them hold at once" in said.out
+    assert "for all at once to hold at 95 % each would have to be stated at" in said.out
 
 
 def test_lives_take_the_hours_soaked_before_a_sale_from_the_ledger(bench):
