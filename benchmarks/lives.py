@@ -18,7 +18,7 @@ from soak.judge.explain.life import Life, Weibull, fails_within, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h
 
 SOAK_H, SCALE_H = 8.0, 5000.0
-SHAPES = (0.5, 0.65, 0.8)
+SHAPES = (0.65, 0.8)
 FAILURES = (5, 10, 20, 50)
 AGE_H, WINDOW_H = 8.0, 240.0
 COSTS = Costs(per_hour=0.07, failed_here=3, came_back=500, warranty_h=700)

@@ -243,7 +243,10 @@ def _over(
     sizes: Figures,
 ) -> Figures:
     """Return the logarithm of the likelihood of each answer over all units."""
-    return np.sum([likelihood(a, b, k, n) for k, n in zip(counts, sizes, strict=True)], axis=0)
+    total = np.zeros_like(a)
+    for count, size in zip(counts, sizes, strict=True):
+        total += likelihood(a, b, count, size)
+    return total
 
 
 def _log_rate(a: Figures, b: Figures, events: float, time: float) -> Figures:
