@@ -29,6 +29,9 @@ MASS = 0.93
 """How much of what is likely the interval takes in, so that it holds what is stated: beside five
 units, or where they differ much, one of 0.90 held in 0.85 (`benchmarks/like_units.py`)."""
 
+SHORTEST_H = 1 / 60
+"""A unit watched for less says nothing of losses an hour (our own choice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Beside:
@@ -93,7 +96,7 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
         shrunk = shrunk_share(failed, starts, usual, MASS)
         words = msg("{failed} of {starts} failed", failed=failed, starts=starts)
         found.append(Beside(True, usual.units, shrunk, words))
-    watched = [entry for entry in pool if entry["hours"] > 0]
+    watched = [entry for entry in pool if entry["hours"] >= SHORTEST_H]
     often = usual_rate(_column(watched, "faults"), [float(one["hours"]) for one in watched])
     if often and own["hours"] > 0:
         shrunk = shrunk_rate(int(own["faults"]), own["hours"], often, MASS)

@@ -25,6 +25,8 @@ _PULLS, _MEANS = 40, 240
 """Answers looked at: so many pulls, and for each so many means."""
 _REACH = 6.0
 """Means lie up to e^6 = 400 times below and above the pooled one (shares: in their odds)."""
+_LEAST_SIZE = 0.01
+"""Units watched for next to nothing do not set the measure: no less than this of the mean."""
 _SLIGHTEST = 1e-7
 """Answers less likely than so much of the likeliest are left out."""
 
@@ -228,7 +230,8 @@ def _quantile(below: Callable[[float], float], most: float, p: float) -> float:
 
 def _answers(center: float, sizes: Figures) -> tuple[Figures, Figures, Figures]:
     """Return logarithms of means, worths, log-chances beforehand, each shape (answers,)."""
-    size = len(sizes) / float(np.sum(1 / sizes))  # harmonic: one unit watched long rules not all
+    harmonic = len(sizes) / float(np.sum(1 / sizes))  # so that one unit watched long rules not all
+    size = max(harmonic, _LEAST_SIZE * float(sizes.mean()))
     pulls = (np.arange(_PULLS) + 0.5) / _PULLS
     logs = center + np.linspace(-_REACH, _REACH, _MEANS)
     mean, pull = np.meshgrid(logs, pulls)

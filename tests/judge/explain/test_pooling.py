@@ -142,6 +142,14 @@ def test_one_bad_unit_among_good_ones_stays_visible():
     assert found.pooled < 0.06 < 0.15 < found.mean < found.own
 
 
+def test_a_unit_watched_for_next_to_nothing_breaks_no_figure():
+    """Hours from a second to three weeks, counts from none to forty: finite, bounds in order."""
+    usual = usual_rate([0, 40, 1, 0, 5, 0], [1 / 3600, 500.0, 1 / 3600, 5.0, 1 / 60, 3.0])
+    found = shrunk_rate(0, 1e-6, usual)
+    assert 0 <= found.bound_low <= found.mean <= found.bound_high < math.inf
+    assert 0 <= found.weight <= 1
+
+
 @pytest.mark.parametrize(
     "impossible",
     [
