@@ -52,38 +52,54 @@ def hours(
 
 
 @evidence.command(
-    epilog="Example: soak evidence length --shape 0.8 --scale 5000 --warranty 700 "
-    "--per-hour 0.07 --failed-here 3 --came-back 500"
+    epilog="Example: soak evidence length --lives sold.csv --warranty 700 --per-hour 0.07 "
+    "--failed-here 3 --came-back 500"
 )
 def length(
-    shape: Annotated[
-        float, typer.Option(help="Weibull shape of the lives; below 1: early faults.")
-    ],
-    scale: Annotated[str, typer.Option(help="Weibull scale; a plain number is hours.")],
+    context: typer.Context,
     warranty: Annotated[str, typer.Option(help="Running hours in the warranty.")],
     per_hour: Annotated[float, typer.Option(help="Cost of an hour of soaking.")],
     failed_here: Annotated[float, typer.Option(help="Cost of a failure on the bench.")],
     came_back: Annotated[float, typer.Option(help="Cost of a failure at the buyer's.")],
+    table: Annotated[
+        str, typer.Option("--lives", help="Table of lives, as for evidence lives; 20 failures.")
+    ] = "",
+    shape: Annotated[
+        float | None, typer.Option(help="Or: Weibull shape, taken as known; below 1: early faults.")
+    ] = None,
+    scale: Annotated[str, typer.Option(help="And its scale; a plain number is hours.")] = "",
     json: AsJson = False,
 ) -> None:
     """Say which length of soak costs least, from the lives of many units of the bench's own."""
-    from soak.desk import evidence as desk
+    from soak.desk import soak_length as desk
 
     costs = (per_hour, failed_here, came_back)
-    typer.echo(desk.length(shape, scale, warranty, costs, as_json=json))
+    bench = context.obj
+    typer.echo(desk.length(table, shape, scale, warranty, costs, bench=bench, as_json=json))
 
 
-@evidence.command(epilog="Example: soak evidence lives lives.csv")
+@evidence.command(epilog='Example: soak evidence lives sold.csv --age "8 h" --window "240 h"')
 def lives(
+    context: typer.Context,
     table: Annotated[
-        str, typer.Argument(metavar="TABLE", help="CSV: unit,hours,failed; may have group.")
+        str,
+        typer.Argument(metavar="TABLE", help="CSV: unit,hours,failed; may have entry and group."),
     ],
+    age: Annotated[str, typer.Option(help="Age at the sale; a plain number is hours.")] = "",
+    window: Annotated[
+        str, typer.Option(help="Say how likely it fails within so many running hours more.")
+    ] = "",
     json: AsJson = False,
 ) -> None:
-    """Say what the ages at failure of many units show: survival, a fit, repeats, two groups."""
+    """Say what the ages at failure of many units show: survival, a fit, repeats, two groups.
+
+    Hours count from the repair, the soak included. Entry is the age from which on a failure would
+    be in the table: of a sold unit the hours of its soak; by the ledger where it knows the unit.
+    """
     from soak.desk import lives as desk
 
-    typer.echo(desk.lives(table, as_json=json))
+    told = desk.lives(table, bench=context.obj, age=age, window=window, as_json=json)
+    typer.echo(told)
 
 
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')

@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from typing import Any
 
 from soak.errors import UsageError
-from soak.judge.explain.life import Costs, Weibull, cheapest_length_h, cost
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.quantities import parse_duration, show_duration
 from soak.statistics import bounds as statistics
@@ -185,33 +184,6 @@ def tries(passes: float, number: int, *, as_json: bool) -> str:
         f"A unit that passes one try with a chance of {passes:.0%} passes at least one of "
         f"{number} with {once:.0%}.",
         "So all soaks of a job are judged together, and a failed one is not forgotten.",
-    ]
-    return _answer(data, lines, as_json=as_json)
-
-
-def length(
-    shape: float, scale: str, warranty: str, costs: Sequence[float], *, as_json: bool
-) -> str:
-    """Say which soak length costs least; costs of an hour, of a failure here, of one there."""
-    with _possible():
-        life = Weibull(shape, read_hours(scale, "--scale"), 0.0)
-        if shape <= 0 or life.scale <= 0 or any(one < 0 for one in costs):
-            raise ValueError("shape and scale are positive, and costs not negative")
-        per_hour, here, there = costs
-        paid = Costs(
-            per_hour=per_hour,
-            failed_here=here,
-            came_back=there,
-            warranty_h=read_hours(warranty, "--warranty"),
-        )
-        best_h = cheapest_length_h(life, paid)
-    none, best = cost(life, 0.0, paid), cost(life, best_h, paid)
-    data = {"length_h": best_h, "cost": best, "cost_without": none}
-    lines = [
-        f"Soak for {_hours(best_h)}: costs {best:.2f} a unit, {none:.2f} without a soak."
-        if best_h
-        else f"No length pays: {none:.2f} a unit without a soak, more with one.",
-        "By a Weibull life of many units; a guess of shape and scale is a guess of the answer.",
     ]
     return _answer(data, lines, as_json=as_json)
 

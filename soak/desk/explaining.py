@@ -221,8 +221,7 @@ def _untested(plan: Plan) -> list[str]:
 def _data(
     script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any]
 ) -> dict[str, Any]:
-    confidences = [need.confidence or 0.0 for need in _bounded(plan)]
-    together = overall.together(confidences) if confidences else None
+    together = overall.overall_of_needs(_bounded(plan))
     return {
         "script": script.head.name,
         "confidence": script.head.confidence,
@@ -257,9 +256,9 @@ def _lines(
         lines.append("  nothing: it demands nothing, so no unit is ready by it")
     for part in shown:
         lines += [f"  {part.number} {part.name}: {told}" for told in _told(part, named=named)]
-    confidences = [need.confidence or 0.0 for need in _bounded(plan)]
-    if len(confidences) > 1:
-        lines.append(f"  {overall.in_words(overall.together(confidences))}")
+    together = overall.overall_of_needs(_bounded(plan))
+    if together is not None and together.bounds > 1:
+        lines.append(f"  {overall.in_words(together)}")
     lines += ["It cannot show:", *(f"  {told}" for told in _cannot(plan, shown))]
     lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
     if not named:

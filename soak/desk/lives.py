@@ -1,80 +1,204 @@
 """What the lives of a bench's own units say: a table of ages at failure, read and told."""
 
-import csv
 import json
-from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from operator import attrgetter, methodcaller
 from pathlib import Path
 from typing import Any
 
+from soak.desk.evidence import read_hours
+from soak.desk.life_table import History, LifeTable, read_life_table
 from soak.errors import UsageError
-from soak.judge.explain.life import Survival, fit_weibull, kaplan_meier, log_rank
+from soak.judge.explain.life import (
+    LEVEL,
+    Life,
+    Survival,
+    Weibull,
+    fails_within,
+    fit_weibull,
+    kaplan_meier,
+    log_rank,
+)
 from soak.judge.explain.recurrence import Recurrence, mean_cumulative
 
-_COLUMNS = ("unit", "hours", "failed")
 _MOST_LINES = 12
 """Longer curves are told in so many lines; the data hold them all."""
 
-History = tuple[list[float], float]
-"""Ages at failure, and up to which age a unit was followed."""
 
-
-def lives(file: str, *, as_json: bool) -> str:
+def lives(
+    file: str, *, bench: Path | None = None, age: str = "", window: str = "", as_json: bool
+) -> str:
     """Tell survival, a Weibull fit, repeated failures and, by a column `group`, whether two differ.
+
+    Parameters
+    ----------
+    bench : Path or None
+        The bench's folder, whose ledger may know the hours of soak before a sale.
+    age, window : str
+        Tell also how likely a unit that works at that age fails within a window after it, h.
 
     Raises
     ------
     UsageError
-        If the table cannot be read, or nothing in it failed.
+        If the table cannot be read, nothing in it failed, or nobody watched the window.
     """
-    groups = _read(Path(file))
-    everyone = {unit: told for group in groups.values() for unit, told in group.items()}
-    failed, working = _firsts(everyone)
+    if bool(age) != bool(window):
+        raise UsageError("give both --age and --window, or neither")
+    table = read_life_table(file, bench)
+    units, watched = table.units, table.lives()
     try:
-        survival, repeated = kaplan_meier(failed, working), mean_cumulative(everyone)
-    except ValueError as fault:
-        raise UsageError(f"{file}: {fault}") from None
-    data: dict[str, Any] = {
-        "units": len(everyone),
-        "failed": len(failed),
-        "survival": {"hours": list(survival.times), "share": list(survival.shares)},
-        "median_h": survival.median,
-        "failures_a_unit": {"hours": list(repeated.times), "mean": list(repeated.means)},
-        "weibull": None,
-    }
-    lines = [f"{len(failed)} of {len(everyone)} units failed."]
-    lines += _curves(survival, repeated)
-    try:
-        fit = fit_weibull(failed, [(age, 1) for age in working])
-        data["weibull"] = {"shape": fit.shape, "scale_h": fit.scale, "b10_h": fit.life(0.1)}
-        lines.append(
-            f"Weibull: shape {fit.shape:.3g}, scale {fit.scale:.4g} h; one in ten has failed by "
-            f"{fit.life(0.1):.4g} h. For soak evidence length --shape --scale."
+        survival = kaplan_meier(watched)
+        repeated = mean_cumulative(
+            {name: (one.failures, one.end_h) for name, one in units.items()},
+            {name: one.entry_h or 0.0 for name, one in units.items()},
         )
     except ValueError as fault:
-        data["no_fit"] = str(fault)
-        lines.append(f"No Weibull fit: {fault}.")
-    lines += _compared(groups, data)
+        raise UsageError(f"{file}: {fault}") from None
+    fit, no_fit = _fit(watched)
+    failed = sum(one.failed for one in watched)
+    data: dict[str, Any] = {
+        "units": len(units),
+        "failed": failed,
+        "entries": table.watched,
+        "level": LEVEL,
+        "survival": _curve_data(survival),
+        "median_h": survival.median,
+        "failures_a_unit": {"hours": list(repeated.times), "mean": list(repeated.means)},
+        "weibull": None if fit is None else _fit_data(fit, survival),
+    }
+    if no_fit:
+        data["no_fit"] = no_fit
+    lines = [f"{failed} of {len(units)} units failed.", table.watched]
+    lines += _curves(survival, repeated, data["weibull"])
+    lines += _fit_lines(data["weibull"], no_fit)
+    if age:
+        lines += _window(
+            watched, fit, read_hours(age, "--age"), read_hours(window, "--window"), data
+        )
+    lines += _compared(table, data)
     return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
 
 
-def _curves(survival: Survival, repeated: Recurrence) -> list[str]:
-    median = "is not reached" if survival.median is None else f"is {survival.median:.4g} h"
+def _fit(watched: Sequence[Life]) -> tuple[Weibull | None, str]:
+    try:
+        return fit_weibull(watched), ""
+    except ValueError as fault:
+        return None, str(fault)
+
+
+def _told(survival: Survival) -> range:
+    """Return which times of a curve are told in words."""
     step = max(1, -(-len(survival.times) // _MOST_LINES))
-    told = list(zip(survival.times, survival.shares, strict=True))[step - 1 :: step]
+    return range(step - 1, len(survival.times), step)
+
+
+def _curve_data(survival: Survival) -> dict[str, Any]:
+    return {
+        "from_h": survival.from_h,
+        "hours": list(survival.times),
+        "share": list(survival.shares),
+        "standard_error": list(survival.errors),
+        "bound_low": list(survival.bound_low),
+        "bound_high": list(survival.bound_high),
+    }
+
+
+def _fit_data(fit: Weibull, survival: Survival) -> dict[str, Any]:
+    times = [survival.times[at] for at in _told(survival)]
+    bounds = [fit.bounds(methodcaller("survival", time, survival.from_h)) for time in times]
+    return {
+        "shape": fit.shape,
+        "shape_bounds": fit.bounds(attrgetter("shape")),
+        "scale_h": fit.scale,
+        "scale_bounds_h": fit.bounds(attrgetter("scale")),
+        "b10_h": fit.life(0.1),
+        "b10_bounds_h": fit.bounds(methodcaller("life", 0.1)),
+        "survival": {
+            "from_h": survival.from_h,
+            "hours": times,
+            "share": [fit.survival(time, survival.from_h) for time in times],
+            "bound_low": [low for low, _ in bounds],
+            "bound_high": [high for _, high in bounds],
+        },
+    }
+
+
+def _curves(survival: Survival, repeated: Recurrence, fit: Mapping[str, Any] | None) -> list[str]:
+    median = "is not reached" if survival.median is None else f"is {survival.median:.4g} h"
+    since = f" of those that work at {survival.from_h:g} h" if survival.from_h else ""
+    lines = [
+        f"Half-life (Kaplan-Meier){since} {median}. Share that still works, standard error "
+        f"(Greenwood), and bounds at {LEVEL:.0%}:"
+    ]
+    for row, at in enumerate(_told(survival)):
+        error = survival.errors[at]
+        spread = "    -" if error is None else f"{error:.3f}"
+        line = (
+            f"  after {survival.times[at]:>8.4g} h  {survival.shares[at]:.3f}  {spread}  "
+            f"{survival.bound_low[at]:.3f} to {survival.bound_high[at]:.3f}"
+        )
+        if fit is not None:
+            curve = fit["survival"]
+            line += (
+                f"; by the fit {curve['share'][row]:.3f}, {curve['bound_low'][row]:.3f} to "
+                f"{curve['bound_high'][row]:.3f}"
+            )
+        lines.append(line)
     return [
-        f"Half-life (Kaplan-Meier) {median}. Share that still works:",
-        *(f"  after {time:>8.4g} h  {share:.3f}" for time, share in told),
+        *lines,
         f"Failures a unit by {repeated.times[-1]:.4g} h, repeated ones counted (mean cumulative "
         f"function): {repeated.means[-1]:.3g}.",
     ]
 
 
-def _compared(groups: dict[str, dict[str, History]], data: dict[str, Any]) -> list[str]:
-    if len(groups) != 2:
-        return []
-    (name, one), (other_name, other) = groups.items()
+def _fit_lines(fit: Mapping[str, Any] | None, no_fit: str) -> list[str]:
+    if fit is None:
+        return [f"No Weibull fit: {no_fit}."]
+
+    def between(name: str) -> str:
+        low, high = fit[name]
+        return f"({low:.4g} to {high:.4g})"
+
+    return [
+        f"Weibull: shape {fit['shape']:.4g} {between('shape_bounds')}, scale {fit['scale_h']:.4g} "
+        f"h {between('scale_bounds_h')}; one in ten has failed by {fit['b10_h']:.4g} h "
+        f"{between('b10_bounds_h')}. For the soak that costs least: soak evidence length --lives.",
+        "What the fit says of ages that nobody watched is the curve's word alone.",
+    ]
+
+
+def _window(
+    watched: Sequence[Life], fit: Weibull | None, age: float, window: float, data: dict[str, Any]
+) -> list[str]:
     try:
-        statistic, chance = log_rank(*_firsts(one), *_firsts(other))
+        counted = fails_within(watched, age, window)
+    except ValueError as fault:
+        raise UsageError(f"--age, --window: {fault}") from None
+    found: dict[str, Any] = {
+        "age_h": age,
+        "window_h": window,
+        "failed": counted.failed,
+        "share": counted.share,
+        "bounds": (counted.bound_low, counted.bound_high),
+    }
+    line = (
+        f"A unit that works at {age:g} h fails within {window:g} h more in {counted.share:.1%} of "
+        f"cases ({counted.bound_low:.1%} to {counted.bound_high:.1%}; {counted.failed} did)"
+    )
+    if fit is not None:
+        low, high = fit.bounds(methodcaller("fails_within", age, window))
+        found |= {"by_fit": fit.fails_within(age, window), "bounds_by_fit": (low, high)}
+        line += f"; by the fit {found['by_fit']:.1%} ({low:.1%} to {high:.1%})"
+    data["window"] = found
+    return [f"{line}. Hours are hours of running."]
+
+
+def _compared(table: LifeTable, data: dict[str, Any]) -> list[str]:
+    if len(table.groups) != 2:
+        return []
+    (name, one), (other_name, other) = table.groups.items()
+    try:
+        statistic, chance = log_rank(_lives(one), _lives(other))
     except ValueError as fault:
         return [f"{name} against {other_name}: {fault}."]
     data["log_rank"] = {"groups": [name, other_name], "statistic": statistic, "chance": chance}
@@ -84,40 +208,5 @@ def _compared(groups: dict[str, dict[str, History]], data: dict[str, Any]) -> li
     ]
 
 
-def _firsts(units: dict[str, History]) -> tuple[list[float], list[float]]:
-    """Return ages at first failure, and ages of those that never failed."""
-    failed = [min(failures) for failures, _ in units.values() if failures]
-    return failed, [end for failures, end in units.values() if not failures]
-
-
-def _read(path: Path) -> dict[str, dict[str, History]]:
-    """Return the histories by group and unit."""
-    try:
-        with path.open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except OSError as fault:
-        raise UsageError(f"{path}: cannot be read: {fault.strerror}") from None
-    except UnicodeDecodeError:
-        raise UsageError(f"{path}: is not UTF-8 text; save it as UTF-8") from None
-    missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
-    if missing:
-        what = f"has no column {missing[0]}; it needs {', '.join(_COLUMNS)} and may have group"
-        raise UsageError(f"{path}: {what}")
-    groups: dict[str, dict[str, History]] = defaultdict(dict)
-    for number, row in enumerate(rows, 2):
-        hours, failed = _row(path, number, row)
-        units = groups[(row.get("group") or "").strip()]
-        failures, end = units.get(row["unit"], ([], 0.0))
-        units[row["unit"]] = ([*failures, hours] if failed else failures, max(end, hours))
-    return groups
-
-
-def _row(path: Path, number: int, row: dict[str, str]) -> tuple[float, bool]:
-    try:
-        hours = float(row["hours"])
-    except (TypeError, ValueError):
-        raise UsageError(f"{path}: line {number}: hours {row['hours']!r} is no number") from None
-    if row["failed"] not in ("0", "1"):
-        what = f"failed is {row['failed']!r}; write 1 where it failed, 0 where it still worked"
-        raise UsageError(f"{path}: line {number}: {what}")
-    return hours, row["failed"] == "1"
+def _lives(group: Mapping[str, History]) -> list[Life]:
+    return [one.life() for one in group.values()]

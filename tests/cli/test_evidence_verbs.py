@@ -22,6 +22,19 @@ def test_a_fault_that_is_gone_is_answered_in_words():
     assert "that is enough" in said.out
 
 
+def test_a_dozen_sold_units_get_no_advised_length(tmp_path):
+    """Five failures among twelve: lengths from 0 to 96 h came out for a truth of 28 h."""
+    table = tmp_path / "sold.csv"
+    ages = [(f"U{at}", 20 * (at + 1), int(at < 5), 8) for at in range(12)]
+    rows = ["unit,hours,failed,entry", *(",".join(map(str, one)) for one in ages)]
+    table.write_text("\n".join(rows) + "\n")
+    costs = ("--warranty", "700", "--per-hour", "0.07", "--failed-here", "3", "--came-back", "500")
+    said = typed("evidence", "length", "--lives", str(table), *costs)
+    assert said.code == ExitCode.USAGE
+    assert "5 failures are too few to advise a length; 20 at least" in said.err
+    assert "Weibull: shape" in typed("evidence", "lives", str(table)).out
+
+
 def test_a_plan_says_its_longest_time():
     """Typed as on the page of help."""
     said = typed("evidence", "plan", "--good", "0.01", "--bad", "0.10")

@@ -1,5 +1,6 @@
 """Earlier units of the same model and repair are counted into the header, others are not."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,25 @@ def test_a_unit_is_never_set_beside_itself(bench):
 
 
 def test_judge_prints_the_confidence_of_all_bounds(bench):
-    """Below the findings stands how sure it is that all bounds hold at once."""
+    """Below the findings stands what the bounds say together, and which of them overlap."""
     said = typed(*words(bench, "judge", "K1"))
-    assert "bounds are stated; that all of them hold at once" in said.out
+    assert "for all at once to hold at 95 % each would have to be stated at" in said.out
+
+
+def test_lives_take_the_hours_soaked_before_a_sale_from_the_ledger(bench):
+    """K1 and K2 are soaked and sold: a table without ages at entry gets them, and says whence."""
+    ledger = Ledger(bench.path / "ledger.sqlite")
+    for tag in ("K1", "K2"):
+        ledger.sold(tag, where="shop", by="SM", anyway=True)
+    soaked_h = {
+        tag: sum(line.wear.powered_s for line in ledger.soaks(tag)) / 3600 for tag in ("K1", "K2")
+    }
+    table = bench.path / "sold.csv"
+    table.write_text("unit,hours,failed\nK1,30,1\nSP40-K2,50,0\n")
+    found = json.loads(typed(*words(bench, "evidence", "lives", str(table), "--json")).out)
+    assert found["entries"].startswith("Age at entry of 2 units by the ledger")
+    assert found["survival"]["from_h"] == pytest.approx(min(soaked_h.values()))
+    table.write_text("unit,hours,failed\nK1,30,1\nK3,50,0\n")
+    found = json.loads(typed(*words(bench, "evidence", "lives", str(table), "--json")).out)
+    assert "not all units that were sold" in found["entries"]
+    assert found["survival"]["from_h"] == 0

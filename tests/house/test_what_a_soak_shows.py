@@ -55,8 +55,9 @@ def test_the_figures_in_the_running_text_are_computed_right():
     hours = 120 * length_to_show(0, 0.90) / length_to_show(0, 0.05)
     assert f"{hours:.0f} quiet hours" in TEXT
     six = together([0.95] * 6)
-    assert (round(six.independent, 2), round(six.at_least, 2)) == (0.74, 0.70)
-    assert "for six it is 74 %" in TEXT
+    assert (round(six.at_least, 2), round(six.each_for_all, 3)) == (0.70, 0.992)
+    assert "for six it is at least 70 %" in TEXT
+    assert "asks 99.2 % of\neach" in TEXT or "asks 99.2 % of each" in TEXT
     assert chance_by_luck(3, 4, 4) == 1 / 8
 
 

@@ -1,22 +1,57 @@
 """Times to failure of many units: survival, a Weibull fit, and the soak length that costs least.
 
-For a bench's own come-backs, not for one unit's grade. With a handful of failures a fit is a curve
-through nothing, so it is refused.
+For a bench's own come-backs, not for one unit's grade. A unit that was sold has passed a soak: its
+failure would have been seen only from that age on (left truncation), and each function here takes
+that age. With a handful of failures a fit is a curve through nothing, so it is refused.
+
+Estimates are those of the library surpyval, which is an extra: `soak[lives]`.
 """
 
 import math
-from collections.abc import Sequence
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from types import ModuleType
 
 import numpy as np
+from numpy.typing import NDArray
+
+from soak.errors import UsageError
 
 FEWEST_FAILURES = 5
 """Below so many failures no fit is told (our own choice)."""
-SHORTEST_H = 0.1
-"""A falling hazard is without bound at time 0, so some seconds always pay on paper: no soak."""
 LEAST_SHAPE = 0.3
 """A fitted shape below this says that the data hold no scale to speak of (our own choice)."""
+LEVEL = 0.90
+"""Confidence of every interval here, two-sided."""
+_DRAWS = 2000
+"""So many lives a fit allows are looked at; bounds then move by some 2 % of their distance."""
+_NO_SCALE = "the data hold no scale; anything told beyond them would be invented"
+
+Figures = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """One unit's life as far as it was watched, or that of several alike.
+
+    Attributes
+    ----------
+    hours : float
+        Age at failure, or up to which it worked; in any measurement unit of time.
+    failed : bool
+        Whether it failed at that age.
+    entry_h : float
+        Age from which on a failure would have been seen: of a sold unit the end of its soak.
+    units : int
+        How many units lived just so.
+    """
+
+    hours: float
+    failed: bool
+    entry_h: float = 0.0
+    units: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +63,21 @@ class Survival:
     times : tuple of float
         In the measurement unit of the data.
     shares : tuple of float
-        Kaplan-Meier estimates just after those times.
+        Kaplan-Meier estimates just after those times, of units that worked at `from_h`.
+    errors : tuple of float or None
+        Standard errors of the shares, by Greenwood; None where none works any more.
+    bound_low, bound_high : tuple of float
+        Two-sided bounds of each share by itself.
+    from_h : float
+        The age from which on anything was watched.
     """
 
     times: tuple[float, ...]
     shares: tuple[float, ...]
+    errors: tuple[float | None, ...]
+    bound_low: tuple[float, ...]
+    bound_high: tuple[float, ...]
+    from_h: float
 
     def at(self, time: float) -> float:
         """Return the share that still works after `time`."""
@@ -48,79 +93,187 @@ class Survival:
 
 @dataclass(frozen=True, slots=True)
 class Weibull:
-    """A two-parameter Weibull distribution, with its log-likelihood on the data of its fit."""
+    """A two-parameter Weibull distribution.
+
+    Attributes
+    ----------
+    scale : float
+        In the measurement unit of the data.
+    log_likelihood : float
+        Of the data it was fitted to.
+    spread : tuple of two tuples of float
+        Covariance of the logarithms of scale and shape; all zero for a life taken as known.
+    failures : int
+        How many it was fitted to; 0 for a life taken as known.
+    """
 
     shape: float
     scale: float
-    log_likelihood: float
+    log_likelihood: float = 0.0
+    spread: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
+    failures: int = 0
 
-    def survival(self, time: float) -> float:
-        """Return the share that works longer than `time`."""
-        return float(math.exp(-((time / self.scale) ** self.shape)))
+    def hazard_to(self, time: float) -> float:
+        """Return the cumulative hazard up to a time, the negative logarithm of survival."""
+        if time <= 0:
+            return 0.0
+        return math.exp(min(700.0, self.shape * (math.log(time) - math.log(self.scale))))
+
+    def survival(self, time: float, from_h: float = 0.0) -> float:
+        """Return the share that works longer than `time`, of what works at the age `from_h`."""
+        return math.exp(self.hazard_to(from_h) - self.hazard_to(time))
 
     def life(self, failed_share: float) -> float:
         """Return the time by which a share has failed (0.1: the B10 life)."""
-        return float(self.scale * (-math.log1p(-failed_share)) ** (1 / self.shape))
+        log = math.log(self.scale) + math.log(-math.log1p(-failed_share)) / self.shape
+        return math.exp(min(700.0, log))
+
+    def fails_within(self, age: float, window: float) -> float:
+        """Return the chance that a unit which works at an age fails within a window after it."""
+        return -math.expm1(self.hazard_to(age) - self.hazard_to(age + window))
+
+    def bounds(self, figure: Callable[["Weibull"], float]) -> tuple[float, float]:
+        """Return two-sided bounds of a figure of the life, at the confidence `LEVEL`.
+
+        References
+        ----------
+        Simulation from the normal approximation of the estimates' logarithms: Meeker & Escobar,
+        Statistical Methods for Reliability Data (1998), sections 8.3 and 9.5 (from memory).
+        """
+        low, high = np.quantile([figure(life) for life in self._likely()], _TAILS)
+        return float(low), float(high)
+
+    def _likely(self) -> Iterator["Weibull"]:
+        draw = np.random.default_rng(1958)  # fixed: the same table gives the same words
+        center = (math.log(self.scale), math.log(self.shape))
+        logs = draw.multivariate_normal(center, self.spread, size=_DRAWS)
+        for scale, shape in np.exp(np.clip(logs, -60, 60)):
+            yield Weibull(float(shape), float(scale))
 
 
-def kaplan_meier(failed: Sequence[float], working: Sequence[float]) -> Survival:
-    """Estimate survival.
+_TAILS = ((1 - LEVEL) / 2, (1 + LEVEL) / 2)
 
-    Parameters
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """How likely a unit that works at an age is to fail within a window after it.
+
+    Attributes
     ----------
-    failed, working : sequences of float
-        Times at failure; times of units that still worked when last seen (right-censored).
+    failed : int
+        Units that did.
+    """
+
+    share: float
+    bound_low: float
+    bound_high: float
+    failed: int
+
+
+def kaplan_meier(lives: Sequence[Life]) -> Survival:
+    """Estimate survival.
 
     Raises
     ------
     ValueError
-        If there is no failure, or a time is negative or not finite.
+        If there is no failure, an age is impossible, or the curve ends before the data do.
+    UsageError
+        If the library for it is not installed.
 
     References
     ----------
-    Kaplan & Meier, Journal of the American Statistical Association 53 (1958) 457-481.
+    Kaplan & Meier, Journal of the American Statistical Association 53 (1958) 457-481; errors by
+    Greenwood, bounds on log(-log S) after Kalbfleisch & Prentice, The Statistical Analysis of
+    Failure Time Data (1980). Under left truncation the units at risk are those that have entered:
+    Tsai, Jewell & Wang, Biometrika 74 (1987) 883-886.
     """
-    from scipy.stats import ecdf
+    checked(lives)
+    model = _library().KaplanMeier.fit(**_columns(lives))
+    failed = model.d > 0
+    times, shares = model.x[failed], model.R[failed]
+    ended = times[shares == 0]
+    if len(ended) and ended[0] < max(one.hours for one in lives):
+        raise ValueError(
+            f"all that were watched at {ended[0]:g} h failed then, and others came under watch "
+            "later: no curve can be told from so early an age"
+        )
+    works = shares > 0
+    errors = np.where(
+        works, shares * np.sqrt(np.where(works, model.greenwood[failed], 0.0)), np.nan
+    )
+    low, high = np.asarray(model.cb(times, on="sf", alpha_ci=1 - LEVEL)).T
+    return Survival(
+        times=_floats(times),
+        shares=_floats(shares),
+        errors=tuple(None if math.isnan(error) else float(error) for error in errors),
+        bound_low=_floats(low),
+        bound_high=_floats(high),
+        from_h=min(one.entry_h for one in lives),
+    )
 
-    _check(failed, working)
-    found = ecdf(_censored(failed, working)).sf
-    events = np.isin(found.quantiles, failed)
-    times, shares = found.quantiles[events], found.probabilities[events]
-    return Survival(tuple(map(float, times)), tuple(map(float, shares)))
+
+def _floats(row: Figures) -> tuple[float, ...]:
+    return tuple(map(float, row))
 
 
-def log_rank(
-    failed: Sequence[float],
-    working: Sequence[float],
-    other_failed: Sequence[float],
-    other_working: Sequence[float],
-) -> tuple[float, float]:
+def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
+    """Count how likely a unit that works at an age is to fail within a window after it.
+
+    No shape of the life is assumed: the Kaplan-Meier estimate of those that worked at that age.
+    Where none failed in the window, the bound is the exact one of Clopper & Pearson, Biometrika 26
+    (1934) 404-413, for those watched through it.
+
+    Raises
+    ------
+    ValueError
+        If ages are impossible, or no unit was watched at the age or to the window's end.
+    """
+    checked(lives)
+    if not (math.isfinite(age) and age >= 0 and math.isfinite(window) and window > 0):
+        raise ValueError("an age is a number from 0 up, and a window is above 0")
+    later = [
+        Life(one.hours, one.failed, max(one.entry_h, age), one.units)
+        for one in lives
+        if one.hours > age
+    ]
+    first, end = min((one.entry_h for one in later), default=math.inf), age + window
+    if first > age:
+        raise ValueError(f"no unit was watched from the age of {age:g} h on; give a later one")
+    if max(one.hours for one in later) < end:
+        raise ValueError(f"no unit was watched to the age of {end:g} h; give a shorter window")
+    failed = sum(one.units for one in later if one.failed and one.hours <= end)
+    if not failed:
+        through = sum(one.units for one in later if one.hours >= end and one.entry_h <= age)
+        if not through:
+            raise ValueError(f"no unit was watched from {age:g} h through to {end:g} h")
+        return Chance(0.0, 0.0, 1 - _TAILS[0] ** (1 / through), 0)
+    curve = kaplan_meier(later)
+    at = max(n for n, time in enumerate(curve.times) if time <= end)
+    share, low, high = curve.shares[at], curve.bound_low[at], curve.bound_high[at]
+    return Chance(1 - share, 1 - high, 1 - low, failed)
+
+
+def log_rank(lives: Sequence[Life], other: Sequence[Life]) -> tuple[float, float]:
     """Compare the lives of two groups; return the statistic (chi-square, 1 degree) and its chance.
 
     Raises
     ------
     ValueError
-        As `kaplan_meier`, for either group.
+        If nothing failed in either, or an age is impossible.
 
     References
     ----------
     Log-rank test of Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170.
     """
-    from scipy.stats import logrank
+    checked(lives)
+    checked(other)
+    groups = [0] * len(lives) + [1] * len(other)
+    found = _library().logrank(Z=groups, **_columns([*lives, *other]))
+    return float(found.statistic), float(found.p_value)
 
-    _check(failed, working)
-    _check(other_failed, other_working)
-    found = logrank(_censored(failed, working), _censored(other_failed, other_working))
-    return float(found.statistic) ** 2, float(found.pvalue)
 
-
-def fit_weibull(failed: Sequence[float], working: Sequence[tuple[float, int]]) -> Weibull:
+def fit_weibull(lives: Sequence[Life]) -> Weibull:
     """Fit a Weibull distribution by maximum likelihood.
-
-    Parameters
-    ----------
-    working : sequence of (float, int)
-        Times without failure, and how many units reached each.
 
     Raises
     ------
@@ -130,92 +283,72 @@ def fit_weibull(failed: Sequence[float], working: Sequence[tuple[float, int]]) -
 
     References
     ----------
-    Meeker & Escobar, Statistical Methods for Reliability Data (1998), chapter 8.
+    Meeker & Escobar, Statistical Methods for Reliability Data (1998), chapters 8 and 11.6 (left
+    truncation).
     """
-    from scipy.optimize import brentq
-
-    _check(failed, [time for time, _ in working])
-    if len(failed) < FEWEST_FAILURES:
-        raise ValueError(f"{len(failed)} failures are too few to fit; {FEWEST_FAILURES} at least")
-    t = np.array([*failed, *(time for time, _ in working)], float)
-    weight = np.array([1.0] * len(failed) + [float(n) for _, n in working])
-    logs = np.log(failed)
-
-    def score(shape: float) -> float:
-        power = weight * t**shape
-        return float((power @ np.log(t)) / power.sum() - 1 / shape - logs.mean())
-
-    if score(LEAST_SHAPE) > 0:
-        raise ValueError("the data hold no scale; anything told beyond them would be invented")
-    shape = float(brentq(score, LEAST_SHAPE, 50.0))
-    scale = float(((weight * t**shape).sum() / len(failed)) ** (1 / shape))
-    r = len(failed)
-    likelihood = r * math.log(shape) - r * shape * math.log(scale) + (shape - 1) * logs.sum()
-    likelihood -= float((weight * (t / scale) ** shape).sum())
-    return Weibull(shape, scale, float(likelihood))
+    checked(lives)
+    failures = sum(one.units for one in lives if one.failed)
+    if failures < FEWEST_FAILURES:
+        raise ValueError(f"{failures} failures are too few to fit; {FEWEST_FAILURES} at least")
+    with _refused():
+        model = _library().Weibull.fit(**_columns(lives))
+        scale, shape = map(float, model.params)
+        spread = np.asarray(model.hess_inv) / np.outer((scale, shape), (scale, shape))
+    if shape < LEAST_SHAPE or not np.all(np.isfinite(spread)) or np.any(np.diag(spread) <= 0):
+        raise ValueError(_NO_SCALE)
+    (of_scale, both), (_, of_shape) = spread.tolist()
+    spread_of_logs = ((of_scale, both), (both, of_shape))
+    return Weibull(shape, scale, -float(model.neg_ll()), spread_of_logs, failures)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Costs:
-    """What soaking costs and saves; any one currency.
+def checked(lives: Sequence[Life]) -> None:
+    """Refuse lives that cannot be, or that hold no failure.
 
-    Attributes
-    ----------
-    per_hour : float
-        An hour of soaking.
-    failed_here : float
-        A failure on the bench.
-    came_back : float
-        A failure at the buyer within the warranty.
-    warranty_h : float
-        Length of the warranty, in hours of running.
+    Raises
+    ------
+    ValueError
+        In one sentence, what is wrong.
     """
-
-    per_hour: float
-    failed_here: float
-    came_back: float
-    warranty_h: float
-
-
-def cost(life: Weibull, hours: float, costs: Costs) -> float:
-    """Return the expected cost of soaking for so many hours.
-
-    References
-    ----------
-    Cost model of burn-in: an hour's cost, failures during it, and failures in the warranty of what
-    survived it; as in Jensen & Petersen, Burn-in (1982); not checked against the book.
-    """
-    left = life.survival(hours)
-    returned = 1 - life.survival(hours + costs.warranty_h) / left
-    return costs.per_hour * hours + costs.failed_here * (1 - left) + costs.came_back * returned
-
-
-def cheapest_length_h(life: Weibull, costs: Costs) -> float:
-    """Return the soak length that costs least, h; 0 where soaking only costs.
-
-    Early failures can be soaked out only where the hazard falls (shape below 1).
-    """
-    from scipy.optimize import minimize_scalar
-
-    if life.shape >= 1:
-        return 0.0
-    longest_h = 10 * costs.warranty_h
-    found = minimize_scalar(
-        lambda hours: cost(life, hours, costs), bounds=(0.0, longest_h), method="bounded"
-    )
-    worth = found.x >= SHORTEST_H and found.fun < cost(life, 0.0, costs)
-    return float(found.x) if worth else 0.0
-
-
-def _censored(failed: Sequence[float], working: Sequence[float]) -> Any:
-    from scipy.stats import CensoredData
-
-    return CensoredData(uncensored=list(failed), right=list(working))
-
-
-def _check(failed: Sequence[float], working: Sequence[float]) -> None:
-    times = [*failed, *working]
-    if not failed:
+    if not any(one.failed for one in lives):
         raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
-    if any(not math.isfinite(time) or time <= 0 for time in times):
-        raise ValueError("a time to failure is a positive number")
+    for one in lives:
+        if not math.isfinite(one.hours) or one.hours <= 0:
+            raise ValueError("a time to failure is a positive number")
+        if not math.isfinite(one.entry_h) or not 0 <= one.entry_h < one.hours:
+            raise ValueError(
+                f"an age at entry of {one.entry_h:g} h with a life of {one.hours:g} h: a unit is "
+                "watched from an age from 0 up, and beyond it"
+            )
+
+
+def _columns(lives: Sequence[Life]) -> dict[str, Figures | None]:
+    entries = np.array([one.entry_h for one in lives], float)
+    return {
+        "x": np.array([one.hours for one in lives], float),
+        "c": np.array([0 if one.failed else 1 for one in lives], float),
+        "n": np.array([one.units for one in lives], float),
+        "tl": entries if np.any(entries > 0) else None,
+    }
+
+
+def _library() -> ModuleType:
+    try:
+        import surpyval
+    except ImportError:
+        raise UsageError(
+            "lives of many units need the extra soak[lives] (the library surpyval; some 150 MB "
+            "with what it brings): pip install 'soak[lives]'"
+        ) from None
+    return surpyval
+
+
+@contextmanager
+def _refused() -> Iterator[None]:
+    """Turn the library's doubt about a fit into a refusal: it warns where there is no maximum."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        warnings.simplefilter("error", UserWarning)
+        try:
+            yield
+        except (UserWarning, ValueError, ArithmeticError, np.linalg.LinAlgError):
+            raise ValueError(_NO_SCALE) from None

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,18 +22,24 @@ class Recurrence:
     means: tuple[float, ...]
 
 
-def mean_cumulative(histories: Mapping[str, tuple[Sequence[float], float]]) -> Recurrence:
+def mean_cumulative(
+    histories: Mapping[str, tuple[Sequence[float], float]],
+    entries: Mapping[str, float] = MappingProxyType({}),
+) -> Recurrence:
     """Estimate how many failures a unit has had by each age.
 
     Parameters
     ----------
     histories : mapping of unit to (failures, end)
         Ages at failure, and up to which age the unit was followed.
+    entries : mapping of unit to float
+        Age after which a unit came under watch; of those not named 0.
 
     Raises
     ------
     ValueError
-        If nothing failed, an age is no positive number, or a failure lies after its unit's end.
+        If nothing failed, an age is no positive number, or a failure lies outside the ages its unit
+        was watched.
 
     References
     ----------
@@ -44,12 +51,14 @@ def mean_cumulative(histories: Mapping[str, tuple[Sequence[float], float]]) -> R
             raise ValueError(f"{unit}: an age is a positive number")
         if any(age > end for age in failures):
             raise ValueError(f"{unit}: failed after the age up to which it was followed")
+        if any(age <= entries.get(unit, 0.0) for age in failures):
+            raise ValueError(f"{unit}: failed before the age at which it came under watch")
     times = sorted({age for failures, _ in histories.values() for age in failures})
     if not times:
         raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
     mean, means = 0.0, []
     for time in times:
-        followed = sum(end >= time for _, end in histories.values())
+        followed = sum(entries.get(unit, 0.0) < time <= end for unit, (_, end) in histories.items())
         mean += sum(list(ages).count(time) for ages, _ in histories.values()) / followed
         means.append(mean)
     return Recurrence(tuple(times), tuple(means))

@@ -1,0 +1,187 @@
+"""A table of lives as the operator keeps it: ages at failure, ages under watch from the ledger."""
+
+import csv
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from soak.desk.bench_folder import BenchFolder
+from soak.errors import UsageError
+from soak.judge.explain.life import Life
+from soak.ledger.ledger import Ledger
+
+_COLUMNS = ("unit", "hours", "failed")
+
+
+@dataclass(slots=True)
+class History:
+    """What is on record of one unit.
+
+    Attributes
+    ----------
+    failures : list of float
+        Ages at failure, h.
+    end_h : float
+        Age up to which it was followed, h.
+    entry_h : float or None
+        Age from which on a failure would have been in the table, h; None if nobody says.
+    """
+
+    failures: list[float] = field(default_factory=list)
+    end_h: float = 0.0
+    entry_h: float | None = None
+
+    def life(self) -> Life:
+        """Return its life to the first failure."""
+        first = min(self.failures, default=self.end_h)
+        return Life(first, bool(self.failures), self.entry_h or 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class LifeTable:
+    """The histories by group and unit, and in words from where they were watched."""
+
+    groups: Mapping[str, Mapping[str, History]]
+    watched: str
+
+    @property
+    def units(self) -> dict[str, History]:
+        """Return the histories of all groups by unit."""
+        return {unit: one for group in self.groups.values() for unit, one in group.items()}
+
+    def lives(self) -> list[Life]:
+        """Return each unit's life to its first failure."""
+        return [one.life() for one in self.units.values()]
+
+
+def read_life_table(file: str, bench: Path | None) -> LifeTable:
+    """Read a table; ages at entry that it lacks come from the ledger where that knows them.
+
+    Raises
+    ------
+    UsageError
+        If the table cannot be read or a row is impossible.
+    """
+    path = Path(file)
+    groups: dict[str, dict[str, History]] = defaultdict(dict)
+    for number, row in enumerate(_rows(path), 2):
+        try:
+            _take(groups[(row.get("group") or "").strip()], row)
+        except ValueError as fault:
+            raise UsageError(f"{path}: line {number}: {fault}") from None
+    units = {name: one for group in groups.values() for name, one in group.items()}
+    for name, one in units.items():
+        if one.entry_h is not None and one.entry_h >= min(one.failures, default=one.end_h):
+            raise UsageError(
+                f"{path}: unit {name}: came under watch at {one.entry_h:g} h, which is not before "
+                f"its {'failure' if one.failures else 'end'}"
+            )
+    return LifeTable(groups, _entries(units, bench))
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+    except OSError as fault:
+        raise UsageError(f"{path}: cannot be read: {fault.strerror}") from None
+    except UnicodeDecodeError:
+        raise UsageError(f"{path}: is not UTF-8 text; save it as UTF-8") from None
+    missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
+    if missing:
+        what = (
+            f"has no column {missing[0]}; it needs {', '.join(_COLUMNS)} and may have entry, group"
+        )
+        raise UsageError(f"{path}: {what}")
+    return rows
+
+
+def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
+    """Take a row; ValueError says what is wrong with it."""
+    hours = _number("hours", row["hours"])
+    if hours <= 0:
+        raise ValueError("hours is a positive number")
+    if row["failed"] not in ("0", "1"):
+        raise ValueError(
+            f"failed is {row['failed']!r}; write 1 where it failed, 0 where it still worked"
+        )
+    one = units.setdefault(row["unit"], History())
+    one.end_h = max(one.end_h, hours)
+    if row["failed"] == "1":
+        one.failures.append(hours)
+    told = (row.get("entry") or "").strip()
+    if told:
+        entry_h = _number("entry", told)
+        if entry_h < 0:
+            raise ValueError("entry is a number from 0 up")
+        if one.entry_h not in (None, entry_h):
+            raise ValueError(f"entry is {entry_h:g} h here and {one.entry_h:g} h further up")
+        one.entry_h = entry_h
+
+
+def _number(name: str, text: str) -> float:
+    try:
+        number = float(text)
+    except (TypeError, ValueError):
+        raise ValueError(f"{name} {text!r} is no number") from None
+    if not math.isfinite(number):
+        raise ValueError(f"{name} is a positive number")
+    return number
+
+
+def _entries(units: Mapping[str, History], bench: Path | None) -> str:
+    """Fill in ages at entry that are not told; return where they come from, in words.
+
+    Soak hours before a sale are ages at entry only where the table holds sold units alone. If it
+    also holds one that failed on the bench, all were watched from their first hour on.
+    """
+    lacking = {name: one for name, one in units.items() if one.entry_h is None}
+    if not lacking:
+        return "Ages at entry as the table says."
+    known = _soaked_before_sale_h(bench, lacking) if bench is not None else {}
+    sold = all(
+        name in known and known[name] < min(one.failures, default=one.end_h)
+        for name, one in lacking.items()
+    )
+    for name, one in lacking.items():
+        one.entry_h = known[name] if sold else 0.0
+    if sold:
+        return f"Age at entry of {len(lacking)} units by the ledger: hours of soak before the sale."
+    if known or len(lacking) < len(units):
+        return (
+            f"{len(lacking)} units are taken as watched from their first hour on: the table gives "
+            "no age at entry, and they are not all units that were sold first."
+        )
+    return (
+        "Each unit is taken as watched from its first hour on. If the table holds sold units only, "
+        "none could fail in its soak: add a column entry, the hours of soak before the sale, or "
+        "the shape comes out too high."
+    )
+
+
+def _soaked_before_sale_h(bench: Path, names: Iterable[str]) -> dict[str, float]:
+    """Return hours under power in the soaks of a unit's job before its first sale, by its name."""
+    file = BenchFolder(bench).ledger
+    if not file.is_file():
+        return {}
+    ledger, wanted = Ledger(file), set(names)
+    found: dict[str, float] = {}
+    for unit in ledger.list_units():
+        called = wanted & {unit.tag, unit.serial}
+        sales = [
+            line
+            for line in (ledger.unit_card(unit.tag).lines if called else ())
+            if line.kind == "sold" and not line.withdrawn
+        ]
+        if not sales:
+            continue
+        first = min(sales, key=lambda line: line.entry)
+        powered_s = sum(
+            line.wear.powered_s
+            for line in ledger.soaks(unit.tag)
+            if line.job_id == first.detail["job_id"] and line.entry < first.entry
+        )
+        found |= dict.fromkeys(called, powered_s / 3600)
+    return found
