@@ -14,6 +14,25 @@ def test_starts_are_answered_for_programs():
     assert json.loads(said.out)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 120))
 
 
+def test_sides_are_asked_for_and_said():
+    """One failure in 20: at most 21.6 % on one side; 0.13 % to 24.9 % on both (any table)."""
+    one = typed("evidence", "starts", "--good", "19", "--failed", "1").out
+    two = typed("evidence", "starts", "--good", "19", "--failed", "1", "--sides", "two").out
+    assert "one side" in one
+    assert "fewer than 21.6 %" in one
+    assert "two sides together" in two
+    assert "at least 0.127 %" in two
+    assert "fewer than 24.9 %" in two
+
+
+def test_two_rates_are_compared_as_typed():
+    """Two faults against ten, both in 1000 h: luck in 79 of 4096 cases, 1.93 %, by hand."""
+    asked = ("--clean", "1000", "--faults", "2", "--other-clean", "1000", "--other-faults", "10")
+    said = typed("evidence", "hours", *asked)
+    assert "luck in 1.93% of cases" in said.out
+    assert "One side" in said.out
+
+
 def test_a_fault_that_is_gone_is_answered_in_words():
     """The question of the repairer, word for word."""
     said = typed("evidence", "gone", "--seen", "3", "--in", "4 h", "--clean", "7 h")
@@ -33,6 +52,8 @@ def test_a_plan_says_its_longest_time():
     [
         ("evidence", "starts", "--good", "120", "--confidence", "95"),
         ("evidence", "starts"),
+        ("evidence", "starts", "--good", "3", "--may-fail", "1"),
+        ("evidence", "hours", "--clean", "3 h", "--other-faults", "1"),
         ("evidence", "hours", "--clean", "a night"),
         ("evidence", "gone", "--seen", "0", "--in", "4 h"),
         ("script", "explain", "overnite"),
