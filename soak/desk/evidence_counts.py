@@ -171,7 +171,7 @@ def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool
         f"{made.failed} of {made.tried} starts failed, {other.failed} of {other.tried} of the "
         "others"
     )
-    data = {"starts": made.tried, "failed": made.failed}
+    data: dict[str, Any] = {"starts": made.tried, "failed": made.failed}
     data |= {"other_starts": other.tried, "other_failed": other.failed, "sides": asked.sides}
     return _compared(data, counts, found.fewer, found.differ, found.method, asked, as_json)
 
@@ -241,7 +241,7 @@ def _rates_compared(
         f"{made.seen} in {in_hours(watched_h)}, {other.seen.lower()} in {in_hours(other_h)} of the "
         "others"
     )
-    data = {"hours": watched_h, "faults": made.faults}
+    data: dict[str, Any] = {"hours": watched_h, "faults": made.faults}
     data |= {"other_hours": other_h, "other_faults": other.faults, "sides": asked.sides}
     return _compared(data, counts, found.fewer, found.differ, found.method, asked, as_json)
 

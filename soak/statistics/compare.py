@@ -105,12 +105,13 @@ def compare_shares(failed: int, tried: int, other: int, other_tried: int) -> Sha
     ----------
     Fisher's exact test (Fisher 1935); two-sided: every table no likelier than the one seen.
     """
+    import numpy as np
     from scipy.stats import fisher_exact
 
     for bad, number in ((failed, tried), (other, other_tried)):
         if number < 1 or not 0 <= bad <= number:
             raise ValueError(f"{bad} failures in {number} trials is impossible")
-    table = [[failed, tried - failed], [other, other_tried - other]]
+    table = np.array([[failed, tried - failed], [other, other_tried - other]])
     fewer = fisher_exact(table, alternative="less").pvalue
     differ = fisher_exact(table).pvalue
     return SharesCompared(float(fewer), float(differ), _FISHER)

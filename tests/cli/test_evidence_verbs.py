@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from scipy.stats import poisson
 from typed_bench import typed, words
 
 from soak.errors import ExitCode
@@ -85,3 +86,11 @@ def test_a_soak_that_was_cut_off_says_what_to_resume(bench):
     assert said.code == ExitCode.INCOMPLETE
     assert "lacking so far: stretch 2, run: 2 min more (`soak resume`)" in said.out
     assert "lacking so far: stretch 2, run: 2 min" in typed(*words(bench, "show", "K3")).out
+
+
+def test_a_script_says_how_many_a_rate_allows_and_who_keeps_that():
+    """`overnight` demands 7 h 58 min at one an hour: eight, kept at half in P(N <= 8 | 3.98)."""
+    said = typed("script", "explain", "overnight").out
+    assert "at most 8 short dropouts in 7 h 58 min over all stretches (1 an hour)" in said
+    assert f"at half that rate {poisson.cdf(8, 0.5 * (7 + 58 / 60)):.1%}" in said
+    assert "in bouts" in said
