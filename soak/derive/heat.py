@@ -1,7 +1,7 @@
 """How a unit warmed and cooled at its spots: ends of runs, cool-downs, heat-and-cool cycles."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -40,15 +40,15 @@ class Heat:
     ----------
     t_s, rise_k : ndarray
         Shape (n,): readings that count, less the ambient where there is a probe of it.
-    over_ambient : bool
-        Whether the ambient was taken off.
+    room_degc : ndarray or None
+        The ambient that was taken off, shape (n,), degC; None: there is no probe of it.
     unseen : sequence of (float, float)
         When probe or ambient were blind.
     """
 
     t_s: Floats
     rise_k: Floats
-    over_ambient: bool
+    room_degc: Floats | None
     unseen: Sequence[Span]
 
 
@@ -124,16 +124,20 @@ def heat_at(course: Course, quantity: str) -> Heat:
     blind = course.blind(quantity)
     ambient = ambient_of(course.header.fixture)
     base_t, base = course.series(ambient) if ambient else (t_s[:0], degc[:0])
-    if len(base_t):
-        blind = merged([*blind, *course.blind(ambient)])
-        degc = degc - np.interp(t_s, base_t, base)
+    if not len(base_t):
+        keep = ~inside(t_s, blind)
+        return Heat(t_s[keep], degc[keep], None, blind)
+    blind = merged([*blind, *course.blind(ambient)])
     keep = ~inside(t_s, blind)
-    return Heat(t_s[keep], degc[keep], bool(len(base_t)), blind)
+    room_degc = np.interp(t_s, base_t, base)[keep]
+    return Heat(t_s[keep], degc[keep] - room_degc, room_degc, blind)
 
 
 def last_end(course: Course, quantity: str, within_k: float = END_WITHIN_K) -> End | TooEarly:
     """Return where the rise ended in the last run with power that is long enough."""
     heat = heat_at(course, quantity)
+    if heat.room_degc is None:
+        return NO_ROOM
     broken = [hole for hole in heat.unseen if hole[1] - hole[0] > HOLE_S]
     runs = [run for run in course.power if run[1] - run[0] >= SHORTEST_RUN_S]
     whole = [run for run in runs if touching(*run, broken) is None]
@@ -142,12 +146,38 @@ def last_end(course: Course, quantity: str, within_k: float = END_WITHIN_K) -> E
         return TooEarly(why, SHORTEST_RUN_S)
     begin_s, end_s = whole[-1]
     here = (heat.t_s >= begin_s) & (heat.t_s <= end_s)
-    return end_of_run(heat.t_s[here], heat.rise_k[here], within_k)
+    return end_of_run(heat.t_s[here], heat.rise_k[here], heat.room_degc[here], within_k)
 
 
-def end_of_run(t_s: Floats, rise_k: Floats, within_k: float) -> End | TooEarly:
+NO_ROOM = TooEarly(
+    msg("no probe measured the room, and how it swings would pass for the unit's own warming"),
+    None,
+)
+
+
+def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
+    """Return where the temperature of a run will end in a room as it was on average.
+
+    Parameters
+    ----------
+    run : (float, float)
+        Begin and end, s of soak time.
+    """
+    if heat.room_degc is None:
+        return NO_ROOM
+    here = (heat.t_s >= run[0]) & (heat.t_s <= run[1])
+    t_s, rise_k, room_degc = heat.t_s[here], heat.rise_k[here], heat.room_degc[here]
+    told = predict_end(t_s, without_swing(t_s, rise_k, room_degc), within_k)
+    if isinstance(told, TooEarly):
+        return told
+    room = float(np.mean(room_degc))
+    ends = told.end + room, told.bound_low + room, told.bound_high + room
+    return replace(told, end=ends[0], bound_low=ends[1], bound_high=ends[2])
+
+
+def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> End | TooEarly:
     """Return where one run ends, by its curve or where it stands still."""
-    told = predict_end(t_s, rise_k, within_k)
+    told = predict_end(t_s, without_swing(t_s, rise_k, room_degc), within_k)
     if isinstance(told, Fit):
         run = (float(t_s[0]), float(t_s[-1]))
         return End(told.end, told.bound_low, told.bound_high, "predicted", run, told)
@@ -158,6 +188,36 @@ def end_of_run(t_s: Floats, rise_k: Floats, within_k: float) -> End | TooEarly:
         low, high = middle - SETTLED_WITHIN_K, middle + SETTLED_WITHIN_K
         return End(middle, low, high, "read", (float(t_s[0]), float(t_s[-1])), None)
     return told
+
+
+def without_swing(t_s: Floats, rise_k: Floats, room_degc: Floats) -> Floats:
+    """Return the rise with the room's swing taken off as the body follows it: late and less.
+
+    Taken off as the probe reads it, a swing of hours comes in again by the body's own lag.
+
+    References
+    ----------
+    Newton's law of cooling: a first-order lag of the body's time constant, which is that of the
+    curve itself; three rounds of one after the other, our own choice.
+    """
+    swing_k = room_degc - np.mean(room_degc) if len(room_degc) else room_degc
+    corrected = rise_k
+    for _ in range(3):
+        fit = fit_curve(t_s, corrected)
+        if fit is None:
+            return corrected
+        corrected = rise_k + swing_k - _lagging(t_s, swing_k, fit.slowest_s)
+    return corrected
+
+
+def _lagging(t_s: Floats, goal: Floats, tau_s: float) -> Floats:
+    """Return what follows a goal with a time constant, from the goal's own first value on."""
+    followed = np.empty_like(goal)
+    followed[0] = goal[0]
+    keeps = np.exp(-np.diff(t_s) / tau_s)
+    for at, kept in enumerate(keeps):
+        followed[at + 1] = goal[at] + (followed[at] - goal[at]) * kept
+    return followed
 
 
 def cool_down(course: Course, quantity: str) -> Fit | TooEarly:
