@@ -8,7 +8,7 @@ import sys
 
 import numpy as np
 
-from soak.derive.heat import END_WITHIN_K, without_swing
+from soak.derive.heat import END_WITHIN_K, end_in_room
 from soak.measure.heating import Fit, predict_end
 
 STEP_S, NOISE_K, ROOM_DEGC, RISE_K = 10.0, 0.05, 22.0, 25.0
@@ -32,7 +32,7 @@ def one_night(random: np.random.Generator, swing_k: float, period_s: float, prob
     body += random.normal(0.0, NOISE_K, len(t_s))
     if probed:
         read = room + random.normal(0.0, NOISE_K, len(t_s))
-        return predict_end(t_s, without_swing(t_s, body - read, read), END_WITHIN_K), RISE_K
+        return end_in_room(t_s, body - read, read, END_WITHIN_K), RISE_K
     return predict_end(t_s, body, END_WITHIN_K), ROOM_DEGC + RISE_K
 
 

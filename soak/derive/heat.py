@@ -167,7 +167,7 @@ def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
         return NO_ROOM
     here = (heat.t_s >= run[0]) & (heat.t_s <= run[1])
     t_s, rise_k, room_degc = heat.t_s[here], heat.rise_k[here], heat.room_degc[here]
-    told = predict_end(t_s, without_swing(t_s, rise_k, room_degc), within_k)
+    told = end_in_room(t_s, rise_k, room_degc, within_k)
     if isinstance(told, TooEarly):
         return told
     room = float(np.mean(room_degc))
@@ -177,7 +177,7 @@ def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
 
 def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> End | TooEarly:
     """Return where one run ends, by its curve or where it stands still."""
-    told = predict_end(t_s, without_swing(t_s, rise_k, room_degc), within_k)
+    told = end_in_room(t_s, rise_k, room_degc, within_k)
     if isinstance(told, Fit):
         run = (float(t_s[0]), float(t_s[-1]))
         return End(told.end, told.bound_low, told.bound_high, "predicted", run, told)
@@ -190,34 +190,32 @@ def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) 
     return told
 
 
-def without_swing(t_s: Floats, rise_k: Floats, room_degc: Floats) -> Floats:
-    """Return the rise with the room's swing taken off as the body follows it: late and less.
+def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> Fit | TooEarly:
+    """Foretell the end of a rise, in doubt by as much as the room swung meanwhile.
 
-    Taken off as the probe reads it, a swing of hours comes in again by the body's own lag.
-
-    References
-    ----------
-    Newton's law of cooling: a first-order lag of the body's time constant, which is that of the
-    curve itself; three rounds of one after the other, our own choice.
+    A body follows a swing of hours late and less than the probe of the room does, so what is taken
+    off leaves some of it. Held to by `benchmarks/end_of_curve.py`.
     """
-    swing_k = room_degc - np.mean(room_degc) if len(room_degc) else room_degc
-    corrected = rise_k
-    for _ in range(3):
-        fit = fit_curve(t_s, corrected)
-        if fit is None:
-            return corrected
-        corrected = rise_k + swing_k - _lagging(t_s, swing_k, fit.slowest_s)
-    return corrected
+    told = predict_end(t_s, rise_k, within_k)
+    if isinstance(told, TooEarly):
+        return told
+    parts = [np.median(part) for part in np.array_split(room_degc, _ROOM_PARTS)]
+    swung_k = float(np.ptp(parts))
+    low, high = told.bound_low - swung_k, told.bound_high + swung_k
+    if (high - low) / 2 > within_k:
+        return TooEarly(
+            msg(
+                "the room swung by {swing} meanwhile, and the end is known to {half} only",
+                swing=Amount(swung_k, "K"),
+                half=Amount((high - low) / 2, "K"),
+            ),
+            None,
+        )
+    return replace(told, bound_low=low, bound_high=high)
 
 
-def _lagging(t_s: Floats, goal: Floats, tau_s: float) -> Floats:
-    """Return what follows a goal with a time constant, from the goal's own first value on."""
-    followed = np.empty_like(goal)
-    followed[0] = goal[0]
-    keeps = np.exp(-np.diff(t_s) / tau_s)
-    for at, kept in enumerate(keeps):
-        followed[at + 1] = goal[at] + (followed[at] - goal[at]) * kept
-    return followed
+_ROOM_PARTS = 12
+"""The room's swing is that of the medians of so many parts of a run: noise is none."""
 
 
 def cool_down(course: Course, quantity: str) -> Fit | TooEarly:
