@@ -14,6 +14,7 @@ from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
 from soak.rules.by_eye import PICTURE_BY_EYE, EyeTerms
 from soak.rules.by_plan import HOURS_BY_PLAN
+from soak.rules.core.hourly import HourlyTerms
 from soak.rules.core.rule import Plain, Rule
 from soak.rules.gone import FAULT_GONE, GoneTerms
 from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
@@ -40,7 +41,8 @@ class PictureSettings(Settings):
         A dropout of at least this length is one too many, s. Common practice: 0.2 s is seen by
         anybody who looks.
     shorter_per_h : float or None
-        Allowed shorter dropouts, per hour of picture; None: not demanded.
+        Allowed shorter dropouts, per hour; becomes a count over all stretches together, fixed
+        before (`soak.rules.core.hourly`). None: not demanded.
     restarts : int or None
         Allowed restarts and hangs; None: not demanded.
     failure_free_s : float or None
@@ -169,7 +171,8 @@ class PictureCheck:
 
     def _shorter(self, per_h: float) -> Requirement:
         plain = self._plain("shorter dropouts", per_h)
-        return DROPOUTS_PER_HOUR.demand(self._terms(), quantity=SOURCE, **plain)
+        told = HourlyTerms(**asdict(self._terms()))
+        return DROPOUTS_PER_HOUR.demand(told, quantity=SOURCE, **plain)
 
     def _no_restart(self, allowed: int) -> Requirement:
         plain = self._plain("no restart", float(allowed))
@@ -203,12 +206,15 @@ class PictureCheck:
         demanded: Sequence[tuple[Rule[LossTerms], str, float | None]] = (
             (NO_TINT, "tint", settings.tints),
             (NO_TORN, "torn", settings.torn),
-            (SPARKLE_PER_HOUR, "sparkle", settings.sparkle_per_h),
         )
         for rule, kind, allowed in demanded:
             if allowed is not None:
                 plain = self._plain(rule.name, float(allowed))
                 yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
+        if settings.sparkle_per_h is not None:
+            plain = self._plain(SPARKLE_PER_HOUR.name, settings.sparkle_per_h)
+            told = HourlyTerms(**asdict(self._terms()))
+            yield SPARKLE_PER_HOUR.demand(told, quantity=f"{SOURCE}.sparkle", **plain)
 
 
 THE_CHECK = PictureCheck

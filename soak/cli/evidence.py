@@ -1,11 +1,19 @@
 """Verbs about evidence before there is any: what would it show, how much is needed."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
 Confidence = Annotated[float, typer.Option(help="Confidence level, such as 0.95.")]
+SidesAsked = Annotated[
+    Literal["one", "two"],
+    typer.Option(help="One: how often at most. Two: at least, too; both hold together."),
+]
+MayFail = Annotated[
+    int | None,
+    typer.Option(min=0, max=100, help="With --show: for none up to so many failures."),
+]
 
 evidence = typer.Typer(
     help="What evidence shows, and how much of it is needed: both ways.", no_args_is_help=True
@@ -24,13 +32,21 @@ def starts(
     good: Annotated[int | None, typer.Option(help="So many starts worked.")] = None,
     failed: Annotated[int, typer.Option(help="So many failed.")] = 0,
     show: Annotated[float | None, typer.Option(help="The failed share to show, as 0.01.")] = None,
+    may_fail: MayFail = None,
+    other_good: Annotated[
+        int | None, typer.Option(help="Compare: so many starts of the others worked.")
+    ] = None,
+    other_failed: Annotated[int, typer.Option(help="Compare: so many of the others failed.")] = 0,
+    sides: SidesAsked = "one",
     confidence: Confidence = 0.95,
     json: AsJson = False,
 ) -> None:
-    """Say what starts show, or how many starts show a share."""
-    from soak.desk import evidence as desk
+    """Say what starts show, how many starts show a share, or whether two shares differ."""
+    from soak.desk import evidence_counts as desk
 
-    typer.echo(desk.starts(good, failed, show, confidence, as_json=json))
+    asked = desk.Asked(confidence, sides, may_fail)
+    made, other = desk.Starts(good, failed), desk.Starts(other_good, other_failed)
+    typer.echo(desk.starts(made, show, asked, other, as_json=json))
 
 
 @evidence.command(epilog='Example: soak evidence hours --clean "8 h"')
@@ -42,13 +58,21 @@ def hours(
     show: Annotated[
         str, typer.Option(help='Mean time to show, as "100 h"; or faults per hour, 0.01.')
     ] = "",
+    may_fail: MayFail = None,
+    other_clean: Annotated[
+        str, typer.Option(help="Compare: time the others were watched, as --clean.")
+    ] = "",
+    other_faults: Annotated[int, typer.Option(help="Compare: faults of the others.")] = 0,
+    sides: SidesAsked = "one",
     confidence: Confidence = 0.95,
     json: AsJson = False,
 ) -> None:
-    """Say what hours show, or how many hours show a mean time between faults."""
-    from soak.desk import evidence as desk
+    """Say what hours show, how many hours show a mean time, or whether two rates differ."""
+    from soak.desk import evidence_counts as desk
 
-    typer.echo(desk.hours(clean, faults, show, confidence, as_json=json))
+    asked = desk.Asked(confidence, sides, may_fail)
+    made, other = desk.Hours(clean, faults), desk.Hours(other_clean, other_faults)
+    typer.echo(desk.hours(made, show, asked, other, as_json=json))
 
 
 @evidence.command(

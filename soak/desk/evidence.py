@@ -12,7 +12,6 @@ from typing import Any
 from soak.errors import UsageError
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.quantities import parse_duration, show_duration
-from soak.statistics import bounds as statistics
 from soak.statistics.compare import (
     chance_by_luck,
     chance_of_passing,
@@ -21,101 +20,7 @@ from soak.statistics.compare import (
 )
 from soak.statistics.plans import HoursPlan, StartsPlan
 
-_BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
-
-NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
-
-
-def starts(
-    good: int | None, failed: int, show: float | None, confidence: float, *, as_json: bool
-) -> str:
-    """Answer what so many starts show, or how many starts show a share.
-
-    Raises
-    ------
-    UsageError
-        If neither or both are asked, or a figure is impossible.
-    """
-    _one_of("--good, how many starts worked", good, "--show, the share to be shown", show)
-    with _possible():
-        if show is not None:
-            needed = [statistics.trials_needed(show, bad, confidence) for bad in (0, 1, 2)]
-            data = {"show": show, "confidence": confidence, "starts_needed": needed}
-            lines = [
-                f"To show that fewer than {_share(show)} of such starts fail, at "
-                f"{confidence:.0%} confidence:",
-                *(
-                    f"  {number} starts, of which {f'at most {bad}' if bad else 'none'} may fail"
-                    for bad, number in enumerate(needed)
-                ),
-                "Fix how many may fail before the first start; it is not chosen afterwards.",
-            ]
-            return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
-        trials = (good or 0) + failed
-        high = statistics.share_at_most(failed, trials, confidence)
-    data = {"starts": trials, "failed": failed, "confidence": confidence, "bound_high": high}
-    return _answer(data, [*_starts_lines(data), NO_FORECAST], as_json=as_json)
-
-
-def _starts_lines(data: dict[str, Any]) -> list[str]:
-    trials, failed, high = data["starts"], data["failed"], data["bound_high"]
-    at = f"at {data['confidence']:.0%} confidence"
-    lines = [
-        f"{trials - failed} of {trials} starts worked. That shows: {at}, fewer than {_share(high)} "
-        "of such starts fail."
-    ]
-    if not failed:
-        slips = math.exp(trials * math.log1p(-1 / trials)) if trials > 1 else 0.0
-        lines.append(
-            f"A unit that fails one start in {trials} still gets through {trials} of them in "
-            f"{slips:.0%} of cases."
-            if slips
-            else "One start is a look, no measurement."
-        )
-    return [*lines, "It holds for starts of one kind: cold, warm and quick ones count apart."]
-
-
-def hours(clean: str, faults: int, show: str, confidence: float, *, as_json: bool) -> str:
-    """Answer what so many hours show, or how many hours show a mean time between faults.
-
-    Raises
-    ------
-    UsageError
-        If neither or both are asked, or a figure is impossible.
-    """
-    _one_of("--clean, the hours watched", clean, "--show, the mean time to be shown", show)
-    with _possible():
-        if show:
-            mean_h = _mean_h(show)
-            needed_h = [mean_h * statistics.length_to_show(n, confidence) for n in (0, 1, 2)]
-            data = {"mean_h": mean_h, "confidence": confidence, "hours_needed": needed_h}
-            lines = [
-                f"To show less than one bout of faults in {_hours(mean_h)} on the whole, at "
-                f"{confidence:.0%} confidence:",
-                *(
-                    f"  {_hours(length_h)} with {'no fault' if not n else f'at most {n}'}"
-                    for n, length_h in enumerate(needed_h)
-                ),
-                "Fix how many faults are allowed before the first hour.",
-            ]
-            return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
-        watched_h = read_hours(clean, "--clean")
-        low_h = 1 / statistics.rate_at_most(faults, watched_h, confidence)
-    data = {
-        "hours": watched_h,
-        "faults": faults,
-        "confidence": confidence,
-        "mean_bound_low_h": low_h,
-    }
-    seen = f"{faults} fault{'' if faults == 1 else 's'}" if faults else "No fault"
-    lines = [
-        f"{seen} in {_hours(watched_h)}. That shows, at {confidence:.0%} confidence: less "
-        f"than one bout of them in {_hours(low_h)} on the whole.",
-        _BOUTS,
-        "It takes every hour to be like every other, which early hours are not; early and late "
-        "are shown apart in every finding.",
-    ]
-    return _answer(data, [*lines, NO_FORECAST], as_json=as_json)
+BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
 
 
 def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_json: bool) -> str:
@@ -126,7 +31,7 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
     UsageError
         If a figure is impossible.
     """
-    with _possible():
+    with possible():
         before_h = read_hours(seen_in, "--in")
         needed_h = quiet_needed(seen, before_h, chance)
         data: dict[str, Any] = {
@@ -137,9 +42,9 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
         }
         times = "once" if seen == 1 else f"in {seen} bouts"
         lines = [
-            f"Seen {times} in {_hours(before_h)} before the repair: after {_hours(needed_h)} "
+            f"Seen {times} in {in_hours(before_h)} before the repair: after {in_hours(needed_h)} "
             f"without it, the chance of that silence with the fault still there is {chance:.1%}.",
-            _BOUTS,
+            BOUTS,
         ]
         if clean:
             lines += _since(data, read_hours(clean, "--clean"), again)
@@ -147,7 +52,7 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
             raise UsageError(
                 "--again says how often it came again; --clean is missing: in how long?"
             )
-    return _answer(data, lines, as_json=as_json)
+    return answer(data, lines, as_json=as_json)
 
 
 def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
@@ -158,15 +63,15 @@ def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
         data |= {"method": found.method}
         often = "once" if again == 1 else f"{again} times"
         return [
-            f"It came again {often} in {_hours(clean_h)}: it is not gone. That it comes so "
+            f"It came again {often} in {in_hours(clean_h)}: it is not gone. That it comes so "
             f"seldom would be luck in {found.fewer:.1%} of cases if nothing had changed.",
             found.method + ".",
         ]
     luck = chance_by_luck(seen, before_h, clean_h)
     lacking_h = data["quiet_needed_h"] - clean_h
     data |= {"clean_h": clean_h, "again": 0, "chance": luck, "lacking_h": max(0.0, lacking_h)}
-    verdict = f"{_hours(lacking_h)} more are needed" if lacking_h > 0 else "that is enough"
-    return [f"{_hours(clean_h)} were quiet: the chance is {luck:.1%}; {verdict}."]
+    verdict = f"{in_hours(lacking_h)} more are needed" if lacking_h > 0 else "that is enough"
+    return [f"{in_hours(clean_h)} were quiet: the chance is {luck:.1%}; {verdict}."]
 
 
 def tries(passes: float, number: int, *, as_json: bool) -> str:
@@ -177,7 +82,7 @@ def tries(passes: float, number: int, *, as_json: bool) -> str:
     UsageError
         If a figure is impossible.
     """
-    with _possible():
+    with possible():
         once = chance_of_passing(passes, number)
     data = {"passes": passes, "tries": number, "passes_one": once}
     lines = [
@@ -185,7 +90,7 @@ def tries(passes: float, number: int, *, as_json: bool) -> str:
         f"{number} with {once:.0%}.",
         "So all soaks of a job are judged together, and a failed one is not forgotten.",
     ]
-    return _answer(data, lines, as_json=as_json)
+    return answer(data, lines, as_json=as_json)
 
 
 def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> str:
@@ -197,7 +102,7 @@ def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> st
         If the figures contradict one another.
     """
     shares = [_number(text) for text in (good, bad)]
-    with _possible():
+    with possible():
         if all(share is not None and share <= 1 for share in shares):
             return _plan_starts(shares[0] or 0.0, shares[1] or 0.0, alpha, beta, as_json=as_json)
         times = [read_hours(text, name) for text, name in ((good, "--good"), (bad, "--bad"))]
@@ -220,13 +125,13 @@ def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json:
     }
     lines = [
         f"At most {made.longest} starts; plan the night for that. A unit that fails "
-        f"{_share(good)} of them is done after {at_good.expected:.0f} on average, one that fails "
-        f"{_share(bad)} after {at_bad.expected:.0f}.",
+        f"{share_words(good)} of them is done after {at_good.expected:.0f} on average, one that "
+        f"fails {share_words(bad)} after {at_bad.expected:.0f}.",
         *_rule_of(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("warm starts", f"{good:g}", f"{bad:g}", alpha, beta),
     ]
-    return _answer(data, lines, as_json=as_json)
+    return answer(data, lines, as_json=as_json)
 
 
 def _rule_of(made: StartsPlan) -> list[str]:
@@ -262,25 +167,25 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         "gap_h": gap_of_plan(bad),
     }
     lines = [
-        f"At most {_hours(made.longest)}; plan for that. A unit with a bout of faults in "
-        f"{_hours(good)} is done after {_hours(at_good.expected)} on average, one with a bout in "
-        f"{_hours(bad)} after {_hours(at_bad.expected)}.",
-        f"Faults less than {_hours(gap_of_plan(bad))} apart are one bout.",
+        f"At most {in_hours(made.longest)}; plan for that. A unit with a bout of faults in "
+        f"{in_hours(good)} is done after {in_hours(at_good.expected)} on average, one with a bout "
+        f"in {in_hours(bad)} after {in_hours(at_bad.expected)}.",
+        f"Faults less than {in_hours(gap_of_plan(bad))} apart are one bout.",
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha, beta),
     ]
-    return _answer(data, lines, as_json=as_json)
+    return answer(data, lines, as_json=as_json)
 
 
 def _rule_of_hours(made: HoursPlan) -> list[str]:
-    lines = [f"  no fault: good at {_hours(made.accept_at[0])}"]
+    lines = [f"  no fault: good at {in_hours(made.accept_at[0])}"]
     for failed in range(1, len(made.reject_at) + 1):
         told, reject_h = [], made.reject_at[failed - 1]
         if reject_h > 0:
-            told.append(f"not shown to be good if it comes by {_hours(reject_h)}")
+            told.append(f"not shown to be good if it comes by {in_hours(reject_h)}")
         if failed < len(made.accept_at):
-            told.append(f"good at {_hours(made.accept_at[failed])}")
+            told.append(f"good at {in_hours(made.accept_at[failed])}")
         lines.append(f"  bout {failed}: {'; '.join(told)}")
     return lines
 
@@ -322,7 +227,7 @@ def read_hours(text: str, name: str) -> float:
         raise UsageError(f"{name}: {fault}; a plain number is hours") from None
 
 
-def _mean_h(text: str) -> float:
+def mean_h(text: str) -> float:
     """Read what is to be shown: a mean time, `"100 h"`, or faults per hour, `0.01`."""
     per_h = _number(text)
     if per_h is None:
@@ -339,14 +244,15 @@ def _number(text: str) -> float | None:
         return None
 
 
-def _one_of(name: str, one: object, other_name: str, other: object) -> None:
+def one_of(name: str, one: object, other_name: str, other: object) -> None:
+    """Refuse neither of two options, and both."""
     given = [value is not None and value != "" for value in (one, other)]
     if sum(given) != 1:
         raise UsageError(f"give either {name}, or {other_name}")
 
 
 @contextmanager
-def _possible() -> Iterator[None]:
+def possible() -> Iterator[None]:
     """Turn an impossible figure into a sentence for the operator."""
     try:
         yield
@@ -354,11 +260,13 @@ def _possible() -> Iterator[None]:
         raise UsageError(str(fault)) from None
 
 
-def _answer(data: dict[str, Any], lines: Sequence[str], *, as_json: bool) -> str:
+def answer(data: dict[str, Any], lines: Sequence[str], *, as_json: bool) -> str:
+    """Return figures for a program, or lines for a person."""
     return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
 
 
-def _share(share: float) -> str:
+def share_words(share: float) -> str:
+    """Say a share in percent, and as one in so many."""
     digits = f"{100 * share:.3g}"
     return f"{digits} %" + (f" (1 in {_one_in(share)})" if 0 < share < 0.5 else "")
 
@@ -367,5 +275,6 @@ def _one_in(share: float) -> str:
     return f"{1 / share:.0f}" if share < 0.1 else f"{1 / share:.3g}"
 
 
-def _hours(length_h: float) -> str:
+def in_hours(length_h: float) -> str:
+    """Say a time given in hours."""
     return show_duration(length_h * 3600) if length_h < 100 else f"{length_h:.0f} h"

@@ -11,6 +11,7 @@ from soak.bench.model_sheet import Function, ModelSheet
 from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.explaining_plan import Planned, plan_shown, plan_told
+from soak.desk.explaining_rates import allowed_data, allowed_told
 from soak.desk.orders import fixture_file, read_any_fixture
 from soak.instruments import ROLES, roles_of
 from soak.judge import overall
@@ -230,6 +231,7 @@ def _data(
         "stretches": [asdict(part) for part in shown],
         "requirements": [need.text for need in plan.header.requirements],
         "overall": asdict(together) if together else None,
+        "allowed_by_rate": allowed_data(_judged(plan)),
         "not_exercised": _untested(plan),
         "heat": dict(heat),
     }
@@ -259,6 +261,7 @@ def _lines(
     together = overall.overall_of_needs(_bounded(plan))
     if together is not None and together.bounds > 1:
         lines.append(f"  {overall.in_words(together)}")
+    lines += allowed_told(_judged(plan))
     lines += ["It cannot show:", *(f"  {told}" for told in _cannot(plan, shown))]
     lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
     if not named:

@@ -1,6 +1,7 @@
 """Whether the picture stays."""
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 from soak.derive.bouts import placed
 from soak.derive.course import Course
@@ -17,6 +18,14 @@ from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.breaks import DROPOUTS, ShorterBreaks
 from soak.rules.core.finding import Value, not_shown, point_at, settle
+from soak.rules.core.hourly import (
+    Hourly,
+    HourlyTerms,
+    allowed_by,
+    at_that_rate,
+    by_the_hour,
+    hourly,
+)
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
@@ -38,8 +47,8 @@ def _settled(
     soaks: Sequence[Course],
     chosen: Sequence[Sequence[Episode]],
     told: Callable[[int], Message],
-    per_hour: bool = False,
     shorter: int = 0,
+    together: Hourly[Episode] | None = None,
 ) -> Finding:
     """Settle the requirement that the chosen episodes of each soak are no more than `limit`.
 
@@ -47,6 +56,8 @@ def _settled(
     ----------
     shorter : int
         Losses beside the chosen ones that are on record and too short to be among them.
+    together : Hourly or None
+        What all stretches count together against what was allowed; None: each by itself.
     """
     source = need.quantity or "capture"
     watched = [losses_of(need, course).watched for course in soaks]
@@ -57,35 +68,29 @@ def _settled(
     pointers = _pointed(soaks, chosen, source)
     bad = [terms_of(need, course.header).bad for course in soaks]
     covered = [coverage(c, need, c.unseen(source, b)) for c, b in zip(soaks, bad, strict=True)]
-    detail = {
-        "count": number,
-        "early": early,
-        "late": number - early,
-        "dropouts": sum(len(episode.dropouts) for found in chosen for episode in found),
-        "hours": round(hours, 6),
-        "longest_s": max((e.longest_s for found in chosen for e in found), default=0.0),
-    }
+    detail = _detail(chosen, early, hours)
     if hours <= 0 and not number:
         why = covered[-1].why or msg("the unit was never seen with power on and started")
         return not_shown(need, why, detail=detail)
     aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
-    # One short loss in ten minutes is not "six an hour": the first is allowed in any hour begun.
-    value = number / max(hours, 1.0) if per_hour else float(number)
     lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
-    because = paragraph(_because(told(number), watched_s, pointers, shorter), often.told)
-    margin = (need.limit or 0.0) - value
+    because = paragraph(_because(told(number), watched_s, pointers, shorter, together), often.told)
     found_value = Value(
-        value,
+        float(number),
         bound_high=often.most_per_h,
-        margin=margin,
+        margin=(need.limit or 0.0) - number,
         method=by_bouts(_METHOD),
         over=watched_s,
-        shorter=number if per_hour else shorter,
+        shorter=shorter,
     )
+    good = number <= (need.limit or 0.0)
+    if together is not None:
+        found_value, good = by_the_hour(found_value, together, number), together.good
+        detail |= together.detail
     return settle(
         need,
-        margin >= 0,
+        good,
         because,
         found_value,
         covered,
@@ -105,11 +110,30 @@ def _pointed(
     ]
 
 
-def _because(said: Message, watched_s: float, pointers: Sequence[Pointer], shorter: int) -> Message:
+def _detail(chosen: Sequence[Sequence[Episode]], early: int, hours: float) -> dict[str, Any]:
+    all_of_them = [episode for found in chosen for episode in found]
+    return {
+        "count": len(all_of_them),
+        "early": early,
+        "late": len(all_of_them) - early,
+        "dropouts": sum(len(episode.dropouts) for episode in all_of_them),
+        "hours": round(hours, 6),
+        "longest_s": max((episode.longest_s for episode in all_of_them), default=0.0),
+    }
+
+
+def _because(
+    said: Message,
+    watched_s: float,
+    pointers: Sequence[Pointer],
+    shorter: int,
+    together: Hourly[Episode] | None,
+) -> Message:
     time = Amount(watched_s, "s")
     return paragraph(
         sentence(msg("{counted} in {time} with power on", counted=said, time=time)),
         msg("First: {what}.", what=pointers[0].what) if pointers else None,
+        together.words if together else None,
         counted(
             shorter,
             "1 shorter one is on record.",
@@ -196,10 +220,14 @@ NO_RESTART = Rule(
 )
 
 
-def _short_dropouts(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
-    """Judge that losses too short to count by themselves are rare enough."""
+def _short_dropouts(need: Requirement, terms: HourlyTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that losses too short to count by themselves are no more than was allowed before.
+
+    They are counted over all stretches of a soak that demand it, against one count for them all.
+    """
     chosen = [losses_of(need, course).short for course in soaks]
-    return _settled(need, soaks, chosen, _shorter, per_hour=True)
+    together = hourly(need, terms, soaks, lambda one, course: losses_of(one, course).short)
+    return _settled(need, soaks, chosen, _shorter, together=together)
 
 
 def _shorter(number: int) -> Message:
@@ -208,8 +236,20 @@ def _shorter(number: int) -> Message:
     )
 
 
-def _rarely_lost(need: Requirement, terms: LossTerms) -> Message:
+def _rarely_lost(need: Requirement, terms: HourlyTerms) -> Message:
     shortest = Amount(terms.at_least_s, "s")
+    allowed = allowed_by(need, terms)
+    if allowed is not None and need.limit:
+        return counted(
+            allowed,
+            "The picture is lost for less than {shortest} at most once in {time} ({rate} an hour)",
+            "The picture is lost for less than {shortest} at most {count} times in {time} ({rate} "
+            "an hour)",
+            none=msg("The picture is not even lost for less than {shortest}", shortest=shortest),
+            shortest=shortest,
+            time=Amount(terms.over_s or 0.0, "s"),
+            rate=at_that_rate(need),
+        )
     return counted(
         need.limit or 0,
         "The picture is lost for less than {shortest} at most once an hour",
@@ -221,7 +261,7 @@ def _rarely_lost(need: Requirement, terms: LossTerms) -> Message:
 
 DROPOUTS_PER_HOUR = Rule(
     name="dropouts per hour",
-    terms=LossTerms,
+    terms=HourlyTerms,
     judge=_short_dropouts,
     demands=_rarely_lost,
     reads=ShorterBreaks(bound_words=rate, of=DROPOUTS),

@@ -14,7 +14,16 @@ from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, not_shown, point_at, settle
-from soak.rules.core.reads import Counted, Reads, rate
+from soak.rules.core.hourly import (
+    Hourly,
+    HourlyReads,
+    HourlyTerms,
+    allowed_by,
+    at_that_rate,
+    by_the_hour,
+    hourly,
+)
+from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
 from soak.states import UNSEEN
@@ -33,17 +42,22 @@ _NOT_LOOKED = msg("the picture was not looked at closely enough to see it")
 
 def _no_tint(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no colour lane is lost or stuck more often than `limit`."""
-    return _settled(need, soaks, per_hour=False)
+    return _settled(need, soaks)
 
 
 def _no_torn(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that lines are torn or shifted no more often than `limit`."""
-    return _settled(need, soaks, per_hour=False)
+    return _settled(need, soaks)
 
 
-def _seldom_sparkles(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
-    """Judge that sparkle comes no more often than `limit` times an hour."""
-    return _settled(need, soaks, per_hour=True)
+def _seldom_sparkles(need: Requirement, terms: HourlyTerms, soaks: Sequence[Course]) -> Finding:
+    """Judge that sparkle comes no more often than was allowed before, over all stretches."""
+    return _settled(need, soaks, hourly(need, terms, soaks, _here))
+
+
+def _here(need: Requirement, course: Course) -> list[UnitFault]:
+    windows = course.windows(need.stretch)
+    return [one for one in _fine_faults(course, need.quantity) if holds(one.from_s, windows)]
 
 
 def _periods(course: Course, source: str) -> list[Period]:
@@ -76,13 +90,14 @@ def _not_looked(course: Course, source: str) -> list[Span]:
     return common(blind, course.started)
 
 
-def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Finding:
+def _settled(
+    need: Requirement, soaks: Sequence[Course], together: Hourly[UnitFault] | None = None
+) -> Finding:
     allowed = need.limit or 0.0
     pointers, covered, watched, times = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
-        faults = _fine_faults(course, need.quantity)
-        here = [fault for fault in faults if holds(fault.from_s, windows)]
+        here = _here(need, course)
         times.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
         unseen = course.unseen("capture")
@@ -93,7 +108,6 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
     if seen_s <= 0:
         return not_shown(need, covered[-1].why or _NOT_LOOKED)
     often = how_often(need, placed(zip(watched, times, strict=True)))
-    value = number / (seen_s / 3600) if per_hour else float(number)
     time = Amount(seen_s, "s")
     fault = state_words(need.quantity.rpartition(".")[2])
     told = counted(
@@ -104,12 +118,17 @@ def _settled(need: Requirement, soaks: Sequence[Course], per_hour: bool) -> Find
         fault=fault,
         time=time,
     )
-    margin = allowed - value
+    margin = allowed - number
     found = Value(
-        value, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
+        number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
-    because = paragraph(sentence(told), often.told)
-    return settle(need, value <= allowed, because, found, covered, pointers, often.detail)
+    if together is None:
+        because = paragraph(sentence(told), often.told)
+        return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
+    because = paragraph(sentence(told), together.words, often.told)
+    detail = {**often.detail, **together.detail}
+    found = by_the_hour(found, together)
+    return settle(need, together.good, because, found, covered, pointers, detail)
 
 
 def _keeps_colours(need: Requirement, terms: LossTerms) -> Message:
@@ -130,7 +149,17 @@ def _keeps_lines(need: Requirement, terms: LossTerms) -> Message:
     )
 
 
-def _keeps_pixels(need: Requirement, terms: LossTerms) -> Message:
+def _keeps_pixels(need: Requirement, terms: HourlyTerms) -> Message:
+    allowed = allowed_by(need, terms)
+    if allowed is not None and need.limit:
+        return counted(
+            allowed,
+            "The picture does not sparkle more than once in {time} ({rate} an hour)",
+            "The picture does not sparkle more than {count} times in {time} ({rate} an hour)",
+            none=msg("The picture does not sparkle"),
+            time=Amount(terms.over_s or 0.0, "s"),
+            rate=at_that_rate(need),
+        )
     return counted(
         need.limit or 0.0,
         "The picture does not sparkle more than once an hour",
@@ -165,10 +194,10 @@ NO_TORN = Rule(
 
 SPARKLE_PER_HOUR = Rule(
     name="sparkle per hour",
-    terms=LossTerms,
+    terms=HourlyTerms,
     judge=_seldom_sparkles,
     demands=_keeps_pixels,
-    reads=Reads(bound_words=rate),
+    reads=HourlyReads(bound_words=rate),
     lacks=lacks.time,
     section=Section.PICTURE,
     bounds=Bounds.RATE,

@@ -8,10 +8,11 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage
+from soak.derive.heat import foretold, heat_at
 from soak.derive.seen import Trace, trace
 from soak.derive.spans import Span, common, touching
 from soak.evidence import Floats
-from soak.measure.heating import Fit, TooEarly, predict_end
+from soak.measure.heating import Fit, TooEarly
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import Decided
@@ -126,7 +127,7 @@ def _judge(need: Requirement, terms: SteadyTerms, soaks: Sequence[Course]) -> Fi
         run = _last_run(need, course, one, terms.window_s)
         found = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
         if run is not None and found is not None:
-            end = _end(terms, one, run)
+            end = _end(need, terms, course, run)
             return _conclude(need, course, found, terms, own, end)
     why = msg("there is no unbroken run of {time} with power on", time=Amount(terms.window_s, "s"))
     return not_shown(need, covered[-1].why or why)
@@ -153,12 +154,11 @@ def _settling_in(one: Trace, run: Span, within_k: float, terms: SteadyTerms) -> 
     return settling(one.t_s[here], one.value[here], within_k, terms.window_s)
 
 
-def _end(terms: SteadyTerms, one: Trace, run: Span) -> Fit | TooEarly | None:
+def _end(need: Requirement, terms: SteadyTerms, course: Course, run: Span) -> Fit | TooEarly | None:
     """Foretell the end of a run where the requirement lets that count; else None."""
     if terms.or_predicted_k is None:
         return None
-    here = (one.t_s >= run[0]) & (one.t_s <= run[1])
-    return predict_end(one.t_s[here], one.value[here], terms.or_predicted_k)
+    return foretold(heat_at(course, need.quantity), run, terms.or_predicted_k)
 
 
 def _conclude(

@@ -12,6 +12,9 @@ from soak.checks.base import Check, Place, all_checks, needed
 from soak.errors import ScriptError
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
+from soak.rules.core.hourly import fixed
+from soak.rules.picture import DROPOUTS_PER_HOUR
+from soak.rules.picture_fine import SPARKLE_PER_HOUR
 from soak.run.stop_early import planned, refuse_beside_hours
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
@@ -299,11 +302,13 @@ def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequen
         If a check's settings contradict the fixture or model sheet.
     """
     found: dict[str, Requirement] = {}
+    lasts_s: dict[str, float] = {}
     for stretch in script.stretches:
         checks = build_checks(script, stretch, fixture, model_sheet)
+        lasts_s[stretch.name] = max([stretch.lasts_s, *(one.expected_s() for one in checks)])
         for check in checks:
             for requirement in _kept_time(stretch, checks, check.requirements()):
                 if requirement.id in found:
                     raise ScriptError(script.file, requirement.id, "is demanded twice")
                 found[requirement.id] = requirement
-    return list(found.values())
+    return fixed(found.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))

@@ -74,6 +74,52 @@ def compare_rates(count: int, time: float, other: int, other_time: float) -> Com
     return Comparison(ratio, float(fewer), float(differ), float(differ_e), _METHOD)
 
 
+@dataclass(frozen=True, slots=True)
+class SharesCompared:
+    """Two counts of failures among trials.
+
+    Attributes
+    ----------
+    fewer : float
+        One-sided chance of so few failures of the first or fewer if both shares are the same.
+    differ : float
+        Two-sided chance.
+    method : str
+        Name of the test, with its source.
+    """
+
+    fewer: float
+    differ: float
+    method: str
+
+
+def compare_shares(failed: int, tried: int, other: int, other_tried: int) -> SharesCompared:
+    """Compare `failed` of `tried` with `other` of `other_tried`.
+
+    Raises
+    ------
+    ValueError
+        If nothing was tried, or a count is impossible.
+
+    References
+    ----------
+    Fisher's exact test (Fisher 1935); two-sided: every table no likelier than the one seen.
+    """
+    import numpy as np
+    from scipy.stats import fisher_exact
+
+    for bad, number in ((failed, tried), (other, other_tried)):
+        if number < 1 or not 0 <= bad <= number:
+            raise ValueError(f"{bad} failures in {number} trials is impossible")
+    table = np.array([[failed, tried - failed], [other, other_tried - other]])
+    fewer = fisher_exact(table, alternative="less").pvalue
+    differ = fisher_exact(table).pvalue
+    return SharesCompared(float(fewer), float(differ), _FISHER)
+
+
+_FISHER = "Fisher's exact test (1935; two-sided: every table no likelier than the one seen)"
+
+
 def chance_by_luck(seen: int, seen_in: float, clean: float) -> float:
     """Return the chance of a quiet time `clean` if the fault is still there as it was before.
 

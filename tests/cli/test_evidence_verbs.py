@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from scipy.stats import poisson
 from typed_bench import typed, words
 
 from soak.errors import ExitCode
@@ -12,6 +13,25 @@ def test_starts_are_answered_for_programs():
     """A program gets the bound as a number: 1 - 0.05^(1/120) is 2.47 %."""
     said = typed("evidence", "starts", "--good", "120", "--json")
     assert json.loads(said.out)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 120))
+
+
+def test_sides_are_asked_for_and_said():
+    """One failure in 20: at most 21.6 % on one side; 0.13 % to 24.9 % on both (any table)."""
+    one = typed("evidence", "starts", "--good", "19", "--failed", "1").out
+    two = typed("evidence", "starts", "--good", "19", "--failed", "1", "--sides", "two").out
+    assert "one side" in one
+    assert "fewer than 21.6 %" in one
+    assert "two sides together" in two
+    assert "at least 0.127 %" in two
+    assert "fewer than 24.9 %" in two
+
+
+def test_two_rates_are_compared_as_typed():
+    """Two faults against ten, both in 1000 h: luck in 79 of 4096 cases, 1.93 %, by hand."""
+    asked = ("--clean", "1000", "--faults", "2", "--other-clean", "1000", "--other-faults", "10")
+    said = typed("evidence", "hours", *asked)
+    assert "luck in 1.93% of cases" in said.out
+    assert "One side" in said.out
 
 
 def test_a_fault_that_is_gone_is_answered_in_words():
@@ -46,6 +66,8 @@ def test_a_plan_says_its_longest_time():
     [
         ("evidence", "starts", "--good", "120", "--confidence", "95"),
         ("evidence", "starts"),
+        ("evidence", "starts", "--good", "3", "--may-fail", "1"),
+        ("evidence", "hours", "--clean", "3 h", "--other-faults", "1"),
         ("evidence", "hours", "--clean", "a night"),
         ("evidence", "gone", "--seen", "0", "--in", "4 h"),
         ("script", "explain", "overnite"),
@@ -77,3 +99,11 @@ def test_a_soak_that_was_cut_off_says_what_to_resume(bench):
     assert said.code == ExitCode.INCOMPLETE
     assert "lacking so far: stretch 2, run: 2 min more (`soak resume`)" in said.out
     assert "lacking so far: stretch 2, run: 2 min" in typed(*words(bench, "show", "K3")).out
+
+
+def test_a_script_says_how_many_a_rate_allows_and_who_keeps_that():
+    """`overnight` demands 7 h 58 min at one an hour: eight, kept at half in P(N <= 8 | 3.98)."""
+    said = typed("script", "explain", "overnight").out
+    assert "at most 8 short dropouts in 7 h 58 min over all stretches (1 an hour)" in said
+    assert f"at half that rate {poisson.cdf(8, 0.5 * (7 + 58 / 60)):.1%}" in said
+    assert "in bouts" in said

@@ -7,7 +7,7 @@ import pytest
 from made_up_soak import FIXTURE, QUANTITIES, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.derive.heat import cool_down, end_of_run, heat_cycles, last_end
+from soak.derive.heat import End, Heat, cool_down, end_of_run, foretold, heat_cycles, last_end
 from soak.derive.heat_reference import heat_reference_of
 from soak.judge.judging import judge_requirement, lack_of
 from soak.measure.heating import TooEarly
@@ -120,14 +120,16 @@ def test_the_end_of_a_run_is_foretold_and_one_that_stands_still_is_read():
     end = last_end(course_of(heated(noise_k=0.05)), "probe.outside")
     assert (end.how, end.rise_k) == ("predicted", pytest.approx(30.0, abs=0.3))
     t_s = np.arange(0.0, 3600.0, 5.0)
-    flat = end_of_run(t_s, np.random.default_rng(4).normal(12.0, 0.05, len(t_s)), 1.0)
+    room = np.full_like(t_s, 22.0)
+    flat = end_of_run(t_s, np.random.default_rng(4).normal(12.0, 0.05, len(t_s)), room, 1.0)
     assert flat.rise_k == pytest.approx(12.0, abs=0.1)
 
 
 def test_a_run_too_short_for_its_time_constant_has_no_end():
     """Of 600 s only 300 s were seen: by our own rule too little."""
     t_s = np.arange(0.0, 300.0, 5.0)
-    assert isinstance(end_of_run(t_s, 30.0 * (1 - np.exp(-t_s / TAU_S)), 1.0), TooEarly)
+    room = np.full_like(t_s, 22.0)
+    assert isinstance(end_of_run(t_s, 30.0 * (1 - np.exp(-t_s / TAU_S)), room, 1.0), TooEarly)
 
 
 @pytest.mark.parametrize(
@@ -251,3 +253,32 @@ def test_an_end_foretold_counts_as_steady_where_the_script_lets_it(tau_h, verdic
     assert finding.verdict is verdict
     assert finding.verdict is not Verdict.MET or 0 <= finding.margin <= 1.0
     assert judge_requirement(without, [soak.demanding(without)]).verdict is alone
+
+
+@pytest.mark.parametrize("period_s", [1200.0, 3600.0, 14_400.0])
+def test_a_room_that_swings_does_not_move_the_end_out_of_its_bounds(period_s):
+    """A body of 30 min in a room swinging by 0.7 K, by Newton's law step by step: 25 K over it.
+
+    Of 20 bounds at 95 %, fewer than 17 hold with a chance of 1.6 % (binomial); so one in ten may
+    miss where fewer are told.
+    """
+    random, told = np.random.default_rng(5), []
+    t_s = np.arange(0.0, 9000.0, 10.0)
+    for phase in np.linspace(0.0, 2 * np.pi, 20, endpoint=False):
+        room = 22.0 + 0.35 * np.sin(2 * np.pi * t_s / period_s + phase)
+        body = np.full_like(t_s, room[0])
+        for at in range(1, len(t_s)):
+            body[at] = body[at - 1] + (room[at - 1] + 25.0 - body[at - 1]) * 10.0 / 1800.0
+        read = room + random.normal(0.0, 0.05, len(t_s))
+        end = end_of_run(t_s, body + random.normal(0.0, 0.05, len(t_s)) - read, read, 2.0)
+        told += [end.bound_low_k <= 25.0 <= end.bound_high_k] if isinstance(end, End) else []
+    assert len(told) >= 5
+    assert np.mean(told) >= 0.9
+
+
+def test_without_a_probe_of_the_room_no_end_is_told():
+    """A swing of the room over hours looks like the unit's own warming: no bound would hold."""
+    heat = Heat(np.arange(0.0, 9000.0, 10.0), np.full(900, 40.0), None, ())
+    told = foretold(heat, (0.0, 9000.0), 2.0)
+    assert isinstance(told, TooEarly)
+    assert "no probe measured the room" in told.why

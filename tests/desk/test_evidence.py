@@ -6,7 +6,8 @@ import tomllib
 import pytest
 
 from soak.checks.base import all_checks
-from soak.desk import evidence
+from soak.desk import evidence, evidence_counts
+from soak.desk.evidence_counts import Asked, Hours, Starts
 from soak.errors import UsageError
 from soak.run.script import script_from
 from soak.statistics.frozen import thawed
@@ -16,12 +17,14 @@ def asked(what, *given, **named):
     return json.loads(what(*given, **named, as_json=True))
 
 
-def starts(good=None, failed=0, show=None, confidence=0.95):
-    return asked(evidence.starts, good, failed, show, confidence)
+def starts(good=None, failed=0, show=None, confidence=0.95, other=None, **how):
+    how = Asked(confidence, **how)
+    return asked(evidence_counts.starts, Starts(good, failed), show, how, other or Starts())
 
 
-def hours(clean="", faults=0, show="", confidence=0.95):
-    return asked(evidence.hours, clean, faults, show, confidence)
+def hours(clean="", faults=0, show="", confidence=0.95, other=None, **how):
+    how = Asked(confidence, **how)
+    return asked(evidence_counts.hours, Hours(clean, faults), show, how, other or Hours())
 
 
 def gone(seen, seen_in, clean="", again=0, chance=0.05):
@@ -31,7 +34,7 @@ def gone(seen, seen_in, clean="", again=0, chance=0.05):
 def test_120_good_starts_show_one_in_forty():
     """Success run: 1 - 0.05^(1/120) = 2.47 %."""
     assert starts(good=120)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 120))
-    words = evidence.starts(120, 0, None, 0.95, as_json=False)
+    words = evidence_counts.starts(Starts(120), None, Asked(), as_json=False)
     assert words.startswith("120 of 120 starts worked.")
     assert "2.47 %" in words
     assert "no forecast" in words
@@ -53,7 +56,52 @@ def test_both_ways_agree():
 
 def test_800_hours_with_two_faults_are_the_handbooks():
     """NIST/SEMATECH e-Handbook 8.4.5.1: 127 to 2251 h at 90 %, so 127 h at 95 % on one side."""
-    assert hours("800", 2)["mean_bound_low_h"] == pytest.approx(127.07, rel=1e-4)
+    found = hours("800", 2, confidence=0.9, sides="two")
+    assert (found["mean_bound_low_h"], found["mean_bound_high_h"]) == pytest.approx(
+        (127.07, 2251.2), rel=1e-4
+    )
+    alone = hours("800", 2)
+    assert alone["mean_bound_low_h"] == pytest.approx(127.07, rel=1e-4)
+    assert "mean_bound_high_h" not in alone
+
+
+def test_20_starts_with_four_failed_are_the_handbooks():
+    """NIST/SEMATECH e-Handbook 7.2.4.1: 0.0714 to 0.4010 at 90 %; the upper one alone at 95 %."""
+    both = starts(16, 4, confidence=0.9, sides="two")
+    assert (both["bound_low"], both["bound_high"]) == pytest.approx((0.071354, 0.401029), abs=5e-6)
+    alone = starts(16, 4)
+    assert alone["bound_high"] == pytest.approx(0.401029, abs=5e-6)
+    assert "bound_low" not in alone
+
+
+def test_two_sides_hold_together_with_none_failed_too():
+    """0 of 20 at 95 %, two-sided: 1 - 0.025^(1/20) = 16.8 %; one-sided 13.9 %."""
+    assert starts(20, sides="two")["bound_high"] == pytest.approx(1 - 0.025 ** (1 / 20))
+    assert starts(20)["bound_high"] == pytest.approx(1 - 0.05 ** (1 / 20))
+
+
+def test_more_than_two_may_fail_if_it_is_said_before():
+    """Half the tabled chi-square quantile at 90 % (e-Handbook 8.3.1.2): 7.9936 with 4 allowed."""
+    needed_h = hours(show="200 h", confidence=0.9, may_fail=4)["hours_needed"]
+    assert needed_h[4] == pytest.approx(1598.7, abs=0.05)
+    needed = starts(show=0.05, may_fail=6)["starts_needed"]
+    assert len(needed) == 7
+    assert all(starts(n - bad, bad)["bound_high"] <= 0.05 for bad, n in enumerate(needed))
+    assert all(starts(n - 1 - bad, bad)["bound_high"] > 0.05 for bad, n in enumerate(needed))
+
+
+def test_two_rates_are_compared_by_the_exact_test():
+    """Rothman's breast-cancer table by scipy's binomial test; 2 against 10 by hand, 79/4096."""
+    found = hours("28010", 41, other=Hours("19017", 15), sides="two")
+    assert found["chance"] == pytest.approx(0.0408520, abs=5e-7)
+    assert hours("1000", 2, other=Hours("1000", 10))["chance"] == pytest.approx(79 / 4096)
+
+
+def test_two_shares_are_compared_by_fishers_test():
+    """Fisher's tea (1935): 3 of 4 against 1 of 4 is luck in 17 / 70, either way in 34 / 70."""
+    assert starts(3, 1, other=Starts(1, 3))["chance"] == pytest.approx(17 / 70)
+    assert starts(3, 1, other=Starts(1, 3), sides="two")["chance"] == pytest.approx(34 / 70)
+    assert starts(1, 3, other=Starts(3, 1))["chance"] == pytest.approx(69 / 70)
 
 
 def test_hours_may_be_written_with_their_unit():
@@ -127,6 +175,16 @@ def test_a_unit_bad_in_three_of_ten_passes_one_of_three_tries():
         (lambda: starts(good=3, failed=-4), "impossible"),
         (lambda: starts(show=1.5), "between 0 and 1"),
         (lambda: starts(show=0.0), "between 0 and 1"),
+        (lambda: starts(good=3, may_fail=2), "fixed before"),
+        (lambda: starts(show=0.1, may_fail=-1), "impossible"),
+        (lambda: starts(show=0.1, failed=2), "before anything is counted"),
+        (lambda: starts(show=0.1, other=Starts(3)), "before anything is counted"),
+        (lambda: starts(good=3, other=Starts(None, 3)), "--other-good is missing"),
+        (lambda: starts(good=3, other=Starts(-4, 3)), "impossible"),
+        (lambda: hours("8", may_fail=2), "fixed before"),
+        (lambda: hours("8", other=Hours("", 3)), "--other-clean is missing"),
+        (lambda: hours("8", other=Hours("soon", 3)), "not a duration"),
+        (lambda: hours(show="8 h", faults=2), "before anything is counted"),
         (lambda: hours("eight"), "not a duration"),
         (lambda: hours("-8"), "impossible"),
         (lambda: hours("nan"), "impossible"),

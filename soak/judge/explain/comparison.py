@@ -1,7 +1,7 @@
 """Two soaks side by side: before and after a repair, a unit and its reference, a twin later."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -47,6 +47,8 @@ class Line:
         Whether more than chance is between them; None where no test fits (two single values).
     method : Message
         The test, or empty.
+    chance : float or None
+        Of so large a difference by luck alone, corrected for the number of lines that are tested.
     """
 
     what: Message
@@ -54,6 +56,7 @@ class Line:
     other: Message
     differs: bool | None = None
     method: Message = NOTHING_SAID
+    chance: float | None = None
 
 
 def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
@@ -64,7 +67,32 @@ def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
     for name in _probes(left, right):
         lines += [_highest(left, right, name), _warmth(left, right, name)]
     lines += [_speed(left, right), _damaged(left, right)]
-    return [line for line in lines if line is not None]
+    return corrected([line for line in lines if line is not None])
+
+
+def corrected(lines: Sequence[Line]) -> Sequence[Line]:
+    """Correct the chances of several lines, so that any false one is rare over them all.
+
+    References
+    ----------
+    Holm, "A simple sequentially rejective multiple test procedure", Scandinavian Journal of
+    Statistics 6 (1979) 65-70: whatever binds the lines, a false alarm among them all keeps its
+    level.
+    """
+    told = [(line.chance, at) for at, line in enumerate(lines) if line.chance is not None]
+    made, largest = list(lines), 0.0
+    for before, (chance, at) in enumerate(sorted(told)):
+        largest = max(largest, min(1.0, (len(told) - before) * chance))
+        method = lines[at].method
+        if len(told) > 1:
+            method = msg(
+                "{test}; {p} over {lines} lines, Holm 1979",
+                test=method,
+                p=_chance(largest),
+                lines=len(told),
+            )
+        made[at] = replace(lines[at], chance=largest, differs=largest < _DIFFERS, method=method)
+    return made
 
 
 def _grade(left: Course, right: Course) -> Line:
@@ -120,7 +148,7 @@ def _starts(left: Course, right: Course) -> Line | None:
 
     p = float(fisher_exact(np.array([[failed, tried - failed] for failed, tried in counts])).pvalue)
     method = msg("Fisher's exact test, {p}", p=_chance(p))
-    return Line(msg("starts"), shown[0], shown[1], p < _DIFFERS, method)
+    return Line(msg("starts"), shown[0], shown[1], None, method, p)
 
 
 def _start_times(left: Course, right: Course) -> Line | None:
@@ -132,7 +160,7 @@ def _start_times(left: Course, right: Course) -> Line | None:
     shown = [just(Amount(float(np.median(found)), "s")) for found in times]
     p = float(mannwhitneyu(times[0], times[1]).pvalue)
     method = msg("Mann-Whitney, {p}", p=_chance(p))
-    return Line(msg("median time to picture"), shown[0], shown[1], p < _DIFFERS, method)
+    return Line(msg("median time to picture"), shown[0], shown[1], None, method, p)
 
 
 def _faults(left: Course, right: Course) -> list[Line]:
@@ -154,7 +182,7 @@ def _faults(left: Course, right: Course) -> list[Line]:
         if one.live > 0 and other.live > 0:
             p = compare_rates(one.number, one.live, other.number, other.live).differ
         method = msg("exact conditional test of two Poisson rates of bouts, {p}", p=_chance(p))
-        lines.append(Line(_KINDS[kind], shown[0], shown[1], p < _DIFFERS, method))
+        lines.append(Line(_KINDS[kind], shown[0], shown[1], None, method, p))
     return lines
 
 

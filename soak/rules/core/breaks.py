@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from soak.rules.core.hourly import HourlyReads, HourlyTerms
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.verdict import Finding
 from soak.words import NOTHING_SAID, Amount, Message, counted
@@ -35,7 +36,7 @@ class Breaks(Counted[T]):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShorterBreaks(Reads[T]):
+class ShorterBreaks(HourlyReads):
     """How often in an hour the shorter ones came; read large with all the others.
 
     Attributes
@@ -44,13 +45,13 @@ class ShorterBreaks(Reads[T]):
         How they are all counted.
     """
 
-    of: Reads[T]
+    of: Reads[object]
 
     def large(self, parts: Sequence[Finding]) -> Message:
         return self.of.large(parts)
 
     @property
-    def counts(self) -> Reads[T]:
+    def counts(self) -> Reads[HourlyTerms]:
         return self.of
 
 
