@@ -1,6 +1,7 @@
 """Jobs made up so that reports say much: good, failing, disturbed, cut off, moved, hardly wired."""
 
 import dataclasses
+from dataclasses import asdict
 
 from made_up_report import context, sheet_of
 from made_up_soak import STARTS_S, clean_night, fail_start
@@ -10,6 +11,7 @@ from soak.records import Seal, Session
 from soak.report.content import Sheet, gather
 from soak.report.context import SafetyTest
 from soak.rules.answered import ANSWERED, USUAL, AnsweredTerms
+from soak.rules.core.hourly import HourlyTerms
 from soak.rules.limits import AT_LEAST, AT_MOST, NO_TRIP, TripTerms
 from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.rules.rise import RISE_AT_MOST
@@ -39,7 +41,9 @@ def demands():
         OFF_PROVED.demand(OFF_PROVED.terms(), id="off", **{**starts, "confidence": None}),
         NO_DROPOUT.demand(lost, id="dropout", shows_repair=frozenset({"video"}), **picture),
         NO_RESTART.demand(lost, id="restart", **picture),
-        DROPOUTS_PER_HOUR.demand(lost, id="short", **{**picture, "limit": 1.0}),
+        DROPOUTS_PER_HOUR.demand(
+            HourlyTerms(**asdict(lost)), id="short", **{**picture, "limit": 1.0}
+        ),
         FAILURE_FREE.demand(lost, id="tail", quantity="capture", limit=7200.0, **WHERE),
         NO_WRONG_DATA.demand(
             NO_WRONG_DATA.terms(over="port"), id="data", quantity=f"{stick}.damaged", **data
