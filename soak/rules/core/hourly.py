@@ -13,7 +13,7 @@ from soak.derive.spans import total_s
 from soak.records import Requirement
 from soak.rules.core.finding import Value
 from soak.rules.core.reads import NONE, Reads
-from soak.rules.core.rule import Rule
+from soak.rules.core.rule import Rule, alike
 from soak.rules.core.verdict import Finding
 from soak.statistics.hourly import count_allowed
 from soak.terms import LossTerms, terms
@@ -120,9 +120,8 @@ def _of_one(
     course: Course,
     events: Callable[[Requirement, Course], Sequence[E]],
 ) -> Hourly[E]:
-    demanded = [need, *course.header.requirements]
-    like = [one for one in demanded if (one.rule, one.quantity) == (need.rule, need.quantity)]
-    stretches = dict.fromkeys(one.stretch for one in like)
+    like = alike(need, course.header.requirements)
+    stretches = dict.fromkeys(one.stretch for one in [need, *like])
     came = [one for name in stretches for one in events(replace(need, stretch=name), course)]
     over_s = told.over_s
     if over_s is None:
@@ -152,15 +151,13 @@ def fixed(
         Those on a rate.
     """
     found = list(needs)
-    by_name = {rule.name: rule for rule in rules}
-    for at, need in enumerate(found):
-        rule = by_name.get(need.rule)
-        if rule is None:
-            continue
-        like = [one for one in found if (one.rule, one.quantity) == (need.rule, need.quantity)]
-        over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
-        found[at] = replace(need, params={**need.params, "over_s": over_s})
-        found[at] = replace(found[at], text=str(rule.demands(found[at], rule.terms_of(found[at]))))
+    for rule in rules:
+        for need, _ in list(rule.among(found)):
+            like = alike(need, found)
+            over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
+            held = replace(need, params={**need.params, "over_s": over_s})
+            told = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
+            found[found.index(need)] = told
     return found
 
 

@@ -5,7 +5,7 @@ else asks for a rule by its name: what a page, the grade or a script's explanati
 a rule is an attribute here, and one without a default cannot be forgotten.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -23,7 +23,7 @@ from soak.rules.core.verdict import Finding
 from soak.terms import TermsError, params_of, terms_from
 from soak.words import NOTHING_SAID, Message, msg
 
-RULES = "4"
+RULES = "5"
 """Version of the judging rules: raised when the same evidence may get another grade."""
 
 T = TypeVar("T")
@@ -243,3 +243,8 @@ def no_probe(source: str, course: Course) -> Message:
     if kind == "probe" and name not in course.header.fixture.get("probe", {}):
         return msg("no probe called {name} was wired", name=named(name))
     return NOTHING_SAID
+
+
+def alike(need: Requirement, demanded: Iterable[Requirement]) -> list[Requirement]:
+    """Return the demands that are by the same rule and about the same quantity as one."""
+    return [one for one in demanded if (one.rule, one.quantity) == (need.rule, need.quantity)]
