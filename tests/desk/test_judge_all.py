@@ -67,7 +67,7 @@ def test_the_grades_that_would_change_are_named(bench):
     assert {job for job, one in found.items() if one.changed} == {"K1-1", "K2-1"}
     assert len(found) == len(UNITS)
     told = history_again(bench, as_json=False)
-    assert "12 jobs judged again by rules 4; 2 grades would change" in told
+    assert "12 jobs judged again by rules 5; 2 grades would change" in told
     assert "K2-1: ready would be not ready: failed" in told
 
 
