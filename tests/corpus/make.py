@@ -23,6 +23,7 @@ from stored import families, write, written_anew
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PTYS = ("tests/cli/test_ctrl_c.py", "tests/cli/test_prompts.py", "tests/run/test_resume.py")
+BOUTS = ("tests/rules/test_gone.py", "tests/rules/test_hourly.py", "tests/judge/test_bouts.py")
 PEOPLE = ("tests/rules/test_judged_by_hand.py", "tests/rules/test_by_eye_rules.py")
 GARBLED = ("guard_trips_on_garbage", "probe_garbles")
 DEAD = ("dies_at_a_start", "open_relay")
@@ -97,6 +98,7 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "unguarded": lambda: from_tests("unguarded", "tests/guard/test_unguarded.py"),
     "dead": lambda: put("dead", simulated.nights("overnight", [2], DEAD)),
     "standstills": lambda: from_tests("standstills", "tests/rules/test_transfer_trend.py"),
+    "bouts": lambda: from_tests("bouts", *BOUTS),
     "sticks": lambda: from_tests("sticks", "tests/rules/test_wrong_data_told.py"),
     "people": lambda: from_tests("people", *PEOPLE),
 }
