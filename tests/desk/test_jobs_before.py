@@ -53,18 +53,19 @@ def nights(soaked_five_nights, tmp_path) -> Nights:
 
 
 def test_five_nights_of_a_fault_are_not_washed_by_opening_the_unit(tmp_path):
-    """The sixth hour is quiet by luck with a chance of (T0/(T0+T1))^n, and withheld above 5 %."""
+    """The sixth hour is quiet by luck with a chance of (T0/(T0+T1))^n, n bouts; withheld above 5 %."""
     nights = soak_five_nights(tmp_path, mended=True)
     code = nights.soak("good", HOUR, 20)
     judgement = nights.judged()
     told = standings(nights)[FailureKind.PICTURE]
     before, since = told.before, told.since
     exact = binomtest(
-        0, before.events, since.over / (since.over + before.over), alternative="less"
+        0, before.bouts_told, since.over / (since.over + before.live), alternative="less"
     ).pvalue
     assert code == 4
     assert judgement.because == "incomplete"
-    assert told.chance == pytest.approx(exact)
+    assert before.bouts_told <= before.events
+    assert told.chance == pytest.approx(exact, rel=1e-4)
     assert told.chance > 0.05
     assert f"{before.events} losses of the picture in 4 h 58 min" in judgement.reason
     assert "more without one would bring it below 5 %" in judgement.reason
@@ -301,7 +302,7 @@ def test_wrong_data_is_not_washed_by_a_script_without_a_transfer(tmp_path):
     assert told.chance is None
     assert "since then nothing watched" in nights.judged().reason
     assert "more of transfer without wrong data would bring it below 5 %" in nights.judged().reason
-    assert nights.soak("good", script("30 min", DATA), 5) == 0
+    assert nights.soak("good", script("60 min", DATA), 5) == 0
     assert standings(nights)[FailureKind.DATA].since.over > told.needed
 
 
@@ -339,4 +340,5 @@ def test_what_is_to_be_outlived_is_known_before_the_night(nights):
     """From the header's references alone, with the time that it takes: 10 in 8 h need 2.8 h."""
     nights.soak("good", script("10 min"), 20)
     (point,) = to_outlive(open_evidence(nights.last).header)
-    assert "since then nothing watched. 1 h 12 min more without one" in point
+    assert "since then nothing watched. They may have come in 8 bouts" in point
+    assert "1 h 15 min more without one" in point
