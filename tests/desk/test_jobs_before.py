@@ -53,7 +53,7 @@ def nights(soaked_five_nights, tmp_path) -> Nights:
 
 
 def test_five_nights_of_a_fault_are_not_washed_by_opening_the_unit(tmp_path):
-    """The sixth hour is quiet by luck with a chance of (T0/(T0+T1))^n, n bouts; withheld above 5 %."""
+    """The sixth hour is quiet by luck with a chance of (T0/(T0+T1))^n of n bouts; not above 5 %."""
     nights = soak_five_nights(tmp_path, mended=True)
     code = nights.soak("good", HOUR, 20)
     judgement = nights.judged()
