@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from soak.desk.evidence import read_hours
+from soak.desk.evidence import in_hours, read_hours
 from soak.desk.life_table import read_life_table
 from soak.errors import UsageError
 from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
-from soak.quantities import show_duration
 
 _TYPED = (
     "Shape and scale are taken as known, so there is no interval; a guess of them is a guess of "
@@ -102,7 +101,8 @@ def _data(life: Weibull, paid: Costs) -> dict[str, Any]:
 def _lines(data: dict[str, Any]) -> list[str]:
     best_h, without = data["length_h"], data["cost_without"]
     lines = [
-        f"Soak for {_hours(best_h)}: costs {data['cost']:.2f} a unit, {without:.2f} without a soak."
+        f"Soak for {in_hours(best_h)}: costs {data['cost']:.2f} a unit, {without:.2f} without a "
+        "soak."
         if best_h
         else f"No length pays: {without:.2f} a unit without a soak, more with one."
     ]
@@ -110,18 +110,14 @@ def _lines(data: dict[str, Any]) -> list[str]:
         return [*lines, _TYPED]
     low_h, high_h = data["bound_low_h"], data["bound_high_h"]
     lines += [
-        f"By {data['failures']} failures the length that costs least lies between {_hours(low_h)} "
-        f"and {_hours(high_h)}, at {LEVEL:.0%} confidence"
+        f"By {data['failures']} failures the length that costs least lies between "
+        f"{in_hours(low_h)} and {in_hours(high_h)}, at {LEVEL:.0%} confidence"
         + ("; whether any soak pays is not settled by them." if low_h == 0 < high_h else "."),
         data["entries"],
     ]
     if data["watched_from_h"] > best_h:
         lines.append(
-            f"Nobody watched before {_hours(data['watched_from_h'])}: what a shorter soak finds is "
-            "the fitted curve's word alone."
+            f"Nobody watched before {in_hours(data['watched_from_h'])}: what a shorter soak finds "
+            "is the fitted curve's word alone."
         )
     return lines
-
-
-def _hours(length_h: float) -> str:
-    return show_duration(length_h * 3600) if length_h < 100 else f"{length_h:.0f} h"
