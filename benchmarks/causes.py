@@ -16,7 +16,7 @@ import numpy as np
 
 from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.demo import soak_simulated
+from soak.desk.demo.demo import soak_simulated
 from soak.desk.orders import Order, prepare
 from soak.journal import open_evidence
 from soak.judge.explain.causes import probable_causes

@@ -26,9 +26,9 @@ from guarded_bench import GuardedBench
 
 from soak.bench.fixture import read_fixture
 from soak.clock import BootClock
-from soak.desk.guarding import Guarded, opened
+from soak.desk.soaking.guarding import Guarded, opened
 from soak.errors import SoakError
-from soak.run.guard_step import Guarding
+from soak.run.guard.step import Guarding
 
 TURN_S = 2.0
 

@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, soak_brief
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.comparing import judge_all
-from soak.desk.grading import grade_job
+from soak.desk.morning.comparing import judge_all
+from soak.desk.soaking.grading import grade_job
 from soak.ledger.ledger import Ledger
 
 

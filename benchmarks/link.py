@@ -20,7 +20,7 @@ import trio
 from soak.bench.drivers import usb_link
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
-from soak.bench.usb_sysfs import SysfsDevices
+from soak.bench.usb.sysfs import SysfsDevices
 from soak.clock import BootClock
 
 DEVICES = 20

@@ -10,7 +10,7 @@ from pathlib import Path
 from picture_faults import KINDS
 from scipy.stats import binomtest
 
-from soak.desk.picture import Asked, look_at
+from soak.desk.proof.recordings import Asked, look_at
 
 ONSET = dict.fromkeys(KINDS, 1) | {"nosignal": 4}
 """Frames by which a beginning may be off."""

@@ -10,8 +10,8 @@ import numpy as np
 from picture_accuracy import say
 from picture_contents import Content, dimmed, noisy
 
-from soak.measure.lookthrough import look_over
-from soak.measure.watcher import WatcherSettings
+from soak.measure.video.lookthrough import look_over
+from soak.measure.video.watcher import WatcherSettings
 from soak.roles import Picture
 
 SECONDS = 10

@@ -15,8 +15,8 @@ from statistics import median
 import imageio_ffmpeg
 from picture_accuracy import Kind, Row, compare, labels_of, say, table
 
-from soak.bench.packet_file import open_packet_file
-from soak.desk.picture import Asked, look_at
+from soak.bench.capture.packet_file import open_packet_file
+from soak.desk.proof.recordings import Asked, look_at
 
 RATE_HZ = 60
 FILTERS = "blackdetect=d=0.01,freezedetect=d=0.45"

@@ -10,7 +10,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from soak.desk.verify import verify
+from soak.desk.trust.verify import verify
 from soak.errors import ExitCode
 
 NAMES = ("journal.sqlite", "report.json", "report.html", "report-buyer.pdf")

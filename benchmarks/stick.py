@@ -34,7 +34,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
 from soak.checks.transfer.ahead import MakesAhead
 from soak.clock import BootClock
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.roles import Stick
 
 CHUNK_BYTES = 4 << 20

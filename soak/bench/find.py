@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from soak.bench.serial_names import Adapter, plugged_in
+from soak.bench.serial.names import Adapter, plugged_in
 
 
 @dataclass(frozen=True, slots=True)

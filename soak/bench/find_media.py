@@ -11,8 +11,8 @@ from pathlib import Path
 
 import cv2
 
-from soak.bench.video_device import VideoDevice, video_devices
-from soak.bench.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
+from soak.bench.capture.video_device import VideoDevice, video_devices
+from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""

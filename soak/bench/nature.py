@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from soak.bench import mounts
+from soak.bench.stick import mounts
 from soak.natures import Nature
 
 _PSEUDO_TERMINALS = frozenset({3, *range(136, 144)})

@@ -22,7 +22,7 @@ from soak.cli import (
     units,
     wiring,
 )
-from soak.desk.guard_told import guard_says
+from soak.desk.soaking.guard_told import guard_says
 
 app = typer.Typer(
     name="soak",

@@ -35,7 +35,7 @@ def pack(
     ] = False,
 ) -> None:
     """Write files that tell of themselves whether they are whole, and a card of what to do."""
-    from soak.desk import carry as desk
+    from soak.desk.carrying import pack as desk
 
     given = desk.Given(ending=ending, own_disk=own_disk, progress=_progress)
     text = desk.pack(context.obj, folder, unit, port, size, given)
@@ -62,7 +62,7 @@ def unpack(
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
 ) -> None:
     """Look through every file wherever it is now, put what came on record, judge it."""
-    from soak.desk import carry_unpack as desk
+    from soak.desk.carrying import unpack as desk
 
     given = desk.Given(port, through_folder, json, _progress)
     text, code = desk.unpack(context.obj, folder, unit, given)

@@ -27,7 +27,7 @@ def make(
     encoder: Annotated[str, typer.Option(help="plain, or h264 (extra soak[clip]).")] = "plain",
 ) -> None:
     """Make a clip for the stick: numbered frames with an error check, colours, a moving bar."""
-    from soak.desk import clip as desk
+    from soak.desk.proof import clip as desk
 
     typer.echo(
         desk.make(file, seconds=seconds, size=size, rate_hz=rate, clip=clip, encoder=encoder)
@@ -41,6 +41,6 @@ def read(
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
 ) -> None:
     """Read a recording of the clip: which frames came, were lost, stood still, in which colours."""
-    from soak.desk import clip as desk
+    from soak.desk.proof import clip as desk
 
     typer.echo(desk.read_back(file, frames, as_json=json))

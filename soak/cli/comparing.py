@@ -24,14 +24,14 @@ def compare(
     json: AsJson = False,
 ) -> None:
     """Set two soaks side by side: before and after, unit and reference, a twin a month later."""
-    from soak.desk import comparing as desk
+    from soak.desk.morning import comparing as desk
 
     typer.echo(desk.compare_soaks(context.obj, one, other, as_json=json))
 
 
 def causes(context: typer.Context, soak: Soak = "last", json: AsJson = False) -> None:
     """Point at probable causes of what a soak found; for the repairer, never on a report."""
-    from soak.desk import comparing as desk
+    from soak.desk.morning import comparing as desk
 
     typer.echo(desk.causes_of(context.obj, soak, as_json=json))
 
@@ -51,6 +51,6 @@ def swap(
     for data (a device that goes from the port, seen by the link) cable, port and device; for
     restarts and failed starts power lead, power supply and card, while the power is off.
     """
-    from soak.desk import swap as desk
+    from soak.desk.hands import swap as desk
 
     raise typer.Exit(desk.swap(context.obj, unit, seconds, of, starts))

@@ -42,7 +42,7 @@ def starts(
     json: AsJson = False,
 ) -> None:
     """Say what starts show, how many starts show a share, or whether two shares differ."""
-    from soak.desk import evidence_counts as desk
+    from soak.desk.forecast import evidence_counts as desk
 
     asked = desk.Asked(confidence, sides, may_fail)
     made, other = desk.Starts(good, failed), desk.Starts(other_good, other_failed)
@@ -68,7 +68,7 @@ def hours(
     json: AsJson = False,
 ) -> None:
     """Say what hours show, how many hours show a mean time, or whether two rates differ."""
-    from soak.desk import evidence_counts as desk
+    from soak.desk.forecast import evidence_counts as desk
 
     asked = desk.Asked(confidence, sides, may_fail)
     made, other = desk.Hours(clean, faults), desk.Hours(other_clean, other_faults)
@@ -95,7 +95,7 @@ def length(
     json: AsJson = False,
 ) -> None:
     """Say which length of soak costs least, from the lives of many units of the bench's own."""
-    from soak.desk import soak_length as desk
+    from soak.desk.forecast import soak_length as desk
 
     costs = (per_hour, failed_here, came_back)
     bench = context.obj
@@ -120,7 +120,7 @@ def lives(
     Hours count from the repair, the soak included. Entry is the age from which on a failure would
     be in the table: of a sold unit the hours of its soak; by the ledger where it knows the unit.
     """
-    from soak.desk import lives as desk
+    from soak.desk.forecast import lives as desk
 
     told = desk.lives(table, bench=context.obj, age=age, window=window, as_json=json)
     typer.echo(told)
@@ -138,7 +138,7 @@ def gone(
     json: AsJson = False,
 ) -> None:
     """Say whether a fault is gone, and how long it must be quiet for that."""
-    from soak.desk import evidence as desk
+    from soak.desk.forecast import evidence as desk
 
     typer.echo(desk.gone(seen, seen_in, clean, again, chance, as_json=json))
 
@@ -150,7 +150,7 @@ def tries(
     json: AsJson = False,
 ) -> None:
     """Say how often a bad unit passes at least one of several soaks."""
-    from soak.desk import evidence as desk
+    from soak.desk.forecast import evidence as desk
 
     typer.echo(desk.tries(passes, number, as_json=json))
 
@@ -164,7 +164,7 @@ def plan(
     json: AsJson = False,
 ) -> None:
     """Make a rule for stopping early, with its longest length and its true risks."""
-    from soak.desk import evidence as desk
+    from soak.desk.forecast import evidence as desk
 
     typer.echo(desk.plan(good, bad, alpha, beta, as_json=json))
 
@@ -178,6 +178,6 @@ def explain(
     json: AsJson = False,
 ) -> None:
     """Say what a script will have shown if all goes well, how long it takes, what it cannot."""
-    from soak.desk import explaining as desk
+    from soak.desk.forecast import explaining as desk
 
     typer.echo(desk.explain(context.obj, file, fixture, model, as_json=json))

@@ -32,7 +32,7 @@ def show(
     json: AsJson = False,
 ) -> None:
     """Show one line a unit in the morning; one soak; or what was seen at a time of it."""
-    from soak.desk import show as desk
+    from soak.desk.morning import show as desk
 
     typer.echo(desk.show(context.obj, soak, time, as_json=json))
 
@@ -48,7 +48,7 @@ def judge(
     json: AsJson = False,
 ) -> None:
     """Judge the job a soak belongs to: every finding, and the grade."""
-    from soak.desk import judging as desk
+    from soak.desk.morning import judging as desk
 
     if everything:
         typer.echo(_history(context.obj, processes, json))
@@ -83,7 +83,7 @@ def export(
     form: Annotated[str, typer.Option("--as", help="csv or parquet.")] = "csv",
 ) -> None:
     """Export readings, states and marks as tables."""
-    from soak.desk import judging as desk
+    from soak.desk.morning import judging as desk
 
     typer.echo(desk.export_soak(context.obj, soak, folder, form))
 
@@ -91,7 +91,7 @@ def export(
 def _history(bench: Path, processes: int, as_json: bool) -> str:
     from concurrent.futures import ProcessPoolExecutor
 
-    from soak.desk import comparing as desk
+    from soak.desk.morning import comparing as desk
 
     if processes == 1:
         return desk.history_again(bench, as_json=as_json)

@@ -18,7 +18,7 @@ def add_to(app: typer.Typer) -> None:
 
 def heat(context: typer.Context, soak: Soak = "last", json: AsJson = False) -> None:
     """Tell where each spot ends, how fast it warms and cools, heat cycles, what was drawn."""
-    from soak.desk import heat as desk
+    from soak.desk.morning import heat as desk
 
     typer.echo(desk.heat(context.obj, soak, as_json=json))
 
@@ -30,6 +30,6 @@ def infrared(
     set_to: Annotated[float, typer.Option(help="What the thermometer is set to.")] = 0.95,
 ) -> None:
     """Tell what an infrared thermometer really saw of a surface."""
-    from soak.desk import heat as desk
+    from soak.desk.morning import heat as desk
 
     typer.echo(desk.true_temperature(shown, emissivity, room, set_to))

@@ -35,7 +35,7 @@ def picture(
 
     A stream without an end is ended by Ctrl-C; what came until then is told.
     """
-    from soak.desk import picture as desk
+    from soak.desk.proof import recordings as desk
 
     asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, _progress)
     found = []
@@ -61,7 +61,7 @@ def teach(
     shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
 ) -> None:
     """Keep the picture a capture card shows without the unit's own, so that a soak knows it."""
-    from soak.desk import teach as desk
+    from soak.desk.proof import teach as desk
 
     def ask(what: str) -> object:
         try:

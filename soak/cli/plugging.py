@@ -29,7 +29,7 @@ def reseat(
 
     Touch bare metal of the case first; never pull a plug that is live with mains.
     """
-    from soak.desk import reseat as desk
+    from soak.desk.hands import reseat as desk
 
     what = desk.Reseating(port, times, new_plug, type_c, at_least_mbps)
     raise typer.Exit(desk.reseat(context.obj, unit, what))
@@ -56,7 +56,7 @@ def wiggle(
     Where the fixture has a servo at that port, it moves the plug and nobody need be there.
     Touch bare metal of the case first; never move a plug that is live with mains.
     """
-    from soak.desk import wiggle as desk
+    from soak.desk.hands import wiggle as desk
 
     warm_up_s = None if warm_up_min is None else 60 * warm_up_min
     what = desk.Wiggling(port, hot, warm_up_s, repeats, newton, servo, by_eye)
@@ -78,7 +78,7 @@ def intake(
     What it finds is what later quiet is measured against; it never counts against the repaired
     unit. Ends with a script to soak by after the repair.
     """
-    from soak.desk import intake as desk
+    from soak.desk.hands import intake as desk
 
     what = desk.Intake(complaint, port or (), hours)
     raise typer.Exit(desk.intake(context.obj, unit, what, typer.echo, seed))
@@ -89,6 +89,6 @@ def propose(
     port: Annotated[str, typer.Option(help="The unit's port; empty: named as the repair.")] = "",
 ) -> None:
     """Propose a script to soak by after a repair; save it and change what you like."""
-    from soak.desk.proposals import proposal
+    from soak.desk.hands.proposals import proposal
 
     typer.echo(proposal(kind, port))

@@ -36,7 +36,7 @@ def report(
     ] = False,
 ) -> None:
     """Write the report of a job: pages, PDF, listing picture and text, JSON, CSV."""
-    from soak.desk import reporting as desk
+    from soak.desk.paper import reporting as desk
     from soak.errors import UsageError
     from soak.report.files import Outputs
     from soak.report.paper import PAPERS
@@ -58,6 +58,6 @@ def label(
     size: Annotated[str, typer.Option(help="Width and height in mm.")] = "57x32",
 ) -> None:
     """Make a unit's label: bench code and QR, as picture and PDF."""
-    from soak.desk import labels as desk
+    from soak.desk.paper import labels as desk
 
     typer.echo(desk.make_label(context.obj, unit, size))

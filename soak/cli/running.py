@@ -28,7 +28,7 @@ def demo(
     seed: Annotated[int, typer.Option(help="Another seed, another night.")] = 1,
 ) -> None:
     """Soak simulated units overnight in about a minute: the whole job, nothing wired."""
-    from soak.desk import demo as desk
+    from soak.desk.demo import demo as desk
 
     desk.demo(seed, typer.echo)
 
@@ -56,8 +56,8 @@ def run(
     open; lithium cells out or somebody present; hot parts out of reach; laser drives closed; a
     smoke alarm in the room. Local codes and licensed practice come first.
     """
-    from soak.desk import run as desk
-    from soak.desk.restraints import Stated
+    from soak.desk.soaking import run as desk
+    from soak.desk.soaking.restraints import Stated
 
     stated = Stated(cell_out, attended, hard_cuts, as_reference)
     with desk.outliving(outlive):
@@ -80,7 +80,7 @@ def resume(
     outlive: Outlive = False,
 ) -> None:
     """Go on with a soak that was cut off: power off first; or finish its grade and report."""
-    from soak.desk import run as desk
+    from soak.desk.soaking import run as desk
 
     with desk.outliving(outlive):
         raise typer.Exit(desk.resume(context.obj, soak, may_sleep=may_sleep))
@@ -88,7 +88,7 @@ def resume(
 
 def join(context: typer.Context, soak: Soak = "last") -> None:
     """Show a running soak at this terminal, too, and answer what it asks; Ctrl-C only leaves."""
-    from soak.desk import joining as desk
+    from soak.desk.soaking import joining as desk
 
     raise typer.Exit(desk.join(context.obj, soak))
 
@@ -99,7 +99,7 @@ def stop(
     why: Annotated[str, typer.Option(help="Why, for the record.")] = "",
 ) -> None:
     """End a running soak: power off, sealed, graded as far as it went."""
-    from soak.desk import inbox as desk
+    from soak.desk.soaking import inbox as desk
 
     typer.echo(desk.stop(context.obj, soak, why))
 
@@ -114,7 +114,7 @@ def note(
     minutes: Annotated[float, typer.Option(help="How many minutes back it reaches.")] = 2.0,
 ) -> None:
     """Put the operator's word on record; it can turn a dropout into a hole, never into met."""
-    from soak.desk import inbox as desk
+    from soak.desk.soaking import inbox as desk
 
     typer.echo(desk.note(context.obj, soak, text, was_me=was_me, minutes=minutes))
 
@@ -132,6 +132,6 @@ def answer(
     ] = "",
 ) -> None:
     """Answer a question of a running soak from another terminal."""
-    from soak.desk import inbox as desk
+    from soak.desk.soaking import inbox as desk
 
     typer.echo(desk.answer(context.obj, soak, question, said, photograph, by))

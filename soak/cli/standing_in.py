@@ -39,8 +39,8 @@ def stand_in(
     For a small Linux computer whose USB port can be a device; as root. It only watches and serves
     what it saw: nobody can switch or change anything over the network.
     """
-    from soak.bench.gadget import StickPlayed
-    from soak.desk import stand_in as desk
+    from soak.bench.stand_in.gadget import StickPlayed
+    from soak.desk.hands import stand_in as desk
 
     if new_key is not None:
         typer.echo(desk.make_key(new_key))

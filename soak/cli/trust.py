@@ -13,7 +13,7 @@ def add_to(app: typer.Typer) -> None:
 
 def key(context: typer.Context) -> None:
     """Make the bench's key, once; reports made from then on are signed."""
-    from soak.desk import keys
+    from soak.desk.trust import keys
 
     typer.echo(keys.make_key(context.obj))
 
@@ -26,7 +26,7 @@ def verify(
     ] = "",
 ) -> None:
     """Say whether a file is whole and who signed it."""
-    from soak.desk import verify as desk
+    from soak.desk.trust import verify as desk
 
     found = desk.verify(context.obj, file, signer)
     typer.echo(found.text)

@@ -266,7 +266,7 @@ def export(
     folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
 ) -> None:
     """Copy everything about a unit into one sealed folder, for an inspector or a dispute."""
-    from soak.desk import unit_export
+    from soak.desk.trust import unit_export
 
     _say(unit_export.export_unit(context.obj, unit, folder))
 

@@ -28,6 +28,6 @@ def prove(
     model: Annotated[str, typer.Option(help="Its model sheet, for a unit not in the ledger.")] = "",
 ) -> None:
     """Prove that a fixture is wired to this unit and able to see; keeps what it saw for reports."""
-    from soak.desk import prove as desk
+    from soak.desk.proof import prove as desk
 
     raise typer.Exit(desk.prove(context.obj, fixture, model, unit))

@@ -50,7 +50,7 @@ _KINDS: Mapping[str, Callable[[int], Message]] = {
         "{count} transfers failed and went well when they were repeated",
     ),
 }
-"""How each kind is said; the kinds are those of `soak.measure.sectors` and of the check."""
+"""How each kind is said; the kinds are those of `soak.measure.stick.sectors` and of the check."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.grading import grade_job
+from soak.desk.soaking.grading import grade_job
 from soak.desk.units import check_function, insisting, open_ledger, with_clock
 from soak.errors import SoakError
 from soak.ledger.corrections import Done

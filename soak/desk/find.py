@@ -4,7 +4,7 @@ from pathlib import Path
 
 from soak.bench.find import FoundPort, find_hwmon, find_serial
 from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
-from soak.bench.find_usb import find_usb
+from soak.bench.usb.find import find_usb
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError

@@ -9,8 +9,8 @@ from typing import Any
 
 from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.details import begin_details
-from soak.desk.issued import report_of_unit
+from soak.desk.paper.details import begin_details
+from soak.desk.paper.issued import report_of_unit
 from soak.errors import LedgerError
 from soak.ledger.entries import CardLine, NeedsAnyway
 from soak.ledger.ledger import Ledger

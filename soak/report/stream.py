@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.marks import COUNTED
-from soak.measure.accounts import nominal_rate
+from soak.measure.video.accounts import nominal_rate
 from soak.records import State
 from soak.words import NOTHING_SAID, Amount, Message, Number, joined, msg
 

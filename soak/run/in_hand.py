@@ -12,7 +12,7 @@ from soak.journal.base import Journal
 from soak.records import Mark, Observed
 from soak.roles import Operator, Question, Watcher
 from soak.run.button import PowerButton
-from soak.run.guard import Guard, LoopGuard
+from soak.run.guard.guard import Guard, LoopGuard
 from soak.run.hub import Hub
 from soak.run.plan import Plan
 from soak.run.power import Power

@@ -10,7 +10,7 @@ from soak.instruments import none_of, roles_of
 from soak.judge.contradiction import contradiction
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
-from soak.run.guard_step import Guarding
+from soak.run.guard.step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
 from soak.states import lost, start_limit
 from soak.terms import UnitTerms, params_of, terms_from

@@ -15,7 +15,7 @@ from soak.records import Json, Mark, Observed, State
 from soak.roles import Question
 from soak.rules.answered import ANSWERED
 from soak.run.after_trip import AfterTrip
-from soak.run.found_on import found_on
+from soak.run.guard.found_on import found_on
 from soak.run.host import watch_host
 from soak.run.in_hand import InHand, Wiring
 from soak.run.inbox import Request, given, requests

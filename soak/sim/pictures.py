@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.coded_picture import draw
+from soak.measure.video.coded_picture import draw
 from soak.sim.chance import stream
 
 WIDTH, ROWS = 64, 36

@@ -16,11 +16,11 @@ from bench_tools import open_driver, run_real
 from patience import until
 from pretend_cards import GOOD_PICTURES, Clocking, Counting, PretendOpener
 
-from soak.bench import capture_child
+from soak.bench.capture import child as capture_child
 from soak.bench.drivers import opencv
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import KeptFile, Reading, State
 
 

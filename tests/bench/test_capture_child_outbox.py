@@ -6,14 +6,14 @@ import threading
 import numpy as np
 from pretend_cards import Counting
 
-from soak.bench import capture_child_outbox
-from soak.bench.capture_child_outbox import Outbox
-from soak.bench.capture_child_words import Word
+from soak.bench.capture import outbox as capture_child_outbox
+from soak.bench.capture.outbox import Outbox
+from soak.bench.capture.picture_reader import PictureReader
+from soak.bench.capture.video_stream import Frame
+from soak.bench.capture.words import Word
 from soak.bench.child_end import receive
-from soak.bench.picture_reader import PictureReader
-from soak.bench.video_stream import Frame
 from soak.clock import SoakClock
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import KeptFile, Reading, State
 
 

@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from soak.bench import find_media, video_device
-from soak.bench.find_media import find_sticks, snapshot
-from soak.bench.video_device import (
+from soak.bench import find_media
+from soak.bench.capture import video_device
+from soak.bench.capture.video_device import (
     card_key,
     device_name,
     node_of_card,
@@ -16,7 +16,8 @@ from soak.bench.video_device import (
     stable_path,
     video_devices,
 )
-from soak.bench.video_stream import Asked, CannotOpen, Frame
+from soak.bench.capture.video_stream import Asked, CannotOpen, Frame
+from soak.bench.find_media import find_sticks, snapshot
 
 
 @pytest.fixture

@@ -12,15 +12,15 @@ from patience import LIMIT_S
 from plain_user import open_folder, plain_user
 from pydantic import ValidationError
 
-from soak.bench.capture_child_words import FIRST_PAUSE_S
+from soak.bench.capture.picture_reader import PictureReader
+from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
+from soak.bench.capture.words import FIRST_PAUSE_S
 from soak.bench.drivers import opencv
 from soak.bench.off_loop import LeapingOffLoop, ThreadOffLoop
-from soak.bench.picture_reader import PictureReader
 from soak.bench.registry import Tools, drivers
-from soak.bench.video_stream import Asked, CannotOpen, Frame, OpenCvStream, open_stream
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.errors import BenchFault
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 DRIVER = drivers()["capture", "opencv"]

@@ -6,7 +6,7 @@ import pytest
 
 from soak.bench.find import find_hwmon, find_serial
 from soak.bench.fixture import read_fixture
-from soak.bench.serial_names import Adapter
+from soak.bench.serial.names import Adapter
 
 RELAY = Adapter("/dev/ttyUSB0", "1a86:7523", "", "1-1.1", "USB Serial")
 TWIN = Adapter("/dev/ttyUSB1", "1a86:7523", "", "1-1.2", "USB Serial")

@@ -4,8 +4,8 @@ import tomllib
 
 from bench_tools import wired
 
-from soak.bench.find_usb import find_usb
-from soak.bench.usb_device import UsbDevice
+from soak.bench.usb.device import UsbDevice
+from soak.bench.usb.find import find_usb
 
 ROOT = UsbDevice("usb1", 1, 0x1D6B, 2, device_class=9)
 HUB = UsbDevice("1-2", 2, 0x1A40, 0x0101, device_class=9, speed_mbps=480.0)

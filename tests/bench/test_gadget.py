@@ -5,7 +5,7 @@ import errno
 import pytest
 from fake_gadgets import FakeKernel
 
-from soak.bench.gadget import GadgetFault
+from soak.bench.stand_in.gadget import GadgetFault
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from soak.bench.gadget import CONFIGFS, Gadget, StickPlayed
-from soak.bench.gadget_state import UDCS, Port
+from soak.bench.stand_in.gadget import CONFIGFS, Gadget, StickPlayed
+from soak.bench.stand_in.gadget_state import UDCS, Port
 
 DUMMY = "dummy_udc.0"
 

@@ -3,8 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.bench.gadget_state import Glimpse
-from soak.bench.gadget_watch import SETTLES_S, GadgetWatch
+from soak.bench.stand_in.gadget_state import Glimpse
+from soak.bench.stand_in.gadget_watch import SETTLES_S, GadgetWatch
 
 
 def watched(*looks: tuple[float, str], may_sleep: bool = False):

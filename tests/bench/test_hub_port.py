@@ -8,8 +8,8 @@ from usb_backend import GANGED, NO_SWITCHING, Device, ModelBackend, Port
 
 from soak.bench.drivers import hub_port
 from soak.bench.registry import Tools
-from soak.bench.usb_device import UsbFault
-from soak.bench.usb_libusb import UDEV_RULE, LibUsb
+from soak.bench.usb.device import UsbFault
+from soak.bench.usb.libusb import UDEV_RULE, LibUsb
 from soak.errors import BenchFault
 
 

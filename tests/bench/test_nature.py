@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from soak.bench import mounts, nature
+from soak.bench import nature
+from soak.bench.stick import mounts
 from soak.natures import KINDS, NO_INSTRUMENT, Nature, nature_of, was_looked_at
 
 

@@ -4,8 +4,8 @@ import pytest
 import trio
 from trio.testing import MockClock
 
-from soak.bench.neighbours import BACK_FOR_S, Neighbours
-from soak.bench.usb_device import UsbDevice
+from soak.bench.stick.neighbours import BACK_FOR_S, Neighbours
+from soak.bench.usb.device import UsbDevice
 
 # Paths as Linux names them: bus, root port, ports of hubs (Documentation/ABI/stable/sysfs-bus-usb).
 ROOTS = ("usb1", "usb2", "usb3")

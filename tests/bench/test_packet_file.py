@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from faulty_clips import jpeg
 
-from soak.bench.packet_file import open_packet_file
-from soak.bench.video_stream import CannotOpen
+from soak.bench.capture.packet_file import open_packet_file
+from soak.bench.capture.video_stream import CannotOpen
 
 PACKETS = [jpeg(np.full((16, 24, 3), level, np.uint8)) for level in (10, 60, 110, 160)]
 

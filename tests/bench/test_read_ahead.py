@@ -4,7 +4,8 @@ import errno
 
 import pytest
 
-from soak.bench import medium, waiting
+from soak.bench import waiting
+from soak.bench.stick import medium
 
 LENGTH = 8192
 

@@ -18,7 +18,7 @@ from soak.bench.drivers.serial_lines import SerialLines
 from soak.bench.drivers.serial_text import SerialText
 from soak.bench.readings import PrintedIn, Refused, as_number, converted, shown, watched
 from soak.bench.registry import Tools
-from soak.bench.scpi import parse_error, parse_identity, parse_number, parse_on
+from soak.bench.serial.scpi import parse_error, parse_identity, parse_number, parse_on
 from soak.errors import BenchFault
 from soak.marks import COUNTED
 from soak.records import Reading, State

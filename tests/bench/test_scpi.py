@@ -11,7 +11,7 @@ from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
-from soak.bench.scpi import Identity, parse_error, parse_identity
+from soak.bench.serial.scpi import Identity, parse_error, parse_identity
 from soak.records import Reading
 
 

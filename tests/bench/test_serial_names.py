@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.bench.serial_names import Adapter, again, named
+from soak.bench.serial.names import Adapter, again, named
 
 ONE = Adapter("/dev/ttyUSB0", "0403:6001", "A1", "1-1")
 TWO = Adapter("/dev/ttyUSB1", "0403:6001", "B2", "1-2")

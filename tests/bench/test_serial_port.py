@@ -14,9 +14,9 @@ from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
-from soak.bench.serial_names import Adapter
-from soak.bench.serial_port import SerialSettings, open_port
-from soak.bench.serial_wire import Wire, WireFault, _why_not_open
+from soak.bench.serial.names import Adapter
+from soak.bench.serial.port import SerialSettings, open_port
+from soak.bench.serial.wire import Wire, WireFault, _why_not_open
 from soak.errors import BenchFault
 from soak.records import Reading, State
 from soak.states import BLIND

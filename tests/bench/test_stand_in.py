@@ -11,9 +11,9 @@ from patience import LIMIT_S
 from soak.bench.drivers.stood_in import StoodIn, open_stood_in
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
-from soak.bench.stand_in_client import Unreached, connect
-from soak.bench.stand_in_server import StandIn, serve_stand_in
-from soak.bench.stand_in_words import (
+from soak.bench.stand_in.client import Unreached, connect
+from soak.bench.stand_in.server import StandIn, serve_stand_in
+from soak.bench.stand_in.words import (
     VERSION,
     Unfit,
     fit_to_bind,

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from soak.bench.picture_reader import PictureReader
+from soak.bench.capture.picture_reader import PictureReader
+from soak.bench.capture.video_stream import Frame
 from soak.bench.standstill import LATE_S, WAKES_EVERY_S, Standstills
-from soak.bench.video_stream import Frame
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 PERIOD_S = 1 / 30

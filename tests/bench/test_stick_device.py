@@ -11,17 +11,17 @@ import pytest
 import trio
 from mounted_stick import run
 
-from soak.bench import device_medium, disks
-from soak.bench.device_medium import DeviceOrder
-from soak.bench.disks import Disk, disk_at, what_lies_on, why_not
 from soak.bench.drivers.device import Settings, open_device
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
-from soak.bench.stick_folder import Refused
+from soak.bench.stick import device_medium, disks
+from soak.bench.stick.device_medium import DeviceOrder
+from soak.bench.stick.disks import Disk, disk_at, what_lies_on, why_not
+from soak.bench.stick.folder import Refused
 from soak.checks.base import Done, Place
 from soak.checks.transfer import THE_CHECK, TransferSettings
 from soak.errors import BenchFault
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.records import Reading
 from soak.settings import checked
 

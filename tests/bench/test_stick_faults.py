@@ -14,7 +14,7 @@ from patience import LIMIT_S
 
 from soak.checks.base import Done, Place
 from soak.checks.transfer import THE_CHECK, TransferSettings
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.records import Mark, Reading, State
 
 pytestmark = pytest.mark.skipif(bool(fuse_kernel.why_not()), reason=fuse_kernel.why_not() or "-")

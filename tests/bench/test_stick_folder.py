@@ -10,10 +10,10 @@ import pytest
 import trio
 from mounted_stick import mounted, opened, run
 
-from soak.bench.stick_folder import open_own
-from soak.bench.uncached import pages_in_memory
+from soak.bench.stick.folder import open_own
+from soak.bench.stick.uncached import pages_in_memory
 from soak.errors import BenchFault
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 
 PATTERN = Pattern(bytes(16))
 MIB = 1 << 20

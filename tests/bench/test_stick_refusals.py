@@ -12,8 +12,9 @@ from mounted_stick import mounted, opened, refusal, run
 from patience import LIMIT_S
 from plain_user import open_folder, plain_user
 
-from soak.bench import mounts
-from soak.bench.mounts import (
+from soak.bench.stick import mounts
+from soak.bench.stick.folder import Refused, open_own
+from soak.bench.stick.mounts import (
     Mount,
     block_device,
     mount_of,
@@ -22,7 +23,6 @@ from soak.bench.mounts import (
     usb_above,
     why_cached,
 )
-from soak.bench.stick_folder import Refused, open_own
 
 
 def own(folder: Path) -> Path:

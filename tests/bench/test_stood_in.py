@@ -8,11 +8,11 @@ import trio
 from fake_gadgets import FakeKernel
 from patience import LIMIT_S
 
-from soak.bench.gadget_watch import Status
 from soak.bench.off_loop import ThreadOffLoop
-from soak.bench.stand_in_client import Unreached
-from soak.bench.stand_in_local import LocalStand
-from soak.bench.stood_in_story import MOVED_EVERY_S, SPEED_EVERY_S, LinkStory
+from soak.bench.stand_in.client import Unreached
+from soak.bench.stand_in.gadget_watch import Status
+from soak.bench.stand_in.local import LocalStand
+from soak.bench.stand_in.story import MOVED_EVERY_S, SPEED_EVERY_S, LinkStory
 from soak.clock import BootClock
 from soak.records import Reading, State
 

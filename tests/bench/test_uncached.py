@@ -6,8 +6,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from soak.bench import stick_folder, uncached
-from soak.bench.uncached import Opened, drop, flush, keep_nothing
+from soak.bench.stick import folder as stick_folder
+from soak.bench.stick import uncached
+from soak.bench.stick.uncached import Opened, drop, flush, keep_nothing
 
 
 class Asked(SimpleNamespace):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.bench.usb_events import KernelLog, parse_event, parse_record
+from soak.bench.usb.events import KernelLog, parse_event, parse_record
 
 SAID = json.loads((Path(__file__).parents[1] / "data" / "usb" / "kernel_events.json").read_text())[
     "events"

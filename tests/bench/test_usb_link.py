@@ -14,7 +14,7 @@ from usb_backend import Device, ModelBackend, Port
 
 from soak.bench.drivers import usb_link
 from soak.bench.registry import Tools
-from soak.bench.usb_sysfs import SysfsDevices
+from soak.bench.usb.sysfs import SysfsDevices
 from soak.errors import BenchFault
 from soak.records import Reading, State
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.bench.usb_device import UsbDevice, fits, hub_and_port, hubs_above, named, path_of_port
-from soak.bench.usb_watch import BACK_FOR_S, TOGETHER_S, LinkWatch, Named
+from soak.bench.usb.device import UsbDevice, fits, hub_and_port, hubs_above, named, path_of_port
+from soak.bench.usb.watch import BACK_FOR_S, TOGETHER_S, LinkWatch, Named
 from soak.records import Reading, State
 
 ROOT = UsbDevice("usb2", 1, 0x1D6B, 3, speed_mbps=5000.0, device_class=9)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.bench.usb_words import (
+from soak.bench.usb.words import (
     LIBUSB_SPEED_MBPS,
     device_words,
     hub_words,

@@ -11,7 +11,7 @@ from serial_peer import Answer, SerialPeer, line_by_line
 
 from soak.bench.drivers.modbus_rtu import whole_frame
 from soak.bench.registry import Tools, drivers
-from soak.bench.serial_port import SerialSettings
+from soak.bench.serial.port import SerialSettings
 from soak.errors import BenchFault
 from soak.records import Reading, State
 from soak.states import BLIND

@@ -4,7 +4,7 @@ import struct
 
 import pytest
 
-from soak.bench.video_device import no_signal
+from soak.bench.capture.video_device import no_signal
 
 
 def driver_saying(status):

@@ -11,10 +11,16 @@ import os
 import pytest
 from windows_kernel import FakeWindows
 
-from soak.bench import medium
-from soak.bench.folder_medium import FolderOrder
-from soak.bench.stick_folder import Refused
-from soak.bench.windows_files import FileInformation, Overlapped, WindowsFile, declare, kernel32
+from soak.bench.stick import medium
+from soak.bench.stick.folder import Refused
+from soak.bench.stick.folder_medium import FolderOrder
+from soak.bench.stick.windows_files import (
+    FileInformation,
+    Overlapped,
+    WindowsFile,
+    declare,
+    kernel32,
+)
 
 MIB = 1 << 20
 DATA = os.urandom(MIB)

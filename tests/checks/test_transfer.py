@@ -20,7 +20,7 @@ from soak.checks.base import Done
 from soak.checks.transfer import MOST_MARKS, THE_CHECK, TransferSettings
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.records import canonical_json
 from soak.roles import Transfer
 

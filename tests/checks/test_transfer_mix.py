@@ -12,7 +12,7 @@ from scripted_stick import CHUNK, SIZE, BenchOfOneStick, ScriptedStick, marks, p
 from soak.checks.base import Done
 from soak.checks.transfer import MOST_MARKS, THE_CHECK, TransferSettings
 from soak.clock import LeapingClock
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.roles import Transfer
 
 SECTORS = CHUNK // 512

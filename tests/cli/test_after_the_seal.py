@@ -21,8 +21,8 @@ main()
 """
 POINTS = {
     "while the seal is written beside the journal": ("soak.journal.writer", "make_final"),
-    "before the grade": ("soak.desk.concluding", "grade_job"),
-    "before the report": ("soak.desk.concluding", "write_reports"),
+    "before the grade": ("soak.desk.soaking.concluding", "grade_job"),
+    "before the report": ("soak.desk.soaking.concluding", "write_reports"),
     "between two files of the report": ("soak.report.files", "as_json"),
 }
 
@@ -70,7 +70,7 @@ def test_a_report_that_cannot_be_written_says_that_resume_makes_it(bench):
     """The disk is full when the report is due: exit code 3, and the word that closes it."""
     known = bench.soaks()
     program = (
-        "import soak.desk.concluding as c\n"
+        "import soak.desk.soaking.concluding as c\n"
         "from soak.errors import UsageError\n"
         "def full(*given, **more):\n"
         "    raise UsageError('the report cannot be written (No space left on device)')\n"

@@ -11,8 +11,8 @@ import pytest
 from one_unit_bench import narrow
 from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, typed
 
-from soak.desk import run
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.soaking import run
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.ledger import days

@@ -94,8 +94,8 @@ main()
 
 
 LOADED = (
-    "typer soak.cli.units soak.desk.run trio numpy numpy.linalg cv2 sqlalchemy scipy pydantic "
-    "soak.desk.soaking"
+    "typer soak.cli.units soak.desk.soaking.run trio numpy numpy.linalg cv2 sqlalchemy scipy "
+    "pydantic soak.desk.soaking.carrying_out"
 )
 
 
@@ -103,8 +103,8 @@ LOADED = (
     ("how", "module"),
     [
         *(("SIGINT", module) for module in LOADED.split()),
-        ("SIGHUP", "soak.desk.run"),
-        ("SIGTERM", "soak.desk.run"),
+        ("SIGHUP", "soak.desk.soaking.run"),
+        ("SIGTERM", "soak.desk.soaking.run"),
     ],
 )
 def test_ctrl_c_while_the_program_still_loads_is_one_line(bench, how, module):

@@ -8,8 +8,8 @@ from terminal_bench import Terminal
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
-from soak.run.guard_place import guard_folder
-from soak.run.guard_process import kill_hung
+from soak.run.guard.place import guard_folder
+from soak.run.guard.process import kill_hung
 
 FIXTURE = """\
 name = "by hand"

@@ -12,7 +12,7 @@ from terminal_bench import Terminal
 from typed_bench import typed
 
 from soak.clock import LeapingClock
-from soak.desk.standing import Patient
+from soak.desk.soaking.standing import Patient
 from soak.errors import ExitCode
 from soak.roles import Question
 

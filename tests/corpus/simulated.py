@@ -9,8 +9,8 @@ from workshop import Workshop
 
 from soak.bench.fixture import read_fixture
 from soak.bench.model_sheet import read_model_sheet
-from soak.desk import wiggle
-from soak.desk.intake import Intake, script_of
+from soak.desk.hands import wiggle
+from soak.desk.hands.intake import Intake, script_of
 from soak.sim.instruments import simulated_drivers
 from soak.sim.scene import read_scene, scene_names
 

@@ -14,13 +14,13 @@ import trio
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock, settle_order
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.demo import EVENING, MODEL
-from soak.desk.grading import grade_job
+from soak.desk.demo.demo import EVENING, MODEL
 from soak.desk.orders import Order, Prepared, prepare, with_references
-from soak.desk.prove import prove_fixture
-from soak.desk.restraints import Stated, restrained
-from soak.desk.resuming import go_on, prepare_again
-from soak.desk.soaking import Running, soak_all
+from soak.desk.proof.prove import prove_fixture
+from soak.desk.soaking.carrying_out import Running, soak_all
+from soak.desk.soaking.grading import grade_job
+from soak.desk.soaking.restraints import Stated, restrained
+from soak.desk.soaking.resuming import go_on, prepare_again
 from soak.errors import SoakError
 from soak.journal import open_evidence, plan_resume
 from soak.ledger.ledger import Ledger

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from soak.desk import awake
+from soak.desk.soaking import awake
 from soak.errors import UsageError
 
 

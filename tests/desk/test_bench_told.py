@@ -3,7 +3,7 @@
 from made_up_soak import clean_night
 
 from soak.derive.course import course_of
-from soak.desk.bench_told import bench_as_data, bench_lines
+from soak.desk.morning.bench_told import bench_as_data, bench_lines
 from soak.records import State
 
 

@@ -7,9 +7,9 @@ import pytest
 from wiggled_bench import make_bench
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.run import run
-from soak.desk.show import show
-from soak.desk.wiggle import Wiggling, wiggle
+from soak.desk.hands.wiggle import Wiggling, wiggle
+from soak.desk.morning.show import show
+from soak.desk.soaking.run import run
 
 SCRIPT = """\
 name = "looks"

@@ -7,7 +7,7 @@ import shutil
 import pytest
 from copying_unit import Workshop
 
-from soak.desk import carry
+from soak.desk.carrying import pack as carry
 from soak.journal import open_evidence
 from soak.judge.grade import judge
 from soak.ledger import bench_wear
@@ -252,7 +252,7 @@ def test_a_name_of_any_bytes_is_put_on_record(shop):
 def test_a_folder_of_a_whole_computer_is_refused(shop, monkeypatch):
     """Whoever names the wrong folder is told after a while and does not wait for ever."""
     shop.pack()
-    monkeypatch.setattr("soak.desk.carry_search.MOST_FILES", 10)
+    monkeypatch.setattr("soak.desk.carrying.search.MOST_FILES", 10)
     with pytest.raises(Exception, match="more than 10 files lie there; name a smaller folder"):
         shop.unpack()
 

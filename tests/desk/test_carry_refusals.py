@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 from copying_unit import Workshop
 
-from soak.bench import mounts
-from soak.desk import carry, carry_place, carry_search
+from soak.bench.stick import mounts
+from soak.desk.carrying import pack as carry
+from soak.desk.carrying import place as carry_place
+from soak.desk.carrying import search as carry_search
 from soak.errors import SoakError
 
 
@@ -164,7 +166,7 @@ def test_the_stick_itself_is_not_taken_for_the_units_storage(shop, monkeypatch):
     monkeypatch.setattr(carry, "on_own_disk", lambda _: False)
     monkeypatch.setattr(carry, "file_system_id", lambda _: "1A2B-3C4D")
     shop.pack()
-    monkeypatch.setattr("soak.desk.carry_unpack.file_system_id", lambda _: "1A2B-3C4D")
+    monkeypatch.setattr("soak.desk.carrying.unpack.file_system_id", lambda _: "1A2B-3C4D")
     text = refusal(shop.unpack, through_folder=True)
     assert "is the stick itself (file system 1A2B-3C4D)" in text
 

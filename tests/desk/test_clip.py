@@ -7,7 +7,7 @@ import imageio_ffmpeg
 import pytest
 from patience import LIMIT_S
 
-from soak.desk import clip
+from soak.desk.proof import clip
 from soak.errors import UsageError
 
 

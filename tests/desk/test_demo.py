@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from soak.desk.demo import EVENING, PLAYERS, demo, prepare_night, soak_simulated
-from soak.desk.grading import grade_job
-from soak.desk.reporting import write_reports
+from soak.desk.demo.demo import EVENING, PLAYERS, demo, prepare_night, soak_simulated
+from soak.desk.paper.reporting import write_reports
+from soak.desk.soaking.grading import grade_job
 
 MORNING = EVENING + timedelta(hours=12)
 

@@ -6,8 +6,8 @@ import tomllib
 import pytest
 
 from soak.checks.base import all_checks
-from soak.desk import evidence, evidence_counts
-from soak.desk.evidence_counts import Asked, Hours, Starts
+from soak.desk.forecast import evidence, evidence_counts
+from soak.desk.forecast.evidence_counts import Asked, Hours, Starts
 from soak.errors import UsageError
 from soak.run.script import script_from
 from soak.statistics.frozen import thawed

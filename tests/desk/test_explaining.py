@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from soak.desk.explaining import explain
+from soak.desk.forecast.explaining import explain
 from soak.errors import FixtureError, ScriptError
 
 FIXTURE = """\

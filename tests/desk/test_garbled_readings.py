@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import pytest
 from one_unit_bench import bench_with_k1, narrow
 
-from soak.desk import run, units
+from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.grading import grade_job
-from soak.desk.show import show
+from soak.desk.morning.show import show
+from soak.desk.soaking import run
+from soak.desk.soaking.grading import grade_job
 from soak.errors import ExitCode
 from soak.rules.core.verdict import Judgement
 

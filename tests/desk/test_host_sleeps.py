@@ -2,8 +2,8 @@
 
 from one_unit_bench import bench_with_k1
 
-from soak.desk import run
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.soaking import run
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.sim.samples import fixture_text

@@ -10,11 +10,11 @@ from wiggled_bench import make_bench
 from soak.checks.base import all_checks
 from soak.derive.jobs_before import FailureKind, jobs_before
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.intake import Intake, intake
+from soak.desk.hands.intake import Intake, intake
+from soak.desk.hands.proposals import kinds, proposal
+from soak.desk.hands.wiggle import Wiggling, wiggle
 from soak.desk.orders import prepare, read_order
-from soak.desk.proposals import kinds, proposal
 from soak.desk.units import open_ledger
-from soak.desk.wiggle import Wiggling, wiggle
 from soak.errors import LedgerError, UsageError
 from soak.journal import open_evidence
 from soak.judge.before.words import to_outlive

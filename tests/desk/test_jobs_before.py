@@ -11,7 +11,7 @@ from scipy.stats import binomtest, fisher_exact
 
 from soak.derive.course import course_of
 from soak.derive.jobs_before import FailureKind
-from soak.desk import reporting
+from soak.desk.paper import reporting
 from soak.journal import open_evidence
 from soak.judge.before.outlived import Standing, of_job
 from soak.judge.before.words import to_outlive
@@ -236,7 +236,7 @@ def test_a_soak_of_the_job_that_never_came_to_a_grade_is_graded_with_it(tmp_path
 
 def test_simulated_soaks_say_nothing_of_a_real_unit(nights):
     """Nor real ones of a simulated unit."""
-    from soak.desk.jobs_before import seen_by_jobs_before
+    from soak.desk.from_before.jobs_before import seen_by_jobs_before
     from soak.desk.units import open_ledger
 
     ledger = open_ledger(nights.path)

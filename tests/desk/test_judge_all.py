@@ -11,8 +11,8 @@ import pytest
 from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, soak_brief, typed
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.comparing import history_again, judge_all
-from soak.desk.judging import judge_soak
+from soak.desk.morning.comparing import history_again, judge_all
+from soak.desk.morning.judging import judge_soak
 from soak.journal import open_evidence
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from soak.desk.lives import lives
-from soak.desk.soak_length import length
+from soak.desk.forecast.lives import lives
+from soak.desk.forecast.soak_length import length
 from soak.errors import UsageError
 
 LUNG = Path(__file__).parents[1] / "data" / "life" / "lung.csv"

@@ -6,10 +6,11 @@ from pathlib import Path
 import pytest
 from one_unit_bench import bench_with_k1
 
-from soak.desk import run, units
+from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.details import details_file
-from soak.desk.grading import grade_job
+from soak.desk.paper.details import details_file
+from soak.desk.soaking import run
+from soak.desk.soaking.grading import grade_job
 from soak.errors import ExitCode
 from soak.rules.core.verdict import Verdict
 

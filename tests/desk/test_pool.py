@@ -7,8 +7,8 @@ import pytest
 from typed_bench import BRIEF, EVENING, SHEET, SIMULATED, TypedBench, soak_brief, typed, words
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.grading import grade_job
 from soak.desk.orders import Order, prepare
+from soak.desk.soaking.grading import grade_job
 from soak.ledger.ledger import Ledger
 from soak.run.script import read_script
 

@@ -15,7 +15,7 @@ from soak.clock import LeapingClock
 from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, prepare
-from soak.desk.prove import prove, proved_by
+from soak.desk.proof.prove import prove, proved_by
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.records import Reading

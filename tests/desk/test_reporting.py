@@ -11,11 +11,11 @@ from typer.testing import CliRunner
 
 from soak.cli.app import app
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.demo import EVENING, PLAYERS, prepare_night, soak_simulated
-from soak.desk.details import SKELETON, begin_details, details_file, read_details
-from soak.desk.grading import grade_job
-from soak.desk.labels import make_label
-from soak.desk.reporting import details_to_fill_in, report_soak, usual_claim, write_reports
+from soak.desk.demo.demo import EVENING, PLAYERS, prepare_night, soak_simulated
+from soak.desk.paper.details import SKELETON, begin_details, details_file, read_details
+from soak.desk.paper.labels import make_label
+from soak.desk.paper.reporting import details_to_fill_in, report_soak, usual_claim, write_reports
+from soak.desk.soaking.grading import grade_job
 from soak.desk.units import open_ledger, sold
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence

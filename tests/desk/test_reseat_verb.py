@@ -7,7 +7,7 @@ import pytest
 
 from soak.checks.base import all_checks
 from soak.desk import units
-from soak.desk.reseat import Reseating, reseat, script_of
+from soak.desk.hands.reseat import Reseating, reseat, script_of
 from soak.errors import LedgerError, UsageError
 from soak.run.script import script_from
 

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from soak.desk.resuming import _still_instruments
+from soak.desk.soaking.resuming import _still_instruments
 from soak.errors import BenchFault
 
 

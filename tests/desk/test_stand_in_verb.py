@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from fake_gadgets import FakeKernel
 
-from soak.bench.gadget import StickPlayed
-from soak.desk import stand_in as desk
+from soak.bench.stand_in.gadget import StickPlayed
+from soak.desk.hands import stand_in as desk
 from soak.errors import BenchFault, SoakError, UsageError
 
 

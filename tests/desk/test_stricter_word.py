@@ -184,7 +184,7 @@ def cut_off(made, how="os._exit(9)", after_s=600):
 
     dies = (
         "import os, sys\n"
-        "import soak.desk.run as run\n"
+        "import soak.desk.soaking.run as run\n"
         "class Dies(run.Terminal):\n"
         "    def watch(self, record):\n"
         f"        if getattr(record, 't_s', 0) > {after_s}:\n"

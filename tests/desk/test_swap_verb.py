@@ -6,7 +6,7 @@ from one_unit_bench import bench_with_k1
 from planned_bench import FIXTURE, GOOD
 from typed_bench import typed
 
-from soak.desk import standing
+from soak.desk.soaking import standing
 from soak.errors import ExitCode
 
 DROPS = GOOD + (

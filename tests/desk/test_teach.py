@@ -9,11 +9,11 @@ from faulty_clips import jpeg, no_signal_card
 
 from soak.bench.fixture import read_fixture
 from soak.bench.model_sheet import read_model_sheet
-from soak.desk.sight import make_watcher
-from soak.desk.teach import teach
+from soak.desk.proof.teach import teach
+from soak.desk.soaking.sight import make_watcher
 from soak.errors import BenchFault, FixtureError, UsageError
-from soak.measure.picture import small_grey
-from soak.measure.taught import TaughtPictures
+from soak.measure.video.picture import small_grey
+from soak.measure.video.taught import TaughtPictures
 
 SHEET = Path(__file__).parents[2] / "fixtures" / "models" / "ferrow-sp-40.toml"
 

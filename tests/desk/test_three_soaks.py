@@ -3,8 +3,9 @@
 from one_unit_bench import bench_with_k1
 from pypdf import PdfReader
 
-from soak.desk import reporting, run
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.paper import reporting
+from soak.desk.soaking import run
 from soak.report.files import Outputs
 
 

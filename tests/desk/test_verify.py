@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 from one_unit_bench import bench_with_k1
 
-from soak.desk import keys, photographs, reporting, run, unit_export
-from soak.desk.qr import read_qr
-from soak.desk.verify import verify
+from soak.desk import photographs
+from soak.desk.paper import reporting
+from soak.desk.soaking import run
+from soak.desk.trust import keys, unit_export
+from soak.desk.trust.qr import read_qr
+from soak.desk.trust.verify import verify
 from soak.errors import ExitCode, UsageError
 from soak.report.files import Outputs
 

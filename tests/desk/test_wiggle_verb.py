@@ -7,8 +7,8 @@ from wiggled_bench import make_bench
 
 from soak.checks.base import all_checks
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.show import show
-from soak.desk.wiggle import Wiggling, script_of, wiggle
+from soak.desk.hands.wiggle import Wiggling, script_of, wiggle
+from soak.desk.morning.show import show
 from soak.errors import LedgerError, UsageError
 from soak.run.script import script_again, script_from
 

@@ -21,9 +21,9 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
-from soak.desk.clip import with_clip
-from soak.desk.explaining import explain
-from soak.desk.sight import make_watcher
+from soak.desk.forecast.explaining import explain
+from soak.desk.proof.clip import with_clip
+from soak.desk.soaking.sight import make_watcher
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge

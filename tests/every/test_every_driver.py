@@ -11,7 +11,7 @@ from dialogues import kinds
 from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.registry import ROLE_SETTINGS, Driver, Tools, drivers
-from soak.bench.serial_port import SerialSettings
+from soak.bench.serial.port import SerialSettings
 from soak.bench.wiring import Wired
 from soak.natures import NO_INSTRUMENT, Nature, nature_of
 from soak.records import canonical_json

@@ -15,7 +15,7 @@ from typed_bench import typed
 
 from soak.bench.drivers.by_hand import ButtonByHand, HandButton, HandSwitch, SwitchByHand
 from soak.clock import LeapingClock
-from soak.desk import standing
+from soak.desk.soaking import standing
 from soak.errors import BenchFault, ExitCode
 from soak.roles import Question
 from soak.run.asking import Asking
@@ -37,9 +37,9 @@ ASKS = {
     "checks/reseat.py": "here",
     "checks/wiggle.py": "here",
     "derive/power.py": "asks nobody: tells by the question whether its answer was the wanted one",
-    "desk/inbox.py": "asks nobody: tells whether a typed answer fits",
-    "desk/joining.py": "asks again what a soak asks, which goes on without it: cli/test_join.py",
-    "desk/swap.py": "here",
+    "desk/soaking/inbox.py": "asks nobody: tells whether a typed answer fits",
+    "desk/soaking/joining.py": "asks again what a soak asks, which goes on without it: cli/test_join.py",
+    "desk/hands/swap.py": "here",
     "live/prompt.py": "before anything runs: cli/test_before_the_night.py",
     "run/proving.py": "run/test_proving_off.py",
     "run/stretch.py": "here and cli/test_nobody_answers.py",

@@ -21,9 +21,9 @@ from soak.bench.registry import Tools, drivers, open_instruments
 from soak.bench.wiring import ROLE_SETTINGS
 from soak.clock import LeapingClock
 from soak.derive.course import course_of
-from soak.desk import run
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.show import show
+from soak.desk.morning.show import show
+from soak.desk.soaking import run
 from soak.instruments import ROLES, Instruments, field_of
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.judging import missing

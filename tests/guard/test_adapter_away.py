@@ -12,7 +12,7 @@ from small_bench import Faults, World, within
 
 from soak.clock import LeapingClock
 from soak.records import Mark
-from soak.run.guard_post import Order, Post
+from soak.run.guard.post import Order, Post
 
 GOOD_AGAIN_S = 60.0
 """docs/explanation/the-guard.md."""

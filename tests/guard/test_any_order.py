@@ -19,10 +19,10 @@ from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.instruments import Instruments
 from soak.journal.memory import MemoryJournal
-from soak.run.guard_link import ProcessGuard
-from soak.run.guard_post import Order, Post
-from soak.run.guard_server import Server
-from soak.run.guard_wire import Line
+from soak.run.guard.link import ProcessGuard
+from soak.run.guard.post import Order, Post
+from soak.run.guard.server import Server
+from soak.run.guard.wire import Line
 from soak.run.in_hand import Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import script_from

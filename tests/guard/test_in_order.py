@@ -7,9 +7,9 @@ import trio
 import trio.testing
 
 from soak.clock import LeapingClock
-from soak.run.guard import LoopGuard
-from soak.run.guard_server import Server
-from soak.run.guard_wire import Line, OtherEndGone
+from soak.run.guard.guard import LoopGuard
+from soak.run.guard.server import Server
+from soak.run.guard.wire import Line, OtherEndGone
 
 
 class Relay:

@@ -10,7 +10,7 @@ from pathlib import Path
 from guarded_bench import FIXTURE, GuardedBench, kill
 from patience import LIMIT_S
 
-from soak.desk.in_use import FOLDER
+from soak.desk.soaking.in_use import FOLDER
 
 
 def test_a_second_run_joins_the_guard_and_has_its_own_channel(tmp_path: Path):

@@ -14,9 +14,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "run"))
 from small_bench import Faults, World
 
 from soak.clock import LeapingClock
-from soak.run.guard_post import Order, Post
-from soak.run.guard_server import Server
-from soak.run.guard_wire import Line
+from soak.run.guard.post import Order, Post
+from soak.run.guard.server import Server
+from soak.run.guard.wire import Line
 
 
 def test_the_next_command_says_that_a_unit_may_be_on(tmp_path: Path):
@@ -78,7 +78,7 @@ def test_a_soak_that_ended_in_order_is_not_called_a_runner_that_is_gone():
 
 def test_the_guards_word_is_none_where_no_guard_runs(tmp_path: Path):
     """A bench on which nothing runs makes no folder and says nothing."""
-    from soak.desk.guard_told import guard_says
+    from soak.desk.soaking.guard_told import guard_says
 
     assert guard_says(tmp_path) == []
     assert list(tmp_path.iterdir()) == []

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from soak.clock import LeapingClock
 from soak.errors import JournalError
-from soak.run.guard_log import FILE, GuardLog, check_log, read_log
-from soak.run.guard_post import Order, Post
+from soak.run.guard.log import FILE, GuardLog, check_log, read_log
+from soak.run.guard.post import Order, Post
 
 UTC = "2026-01-05T21:00:00.000+00:00"
 

@@ -6,7 +6,7 @@ import pytest
 
 from soak.bench.fixture import read_fixture
 from soak.errors import BenchFault
-from soak.run.guard_owned import as_order, from_order, owned, without
+from soak.run.guard.owned import as_order, from_order, owned, without
 
 RELAY = """
 name = "x"

@@ -8,7 +8,7 @@ from guarded_bench import GuardedBench, kill
 from patience import LIMIT_S
 
 from soak.journal import open_evidence
-from soak.run.guard_log import check_log, read_log
+from soak.run.guard.log import check_log, read_log
 
 
 def test_a_hot_spot_trips_through_the_guards_own_probe(tmp_path: Path):

@@ -15,9 +15,9 @@ from patience import LIMIT_S, until
 
 from soak.bench.registry import driver_of, drivers
 from soak.errors import BenchFault
-from soak.run import guard_start
-from soak.run.guard_place import guard_folder
-from soak.run.guard_start import AT_MOST_S, STANDSTILL_S, Progress, Starting
+from soak.run.guard import start as guard_start
+from soak.run.guard.place import guard_folder
+from soak.run.guard.start import AT_MOST_S, STANDSTILL_S, Progress, Starting
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 

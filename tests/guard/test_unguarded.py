@@ -9,10 +9,10 @@ from guarded_bench import GuardedBench, kill
 from patience import LIMIT_S
 
 from soak.clock import LeapingClock
-from soak.desk.show import show
+from soak.desk.morning.show import show
 from soak.errors import BenchFault
 from soak.journal import open_evidence
-from soak.run.found_on import found_on
+from soak.run.guard.found_on import found_on
 
 
 def shown(bench: GuardedBench) -> str:

@@ -29,7 +29,7 @@ OLD = {
 
 MEANT = {
     # Phase correlation: the method's name in its paper and in OpenCV.
-    ("soak/measure/snow.py", "working state"),
+    ("soak/measure/video/snow.py", "working state"),
 }
 
 

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from soak.derive.course import Course
-from soak.desk.grading import as_restated
+from soak.desk.soaking.grading import as_restated
 from soak.errors import LedgerError
 from soak.judge.grade import judge
 from soak.ledger.days import When, read_when

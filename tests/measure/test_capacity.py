@@ -2,8 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.measure.capacity import LEAST_SHARE, Filling
-from soak.measure.pattern import Pattern
+from soak.measure.stick.capacity import LEAST_SHARE, Filling
+from soak.measure.stick.pattern import Pattern
 
 CHUNK = 4096
 PATTERN = Pattern(bytes(16))

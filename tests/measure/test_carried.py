@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.carried import (
+from soak.measure.stick.carried import (
     MOST_BYTES,
     STEP_BYTES,
     ContentId,

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.carried import Pack
-from soak.measure.carried_file import FileLook
+from soak.measure.stick.carried import Pack
+from soak.measure.stick.carried_file import FileLook
 
 PACK, OLD = Pack(0x2F00_5400 | 1), Pack(0x1100_0400 | 1)  # 4 MB each
 NUMBER = PACK.lengths_bytes.index(65_537)

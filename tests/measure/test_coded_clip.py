@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.coded_picture import Coded, crc16, draw, read
-from soak.measure.coded_run import CodedRun
-from soak.measure.coded_watcher import Both, CodedWatcher
+from soak.measure.video.coded_picture import Coded, crc16, draw, read
+from soak.measure.video.coded_run import CodedRun
+from soak.measure.video.coded_watcher import Both, CodedWatcher
 from soak.roles import Picture
 
 SIZE = (640, 360)

@@ -4,7 +4,7 @@ from cryptography.hazmat.primitives.ciphers import Cipher, algorithms, modes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.pattern import LAST_PASS, Pattern
+from soak.measure.stick.pattern import LAST_PASS, Pattern
 
 # NIST SP 800-38A (2001), appendix F.5.1, CTR-AES128.Encrypt: key, first counter, and the four
 # output blocks, which are the key stream itself. The vectors are from memory; the library's

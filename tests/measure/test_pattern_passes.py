@@ -1,7 +1,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.measure.passes import Passes
+from soak.measure.stick.passes import Passes
 
 
 @given(st.integers(1, 20), st.integers(0, 100))

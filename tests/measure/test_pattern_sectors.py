@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.pattern import Pattern
-from soak.measure.sectors import MOST_DETAILS, MOST_POSITIONS, NEARLY_BITS
+from soak.measure.stick.pattern import Pattern
+from soak.measure.stick.sectors import MOST_DETAILS, MOST_POSITIONS, NEARLY_BITS
 
 PATTERN = Pattern(bytes(range(16)))
 SECTORS = 12

@@ -5,8 +5,8 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from soak.measure.accounts import NOMINAL_HZ, FrameAccounts, nominal_rate
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.accounts import NOMINAL_HZ, FrameAccounts, nominal_rate
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 

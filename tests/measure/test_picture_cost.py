@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from faulty_clips import as_packets, clip_frames, there_and_back
 
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames, jpeg, there_and_back
 
-from soak.measure.fine.view import view_of
-from soak.measure.lookthrough import look_over
-from soak.measure.picture import Held, small_grey
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.fine.view import view_of
+from soak.measure.video.lookthrough import look_over
+from soak.measure.video.picture import Held, small_grey
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 PERIOD_S = 1 / 60

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soak.measure.coded_watcher import CodedWatcher
-from soak.measure.jpeg_header import (
+from soak.measure.video.coded_watcher import CodedWatcher
+from soak.measure.video.jpeg_header import (
     JpegHeader,
     NotAJpeg,
     can_hold,
@@ -15,7 +15,7 @@ from soak.measure.jpeg_header import (
     luma_quantiser,
     read_jpeg_header,
 )
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
 
 

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 from faulty_clips import as_packets
 
-from soak.measure.lookthrough import look_over
-from soak.measure.watcher import WatcherSettings
+from soak.measure.video.lookthrough import look_over
+from soak.measure.video.watcher import WatcherSettings
 
 
 def dim_scrolling_text(number):

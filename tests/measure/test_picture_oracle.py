@@ -16,9 +16,9 @@ from faulty_clips import (
 from skimage.metrics import peak_signal_noise_ratio, structural_similarity
 from skimage.transform import downscale_local_mean
 
-from soak.measure.picture import small_grey
-from soak.measure.taught import are_alike
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.picture import small_grey
+from soak.measure.video.taught import are_alike
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 
 FORMS = {"mjpeg": as_packets, "bgr": as_bgr, "yuyv": as_yuyv}
 CLIPS = ("bigbuckbunny.mp4", "bikes.mp4", "carphone_pristine.mp4")

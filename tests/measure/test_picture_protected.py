@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from faulty_clips import as_bgr, as_packets, as_yuyv, black_like, clip_frames, jpeg, there_and_back
 
-from soak.measure.lookthrough import look_through
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.lookthrough import look_through
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 
 FORMS = {"mjpeg": as_packets, "bgr": as_bgr, "yuyv": as_yuyv}

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 from faulty_clips import as_packets, clip_frames, jpeg, no_signal_card, there_and_back
 
-from soak.measure.lookthrough import look_over
-from soak.measure.watcher import WatcherSettings
+from soak.measure.video.lookthrough import look_over
+from soak.measure.video.watcher import WatcherSettings
 
 PERIOD_S = 1 / 60
 

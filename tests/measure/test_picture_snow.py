@@ -16,8 +16,8 @@ from faulty_clips import (
     there_and_back,
 )
 
-from soak.measure.lookthrough import look_through
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.lookthrough import look_through
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture
 

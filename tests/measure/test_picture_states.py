@@ -17,9 +17,9 @@ from faulty_clips import (
     there_and_back,
 )
 
-from soak.bench.video_stream import pictures_of
-from soak.measure.lookthrough import look_through
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.bench.capture.video_stream import pictures_of
+from soak.measure.video.lookthrough import look_through
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import KeptFile, State
 from soak.roles import BlindWatcher, Picture
 

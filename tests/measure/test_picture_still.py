@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames, noisy
 
-from soak.measure.lookthrough import look_over
-from soak.measure.stillness import RunNoise, change_of, most_noise
-from soak.measure.watcher import WatcherSettings
+from soak.measure.video.lookthrough import look_over
+from soak.measure.video.stillness import RunNoise, change_of, most_noise
+from soak.measure.video.watcher import WatcherSettings
 
 PERIOD_S = 1 / 60
 MOVING = WatcherSettings(moving=True)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from faulty_clips import as_bgr, as_packets, clip_frames, noisy, there_and_back
 
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
 
 PERIOD_S = 1 / 30

@@ -2,8 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.measure.stick_states import why_no_evidence
-from soak.measure.transfer_log import TransferLog
+from soak.measure.stick.states import why_no_evidence
+from soak.measure.stick.transfer_log import TransferLog
 from soak.roles import Transfer
 
 took = st.floats(0.001, 10.0)

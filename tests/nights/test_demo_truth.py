@@ -2,9 +2,9 @@
 
 import pytest
 
-from soak.desk.demo import PLAYERS, prepare_night, soak_simulated
-from soak.desk.demo_table import row_of, table
-from soak.desk.grading import grade_job
+from soak.desk.demo.demo import PLAYERS, prepare_night, soak_simulated
+from soak.desk.demo.table import row_of, table
+from soak.desk.soaking.grading import grade_job
 from soak.sim.scene import read_scene
 
 SEEDS = range(1, 21)

@@ -14,7 +14,7 @@ from made_up_report import context, findings, judged, night, sheet_of
 from said import catalogue, messages, phrases, pieces, plain_texts, text_of_page, typed
 
 from soak.checks.base import all_checks
-from soak.desk.carry_journal import CHECK as CARRIED
+from soak.desk.carrying.journal import CHECK as CARRIED
 from soak.errors import UsageError
 from soak.language import codes, language
 from soak.names import check_named, named

@@ -11,7 +11,7 @@ import segno
 from made_up_jobs import JOBS, failing, good, told_of
 from made_up_report import RUNS, context, findings, judged, night, poisoned, sheet_of
 
-from soak.desk.jpeg import to_jpeg
+from soak.desk.paper.jpeg import to_jpeg
 from soak.language import language
 from soak.report import listing
 from soak.report.content import gather

@@ -11,7 +11,7 @@ from soak.errors import BenchFault, JournalFull
 from soak.instruments import Instruments
 from soak.journal.memory import MemoryJournal
 from soak.records import Mark, Reading, State
-from soak.run.guard_step import Guarding
+from soak.run.guard.step import Guarding
 from soak.run.in_hand import Wiring
 from soak.run.inbox import Request
 from soak.run.plan import Plan, Wanted, make_plan

@@ -5,7 +5,7 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.run.guard_events import (
+from soak.run.guard.events import (
     Answered,
     End,
     Gone,
@@ -18,7 +18,7 @@ from soak.run.guard_events import (
     Wish,
     Woke,
 )
-from soak.run.guard_step import GOOD_AGAIN_S, MOST_REARMS, SWITCH, Guarding, GuardState, guard_step
+from soak.run.guard.step import GOOD_AGAIN_S, MOST_REARMS, SWITCH, Guarding, GuardState, guard_step
 
 TRIP_DEGC = 90.0
 SPOTS = ("probe.heatsink", "probe.outside")

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.records import Mark
-from soak.run.guard import LoopGuard
-from soak.run.guard_events import (
+from soak.run.guard.events import (
     End,
     Fed,
     Gone,
@@ -25,7 +24,8 @@ from soak.run.guard_events import (
     WishVoltage,
     Woke,
 )
-from soak.run.guard_step import LONGEST_BREAK_S, Guarding, GuardState, guard_step
+from soak.run.guard.guard import LoopGuard
+from soak.run.guard.step import LONGEST_BREAK_S, Guarding, GuardState, guard_step
 
 SPOT, TRIP_DEGC, NOMINAL_V, LOWEST_V = "probe.heatsink", 90.0, 12.0, 10.85
 FRESH = GuardState(

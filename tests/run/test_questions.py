@@ -12,7 +12,7 @@ from bench_tools import nobody
 
 from soak.bench.drivers.by_hand import HandProbe, ProbeByHand
 from soak.clock import LeapingClock
-from soak.desk import inbox as desk
+from soak.desk.soaking import inbox as desk
 from soak.errors import UsageError
 from soak.journal import MemoryJournal
 from soak.live.prompt import with_photograph

@@ -14,7 +14,7 @@ from soak.bench.registry import Tools, open_instruments
 from soak.clock import LeapingClock
 from soak.errors import BenchFault
 from soak.instruments import Instruments
-from soak.measure.watcher import PictureWatcher, WatcherSettings
+from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import Reading, State
 from soak.roles import Capture, Picture, Stick, Switch
 from soak.sim.instruments import drivers_of

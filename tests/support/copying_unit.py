@@ -3,7 +3,8 @@
 import shutil
 from pathlib import Path
 
-from soak.desk import carry, carry_unpack
+from soak.desk.carrying import pack as carry
+from soak.desk.carrying import unpack as carry_unpack
 from soak.ledger.ledger import Ledger
 
 SHEET = """

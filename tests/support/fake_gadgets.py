@@ -5,8 +5,8 @@ import os
 import shutil
 from pathlib import Path
 
-from soak.bench.gadget import ConfigFs, Gadget, StickPlayed
-from soak.bench.gadget_state import Port
+from soak.bench.stand_in.gadget import ConfigFs, Gadget, StickPlayed
+from soak.bench.stand_in.gadget_state import Port
 
 SETTINGS = {
     "soak-stand-in": ("UDC", "idVendor", "idProduct", "bcdUSB"),

@@ -8,7 +8,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from soak.measure.picture import Form
+from soak.measure.video.picture import Form
 from soak.roles import Picture
 
 

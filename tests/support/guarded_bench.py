@@ -151,7 +151,7 @@ class GuardedBench:
 
     def guard_folder(self) -> Path:
         """Return the folder of the guard's socket."""
-        from soak.run.guard_place import guard_folder
+        from soak.run.guard.place import guard_folder
 
         return guard_folder(self.folder / "reports")
 
@@ -179,7 +179,7 @@ class GuardedBench:
                 runner.wait()
         lock = self.guard_folder() / "guard.lock"
         if lock.exists():
-            from soak.run.guard_process import kill_hung
+            from soak.run.guard.process import kill_hung
 
             kill_hung(self.guard_folder())
         self.peer.unplug()

@@ -30,8 +30,8 @@ from soak_process import SHEET as TWENTY_SECONDS
 import soak
 from soak.clock import boot_time_s
 from soak.desk import units
-from soak.run.guard_place import guard_folder
-from soak.run.guard_process import kill_hung
+from soak.run.guard.place import guard_folder
+from soak.run.guard.process import kill_hung
 
 SPEAKS_EVERY_S = 0.5
 LATE_S = 0.12
@@ -99,7 +99,7 @@ size = "2 MB"
 limit_s = 8
 reads_medium = ["fuse"]
 """
-CHILDREN = {"capture": "soak.bench.capture_child_end", "stick": "soak.bench.child_end"}
+CHILDREN = {"capture": "soak.bench.capture.child_end", "stick": "soak.bench.child_end"}
 """What stands in the command line of an instrument's own process."""
 
 
@@ -348,7 +348,7 @@ class InterruptedBench:
         """Return the number of the guard of this bench, if it runs."""
         lock = guard_folder(self.bench / "reports") / "guard.lock"
         text = lock.read_text() if lock.exists() else ""
-        alive = text.isdigit() and "soak.run.guard_process" in _command(int(text))
+        alive = text.isdigit() and "soak.run.guard.process" in _command(int(text))
         return [int(text)] if alive else []
 
     def signal(self, who: str, how: signal.Signals) -> None:

@@ -3,9 +3,10 @@
 import shutil
 from pathlib import Path
 
-from soak.desk import run, units
+from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.grading import grade_job
+from soak.desk.soaking import run
+from soak.desk.soaking.grading import grade_job
 from soak.desk.units import open_ledger
 from soak.ledger.ledger import Ledger
 from soak.rules.core.verdict import Judgement

@@ -12,7 +12,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from soak.bench.video_stream import Asked, CannotOpen, Frame
+from soak.bench.capture.video_stream import Asked, CannotOpen, Frame
 from soak.clock import boot_time_s
 from soak.records import KeptFile, Reading, State
 

@@ -13,7 +13,7 @@ from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
-from soak.desk.sight import make_watcher
+from soak.desk.soaking.sight import make_watcher
 from soak.errors import FixtureError
 from soak.evidence import Evidence
 from soak.journal import MemoryJournal

@@ -19,7 +19,7 @@ from as_recorded import judged_as_recorded
 from fuse_stick import FuseStick
 from soak_process import RELAY, Relay, started
 
-from soak.bench.device_medium import LABEL_BYTES, DeviceOrder
+from soak.bench.stick.device_medium import LABEL_BYTES, DeviceOrder
 from soak.clock import boot_time_s
 from soak.derive.holes import REOPENING_S
 from soak.desk import units

@@ -16,8 +16,8 @@ from serial_peer import SerialPeer, line_by_line
 from soak_process import SOAK
 
 from soak.ledger.ledger import Ledger
-from soak.run.guard_place import guard_folder
-from soak.run.guard_process import kill_hung
+from soak.run.guard.place import guard_folder
+from soak.run.guard.process import kill_hung
 
 NOMINAL_V = 12.0
 SHEET = """\

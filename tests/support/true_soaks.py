@@ -13,7 +13,7 @@ from true_nights import EVENTS, WITHIN_S, Truth, drawn, row_of
 
 from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.demo import soak_simulated
+from soak.desk.demo.demo import soak_simulated
 from soak.desk.orders import Order, prepare
 from soak.journal import open_evidence
 from soak.judge.grade import judge

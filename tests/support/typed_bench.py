@@ -20,7 +20,7 @@ import trio
 from soak.clock import LeapingClock
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, prepare
-from soak.desk.soaking import Running, soak_all
+from soak.desk.soaking.carrying_out import Running, soak_all
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
 from soak.run.script import read_script

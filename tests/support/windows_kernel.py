@@ -10,7 +10,7 @@ import ctypes
 import errno
 import os
 
-from soak.bench.windows_files import Kernel
+from soak.bench.stick.windows_files import Kernel
 
 SECTOR = 4096
 NUMBERS = {errno.ENOENT: 2, errno.EACCES: 5, errno.EROFS: 19, errno.ENOSPC: 112, errno.EIO: 1117}

@@ -10,10 +10,10 @@ from typing import Literal
 
 from pydantic import Field
 
-from soak.bench.child_stick import ChildStick
-from soak.bench.device_medium import DeviceOrder
 from soak.bench.registry import Tools, driver
-from soak.bench.usb_names import DeviceName
+from soak.bench.stick.child import ChildStick
+from soak.bench.stick.device_medium import DeviceOrder
+from soak.bench.usb.names import DeviceName
 from soak.bench.wiring import Claim, StickWired
 from soak.errors import BenchFault
 from soak.quantities import show_bytes

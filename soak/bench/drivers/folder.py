@@ -9,11 +9,11 @@ from typing import Literal
 
 from pydantic import Field
 
-from soak.bench.child_stick import ChildStick
-from soak.bench.folder_medium import FolderOrder
 from soak.bench.registry import Tools, driver
-from soak.bench.stick_folder import BLOCK_BYTES
-from soak.bench.usb_names import DeviceName
+from soak.bench.stick.child import ChildStick
+from soak.bench.stick.folder import BLOCK_BYTES
+from soak.bench.stick.folder_medium import FolderOrder
+from soak.bench.usb.names import DeviceName
 from soak.bench.wiring import Claim, StickWired
 from soak.records import Json
 from soak.roles import Stick

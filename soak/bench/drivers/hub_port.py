@@ -15,9 +15,9 @@ from soak.bench import nature
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
-from soak.bench.usb_device import UsbFault, is_name, named
-from soak.bench.usb_libusb import LibUsb
-from soak.bench.usb_words import HubWords
+from soak.bench.usb.device import UsbFault, is_name, named
+from soak.bench.usb.libusb import LibUsb
+from soak.bench.usb.words import HubWords
 from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
 from soak.natures import Nature

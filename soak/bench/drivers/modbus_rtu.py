@@ -17,7 +17,7 @@ from pydantic import Field, field_validator
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
-from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, SwitchWired
 from soak.records import Json
 

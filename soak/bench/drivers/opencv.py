@@ -12,18 +12,10 @@ from typing import Literal
 import trio
 from pydantic import Field, field_validator
 
-from soak.bench.capture_child import ChildCapture
-from soak.bench.capture_child_again import asked_again
-from soak.bench.capture_child_words import (
-    BATCH_S,
-    FIRST_PAUSE_S,
-    LONGEST_PAUSE_S,
-    WELL_AFTER_S,
-    Job,
-)
-from soak.bench.picture_reader import PictureReader
-from soak.bench.registry import Tools, driver
-from soak.bench.video_stream import (
+from soak.bench.capture.again import asked_again
+from soak.bench.capture.child import ChildCapture
+from soak.bench.capture.picture_reader import PictureReader
+from soak.bench.capture.video_stream import (
     Asked,
     CannotOpen,
     Stream,
@@ -31,6 +23,14 @@ from soak.bench.video_stream import (
     kind_of_source,
     open_stream,
 )
+from soak.bench.capture.words import (
+    BATCH_S,
+    FIRST_PAUSE_S,
+    LONGEST_PAUSE_S,
+    WELL_AFTER_S,
+    Job,
+)
+from soak.bench.registry import Tools, driver
 from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault

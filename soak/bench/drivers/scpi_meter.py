@@ -10,8 +10,8 @@ from pydantic import Field, model_validator
 from soak.bench.probe_settings import Pace, Polled, Printing
 from soak.bench.readings import watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, parse_number, query, tell, who
-from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.serial.port import SerialPort, SerialSettings, open_port
+from soak.bench.serial.scpi import Identity, parse_number, query, tell, who
 from soak.bench.wiring import Claim
 from soak.records import Json, Reading, State
 

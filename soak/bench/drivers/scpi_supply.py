@@ -18,8 +18,8 @@ from soak.bench.commanding import commanded
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.scpi import Identity, errors, parse_number, parse_on, query, tell, who
-from soak.bench.serial_port import SerialPort, SerialSettings, open_port
+from soak.bench.serial.port import SerialPort, SerialSettings, open_port
+from soak.bench.serial.scpi import Identity, errors, parse_number, parse_on, query, tell, who
 from soak.bench.wiring import Claim, Rated, SettableSwitch, refuse_outside
 from soak.errors import BenchFault
 from soak.records import Json, Reading, State

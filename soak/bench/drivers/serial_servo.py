@@ -10,8 +10,8 @@ import trio
 from pydantic import BeforeValidator, Field, model_validator
 
 from soak.bench.registry import Tools, driver
-from soak.bench.serial_port import open_port
-from soak.bench.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.serial.port import open_port
+from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
 from soak.bench.wiring import Claim, ServoWired
 from soak.errors import BenchFault
 from soak.records import Json

@@ -7,8 +7,8 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from soak.bench.registry import Tools, driver
-from soak.bench.serial_port import SerialPort, open_port
-from soak.bench.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.serial.port import SerialPort, open_port
+from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
 from soak.bench.wiring import Claim, LoadWired, SwitchWired
 from soak.records import Json
 

@@ -9,15 +9,15 @@ import trio
 from pydantic import Field, model_validator
 
 from soak.bench import nature
-from soak.bench.gadget import Gadget, StickPlayed
-from soak.bench.gadget_state import Port
-from soak.bench.gadget_watch import Status
 from soak.bench.readings import BACK_OFF_S
 from soak.bench.registry import Tools, driver
-from soak.bench.stand_in_client import Connection, Unreached, connect
-from soak.bench.stand_in_local import LocalStand
-from soak.bench.stand_in_words import PORT, Unfit, read_key
-from soak.bench.stood_in_story import LinkStory
+from soak.bench.stand_in.client import Connection, Unreached, connect
+from soak.bench.stand_in.gadget import Gadget, StickPlayed
+from soak.bench.stand_in.gadget_state import Port
+from soak.bench.stand_in.gadget_watch import Status
+from soak.bench.stand_in.local import LocalStand
+from soak.bench.stand_in.story import LinkStory
+from soak.bench.stand_in.words import PORT, Unfit, read_key
 from soak.bench.wiring import Claim, LinkWired
 from soak.errors import BenchFault
 from soak.natures import Nature

@@ -9,11 +9,11 @@ from pydantic import Field, field_validator
 
 from soak.bench import nature
 from soak.bench.registry import Tools, driver
-from soak.bench.usb_device import Devices, UsbDevice, UsbFault, is_name, is_path, named
-from soak.bench.usb_events import UsbEvent, open_events
-from soak.bench.usb_eyes import Eyes, Way, open_eyes, parsed, received
-from soak.bench.usb_sysfs import SysfsDevices
-from soak.bench.usb_watch import LinkWatch, Named
+from soak.bench.usb.device import Devices, UsbDevice, UsbFault, is_name, is_path, named
+from soak.bench.usb.events import UsbEvent, open_events
+from soak.bench.usb.eyes import Eyes, Way, open_eyes, parsed, received
+from soak.bench.usb.sysfs import SysfsDevices
+from soak.bench.usb.watch import LinkWatch, Named
 from soak.bench.wiring import LinkWired
 from soak.errors import BenchFault
 from soak.natures import Nature

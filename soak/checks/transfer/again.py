@@ -8,8 +8,8 @@ import errno
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 
-from soak.measure.pattern import SECTOR_BYTES
-from soak.measure.stick_states import NO_WRITING
+from soak.measure.stick.pattern import SECTOR_BYTES
+from soak.measure.stick.states import NO_WRITING
 from soak.roles import Transfer
 
 MOST_MOVES, LONGEST_S = 256, 60.0

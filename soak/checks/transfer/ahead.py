@@ -2,7 +2,7 @@
 
 import trio
 
-from soak.measure.pattern import Pattern
+from soak.measure.stick.pattern import Pattern
 from soak.roles import Stick, Transfer
 
 

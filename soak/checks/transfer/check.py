@@ -7,7 +7,7 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.checks.transfer.crossing import Crossing
 from soak.checks.transfer.settings import TransferSettings
 from soak.checks.transfer.watch import NAME, STICK
-from soak.measure.transfer_log import TransferLog
+from soak.measure.stick.transfer_log import TransferLog
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.rules.capacity import HOLDS

@@ -10,11 +10,11 @@ from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
 from soak.checks.transfer.watch import STICK, TRY_AGAIN_S, StickWatch
 from soak.errors import BenchFault
-from soak.measure.passes import Passes
-from soak.measure.pattern import SECTOR_BYTES, Pattern
-from soak.measure.sectors import MOST_DETAILS, SectorCounts
-from soak.measure.stick_states import LEFT, NO_WRITING, in_words
-from soak.measure.transfer_log import TransferLog
+from soak.measure.stick.passes import Passes
+from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
+from soak.measure.stick.sectors import MOST_DETAILS, SectorCounts
+from soak.measure.stick.states import LEFT, NO_WRITING, in_words
+from soak.measure.stick.transfer_log import TransferLog
 from soak.quantities import show_bytes
 from soak.roles import Stick, Transfer
 

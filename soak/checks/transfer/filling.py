@@ -4,10 +4,10 @@ from typing import Any, Protocol
 
 from soak.checks.transfer.watch import STICK, StickWatch
 from soak.errors import BenchFault
-from soak.measure.capacity import Filling
-from soak.measure.passes import Passes
-from soak.measure.pattern import SECTOR_BYTES, Pattern
-from soak.measure.stick_states import NO_WRITING
+from soak.measure.stick.capacity import Filling
+from soak.measure.stick.passes import Passes
+from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
+from soak.measure.stick.states import NO_WRITING
 from soak.quantities import show_bytes
 from soak.roles import Stick, Transfer
 

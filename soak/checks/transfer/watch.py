@@ -9,8 +9,8 @@ import trio
 from soak.checks.base import Bench, Say
 from soak.checks.transfer.settings import TransferSettings
 from soak.errors import BenchFault
-from soak.measure.stick_states import LEFT, StickStates
-from soak.measure.transfer_log import TransferLog
+from soak.measure.stick.states import LEFT, StickStates
+from soak.measure.stick.transfer_log import TransferLog
 from soak.records import Mark, Reading, State
 from soak.roles import Stick, Transfer
 from soak.states import GONE

@@ -1,0 +1,1 @@
+"""Serial ports: names, the wire, and dialogues in lines of text."""

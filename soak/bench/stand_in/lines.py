@@ -1,0 +1,39 @@
+"""Lines from a stream, none longer than the protocol allows."""
+
+import trio
+
+from soak.bench.stand_in.words import LONGEST_BYTES, Unfit
+
+
+class Lines:
+    """Take a stream apart into lines.
+
+    Parameters
+    ----------
+    stream : trio.SocketStream
+    """
+
+    def __init__(self, stream: trio.SocketStream) -> None:
+        self._stream, self._buffer = stream, b""
+
+    async def next(self) -> bytes:
+        """Return the next line without its end.
+
+        Raises
+        ------
+        Unfit
+            If a line is too long.
+        trio.BrokenResourceError
+            If the other end left.
+        """
+        while b"\n" not in self._buffer:
+            if len(self._buffer) > LONGEST_BYTES:
+                raise Unfit(f"a line is longer than {LONGEST_BYTES} B")
+            data = await self._stream.receive_some(LONGEST_BYTES)
+            if not data:
+                raise trio.BrokenResourceError("the other end left")
+            self._buffer += bytes(data)
+        found, _, self._buffer = self._buffer.partition(b"\n")
+        if len(found) > LONGEST_BYTES:
+            raise Unfit(f"a line is longer than {LONGEST_BYTES} B")
+        return found

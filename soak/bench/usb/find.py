@@ -1,0 +1,69 @@
+"""What USB devices and hubs are plugged in, each with the TOML to paste.
+
+Blocks for a moment; needs no permission on Linux.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from soak.bench.usb.device import UsbDevice, UsbFault
+from soak.bench.usb.libusb import LibUsb
+from soak.bench.usb.sysfs import SysfsDevices
+from soak.bench.usb.words import speed_name
+
+
+@dataclass(frozen=True, slots=True)
+class FoundUsb:
+    """A USB device that is plugged in.
+
+    Attributes
+    ----------
+    name : str
+        How a fixture should name it: by its serial number, or by its place if it has a twin.
+    description : str
+        What it is, where it is, and how fast.
+    toml : str
+        Entries to paste into a fixture and adapt.
+    """
+
+    device: UsbDevice
+    name: str
+    description: str
+    toml: str
+
+
+def find_usb(devices: Mapping[str, UsbDevice] | None = None) -> list[FoundUsb]:
+    """Return the devices that are plugged in, root hubs left out.
+
+    Parameters
+    ----------
+    devices : mapping or None
+        None: ask the system; nothing is found where it has neither a list nor libusb.
+    """
+    there = _list() if devices is None else devices
+    plugged = [device for device in there.values() if not device.is_root]
+    return [_found(device, plugged) for device in sorted(plugged, key=lambda one: one.path)]
+
+
+def _list() -> Mapping[str, UsbDevice]:
+    sysfs = SysfsDevices()
+    try:
+        return sysfs.read() if sysfs.there else LibUsb().read()
+    except (UsbFault, OSError):
+        return {}
+
+
+def _found(device: UsbDevice, plugged: list[UsbDevice]) -> FoundUsb:
+    twins = [other for other in plugged if other.best_name == device.best_name]
+    name = device.best_name if len(twins) == 1 else device.path
+    speed = "" if device.speed_mbps is None else f", {speed_name(device.speed_mbps)}"
+    what = device.text or ("hub" if device.is_hub else "device")
+    note = "" if len(twins) == 1 else f"  # {len(twins)} of a kind: named by its place"
+    toml = f'[link]\ndriver = "usb_link"\ndevice = {json.dumps(name)}{note}\nport = "usb1"\n'
+    if device.is_hub:
+        toml += (
+            '\n[switch]\ndriver = "hub_port"  # if it switches its ports one by one: prove it\n'
+            f'hub = {json.dumps(name)}\nchannel = "1"\n'
+        )
+    return FoundUsb(device, name, f"{what}, {device.best_name} at {device.path}{speed}", toml)

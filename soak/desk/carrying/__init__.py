@@ -1,0 +1,1 @@
+"""Packs of files that a unit copies, and what came back of them."""

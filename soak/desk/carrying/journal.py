@@ -1,0 +1,197 @@
+"""What came of a carried pack, put on record as a soak of the job."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import trio
+
+from soak import __version__
+from soak.bench.model_sheet import ModelSheet
+from soak.clock import BootClock
+from soak.desk.carrying.search import Came
+from soak.journal import create, first_session
+from soak.measure.stick.carried import Pack
+from soak.quantities import Quantity
+from soak.records import FORMAT, Header, Json, Mark, Observed, Reading, Requirement, State
+from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
+
+CHECK, STRETCH = "carried", "carry"
+DAMAGED, LENGTH = "carried.damaged", "carried.length"
+MOST_COPIES = 50
+_SHOWN_BY_CARRYING = ("", "transfer", CHECK)
+"""Checks of functions on the port that carrying stands in for; empty: no other check shows it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """All that is known of a pack that came back.
+
+    Attributes
+    ----------
+    way : str
+        `"by the stick"` or `"through a folder"`.
+    file_system : str
+        What tells the stick's file system from others; empty if unknown.
+    came : sequence of Came
+        Every file of the pack.
+    """
+
+    pack: Pack
+    port: str
+    folder: str
+    packed_utc: str
+    way: str
+    file_system: str
+    came: Sequence[Came]
+
+
+def requirement(carried: Carried, sheet: ModelSheet) -> Requirement:
+    """Return the demand: all of the pack came across whole, which shows what is on that port."""
+    shown = frozenset(
+        name
+        for name, function in sheet.functions.items()
+        if function.port == carried.port and function.check in _SHOWN_BY_CARRYING
+    )
+    terms = CarriedTerms(
+        port=carried.port,
+        path="carried",
+        over=sheet.ports[carried.port].text,
+        files=sum(one.length_bytes > 0 for one in carried.came),
+        size_bytes=carried.pack.size_bytes,
+    )
+    return CARRIED_WHOLE.demand(
+        terms,
+        quantity=DAMAGED,
+        id=f"{STRETCH}/{CHECK}/{carried.port}",
+        check=CHECK,
+        stretch=STRETCH,
+        limit=0.0,
+        needs=frozenset({"stick"}),
+        shows_repair=shown,
+    )
+
+
+def write(
+    folder: Path, soak_id: str, ledger_says: tuple[str, Json, Json], sheet: ModelSheet, of: Carried
+) -> None:
+    """Write and seal the journal.
+
+    Parameters
+    ----------
+    ledger_says : tuple
+        Job, unit and references as `Ledger.for_header` gives them.
+
+    Raises
+    ------
+    JournalError
+        If it cannot be written.
+    """
+    job_id, unit, references = ledger_says
+    header = Header(
+        format=FORMAT,
+        soak_id=soak_id,
+        job_id=job_id,
+        unit=unit,
+        model_sheet=sheet.model_dump(mode="json"),
+        script=_script(),
+        fixture=_fixture(of),
+        quantities=(Quantity(DAMAGED, "B", "stick"), Quantity(LENGTH, "B", "stick")),
+        requirements=(requirement(of, sheet),),
+        references=references,
+        seed=0,
+        simulated=False,
+    )
+    clock = BootClock()
+
+    async def main() -> None:
+        journal = create(folder, header, first_session(__version__, clock), clock=clock)
+        try:
+            for record in _records(of, clock.now_s()):
+                journal.append(record)
+            end = {"because": "done", "observed_s": 0.0}
+            journal.append(Mark(clock.now_s(), "stretch ends", STRETCH, detail=end))
+            await journal.seal("complete", {})
+        finally:
+            journal.close()
+
+    trio.run(main, clock=clock)
+
+
+def _records(of: Carried, now_s: float) -> list[Observed]:
+    found: list[Observed] = [
+        State(now_s, "stick", "seen"),
+        Mark(now_s, "stretch begins", STRETCH, detail={"observed_s": 0.0, "count": 0}),
+    ]
+    for one in of.came:
+        found += [
+            record
+            for copy in one.carried
+            for record in (
+                Reading(now_s, LENGTH, float(copy.found.length_bytes)),
+                Reading(now_s, DAMAGED, float(copy.found.damaged_bytes)),
+            )
+        ]
+        found.append(Mark(now_s, "carried", STRETCH, CHECK, detail_of(one, of.pack)))
+    return found
+
+
+def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
+    """Return what came of a file as plain JSON; changed copies first, many copies cut short."""
+    copies = sorted(one.copies, key=lambda copy: (copy.found.came == "whole", copy.where))
+    return {
+        "file": one.number,
+        "name": pack.file_name(one.number),
+        "length_bytes": one.length_bytes,
+        "came": one.came,
+        "original_whole": one.original_is_whole,
+        "copies": [
+            {
+                "where": copy.where,
+                "original": copy.original,
+                "came": copy.found.came,
+                "length_bytes": copy.found.length_bytes,
+                "damaged_bytes": copy.found.damaged_bytes,
+                "kinds": {str(kind): count for kind, count in copy.found.wrong.items()},
+                "places": [dict(place) for place in copy.found.where],
+            }
+            for copy in copies[:MOST_COPIES]
+        ],
+        "unreadable": [copy.where for copy in one.unreadable[:MOST_COPIES]],
+        "unreadable_at_bytes": [copy.at_bytes for copy in one.unreadable[:MOST_COPIES]],
+        "more_copies": max(0, len(copies) - MOST_COPIES),
+    }
+
+
+def _fixture(of: Carried) -> dict[str, Any]:
+    identity: dict[str, Any] = {"pack": of.pack.name, "packed_utc": of.packed_utc, "way": of.way}
+    if of.file_system:  # for the ledger: what packing wrote wears this stick
+        identity |= {"file_system": of.file_system, "packed_bytes": of.pack.size_bytes}
+    return {
+        "name": "carried by hand",
+        "file": "",
+        "simulated": "",
+        "stick": {
+            "driver": CHECK,
+            "port": of.port,
+            "path": "carried",
+            "folder": of.folder,
+            "identity": identity,
+        },
+    }
+
+
+def _script() -> dict[str, Any]:
+    return {
+        "name": "carry",
+        "file": "",
+        "about": "A pack of files that the unit copied, looked through when it came back.",
+        "not_after_s": 0.0,
+        "confidence": 0.95,
+        "blind_allowed": 0.02,
+        "longest_blind_s": 300.0,
+        "listing": False,
+        "beside": True,
+        "stretches": [{"name": STRETCH, "lasts_s": 0.0, "attended": True, "checks": {CHECK: {}}}],
+    }

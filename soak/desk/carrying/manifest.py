@@ -1,0 +1,145 @@
+"""The manifest of a pack: whose it is. The data tells the rest, so losing it loses little."""
+
+import contextlib
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import BenchFolder
+from soak.measure.stick.carried import Pack, is_number
+from soak.records import canonical_json
+
+FILE = "MANIFEST.JSN"
+CARD = "READ-ME.TXT"
+_FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """Whose pack it is, and how it was packed.
+
+    Attributes
+    ----------
+    number : int
+        The pack's number.
+    unit, job_id, port : str
+        Tag of the unit, its job, and the port of its model sheet.
+    packed_utc : str
+        When, RFC 3339.
+    ending : str
+        Ending of the files' names.
+    file_system : str
+        Identity of the file system it was packed on; empty if unknown.
+    stamped : bool
+        Whether the files were given their time stamps (`time_stamp`).
+    """
+
+    number: int
+    unit: str
+    job_id: str
+    port: str
+    packed_utc: str
+    ending: str
+    file_system: str
+    stamped: bool
+
+    @property
+    def pack(self) -> Pack:
+        """The pack."""
+        return Pack(self.number)
+
+    def text(self) -> bytes:
+        """Return the file: readable JSON with a checksum over its content."""
+        data: dict[str, Any] = {"soak_pack": _FORMAT, "name": self.pack.name, **asdict(self)}
+        data["files"] = {
+            f"{self.pack.file_name(number)}.{self.ending}": length
+            for number, length in enumerate(self.pack.lengths_bytes)
+        }
+        data["sha256"] = hashlib.sha256(canonical_json(data)).hexdigest()
+        return json.dumps(data, indent=1).encode("ascii")
+
+
+def read_manifest(data: bytes) -> Manifest | None:
+    """Return the manifest; None if it is not one, or was changed since."""
+    with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        found = json.loads(data)
+        if found.pop("sha256") != hashlib.sha256(canonical_json(found)).hexdigest():
+            return None
+        told = {one.name: found[one.name] for one in fields(Manifest)}
+        as_meant = all(type(told[one.name]) is one.type for one in fields(Manifest))
+        if found["soak_pack"] == _FORMAT and as_meant and is_number(told["number"]):
+            return Manifest(**told)
+    return None
+
+
+def known_here(bench: BenchFolder) -> Mapping[int, Manifest]:
+    """Return the manifests that this bench kept of its packs, by pack number."""
+    found: dict[int, Manifest] = {}
+    for file in sorted(_kept(bench).glob("*.json")):
+        with contextlib.suppress(OSError):
+            manifest = read_manifest(file.read_bytes())
+            if manifest is not None:
+                found[manifest.number] = manifest
+    return found
+
+
+def keep(bench: BenchFolder, manifest: Manifest) -> Path:
+    """Keep a manifest in the bench's folder, where no unit can change it."""
+    folder = _kept(bench)
+    folder.mkdir(parents=True, exist_ok=True)
+    file = folder / f"{manifest.pack.name}.json"
+    file.write_bytes(manifest.text())
+    return file
+
+
+def _kept(bench: BenchFolder) -> Path:
+    return bench.path / "packs"
+
+
+def card(manifest: Manifest, unit_text: str, port_text: str) -> str:
+    """Return the card for the operator: plain ASCII, short lines, readable on anything."""
+    pack, ending = manifest.pack, manifest.ending
+    count, total = len(pack.lengths_bytes), pack.size_bytes / 1e6
+    lines = [
+        f"PACK {pack.name} FOR UNIT {manifest.unit} ({unit_text})",
+        f"PORT: {port_text}",
+        "",
+        f"{count} files *.{ending}, {total:.0f} MB together. Nobody needs to understand them:",
+        "they say of themselves what they are, and tell whether they came across whole.",
+        "",
+        "1. Plug this stick into the port named above, and nowhere else.",
+        "2. With the unit's own menu copy the folder SOAKPACK to the unit's own storage.",
+        "   Playing does not help here: the unit must copy or move the files.",
+        "3a. Copy it back from there to this stick, INTO ANOTHER FOLDER of any name;",
+        "    or move it there and back (then any folder will do).",
+        "3b. Or read the unit's storage another way (as a drive, over the network).",
+        "4. Bring the stick back to the bench:",
+        f"     soak carry unpack FOLDER --unit {manifest.unit}",
+        "   with FOLDER where the stick is mounted; after 3b the folder of the copies,",
+        "   and --through-folder behind it.",
+        "",
+        "Names, capitals, time stamps and this file do not matter. Files that are missing",
+        "can be copied later; unpack again. The original files on this stick show nothing",
+        "of the unit: only what the unit wrote or handed over counts.",
+        "",
+    ]
+    return "\r\n".join(line.encode("ascii", "replace").decode() for line in lines)
+
+
+def time_stamp(number: int) -> int:
+    """Return the time stamp an original is given, s since 1970: far in the past, on a FAT's 2 s.
+
+    A file with this stamp in this place was not written by anybody else since.
+    """
+    return 978_350_400 + 2 * number  # 2001-01-01 12:00 UTC, and 2 s a file
+
+
+def is_stamp(number: int, seen_s: float) -> bool:
+    """Return whether a time is an original's, read back on a computer of any time zone."""
+    off_s = seen_s - time_stamp(number)
+    quarter_s = 900
+    nearest_s = round(off_s / quarter_s) * quarter_s
+    return abs(off_s) <= 26 * 3600 and abs(off_s - nearest_s) <= 2

@@ -1,0 +1,250 @@
+"""Pack a stick with files that the unit shall copy: `soak carry pack`."""
+
+import contextlib
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from soak.bench.model_sheet import ModelSheet
+from soak.bench.stick.mounts import on_own_disk
+from soak.derive.wrong_data import carried_words
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.carrying.manifest import (
+    CARD,
+    FILE,
+    Manifest,
+    card,
+    is_stamp,
+    keep,
+    known_here,
+    read_manifest,
+    time_stamp,
+)
+from soak.desk.carrying.place import (
+    FOLDER,
+    UNFINISHED,
+    file_system_id,
+    fits,
+    in_one_sentence,
+    naming,
+    packing_fault,
+    usable,
+    writing_fault,
+)
+from soak.desk.units import open_ledger
+from soak.errors import BenchFault, UsageError
+from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
+from soak.measure.stick.carried_file import FileLook
+from soak.quantities import parse_bytes, show_bytes
+from soak.settings import nearest_name
+
+PIECE_BYTES = 1 << 22
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """What is packed where."""
+
+    manifest: Manifest
+    folder: Path
+    card: str
+
+
+def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given: "Given") -> str:
+    """Pack a stick for a port of a unit; return what to tell.
+
+    Raises
+    ------
+    UsageError, BenchFault, LedgerError
+        One sentence each; what else lies on the stick is never touched.
+    """
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    found = ledger.find_unit(unit)
+    job_id, _, _ = ledger.for_header(found.tag)
+    sheet = bench.model_sheet(found.model)
+    port_text = usb_port(sheet, port)
+    one, ending = new_pack(_size_bytes(size), known_here(bench)), _ending(given.ending)
+    with in_one_sentence(folder, writing_fault):
+        usable(folder, own_disk=given.own_disk)
+        _free_of_packs(folder)
+        fits(folder, one.lengths_bytes)
+        identity = "" if on_own_disk(folder) else file_system_id(folder)
+    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    manifest = Manifest(one.number, found.tag, job_id, port, now, ending, identity, True)
+    text = card(manifest, f"{found.model}, serial {found.serial}", f"{port}, {port_text}")
+    manifest = _write(Packing(manifest, folder, text), given.progress)
+    keep(bench, manifest)
+    count = len(one.lengths_bytes)
+    own = [one for one in ledger.bench_wear() if (one.part, one.kind) == (identity, "stick")]
+    return "".join(f"MIND: {one.warning}\n" for one in own if one.warning) + (
+        f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
+        f"written and read back; unmount it, then do with {found.tag} at its port {port} "
+        f"what the card {CARD} beside the files says"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What else may be asked of packing.
+
+    Attributes
+    ----------
+    ending : str
+        Ending of the names, for a unit that lists only files of a kind.
+    own_disk : bool
+        Pack although the folder lies on this computer's own disk.
+    progress : callable
+        Told in words how far it is.
+    """
+
+    ending: str = "BIN"
+    own_disk: bool = False
+    progress: Callable[[str], None] = lambda _: None
+
+
+def usb_port(sheet: ModelSheet, port: str) -> str:
+    """Return what a USB port of the model is called.
+
+    Raises
+    ------
+    UsageError
+        If it is not one of the model's.
+    """
+    ports = {name: entry.text for name, entry in sheet.ports.items() if entry.kind == "usb"}
+    if port in ports:
+        return ports[port]
+    nearest = nearest_name(port, list(ports))
+    hint = f"did you mean {nearest}?" if nearest else f"it has {', '.join(ports) or 'none'}"
+    raise UsageError(f"--port {port}: {sheet.model} has no such USB port; {hint}")
+
+
+def _size_bytes(size: str) -> int:
+    try:
+        wanted = parse_bytes(size)
+    except ValueError as fault:
+        raise UsageError(f"--size: {fault}") from None
+    if wanted < STEP_BYTES:
+        raise UsageError(f"--size {size}: give at least {show_bytes(STEP_BYTES)}")
+    if wanted > MOST_BYTES:
+        raise UsageError(
+            f"--size {size}: give at most {show_bytes(MOST_BYTES)}; writing wears the stick"
+        )
+    return wanted
+
+
+def _ending(ending: str) -> str:
+    plain = ending.lstrip(".").upper()
+    if not (plain.isascii() and plain.isalnum() and 1 <= len(plain) <= 3):
+        raise UsageError(f"--ending {ending}: give one to three letters or digits, such as MP4")
+    return plain
+
+
+def _free_of_packs(folder: Path) -> None:
+    """Refuse a stick that holds a pack already: nobody's evidence is written over."""
+    there = folder / FOLDER
+    if there.is_symlink() or (there.exists() and not there.is_dir()):
+        raise UsageError(f"{there}: is a file or a link, not a folder of soak's; move it away")
+    if not there.exists():
+        return
+    manifest = None
+    with contextlib.suppress(OSError):
+        manifest = read_manifest((there / FILE).read_bytes())
+    whose = f"the pack {manifest.pack.name} of unit {manifest.unit}" if manifest else "a pack"
+    raise UsageError(
+        f"{there}: holds {whose} already; unpack it, then remove the folder or take another stick"
+    )
+
+
+def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
+    """Write everything into a folder that gets its name only when all of it is there."""
+    new, one = packing.folder / UNFINISHED, packing.manifest.pack
+    with in_one_sentence(packing.folder, writing_fault):
+        _clear_unfinished(new)
+    with in_one_sentence(packing.folder, packing_fault):
+        stamped = True
+        for number, length_bytes in enumerate(one.lengths_bytes):
+            progress(f"packing {number + 1} of {len(one.lengths_bytes)}")
+            file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
+            with naming(file):
+                _write_file(file, one, number, length_bytes)
+                stamped = _stamp(file, number) and stamped
+        manifest = replace(packing.manifest, stamped=stamped)
+        _put(new / FILE, manifest.text())
+        _put(new / CARD, packing.card.encode("ascii"))
+        for number in range(len(one.lengths_bytes)):
+            progress(f"reading back {number + 1} of {len(one.lengths_bytes)}")
+            file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
+            with naming(file):
+                _read_back(file, one, number)
+        new.rename(packing.folder / FOLDER)
+        _settle(packing.folder)
+    return manifest
+
+
+def _clear_unfinished(new: Path) -> None:
+    """Begin the folder; what an interrupted packing left in it is removed, and nothing else."""
+    if new.is_symlink():
+        raise UsageError(f"{new}: is a link; remove it")
+    new.mkdir(exist_ok=True)
+    for file in list(new.iterdir()):
+        ours = said_by_name(file.name) is not None or file.name in (FILE, CARD)
+        if not ours or file.is_dir() or file.is_symlink():
+            raise UsageError(f"{file}: was not made by soak; move it away")
+        file.unlink()
+
+
+def _write_file(file: Path, one: Pack, number: int, length_bytes: int) -> None:
+    with file.open("wb") as stream:
+        for begin in range(0, length_bytes, PIECE_BYTES):
+            stream.write(one.make(number, begin, min(PIECE_BYTES, length_bytes - begin)))
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _stamp(file: Path, number: int) -> bool:
+    """Give an original its time stamp, on the medium; return whether the file system keeps it."""
+    try:
+        os.utime(file, (time_stamp(number), time_stamp(number)))
+    except PermissionError:
+        return False
+    with file.open("rb") as stream:  # a stick pulled without unmounting must not lose it
+        os.fsync(stream.fileno())
+    return is_stamp(number, file.stat().st_mtime)
+
+
+def _put(file: Path, data: bytes) -> None:
+    with file.open("wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _read_back(file: Path, one: Pack, number: int) -> None:
+    """Refuse a stick that does not hold what was written: it would be charged to the unit."""
+    look = FileLook(one, number)
+    with file.open("rb") as stream:
+        if hasattr(os, "posix_fadvise"):
+            os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+        while data := stream.read(PIECE_BYTES):
+            look.take(data)
+    found = look.end()
+    if found.came != "whole":
+        raise BenchFault(
+            "stick",
+            f"gives {file.name} back otherwise than it was written "
+            f"({carried_words(found.wrong)}); take another stick",
+        )
+
+
+def _settle(folder: Path) -> None:
+    """Bring all onto the medium: syncing single files leaves the tables of a FAT in memory."""
+    if hasattr(os, "sync"):
+        os.sync()
+    with contextlib.suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)

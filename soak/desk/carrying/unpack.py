@@ -1,0 +1,259 @@
+"""Look through what came back of a pack, put it on record, judge it: `soak carry unpack`."""
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, get_args
+
+from soak.derive.wrong_data import carried_words
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.carrying.journal import CHECK, STRETCH, Carried, detail_of, write
+from soak.desk.carrying.manifest import FILE, Manifest, known_here, read_manifest
+from soak.desk.carrying.pack import usb_port
+from soak.desk.carrying.place import (
+    FOLDER,
+    file_system_id,
+    in_one_sentence,
+    is_there,
+    reading_fault,
+)
+from soak.desk.carrying.search import Came, Comes, Seen, find_all, look_around
+from soak.desk.soaking.grading import grade_job
+from soak.desk.units import open_ledger
+from soak.errors import ExitCode, UsageError
+from soak.measure.stick.carried import Pack
+from soak.quantities import show_bytes
+from soak.rules.core.verdict import Finding, Verdict
+from soak.words import sentence
+
+_CODES: Mapping[Verdict, ExitCode] = {
+    Verdict.MET: ExitCode.DONE,
+    Verdict.NOT_MET: ExitCode.FAILED,
+    Verdict.NOT_SHOWN: ExitCode.INCOMPLETE,
+    Verdict.NOT_TESTED: ExitCode.INCOMPLETE,
+}
+_MOST_LINES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What else may be asked of unpacking.
+
+    Attributes
+    ----------
+    port : str
+        The unit's port, where nobody knows it any more.
+    through_folder : bool
+        Whether the folder is the unit's own storage, read otherwise than by the stick.
+    progress : callable
+        Told in words how far it is.
+    """
+
+    port: str = ""
+    through_folder: bool = False
+    as_json: bool = False
+    progress: Callable[[str], None] = lambda _: None
+
+
+def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str, int]:
+    """Look through what came back, put it on record; return what to tell, and the exit code.
+
+    Raises
+    ------
+    UsageError, BenchFault, LedgerError, JournalError
+        One sentence each; nothing is changed on the stick, ever.
+    """
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    found = ledger.find_unit(unit)
+    ledger_says = ledger.for_header(found.tag)
+    sheet = bench.model_sheet(found.model)
+    with in_one_sentence(folder, reading_fault):
+        carried, minds = _look(bench, folder, (found.tag, ledger_says[0]), given)
+    port = carried.port
+    usb_port(sheet, port)
+    soak_id = _new_id(bench, found.tag)
+    write(bench.reports / soak_id, soak_id, ledger_says, sheet, carried)
+    graded = grade_job(bench, ledger, bench.reports / soak_id)
+    finding = next(
+        one
+        for one in graded.judgement.findings
+        if one.requirement.id == f"{STRETCH}/{CHECK}/{port}"
+    )
+    code = int(_CODES[finding.verdict])
+    if given.as_json:
+        return _as_json(soak_id, carried, finding), code
+    judged = sentence(finding.why) if finding.why else finding.because
+    lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.verdict.value}: {judged}"]
+    job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
+    return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code
+
+
+def _look(
+    bench: BenchFolder, folder: Path, whose: tuple[str, str], given: Given
+) -> tuple[Carried, Sequence[str]]:
+    """Return what came back of a pack of this unit and job, and what to mind."""
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: there is no such folder; give the one the copies are below")
+    seen = look_around(folder)
+    pack, manifest, minds = _whose(bench, seen, *whose)
+    minds = [
+        *minds,
+        *(
+            f"MIND: {path} cannot be listed, a bad place of the stick; what lies there is not seen"
+            for path in seen.unread
+        ),
+    ]
+    port = _port(folder, pack, manifest, given.port)
+    if given.through_folder:
+        _not_the_stick(folder, manifest)
+    came = find_all(seen, pack, manifest, through_folder=given.through_folder, told=given.progress)
+    if not any(one.carried or one.unreadable for one in came):
+        raise UsageError(
+            f"{folder}: pack {pack.name} lies where it was packed and nowhere else; let the unit "
+            "copy it (for a folder of the unit's storage add --through-folder)"
+        )
+    way = "through a folder" if given.through_folder else "by the stick"
+    packed = manifest.packed_utc if manifest else ""
+    file_system = manifest.file_system if manifest else ""
+    return Carried(pack, port, str(folder), packed, way, file_system, came), minds
+
+
+def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> str:
+    """Return the unit's port; the manifest knows it better than who types it afterwards."""
+    if manifest is None and not given:
+        raise UsageError(
+            f"{folder}: nobody knows any more which port pack {pack.name} was made for; "
+            "add --port, by its name in the model sheet"
+        )
+    if manifest is not None and given not in ("", manifest.port):
+        raise UsageError(
+            f"{folder}: pack {pack.name} was made for port {manifest.port}, not for {given}; "
+            "leave --port out, or pack again"
+        )
+    return manifest.port if manifest else given
+
+
+def _whose(
+    bench: BenchFolder, seen: Seen, tag: str, job_id: str
+) -> tuple[Pack, Manifest | None, Sequence[str]]:
+    """Return which pack of this unit's job came back, whose manifest, and what to mind."""
+    kept = known_here(bench)
+    beside, minds = _manifest_there(seen, kept)
+    known = {**({beside.number: beside} if beside else {}), **kept}
+    packs = sorted(seen.packs, key=lambda pack: pack.number)
+    if not packs and beside is not None:
+        packs = [beside.pack]
+    if not packs:
+        raise UsageError(
+            f"{seen.folder}: no file here is of any pack; is this the right stick and folder?"
+        )
+    mine = [known[one.number] for one in packs if one.number in known]
+    fitting = [one for one in mine if one.unit == tag and one.job_id == job_id]
+    if fitting:
+        newest = max(fitting, key=lambda one: (one.packed_utc, one.number))
+        return newest.pack, newest, minds
+    for one in mine:
+        _refuse(seen.folder, one, tag)
+    if len(packs) > 1:
+        names = ", ".join(pack.name for pack in packs)
+        raise UsageError(
+            f"{seen.folder}: {len(packs)} unknown packs lie here ({names}); name the folder of one"
+        )
+    minds = [*minds, f"MIND: the manifest of pack {packs[0].name} is lost; its data tells the rest"]
+    return packs[0], None, minds
+
+
+def _refuse(folder: Path, one: Manifest, tag: str) -> None:
+    if one.unit != tag:
+        raise UsageError(
+            f"{folder}: pack {one.pack.name} was made for unit {one.unit}, not for {tag}; "
+            f"unpack it with --unit {one.unit}"
+        )
+    raise UsageError(
+        f"{folder}: pack {one.pack.name} was made for job {one.job_id}, and {tag} was opened "
+        "since; pack again, because it says nothing of the unit as it is now"
+    )
+
+
+def _manifest_there(
+    seen: Seen, kept: Mapping[int, Manifest]
+) -> tuple[Manifest | None, Sequence[str]]:
+    """Return the manifest found beside the files, and what to say if it was changed."""
+    files = [path for path, _ in seen.others if path.name.upper() == FILE]
+    for file in files:
+        try:
+            found = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
+        except OSError as fault:
+            if not is_there(seen.folder, fault):
+                raise
+            where = file.relative_to(seen.folder)
+            return None, [f"MIND: {where} cannot be read, a bad place of the stick; go by the data"]
+        if found is None or kept.get(found.number, found) != found:
+            where = file.relative_to(seen.folder)
+            return None, [f"MIND: {where} was changed since it was packed; it is not believed"]
+        return found, []
+    return None, []
+
+
+def _not_the_stick(folder: Path, manifest: Manifest | None) -> None:
+    """Refuse to take the packed stick itself for the unit's storage."""
+    if manifest and manifest.file_system and file_system_id(folder) == manifest.file_system:
+        raise UsageError(
+            f"{folder}: is the stick itself (file system {manifest.file_system}), not the unit's "
+            f"storage; leave --through-folder out, and copies outside {FOLDER} count"
+        )
+
+
+def _new_id(bench: BenchFolder, tag: str) -> str:
+    base = f"{tag}-{datetime.now(UTC):%Y%m%d-%H%M}-carry"
+    number, soak_id = 1, base
+    while (bench.reports / soak_id).exists():
+        number += 1
+        soak_id = f"{base}-{number}"
+    return soak_id
+
+
+def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
+    """Return what came of the pack in a few lines: what changed one by one, the rest counted."""
+    by = {state: [one for one in came if one.came == state] for state in get_args(Comes)}
+    whole = by["whole"]
+    twice = sum(len(one.carried) > 1 for one in whole)
+    copies = f", {twice} of them more than once" if twice else ""
+    size = show_bytes(sum(one.length_bytes for one in whole))
+    lines = [f"pack {pack.name}: {len(whole)} of {len(came)} files came whole, {size}{copies}"]
+    lines += [_changed(pack, one) for one in by["changed"][:_MOST_LINES]]
+    if len(by["changed"]) > _MOST_LINES:
+        lines.append(f"  and {len(by['changed']) - _MOST_LINES} more changed")
+    lines += [
+        f"  a bad place of the stick: {copy.where} cannot be read from byte {copy.at_bytes} on"
+        for one in came
+        for copy in one.unreadable
+    ]
+    for state, words in (("in place", "only where it was packed"), ("missing", "nowhere")):
+        names = [f"{pack.file_name(one.number)} ({one.length_bytes} B)" for one in by[state]]
+        if names:
+            more = f" and {len(names) - _MOST_LINES} more" if len(names) > _MOST_LINES else ""
+            lines.append(f"  {words}: {', '.join(names[:_MOST_LINES])}{more}")
+    return lines
+
+
+def _changed(pack: Pack, one: Came) -> str:
+    copy = next(copy for copy in one.carried if copy.found.came == "changed")
+    kinds = carried_words(copy.found.wrong)
+    damaged = show_bytes(copy.found.damaged_bytes)
+    name = pack.file_name(one.number)
+    return f"  changed: {name}, {one.length_bytes} B, as {copy.where}: {damaged} wrong ({kinds})"
+
+
+def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
+    data: dict[str, Any] = {
+        "soak_id": soak_id,
+        "pack": carried.pack.name,
+        "port": carried.port,
+        "verdict": finding.verdict.value,
+        "because": finding.because,
+        "files": [detail_of(one, carried.pack) for one in carried.came],
+    }
+    return json.dumps(data, indent=2)

@@ -1,0 +1,1 @@
+"""The demo: an invented workshop that refurbishes digital-signage players."""

@@ -1,0 +1,87 @@
+"""The demo's table: what is really wrong beside what the soak found."""
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from soak.desk.soaking.grading import Graded
+from soak.judge.explain.timeline import first_event
+from soak.judge.judging import rule_of
+from soak.quantities import show_duration
+from soak.rules.starts import STARTS
+from soak.sim.scene import Scene
+from soak.words import sentence
+
+_WIDTHS = (4, 24, 22, 25, 37)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One unit.
+
+    Attributes
+    ----------
+    truth, truth_grade : str
+        From the scene.
+    grade, reason : str
+        From the judgement.
+    first : str
+        The first event against the unit.
+    shows : str
+        What the evidence shows of starts.
+    """
+
+    tag: str
+    truth: str
+    truth_grade: str
+    grade: str
+    reason: str
+    first: str
+    shows: str
+
+
+def row_of(tag: str, scene: Scene, graded: Graded) -> Row:
+    """Return the row of one unit."""
+    first = first_event(graded.soaks)
+    when = f"{show_duration(first[1].from_s)}: {first[1].text}" if first else "none"
+    return Row(
+        tag=tag,
+        truth=scene.truth,
+        truth_grade=scene.truth_grade,
+        grade=graded.judgement.grade,
+        reason=graded.judgement.reason,
+        first=when,
+        shows=_shows(graded),
+    )
+
+
+def table(rows: Sequence[Row]) -> str:
+    """Return the table as text, at most 120 columns."""
+    head = ("unit", "what is really wrong", "grade", "first event", "what the evidence shows")
+    cells = [
+        (row.tag, row.truth, row.grade, row.first, f"{row.shows} {row.reason}".strip())
+        for row in rows
+    ]
+    lines = [*_wrapped(head), "  ".join("-" * width for width in _WIDTHS)]
+    for entry in cells:
+        lines += _wrapped(entry)
+    return "\n".join(lines)
+
+
+def _wrapped(cells: Sequence[str]) -> list[str]:
+    columns = [
+        textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, _WIDTHS, strict=True)
+    ]
+    height = max(map(len, columns))
+    padded = [column + [""] * (height - len(column)) for column in columns]
+    return [
+        "  ".join(part.ljust(width) for part, width in zip(line, _WIDTHS, strict=True)).rstrip()
+        for line in zip(*padded, strict=True)
+    ]
+
+
+def _shows(graded: Graded) -> str:
+    """Return the counts of starts in one sentence."""
+    found = graded.judgement.findings
+    parts = [one for one in found if rule_of(one.requirement) is STARTS]
+    return sentence(told) if (told := STARTS.reads.large(parts)) else ""

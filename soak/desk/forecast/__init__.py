@@ -1,0 +1,1 @@
+"""What evidence shows and will show: scripts explained, counts, lives and lengths."""

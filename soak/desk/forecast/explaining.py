@@ -1,0 +1,315 @@
+"""What a script will have shown if all goes well, how long it takes, and what it cannot show."""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.bench.model_sheet import Function, ModelSheet
+from soak.checks.by_hand import ByHand, ByHandSettings
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.forecast.explaining_plan import Planned, plan_shown, plan_told
+from soak.desk.forecast.explaining_rates import allowed_data, allowed_told
+from soak.desk.orders import fixture_file, read_any_fixture
+from soak.instruments import ROLES, roles_of
+from soak.judge import overall
+from soak.judge.judging import rule_of
+from soak.quantities import show_duration
+from soak.records import Json, Requirement
+from soak.rules.core.reads import ByPlan
+from soak.rules.core.rule import Bounds
+from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
+from soak.run.script import Script, find_script, read_script
+from soak.statistics.bounds import rate_at_most, share_at_most
+from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
+
+_TOLD: Json = {
+    "switch": {"channel": "", "sets_voltage": True},
+    "stick": {"path": "through"},
+    "load": {"current_a": 10.0},  # the largest there is: no check finds it too weak
+}
+"""What checks ask of the wiring before they run."""
+_SUPPLY: Json = {"driver": "", "unit": "A", "spot": "", "at_port": ""}
+
+EVERYTHING: Json = {
+    "name": "a fixture with everything wired",
+    **{
+        role: {"supply": _SUPPLY} if entry.named else {"driver": "", **_TOLD.get(role, {})}
+        for role, entry in ROLES.items()
+    },
+}
+"""What a script is explained on where no fixture is named."""
+
+NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
+
+_KINDS = ("warm", "cold")
+CYCLES, RISE_K = 8, 30.0
+RATES_K_PER_MIN = (1.0, 3.0, 5.0)
+"""Compared with so many heat-and-cool cycles of this range at these rates."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What one stretch will have shown if all goes well.
+
+    Attributes
+    ----------
+    lasts_s : float
+        How long it takes, s.
+    starts : mapping of kind to (starts, bound of the failed share)
+        Of the checks that this fixture can run.
+    quiet_s : float
+        Time watched without switching, s.
+    one_in_s : float or None
+        Less than one dropout in so long, on the whole, s.
+    skipped : mapping of check to reason
+        What this fixture cannot run.
+    by_person : sequence of str
+        What a person judges there, and no instrument.
+    plan : Planned or None
+        The sequential plan that may end it early; then starts and hours have no other bound.
+    """
+
+    number: int
+    name: str
+    lasts_s: float
+    attended: bool
+    starts: Mapping[str, tuple[int, float]]
+    quiet_s: float
+    one_in_s: float | None
+    skipped: Mapping[str, str]
+    by_person: Sequence[str] = ()
+    plan: Planned | None = None
+
+
+def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: bool) -> str:
+    """Explain a script, on a fixture and a model if they are named.
+
+    Raises
+    ------
+    ScriptError, FixtureError
+        If a file cannot be used.
+    """
+    bench = BenchFolder(bench_path)
+    script = read_script(find_script(file, bench.path))
+    sheet = bench.model_sheet(model) if model else _unnamed_model(script)
+    wired = EVERYTHING
+    if fixture:
+        named = fixture_file(bench, Path(fixture))
+        wired = read_any_fixture(named, sheet if model else None).as_json()
+    plan = _plan(script, wired, sheet)
+    shown = [
+        _shown(number, part, script.head.confidence)
+        for number, part in enumerate(plan.stretches, 1)
+    ]
+    heat = _heat(shown)
+    if as_json:
+        return json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False)
+    return "\n".join(_lines(script, plan, shown, heat, named=bool(fixture)))
+
+
+def _unnamed_model(script: Script) -> ModelSheet:
+    """Return a model that has whatever functions the script's cards name."""
+    named = {
+        card.function: Function(text=card.function, check=ByHand.name)
+        for stretch in script.stretches
+        for settings in stretch.checks.values()
+        if isinstance(settings, ByHandSettings)
+        for card in settings.cards.values()
+    }
+    return NO_MODEL.model_copy(update={"functions": named})
+
+
+def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
+    unit: Json = {"model": sheet.model, "repairs": [], "wiped": None, "came_back": []}
+    wanted = Wanted(
+        soak_id="",
+        job_id="",
+        unit=unit,
+        model_sheet=sheet.model_dump(mode="json"),
+        fixture=fixture,
+        references={},
+        seed=0,
+        simulated=False,
+    )
+    return make_plan(script, wanted, {})
+
+
+def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
+    stretch, judged = part.stretch, _judged_by_person(part)
+    runs = {check.name for check in part.checks} - {need.check for need in judged}
+    cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
+    counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
+    starts = {
+        kind: (count, share_at_most(0, count, confidence))
+        for kind, count in counts.items()
+        if count and stretch.plan is None
+    }
+    planned = plan_shown(part, confidence)
+    watched = "picture" in runs and not starts and stretch.plan is None
+    quiet_s = stretch.lasts_s if watched else 0.0
+    one_in_s = 1 / rate_at_most(0, quiet_s, confidence) if quiet_s else None
+    return Shown(
+        number=number,
+        name=stretch.name,
+        lasts_s=planned.longest_s if planned else part.expected_s,
+        attended=stretch.attended,
+        starts=starts,
+        quiet_s=quiet_s,
+        one_in_s=one_in_s,
+        skipped=part.skipped,
+        by_person=[need.text for need in judged],
+        plan=planned,
+    )
+
+
+def _judged_by_person(part: StretchPlan) -> list[Requirement]:
+    needs = [need for check in part.checks for need in check.requirements()]
+    return [need for need in needs if (rule := rule_of(need)) and rule.by_person]
+
+
+def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
+    """Compare the script's heat with heat-and-cool cycles."""
+    cycles = sum(part.starts.get("cold", (0, 0.0))[0] for part in shown)
+    steady_h = sum(part.lasts_s for part in shown if "cold" not in part.starts) / 3600
+    steady = strength_of_steady_heat(RISE_K, steady_h)
+    found = []
+    for rate in RATES_K_PER_MIN:
+        own = 1 - (1 - steady) * (1 - strength_of_cycles(RISE_K, rate, cycles))
+        other = strength_of_cycles(RISE_K, rate, CYCLES)
+        found.append({"rate_k_per_min": rate, "script": own, "cycles": other})
+    return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": found}
+
+
+def _judged(plan: Plan) -> list[Requirement]:
+    """Return the requirements that are judged: their check runs, what they need is wired."""
+    runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
+    wired = roles_of(plan.header.fixture)
+    return [
+        need
+        for need in plan.header.requirements
+        if (need.stretch, need.check) in runs and need.needs <= wired
+    ]
+
+
+def _bounded(plan: Plan) -> list[Requirement]:
+    """Return the requirements that will state a bound if all goes well."""
+    by_plan = {part.stretch.name for part in plan.stretches if part.stretch.plan}
+    return [
+        need
+        for need in _judged(plan)
+        if need.confidence is not None and _states_a_bound(need, planned=need.stretch in by_plan)
+    ]
+
+
+def _states_a_bound(need: Requirement, *, planned: bool) -> bool:
+    """Tell whether a rule states a confidence bound; where a plan rules, only the plan's does."""
+    rule = rule_of(need)
+    if rule is None or rule.bounds not in (Bounds.SHARE, Bounds.RATE):
+        return False
+    return isinstance(rule.reads, ByPlan) or not planned
+
+
+def _untested(plan: Plan) -> list[str]:
+    """Return the functions of the model that no demand of this plan would show."""
+    shown = {name for need in _judged(plan) for name in need.shows_repair}
+    functions = plan.header.model_sheet.get("functions", {})
+    return [str(one["text"]) for name, one in functions.items() if name not in shown]
+
+
+def _data(
+    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any]
+) -> dict[str, Any]:
+    together = overall.overall_of_needs(_bounded(plan))
+    return {
+        "script": script.head.name,
+        "confidence": script.head.confidence,
+        "expected_s": sum(part.lasts_s for part in shown),
+        "not_after_s": script.head.not_after,
+        "stretches": [asdict(part) for part in shown],
+        "requirements": [need.text for need in plan.header.requirements],
+        "overall": asdict(together) if together else None,
+        "allowed_by_rate": allowed_data(_judged(plan)),
+        "not_exercised": _untested(plan),
+        "heat": dict(heat),
+    }
+
+
+def _lines(
+    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any], *, named: bool
+) -> list[str]:
+    head, at = script.head, f"at {script.head.confidence:.0%} confidence"
+    expected_s = sum(part.lasts_s for part in shown)
+    attended_s = sum(part.lasts_s for part in shown if part.attended)
+    needed = (
+        f"for the first {show_duration(attended_s)} and the questions"
+        if attended_s
+        else "for its questions only"
+    )
+    lines = [
+        f"{head.name}: {head.about}" if head.about else head.name,
+        f"On {plan.header.fixture['name']}: {show_duration(expected_s)} if all goes well, at most "
+        f"{show_duration(head.not_after)}; you are needed {needed}.",
+        f"If all goes well it will have shown ({at}):",
+    ]
+    if not plan.header.requirements:
+        lines.append("  nothing: it demands nothing, so no unit is ready by it")
+    for part in shown:
+        lines += [f"  {part.number} {part.name}: {told}" for told in _told(part, named=named)]
+    together = overall.overall_of_needs(_bounded(plan))
+    if together is not None and together.bounds > 1:
+        lines.append(f"  {overall.in_words(together)}")
+    lines += allowed_told(_judged(plan))
+    lines += ["It cannot show:", *(f"  {told}" for told in _cannot(plan, shown))]
+    lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
+    if not named:
+        lines.append("Name --fixture and --model for what this bench can run and this model has.")
+    return lines
+
+
+def _told(part: Shown, *, named: bool) -> list[str]:
+    told = [*plan_told(part.plan)] if part.plan else []
+    for kind, (count, bound) in part.starts.items():
+        told.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
+    if part.one_in_s:
+        told.append(
+            f"no loss of the picture in {show_duration(part.quiet_s)}: less than one in "
+            f"{show_duration(part.one_in_s)} on the whole"
+        )
+    told += [f"{text}: a person judges it, no instrument" for text in part.by_person]
+    if named:
+        told += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
+    return told or [f"{show_duration(part.lasts_s)}, no bound of its own"]
+
+
+def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
+    told = []
+    warm = max((one[0] for part in shown for one in part.starts.values()), default=0)
+    if warm:
+        chance = math.exp(warm * math.log1p(-1 / 50))
+        told.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")
+    quiet_h = sum(part.quiet_s for part in shown) / 3600
+    if quiet_h:
+        told.append(
+            f"a loss of the picture once in 24 h: it gets through {show_duration(quiet_h * 3600)} "
+            f"in {math.exp(-quiet_h / 24):.0%} of cases"
+        )
+    told.append("the buyer's first month: no night can; only what came back can speak of it")
+    told += [f"not exercised: {text}" for text in _untested(plan)]
+    return told
+
+
+def _compared(heat: Mapping[str, Any]) -> list[str]:
+    lines = [
+        f"  this script: {heat['cycles']} of them (cold starts) and "
+        f"{show_duration(heat['steady_h'] * 3600)} warm or hot, taken as {heat['rise_k']:g} K "
+        "above the room"
+    ]
+    for one in heat["at"]:
+        lines.append(
+            f"  at {one['rate_k_per_min']:g} K/min it finds {one['script']:.0%} of weak joints, "
+            f"eight cycles {one['cycles']:.0%}"
+        )
+    return [*lines, f"  ({SOURCE})"]

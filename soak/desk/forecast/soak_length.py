@@ -1,0 +1,123 @@
+"""Which length of soak costs least, with its interval where it comes from a table of lives."""
+
+import json
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from soak.desk.forecast.evidence import in_hours, read_hours
+from soak.desk.forecast.life_table import read_life_table
+from soak.errors import UsageError
+from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
+from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
+
+_TYPED = (
+    "Shape and scale are taken as known, so there is no interval; a guess of them is a guess of "
+    "the answer. From a table of your own units, with its interval: --lives TABLE."
+)
+
+
+def length(
+    file: str,
+    shape: float | None,
+    scale: str,
+    warranty: str,
+    costs: Sequence[float],
+    *,
+    bench: Path | None = None,
+    as_json: bool,
+) -> str:
+    """Say which soak length costs least.
+
+    Parameters
+    ----------
+    file : str
+        A table of lives, of which shape and scale are fitted; or empty, and both are given.
+    costs : sequence of float
+        Of an hour of soaking, of a failure on the bench, of one at the buyer's.
+
+    Raises
+    ------
+    UsageError
+        If a figure is impossible, or the table holds too few failures.
+    """
+    try:
+        paid = _costs(costs, read_hours(warranty, "--warranty"))
+        if bool(file) == (shape is not None or bool(scale)):
+            raise ValueError("give either --lives, a table, or both --shape and --scale")
+        data = _by_table(file, bench, paid) if file else _typed(shape, scale, paid)
+    except ValueError as fault:
+        raise UsageError(str(fault)) from None
+    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(_lines(data))
+
+
+def _costs(costs: Sequence[float], warranty_h: float) -> Costs:
+    if not all(math.isfinite(one) and one >= 0 for one in costs):
+        raise ValueError("costs are numbers from 0 up")
+    if not (math.isfinite(warranty_h) and warranty_h > 0):
+        raise ValueError("--warranty is a time above 0")
+    per_hour, here, there = costs
+    return Costs(per_hour=per_hour, failed_here=here, came_back=there, warranty_h=warranty_h)
+
+
+def _typed(shape: float | None, scale: str, paid: Costs) -> dict[str, Any]:
+    if shape is None or not scale:
+        raise ValueError("give both --shape and --scale")
+    life = Weibull(shape, read_hours(scale, "--scale"))
+    if not all(math.isfinite(one) and one > 0 for one in (life.shape, life.scale)):
+        raise ValueError("shape and scale are positive")
+    return _data(life, paid)
+
+
+def _by_table(file: str, bench: Path | None, paid: Costs) -> dict[str, Any]:
+    table = read_life_table(file, bench)
+    watched = table.lives()
+    try:
+        life = fit_weibull(watched)
+        low_h, high_h = length_bounds_h(life, paid)
+    except ValueError as fault:
+        raise UsageError(f"{file}: {fault}") from None
+    return _data(life, paid) | {
+        "failures": life.failures,
+        "shape": life.shape,
+        "scale_h": life.scale,
+        "bound_low_h": low_h,
+        "bound_high_h": high_h,
+        "watched_from_h": min(one.entry_h for one in watched),
+        "entries": table.watched,
+    }
+
+
+def _data(life: Weibull, paid: Costs) -> dict[str, Any]:
+    best_h = cheapest_length_h(life, paid)
+    return {
+        "length_h": best_h,
+        "cost": cost(life, best_h, paid),
+        "cost_without": cost(life, 0.0, paid),
+    }
+
+
+def _lines(data: dict[str, Any]) -> list[str]:
+    best_h, without = data["length_h"], data["cost_without"]
+    lines = [
+        f"Soak for {in_hours(best_h)}: costs {data['cost']:.2f} a unit, {without:.2f} without a "
+        "soak."
+        if best_h
+        else f"No length pays: {without:.2f} a unit without a soak, more with one."
+    ]
+    if "failures" not in data:
+        return [*lines, _TYPED]
+    low_h, high_h = data["bound_low_h"], data["bound_high_h"]
+    lines += [
+        f"By {data['failures']} failures the length that costs least lies between "
+        f"{in_hours(low_h)} and {in_hours(high_h)}, at {LEVEL:.0%} confidence"
+        + ("; whether any soak pays is not settled by them." if low_h == 0 < high_h else "."),
+        data["entries"],
+    ]
+    if data["watched_from_h"] > best_h:
+        lines.append(
+            f"Nobody watched before {in_hours(data['watched_from_h'])}: what a shorter soak finds "
+            "is the fitted curve's word alone."
+        )
+    return lines

@@ -1,0 +1,1 @@
+"""What earlier soaks and units bring into a new soak's header."""

@@ -1,0 +1,1 @@
+"""What is done by hand at a unit: intake, wiggle, reseat, swap, a stick that is played."""

@@ -1,0 +1,176 @@
+"""Intake: look for the fault before the repair, and say how often it came."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.bench.fixture import Fixture
+from soak.bench.model_sheet import ModelSheet
+from soak.checks.base import all_checks
+from soak.derive.course import course_of
+from soak.derive.jobs_before import FailureKind, Failures, moved_port
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.hands.proposals import kinds, proposal
+from soak.desk.hands.wiggle import (
+    Wiggling,
+    looked_up,
+    new_soaks,
+    stretch_of,
+    watched_ports,
+    watching,
+)
+from soak.desk.orders import read_order
+from soak.desk.soaking.run import run_script
+from soak.desk.units import open_ledger
+from soak.errors import UsageError
+from soak.journal import open_evidence
+from soak.judge.before.saw import Measures, saw
+from soak.judge.before.words import seen as seen_words
+from soak.ledger.jobs import INTAKE
+from soak.run.script import script_from
+from soak.words import Amount, counted, msg
+
+_FILE = "soak intake"
+_STARTS = 10
+_WAIT_S = 4 * 3600.0
+"""The hot movements wait so long for the operator, s: the unit stays on and hot meanwhile."""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What is looked for.
+
+    Attributes
+    ----------
+    complaint : str
+        What the owner says.
+    ports : sequence of str
+        Ports that are wiggled; none: all that the fixture watches.
+    hours : float
+        How long the unit is watched while it heats, h.
+    """
+
+    complaint: str
+    ports: Sequence[str] = ()
+    hours: float = 1.0
+
+
+def intake(
+    bench_path: Path, unit: str, what: Intake, said: Callable[[str], None], seed: int | None = None
+) -> int:
+    """Look for the fault; return 0 once it was looked for, else the exit code of the soak.
+
+    Raises
+    ------
+    UsageError
+        If there is no complaint, the job has a repair already, or nothing watches a port.
+    """
+    if not what.complaint.strip():
+        raise UsageError("--complaint is empty; write what the owner says is wrong")
+    sheet, fixture = looked_up(bench_path, unit)
+    tag = _before_repair(bench_path, unit)
+    ports = list(what.ports) or watched_ports(fixture, sheet)
+    if not ports:
+        raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
+    script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
+    adding = {"intake": True, "complaint": what.complaint.strip()}
+    bench = BenchFolder(bench_path)
+    before = set(bench.soaks())
+    code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, adding=adding)
+    found = new_soaks(bench, before, tag)
+    if not found:
+        return code
+    evidence = open_evidence(bench.find_soak(found[-1]))
+    seen = saw(course_of(evidence), Measures(), whole=False).failures
+    said(told(seen, what.complaint.strip(), tag))
+    said(proposed(seen, ports, sheet))
+    whole = evidence.seal is not None and evidence.seal.ended == "complete"
+    return 0 if whole else code
+
+
+def script_of(
+    what: Intake, ports: Sequence[str], fixture: Fixture, sheet: ModelSheet
+) -> dict[str, Any]:
+    """Return the script of an intake: movements cold, starts, heat, movements hot."""
+    by_port = {port: watching(port, fixture, sheet) for port in ports}
+    cold = [stretch_of(Wiggling(port), sources) for port, sources in by_port.items()]
+    hot = [
+        stretch_of(Wiggling(port, hot=True, warm_up_s=0.0), sources, _WAIT_S)
+        for port, sources in by_port.items()
+    ]
+    starts = {"name": "starts", "attended": True, "power_cycles": {"warm": _STARTS}, "picture": {}}
+    heat = {
+        "name": "heat",
+        "attended": True,
+        "lasts": f"{what.hours:g} h",
+        "picture": {"restarts": 0},
+        "spots": {"limits": False},
+    }
+    return {
+        "name": INTAKE,
+        "about": "Before the repair: how often does the fault come, and when?",
+        "not_after": f"{what.hours + 24:g} h",
+        "listing": False,
+        "beside": True,
+        "stretch": [*cold, *([starts] if fixture.switch else []), heat, *hot],
+    }
+
+
+def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
+    """Say what an intake saw."""
+    watched = [one for one in seen if one.kind in (FailureKind.PICTURE, FailureKind.RESTARTS)]
+    events = sum(one.events for one in watched)
+    time = Amount(max((one.over for one in watched), default=0.0), "s")
+    at_rest = counted(
+        events,
+        "1 loss of the picture with hands off in {time}",
+        "{count} losses of the picture with hands off in {time}",
+        none=msg("no loss of the picture with hands off in {time}", time=time),
+        time=time,
+    )
+    moved = _of_worst(seen)
+    lines = [f"complaint: {complaint}", at_rest, *map(seen_words, moved)]
+    if not events and not any(one.events for one in moved):
+        lines.append("the fault did not come: a repair cannot be measured against it")
+    return "\n".join(f"{tag}  {line}" for line in lines)
+
+
+def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
+    """Return what the port showed, moved, that opened most: its repair must be shown."""
+    moved = [one for one in seen if one.kind is FailureKind.MOVED]
+    by_port: dict[str, list[Failures]] = {}
+    for one in moved:
+        by_port.setdefault(moved_port(one.where)[0], []).append(one)
+    return max(by_port.values(), key=lambda all_: sum(one.events for one in all_), default=[])
+
+
+def proposed(seen: Sequence[Failures], ports: Sequence[str], sheet: ModelSheet) -> str:
+    """Return the script proposed after the repair, for the port where the fault was seen."""
+    worst = _of_worst(seen)
+    port = moved_port(worst[0].where)[0] if worst else ports[0]
+    kind = sheet.ports[port].kind
+    if kind not in kinds():
+        return f"# no script is proposed for a port of the kind {kind}"
+    return f"# after the repair of {port}; save it as scripts/after-{kind}.toml\n" + proposal(
+        kind, port
+    )
+
+
+def _before_repair(bench_path: Path, unit: str) -> str:
+    """Return the unit's tag.
+
+    Raises
+    ------
+    UsageError
+        If a repair is recorded in the current job: then it is too late to look.
+    """
+    ledger = open_ledger(bench_path)
+    tag = ledger.find_unit(read_order(unit).unit).tag
+    job_id, described, _ = ledger.for_header(tag)
+    if any(repair["job_id"] == job_id for repair in described["repairs"]):
+        raise UsageError(
+            f"{tag} is repaired already in this job; an intake comes before the repair. If it was "
+            f"opened again, say so first: soak unit opened {tag}"
+        )
+    return tag

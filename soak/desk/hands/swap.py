@@ -1,0 +1,219 @@
+"""The swap test: exchange one part of the bench after another, and count what is lost."""
+
+import sys
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import aclosing
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, cast
+
+import trio
+
+from soak.bench.fixture import Fixture
+from soak.derive.bouts import Seen
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import fixture_file, read_any_fixture, read_order
+from soak.desk.soaking.standing import Standing, stand_up
+from soak.desk.units import open_ledger
+from soak.errors import BenchFault, ExitCode, UsageError
+from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
+from soak.records import State
+from soak.roles import Question
+from soak.run.stand import Stand
+from soak.states import (
+    UNPLUGGED,
+    UNSEEN,
+    WENT,
+    lost,
+    patient_start_limit_s,
+    usual_start_s,
+    works,
+)
+
+_OFF_S = 10.0
+"""How long the power is off before a start of the test, s; as the shipped scripts have it."""
+_GOES_WITHIN_S = 30.0
+"""A picture that is still there so long after the off says that nothing was switched, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What is watched, and for how long.
+
+    Attributes
+    ----------
+    of : str
+        A key of `PARTS`.
+    source : str
+        The instrument that sees it.
+    watch_s : float
+        Length of a look, s.
+    starts : int
+        Starts of a look, where starts are watched.
+    """
+
+    of: str
+    source: str
+    watch_s: float
+    starts: int
+
+    @property
+    def without_power(self) -> bool:
+        """Whether parts are exchanged without power: those that carry it are among them."""
+        return self.of in ("restarts", "starts")
+
+    def said(self, look: Swapped) -> str:
+        """Say what was seen in a look."""
+        if look.starts:
+            return f"{look.losses} of {look.starts} starts failed"
+        return f"{look.losses} loss{'' if look.losses == 1 else 'es'} in {self.watch_s:.0f} s"
+
+
+def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int) -> int:
+    """Guide the operator through the swaps; say where the fault lies."""
+    if not 10 <= watch_s <= 600:
+        raise UsageError(f"--seconds {watch_s:g}: watch for 10 to 600 s each")
+    if not 2 <= starts <= 50:
+        raise UsageError(f"--starts {starts}: 2 to 50 starts each")
+    bench, order = BenchFolder(bench_path), read_order(order_text)
+    sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
+    fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
+    watch = Watch(of, _source_for(of, fixture), watch_s, starts)
+    looks: list[Swapped] = []
+
+    async def steps(stand: Stand) -> None:
+        looks.extend(await swaps(stand, watch, _say))
+
+    stand_up(Standing(fixture, sheet, bench.reports, _say, "soak swap"), steps)
+    parts = [part for part in PARTS[of] if part != CHANNEL or fixture.switch is not None]
+    _say(decide(looks, parts))
+    return int(ExitCode.DONE)
+
+
+def _source_for(of: str, fixture: Fixture) -> str:
+    """Return the instrument that sees what is watched."""
+    if of not in PARTS:
+        raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
+    if of == "data":
+        if fixture.link is not None and fixture.link.port:
+            return "link"
+        raise UsageError(f"{fixture.file}: no link at a port of the unit is wired")
+    if fixture.capture is None:
+        raise UsageError(f"{fixture.file}: no capture is wired, and it sees the {of}")
+    if of == "starts" and fixture.switch is None:
+        raise UsageError(f"{fixture.file}: no switch is wired, so no start can be tried")
+    return "capture"
+
+
+async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Sequence[Swapped]:
+    """Look at everything as it is, then with one part after another exchanged.
+
+    Without a loss in the first look nothing is exchanged: it could decide nothing.
+    """
+    await _switch(stand, watch, on=True)
+    first = await _look(stand, watch, "")
+    if first is None:
+        raise BenchFault(watch.source, "saw nothing of this unit: is it on, and at this port?")
+    looks, parts = [first], [part for part in PARTS[watch.of] if part != CHANNEL]
+    say(f"as it was: {watch.said(first)}")
+    if not first.losses:
+        return looks
+    if too_few(first, len(parts)):
+        say("so few that even none with another part may be luck; look longer to be sure of a cure")
+    for part in parts:
+        if not await _exchanged(stand, watch, part, is_first=part == parts[0]):
+            say(f"other {part}: not tried")
+            continue
+        look = await _look(stand, watch, part)
+        if look is None:
+            say(f"other {part}: nothing of the unit was seen, so it does not count")
+            continue
+        looks.append(look)
+        say(f"other {part}: {watch.said(look)}")
+    return looks
+
+
+async def _exchanged(stand: Stand, watch: Watch, part: str, *, is_first: bool) -> bool:
+    """Have a part exchanged, without power where it carries that; tell whether it was."""
+    before = "" if is_first else "Put the part before back. "
+    if watch.without_power:
+        await _switch(stand, watch, on=False)
+        off = "The power is off. " if stand.power.wired else "Take its power away. "
+        before = f"{off}{before}"
+    text = f"{before}Exchange the {part}. Done? (no: there is none)"
+    question = Question(f"swap/{part}", text, "yes/no", wait_s=300.0)
+    done = question.agreed(await stand.ask(question))
+    if watch.without_power and done:
+        await _switch(stand, watch, on=True)
+    return done
+
+
+async def _switch(stand: Stand, watch: Watch, *, on: bool) -> None:
+    """Switch for a look or for an exchange; a look at starts switches for itself."""
+    if not stand.power.wired or (on and watch.of == "starts"):
+        return
+    if on:
+        await stand.on("swap test")
+        await trio.sleep(patient_start_limit_s(stand.model_sheet))
+    else:
+        await stand.power.set(False, "swap test")
+
+
+async def _look(stand: Stand, watch: Watch, part: str) -> Swapped | None:
+    """Count what is lost for a while; None where nothing was seen that could be lost."""
+    if watch.of == "starts":
+        failed = [not await _starts(stand) for _ in range(watch.starts)]
+        return Swapped(part, sum(failed), 0.0, watch.starts)
+    seen = await _states(stand, watch)
+    if not works(watch.source).intersection(state.state for state in seen):
+        return None
+    lost_s = _lost(seen, stand, watch)
+    before_s = [max(0.0, t_s - seen[0].t_s) for t_s in lost_s]
+    fewest = Seen(before_s, watch.watch_s).fewest()
+    return Swapped(part, len(lost_s), watch.watch_s, fewest=fewest)
+
+
+async def _starts(stand: Stand) -> bool:
+    """Switch off and on again; tell whether the picture came."""
+    await stand.power.set(False, "swap test")
+    if await stand.shows(UNPLUGGED, _GOES_WITHIN_S) is None:
+        raise BenchFault("switch", "was off, and the unit still showed its picture: no start tried")
+    await trio.sleep(_OFF_S)
+    await stand.on("swap test")
+    return await stand.started() is not None
+
+
+async def _states(stand: Stand, watch: Watch) -> list[State]:
+    seen: list[State] = []
+    with trio.move_on_after(watch.watch_s):
+        async with aclosing(cast(Any, stand.hub.follow(watch.source))) as records:
+            async for record in cast(AsyncIterator[Any], records):
+                if isinstance(record, State):
+                    seen.append(record)
+    return seen
+
+
+def _lost(seen: Sequence[State], stand: Stand, watch: Watch) -> list[float]:
+    """Return when something was lost: what had been there went, whatever it turned into then.
+
+    A restart is a loss that lasts at least half as long as a start (as in `derive.dropouts`).
+    """
+    sheet = stand.model_sheet
+    bad = WENT if watch.of == "restarts" else lost(watch.source, sheet)
+    shortest_s = usual_start_s(sheet) / 2 if watch.of == "restarts" else 0.0
+    found: list[float] = []
+    went_s: float | None = None
+    for before, state in pairwise(seen):
+        if state.state in bad and before.state not in bad | UNSEEN:
+            went_s = state.t_s
+            found += [] if shortest_s else [went_s]
+        elif went_s is not None and state.state not in bad:
+            long = bool(shortest_s) and state.t_s - went_s >= shortest_s
+            found += [went_s] if long else []
+            went_s = None
+    return found
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(f"{text}\n")

@@ -1,0 +1,1 @@
+"""What came of the night: shown, judged, compared."""

@@ -1,0 +1,191 @@
+"""Two soaks side by side, and the whole history judged again."""
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from soak.derive.course import course_of
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.soaking.grading import as_restated, on_record
+from soak.desk.units import open_ledger
+from soak.errors import SoakError, UsageError
+from soak.journal import open_evidence
+from soak.judge.explain.causes import no_idea, probable_causes
+from soak.judge.explain.comparison import Line, compare
+from soak.judge.explain.swapping import swap_told, worth_swapping
+from soak.judge.grade import judge
+from soak.ledger.ledger import Ledger
+from soak.rules.core.rule import RULES
+from soak.rules.core.verdict import is_ready
+from soak.words import NOTHING_SAID, just
+
+Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
+"""`map` or something like it: a process pool's, a cluster scheduler's."""
+
+
+def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> str:
+    """Compare two soaks of this bench."""
+    bench = BenchFolder(bench_path)
+    folders = [bench.find_soak(text) for text in (one, other)]
+    if folders[0] == folders[1]:
+        raise UsageError(f"{one} and {other} are the same soak; name two")
+    left, right = (open_evidence(folder) for folder in folders)
+    lines = compare(left, right)
+    if as_json:
+        return json.dumps([asdict(line) for line in lines], indent=2)
+    head = Line(NOTHING_SAID, just(folders[0].name), just(folders[1].name))
+    rows = [(line.what, line.one, line.other, _says(line)) for line in (head, *lines)]
+    widths = [max(len(row[at]) for row in rows) for at in range(3)]
+    return "\n".join(
+        "  ".join(
+            [*(cell.ljust(w) for cell, w in zip(row[:3], widths, strict=True)), row[3]]
+        ).rstrip()
+        for row in rows
+    )
+
+
+def _says(line: Line) -> str:
+    if line.differs is None:
+        return ""
+    return f"{'differs' if line.differs else 'no difference shown'} ({line.method})"
+
+
+def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
+    """Return the probable causes of what a job's newest soak found; for the repairer only."""
+    evidence = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
+    found = probable_causes([evidence])
+    if as_json:
+        return json.dumps([asdict(cause) for cause in found], indent=2)
+    swaps = [swap_told(of) for of in worth_swapping([evidence], found)]
+    if not found:
+        return "\n".join([no_idea([evidence]), *swaps])
+    lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
+    head = "Pointers for the repairer, not findings; the likeliest first."
+    return "\n".join([head, *lines, *swaps])
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """One job judged again.
+
+    Attributes
+    ----------
+    folders : sequence of str
+        Its soaks' folders.
+    before, now : str
+        The grade in the ledger, and by today's rules.
+    fault : str
+        Why it could not be judged; empty if it could.
+    missing : sequence of str
+        Its soaks whose journals are gone; the new grade does not know what they held.
+    ledger : str
+        The ledger, which knows what was corrected and withdrawn since.
+    """
+
+    job_id: str
+    folders: Sequence[str]
+    before: str
+    now: str = ""
+    fault: str = ""
+    missing: Sequence[str] = ()
+    ledger: str = ""
+
+    @property
+    def changed(self) -> bool:
+        """Whether today's rules give another grade."""
+        return bool(self.now and self.before) and self.now != self.before
+
+
+@dataclass(frozen=True, slots=True)
+class CameBack:
+    """A unit that came back, and what today's rules say of the job it was sold after.
+
+    Attributes
+    ----------
+    before, now : str
+        The grade when it was sold, and by today's rules.
+    """
+
+    unit: str
+    complaint: str
+    job_id: str
+    before: str
+    now: str
+
+    @property
+    def words(self) -> str:
+        """Whether today's rules would have caught it."""
+        if self.before and not is_ready(self.before):
+            verdict = "it was not ready when it was sold"
+            verdict += "; today's rules would let it pass" if is_ready(self.now) else ""
+        else:
+            verdict = "would NOT have been caught" if is_ready(self.now) else "would be caught"
+            verdict += " by today's rules"
+        return f"{self.unit} came back ({self.complaint}): {verdict}"
+
+
+def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
+    """Judge every job in the ledger by today's rules; what the ledger says stays as it is."""
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    jobs: dict[str, Again] = {}
+    for line in ledger.soaks():
+        folder = bench.reports / line.soak_id
+        known = jobs.get(line.job_id, Again(line.job_id, (), "", ledger=str(bench.ledger)))
+        there = (folder / JOURNAL).is_file()
+        jobs[line.job_id] = replace(
+            known,
+            before=line.grade or known.before,
+            folders=[*known.folders, str(folder)] if there else known.folders,
+            missing=known.missing if there else [*known.missing, line.soak_id],
+        )
+    return list(mapper(judged_again, jobs.values()))
+
+
+def judged_again(job: Again) -> Again:
+    """Judge one job by today's rules; for a worker."""
+    if not job.folders:
+        return replace(job, fault="its journals are gone")
+    try:
+        ledger = Ledger(Path(job.ledger))
+        soaks = [as_restated(ledger, open_evidence(Path(folder))) for folder in job.folders]
+        found = judge(soaks, ledger=on_record(ledger, soaks[-1].header))
+    except SoakError as fault:
+        return replace(job, fault=str(fault))
+    return replace(job, now=found.grade)
+
+
+def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> str:
+    """Say which grades would change, and which come-backs would have been caught."""
+    found = judge_all(bench_path, mapper)
+    backs = came_back(open_ledger(bench_path), found)
+    if as_json:
+        jobs = [{key: one for key, one in asdict(job).items() if key != "ledger"} for job in found]
+        data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
+        return json.dumps(data, indent=2)
+    changed = [one for one in found if one.changed]
+    lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
+    lines += [f"{one.job_id}: {one.before} would be {one.now}" for one in changed]
+    lines += [f"{one.job_id}: could not be judged: {one.fault}" for one in found if one.fault]
+    lines += [
+        f"{one.job_id}: judged without {', '.join(one.missing)}, whose journals are gone"
+        for one in found
+        if one.missing and not one.fault
+    ]
+    return "\n".join([*lines, *(back.words for back in backs)])
+
+
+def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
+    """Return the units that came back after a job that was judged again."""
+    by_job = {one.job_id: one for one in found}
+    backs = []
+    for unit in ledger.list_units():
+        stands = [line for line in ledger.unit_card(unit.tag).lines if not line.withdrawn]
+        job_of = {line.entry: line.detail["job_id"] for line in stands if line.kind == "sold"}
+        for back in (line for line in stands if line.kind == "came back"):
+            job_id = job_of[back.detail["sale"]]
+            again = by_job.get(job_id)
+            if again is not None and again.now:
+                backs.append(CameBack(unit.tag, back.text, job_id, again.before, again.now))
+    return backs

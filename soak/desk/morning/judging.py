@@ -1,0 +1,101 @@
+"""Judge and export a soak for the operator."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.morning.bench_told import clock
+from soak.desk.morning.beside import beside_as_data, beside_grade
+from soak.desk.soaking.grading import Graded, exit_code, grade_job
+from soak.desk.units import open_ledger
+from soak.errors import ScriptError, UsageError
+from soak.journal import open_evidence
+from soak.journal.export import export_csv, export_parquet
+from soak.judge.contradiction import contradiction
+from soak.records import Json, to_json
+from soak.rules.core.verdict import Finding, Judgement, Verdict
+from soak.run.script import all_requirements, find_script, read_script
+from soak.words import paragraph
+
+_INDENT = " " * 14
+_PLACES = 12
+"""So many places are listed under what was not met."""
+
+_SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
+
+
+def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tuple[str, int]:
+    """Judge the job of a soak; return text and exit code."""
+    bench = BenchFolder(bench_path)
+    folder = bench.find_soak(soak)
+    demanded, head = _by_other_script(bench, folder, script) if script else (None, [])
+    graded = grade_job(bench, open_ledger(bench_path), folder, demanded)
+    judgement, soaks = graded.judgement, list(graded.soaks)
+    head += _missing(graded)
+    if as_json:
+        text = _as_json(judgement, beside_as_data(judgement, soaks))
+    else:
+        text = "\n".join([*head, *_lines(judgement), *beside_grade(judgement, soaks)])
+    return text, int(exit_code(judgement))
+
+
+def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
+    """Export a soak's tables; return where they lie."""
+    writers = {"csv": export_csv, "parquet": export_parquet}
+    if form not in writers:
+        raise UsageError(f"--as {form}: there is csv and parquet")
+    evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
+    return "\n".join(map(str, writers[form](evidence, Path(folder))))
+
+
+def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[str]]:
+    header = open_evidence(folder).header
+    script = read_script(find_script(name, bench.path))
+    demanded = all_requirements(script, header.fixture, header.model_sheet)
+    wrong = contradiction(demanded, script.head.not_after)
+    if wrong is not None:
+        raise ScriptError(script.file, *wrong)
+    resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
+    began = header.script["name"]
+    return resolved, [
+        f"judged under another script too: soaked by {began!r}, judged by {name!r} as well"
+    ]
+
+
+def _missing(graded: Graded) -> list[str]:
+    told = [f"MIND: the grade was not recorded. {graded.unkept}"] if graded.unkept else []
+    return told + [
+        f"MIND: the journal of {soak_id} is gone; put its folder back" for soak_id in graded.missing
+    ]
+
+
+def _lines(judgement: Judgement) -> list[str]:
+    lines = [f"{judgement.grade}: {judgement.reason}", f"by rules {judgement.rules}"]
+    lines += [f"open: {point}" for point in judgement.open_points]
+    return lines + [line for finding in judgement.findings for line in _of(finding)]
+
+
+def _of(finding: Finding) -> list[str]:
+    """Say a finding, and of one that is not met each place where it broke, if there are several."""
+    sign, verdict = _SIGNS[finding.verdict.value], finding.verdict.value
+    told = paragraph(finding.because, finding.aside)
+    lines = [f"{sign} {verdict:<10}  {finding.requirement.text}", f"{_INDENT}{told}"]
+    if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
+        return lines
+    places = [f"{clock(at.from_s)}  {at.what}  ({at.soak_id})" for at in finding.pointers]
+    left = len(places) - _PLACES
+    more = [f"and {left} more (--json lists all)"] if left > 0 else []
+    return lines + [f"{_INDENT}{place}" for place in [*places[:_PLACES], *more]]
+
+
+def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
+    def plain(value: object) -> Any:
+        if isinstance(value, frozenset):
+            return sorted(value)
+        return str(value)
+
+    data = {**asdict(judgement), "grade": judgement.grade, **beside}
+    del data["counted"]  # what the counts on a page are made of
+    return json.dumps(data, default=plain, indent=2)

@@ -1,0 +1,1 @@
+"""What goes out on paper: reports, their pictures, labels."""

@@ -1,0 +1,145 @@
+"""Write the report of a job: what the journal does not know comes from `bench.toml`."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from soak import __version__
+from soak.desk.bench_card import read_bench
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.paper import issued as issued_reports
+from soak.desk.paper.details import Details, begin_details, read_details
+from soak.desk.paper.jpeg import to_jpeg
+from soak.desk.proof.challenges import challenges_of
+from soak.desk.soaking.grading import Graded, grade_job
+from soak.desk.trust.keys import bench_key
+from soak.journal import open_evidence
+from soak.ledger.ledger import Ledger
+from soak.records import Json
+from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
+from soak.report.context import Amendment, EarlierSoak, Hazard, Opening, ReportContext
+from soak.report.files import Outputs, ReportFiles, write_report
+from soak.report.token import proof
+
+
+def write_reports(
+    bench: BenchFolder,
+    ledger: Ledger,
+    graded: Graded,
+    folder: Path,
+    *,
+    issued: datetime | None = None,
+    claim: str = "",
+    how: Outputs | None = None,
+    to: Path | None = None,
+) -> ReportFiles:
+    """Write the report of a job into the soak's folder: pages and data, or all that `how` asks.
+
+    What was issued before and says the same keeps its edition, its date and so its bytes; what
+    says something else is a new edition, and the data of the old one are kept. Written `to`
+    another folder, it changes nothing in the soak's own.
+    """
+    details = read_details(bench, graded.soaks[-1].header.job_id)
+    context = _context(bench, ledger, graded, details, issued, claim)
+    sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
+    how = replace(how or Outputs(), show_serial=details.show_serial)
+    return write_report(sheet, to or folder, _vouched_for(how, bench))
+
+
+def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
+    """Sign by the bench's key, if it has one."""
+    key = bench_key(bench.path)
+    if key is None:
+        return how
+    return replace(how, key=key, prove=lambda report: proof(report, key))
+
+
+def report_soak(
+    bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
+) -> str:
+    """Write everything of the report of a job; return where it lies and what to know of it."""
+    bench = BenchFolder(bench_path)
+    ledger = Ledger(bench.ledger)
+    folder = bench.find_soak(soak)
+    graded = grade_job(bench, ledger, folder)
+    how = replace(how, everything=True, to_jpeg=to_jpeg)
+    files = write_reports(bench, ledger, graded, folder, claim=claim, how=how, to=to)
+    paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
+    missing = [f"MIND: the journal of {soak_id} is gone" for soak_id in graded.missing]
+    if graded.unkept:
+        missing.append(f"MIND: the grade was not recorded. {graded.unkept}")
+    return "\n".join(map(str, [*paths, *missing, *files.told]))
+
+
+def details_to_fill_in(bench_path: Path, soak: str) -> str:
+    """Write the file that takes what only people know of the job; return where it is."""
+    bench = BenchFolder(bench_path)
+    header = open_evidence(bench.find_soak(soak)).header
+    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+
+
+def usual_claim(unit: Json) -> str:
+    """Return the word that the ledger bears out: nothing is called repaired without a repair."""
+    return "repaired and tested" if unit.get("repairs") else "tested"
+
+
+def _context(
+    bench: BenchFolder,
+    ledger: Ledger,
+    graded: Graded,
+    details: Details,
+    issued: datetime | None,
+    claim: str,
+) -> ReportContext:
+    card, header = read_bench(bench), graded.soaks[-1].header
+    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    return ReportContext(
+        bench=card.name,
+        address=card.address,
+        location=card.location,
+        authorised_by=card.authorised_by,
+        issued_utc=(issued or datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        version=__version__,
+        claim=claim or details.claim or usual_claim(header.unit),
+        left_out=details.left_out,
+        safety_test=details.tested(),
+        customer=details.customer,
+        received_on=details.received_on,
+        condition=details.condition,
+        year_made=details.year_made,
+        recall_checked_on=details.recall_checked_on,
+        recall_result=details.recall_result,
+        known_defects=details.known_defects,
+        deviations=details.deviations,
+        show_serial=details.show_serial,
+        grade_keeps_days=card.grade_keeps_days,
+        earlier_soaks=[
+            EarlierSoak(line.soak_id, line.script, line.grade, line.on.isoformat())
+            for line in lines
+            if line.soak_id != header.soak_id
+        ],
+        challenges=challenges_of(header.references),
+        calibrations=card.calibrations,
+        amendments=[
+            Amendment(one.kind, one.what, one.now, one.why, one.by, one.on)
+            for one in graded.restated.amended
+        ],
+        openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
+        hazards=[
+            Hazard(one.hazard, one.complaint, one.on.isoformat(), one.found, one.done)
+            for one in ledger.own_hazards(header.unit["tag"])
+        ],
+    )
+
+
+def _edition(sheet: Sheet, folder: Path, *, keeps: bool) -> Sheet:
+    """Give a report its edition: that of the same words issued before, or the next."""
+    before = issued_reports.read(folder)
+    said = sheet.report.model_dump(mode="json")
+    if not before or not isinstance(before.get("edition"), int):
+        return sheet
+    if all(before.get(key) == said[key] for key in said if key not in OF_AN_EDITION):
+        return renumbered(sheet, before["edition"], str(before["issued_utc"]))
+    if keeps:
+        issued_reports.keep(folder, before["edition"])
+    return renumbered(sheet, before["edition"] + 1, sheet.report.issued_utc)

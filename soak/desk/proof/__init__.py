@@ -1,0 +1,1 @@
+"""What a bench can see: proving a fixture, teaching it, looking through recordings."""

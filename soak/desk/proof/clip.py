@@ -1,0 +1,95 @@
+"""Coded clips: make one for a stick, read one off a recording, watch one in a soak."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from soak.bench.capture.video_stream import CannotOpen, pictures_of
+from soak.errors import UsageError
+from soak.measure.video.coded_picture import read
+from soak.measure.video.coded_run import CodedRun, Told
+from soak.measure.video.coded_watcher import Both, CodedWatcher, decoded
+from soak.measure.video.coded_writer import write_clip
+from soak.roles import Watcher
+from soak.run.script import Script
+
+_CHECK = "coded_clip"
+
+
+def make(file: str, *, seconds: float, size: str, rate_hz: float, clip: int, encoder: str) -> str:
+    """Write a coded clip; return what to put into a script.
+
+    Raises
+    ------
+    UsageError
+        If a value makes no sense or the file cannot be written.
+    """
+    width, height = _size(size)
+    if not 1 <= rate_hz <= 120 or not 2 / rate_hz <= seconds <= 7200 or not 0 <= clip <= 255:
+        raise UsageError("give 1 to 120 pictures/s, at most 7200 s, and a clip number 0 to 255")
+    if encoder not in ("plain", "h264"):
+        raise UsageError(f"--encoder {encoder}: there is plain and h264")
+    frames = round(seconds * rate_hz)
+    write_clip(Path(file), clip, (width, height), rate_hz, frames, encoder)
+    return (
+        f"{file}: {frames} frames, {seconds:g} s, clip {clip}\n"
+        "Copy it to the stick, let the unit play it round and round, and put into the script:\n"
+        f'[stretch.coded_clip]\nframes = {frames}\nport = "usb1"  # the port the stick is in'
+    )
+
+
+def read_back(file: str, frames: int, *, as_json: bool) -> str:
+    """Read a recording of a coded clip; return what came.
+
+    Raises
+    ------
+    UsageError
+        If it is no video, or holds no coded picture.
+    """
+    if frames < 2:
+        raise UsageError(f"--frames {frames}: give the number that `soak clip make` said")
+    run = CodedRun(frames)
+    try:
+        for picture in pictures_of(file):
+            image = decoded(picture)
+            run.take(None if image is None else read(image))
+    except CannotOpen as fault:
+        raise UsageError(str(fault)) from None
+    told = run.told()
+    if as_json:
+        return json.dumps(asdict(told), indent=2)
+    if not told.came:
+        raise UsageError(f"{file}: holds no coded picture that can be read")
+    return in_words(told)
+
+
+def in_words(told: Told) -> str:
+    """Say what came of a clip."""
+    blue, green, red = (f"{error:.0%}" for error in told.colour_error)
+    return "\n".join(
+        [
+            f"{told.came} of {told.due} frames came; longest unbroken run {told.longest_run}",
+            f"lost {told.lost}, stood too long {told.stuttered}, out of order {told.out_of_order}, "
+            f"pictures that could not be read {told.unread}, rounds {told.rounds}",
+            f"largest colour error: blue {blue}, green {green}, red {red}",
+        ]
+    )
+
+
+def with_clip(watcher: Watcher | None, script: Script) -> Watcher | None:
+    """Let the capture read the clip too, where a script asks for it."""
+    asked = [s.checks[_CHECK] for s in script.stretches if _CHECK in s.checks]
+    if watcher is None or not asked:
+        return watcher
+    return Both(watcher, CodedWatcher(int(getattr(asked[0], "frames", 2))))
+
+
+def _size(text: str) -> tuple[int, int]:
+    width, x, height = text.lower().partition("x")
+    try:
+        size = int(width), int(height)
+    except ValueError:
+        size = (0, 0)
+    if not x or size[0] < 320 or size[1] < 180 or size[0] % 2 or size[1] % 2:
+        raise UsageError(f"--size {text}: write it like 1280x720, even, at least 320x180")
+    return size

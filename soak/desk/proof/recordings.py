@@ -1,0 +1,219 @@
+"""Look through recordings: which states they show, from which picture to which."""
+
+import csv
+import io
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.bench.capture.packet_file import is_packet_file, open_packet_file
+from soak.bench.capture.video_stream import CannotOpen, kind_of_source, pictures_of
+from soak.desk.proof.stream_end import told as told_of
+from soak.desk.proof.stream_end import until_stopped
+from soak.errors import UsageError
+from soak.measure.video.accounts import nominal_rate
+from soak.measure.video.lookthrough import Look, Shown, look_over
+from soak.measure.video.watcher import WatcherSettings
+from soak.roles import Picture
+
+KINDS = {
+    "black": "black",
+    "no signal": "nosignal",
+    "frozen": "freeze",
+    "stalled": "stall",
+    "other size": "resolution",
+    "tint": "tint",
+    "sparkle": "sparkle",
+    "torn": "torn",
+    "block": "block",
+}
+"""State as the program says it, and as a table of labels does."""
+COLUMNS = ("clip", "start_frame", "end_frame", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked of looking through recordings.
+
+    Attributes
+    ----------
+    taught : sequence of str
+        Files of the card's own no-signal pictures.
+    protected : sequence of str
+        Files of what is shown in place of protected output.
+    moving : bool or None
+        Whether motion is promised; None: as the index says, else not.
+    fine_every : int
+        One picture in so many is seen fully, for the fine faults; 0: none.
+    tell : callable
+        Told now and then how far it has come.
+    """
+
+    taught: Sequence[str] = ()
+    protected: Sequence[str] = ()
+    moving: bool | None = None
+    fine_every: int = 4
+    tell: Callable[[str], None] = lambda _: None
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A recording with what it shows, and what is odd about the file."""
+
+    clip: str
+    look: Look
+    complaints: Sequence[str]
+
+    def rows(self) -> Iterator[tuple[str, int, int, str]]:
+        """Yield what is no plain picture, by the names that tables of labels use."""
+        most = max(self.look.pictures - 1, 0)
+        spans = [span for span in (*self.look.spans, *self.look.faults) if span.kind in KINDS]
+        for span in sorted(spans, key=lambda one: one.from_s):
+            first, last = frames_of(span, most)
+            yield self.clip, first, last, KINDS[span.kind]
+
+
+def frames_of(span: Shown, most: int) -> tuple[int, int]:
+    """Return first and last picture, both included; of a stall those before and after it."""
+    first, last = max(span.first, 0), max(span.last, 0)
+    if span.kind == "stalled":
+        last = min(first + 1, most)
+    return first, last
+
+
+def look_at(file: str, asked: Asked) -> Found:
+    """Look through one recording.
+
+    Raises
+    ------
+    UsageError
+        If a file cannot be read, is no recording, or a taught picture is none.
+    """
+    try:
+        pictures, told, complaints = _opened(file)
+        taught = tuple(_read(name) for name in (*asked.taught, *told.taught))
+        settings = WatcherSettings(
+            moving=told.moving if asked.moving is None else asked.moving,
+            size=told.size,
+            taught=taught,
+            protected=tuple(map(_read, asked.protected)),
+            fine_every=asked.fine_every,
+        )
+        try:
+            look = look_over(told_of(pictures, asked.tell), settings, told.period_s)
+        except ValueError as fault:
+            raise UsageError(f"{file}: {fault}") from None
+    except CannotOpen as fault:
+        raise UsageError(str(fault)) from None
+    if not look.pictures:
+        raise UsageError(f"{file} holds no picture that can be read; give a recording")
+    return Found(Path(file).name, look, (*complaints, *_odd(file, look)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What a recording says of itself."""
+
+    taught: Sequence[str] = ()
+    moving: bool = False
+    size: tuple[int, int] | None = None
+    period_s: float | None = None
+
+
+def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
+    path = Path(file)
+    try:
+        raw = kind_of_source(file) == "file" and path.is_file() and is_packet_file(path)
+    except OSError as fault:
+        raise CannotOpen(f"{file}: cannot be read: {fault.strerror}") from None
+    if not raw:
+        if kind_of_source(file) == "device":
+            raise CannotOpen(f"{file} is a camera; give a recording or a stream's address")
+        pictures = pictures_of(file)
+        is_live = kind_of_source(file) == "address"
+        return (until_stopped(pictures) if is_live else pictures), _Told(), ()
+    packets = open_packet_file(path)
+    index = packets.index
+    taught = [str(path.parent / name) for name in index.taught_nosignal]
+    size = packets.size if index.size is not None else None
+    return packets.pictures(), _Told(taught, index.moving, size, 1 / index.fps), packets.complaints
+
+
+def _read(name: str) -> bytes:
+    try:
+        return Path(name).read_bytes()
+    except OSError as fault:
+        what = "cannot be read as a taught picture"
+        raise UsageError(f"{name}: {what}: {fault.strerror}; teach it again") from None
+
+
+def _odd(file: str, look: Look) -> Iterator[str]:
+    if look.damaged:
+        yield f"{file}: {look.damaged} of {look.pictures} packets are no whole picture"
+    if look.backwards:
+        yield f"{file}: time runs backwards {look.backwards} times; it was held still there"
+
+
+def as_csv(found: Sequence[Found]) -> str:
+    """Return a table for programs, one line for each state that is no plain picture."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(COLUMNS)
+    for one in found:
+        table.writerows(one.rows())
+    return text.getvalue().rstrip("\n")
+
+
+def as_json(found: Sequence[Found]) -> str:
+    """Return everything for programs."""
+    return json.dumps([_object(one) for one in found], indent=2)
+
+
+def _object(found: Found) -> dict[str, object]:
+    look = found.look
+    nominal = nominal_rate(look.rate_hz)
+    return {
+        "clip": found.clip,
+        "pictures": look.pictures,
+        "damaged": look.damaged,
+        "lost": look.lost,
+        "repeated": look.repeated,
+        "rate_hz": round(look.rate_hz, 6),
+        "nominal_rate": None if nominal is None else str(nominal),
+        "states": [_span(span, look) for span in look.spans],
+        "fine_faults": [_span(span, look) for span in look.faults],
+        "complaints": list(found.complaints),
+    }
+
+
+def _span(span: Shown, look: Look) -> dict[str, object]:
+    first, last = frames_of(span, max(look.pictures - 1, 0))
+    return {
+        "kind": span.kind,
+        "start_frame": first,
+        "end_frame": last,
+        "from_s": round(span.from_s, 6),
+        "seconds": round(span.seconds, 6),
+    }
+
+
+def as_text(found: Sequence[Found]) -> str:
+    """Return it for people."""
+    return "\n".join(line for one in found for line in _lines(one))
+
+
+def _lines(found: Found) -> Iterator[str]:
+    look = found.look
+    nominal = nominal_rate(look.rate_hz)
+    rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
+    rate += f" ({nominal})" if nominal is not None and nominal.denominator > 1 else ""
+    counts = f"{look.lost} lost, {look.repeated} exact repeats"
+    yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
+    yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"
+    for span in (*look.spans, *look.faults):
+        first, last = frames_of(span, max(look.pictures - 1, 0))
+        when = f"{span.from_s:>10.3f} s{span.seconds:>10.3f} s"
+        yield f"  {span.kind:<12}{first:>9}{last:>9}{when}"
+    if look.spans and not look.faults and all(span.kind == "picture" for span in look.spans):
+        yield "  one unbroken picture"

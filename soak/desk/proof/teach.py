@@ -1,0 +1,142 @@
+"""Teach what a card shows in place of the unit's picture, by the path that a soak looks through."""
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from soak.bench.capture.video_stream import CannotOpen, Stream, open_stream
+from soak.bench.drivers.opencv import OpenCvWired
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import fixture_file
+from soak.errors import BenchFault, FixtureError, UsageError
+from soak.measure.video.picture import Held, Luma, is_black
+from soak.measure.video.snow import is_noise
+from soak.measure.video.taught import TaughtPictures, are_alike
+from soak.settings import checked, read_toml
+
+SETTLES, COMPARED = 30, 12
+"""So many pictures go by before the card has settled; so many must then be alike. Own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What a picture is to stand for: key of the fixture file, what to do, why black is refused."""
+
+    key: str
+    words: str
+    do: str
+    black: str
+
+
+LESSONS = {
+    "no-signal": Lesson(
+        "taught",
+        "no signal",
+        "Pull the picture's plug out of the unit, leave the card plugged in, then press Enter",
+        "the card shows plain black without a signal; that is seen untaught, as black",
+    ),
+    "protected": Lesson(
+        "protected",
+        "protected output",
+        "Have the unit show something protected, so that what is shown instead is seen, then press "
+        "Enter",
+        "plain black stands in place of protected output here, which a lost picture looks like, "
+        "too: no capture can tell them apart; have the unit show something that is not protected",
+    ),
+}
+
+
+def teach(
+    bench_path: Path, fixture_name: str, ask: Callable[[str], object], shows: str = "no-signal"
+) -> str:
+    """Keep the card's picture beside the fixture; return the line to paste.
+
+    Raises
+    ------
+    FixtureError, BenchFault, UsageError
+        If the fixture wires no capture through OpenCV, the card delivers nothing steady, or the
+        picture already stands for something else.
+    """
+    if shows not in LESSONS:
+        raise UsageError(f"--as {shows}: there is {' and '.join(LESSONS)}")
+    lesson = LESSONS[shows]
+    file = fixture_file(BenchFolder(bench_path), Path(fixture_name))
+    data = read_toml(file, FixtureError, "fixture file")
+    entry = data.get("capture")
+    if not isinstance(entry, dict) or entry.get("driver") != "opencv":
+        what = 'teaching needs a capture with driver = "opencv"; wire one'
+        raise FixtureError(str(file), "capture", what)
+    wired = checked(OpenCvWired, entry, str(file), FixtureError, "capture")
+    ask(lesson.do)
+    try:
+        stream = open_stream(wired.asked())
+    except CannotOpen as fault:
+        raise BenchFault("capture", str(fault)) from None
+    try:
+        held = _steady(stream, lesson)
+    finally:
+        stream.close()
+    _refuse_known(file, wired, held, lesson)
+    return _kept(file, held, lesson, list(getattr(wired, lesson.key)), shows)
+
+
+def _steady(stream: Stream, lesson: Lesson) -> Held:
+    """Return the picture that the card shows, once it stands still."""
+    kept: list[Held] = []
+    for number in range(SETTLES + COMPARED):
+        frame = stream.read()
+        if frame is None:
+            what = f"the card delivers no picture at all for {lesson.words}: nothing need be taught"
+            raise BenchFault("capture", what)
+        if number >= SETTLES:
+            kept.append(Held(frame.form, frame.size, frame.data.tobytes()))
+    first = kept[0].grey()
+    if first is None:
+        raise BenchFault("capture", "the card delivers damaged pictures; check its cable and port")
+    for one in kept[1:]:
+        grey = one.grey()
+        if grey is None or not are_alike(first, grey):
+            raise BenchFault("capture", _restless(kept[0]))
+    if is_black(first, 40.0):
+        raise BenchFault("capture", lesson.black)
+    return kept[-1]
+
+
+def _restless(held: Held) -> str:
+    grey = held.grey()
+    if grey is not None and is_noise(grey, held.form, held.size[1]):
+        return "the card shows noise; that is seen untaught, as no signal"
+    return "the picture does not stand still; wait until it does, and look whether it is the card's"
+
+
+def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson) -> None:
+    """Refuse a picture that stands for the other thing already: nobody could tell the two apart."""
+    other = next(one for one in LESSONS.values() if one.key != lesson.key)
+    names: Sequence[str] = getattr(wired, other.key)
+    files = [fixture.parent / name for name in names]
+    known = [file for file in files if file.is_file()]
+    try:
+        taught = TaughtPictures([file.read_bytes() for file in known])
+    except (OSError, ValueError) as fault:
+        raise FixtureError(str(fixture), f"capture.{other.key}", str(fault)) from None
+    grey = held.grey()
+    luma: Luma = "limited" if held.form == "yuyv" else "full"
+    if grey is not None and taught.shows(grey, held.form, luma):
+        what = (
+            f"this picture is taught as {other.words} already: on this card {lesson.words} and "
+            f"{other.words} look the same and cannot be told apart"
+        )
+        raise BenchFault("capture", what)
+
+
+def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: str) -> str:
+    name = f"{fixture.stem}-{shows}-{len(taught) + 1}.jpg"
+    file = fixture.parent / name
+    try:
+        file.write_bytes(held.as_jpeg())
+    except OSError as fault:
+        raise FixtureError(str(file), "", f"cannot be written: {fault.strerror}") from None
+    listed = ", ".join(f'"{one}"' for one in (*taught, name))
+    sys.stderr.write(f"kept {file}; look at it, then paste under [capture]:\n")
+    return f"{lesson.key} = [{listed}]"

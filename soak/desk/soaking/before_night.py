@@ -1,0 +1,190 @@
+"""What stands open before a soak, with what closes each point; asked once whether to go on."""
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from soak.derive.course import course_of
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import Prepared
+from soak.desk.paper.details import Details, read_details
+from soak.desk.soaking.grading import as_restated, on_record, others_of
+from soak.desk.soaking.room_for import short_of_room
+from soak.errors import SoakError
+from soak.journal import JournalEvidence, MemoryJournal
+from soak.judge.before.words import to_outlive
+from soak.judge.functions import functions_of
+from soak.judge.grade import judge
+from soak.judge.open_points import OpenPoint, open_ahead
+from soak.ledger.ledger import Ledger
+from soak.live.prompt import yes_or_no
+from soak.records import Header, Session
+from soak.rules.core.verdict import Exercised, Judgement, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A soak that is about to begin, and what its job came to so far.
+
+    Attributes
+    ----------
+    header : Header
+        As the soak would begin.
+    functions : sequence of Exercised
+        What it can show: judged while it is empty, beside what earlier soaks have shown.
+    so_far : Judgement or None
+        Of the job's earlier soaks; None if there are none.
+    unread : sequence of str
+        Why earlier soaks of the job could not be judged.
+    """
+
+    prepared: Prepared
+    header: Header
+    functions: Sequence[Exercised]
+    so_far: Judgement | None
+    details: Details
+    unread: Sequence[str]
+
+    @property
+    def tag(self) -> str:
+        """The unit's code."""
+        return str(self.header.unit["tag"])
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One thing that stands open.
+
+    Attributes
+    ----------
+    told, closes : str
+        What it is, and what closes it.
+    asks : bool
+        Whether it is worth the question: it would keep the unit from being ready, or harm somebody.
+    """
+
+    told: str
+    closes: str
+    asks: bool = True
+
+
+def said_and_agreed(
+    bench: BenchFolder,
+    ledger: Ledger,
+    prepared: Sequence[Prepared],
+    say: Callable[[str], None],
+    *,
+    as_it_is: bool,
+) -> bool:
+    """List what stands open; return whether to begin.
+
+    It is asked once for all units, at a terminal only: a night that a program starts is not lost to
+    a question that nobody hears. A script that goes with no listing is a first look with somebody
+    beside it: listed, not asked. One beside the soaks proves nothing by itself: not even listed.
+    """
+    asks = False
+    if short := short_of_room(prepared):
+        say(f"open: {short} To close it: make room there")
+        asks = any(one.script.head.listing for one in prepared)
+    for one in prepared:
+        if one.script.head.beside:
+            continue
+        ahead = _ahead(bench, ledger, one)
+        for point in standing(ahead):
+            say(f"{ahead.tag}  open: {point.told} To close it: {point.closes}")
+            asks |= point.asks and one.script.head.listing
+    if not asks or as_it_is or not sys.stdin.isatty():
+        return True
+    return yes_or_no("Go on as it is?")
+
+
+def standing(ahead: Ahead) -> list[Standing]:
+    """Return everything that stands open before a soak."""
+    return [point for tell in _TELLERS for point in tell(ahead)]
+
+
+def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
+    header = one.plan(one.fixture.as_json()).header
+    now = datetime.now(UTC).isoformat()
+    planned = MemoryJournal(header, Session(1, "", "", now, 0.0, 0.0, "first start")).evidence
+    earlier: Sequence[JournalEvidence] = ()
+    unread = []
+    try:
+        earlier, missing = others_of(bench, ledger, header)
+        unread += [f"the journal of {soak_id} is gone" for soak_id in missing]
+    except SoakError as fault:
+        unread.append(str(fault))
+    told = [as_restated(ledger, one) for one in earlier]
+    so_far = judge(told, ledger=on_record(ledger, header)) if told else None
+    done = so_far.functions if so_far else ()
+    functions = functions_of(
+        course_of(planned),
+        [*told, course_of(planned)],
+        judge([planned]).findings,
+        {function.name for function in done if function.verdict is Verdict.MET},
+    )
+    return Ahead(one, header, functions, so_far, read_details(bench, header.job_id), unread)
+
+
+def _by_the_judge(ahead: Ahead) -> list[Standing]:
+    points = open_ahead(ahead.header, ahead.functions)
+    return [Standing(point.told, _closing(ahead, point)) for point in points]
+
+
+def _closing(ahead: Ahead, point: OpenPoint) -> str:
+    tag, function = ahead.tag, ahead.prepared.sheet.functions.get(point.function)
+    if point.kind == "data":
+        return f"soak unit wiped {tag} --how HOW --verified HOW --by WHO"
+    if point.kind == "nothing shown":
+        return "wire what shows one, and mark the key functions in the model sheet (key = true)"
+    show = "wire what shows it, or take its check into the script"
+    if function is not None and not function.check:
+        show = f"give [functions.{point.function}] a check in the model sheet"
+    if point.kind == "function":
+        left_out = f'left_out = ["{point.function}"]'
+        return f"{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}"
+    return show
+
+
+def _failed_before(ahead: Ahead) -> list[Standing]:
+    if ahead.so_far is None or ahead.so_far.because != "failed":
+        return []
+    told = f"The job has failed, and another soak does not undo that. {ahead.so_far.reason}"
+    return [Standing(told, f"mend it, and say so first: soak unit opened {ahead.tag} WHY")]
+
+
+def _not_judged(ahead: Ahead) -> list[Standing]:
+    closes = "put the journal back where it was, or begin anew: soak unit opened "
+    return [
+        Standing(
+            f"An earlier soak of this job cannot be judged: {why}.", f"{closes}{ahead.tag} WHY"
+        )
+        for why in ahead.unread
+    ]
+
+
+def _not_outlived(ahead: Ahead) -> list[Standing]:
+    closes = "soak for so long, or record the repair of what failed: soak unit repair "
+    return [
+        Standing(told, f"{closes}{ahead.tag} WHAT --function F", asks=False)
+        for told in to_outlive(ahead.header)
+    ]
+
+
+def _safety(ahead: Ahead) -> list[Standing]:
+    if ahead.details.safety_test is not None:
+        return []
+    closes = f"soak unit details {ahead.tag}, then [safety_test]"
+    mains = ahead.prepared.sheet.mains is not False
+    return [Standing("No electrical safety test is on record.", closes, asks=mains)]
+
+
+_TELLERS: Sequence[Callable[[Ahead], Sequence[Standing]]] = (
+    _failed_before,
+    _not_judged,
+    _not_outlived,
+    _by_the_judge,
+    _safety,
+)
+"""Who says what stands open; whoever knows of more adds a function here."""

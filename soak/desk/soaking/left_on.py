@@ -1,0 +1,30 @@
+"""Whether a soak that was cut off left its unit on, with nobody there to switch it off."""
+
+from collections.abc import Sequence
+
+from soak.errors import JournalError
+from soak.instruments import roles_of
+from soak.journal import JournalEvidence
+from soak.run.guard.log import Entry, read_log
+
+
+def left_on_s(evidence: JournalEvidence) -> float | None:
+    """Return since when nobody has guarded a unit that was left on, s of soak time; None if off.
+
+    The guard's log tells of an off that the journal could not take any more.
+    """
+    if evidence.seal is not None or "switch" not in roles_of(evidence.header.fixture):
+        return None
+    entries = _log(evidence)
+    told = [(one.t_s, bool(one.detail.get("on"))) for one in evidence.marks("power")]
+    told += [(one.t_s, bool(one.detail.get("on"))) for one in entries if one.what == "power"]
+    if not told or not max(told, key=lambda one: one[0])[1]:
+        return None
+    return max(evidence.ends_s, *(one.t_s for one in entries), 0.0)
+
+
+def _log(evidence: JournalEvidence) -> Sequence[Entry]:
+    try:
+        return read_log(evidence.path.parent)
+    except JournalError:  # `soak show` and the judgement say what is wrong with it
+        return ()

@@ -1,0 +1,339 @@
+"""Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
+
+import signal
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import trio
+
+from soak.bench.fixture import check_claims
+from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
+from soak.derive.faults import lost_by
+from soak.desk.bench_card import read_bench
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
+from soak.desk.soaking.awake import kept_awake
+from soak.desk.soaking.before_night import said_and_agreed
+from soak.desk.soaking.carrying_out import Running, Watch, soak_all
+from soak.desk.soaking.cautions import cautions
+from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
+from soak.desk.soaking.host_restart import pending_restart
+from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
+from soak.desk.soaking.restraints import Stated, check, restrained, stated_before, unguarded
+from soak.desk.soaking.resuming import Again, go_on, prepare_again
+from soak.desk.units import open_ledger
+from soak.errors import ExitCode, SoakError, UsageError
+from soak.journal import open_evidence
+from soak.ledger.ledger import Ledger
+from soak.live.against import Against
+from soak.live.cues import Cues, voice
+from soak.live.prompt import TerminalOperator, as_wanted
+from soak.live.terminal import Terminal
+from soak.quantities import show_duration
+from soak.roles import Operator
+from soak.run.plan import Plan
+from soak.run.script import Script, find_script, read_script
+from soak.run.so_far import SoFar
+
+_STOPS = {
+    "SIGINT": "Ctrl-C by the operator",
+    "SIGTERM": "the system told soak to end",
+    "SIGHUP": "the terminal was closed",
+}
+"""Signals that end a soak cleanly, and the reason for the record."""
+Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
+_NOTHING = Stated()
+_WORST_FIRST = (
+    ExitCode.STOPPED,
+    ExitCode.FAILED,
+    ExitCode.USAGE,
+    ExitCode.BENCH_FAULT,
+    ExitCode.INCOMPLETE,
+    ExitCode.AS_FAR_AS_TESTED,
+    ExitCode.DONE,
+)
+
+
+def run(
+    bench_path: Path,
+    script_name: str,
+    units: Sequence[str],
+    *,
+    seed: int | None,
+    may_sleep: bool,
+    stated: Stated = _NOTHING,
+    as_it_is: bool = False,
+) -> int:
+    """Soak units by a script; return the exit code of the worst.
+
+    What stands open is listed first and asked about, unless the operator takes it `as_it_is`.
+    """
+    script = read_script(find_script(script_name, BenchFolder(bench_path).path))
+
+    def begins(bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared]) -> bool:
+        return said_and_agreed(bench, ledger, prepared, _say, as_it_is=as_it_is)
+
+    return run_script(
+        bench_path, script, units, seed=seed, may_sleep=may_sleep, stated=stated, begins=begins
+    )
+
+
+def run_script(
+    bench_path: Path,
+    script: Script,
+    units: Sequence[str],
+    *,
+    seed: int | None,
+    may_sleep: bool,
+    stated: Stated = _NOTHING,
+    adding: Mapping[str, Any] | None = None,
+    begins: Begins = lambda *_: True,
+) -> int:
+    """Soak units by a script at hand, `adding` to the headers' references; see `run`.
+
+    `begins` has the last word before anything is switched.
+    """
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
+    when = datetime.now(UTC)
+    orders = [read_order(unit) for unit in units]
+    _nothing_twice(bench, orders)
+    prepared = [
+        restrained(
+            with_references(prepare(bench, ledger, script, order, when, seed), adding), stated
+        )
+        for order in orders
+    ]
+    _not_mixed(prepared)
+    check_claims([one.fixture for one in prepared])
+    _units_once(prepared)
+    with ExitStack() as held:
+        for one in prepared:
+            held.enter_context(_taken(bench, one))
+        _say(f"bench folder {bench.path.resolve()}")
+        for one in prepared:
+            _echo(one)
+        if not begins(bench, ledger, prepared):
+            _say("nothing was begun")
+            return int(ExitCode.STOPPED)
+        if prepared[0].wanted.simulated:
+            return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
+        for line in cautions([one.sheet for one in prepared]):
+            _say(line)
+        _warn(prepared)
+        _say(held.enter_context(kept_awake(may_sleep or not _unattended(prepared))))
+        return carry_out(bench, ledger, prepared, BootClock())
+
+
+def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
+    """Take unit and fixture of a soak for this process alone."""
+    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture)}
+    return in_use(bench.reports, things, one.wanted.soak_id)
+
+
+def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
+    """Go on with a soak that was cut off, or after its seal; return its exit code."""
+    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    folder = bench.find_soak(soak)
+    evidence = open_evidence(folder)
+    tag = str(evidence.header.unit["tag"])
+    if evidence.seal is not None:
+        with in_use(bench.reports, of_unit(tag), folder.name):
+            return int(Concluding(bench, ledger, folder, tag, _say).finish(evidence))
+    again = prepare_again(bench, soak)
+    with _taken(bench, again.prepared):
+        return _go_on(bench, ledger, again, may_sleep=may_sleep)
+
+
+def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool) -> int:
+    one = again.prepared
+    _refuse_opened(ledger, one)
+    _say(f"bench folder {bench.path.resolve()}")
+    _echo(one)
+    gap = again.session.gap_s
+    known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
+    _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
+    before = stated_before(one.wanted.references)
+    check(one.sheet, one.script, one.wanted.unit, before, one.fixture)
+    for line in [] if one.wanted.simulated else cautions([one.sheet]):
+        _say(line)
+    running = Running(say=_say)
+    ask = _operator(bench, again.clock)
+
+    def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
+        screen = make_terminal(one, again.clock, plan, so_far)
+        return [screen.watch, Cues(lost_by(plan.header)).watch]
+
+    async def main() -> None:
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(_heed_signals, running, nursery)
+            await go_on(again, ask, running, watches)
+            nursery.cancel_scope.cancel()
+
+    if again.clock.leaping:
+        trio.run(main, clock=again.clock)
+    else:
+        with kept_awake(may_sleep) as said:
+            _say(said)
+            trio.run(main, clock=again.clock)
+    return int(_conclude(bench, ledger, one, running))
+
+
+def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
+    concluding = Concluding(bench, ledger, one.folder, str(one.wanted.unit["tag"]), _say)
+    return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
+
+
+@contextmanager
+def outliving(wanted: bool) -> Iterator[None]:
+    """Let a closed terminal end nothing meanwhile, neither here nor in what is started here."""
+    if not wanted or not hasattr(signal, "SIGHUP"):
+        yield
+        return
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
+    """Refuse to go on with evidence of a unit that was opened since."""
+    tag, job_id = str(one.wanted.unit["tag"]), one.wanted.job_id
+    now = ledger.current_job(tag)
+    if now.job_id != job_id:
+        raise UsageError(
+            f"{one.folder.name}: belongs to job {job_id}, and {now.job_id} has begun since "
+            f"({now.why}, {now.when}); begin a new one with `soak run`"
+        )
+
+
+def carry_out(
+    bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
+) -> int:
+    """Run prepared soaks to their seals, grade them, write their reports."""
+    running = Running(say=_say)
+    ask = _operator(bench, clock)
+
+    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
+        cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
+        return [make_terminal(one, clock, plan, so_far).watch, cues.watch]
+
+    def began(one: Prepared) -> None:
+        # From its beginning, so that one that is killed and deleted is known of all the same.
+        try:
+            ledger.ingest(open_evidence(one.folder))
+        except SoakError as fault:  # a ledger that another holds ends no night
+            _say(f"{one.wanted.unit['tag']}  {fault}")
+
+    async def main() -> None:
+        async with trio.open_nursery() as nursery:
+            nursery.start_soon(_heed_signals, running, nursery)
+            await soak_all(prepared, clock, ask, running, watches, began)
+            nursery.cancel_scope.cancel()
+
+    if clock.leaping:
+        settle_order(prepared[0].wanted.seed)
+    trio.run(main, clock=clock)
+    codes = [_conclude(bench, ledger, one, running) for one in prepared]
+    return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
+
+
+def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
+    if clock.leaping:
+        return as_wanted(_say)
+    return TerminalOperator(by=read_bench(bench).operator)
+
+
+def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
+    """Return the screen of one soak."""
+    return Terminal(
+        unit=str(one.wanted.unit["tag"]),
+        units={quantity.name: quantity.unit for quantity in plan.header.quantities},
+        expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
+        utc_now=clock.utc,
+        against=Against(plan.header, so_far.up_to),
+    )
+
+
+async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
+    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
+
+    A signal that is ignored stays so: with `--outlive`, or `nohup`, the soak outlives its terminal.
+    """
+    known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
+    wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]
+    with trio.open_signal_receiver(*wanted) as arriving:
+        count = 0
+        async for number in arriving:
+            count += 1
+            if not running.soaks:  # nothing is switched on yet
+                nursery.cancel_scope.cancel()
+            elif count == 1:
+                _say("stopping: power off, then seal and grade; Ctrl-C again to hurry")
+                running.stop(_STOPS[signal.Signals(number).name])
+            else:
+                running.hurry()
+
+
+def _echo(one: Prepared) -> None:
+    unit, fixture = one.wanted.unit, one.fixture
+    _say(f"{unit['tag']}  {one.sheet.model}, serial {unit['serial']}, on {fixture.name}")
+    _say(f"{unit['tag']}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
+    for repair in unit["repairs"]:
+        _say(f"{unit['tag']}  repaired: {repair['what']} ({repair['function']})")
+    for warning in one.warnings:
+        _say(f"{unit['tag']}  MIND: {warning}")
+    if one.wanted.simulated:
+        _say(f"{unit['tag']}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+
+
+def _warn(prepared: Sequence[Prepared]) -> None:
+    """Say what the operator should know before a night alone."""
+    for one in prepared:
+        for line in unguarded(one.fixture, one.sheet):
+            _say(f"{one.wanted.unit['tag']}  MIND: {line}")
+        if one.fixture.servo is not None:
+            at = one.fixture.servo.at_port
+            _say(f"MIND: the servo moves the plug of {at} without asking: keep your fingers off")
+    restart = pending_restart()
+    if restart:
+        _say(f"MIND: {restart}")
+
+
+def _unattended(prepared: Sequence[Prepared]) -> bool:
+    return any(not stretch.attended for one in prepared for stretch in one.script.stretches)
+
+
+def _not_mixed(prepared: Sequence[Prepared]) -> None:
+    if len({one.wanted.simulated for one in prepared}) > 1:
+        raise UsageError("simulated and real fixtures cannot run together; run them apart")
+
+
+def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
+    """Refuse one fixture for two units: a fixture is wired to one."""
+    taken: dict[Path, Order] = {}
+    for order in orders:
+        file = fixture_file(bench, order.fixture).resolve()
+        other = taken.setdefault(file, order)
+        if other is not order:
+            raise UsageError(
+                f"{order.fixture} is ordered for two units, {other.unit} and {order.unit}; "
+                "give each its own fixture"
+            )
+
+
+def _units_once(prepared: Sequence[Prepared]) -> None:
+    tags = [str(one.wanted.unit["tag"]) for one in prepared]
+    for tag in tags:
+        if tags.count(tag) > 1:
+            raise UsageError(f"{tag} is ordered twice; a unit is soaked on one fixture at a time")
+
+
+def _say(text: str) -> None:
+    with suppress(OSError):  # a closed terminal ends no soak by itself
+        sys.stderr.write(f"{text}\n")

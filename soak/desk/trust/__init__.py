@@ -1,0 +1,1 @@
+"""Who signed a file, and what a sealed folder holds."""

@@ -1,0 +1,139 @@
+"""Verify a file that goes with a sale: whole and signed by whom, or changed."""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from soak.desk.bench_folder import JOURNAL
+from soak.desk.trust.keys import known_keys
+from soak.desk.trust.unit_export import MANIFEST
+from soak.errors import ExitCode, JournalError, UsageError
+from soak.journal import open_evidence
+from soak.report.files import DATA, json_text
+from soak.report.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
+from soak.report.token import told
+
+_PICTURES = (".png", ".jpg", ".jpeg")
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What came of it: one sentence and an exit code; `more` are lines to compare by eye."""
+
+    text: str
+    code: ExitCode
+    more: tuple[str, ...] = ()
+
+
+def verify(bench: Path, name: str, key: str = "") -> Checked:
+    """Verify one file: a page, paper, data, journal or listing picture.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read, or is of no kind that soak signs.
+    """
+    file = Path(name)
+    if file.is_dir() and (file / JOURNAL).is_file():
+        file = file / JOURNAL
+    try:
+        content = file.read_bytes()
+    except OSError as fault:
+        raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
+    known = known_keys(bench, key)
+    try:
+        return _checked(file, content, known)
+    except NotSigned as fault:
+        return Checked(f"{file}: {fault}", ExitCode.INCOMPLETE)
+    except Changed as fault:
+        return Checked(f"{file}: CHANGED: {fault}", ExitCode.FAILED)
+    except JournalError as fault:
+        return Checked(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
+
+
+def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
+    ending = file.suffix.lower()
+    if ending in (".html", ".pdf"):
+        return _whole(file, check_file(content), known)
+    if ending == ".json":
+        signed = _data(content)
+        if file.name == MANIFEST:
+            _listed(file, json.loads(content))
+        return _whole(file, signed, known)
+    if ending == ".sqlite":
+        return _journal(file, content, known)
+    if ending in _PICTURES:
+        return _picture(file, content, known)
+    raise UsageError(f"{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none")
+
+
+def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
+    name = known.get(signed.key)
+    if name is None:
+        text = f"{file}: whole, but signed by an UNKNOWN key: {signed.short}"
+        return Checked(text, ExitCode.INCOMPLETE)
+    return Checked(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
+
+
+def _listed(manifest: Path, data: dict[str, Any]) -> None:
+    """Check that every file an exported folder lists is there and whole, and no other is."""
+    folder, files = manifest.parent, data["files"]
+    for name, digest in files.items():
+        file = folder / name
+        if not file.is_file():
+            raise Changed(f"{name} is gone")
+        if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
+            raise Changed(f"{name} is not what was sealed")
+    there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
+    more = sorted(there - files.keys() - {MANIFEST})
+    if more:
+        raise Changed(f"{more[0]} was added")
+
+
+def _data(content: bytes) -> Signed:
+    """Check data: what it says and how it is written; a moved blank is a change too."""
+    try:
+        data = json.loads(content)
+    except ValueError:
+        raise Changed("is not JSON any more") from None
+    if not isinstance(data, dict):
+        raise Changed("is not a report")
+    signed = check_data(data)
+    if json_text(data).encode() != content:
+        raise Changed("its text was changed, though not what it says")
+    return signed
+
+
+def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
+    """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
+    report = file.parent / DATA
+    if report.is_file():
+        data = report.read_bytes()
+        signed = _data(data)
+        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        if hashlib.sha256(content).hexdigest() not in seals:
+            raise Changed(f"is not the journal that {report} was made from")
+        open_evidence(file)
+        return _whole(file, signed, known)
+    if open_evidence(file).seal is None:
+        raise NotSigned("is not sealed: the soak runs or was cut off")
+    raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
+
+
+def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
+    """Read a picture's code and show what was signed; only an eye can compare the rest."""
+    from soak.desk.trust.qr import read_qr
+
+    text = read_qr(content)
+    if not text:
+        raise NotSigned("no code can be read in it; type the report's number to its seller")
+    said = told(text)
+    match = next((key for key in known if key.startswith(said.key_begins)), None)
+    if match is None:
+        line = f"{file}: its code is signed by an UNKNOWN key: {short_key(said.key_begins)}"
+        return Checked(line, ExitCode.INCOMPLETE, said.lines)
+    said.check(match)
+    line = f"{file}: its code is whole, signed by {known[match]}; compare by eye:"
+    return Checked(line, ExitCode.DONE, said.lines)

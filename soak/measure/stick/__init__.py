@@ -1,0 +1,1 @@
+"""What comes back from a stick: patterns, sectors, capacity, carried files."""

@@ -1,0 +1,1 @@
+"""What pictures show: states of a picture, a coded clip, recordings looked through."""

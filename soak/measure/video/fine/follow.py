@@ -1,0 +1,189 @@
+"""Follow the fine faults of a stream: a sample at a steady low rate, all pictures around trouble.
+
+A fully decoded picture costs as much as a whole second of triage, so one in `every` is seen; when
+it shows anything new, those passed over are seen after all, which places the change to the
+picture, and the next ones are seen at full rate.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from soak.measure.video.evidence_frames import EvidenceFrames
+from soak.measure.video.fine.blocks import Blocks
+from soak.measure.video.fine.episode import Episode
+from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.video.fine.tint import Tint
+from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
+from soak.measure.video.fine.view import FEWEST_ROWS, Colour, View, colour_of, view_of
+from soak.measure.video.intake import Arrived
+from soak.measure.video.picture import Held
+from soak.records import State
+from soak.roles import Seen
+from soak.states import PICTURE
+
+TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
+FINE = (TINT, SPARKLE, TORN, BLOCK)
+FULL_RATE_FOR = 24
+"""After trouble so many pictures are all seen."""
+_BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
+
+
+@dataclass(slots=True)
+class _Seen:
+    """A picture that was seen fully, with what was found in it."""
+
+    held: Held
+    view: View
+    colour: Colour
+    bad: dict[str, float] = field(default_factory=dict)
+
+
+class FineFaults:
+    """Follows one stream.
+
+    Parameters
+    ----------
+    source : str
+        Source of the picture's states; those of a fine fault come from `source.kind`.
+    every : int
+        One picture in so many is seen; 0: none.
+    frames : EvidenceFrames or None
+        Makes the evidence: the last clean picture, the first bad one, the first clean one after.
+    """
+
+    def __init__(self, source: str, every: int, frames: EvidenceFrames | None = None) -> None:
+        self._every, self._frames = every, frames
+        self._shown: set[str] = set()
+        self._sparkle, self._tint, self._blocks = Sparkle(), Tint(), Blocks()
+        self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
+        self._tears: list[tuple[int, int]] = []
+        self._harmless: set[int] = set()
+        self._last: _Seen | None = None
+        self._waiting: list[Arrived] = []
+        self._since = every
+        self._full_for = 0
+
+    def is_due(self, arrived: Arrived, jumped: bool) -> bool:
+        """Tell whether the picture just come is to be seen fully."""
+        if not self._every or arrived.held.size[1] < FEWEST_ROWS:
+            return False
+        if self._last is not None and arrived.held is self._last.held:
+            return True  # costs nothing
+        self._since += 1
+        return jumped or self._full_for > 0 or self._since >= self._every
+
+    def pass_over(self, arrived: Arrived) -> None:
+        """Keep a picture that is not seen now; it may have to be."""
+        if self._every:  # 0: fine faults are not looked for, and nothing is kept
+            self._waiting.append(arrived)
+            del self._waiting[: -2 * self._every]
+
+    def gone(self, t_s: float) -> Iterator[State]:
+        """End everything: there is no picture to look at."""
+        for episode in self.episodes.values():
+            yield from episode.end(t_s)
+        self._tint, self._last, self._tears = Tint(), None, []
+        self._harmless.clear()
+        self._waiting.clear()
+        self._full_for = FULL_RATE_FOR // 4
+        self._shown.clear()
+
+    def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
+        """See a picture that is due, and those before it where it shows something new."""
+        waiting, self._waiting = self._waiting, []
+        self._since = 0
+        seen = self._look(arrived.held)
+        if seen is None:
+            return
+        if kind_of(arrived.held) != PICTURE:
+            lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+            yield from self.gone(next(lost, arrived).t_s)
+            return
+        last = self._last
+        if waiting and last is not None and self._shows_new(seen, last):
+            for one in waiting:
+                before = self._look(one.held)
+                if before is not None and kind_of(one.held) == PICTURE:
+                    yield from self._judge(one, before)
+            self._full_for = FULL_RATE_FOR
+        yield from self._judge(arrived, seen)
+
+    def _look(self, held: Held) -> _Seen | None:
+        if self._last is not None and self._last.held is held:
+            return self._last
+        view = view_of(held)
+        colour = colour_of(held.form, held.size, held.data)
+        return None if view is None or colour is None else _Seen(held, view, colour)
+
+    def _shows_new(self, now: _Seen, last: _Seen) -> bool:
+        if now is last:
+            return False
+        if any(episode.active for episode in self.episodes.values()):
+            return True
+        if self._tint.differs(now.colour) or self._blocks.stand_out(now.view):
+            return True
+        if now.view.luma.shape != last.view.luma.shape:
+            return False
+        if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
+            return True
+        if tears(now.view, last.view):
+            return True
+        # Over several pictures of a moving scene no step is new: look at each for itself.
+        rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
+        torn = [row for row in rows if shift_after(now.view, row)]
+        self._harmless.update(torn)
+        return bool(torn)
+
+    def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
+        last = self._last
+        if now is not last:
+            now.bad = self._bad(now, last)
+            self._last = now
+        elif not now.bad:  # a still picture teaches as well
+            self._sparkle.learn_still()
+            self._blocks.learn_still(now.view)
+        if now.bad:
+            self._full_for = FULL_RATE_FOR
+        elif self._full_for:
+            self._full_for -= 1
+        for kind, episode in self.episodes.items():
+            for state in episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0)):
+                yield state
+                yield from self._evidence(kind, state, arrived, last)
+
+    def _evidence(
+        self, kind: str, state: State, arrived: Arrived, last: _Seen | None
+    ) -> Iterator[Seen]:
+        """Show a change; the picture after it is the one that proved the end."""
+        frames, t_s = self._frames, arrived.t_s
+        if frames is None:
+            return
+        if state.state == kind and frames.begin(t_s, kind):
+            self._shown.add(kind)
+            yield from frames.frame(t_s, last.held if last else None, "before", kind)
+            yield from frames.frame(t_s, arrived.held, "during", kind)
+        elif state.state != kind and kind in self._shown:
+            self._shown.discard(kind)
+            yield from frames.frame(t_s, arrived.held, "after", kind)
+
+    def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
+        bad: dict[str, float] = {}
+        if self._tint.see(now.colour):
+            bad[TINT] = 1.0
+        if self._blocks.stand_out(now.view):
+            return bad | {BLOCK: 1.0}  # its rings look like sparks
+        if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
+            return bad
+        fresh = fresh_sparks(now.view, last.view)
+        if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
+            bad[SPARKLE] = sparks
+        found = tears(now.view, last.view)
+        if found or (self._tears and still_torn(now.view, self._tears)):
+            self._tears = found or self._tears
+            bad[TORN] = float(len(self._tears))
+        elif self._tears and not self.episodes[TORN].active:
+            self._tears = []
+        if not bad:
+            self._sparkle.learn(fresh)
+            self._blocks.learn(now.view)
+        return bad

@@ -1,0 +1,120 @@
+"""What fine faults are looked for in: luma, row and column profiles, a small colour image."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from soak.measure.video.jpeg_header import luma_quantiser
+from soak.measure.video.picture import Form, Held, scale_of
+
+FEWEST_ROWS = 120
+"""Smaller pictures are not looked at: nothing fine can be told in them."""
+
+Profile = NDArray[np.float32]
+Small = NDArray[np.float32]
+
+_CELLS = (32, 18)
+_COLOUR = {
+    1: cv2.IMREAD_COLOR,
+    2: cv2.IMREAD_REDUCED_COLOR_2,
+    4: cv2.IMREAD_REDUCED_COLOR_4,
+    8: cv2.IMREAD_REDUCED_COLOR_8,
+}
+
+
+def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint8] | None:
+    """Return the luma of every pixel, shape (rows, columns); None if it cannot be decoded."""
+    width, rows = size
+    if form == "mjpeg":
+        flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
+        decoded: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        return None if decoded is None else np.asarray(decoded, np.uint8)
+    whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)
+    if form == "yuyv":
+        return np.ascontiguousarray(whole[:, :, 0])
+    return np.asarray(cv2.cvtColor(whole, cv2.COLOR_BGR2GRAY), np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """The colour lanes of a picture, blue, green, red, in levels.
+
+    Attributes
+    ----------
+    cells : array of float32
+        Means over 32 x 18 cells, shape (18, 32, 3).
+    spread : array of float
+        Standard deviation of each lane over the small picture, shape (3,): fine texture counts.
+    """
+
+    cells: Small
+    spread: NDArray[np.float64]
+
+
+def colour_of(form: Form, size: tuple[int, int], data: bytes) -> Colour | None:
+    """Return the colour lanes of a picture; None if it cannot be decoded."""
+    width, rows = size
+    scale = scale_of(rows)
+    if form == "mjpeg":
+        flags = _COLOUR[scale] | cv2.IMREAD_IGNORE_ORIENTATION
+        small: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        if small is None:
+            return None
+    else:
+        whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)[::scale]
+        if form == "yuyv":
+            small = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
+        else:
+            small = np.ascontiguousarray(whole[:, ::scale])
+    cells: Any = cv2.resize(np.asarray(small, np.float32), _CELLS, interpolation=cv2.INTER_AREA)
+    spread = np.asarray(cv2.meanStdDev(small)[1], np.float64).ravel()
+    return Colour(np.asarray(cells, np.float32), spread)
+
+
+class View:
+    """One picture seen fully.
+
+    Attributes
+    ----------
+    luma : array of uint8
+        Shape (rows, columns).
+    row_steps : array of float32
+        Mean difference of each row to the next, luma levels, shape (rows - 1,).
+    quantiser : int
+        How coarsely a JPEG's encoder worked, 0 where not known.
+    """
+
+    __slots__ = ("_columns", "_sparks", "luma", "quantiser", "row_steps")
+
+    def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
+        self.luma, self.quantiser = luma, quantiser
+        apart = cv2.absdiff(luma[1:], luma[:-1])
+        means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+        self.row_steps: Profile = np.asarray(means, np.float32).ravel()
+        self._sparks: NDArray[np.uint8] | None = None
+        self._columns: Profile | None = None
+
+    def column_steps(self) -> Profile:
+        """Return the mean difference of each column to the next, luma levels."""
+        if self._columns is None:
+            apart = cv2.absdiff(self.luma[:, 1:], self.luma[:, :-1])
+            means: Any = cv2.reduce(apart, 0, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+            self._columns = np.asarray(means, np.float32).ravel()
+        return self._columns
+
+    def once(self, make: Any) -> NDArray[np.uint8]:
+        """Return the map of single pixels that stand out, made once by `make`."""
+        if self._sparks is None:
+            self._sparks = np.asarray(make(self.luma), np.uint8)
+        return self._sparks
+
+
+def view_of(held: Held) -> View | None:
+    """Return the full view of a held picture; None if it cannot be decoded."""
+    luma = full_luma(held.form, held.size, held.data)
+    if luma is None:
+        return None
+    return View(luma, luma_quantiser(held.data) if held.form == "mjpeg" else 0)

@@ -1,0 +1,111 @@
+"""Take in pictures: refuse what is no picture, spot repeats, decide which need decoding.
+
+Decoding is the cost of watching an MJPEG stream, so a packet is decoded only when its size
+jumps, when it has been repeated, or every eighth time. Passed-over packets are kept until the
+next one that is decoded: when that one shows a change, they are looked at after all, so the
+change is placed to the picture.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+from soak.measure.video.jpeg_header import NotAJpeg, can_hold, is_whole, read_jpeg_header
+from soak.measure.video.picture import Held
+from soak.roles import Picture
+
+SIZE_JUMP = 0.10
+"""A packet that differs by more than this share of the last one's bytes is decoded."""
+JUMP_TIMES_USUAL = 8.0
+"""So is one that differs by so many times the stream's usual difference, where that is less: what
+is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
+_USUAL_OF, _USUAL_EVERY = 31, 8
+DECODE_EVERY = 8
+"""At least every eighth packet is decoded."""
+_REPEATS_TO_DECODE = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """A picture with its time, s, and the time since the one before, s."""
+
+    t_s: float
+    gap_s: float
+    held: Held
+
+
+class Intake:
+    """Keeps the last picture and counts since the last decoding.
+
+    Attributes
+    ----------
+    jumped : bool
+        Whether the last packet's size jumped.
+    repeated : bool
+        Whether the last packet was the one before, byte for byte.
+    """
+
+    def __init__(self) -> None:
+        self._last: Held | None = None
+        self.repeated = False
+        self.jumped = False
+        self._since_decoded = DECODE_EVERY
+        self._repeats = 0
+        self._steps: deque[int] = deque(maxlen=_USUAL_OF)
+        self._taken, self._usual_step = 0, math.inf
+
+    def take(self, picture: Picture, t_s: float, gap_s: float) -> Arrived | None:
+        """Copy a picture out of the capture's memory; None if it is no whole picture."""
+        last, data = self._last, bytes(picture.data)
+        if last is not None and data == last.data and picture.form == last.form:
+            self._repeats += 1
+            self.jumped, self.repeated = False, True
+            return Arrived(t_s, gap_s, last)
+        size = _true_size(picture, data)
+        if size is None:
+            return None
+        self.jumped = last is None or size != last.size or self._leaps(len(data), len(last.data))
+        self._repeats = 0
+        self.repeated = False
+        self._last = Held(picture.form, size, data)
+        return Arrived(t_s, gap_s, self._last)
+
+    def _leaps(self, now: int, before: int) -> bool:
+        """Tell whether a packet of so many bytes after one of so many is out of the ordinary."""
+        step = abs(now - before)
+        leaps = step > min(SIZE_JUMP * before, JUMP_TIMES_USUAL * self._usual_step)
+        self._steps.append(step)
+        self._taken += 1
+        if self._taken % _USUAL_EVERY == 0 and len(self._steps) == _USUAL_OF:
+            self._usual_step = float(sorted(self._steps)[_USUAL_OF // 2])
+        return leaps
+
+    def is_due(self, arrived: Arrived) -> bool:
+        """Tell whether the picture just taken is to be looked at now."""
+        if arrived.held.form != "mjpeg" or arrived.held.looked_at:
+            return True
+        self._since_decoded += 1
+        due = (
+            self.jumped
+            or self._repeats >= _REPEATS_TO_DECODE
+            or self._since_decoded >= DECODE_EVERY
+        )
+        if due:
+            self._since_decoded = 0
+        return due
+
+
+def _true_size(picture: Picture, data: bytes) -> tuple[int, int] | None:
+    """Return width and height in pixels; of a JPEG those in its own header; None if damaged."""
+    if picture.form == "mjpeg":
+        try:
+            header = read_jpeg_header(data)
+        except NotAJpeg:
+            return None
+        whole = is_whole(data) and can_hold(data, header)
+        return (header.width, header.height) if whole else None
+    width, rows = picture.size
+    depth = 2 if picture.form == "yuyv" else 3
+    if not data or len(data) != width * rows * depth:
+        return None
+    return width, rows
