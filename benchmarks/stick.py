@@ -32,7 +32,7 @@ from throttled import disk_in_memory
 from soak.bench.drivers.folder import Settings, open_folder
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools
-from soak.checks.transfer.ahead import MakesAhead
+from soak.checks.transfer.crossing import MakesAhead
 from soak.clock import BootClock
 from soak.measure.stick.pattern import Pattern
 from soak.roles import Stick

@@ -9,7 +9,6 @@ from typing import Annotated, Any
 from pydantic import Field, StringConstraints, create_model
 
 from soak.bench.model_sheet import ModelSheet
-from soak.bench.rated import with_rated
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
     ButtonWired,
@@ -18,7 +17,9 @@ from soak.bench.wiring import (
     LinkWired,
     LoadWired,
     ProbeWired,
+    Rated,
     ServoWired,
+    SettableSwitch,
     StickWired,
     SwitchWired,
     Wired,
@@ -273,3 +274,38 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
                 f"{what} in the model sheet of {sheet.model}; its {kind}: {listed}",
                 nearest_name(port, fitting),
             )
+
+
+def with_rated(
+    switch: SwitchWired | None, sheet: ModelSheet | None, file: str
+) -> SwitchWired | None:
+    """Return the switch as it is, or, where it sets the voltage, told the model's rated voltages.
+
+    Raises
+    ------
+    FixtureError
+        If the fixture file itself gives them, the model sheet does not, or the supply is too
+        inaccurate to be set between them.
+    """
+    if not isinstance(switch, SettableSwitch):
+        return switch
+    if switch.rated is not None:
+        what = "is not written here; write the rated voltages under [supply] in the model sheet"
+        raise FixtureError(file, "switch.rated", what)
+    if sheet is None or not switch.sets_voltage:
+        return switch
+    if sheet.supply is None:
+        what = (
+            f"the model sheet of {sheet.model} gives no rated supply; add [supply] with "
+            "lowest_v, nominal_v and highest_v there, or set the voltage by hand"
+        )
+        raise FixtureError(file, "switch.sets_voltage", what)
+    low_v, high_v = sheet.supply.tried_v(switch.accuracy_v)
+    if not low_v <= sheet.supply.nominal_v <= high_v:
+        what = (
+            f"{switch.accuracy_v:g} V is wider than the room between nominal and rated limits of "
+            f"{sheet.model}; use a better supply, or set the voltage by hand"
+        )
+        raise FixtureError(file, "switch.accuracy_v", what)
+    rated = Rated(**{key: getattr(sheet.supply, key) for key in Rated.model_fields})
+    return switch.model_copy(update={"rated": rated})

@@ -12,10 +12,8 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.from_before.channel_worked import channel_worked
-from soak.desk.from_before.heat_references import heat_references
 from soak.desk.from_before.jobs_before import seen_by_jobs_before, to_mind
-from soak.desk.from_before.like_units import start_times
-from soak.desk.from_before.pool import pool
+from soak.desk.from_before.like_units import heat_references, pool, start_times
 from soak.desk.from_before.tries import tries_before
 from soak.desk.paper.details import left_out
 from soak.desk.proof.challenges import reference

@@ -5,21 +5,21 @@ import importlib
 import pkgutil
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 
 import soak.rules
 from soak.derive.course import Course, course_of
 from soak.evidence import Evidence
 from soak.instruments import none_of
 from soak.judge.believed import never_proved, no_instrument
-from soak.judge.unbounded import unbounded
 from soak.records import Json, Requirement
 from soak.rules.core.finding import not_shown, not_tested
 from soak.rules.core.lacks import Lack
-from soak.rules.core.reads import Side
+from soak.rules.core.reads import ByPlan, Side
 from soak.rules.core.rule import RULES, AnyRule, Rule, Weight, no_probe
 from soak.rules.core.verdict import Finding, Verdict
 from soak.terms import TermsError, Wrong
-from soak.words import Message, just, msg
+from soak.words import Message, joined, just, msg
 
 _DOUBTED: Json = {"doubted": True}
 """Detail of what rests on no instrument: running on would show no more."""
@@ -195,5 +195,33 @@ def _holds(requirement: Requirement, course: Course) -> bool:
     return any(
         requirement.stretch in ("", entry.get("name"))
         and (not requirement.check or requirement.check in entry.get("checks", {}))
+        for entry in course.header.script.get("stretches", ())
+    )
+
+
+_WHY = msg("no bound is stated: a plan that looks at the failures may have ended the stretch early")
+
+
+def unbounded(finding: Finding, rule: AnyRule | None, soaks: Sequence[Course]) -> Finding:
+    """Return a finding without its confidence bound if a sequential plan ruled its stretch.
+
+    A plan's own requirement keeps the bound that belongs to the plan; the edges of a guard band
+    are no confidence bound and stay.
+    """
+    need = finding.requirement
+    if rule is not None and isinstance(rule.reads, ByPlan):
+        return finding
+    if need.confidence is None or finding.bound_high is None:
+        return finding
+    if not any(_planned(need, course) for course in soaks):
+        return finding
+    return replace(
+        finding, bound_low=None, bound_high=None, method=joined("; ", [finding.method, _WHY])
+    )
+
+
+def _planned(requirement: Requirement, course: Course) -> bool:
+    return any(
+        entry.get("plan") and requirement.stretch in ("", entry.get("name"))
         for entry in course.header.script.get("stretches", ())
     )

@@ -4,19 +4,20 @@ What is drawn is gathered with the report; drawn it is when its page is set, in 
 as only words that are said have a width.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
 
 from soak.charts.band import QUIET, Piece, Row, band
-from soak.charts.bars import bars
+from soak.charts.bars import Bar, bars
 from soak.charts.dots import Dot, dots
 from soak.charts.lines import Level, Line, letter, lines, speeds
 from soak.derive.course import Course
 from soak.derive.faults import lost_states
 from soak.derive.holes import gaps
+from soak.derive.moved import REST, movements
 from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
 from soak.judge.judging import level_side
@@ -24,9 +25,9 @@ from soak.language import Language
 from soak.names import named
 from soak.quantities import Quantity
 from soak.report.model import Chart
-from soak.report.moved import Moved, moved
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, heat_words, movement_words
 from soak.states import LOSABLE, UNSEEN
 from soak.words import (
     NOTHING_SAID,
@@ -41,6 +42,47 @@ from soak.words import (
     sentence,
     typed_in,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The episodes of one port by movement."""
+
+    title: Message
+    about: Message
+    rows: tuple[Bar, ...]
+
+
+def moved(course: Course) -> Iterator[Moved]:
+    """Yield one for each port that was moved, cold and hot apart."""
+    for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
+        found = movements(need, terms, course)
+        if not found:
+            continue
+        rows = []
+        for name in (REST, *terms.movements):
+            own = [one for one in found if one.movement == name]
+            lengths = [event.to_s - event.from_s for one in own for event in one.events]
+            longest = NOTHING_SAID
+            if lengths:
+                longest = msg("longest {time}", time=Amount(max(lengths), "s"))
+            rows.append(Bar(movement_words(name), len(lengths), longest))
+        time = Amount(terms.dwell_s, "s")
+        force = force_words(terms.moved_by, terms.force_n)
+        how = msg("Moved by {force}, each {time} a round.", force=force, time=time)
+        title = msg(
+            "Episodes by movement, port {port}, {heat}",
+            port=terms.port,
+            heat=heat_words(terms.heat),
+        )
+        yield Moved(title, paragraph(*map(_moved_words, rows), how), tuple(rows))
+
+
+def _moved_words(row: Bar) -> Message:
+    if not row.note:
+        return msg("{movement}: {count}.", movement=row.words, count=row.count)
+    return msg("{movement}: {count} ({note}).", movement=row.words, count=row.count, note=row.note)
+
 
 WIDE, NARROW = 720, 360
 

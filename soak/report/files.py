@@ -1,5 +1,7 @@
 """Write the report's files: each appears whole or not at all, the same bytes for the same input."""
 
+import csv
+import io
 import json
 import os
 import tempfile
@@ -16,7 +18,6 @@ from soak.report.paper import Paper, pdf
 from soak.report.privacy import for_buyer
 from soak.report.sign import HOLE, BenchKey, sign_data, sign_file
 from soak.report.slips import record
-from soak.report.table import table
 from soak.report.typeset import NotSet
 from soak.words import Message, joined, msg
 
@@ -221,3 +222,32 @@ def _replace(path: Path, content: bytes) -> None:
             os.fsync(folder)
         finally:
             os.close(folder)
+
+
+COLUMNS = (
+    "verdict", "demand", "found", "limit", "margin", "value", "limit_value", "margin_value",
+    "bound_low", "bound_high", "confidence", "unit", "part_of_script", "check", "id",
+)  # fmt: skip
+_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+def table(report: Report) -> str:
+    """Return a line a finding, then a line for each function that was not tested."""
+    made = io.StringIO()
+    lines = csv.writer(made, lineterminator="\r\n")
+    lines.writerow(COLUMNS)
+    for one in report.tested:
+        bounds = (one.bound_low, one.bound_high, one.confidence)
+        numbers = (one.value, one.limit_value, one.margin_value, *bounds)
+        texts = (one.verdict, *map(str, (one.text, one.found, one.limit, one.margin)))
+        rest = (one.unit, str(one.stretch), one.check, one.id)
+        lines.writerow([*map(harmless, texts), *numbers, *map(harmless, rest)])
+    for missing in report.not_tested:
+        said = ("not tested", str(missing.what), str(missing.why))
+        lines.writerow([*map(harmless, said), *[""] * (len(COLUMNS) - len(said))])
+    return made.getvalue()
+
+
+def harmless(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.startswith(_RUNS) else text

@@ -8,8 +8,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.heat import End, last_end
-from soak.derive.heat_reference import drawn_a
+from soak.derive.heat import End, drawn_a, last_end
 from soak.measure.heating import TooEarly
 from soak.records import Requirement
 from soak.rules.core import lacks

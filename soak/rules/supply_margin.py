@@ -7,10 +7,9 @@ from typing import Literal
 
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
-from soak.derive.degrees import DEGREES
 from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, touching
-from soak.derive.supply import not_as_set
+from soak.derive.supply import DEGREES, not_as_set
 from soak.derive.tried import limits_in_words
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks

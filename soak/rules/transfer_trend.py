@@ -20,7 +20,7 @@ from soak.rules.core.reads import Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.statistics.bounds import rate_at_least
-from soak.statistics.slopes import median_slope
+from soak.statistics.trend import median_slope
 from soak.words import (
     NOTHING_SAID,
     Amount,

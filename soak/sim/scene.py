@@ -13,7 +13,7 @@ from pydantic import Field, model_validator
 
 from soak.errors import FixtureError
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
-from soak.sim.when import Between, When
+from soak.sim.episodes import Between, When
 
 Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
 Dark = Literal["no signal", "black", "frozen", "protected output"]

@@ -6,10 +6,10 @@ import threading
 import numpy as np
 from pretend_cards import Counting
 
-from soak.bench.capture import outbox as capture_child_outbox
-from soak.bench.capture.outbox import Outbox
+from soak.bench.capture import watch
 from soak.bench.capture.picture_reader import PictureReader
 from soak.bench.capture.video_stream import Frame
+from soak.bench.capture.watch import Outbox
 from soak.bench.capture.words import Word
 from soak.bench.child_end import receive
 from soak.clock import SoakClock
@@ -48,7 +48,7 @@ def test_a_parent_that_does_not_read_costs_evidence_but_no_state():
     seen = [one for word in words for one in word.seen]
     assert [one.t_s for one in seen if isinstance(one, State)] == list(range(400))
     frames = [one for one in seen if isinstance(one, tuple)]
-    held = capture_child_outbox.MOST_EVIDENCE_BYTES // 100_000
+    held = watch.MOST_EVIDENCE_BYTES // 100_000
     assert 0 < len(frames) <= held + 1
     assert len(frames) + outbox.dropped == 400
     assert words[-1].dropped == outbox.dropped
@@ -71,7 +71,7 @@ def test_heartbeats_nobody_reads_melt_into_one():
 
 def test_too_many_waiting_states_stop_the_reading_instead_of_growing(monkeypatch):
     """States are kept whatever happens, so who makes them has to wait; then all come."""
-    monkeypatch.setattr(capture_child_outbox, "MOST_STATES", 50)
+    monkeypatch.setattr(watch, "MOST_STATES", 50)
     reads, writes = os.pipe()
     with os.fdopen(reads, "rb") as pipe:
         outbox = Outbox(os.fdopen(writes, "wb"))

@@ -4,7 +4,6 @@ import errno
 
 import pytest
 
-from soak.bench import waiting
 from soak.bench.stick import medium
 
 LENGTH = 8192
@@ -79,7 +78,7 @@ def test_a_read_tells_for_how_long_something_waited_for_a_processor(shared, monk
     """The kernel's count of it, in microseconds, grows by 0.25 s while a piece is read."""
     count = tmp_path / "cpu"
     count.write_text("some avg10=0.00 avg60=0.00 avg300=0.00 total=1000000\nfull total=0\n")
-    monkeypatch.setattr(waiting, "PRESSURE", count)
+    monkeypatch.setattr(medium, "PRESSURE", count)
 
     class Slow(Flaky):
         def read_into(self, memory, at):
@@ -93,6 +92,6 @@ def test_a_read_tells_for_how_long_something_waited_for_a_processor(shared, monk
 
 def test_where_the_kernel_counts_no_waiting_none_is_told(shared, monkeypatch, tmp_path):
     """An older kernel, another system: nothing is excused."""
-    monkeypatch.setattr(waiting, "PRESSURE", tmp_path / "none")
+    monkeypatch.setattr(medium, "PRESSURE", tmp_path / "none")
     medium.open_medium(Order(-1))
     assert medium.read_medium(shared, 0, LENGTH).waited_s == 0.0

@@ -136,7 +136,7 @@ def test_a_disk_that_would_get_full_in_the_night_is_told_before_it(
 ):
     """Two hours of one thermometer take 2.3 MB beside the 17 MB for the end: said, and how much."""
     bench = bench_with_k1(tmp_path, NO_PICTURE)
-    monkeypatch.setattr("soak.desk.soaking.room_for.free_bytes", lambda _: free)
+    monkeypatch.setattr("soak.desk.soaking.before_night.free_bytes", lambda _: free)
     said = typed("--bench", str(bench), "run", "evening", "--unit", "K1@left.toml")
     assert ("has 17.00 MB free, and by its latest end this may write" in said.err) is told
 
@@ -145,7 +145,7 @@ def test_it_is_asked_whether_to_begin_on_a_disk_that_would_get_full(tmp_path):
     """At a terminal; no begins nothing."""
     bench = bench_with_k1(tmp_path)
     program = (
-        "import soak.desk.soaking.room_for as r; r.free_bytes = lambda _: 20_000_000\n"
+        "import soak.desk.soaking.before_night as r; r.free_bytes = lambda _: 20_000_000\n"
         "from soak.cli.main import main; main()"
     )
     words = ("run", "evening", "--unit", "K1@left.toml")

@@ -7,8 +7,16 @@ import pytest
 from made_up_soak import FIXTURE, QUANTITIES, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.derive.heat import End, Heat, cool_down, end_of_run, foretold, heat_cycles, last_end
-from soak.derive.heat_reference import heat_reference_of
+from soak.derive.heat import (
+    End,
+    Heat,
+    cool_down,
+    end_of_run,
+    foretold,
+    heat_cycles,
+    heat_reference_of,
+    last_end,
+)
 from soak.judge.judging import judge_requirement, lack_of
 from soak.measure.heating import TooEarly
 from soak.quantities import Quantity

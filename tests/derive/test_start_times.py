@@ -2,9 +2,8 @@
 
 import pytest
 
-from soak.derive.start_times import outliers, trend_of
 from soak.derive.starts import Start, usual_start_s
-from soak.derive.strata import strata
+from soak.derive.strata import outliers, strata, trend_of
 
 
 def started(times_s, kind="warm"):

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from soak.desk.soaking.host_restart import pending_restart
+from soak.desk.soaking.awake import pending_restart
 
 
 def test_a_host_that_plans_nothing_is_not_warned_of(tmp_path: Path):

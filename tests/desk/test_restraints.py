@@ -6,8 +6,7 @@ from soak.bench.drivers.by_hand import HandButton, HandSwitch
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
-from soak.desk.soaking.cautions import cautions
-from soak.desk.soaking.restraints import Stated, check, stated_before, unguarded
+from soak.desk.soaking.restraints import Stated, cautions, check, stated_before, unguarded
 from soak.errors import ScriptError, UsageError
 from soak.run.script import script_from
 

@@ -38,7 +38,7 @@ ASKS = {
     "checks/wiggle.py": "here",
     "derive/power.py": "asks nobody: tells by the question whether its answer was the wanted one",
     "desk/soaking/inbox.py": "asks nobody: tells whether a typed answer fits",
-    "desk/soaking/joining.py": "asks again what a soak asks, which goes on without it: cli/test_join.py",
+    "desk/soaking/joining.py": "asks again what a soak asks: cli/test_join.py",
     "desk/hands/swap.py": "here",
     "live/prompt.py": "before anything runs: cli/test_before_the_night.py",
     "run/proving.py": "run/test_proving_off.py",

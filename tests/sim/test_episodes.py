@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from soak.sim.chance import stream
-from soak.sim.episodes import episodes
-from soak.sim.when import When
+from soak.sim.episodes import When, episodes
 
 HOUR_S = 3600.0
 

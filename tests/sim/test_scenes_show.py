@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from soak.sim.scene import read_scene
-from soak.sim.spell import Mode
-from soak.sim.unit import SimulatedUnit
+from soak.sim.unit import Mode, SimulatedUnit
 
 SEEDS = range(20)
 ATTENDED_S, HOT_S = 600.0, 4 * 3600.0

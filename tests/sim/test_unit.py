@@ -8,9 +8,9 @@ import trio
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soak.sim.episodes import When
 from soak.sim.scene import Contact, Interruption, Scene, Start, read_scene, scene_names
 from soak.sim.unit import HOLDS_UP_S, SimulatedUnit
-from soak.sim.when import When
 
 POWER = st.lists(st.floats(0.5, 4000.0), min_size=1, max_size=12)
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from soak.statistics.slopes import median_slope
+from soak.statistics.trend import median_slope
 
 rows = st.lists(st.integers(-20, 20).map(float), min_size=3, max_size=40)
 

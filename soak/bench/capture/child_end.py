@@ -65,7 +65,7 @@ def main() -> None:
     orders = _Orders(sys.stdin.buffer)
 
     # The parent's words need these; imported here so that the path may be told first.
-    from soak.bench.capture.outbox import Outbox
+    from soak.bench.capture.watch import Outbox
     from soak.bench.capture.words import Word
 
     outbox = Outbox(pipe)

@@ -18,7 +18,6 @@ from typing import Any, Protocol
 
 from soak.bench.stick.folder import BLOCK_BYTES
 from soak.bench.stick.uncached import Medium
-from soak.bench.waiting import waited_so_far_s
 
 FRESH_S = 0.25
 """What was read ahead is used for so long; a pause longer than that ends reading ahead."""
@@ -245,3 +244,16 @@ def _view(held: _Held, shared: str, length: int, part: int) -> memoryview:
         held.buffers[shared] = buffer
     begin = part * (len(buffer) // PARTS)
     return memoryview(buffer)[begin : begin + length]
+
+
+PRESSURE = Path("/proc/pressure/cpu")
+
+
+def waited_so_far_s() -> float:
+    """Return the time since the system began, s; 0 where it keeps no count of it."""
+    try:
+        line = PRESSURE.read_text("ascii").partition("\n")[0]
+    except OSError:
+        return 0.0
+    what, _, count = line.rpartition("total=")
+    return int(count) / 1e6 if what.startswith("some") and count.isdigit() else 0.0

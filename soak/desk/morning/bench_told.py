@@ -7,7 +7,7 @@ from soak.marks import COUNTED, LINES
 from soak.quantities import show_duration
 from soak.records import Json, Mark, State
 from soak.report.seen import Unseen, unseen
-from soak.report.stream import stream_words
+from soak.report.telling import stream_words
 
 _WORTH_SAYING_S = 1.0
 _OPENS_WITHIN_S = 5.0

@@ -11,7 +11,7 @@ from soak.derive.unguarded import unguarded
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.hands.moved import by_movement, by_movement_as_data
 from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock
-from soak.desk.morning.beside import lacking_of
+from soak.desk.morning.judging import lacking_of
 from soak.desk.soaking.left_on import left_on_s
 from soak.desk.units import open_ledger
 from soak.errors import UsageError

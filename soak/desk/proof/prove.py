@@ -9,7 +9,7 @@ from typing import Any
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture
 from soak.desk.proof.challenges import ProvedOn, keep
-from soak.desk.soaking.cautions import cautions
+from soak.desk.soaking.restraints import cautions
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError

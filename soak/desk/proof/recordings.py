@@ -3,19 +3,63 @@
 import csv
 import io
 import json
+import signal
+import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from types import FrameType
 
 from soak.bench.capture.packet_file import is_packet_file, open_packet_file
 from soak.bench.capture.video_stream import CannotOpen, kind_of_source, pictures_of
-from soak.desk.proof.stream_end import told as told_of
-from soak.desk.proof.stream_end import until_stopped
 from soak.errors import UsageError
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
+from soak.quantities import show_duration
 from soak.roles import Picture
+
+TOLD_EVERY_S = 2.0
+
+
+def while_told(pictures: Iterable[Picture], tell: Callable[[str], None]) -> Iterator[Picture]:
+    """Yield pictures, and tell every two seconds how far that has come."""
+    told_s = time.monotonic()
+    for number, picture in enumerate(pictures, start=1):
+        if time.monotonic() - told_s >= TOLD_EVERY_S:
+            told_s = time.monotonic()
+            tell(f"{number} pictures, up to {show_duration(picture.t_s)}")
+        yield picture
+
+
+def until_stopped(pictures: Iterable[Picture]) -> Iterator[Picture]:
+    """Yield pictures until they end or the operator says so; what came before still counts.
+
+    The first Ctrl-C ends it with the picture that comes next; another one ends the program.
+    """
+    with _stopping() as stopped:
+        for picture in pictures:
+            if stopped():
+                return
+            yield picture
+
+
+@contextmanager
+def _stopping() -> Iterator[Callable[[], bool]]:
+    asked = False
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        nonlocal asked
+        asked = True
+        signal.signal(signal.SIGINT, before)
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield lambda: asked
+    finally:
+        signal.signal(signal.SIGINT, before)
+
 
 KINDS = {
     "black": "black",
@@ -101,7 +145,7 @@ def look_at(file: str, asked: Asked) -> Found:
             fine_every=asked.fine_every,
         )
         try:
-            look = look_over(told_of(pictures, asked.tell), settings, told.period_s)
+            look = look_over(while_told(pictures, asked.tell), settings, told.period_s)
         except ValueError as fault:
             raise UsageError(f"{file}: {fault}") from None
     except CannotOpen as fault:

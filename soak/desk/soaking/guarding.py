@@ -19,9 +19,9 @@ from soak.instruments import Instruments
 from soak.records import Json
 from soak.run.asking import Asking
 from soak.run.guard.guard import Guard
+from soak.run.guard.link import take_over
 from soak.run.guard.owned import as_order, owned, without
 from soak.run.guard.step import Guarding
-from soak.run.guard.takeover import take_over
 
 if TYPE_CHECKING:
     from soak.run.guard.link import ProcessGuard

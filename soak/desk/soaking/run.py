@@ -16,14 +16,19 @@ from soak.derive.faults import lost_by
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
-from soak.desk.soaking.awake import kept_awake
+from soak.desk.soaking.awake import kept_awake, pending_restart
 from soak.desk.soaking.before_night import said_and_agreed
 from soak.desk.soaking.carrying_out import Running, Watch, soak_all
-from soak.desk.soaking.cautions import cautions
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
-from soak.desk.soaking.host_restart import pending_restart
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
-from soak.desk.soaking.restraints import Stated, check, restrained, stated_before, unguarded
+from soak.desk.soaking.restraints import (
+    Stated,
+    cautions,
+    check,
+    restrained,
+    stated_before,
+    unguarded,
+)
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
