@@ -12,7 +12,7 @@ from soak.derive.spans import Span
 from soak.evidence import Floats
 from soak.names import source_named
 from soak.records import Json, Mark, Session, State
-from soak.states import BLIND, PROTECTED, UNSEEN
+from soak.states import BLIND, PROTECTED, STALLED, UNSEEN
 from soak.words import Message, just, msg
 
 NOTE_REACH_S = 60.0
@@ -161,7 +161,12 @@ def periods(
             if state.state != now:
                 since_s = state.t_s
                 if state.state == BLIND:
-                    since_s = max(at, state.t_s - state.within_s)
+                    last_seen_s = state.t_s - state.within_s
+                    if now == STALLED and found and last_seen_s < at:
+                        # A stall is said while it lasts: what came of this one shows none.
+                        before = found.pop()
+                        at, now, within_s = before.from_s, before.state, before.within_s
+                    since_s = max(at, last_seen_s)
                 found.append(Period(at, since_s, now, within_s, True))
                 at, now, within_s = since_s, state.state, state.within_s
         found.append(Period(at, until_s, now, within_s, False))

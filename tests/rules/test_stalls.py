@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
+from soak.derive.course import course_of
 from soak.judge.grade import judge
 from soak.records import State
 from soak.rules.core.verdict import Verdict
@@ -57,3 +58,15 @@ def test_one_during_which_the_power_went_took_what_it_took_until_then(before_s, 
     soak.mark(6040.0, "power", on=True, channel="1", why="")
     soak.mark_list.sort(key=lambda one: one.t_s)
     assert found(soak).verdict is verdict
+
+
+@pytest.mark.parametrize("reads_well_s", [6000.0, 6006.0])
+def test_a_stall_that_turns_out_to_be_the_readers_own_standing_still_was_not_seen(reads_well_s):
+    """The hole begins at the last sight, though a stall was said before it was understood."""
+    soak = clean_night()
+    stalled = State(6005.0, "stick", "stalled", 5.0)
+    after = [State(6006.0, "stick", "seen")] if reads_well_s > 6000.0 else []
+    blind = State(6015.0, "stick", "blind", 6015.0 - reads_well_s, {"why": "it was stopped"})
+    soak.state_list += [stalled, *after, blind, State(6016.0, "stick", "seen")]
+    soak.state_list.sort(key=lambda one: one.t_s)
+    assert (reads_well_s, 6016.0) in course_of(soak).blind("stick")
