@@ -7,8 +7,9 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state
+from soak.marks import SoftStop, WorkingState, made, said
 from soak.quantities import Quantity
-from soak.records import Mark, Requirement, Role
+from soak.records import Requirement, Role
 from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.drawn import DRAWN, DrawnTerms, Working
@@ -95,8 +96,8 @@ class CurrentDraw:
             await self._standby(bench, say)
 
     async def _standby(self, bench: Bench, say: Say) -> None:
-        stopped = await bench.soft_stop("into its standby")
-        if stopped is not None and stopped.detail["ended"]:
+        stopped = said(await bench.soft_stop("into its standby"), SoftStop)
+        if stopped is not None and stopped.ended:
             await self._read(bench, say, "standby")
         if stopped is not None:
             off = await bench.power(False, why="after its standby")
@@ -123,8 +124,8 @@ class CurrentDraw:
         from_s = bench.clock.now_s()
         await trio.sleep(self._lasts_s(working))
         now_s = bench.clock.now_s()
-        detail = {"working_state": working, "from_s": from_s}
-        say(Mark(now_s, "working state", self._place.stretch, self.name, detail))
+        fact = WorkingState(working_state=working, from_s=from_s)
+        say(made(now_s, fact, self._place.stretch, self.name))
 
     def _lasts_s(self, working: str) -> float:
         return float(getattr(self._settings, f"{working}_s"))

@@ -1,7 +1,7 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import trio
 from pydantic import Field, model_validator
@@ -9,7 +9,19 @@ from pydantic import Field, model_validator
 from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
 from soak.checks.cooling import cooled
 from soak.errors import ScriptError
-from soak.marks import START_BY_EYE
+from soak.marks import (
+    START_BY_EYE,
+    ButtonPressed,
+    Fact,
+    OffNotProved,
+    OffProved,
+    ShortBreak,
+    SoftStop,
+    StartBegun,
+    StartEnded,
+    made,
+    said,
+)
 from soak.quantities import Quantity, show_duration
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
@@ -174,31 +186,34 @@ class PowerCycles:
 
     async def _cycle(self, bench: Bench, say: Say, kind: str, number: int) -> None:
         why = f"{kind} start {number}"
-        stopped = await bench.soft_stop(why) if self._settings.soft_stop else None
+        soft = self._settings.soft_stop
+        stopped = said(await bench.soft_stop(why), SoftStop) if soft else None
         off = await bench.power(False, why=why)
-        if stopped is not None and stopped.detail["ended"]:
-            say(self._mark(off.t_s, "off proved", {"by": "soft stop", "after_s": 0.0}))
+        if stopped is not None and stopped.ended:
+            say(self._mark(off.t_s, OffProved(by="soft stop", after_s=0.0)))
         else:
             await self._prove_off(bench, say, off)
         dwell = await self._cool(bench) if kind == "cold" else "timed"
         await trio.sleep(max(0.0, off.t_s + self._settings.off_s - bench.clock.now_s()))
         on = await bench.power(True, why=why)
-        pressed = await bench.wake(why)
-        if pressed is not None and pressed.detail["doubtful"]:
+        pressed = said(await bench.wake(why), ButtonPressed)
+        if pressed is not None and pressed.doubtful:
             # Nobody knows when it was pressed, so this start shows nothing; it is let come up all
             # the same, for the next press is to stop a unit that runs.
             await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
             return
-        began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
-        what: dict[str, Any] = {"kind": kind, "number": number}
+        began_s = on.t_s if pressed is None else pressed.from_s
         off_s = round(on.t_s - off.t_s, 3)
-        say(self._mark(began_s, "start", {**what, "off_s": off_s, "dwell": dwell}))
+        begun = StartBegun(kind=kind, number=number, off_s=off_s, dwell=dwell)
+        say(self._mark(began_s, begun))
         seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
         took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
-        ended = {**what, "seen": seen is not None, "took_s": took_s}
-        if seen is None and stopped is not None and pressed is None:
-            ended["woken"] = await self._comes_by_button(bench, say, why)
-        say(self._mark(bench.clock.now_s(), "start ended", ended))
+        asleep = seen is None and stopped is not None and pressed is None
+        woken = asleep and await self._comes_by_button(bench, say, why)
+        ended = StartEnded(
+            kind=kind, number=number, seen=seen is not None, took_s=took_s, woken=woken
+        )
+        say(self._mark(bench.clock.now_s(), ended))
         on_s = self._settings.cold_on_s if kind == "cold" else self._settings.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
 
@@ -210,9 +225,8 @@ class PowerCycles:
         off = await bench.power(False, why=why)
         gone = await bench.ask(self._look(f"off by eye {number}", f"{why}: is the picture gone?"))
         if gone is not None:
-            what = "off proved" if gone == "yes" else "off not proved"
-            told = {"by": "eye", "after_s": None}
-            say(self._mark(bench.clock.now_s(), what, told))
+            told = OffProved(by="eye") if gone == "yes" else OffNotProved(by="eye")
+            say(self._mark(bench.clock.now_s(), told))
         if kind == "cold":
             await self._cool(bench)
         await trio.sleep(max(0.0, off.t_s + own.off_s - bench.clock.now_s()))
@@ -233,8 +247,7 @@ class PowerCycles:
             return False
         seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
         if seen is not None:
-            told = {"by": "button", "after_s": None}
-            say(self._mark(bench.clock.now_s(), "off not proved", told))
+            say(self._mark(bench.clock.now_s(), OffNotProved(by="button")))
         return seen is not None
 
     async def _knock(self, bench: Bench, say: Say, number: int) -> None:
@@ -245,20 +258,21 @@ class PowerCycles:
         await trio.sleep(max(0.0, off.t_s + lasts_s - bench.clock.now_s()))
         on = await bench.power(True, why=why)
         off_s = round(on.t_s - off.t_s, 3)
-        what: dict[str, Any] = {"kind": "quick", "number": number}
-        say(self._mark(on.t_s, "start", {**what, "off_s": off_s, "dwell": "random"}))
+        begun = StartBegun(kind="quick", number=number, off_s=off_s, dwell="random")
+        say(self._mark(on.t_s, begun))
         lost = await first_state(bench, "capture", DISTURBED, _SHOWS_WITHIN_S)
         took_s: float | None = 0.0
         if lost is not None:
             seen = await first_state(bench, "capture", {PICTURE}, own.give_up_s)
             took_s = None if seen is None else round(max(0.0, seen.t_s - on.t_s), 4)
-        ended = {**what, "seen": took_s is not None, "took_s": took_s}
-        say(self._mark(bench.clock.now_s(), "start ended", ended))
+        came = took_s is not None
+        ended = StartEnded(kind="quick", number=number, seen=came, took_s=took_s)
+        say(self._mark(bench.clock.now_s(), ended))
         degree = "no effect" if lost is None else "recovers by itself"
         if took_s is None:
             degree = await self._by_hand(bench, why)
-        told = {"number": number, "off_s": off_s, "from_s": off.t_s, "degree": degree}
-        say(self._mark(bench.clock.now_s(), "short break", told))
+        told = ShortBreak(number=number, off_s=off_s, from_s=off.t_s, degree=degree)
+        say(self._mark(bench.clock.now_s(), told))
         await trio.sleep(max(0.0, on.t_s + own.on_s - bench.clock.now_s()))
 
     async def _by_hand(self, bench: Bench, why: str) -> str:
@@ -276,8 +290,8 @@ class PowerCycles:
         after_s = round(bench.clock.now_s() - off.t_s, 3)
         if gone is not None and gone.state == BLIND:
             return  # the capture sees nothing: neither proved nor disproved, and blind on record
-        what = "off not proved" if gone is None else "off proved"
-        say(self._mark(bench.clock.now_s(), what, {"by": "capture", "after_s": after_s}))
+        kind = OffNotProved if gone is None else OffProved
+        say(self._mark(bench.clock.now_s(), kind(by="capture", after_s=after_s)))
 
     async def _cool(self, bench: Bench) -> str:
         own = self._settings
@@ -354,8 +368,8 @@ class PowerCycles:
         many: Plain = {**plain, "limit": float(own.heat_cycles), "shows_repair": frozenset()}
         return HEAT_CYCLES.demand(HeatCycleTerms(range_k=own.heat_range_k), **many)
 
-    def _mark(self, t_s: float, what: str, detail: dict[str, Any]) -> Mark:
-        return Mark(t_s, what, self._place.stretch, self.name, detail)
+    def _mark(self, t_s: float, fact: Fact) -> Mark:
+        return made(t_s, fact, self._place.stretch, self.name)
 
 
 THE_CHECK = PowerCycles

@@ -6,7 +6,7 @@ so each is counted apart; a second, new plug tells a worn plug of the bench from
 
 from collections.abc import Sequence
 from contextlib import aclosing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, ClassVar, cast
 
@@ -14,8 +14,9 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
+from soak.marks import PluggedIn, made
 from soak.quantities import Quantity, show_duration
-from soak.records import Mark, Requirement, Role, State
+from soak.records import Requirement, Role, State
 from soak.roles import Question
 from soak.rules.core.rule import Plain
 from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side
@@ -137,17 +138,25 @@ class Reseat:
             card = self._card(plug, side, number, of)
             done = card.agreed(await bench.ask(card))
             in_s = bench.clock.now_s()
-            found = await self._seen_of(bench, seen, from_s, in_s) if done else {}
-        if not done:
+            found = await self._seen_of(bench, seen, from_s, in_s) if done else None
+        if found is None:
             return False
         to_s = bench.clock.now_s()
-        what = {"port": self._port, "plug": plug, "side": side, "number": number}
         wired = self._place.fixture.get(self._source, {})
         # A second plug is no wear of the one that is wired.
         cable = wired.get("cable", "") if plug == "usual" else f"{plug} plug"
-        detail = {**what, "cable": cable, "source": self._source, "from_s": from_s, "to_s": to_s}
-        detail |= found
-        say(Mark(to_s, "plugged in", self._place.stretch, self.name, detail))
+        whole = replace(
+            found,
+            port=self._port,
+            plug=plug,
+            side=side,
+            number=number,
+            cable=cable,
+            source=self._source,
+            from_s=from_s,
+            to_s=to_s,
+        )
+        say(made(to_s, whole, self._place.stretch, self.name))
         return True
 
     async def _keep(self, bench: Bench, seen: _Seen) -> None:
@@ -156,9 +165,7 @@ class Reseat:
                 if isinstance(record, State):
                     seen.take(record)
 
-    async def _seen_of(
-        self, bench: Bench, seen: _Seen, from_s: float, in_s: float
-    ) -> dict[str, Any]:
+    async def _seen_of(self, bench: Bench, seen: _Seen, from_s: float, in_s: float) -> PluggedIn:
         """Watch what came of a plug-in; the last good state is what it came up as."""
         good = works(self._source)
         with trio.move_on_after(_PULLED_OUT_S):
@@ -180,15 +187,15 @@ class Reseat:
             (s.detail["speed_mbps"] for s in reversed(seen.states) if "speed_mbps" in s.detail),
             None,
         )
-        return {
-            "pulled": left,
-            "seen": came,
-            "held": held,
-            "blind": blind,
-            "took_s": None if first is None else round(max(0.0, first.t_s - in_s), 3),
-            "speed_mbps": speed if came else None,
-            "bounces": sum(s.state in good for s in seen.states if s.t_s > from_s) - int(came),
-        }
+        return PluggedIn(
+            pulled=left,
+            seen=came,
+            held=held,
+            blind=blind,
+            took_s=None if first is None else round(max(0.0, first.t_s - in_s), 3),
+            speed_mbps=speed if came else None,
+            bounces=sum(s.state in good for s in seen.states if s.t_s > from_s) - int(came),
+        )
 
     def _left(self, seen: _Seen, from_s: float) -> bool:
         """Tell whether the device, or the picture, was seen to go since the cue."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Awaitable, Collection, Sequence
 from contextlib import aclosing, suppress
+from dataclasses import replace
 from functools import partial
 from typing import Any, ClassVar, cast
 
@@ -10,8 +11,22 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.errors import BenchFault, ScriptError
+from soak.marks import (
+    ButtonPressed,
+    Fact,
+    OffNotProved,
+    OffProved,
+    PowerChanged,
+    ShortBreak,
+    SoftStop,
+    StartBegun,
+    StartEnded,
+    SupplyTrial,
+    made,
+    said,
+)
 from soak.quantities import Quantity
-from soak.records import Mark, Requirement, Role, State
+from soak.records import Requirement, Role, State
 from soak.rules.core.rule import Plain
 from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
@@ -229,32 +244,31 @@ class _Trial:
             Whether the bench saw all of it; else it shows nothing and may be tried again.
         """
         why, refused = f"{end} voltage, start {number}", None
-        detail: dict[str, Any] = {"degree": _NOT_TRIED, "from_s": self._bench.clock.now_s()}
+        trial = SupplyTrial(degree=_NOT_TRIED, from_s=self._bench.clock.now_s())
         try:
             if await self._off_for(self._own.off_s, why):
                 await self._bench.set_voltage(volt, why)
-                detail = await self._watched(self._started(end, number, why))
-                if self._own.soft_stop and detail["degree"] == NO_EFFECT:
+                trial = await self._watched(self._started(end, number, why))
+                if self._own.soft_stop and trial.degree == NO_EFFECT:
                     await self._bench.soft_stop(why)
         except BenchFault as fault:
-            refused, detail["refused"] = fault, fault.what
+            refused, trial = fault, replace(trial, refused=fault.what)
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")
-        if detail["degree"] == BY_HAND:
-            detail["degree"] = await self._by_hand(why)
-        told = {**detail, "end": end, "number": number, "set_v": volt}
-        seen = await self._seen("supply trial", told)
+        if trial.degree == BY_HAND:
+            trial = replace(trial, degree=await self._by_hand(why))
+        seen = await self._seen(replace(trial, end=end, number=number, set_v=volt), trial.from_s)
         if refused is not None:
             raise refused
         return seen
 
-    async def _seen(self, what: str, told: dict[str, Any]) -> bool:
+    async def _seen(self, trial: SupplyTrial | ShortBreak, from_s: float) -> bool:
         """Make the mark of a trial that is over; return whether the bench saw all of it."""
-        ended_s, from_s = self._bench.clock.now_s(), float(told["from_s"])
+        ended_s = self._bench.clock.now_s()
         sources = ("capture", "switch")
         blind = [one for one in sources if await self._bench.blind_in(one, from_s, ended_s)]
-        self._mark(what, {**told, **({"blind": blind} if blind else {})}, ended_s)
+        self._mark(replace(trial, blind=blind), ended_s)
         return not blind
 
     async def breaks(self, lengths_s: Sequence[float], first: int) -> None:
@@ -266,12 +280,12 @@ class _Trial:
             for _ in range(_MOST_TRIES):
                 if await self._first({PICTURE}, within_s=self._own.give_up_s) is None:
                     return  # it does not run: others say so, and a break shows nothing
-                fed = {"set_v": self._nominal_v, "read_v": await self._bench.fed_v()}
+                fed_v = await self._bench.fed_v()
                 await trio.sleep(self._own.apart_s)
-                if await self._break(length_s, number, fed):
+                if await self._break(length_s, number, fed_v):
                     break
 
-    async def _watched(self, start: Awaitable[dict[str, Any]]) -> dict[str, Any]:
+    async def _watched(self, start: Awaitable[SupplyTrial]) -> SupplyTrial:
         """Return what a start did, and the lowest and highest that its supply gave meanwhile."""
         gave_v: list[float] = []
 
@@ -282,43 +296,46 @@ class _Trial:
                     gave_v.append(await self._bench.fed_v())
 
         async with beside(ask):
-            told = await start
-        if gave_v:
-            told |= {"read_least_v": min(gave_v), "read_most_v": max(gave_v), "read": len(gave_v)}
-        return told
+            trial = await start
+        if not gave_v:
+            return trial
+        least_v, most_v = min(gave_v), max(gave_v)
+        return replace(trial, read_least_v=least_v, read_most_v=most_v, read=len(gave_v))
 
-    async def _started(self, end: str, number: int, why: str) -> dict[str, Any]:
+    async def _started(self, end: str, number: int, why: str) -> SupplyTrial:
         on = await self._bench.power(True, why=why)
-        pressed = await self._bench.wake(why)
-        began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
-        told: dict[str, Any] = {"from_s": on.t_s, "took_s": None, "held_s": 0.0}
-        if pressed is None:
-            told["within_s"] = float(on.detail.get("within_s", 0.0))
-        if pressed is not None and pressed.detail["doubtful"]:
-            return {**told, "degree": _NOT_TRIED}  # nobody knows when it was pressed
-        what: dict[str, Any] = {"kind": f"{end} voltage", "number": number}
-        self._mark("start", {**what, "off_s": self._own.off_s, "dwell": "timed"}, began_s)
+        pressed = said(await self._bench.wake(why), ButtonPressed)
+        began_s = on.t_s if pressed is None else pressed.from_s
+        switched = said(on, PowerChanged)
+        trial = SupplyTrial(from_s=on.t_s, degree=_NOT_TRIED)
+        if pressed is None and switched is not None:
+            trial = replace(trial, within_s=switched.within_s)
+        if pressed is not None and pressed.doubtful:
+            return trial  # nobody knows when it was pressed
+        kind = f"{end} voltage"
+        begun = StartBegun(kind=kind, number=number, off_s=self._own.off_s, dwell="timed")
+        self._mark(begun, began_s)
         seen = await self._first({PICTURE}, within_s=self._own.give_up_s)
         took_s = None if seen is None else round(max(0.0, seen.t_s - began_s), 4)
-        self._mark("start ended", {**what, "seen": seen is not None, "took_s": took_s})
-        told |= {"took_s": took_s, "read_v": await self._bench.fed_v()}
+        came = seen is not None
+        self._mark(StartEnded(kind=kind, number=number, seen=came, took_s=took_s))
+        trial = replace(trial, took_s=took_s, read_v=await self._bench.fed_v())
         # A maker's sign comes before the picture and goes again: that is part of the start.
         await trio.sleep_until(began_s + (0.0 if seen is None else self._start_s))
         up = None if seen is None else await self._first({PICTURE}, within_s=self._own.give_up_s)
         if up is None:
-            return {**told, "degree": BY_HAND}
+            return replace(trial, degree=BY_HAND)
         held_from_s = max(up.t_s, began_s + self._start_s)
         lost = await self._first(self._lost, within_s=self._own.hold_s)
         until_s = lost.t_s if lost else self._bench.clock.now_s()
-        told["held_s"] = round(until_s - held_from_s, 3)
-        told["degree"] = NO_EFFECT
+        trial = replace(trial, held_s=round(until_s - held_from_s, 3), degree=NO_EFFECT)
         if lost is not None:
             again = await self._first({PICTURE}, within_s=self._own.give_up_s)
-            told["degree"] = BY_HAND if again is None else BY_ITSELF
-            told["lost_to"] = lost.state
-        return {**told, "read_end_v": await self._bench.fed_v()}
+            degree = BY_HAND if again is None else BY_ITSELF
+            trial = replace(trial, degree=degree, lost_to=lost.state)
+        return replace(trial, read_end_v=await self._bench.fed_v())
 
-    async def _break(self, length_s: float, number: int, fed: dict[str, float]) -> bool:
+    async def _break(self, length_s: float, number: int, fed_v: float) -> bool:
         bench, why = self._bench, f"short break {number} of {length_s:g} s"
         seen: list[State] = []
         async with beside(partial(self._keep, seen)):
@@ -335,14 +352,23 @@ class _Trial:
             self._started_again(on_s, number, broken_s, back)
             if back is None:
                 degree = await self._by_hand(why)
-        told = {"number": number, "off_s": round(broken_s, 4), "asked_s": length_s, **fed}
-        return await self._seen("short break", {**told, "from_s": from_s, "degree": degree})
+        told = ShortBreak(
+            number=number,
+            off_s=round(broken_s, 4),
+            asked_s=length_s,
+            set_v=self._nominal_v,
+            read_v=fed_v,
+            from_s=from_s,
+            degree=degree,
+        )
+        return await self._seen(told, from_s)
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
-        what: dict[str, Any] = {"kind": "quick", "number": number}
-        self._mark("start", {**what, "off_s": round(broken_s, 4), "dwell": "short break"}, on_s)
+        off_s, dwell = round(broken_s, 4), "short break"
+        self._mark(StartBegun(kind="quick", number=number, off_s=off_s, dwell=dwell), on_s)
         took_s = None if back is None else round(max(0.0, back.t_s - on_s), 4)
-        self._mark("start ended", {**what, "seen": back is not None, "took_s": took_s})
+        came = back is not None
+        self._mark(StartEnded(kind="quick", number=number, seen=came, took_s=took_s))
 
     async def _by_hand(self, why: str) -> str:
         """Do at nominal voltage what a hand at the plug would do, and return whether it helps."""
@@ -356,17 +382,18 @@ class _Trial:
 
     async def _off_for(self, off_s: float, why: str) -> bool:
         """Switch off for a while; return whether it was seen to be off, or nobody could see."""
-        stopped = await self._bench.soft_stop(why) if self._own.soft_stop else None
+        soft = self._own.soft_stop
+        stopped = said(await self._bench.soft_stop(why), SoftStop) if soft else None
         off = await self._bench.power(False, why=why)
-        in_order = stopped is not None and stopped.detail["ended"]
+        in_order = stopped is not None and bool(stopped.ended)
         gone = None
         if not in_order:
             gone = await self._first(DARK | {BLIND}, within_s=_OFF_LOOKS_WITHIN_S)
         if gone is None or gone.state != BLIND:
             seen_off = in_order or gone is not None
             after_s = round(self._bench.clock.now_s() - off.t_s, 3)
-            by = {"by": "soft stop" if in_order else "capture", "after_s": after_s}
-            self._mark("off proved" if seen_off else "off not proved", by)
+            kind = OffProved if seen_off else OffNotProved
+            self._mark(kind(by="soft stop" if in_order else "capture", after_s=after_s))
         await trio.sleep_until(off.t_s + off_s)
         return in_order or gone is not None
 
@@ -389,9 +416,9 @@ class _Trial:
                 return found
             await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))
 
-    def _mark(self, what: str, detail: dict[str, Any], t_s: float | None = None) -> None:
+    def _mark(self, fact: Fact, t_s: float | None = None) -> None:
         when_s = self._bench.clock.now_s() if t_s is None else t_s
-        self._say(Mark(when_s, what, self._stretch, SupplyMargin.name, detail))
+        self._say(made(when_s, fact, self._stretch, SupplyMargin.name))
 
 
 THE_CHECK = SupplyMargin

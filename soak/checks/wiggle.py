@@ -12,8 +12,9 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look
+from soak.marks import MovementBegins, MovementEnds, made
 from soak.quantities import Quantity, show_duration
-from soak.records import Mark, Requirement, Role
+from soak.records import Requirement, Role
 from soak.roles import Movement, Question
 from soak.rules.by_eye import MOVED_BY_EYE, EyeTerms
 from soak.rules.core.rule import Plain
@@ -203,20 +204,24 @@ class Wiggle:
 
         The hand moves the plug on cue, or the servo does now.
         """
-        what = {"port": self._settings.port, "movement": movement, "repeat": repeat, "by": self._by}
         cue = "hands off"
         if movement != REST:
             by_hand = MOVEMENTS[cast(Movement, movement)]
             cue = by_hand if self._by == "hand" else f"{cue}, the servo moves it"
-        begins = {**what, "cue": cue, "lasts_s": lasts_s}
-        say(Mark(bench.clock.now_s(), "movement begins", self._place.stretch, self.name, begins))
+        port, stretch = self._settings.port, self._place.stretch
+        begins = MovementBegins(
+            port=port, movement=movement, repeat=repeat, by=self._by, cue=cue, lasts_s=lasts_s
+        )
+        say(made(bench.clock.now_s(), begins, stretch, self.name))
         whole = True
         if self._by == "servo" and movement != REST:
             whole = await bench.move(cast(Movement, movement), lasts_s)
         else:
             await trio.sleep(lasts_s)
-        ends = {**what, "force": self._force, "whole": whole}
-        say(Mark(bench.clock.now_s(), "movement ends", self._place.stretch, self.name, ends))
+        ends = MovementEnds(
+            port=port, movement=movement, repeat=repeat, by=self._by, force=self._force, whole=whole
+        )
+        say(made(bench.clock.now_s(), ends, stretch, self.name))
         if self._by_eye and whole:
             await bench.ask(self._stayed(movement, repeat))
         return whole

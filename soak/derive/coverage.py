@@ -12,6 +12,7 @@ from soak.derive.said import dead_words
 from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
 from soak.derive.trips import why_cut
 from soak.derive.wrong_data import refused_words
+from soak.marks import StretchEnds, read
 from soak.names import named
 from soak.records import Json, Requirement
 from soak.states import LOSABLE
@@ -188,7 +189,7 @@ def _not_finished(
             return msg("the stretch {stretch} was never begun", stretch=named(name))
         return msg("nothing was recorded")
     ended = {
-        mark.stretch: mark.detail.get("because", "done") for mark in course.marks("stretch ends")
+        mark.stretch: read(mark, StretchEnds).because for mark in course.marks(StretchEnds.mark)
     }
     planned = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
     meant = [name] if name else planned

@@ -8,6 +8,7 @@ from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.starts import undecided
 from soak.derive.trips import Whose, trips
 from soak.derive.wrong_data import transfer_words, wrong_transfers
+from soak.marks import CarriedFile, facts
 from soak.records import Header, Requirement
 from soak.states import LOSABLE, lost
 from soak.terms import LossTerms, params_of, part_from
@@ -178,9 +179,9 @@ def wrong_data(course: Course) -> list[UnitFault]:
 def carried_wrong(course: Course) -> list[UnitFault]:
     """Return the carried files that came changed; not where the stick may have changed them."""
     return [
-        UnitFault(mark.t_s, mark.t_s, "wrong data", _changed(str(mark.detail["name"])), "stick")
-        for mark in course.marks("carried")
-        if mark.detail.get("came") == "changed" and mark.detail.get("original_whole", True)
+        UnitFault(mark.t_s, mark.t_s, "wrong data", _changed(file.name), "stick")
+        for mark, file in facts(course, CarriedFile)
+        if file.came == "changed" and file.original_whole
     ]
 
 

@@ -19,7 +19,7 @@ from soak.derive.spans import Span, common, holds, inside, merged, minus, total_
 from soak.derive.starts import FEWEST_OWN
 from soak.derive.supply import DEAD_V, SETTLING_S, is_supply
 from soak.evidence import Floats
-from soak.marks import START_BY_EYE
+from soak.marks import START_BY_EYE, Answered, OffProved, StartEnded, SupplyTrial, facts
 from soak.records import Header, Json, Mark
 from soak.words import msg
 
@@ -93,9 +93,9 @@ class _Witnesses:
         self._unfed = merged([*self._off, *self._last_moments(off)])
         self._shows = {source: self._shown_by(source) for source in at_unit(self._fixture)}
         self._eye = [
-            mark
-            for mark in course.marks("answer")
-            if START_BY_EYE in str(mark.detail.get("id", ""))
+            (mark, answered)
+            for mark, answered in facts(course, Answered)
+            if START_BY_EYE in answered.id
         ]
         self._power = merged([*self._seen(), *self._measured(), *self._supplied()])
 
@@ -123,8 +123,8 @@ class _Witnesses:
 
     def dead_in(self, window: Span) -> bool:
         """Tell whether something looked long enough to see a start, and there was none."""
-        told = [mark for mark in self._eye if holds(mark.t_s, [window])]
-        if any(mark.detail.get("answer") == "no" for mark in told):
+        told = [answered for mark, answered in self._eye if holds(mark.t_s, [window])]
+        if any(answered.answer == "no" for answered in told):
             return True
         dark_s = [
             total_s(common([window], [(p.from_s, p.to_s) for p in self._dark(source)]))
@@ -163,8 +163,8 @@ class _Witnesses:
 
         A start that was cut off later than that had failed by then (`starts.with_late_cuts`).
         """
-        ended = [mark.detail for mark in self._course.marks("start ended")]
-        took_s = [float(told["took_s"]) for told in ended if told.get("seen") and told["took_s"]]
+        ended = [told for _, told in facts(self._course, StartEnded)]
+        took_s = [told.took_s for told in ended if told.seen and told.took_s]
         usual_s = states.usual_start_s(self._course.header.model_sheet)
         return max(took_s) if len(took_s) >= FEWEST_OWN else usual_s
 
@@ -185,7 +185,7 @@ class _Witnesses:
 
         What is still seen then, with no power for the unit, does not see the power.
         """
-        for mark in self._course.marks("off proved"):
+        for mark, _ in facts(self._course, OffProved):
             known = touching(mark.t_s, mark.t_s, off)
             if known is not None:
                 yield max(mark.t_s, known[1] - SETTLING_S), known[1]
@@ -203,7 +203,7 @@ class _Witnesses:
                 sure = one.state in (states.PICTURE, states.SEEN)
                 if one.state in shows and (sure or one.to_s - one.from_s >= LASTING_S):
                     yield one.from_s, one.to_s
-        yield from ((m.t_s, m.t_s) for m in self._eye if m.detail.get("answer") == "yes")
+        yield from ((m.t_s, m.t_s) for m, told in self._eye if told.answer == "yes")
 
     def _measured(self) -> Iterator[Span]:
         """Yield when a meter read what only comes with power, twice one after the other at least.
@@ -223,9 +223,9 @@ class _Witnesses:
 
     def _supplied(self) -> Iterator[Span]:
         """Yield when a supply that is the switch measured what it gave."""
-        for mark in self._course.marks("supply trial"):
-            if float(mark.detail.get("read_v") or 0.0) > DEAD_V:
-                yield float(mark.detail.get("from_s", mark.t_s)), mark.t_s
+        for mark, trial in facts(self._course, SupplyTrial):
+            if (trial.read_v or 0.0) > DEAD_V:
+                yield trial.from_s, mark.t_s
 
     def _readings(self, source: str, windows: Sequence[Span]) -> tuple[Floats, Floats]:
         t_s, value = self._course.series(source)

@@ -3,13 +3,27 @@
 import itertools
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from soak.derive.spans import Span
 from soak.evidence import Floats
+from soak.marks import (
+    BenchFaulted,
+    BenchWell,
+    FellSilent,
+    HostSlept,
+    Noted,
+    PluggedIn,
+    PowerChanged,
+    PowerUnanswered,
+    QuestionAsked,
+    StoodStill,
+    fact_of,
+    told,
+)
 from soak.names import source_named
 from soak.records import Json, Mark, Session, State
 from soak.states import BLIND, PROTECTED, STALLED, UNSEEN
@@ -238,34 +252,34 @@ def told_holes(
     """
     found = []
     for at, mark in enumerate(marks):
-        if mark.what == "note" and mark.detail.get("was_me"):
-            to_s = _number(mark.detail.get("to_s"), mark.t_s)
-            from_s = _number(mark.detail.get("from_s"), to_s - NOTE_REACH_S)
-            found.append(by_hand(min(from_s, to_s), to_s, msg("the operator: that was me")))
-        elif mark.what == "plugged in":
-            from_s = _number(mark.detail.get("from_s"), mark.t_s)
-            found.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
-        elif mark.what == "host slept":
-            from_s = max(0.0, mark.t_s - _number(mark.detail.get("for_s"), 0.0))
-            why = msg("the host slept")
-            found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
-        elif mark.what == "stood still":
-            for from_s, to_s in mark.detail.get("spans", ()):
-                found.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
-        elif mark.what == "bench fault":
-            at_last = [*_ends_of(sessions, mark), ends_s]
-            later = marks[at + 1 :]
-            found.append(_bench_fault(mark, later, states, at_last, starts_within_s))
-        elif mark.what in ("power unanswered", "silence"):
-            later = marks[at + 1 :]
-            to_s = next((m.t_s for m in later if m.what == "power"), ends_s)
-            if mark.what == "silence":  # the cut itself is answered by a mark of power off
-                back = (m.t_s for m in later if m.what == "power" and m.detail.get("on"))
+        match fact_of(mark):
+            case Noted(was_me=True) as note:
+                to_s = mark.t_s if note.to_s is None else note.to_s
+                from_s = to_s - NOTE_REACH_S if note.from_s is None else note.from_s
+                found.append(by_hand(min(from_s, to_s), to_s, msg("the operator: that was me")))
+            case PluggedIn(from_s=begun_s):
+                from_s = mark.t_s if begun_s is None else begun_s
+                found.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
+            case HostSlept(for_s=for_s):
+                from_s, why = max(0.0, mark.t_s - for_s), msg("the host slept")
+                found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
+            case StoodStill(spans=spans):
+                for from_s, to_s in spans:
+                    found.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
+            case BenchFaulted() as fault:
+                at_last = [*_ends_of(sessions, mark), ends_s]
+                later = _Later(marks[at + 1 :], states, at_last, starts_within_s)
+                found.append(_bench_fault(mark.t_s, fault, later))
+            case PowerUnanswered():
+                to_s = next((m.t_s for m, _ in told(marks[at + 1 :], PowerChanged)), ends_s)
+                from_s, why = _asked_s(mark, marks[:at]), msg("the switch did not answer")
+                found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
+            case FellSilent(source=source):  # the cut itself is answered by a mark of power off
+                back = (m.t_s for m, power in told(marks[at + 1 :], PowerChanged) if power.on)
+                probe = source != "switch"
+                why = msg("a probe fell silent") if probe else msg("the switch did not answer")
                 to_s = next(back, ends_s)
-            probe = mark.what == "silence" and mark.detail.get("source") != "switch"
-            why = msg("a probe fell silent") if probe else msg("the switch did not answer")
-            from_s = mark.t_s if mark.what == "silence" else _asked_s(mark, marks[:at])
-            found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
+                found.append(Hole(mark.t_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
     return found
 
 
@@ -292,52 +306,59 @@ def _asked_s(unanswered: Mark, before: Sequence[Mark]) -> float:
     What nobody answered may have been done all the same.
     """
     for mark in reversed(before):
-        if mark.what == "power":
-            break
-        if mark.what == "question" and str(mark.detail.get("id", "")).startswith("switch."):
-            return mark.t_s
+        match fact_of(mark):
+            case PowerChanged():
+                break
+            case QuestionAsked(id=question) if question.startswith("switch."):
+                return mark.t_s
     return unanswered.t_s
 
 
-def _number(value: object, default: float) -> float:
-    return float(value) if isinstance(value, int | float) else default
+@dataclass(frozen=True, slots=True)
+class _Later:
+    """What may end a bench's fault: marks and states after it, other ends; and how a unit starts.
+
+    Attributes
+    ----------
+    at_last : sequence of float
+        Times at which it is over at the latest, s of soak time.
+    starts_within_s : float
+        A unit whose power came back unseen shows a picture within so long, s.
+    """
+
+    marks: Sequence[Mark]
+    states: Mapping[str, Sequence[State]]
+    at_last: Sequence[float]
+    starts_within_s: float
 
 
-def _bench_fault(
-    mark: Mark,
-    later: Sequence[Mark],
-    states: dict[str, Sequence[State]],
-    at_last: Sequence[float],
-    starts_within_s: float,
-) -> Hole:
+def _bench_fault(t_s: float, fault: BenchFaulted, later: _Later) -> Hole:
     """Return the hole from a bench fault until the instrument is said or seen to work again.
 
     It ends with the session at the latest: the next one finds out for itself.
     """
-    instrument = str(mark.detail.get("instrument", ""))
+    instrument, states = fault.instrument, later.states
     what = msg(
         "{instrument}: {what}",
         instrument=source_named(instrument) if instrument else msg("bench"),
-        what=str(mark.detail.get("what") or "") or msg("bench fault"),
+        what=fault.what or msg("bench fault"),
     )
     known = instrument in states and instrument != "switch"
-    if known and not _blind_at(mark.t_s, states[instrument]):
-        return Hole(mark.t_s, mark.t_s, instrument, what)  # it still sees, and says so itself
-    ends = [
-        m.t_s
-        for m in later
-        if (m.what == "bench well" and m.detail.get("instrument") == instrument)
-        or (instrument == "switch" and m.what == "power")
-    ]
+    if known and not _blind_at(t_s, states[instrument]):
+        return Hole(t_s, t_s, instrument, what)  # it still sees, and says so itself
+    ends = [m.t_s for m, well in told(later.marks, BenchWell) if well.instrument == instrument]
+    if instrument == "switch":
+        ends += [m.t_s for m, _ in told(later.marks, PowerChanged)]
     ends += [
         state.t_s
         for state in states.get(instrument, ())
-        if state.t_s > mark.t_s and state.state != BLIND
+        if state.t_s > t_s and state.state != BLIND
     ]
-    source, to_s = instrument if known else EVERYTHING, min([*ends, *at_last])
+    source, to_s = instrument if known else EVERYTHING, min([*ends, *later.at_last])
     if instrument in _OWN_POWER:  # a relay whose adapter goes may open, and close when it is back
-        return Hole(mark.t_s, to_s, source, what, GIVING_WAY_S, starts_within_s, unit_too=True)
-    return looked_away(mark.t_s, to_s, source, what)
+        starts_s = later.starts_within_s
+        return Hole(t_s, to_s, source, what, GIVING_WAY_S, starts_s, unit_too=True)
+    return looked_away(t_s, to_s, source, what)
 
 
 def _blind_at(t_s: float, states: Sequence[State]) -> bool:

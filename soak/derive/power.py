@@ -4,7 +4,18 @@ from collections.abc import Sequence
 
 from soak.derive.spans import Span, minus
 from soak.instruments import roles_of
-from soak.marks import SWITCH_ON
+from soak.marks import (
+    SWITCH_ON,
+    Answered,
+    ButtonPressed,
+    FellSilent,
+    PowerChanged,
+    QuestionAsked,
+    Tripped,
+    fact_of,
+    said,
+    told,
+)
 from soak.records import Json, Mark
 from soak.roles import Question
 
@@ -36,7 +47,8 @@ def power_windows(
         for mark in commands:
             if not begins_s <= mark.t_s <= until_s:
                 continue
-            on = mark.what == "power" and bool(mark.detail.get("on"))
+            power = said(mark, PowerChanged)
+            on = power is not None and power.on
             if on and on_s is None:
                 on_s = mark.t_s
             elif not on and on_s is not None:
@@ -78,10 +90,11 @@ def _unsaid(marks: Sequence[Mark]) -> list[Mark]:
     asked, found = Question(SWITCH_ON, "", "done"), list[Mark]()
     agreed = True
     for mark in marks:
-        if mark.what == "answer" and mark.detail.get("id") == SWITCH_ON:
-            agreed = asked.agreed(mark.detail.get("answer"))
-        elif mark.what == "power" and mark.detail.get("on") and not agreed:
-            found.append(mark)
+        match fact_of(mark):
+            case Answered(id=question, answer=answer) if question == SWITCH_ON:
+                agreed = asked.agreed(answer)
+            case PowerChanged(on=True) if not agreed:
+                found.append(mark)
     return found
 
 
@@ -101,14 +114,14 @@ def awake_windows(
     shown : sequence of (float, float)
         When the capture saw a picture: a unit that stays off without a press ran all the same.
     """
-    presses = [mark for mark in marks if mark.what == "button"]
-    told = sheet.get("button") or {}
-    stays_off = bool(told.get("stays_off") and fixture.get("button") and fixture.get("switch"))
+    presses = [*told(marks, ButtonPressed)]
+    button = sheet.get("button") or {}
+    stays_off = bool(button.get("stays_off") and fixture.get("button") and fixture.get("switch"))
     if not presses and not stays_off:
         return list(windows)
     found = []
     for on_s, off_s in windows:
-        signs = [(_pressed_s(mark), str(mark.detail["does"])) for mark in presses]
+        signs = [(_pressed_s(mark, pressed), pressed.does) for mark, pressed in presses]
         signs += [(max(s, on_s), "start") for s, to_s in shown if s < off_s and to_s > on_s]
         begins_s = None if stays_off else on_s
         for at_s, does in sorted(sign for sign in signs if on_s <= sign[0] <= off_s):
@@ -123,16 +136,18 @@ def awake_windows(
     return [window for window in found if window[1] > window[0]]
 
 
-def _pressed_s(mark: Mark) -> float:
+def _pressed_s(mark: Mark, pressed: ButtonPressed) -> float:
     """Return when the button was pressed; of a start that is in doubt, when it surely had been."""
-    doubtful = mark.detail.get("doubtful") and mark.detail["does"] == "start"
-    return mark.t_s if doubtful else float(mark.detail["from_s"])
+    return mark.t_s if pressed.doubtful and pressed.does == "start" else pressed.from_s
 
 
 def _concerns_power(mark: Mark, channel: object) -> bool:
-    if mark.what in ("trip", "silence"):
-        return True
-    return mark.what == "power" and mark.detail.get("channel", channel) in (channel, None, "")
+    match fact_of(mark):
+        case Tripped() | FellSilent():
+            return True
+        case PowerChanged(channel=of):
+            return of in (channel, None, "")
+    return False
 
 
 def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float:
@@ -142,9 +157,9 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float
     is charged from the question on.
     """
     if fixture.get("switch") and switched_by_hand(fixture):
-        questions = [m for m in marks if m.what == "question" and m.t_s <= off_s]
-        own = [m for m in questions if str(m.detail.get("id", "")).startswith("switch.")]
-        asked = [mark.t_s for mark in own or questions]
+        questions = [one for one in told(marks, QuestionAsked) if one[0].t_s <= off_s]
+        own = [one for one in questions if one[1].id.startswith("switch.")]
+        asked = [mark.t_s for mark, _ in own or questions]
         if asked:
             return min(asked[-1], off_s - ANSWER_SLACK_S)
     return off_s - ANSWER_SLACK_S

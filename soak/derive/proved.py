@@ -16,6 +16,7 @@ from soak.derive.course import Course
 from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span
 from soak.instruments import role_of, wired
+from soak.marks import CarriedFile, PowerChanged, QuestionAsked, read
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json
@@ -84,7 +85,7 @@ def _seen(trace: Trace, from_s: float, to_s: float) -> list[bool | None]:
 
 def _edges(course: Course) -> list[Edge]:
     limit_s = patient_start_limit_s(course.header.model_sheet)
-    asked_s = [mark.t_s for mark in course.marks("question")]
+    asked_s = [mark.t_s for mark in course.marks(QuestionAsked.mark)]
     by_hand = course.header.fixture.get("switch", {}).get("driver", "by_hand") == "by_hand"
 
     def since_s(t_s: float) -> float:
@@ -105,7 +106,7 @@ def _edges(course: Course) -> list[Edge]:
 def _commanded(course: Course) -> Sequence[Span]:
     """Return the spans with power that somebody switched: a unit fed all the time shows nothing."""
     pretended = "switch" in course.roles and not _is_one(course, "switch")
-    return course.power if course.marks("power") and not pretended else ()
+    return course.power if course.marks(PowerChanged.mark) and not pretended else ()
 
 
 def _trace(course: Course, source: str) -> Trace:
@@ -163,7 +164,9 @@ def _named(sources: Sequence[str]) -> list[Message]:
 
 def _of_stick(course: Course, source: str) -> Message:
     _, damaged = course.series(f"transfer.{source}.damaged")
-    if (damaged == 0).any() or any(one.detail.get("came") for one in course.marks("carried")):
+    if (damaged == 0).any() or any(
+        read(one, CarriedFile).came for one in course.marks(CarriedFile.mark)
+    ):
         return msg("what was written to it came back")
     return NOTHING_SAID
 

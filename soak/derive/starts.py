@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from soak import states
 from soak.derive.holes import Hole
 from soak.derive.spans import Span, minus
-from soak.marks import start_called
+from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, start_called, told
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Message, msg
 
@@ -92,34 +92,29 @@ def find_starts(
     unseen : sequence of Hole
         When the bench could not see the unit start.
     """
-    begun = [mark for mark in marks if mark.what == "start"]
-    ended = [mark for mark in marks if mark.what == "start ended"]
-    within_s = {
-        mark.t_s: float(mark.detail.get("within_s", 0.0))
-        for mark in marks
-        if mark.what == "power" and mark.detail["on"]
-    }
+    begun, ended = [*told(marks, StartBegun)], [*told(marks, StartEnded)]
+    within_s = {mark.t_s: power.within_s for mark, power in told(marks, PowerChanged) if power.on}
     found = []
-    for at, mark in enumerate(begun):
-        until_s = begun[at + 1].t_s if at + 1 < len(begun) else float("inf")
+    for at, (mark, begin) in enumerate(begun):
+        until_s = begun[at + 1][0].t_s if at + 1 < len(begun) else float("inf")
         t_on, off_s = _power_of(mark.t_s, windows)
-        end = next((end for end in ended if mark.t_s <= end.t_s <= until_s), None)
+        end = next((one for one in ended if mark.t_s <= one[0].t_s <= until_s), None)
         start = Start(
-            kind=str(mark.detail.get("kind", "warm")),
-            number=int(mark.detail.get("number", at + 1)),
+            kind=begin.kind,
+            number=at + 1 if begin.number is None else begin.number,
             t_on=t_on,
-            ended_s=end.t_s if end else None,
-            took_s=_took_s(end.detail) if end else _seen_after(t_on, off_s, pictures),
+            ended_s=end[0].t_s if end else None,
+            took_s=_took_s(end[1]) if end else _seen_after(t_on, off_s, pictures),
             hole=NOTHING_SAID,
             stretch=mark.stretch,
             check=mark.check,
-            off_s=_number(mark.detail.get("off_s")),
+            off_s=begin.off_s,
             within_s=within_s.get(mark.t_s, 0.0),  # one begun by its button is timed by that
         )
         hole = _why_not_counted(start, off_s, unseen)
-        if end is not None and end.detail.get("woken"):
+        if end is not None and end[1].woken:
             hole = msg("it came only when its button was pressed: did its power go at all?")
-        if _still_alive(t_on, begun[at - 1].t_s if at else 0.0, marks):
+        if _still_alive(t_on, begun[at - 1][0].t_s if at else 0.0, marks):
             hole = msg("the unit was not seen to be off before this start")
         found.append(replace(start, hole=hole))
     return found
@@ -158,8 +153,7 @@ def _cut_late(
 
 def _still_alive(t_on: float, since_s: float, marks: Sequence[Mark]) -> bool:
     """Tell whether the off before a start was not one: a welded relay starts nothing."""
-    told = (m for m in marks if since_s <= m.t_s <= t_on and m.what == "off not proved")
-    return next(told, None) is not None
+    return any(since_s <= mark.t_s <= t_on for mark, _ in told(marks, OffNotProved))
 
 
 def _power_of(t_s: float, windows: Sequence[Span]) -> Span:
@@ -171,13 +165,8 @@ def _power_of(t_s: float, windows: Sequence[Span]) -> Span:
     return (t_s, around[0][1]) if around else (t_s, t_s)
 
 
-def _took_s(detail: Json) -> float | None:
-    took_s = detail.get("took_s")
-    return float(took_s) if detail.get("seen") and took_s is not None else None
-
-
-def _number(told: object) -> float | None:
-    return float(told) if isinstance(told, int | float) else None
+def _took_s(ended: StartEnded) -> float | None:
+    return ended.took_s if ended.seen else None
 
 
 def _seen_after(t_on: float, off_s: float, pictures: Sequence[float] | None) -> float | None:

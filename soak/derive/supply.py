@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from soak.derive.holes import EVERYTHING, Hole
 from soak.derive.spans import Span, inside, runs
 from soak.evidence import Floats
+from soak.marks import ShortBreak, SupplyTrial
 from soak.records import Json
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
@@ -26,23 +27,26 @@ def is_supply(name: str, wired: Json) -> bool:
     return wired.get("unit") == "V" and any(word in place for word in ("supply", "inlet"))
 
 
-def not_as_set(told: Json, within_v: float) -> Message:
+def not_as_set(told: SupplyTrial | ShortBreak, within_v: float) -> Message:
     """Say that the supply gave another voltage than it was set to; empty if it was read to do so.
 
     Parameters
     ----------
-    told : Json
-        What a mark says: `set_v`, and what was read: `read_v`, `read_end_v` at the end, the least
-        and the most of all readings between.
+    told : SupplyTrial or ShortBreak
+        What it was set to, and what was read.
     within_v : float
         Half-width of the supply's error, V.
     """
-    for key in ("read_least_v", "read_most_v", "read_v", "read_end_v"):
-        if key in told and abs(told[key] - told["set_v"]) > within_v + 1e-9:
+    reads_v = [told.read_v]
+    if isinstance(told, SupplyTrial):
+        reads_v = [told.read_least_v, told.read_most_v, told.read_v, told.read_end_v]
+    asked_v = told.set_v or 0.0
+    for read_v in reads_v:
+        if read_v is not None and abs(read_v - asked_v) > within_v + 1e-9:
             return msg(
                 "the supply gave {read} where {asked} was set",
-                read=Amount(told[key], "V"),
-                asked=Amount(told["set_v"], "V"),
+                read=Amount(read_v, "V"),
+                asked=Amount(asked_v, "V"),
             )
     return NOTHING_SAID
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.garbled import SAME_TIME_S, in_range
+from soak.marks import PowerChanged, Tripped, facts
 from soak.names import source_named
 from soak.records import Mark
 from soak.words import NOTHING_SAID, Amount, Message, msg
@@ -55,26 +56,27 @@ class Trip:
 
 def trips(course: Course) -> Sequence[Trip]:
     """Return the trips of a soak, in order of time."""
-    return course.once(("trips",), lambda: [_trip(course, mark) for mark in course.marks("trip")])
+    return course.once(("trips",), lambda: [_trip(course, *one) for one in facts(course, Tripped)])
 
 
-def _trip(course: Course, mark: Mark) -> Trip:
-    source = str(mark.detail.get("source", ""))
-    whose, told = _judged(course, mark, source)
-    offs = [m.t_s for m in course.marks("power") if not m.detail.get("on") and m.t_s >= mark.t_s]
-    return Trip(mark.t_s, source, whose, told, offs[0] - mark.t_s if offs else None)
+def _trip(course: Course, mark: Mark, tripped: Tripped) -> Trip:
+    whose, told = _judged(course, mark, tripped)
+    powers = facts(course, PowerChanged)
+    offs = [m.t_s for m, power in powers if not power.on and m.t_s >= mark.t_s]
+    return Trip(mark.t_s, tripped.source, whose, told, offs[0] - mark.t_s if offs else None)
 
 
-def _judged(course: Course, mark: Mark, source: str) -> tuple[Whose, Message]:
+def _judged(course: Course, mark: Mark, tripped: Tripped) -> tuple[Whose, Message]:
+    source = tripped.source
     probe = source_named(source) if source else msg("a probe")
     aside = course.set_aside(source)
-    value = mark.detail.get("value")
-    if isinstance(value, int | float) and not in_range(np.array([value]))[0]:
+    value = tripped.value
+    if value is not None and not in_range(np.array([value]))[0]:
         return Whose.BENCH, msg(
             "the guard cut the power as {probe} read {value}, which no spot of a unit has: look at "
             "the probe and its cable",
             probe=probe,
-            value=Amount(float(value), "degC"),
+            value=Amount(value, "degC"),
         )
     if (degc := _read_at(mark.t_s, aside.garbled)) is not None:
         return Whose.BENCH, msg(

@@ -1,24 +1,25 @@
 """Power that was on with no guard running: how long, and whether the unit stayed on."""
 
 from soak.derive.course import Course
+from soak.marks import Unguarded, facts
 from soak.records import Mark
 from soak.words import Amount, Message, msg
 
 
 def unguarded(course: Course) -> list[tuple[float, Message]]:
     """Return when that began, and what is to be said of it, in order of time."""
-    return [(float(mark.detail["from_s"]), _told(mark)) for mark in course.marks("unguarded")]
+    return [(told.from_s, _told(mark, told)) for mark, told in facts(course, Unguarded)]
 
 
-def _told(mark: Mark) -> Message:
-    length = Amount(mark.t_s - float(mark.detail["from_s"]), "s")
-    if mark.detail.get("by") == "runner":
+def _told(mark: Mark, told: Unguarded) -> Message:
+    length = Amount(mark.t_s - told.from_s, "s")
+    if told.by == "runner":
         return msg(
             "the power was on with no guard running for {length}: the guard died, and the soak "
             "program switched off",
             length=length,
         )
-    found = mark.detail.get("found_on")
+    found = told.found_on
     if found is None:
         return msg(
             "no guard ran for {length} after the power was last on: nobody switched it off, and "

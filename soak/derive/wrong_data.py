@@ -12,6 +12,7 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import holds, touching
 from soak.evidence import Floats
+from soak.marks import WritingRefused, WrongChunk, facts, read
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
 
@@ -61,13 +62,13 @@ class WrongTransfer:
     ----------
     size_bytes : float
         Wrong bytes as they were counted then.
-    chunks : sequence of Json
+    chunks : sequence of WrongChunk
         Each chunk as it was described; empty where nobody did.
     """
 
     t_s: float
     size_bytes: float
-    chunks: Sequence[Json] = ()
+    chunks: Sequence[WrongChunk] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +138,14 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
     ]
 
 
-def _described(course: Course, t_s: Floats) -> list[list[Json]]:
+def _described(course: Course, t_s: Floats) -> list[list[WrongChunk]]:
     """Return for each of the times, shape (n,), the chunks that were described then."""
-    found: list[list[Json]] = [[] for _ in t_s]
-    for mark in course.marks("chunk") if len(t_s) else ():
+    found: list[list[WrongChunk]] = [[] for _ in t_s]
+    for mark, chunk in facts(course, WrongChunk) if len(t_s) else ():
         after = min(int(np.searchsorted(t_s, mark.t_s)), len(t_s) - 1)
         nearest = min((max(0, after - 1), after), key=lambda one: abs(t_s[one] - mark.t_s))
         if abs(t_s[nearest] - mark.t_s) <= _TOLD_WITHIN_S:
-            found[nearest].append(mark.detail)
+            found[nearest].append(chunk)
     return found
 
 
@@ -155,10 +156,10 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     described = [chunk for one in transfers for chunk in one.chunks]
     # What is told together with others of its pass has no place of its own; what was cut short
     # tells nothing that a whole search told better.
-    placed = [chunk for chunk in described if "offset_bytes" in chunk]
-    for chunk in sorted(placed, key=lambda one: bool(one.get("cut_short"))):
-        known = by_chunk.setdefault(int(chunk["offset_bytes"]), _Chunk())
-        if not (chunk.get("cut_short") and known.searched):
+    placed = [(chunk.offset_bytes, chunk) for chunk in described if chunk.offset_bytes is not None]
+    for offset_bytes, chunk in sorted(placed, key=lambda one: one[1].cut_short):
+        known = by_chunk.setdefault(offset_bytes, _Chunk())
+        if not (chunk.cut_short and known.searched):
             known.take(chunk)
     kinds: dict[str, int] = {}
     for chunk_of in by_chunk.values():
@@ -174,8 +175,8 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
         kinds=kinds,
         first_bytes=min(on_disk) if on_disk else min(firsts, default=None),
         on_disk=bool(on_disk),
-        errnos=frozenset(int(one["errno"]) for one in described if one.get("errno") is not None),
-        stuck=frozenset(str(one["stuck"]) for one in described if one.get("stuck")),
+        errnos=frozenset(one.errno for one in described if one.errno is not None),
+        stuck=frozenset(one.stuck for one in described if one.stuck),
     )
 
 
@@ -190,10 +191,10 @@ class _Chunk:
         self.disk_bytes: int | None = None
         self.searched = False
 
-    def take(self, chunk: Json) -> None:
+    def take(self, chunk: WrongChunk) -> None:
         """Take what one transfer found."""
-        self.searched |= not chunk.get("cut_short")
-        of_kind = dict(chunk.get("kinds", {}))
+        self.searched |= not chunk.cut_short
+        of_kind = dict(chunk.kinds)
         sectors_bytes = sum(of_kind.values()) * SECTOR_BYTES
         once = of_kind.pop(_NO_PLACE, 0)
         self._failed_once += once
@@ -201,16 +202,16 @@ class _Chunk:
             return
         for kind, number in of_kind.items():
             self._most[kind] = max(self._most.get(kind, 0), number)
-        damaged_bytes = int(chunk.get("damaged_bytes", sectors_bytes)) - once * SECTOR_BYTES
+        told_bytes = sectors_bytes if chunk.damaged_bytes is None else int(chunk.damaged_bytes)
+        damaged_bytes = told_bytes - once * SECTOR_BYTES
         self._most_bytes = max(self._most_bytes, damaged_bytes)
-        where = chunk.get("where", ())
-        for one in where:
+        for one in chunk.where:
             key = str(one["kind"]), int(one["offset_bytes"])
             self._sectors[key] = max(self._sectors.get(key, 0), int(one["damaged_bytes"]))
-        first = int(where[0]["offset_bytes"] if where else chunk["offset_bytes"])
+        first = int(chunk.where[0]["offset_bytes"]) if chunk.where else chunk.offset_bytes or 0
         self.first_bytes = first if self.first_bytes is None else min(self.first_bytes, first)
-        if (disk_bytes := chunk.get("disk_address_bytes")) is not None:
-            self.disk_bytes = min(int(disk_bytes), self.disk_bytes or int(disk_bytes))
+        if (disk_bytes := chunk.disk_address_bytes) is not None:
+            self.disk_bytes = min(disk_bytes, self.disk_bytes or disk_bytes)
 
     def kinds(self) -> dict[str, int]:
         """Return at how many places each kind was seen, at least."""
@@ -309,7 +310,7 @@ def transfer_words(transfer: WrongTransfer) -> Message:
 
 def chunk_words(mark: Mark) -> Message:
     """Say the same of a chunk as it is described while the soak runs."""
-    return transfer_words(WrongTransfer(mark.t_s, 0.0, (mark.detail,)))
+    return transfer_words(WrongTransfer(mark.t_s, 0.0, (read(mark, WrongChunk),)))
 
 
 def details_words(wrong: Wrong) -> Message:
@@ -327,7 +328,7 @@ def details_words(wrong: Wrong) -> Message:
 def refusals(course: Course, stretch: str) -> Sequence[Mark]:
     """Return when the stick took no more data in a stretch though it was there."""
     windows = course.windows(stretch)
-    return [mark for mark in course.marks("writing refused") if holds(mark.t_s, windows)]
+    return [mark for mark, _ in facts(course, WritingRefused) if holds(mark.t_s, windows)]
 
 
 def refused_words(course: Course, stretch: str) -> Message:
@@ -335,7 +336,7 @@ def refused_words(course: Course, stretch: str) -> Message:
     told = refusals(course, stretch)
     if not told:
         return NOTHING_SAID
-    number = told[0].detail.get("errno")
+    number = read(told[0], WritingRefused).errno
     if number not in _READ_ONLY:
         return msg(
             "the stick was full and took no more data: make room on it, or give a smaller size, "
@@ -350,8 +351,8 @@ def refused_words(course: Course, stretch: str) -> Message:
 
 def suspects_port(course: Course) -> bool:
     """Return whether a stick at the unit's port became read-only while it was in use."""
-    told = course.marks("writing refused")
-    return course.stick_proves_unit and any(mark.detail.get("errno") in _READ_ONLY for mark in told)
+    numbers = {refused.errno for _, refused in facts(course, WritingRefused)}
+    return course.stick_proves_unit and bool(numbers & _READ_ONLY)
 
 
 def all_kinds(several: Sequence[Wrong]) -> Wrong:

@@ -7,6 +7,7 @@ import numpy as np
 
 from soak.evidence import Floats
 from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_after, record_of
+from soak.marks import StretchBegins, StretchEnds
 from soak.records import FORMAT, Header, KeptFile, Mark, Record, Seal, Session, State
 
 
@@ -150,11 +151,14 @@ class Contents:
         for place, part in enumerate(self.parts):
             begins_s = math.nan
             for mark in part.marks:
-                if mark.stretch != stretch or mark.what not in ("stretch begins", "stretch ends"):
+                if mark.stretch != stretch or mark.what not in (
+                    StretchBegins.mark,
+                    StretchEnds.mark,
+                ):
                     continue
                 if not math.isnan(begins_s):
                     pieces.append((begins_s, mark.t_s))
-                begins_s = mark.t_s if mark.what == "stretch begins" else math.nan
+                begins_s = mark.t_s if mark.what == StretchBegins.mark else math.nan
             if not math.isnan(begins_s):
                 pieces.append((begins_s, self.part_ends_s(place)))
         return pieces

@@ -14,6 +14,7 @@ from soak.evidence import Evidence
 from soak.instruments import wired
 from soak.ledger.entries import Wear
 from soak.ledger.schema import BENCH_WEAR, SOAKS
+from soak.marks import PluggedIn, PowerChanged, StartBegun, facts
 from soak.quantities import show_bytes
 from soak.records import Json
 
@@ -36,8 +37,6 @@ WORN_FILLINGS = 300
 thousand times (common practice)."""
 WORN_WRITTEN_BYTES = 5_000_000_000_000
 """The same for a stick of unknown size. Our own choice."""
-
-_PLUGGED = "plugged in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +142,7 @@ def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
     }
     for cable, plug in cables.items():
         # A new soak is a new unit in the socket: use is rather stated too high than too low.
-        plugged = 1 + sum(_is_of(mark.detail, cable) for mark in evidence.marks(_PLUGGED))
+        plugged = 1 + sum(plug_in.cable == cable for _, plug_in in facts(evidence, PluggedIn))
         yield {
             "part": cable,
             "kind": plug,
@@ -152,10 +151,6 @@ def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
             "written_bytes": 0,
             "size_bytes": 0,
         }
-
-
-def _is_of(detail: Json, cable: str) -> bool:
-    return str(detail.get("cable", "")) == cable
 
 
 def parts(connection: Connection) -> Sequence[PartWear]:
@@ -211,7 +206,7 @@ def warnings(connection: Connection, fixture: Json) -> list[str]:
 
 def wear_of(evidence: Evidence) -> Wear:
     """Return starts, seconds under power and bytes written of one soak."""
-    return Wear(len(evidence.marks("start")), powered_s(evidence), written_bytes(evidence))
+    return Wear(len(facts(evidence, StartBegun)), powered_s(evidence), written_bytes(evidence))
 
 
 def powered_s(evidence: Evidence) -> float:
@@ -221,8 +216,8 @@ def powered_s(evidence: Evidence) -> float:
     says otherwise: use is rather stated too high than too low.
     """
     total_s, on_since_s = 0.0, None
-    for mark in evidence.marks("power"):
-        if mark.detail.get("on"):
+    for mark, power in facts(evidence, PowerChanged):
+        if power.on:
             on_since_s = mark.t_s if on_since_s is None else on_since_s
         elif on_since_s is not None:
             total_s, on_since_s = total_s + mark.t_s - on_since_s, None

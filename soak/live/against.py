@@ -10,6 +10,7 @@ from soak.derive.faults import UnitFault, lost_by
 from soak.derive.power import ANSWER_SLACK_S
 from soak.evidence import Evidence
 from soak.judge.explain.exceeded import all_events
+from soak.marks import PowerChanged, SoftStop, StartEnded, StretchEnds, Tripped, fact_of, said
 from soak.records import Header, Mark, Observed, Reading, State
 
 SOON_S = 1.0 + ANSWER_SLACK_S
@@ -22,7 +23,7 @@ ask takes 0.013 s after eight hours of a night, so this is 0.02 % of a core."""
 SIMULATED_S = 300.0
 """In simulated time, which leaps, nobody waits for it."""
 
-_MARKS = frozenset({"start ended", "soft stop", "trip", "stretch ends"})
+_MARKS = StartEnded | SoftStop | Tripped | StretchEnds
 """With these there may be a fault."""
 
 
@@ -62,8 +63,8 @@ class Against:
 
     def notice(self, record: Observed) -> Sequence[UnitFault]:
         """Take a record of the soak; return the faults that are new."""
-        if isinstance(record, Mark) and record.what == "power":
-            self._on = bool(record.detail["on"])
+        if power := said(record, PowerChanged):
+            self._on = power.on
         if self._may_tell(record):
             self._since_s = record.t_s
             self._due_s = min(self._due_s, self._at_least(record.t_s + SOON_S))
@@ -74,7 +75,7 @@ class Against:
             return self._on and record.state in self._losses.get(record.source, ())
         if isinstance(record, Reading):
             return record.quantity.endswith(".damaged") and record.value > 0
-        return isinstance(record, Mark) and record.what in _MARKS
+        return isinstance(record, Mark) and isinstance(fact_of(record), _MARKS)
 
     def _ask(self, now_s: float) -> Sequence[UnitFault]:
         self._asked_s = now_s

@@ -9,8 +9,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TextIO
 
+from soak.marks import MovementBegins, StretchEnds, said
 from soak.quantities import show_duration
-from soak.records import Mark, Observed, State
+from soak.records import Observed, State
 
 _BELL = "\a"
 _VOICES = ("espeak-ng", "espeak", "say")
@@ -38,20 +39,19 @@ class Cues:
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
-        if isinstance(record, Mark) and record.what == "movement begins":
-            self._begin(record)
-        elif isinstance(record, Mark) and record.what == "stretch ends":
+        if begun := said(record, MovementBegins):
+            self._begin(begun)
+        elif said(record, StretchEnds):
             self._movement = ""
         elif isinstance(record, State) and record.source in self.lost and self._movement:
             self._look(record)
 
-    def _begin(self, mark: Mark) -> None:
-        told = mark.detail
-        self._movement = str(told["movement"])
+    def _begin(self, begun: MovementBegins) -> None:
+        self._movement = begun.movement
         large = " ".join(self._movement.upper())
-        lasts = show_duration(float(told["lasts_s"]))
-        self._write(f"\n        >>>   {large}   <<<    {told['cue']}, {lasts}\n", 1)
-        self._say(str(told["cue"]))
+        lasts = show_duration(begun.lasts_s)
+        self._write(f"\n        >>>   {large}   <<<    {begun.cue}, {lasts}\n", 1)
+        self._say(begun.cue)
 
     def _look(self, state: State) -> None:
         if state.state in self.lost[state.source]:

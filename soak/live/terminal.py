@@ -2,14 +2,30 @@
 
 import sys
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, TextIO
+from typing import TextIO
 
 from soak.derive.faults import UnitFault
 from soak.live.against import Against, goes_on
+from soak.marks import (
+    BenchFaulted,
+    BenchWell,
+    ClockStepped,
+    Fact,
+    FellSilent,
+    HostSlept,
+    OffNotProved,
+    OperatorLeft,
+    Rearmed,
+    StartEnded,
+    StretchBegins,
+    StretchEnds,
+    Tripped,
+    fact_of,
+)
 from soak.quantities import show_duration, show_value
 from soak.records import Mark, Observed, Reading, State
 from soak.states import SEEN, STALLED
@@ -119,41 +135,38 @@ class Terminal:
             self._say_some(source, t_s, text)
 
     def _mark(self, mark: Mark) -> None:
-        if mark.what == "stretch begins":
-            self._stretch, self._begun_s = mark.stretch, mark.t_s
-            self._said.clear()
-            self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
-        elif mark.what == "stretch ends":
-            self.expected_s.pop(mark.stretch, None)
-            because = str(mark.detail.get("because", ""))
-            if because.endswith("by plan"):
-                self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} ends: {because}")
-        elif mark.what == "start ended":
-            self._starts += 1
-        elif mark.what == "silence":  # the switch works again by a mark of its own
-            self._silent |= {str(mark.detail.get("source", ""))} - {_SWITCH}
-        elif mark.what == "operator left":
-            if_it_fails = f"It ends about {self.ends()}; if" if self.left_known else "If"
-            self.say(f"You can leave. {if_it_fails} something fails, the unit")
-            self.say("is switched off or watched on as the script says, and it is on record.")
-        if mark.what in _SPOKEN and mark.detail.get("by") != "nothing":  # that is said by itself
-            self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(mark)}")
+        fact = fact_of(mark)
+        match fact:
+            case StretchBegins():
+                self._stretch, self._begun_s = mark.stretch, mark.t_s
+                self._said.clear()
+                self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
+            case StretchEnds(because=because):
+                self.expected_s.pop(mark.stretch, None)
+                if because.endswith("by plan"):
+                    self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} ends: {because}")
+            case StartEnded():
+                self._starts += 1
+            case FellSilent(source=source):  # the switch works again by a mark of its own
+                self._silent |= {source} - {_SWITCH}
+            case OperatorLeft():
+                if_it_fails = f"It ends about {self.ends()}; if" if self.left_known else "If"
+                self.say(f"You can leave. {if_it_fails} something fails, the unit")
+                self.say("is switched off or watched on as the script says, and it is on record.")
+        unseen = isinstance(fact, OffNotProved) and fact.by == "nothing"  # that is said by itself
+        if mark.what in _SPOKEN and not unseen:
+            self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(fact)}")
 
-    def _words(self, mark: Mark) -> str:
+    def _words(self, fact: Fact) -> str:
         """Return what a mark tells a person."""
-        detail = mark.detail
-        if mark.what == "trip" and "value" in detail:
-            source = str(detail["source"])
-            unit = self.units.get(source, "")
-            value, limit = (show_value(float(detail[key]), unit) for key in ("value", "limit"))
+        if isinstance(fact, Tripped) and fact.value is not None and fact.limit is not None:
+            unit = self.units.get(fact.source, "")
+            value, limit = (show_value(one, unit) for one in (fact.value, fact.limit))
             return (
-                f"{_plain(source)} read {value}, its trip is {limit}; the guard cuts the power for "
-                "good"
+                f"{_plain(fact.source)} read {value}, its trip is {limit}; the guard cuts the "
+                "power for good"
             )
-        key, words = _WORDS.get(mark.what, ("", str))
-        if key in detail:
-            return words(detail[key])
-        return str(detail.get("why") or detail.get("what") or detail.get("reason") or mark.what)
+        return _words(fact)
 
     def _say_some(self, kind: str, t_s: float, text: str) -> None:
         """Say the first lines of a kind in a stretch, then once that there are more."""
@@ -196,28 +209,32 @@ def _plain(source: str) -> str:
     return "the switch" if source == _SWITCH else source.removeprefix("probe.")
 
 
-_WORDS: Mapping[str, tuple[str, Callable[[Any], str]]] = {
-    "silence": (
-        "source",
-        lambda source: (
-            f"{_plain(source)} fell silent; the power stays off until it has spoken "
-            "again for a while"
-        ),
-    ),
-    "rearmed": ("reason", lambda reason: f"{reason}; the power may come back"),
-    "bench well": ("instrument", lambda instrument: f"{_plain(instrument)} works again"),
-    "host slept": ("for_s", lambda for_s: f"it slept for {show_duration(float(for_s))}"),
-    "clock stepped": ("by_s", lambda by_s: f"its clock was set by {float(by_s):+g} s"),
-}
-"""What a mark tells a person, by the key of its detail that says it."""
+def _words(fact: Fact) -> str:
+    """Return what a mark tells a person."""
+    match fact:
+        case FellSilent(source=source):
+            return (
+                f"{_plain(source)} fell silent; the power stays off until it has spoken again for "
+                "a while"
+            )
+        case Rearmed(reason=reason):
+            return f"{reason}; the power may come back"
+        case BenchWell(instrument=instrument):
+            return f"{_plain(instrument)} works again"
+        case HostSlept(for_s=for_s):
+            return f"it slept for {show_duration(for_s)}"
+        case ClockStepped(by_s=by_s):
+            return f"its clock was set by {by_s:+g} s"
+        case BenchFaulted(what=what):
+            return what
+    return str(getattr(fact, "why", "") or fact.mark)
 
 
 def by_guard(record: Observed) -> str:
     """Return what guard and switch say, for a bench without this screen; empty for all else."""
     if not isinstance(record, Mark) or record.what not in ("alarm", "silence", "rearmed"):
         return ""
-    key, words = _WORDS.get(record.what, ("why", str))
-    return f"{_SPOKEN[record.what]}: {words(record.detail.get(key, ''))}"
+    return f"{_SPOKEN[record.what]}: {_words(fact_of(record))}"
 
 
 def _at(t_s: float) -> str:

@@ -13,7 +13,7 @@ from soak.derive.unguarded import unguarded
 from soak.evidence import Evidence
 from soak.instruments import wired
 from soak.judge.believed import how_proved, must_be_proved
-from soak.marks import COUNTED
+from soak.marks import COUNTED, Answered, ClockStepped, Noted, QuestionAsked, StretchEnds, facts
 from soak.measure.video.accounts import nominal_rate
 from soak.names import named, source_named
 from soak.natures import KINDS, nature_of
@@ -102,21 +102,19 @@ def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
 
 
 def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
-    ended = {mark.stretch: mark for mark in evidence.marks("stretch ends")}
+    ended = {mark.stretch: ends for mark, ends in facts(evidence, StretchEnds)}
     told = []
     for part in evidence.header.script.get("stretches", []):
         name = str(part.get("name", ""))
         end = ended.get(name)
-        observed = end.detail.get("observed_s") if end else None
+        observed_s = end.observed_s if end else None
         told.append(
             Stretch(
                 name=named(name),
                 attended=bool(part.get("attended")),
                 planned=_planned(part),
-                observed=msg("–") if observed is None else just(Amount(float(observed), "s")),
-                ended=just(ending_words(str(end.detail.get("because", "done"))))
-                if end
-                else msg("did not run to its end"),
+                observed=msg("–") if observed_s is None else just(Amount(observed_s, "s")),
+                ended=just(ending_words(end.because)) if end else msg("did not run to its end"),
             )
         )
     return tuple(told)
@@ -143,26 +141,24 @@ def _planned(part: Json) -> Message:
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:
     told = []
-    for mark in evidence.marks("note"):
-        words = just(str(mark.detail.get("text", "")))
-        if mark.detail.get("was_me"):
+    for mark, note in facts(evidence, Noted):
+        words = just(note.text)
+        if note.was_me:
             words = msg("{note} (the operator's doing, counted as a hole)", note=words)
-        told.append(Note(at=at(mark.t_s), text=words, by=str(mark.detail.get("by", "") or "")))
+        told.append(Note(at=at(mark.t_s), text=words, by=note.by))
     return tuple(told)
 
 
 def _answers(evidence: Evidence) -> tuple[Note, ...]:
-    asked = {
-        mark.detail.get("id"): mark.detail.get("text", "") for mark in evidence.marks("question")
-    }
+    asked = {question.id: question.text for _, question in facts(evidence, QuestionAsked)}
     told = []
-    for mark in evidence.marks("answer"):
-        answer = mark.detail.get("answer")
+    for mark, answered in facts(evidence, Answered):
+        answer = answered.answer
         shown = msg("nobody answered in time") if answer is None else answer_words(answer)
-        question = str(asked.get(mark.detail.get("id"), mark.detail.get("id", "")))
+        question = asked.get(answered.id, answered.id)
         text = msg("{question} — {answer}", question=question_words(question), answer=shown)
-        by = mark.detail.get("initials") or mark.detail.get("by") or ""
-        told.append(Note(at=at(mark.t_s), text=text, by=str(by)))
+        by = answered.initials or answered.by
+        told.append(Note(at=at(mark.t_s), text=text, by=by))
     return tuple(told)
 
 
@@ -187,17 +183,16 @@ def _departed(evidence: Course) -> list[Message]:
                 resumed, "interrupted and resumed 1 time", "interrupted and resumed {count} times"
             )
         )
-    for mark in evidence.marks("stretch ends"):
-        because = str(mark.detail.get("because", "done"))
-        if because not in ("done", *BY_PLAN):
+    for mark, ends in facts(evidence, StretchEnds):
+        if ends.because not in ("done", *BY_PLAN):
             told.append(
                 msg(
                     "stretch {stretch} ended because {why}",
                     stretch=named(mark.stretch),
-                    why=ending_words(because),
+                    why=ending_words(ends.because),
                 )
             )
-    mine = sum(bool(mark.detail.get("was_me")) for mark in evidence.marks("note"))
+    mine = sum(note.was_me for _, note in facts(evidence, Noted))
     if mine:
         told.append(
             counted(
@@ -206,7 +201,7 @@ def _departed(evidence: Course) -> list[Message]:
                 "{count} times set aside as the operator's own doing",
             )
         )
-    stepped = len(evidence.marks("clock stepped"))
+    stepped = len(facts(evidence, ClockStepped))
     if stepped:
         told.append(
             counted(

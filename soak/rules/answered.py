@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.spans import holds
+from soak.marks import Answered, read
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.by_person import by_hand
@@ -66,13 +67,13 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     given = [
         (course, mark)
         for course in soaks
-        for mark in course.marks("answer")
-        if mark.detail.get("id") == need.quantity and mark.detail.get("answer") is not None
+        for mark in course.marks(Answered.mark)
+        if read(mark, Answered).id == need.quantity and read(mark, Answered).answer is not None
     ]
     if not given:
         return not_shown(need, msg("nobody answered"))
     course, mark = given[-1]
-    answer, by = mark.detail["answer"], mark.detail.get("by")
+    answer, by = read(mark, Answered).answer, read(mark, Answered).by
     words = {"answer": answer_words(answer), "wanted": answer_words(terms.wanted)}
     if by:
         because = msg(
@@ -146,18 +147,19 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     given = [
         (course, mark)
         for course in soaks
-        for mark in course.marks("answer")
-        if mark.detail.get("id") == need.quantity
-        and mark.detail.get("answer") in ("yes", "no")
+        for mark in course.marks(Answered.mark)
+        if read(mark, Answered).id == need.quantity
+        and read(mark, Answered).answer in ("yes", "no")
         and not holds(mark.t_s, course.dead_spans)
     ]
-    against = [one for one in given if not _same(one[1].detail["answer"], terms.wanted)]
+    against = [one for one in given if not _same(read(one[1], Answered).answer, terms.wanted)]
     whole = [one for one in given if not _lacks(terms, *one)]
     if not against and not whole:
         lacking = _lacks(terms, *given[-1]) if given else msg("nobody answered")
         return not_shown(need, lacking)
     told = against or whole
-    answer, by = answer_words(told[-1][1].detail["answer"]), by_hand([mark for _, mark in told])
+    last = read(told[-1][1], Answered)
+    answer, by = answer_words(last.answer), by_hand([mark for _, mark in told])
     because = msg(
         "Judged {by}: {answer}; {wanted} is wanted.",
         by=by,
@@ -168,15 +170,15 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in told]
     found = Value(method=msg("The operator's word"), judged_by=by)
     verdict = Verdict.NOT_MET if against else Verdict.MET
-    detail = {"answer": told[-1][1].detail["answer"]}
+    detail = {"answer": last.answer}
     return conclude(need, verdict, because, found, pointers, detail=detail)
 
 
 def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:
     """Say what an answer lacks to be evidence; empty if nothing."""
-    if not mark.detail.get("initials"):
+    if not read(mark, Answered).initials:
         return msg("nobody put initials to the answer")
-    if terms.photograph and not mark.detail.get("photograph"):
+    if terms.photograph and not read(mark, Answered).photograph:
         return msg("no photograph came with the answer")
     if not holds(mark.t_s, course.power):
         return msg("the unit had no power when it was answered")

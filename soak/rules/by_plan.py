@@ -26,6 +26,7 @@ from soak.derive.sequential import (
 )
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_of, limits_in_words
+from soak.marks import StretchEnds, read
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.breaks import DROPOUTS
@@ -234,8 +235,8 @@ def _against(need: Requirement, newest: Course, last: Decision, more: Message) -
         )
     if last.decided == "undecided":
         ended = [
-            mark.detail.get("because")
-            for mark in newest.marks("stretch ends")
+            read(mark, StretchEnds).because
+            for mark in newest.marks(StretchEnds.mark)
             if mark.stretch == need.stretch
         ]
         if ended and ended[-1] in BY_PLAN:

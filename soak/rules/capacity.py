@@ -5,7 +5,8 @@ from dataclasses import replace
 
 from soak.derive.course import Course
 from soak.derive.coverage import covered_while_written
-from soak.records import Json, Mark, Requirement
+from soak.marks import CapacityTried, facts
+from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, not_tested, settle
 from soak.rules.core.port import BENCH_ONLY, PortTerms
@@ -20,14 +21,13 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     covered, told = [], []
     for course in soaks:
         covered.append(covered_while_written(course, need, course.unseen("stick")))
-        marks = [m for m in course.marks("capacity") if m.stretch == need.stretch]
-        told += [(course, mark) for mark in marks]
+        tried = [one for one in facts(course, CapacityTried) if one[0].stretch == need.stretch]
+        told += [(course, mark, capacity) for mark, capacity in tried]
     if not told:
         why = msg("the stick was not filled and read back within the stretch")
         return not_shown(need, covered[-1].why or why)
-    course, mark = max(told, key=lambda pair: _lost_bytes(pair[1].detail))
-    lost = _lost_bytes(mark.detail)
-    words = _in_words(mark.detail)
+    course, mark, capacity = max(told, key=lambda one: _lost_bytes(one[2]))
+    lost, words = _lost_bytes(capacity), _in_words(capacity)
     if terms.on_the_bench:  # the bench's own stick, not the unit
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
@@ -39,25 +39,25 @@ _METHOD = msg("Bytes that did not come back")
 _ANOTHER = msg("Take another stick.")
 
 
-def _lost_bytes(detail: Json) -> int:
+def _lost_bytes(capacity: CapacityTried) -> int:
     """Return the bytes that are claimed, or were tried, and are not held."""
-    holds = int(detail["holds_bytes"])
-    against = "claims_bytes" if "wraps_bytes" in detail else "tried_bytes"
-    return max(0, int(detail[against]) - holds)
+    wraps = capacity.wraps_bytes is not None
+    against_bytes = capacity.claims_bytes if wraps else capacity.tried_bytes
+    return max(0, against_bytes - capacity.holds_bytes)
 
 
-def _in_words(detail: Json) -> Message:
+def _in_words(capacity: CapacityTried) -> Message:
     """Say what a stick claims and what it holds."""
-    claims = _size(detail["claims_bytes"])
-    holds = _size(detail["holds_bytes"])
-    tried = _size(detail["tried_bytes"])
-    if "wraps_bytes" in detail:
+    claims = _size(capacity.claims_bytes)
+    holds = _size(capacity.holds_bytes)
+    tried = _size(capacity.tried_bytes)
+    if capacity.wraps_bytes is not None:
         return msg(
             "The stick claims {claims}, holds {holds}: beyond that its addresses begin anew.",
             claims=claims,
             holds=holds,
         )
-    if _lost_bytes(detail):
+    if _lost_bytes(capacity):
         return msg(
             "The stick claims {claims}, holds {holds} of {tried} tried: the rest is lost.",
             claims=claims,

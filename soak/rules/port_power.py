@@ -10,6 +10,7 @@ from soak.derive.coverage import Coverage, coverage
 from soak.derive.load_seen import load_unseen
 from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
+from soak.marks import LoadSwitched, read
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bands import accuracy_of, guarded
@@ -235,12 +236,12 @@ def _loaded(course: Course, stretch: str) -> list[Span]:
     """Return when the load was on."""
     spans: list[Span] = []
     on_s: float | None = None
-    for mark in course.marks("load"):
+    for mark in course.marks(LoadSwitched.mark):
         if mark.stretch != stretch:
             continue
-        if mark.detail.get("on") and on_s is None:
+        if read(mark, LoadSwitched).on and on_s is None:
             on_s = mark.t_s
-        elif not mark.detail.get("on") and on_s is not None:
+        elif not read(mark, LoadSwitched).on and on_s is not None:
             spans.append((on_s, mark.t_s))
             on_s = None
     return spans if on_s is None else [*spans, (on_s, course.ends_s)]

@@ -5,7 +5,8 @@ from typing import Literal
 
 from soak.derive.course import Course
 from soak.derive.spans import holds
-from soak.records import Json, Mark, Requirement
+from soak.marks import PluggedIn, facts
+from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import but_for
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested
@@ -80,17 +81,17 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     allowed, pointers, tries, slowest_s = need.limit or 0.0, [], 0, 0.0
     unclear = 0
     for course in soaks:
-        for mark in _own(need, terms, course):
+        for mark, plugged in _own(need, terms, course):
             dead = holds(mark.t_s, course.dead_spans)
-            if dead or mark.detail.get("blind") or not mark.detail.get("pulled"):
+            if dead or plugged.blind or not plugged.pulled:
                 unclear += 1
                 continue
             tries += 1
-            slowest_s = max(slowest_s, float(mark.detail.get("took_s") or 0.0))
-            why = _failure(mark.detail, terms)
+            slowest_s = max(slowest_s, plugged.took_s or 0.0)
+            why = _failure(plugged, terms)
             if why:
-                from_s = float(mark.detail.get("from_s", mark.t_s))
-                number = str(mark.detail.get("number", ""))
+                from_s = mark.t_s if plugged.from_s is None else plugged.from_s
+                number = "" if plugged.number is None else str(plugged.number)
                 what = msg("plug-in {number}: {why}", number=number, why=why)
                 pointers.append(Pointer(course.header.soak_id, from_s, mark.t_s, what))
     failed = len(pointers)
@@ -134,25 +135,24 @@ def _none_clear(unclear: int) -> Message:
     )
 
 
-def _own(need: Requirement, terms: ReseatTerms, course: Course) -> list[Mark]:
+def _own(need: Requirement, terms: ReseatTerms, course: Course) -> list[tuple[Mark, PluggedIn]]:
     return [
-        mark
-        for mark in course.marks("plugged in")
-        if mark.stretch == need.stretch
-        and (mark.detail.get("plug"), mark.detail.get("side")) == (terms.plug, terms.side)
+        (mark, plugged)
+        for mark, plugged in facts(course, PluggedIn)
+        if mark.stretch == need.stretch and (plugged.plug, plugged.side) == (terms.plug, terms.side)
     ]
 
 
-def _failure(detail: Json, terms: ReseatTerms) -> Message:
+def _failure(plugged: PluggedIn, terms: ReseatTerms) -> Message:
     """Return why a plug-in failed; empty if it worked."""
-    took_s = float(detail.get("took_s") or 0.0)
-    if not detail.get("seen"):
+    took_s = plugged.took_s or 0.0
+    if not plugged.seen:
         return msg("nothing came within {time}", time=Amount(terms.seen_within_s, "s"))
     if took_s > terms.seen_within_s:
         return msg("it took {time}", time=Amount(took_s, "s"))
-    if not detail.get("held"):
+    if not plugged.held:
         return msg("it went again within {time}, hands off", time=Amount(terms.dwell_s, "s"))
-    wanted, speed = terms.at_least_speed_mbps, detail.get("speed_mbps")
+    wanted, speed = terms.at_least_speed_mbps, plugged.speed_mbps
     if not wanted or (speed is not None and speed >= wanted):
         return NOTHING_SAID
     if not speed:

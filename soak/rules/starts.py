@@ -11,6 +11,7 @@ from soak.derive.spans import holds, minus
 from soak.derive.starts import LATE_ANSWER_S, Start
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import answered_late, limit_of, limits_in_words, tried_of
+from soak.marks import OffNotProved, OffProved, facts
 from soak.records import Requirement
 from soak.rules.core import lacks, reads
 from soak.rules.core.allowed import but_for
@@ -177,10 +178,10 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
         dead = dead_in(course, need.stretch)
         # The off of a unit that may have had no power shows nothing.
         windows = minus(course.windows(need.stretch), course.dead_spans)
-        proved += sum(holds(mark.t_s, windows) for mark in course.marks("off proved"))
-        for mark in course.marks("off not proved"):
+        proved += sum(holds(mark.t_s, windows) for mark in course.marks(OffProved.mark))
+        for mark, alive in facts(course, OffNotProved):
             if holds(mark.t_s, windows):
-                what = _alive(str(mark.detail.get("by", "capture")))
+                what = _alive(alive.by)
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
     doubtful, allowed = len(pointers), need.limit or 0.0
     found = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))

@@ -12,6 +12,7 @@ from soak.derive.spans import holds, touching
 from soak.derive.starts import LATE_ANSWER_S
 from soak.derive.supply import DEGREES, not_as_set
 from soak.derive.tried import limits_in_words
+from soak.marks import SupplyTrial, facts, read
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
@@ -71,7 +72,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
 
     A trial in which the supply did not give what it was set to is none.
     """
-    good: list[Json] = []
+    good: list[SupplyTrial] = []
     pointers: list[Pointer] = []
     covered: list[Coverage] = []
     doubts: list[Message] = []
@@ -80,7 +81,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         told = [_doubt(terms, course, mark) for mark in here]
         doubts += [why for why in told if why]
         clear = [mark for mark, why in zip(here, told, strict=True) if not why]
-        good += [mark.detail for mark in clear]
+        good += [read(mark, SupplyTrial) for mark in clear]
         pointers += _failed(terms, course, clear)
         covered.append(_covered(need, terms, course, len(clear), doubts))
     if not good:
@@ -101,19 +102,19 @@ def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]
     windows = course.windows(need.stretch)
     return [
         mark
-        for mark in course.marks("supply trial")
-        if mark.detail["end"] == terms.end and holds(mark.t_s, windows)
+        for mark, trial in facts(course, SupplyTrial)
+        if trial.end == terms.end and holds(mark.t_s, windows)
     ]
 
 
 def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     """Say why a trial shows nothing; empty if it does."""
-    told = mark.detail
-    if told.get("refused"):
-        return msg("the supply {refused}", refused=str(told["refused"]))
-    if not told["degree"]:
+    told = read(mark, SupplyTrial)
+    if told.refused:
+        return msg("the supply {refused}", refused=told.refused)
+    if not told.degree:
         return msg("the unit was not seen to be off before")
-    from_s = float(told["from_s"])
+    from_s = told.from_s
     for source in ("capture", "switch"):
         for hole in course.holes(source):
             if touching(from_s, mark.t_s, [(hole.from_s, hole.to_s)]) is not None:
@@ -125,9 +126,9 @@ def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     )
 
 
-def _answered_late(told: Json, limit_s: float) -> Message:
+def _answered_late(told: SupplyTrial, limit_s: float) -> Message:
     """Say that the supply answered so late that nobody knows whether the start kept its limit."""
-    within_s, took_s = float(told.get("within_s", 0.0)), told["took_s"]
+    within_s, took_s = told.within_s, told.took_s
     if took_s is None or not took_s <= limit_s < took_s + within_s:
         return NOTHING_SAID
     late = Amount(within_s, "s")
@@ -142,29 +143,29 @@ def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[P
     limit_s = course.start_limit(terms.start_limit_s).limit_s
     found = []
     for mark in marks:
-        told = mark.detail
+        told = read(mark, SupplyTrial)
         what = joined(", ", [_lost(told), _amiss(told, limit_s)])
         if what:
-            said = msg("at {voltage}: {what}", voltage=Amount(told["set_v"], "V"), what=what)
-            found.append(Pointer(course.header.soak_id, float(told["from_s"]), mark.t_s, said))
+            said = msg("at {voltage}: {what}", voltage=Amount(told.set_v, "V"), what=what)
+            found.append(Pointer(course.header.soak_id, told.from_s, mark.t_s, said))
     return found
 
 
-def _lost(told: Json) -> Message | None:
-    if not told.get("lost_to"):
+def _lost(told: SupplyTrial) -> Message | None:
+    if not told.lost_to:
         return None
     return msg(
         "picture lost ({state}) after {time}",
-        state=state_words(str(told["lost_to"])),
-        time=Amount(told["held_s"], "s"),
+        state=state_words(told.lost_to),
+        time=Amount(told.held_s, "s"),
     )
 
 
-def _amiss(told: Json, limit_s: float) -> Said | None:
-    if told["degree"] != DEGREES[0]:
-        return degree_words(str(told["degree"]))
-    if told["took_s"] > limit_s:
-        return msg("too slow ({time})", time=Amount(told["took_s"], "s"))
+def _amiss(told: SupplyTrial, limit_s: float) -> Said | None:
+    if told.degree != DEGREES[0]:
+        return degree_words(told.degree)
+    if told.took_s is not None and told.took_s > limit_s:
+        return msg("too slow ({time})", time=Amount(told.took_s, "s"))
     return None
 
 
@@ -184,23 +185,19 @@ def _covered(
     return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
 
 
-def _worked(good: Sequence[Json], worse: int, limits: Message) -> Message:
+def _worked(good: Sequence[SupplyTrial], worse: int, limits: Message) -> Message:
     worked = counted(
         len(good),
         "{good} of 1 start at {voltage} worked",
         "{good} of {count} starts at {voltage} worked",
         good=len(good) - worse,
-        voltage=Amount(float(good[-1]["set_v"]), "V"),
+        voltage=Amount(good[-1].set_v, "V"),
     )
     return sentence(joined("; ", [joined(", ", [worked, _slowest(good)]), limits]))
 
 
-def _slowest(good: Sequence[Json]) -> Message | None:
-    times = [
-        (float(one["took_s"]), float(one.get("within_s", 0.0)))
-        for one in good
-        if one["took_s"] is not None
-    ]
+def _slowest(good: Sequence[SupplyTrial]) -> Message | None:
+    times = [(one.took_s, one.within_s) for one in good if one.took_s is not None]
     if not times:
         return None
     took_s, within_s = max(times, key=sum)
@@ -233,15 +230,15 @@ def _kept_clear(terms: SupplyTerms) -> Message | None:
     )
 
 
-def _detail(terms: SupplyTerms, good: Sequence[Json]) -> Json:
-    counts = Counter(str(one["degree"]) for one in good)
+def _detail(terms: SupplyTerms, good: Sequence[SupplyTrial]) -> Json:
+    counts = Counter(one.degree for one in good)
     return {
         "end": terms.end,
-        "set_v": good[-1]["set_v"],
+        "set_v": good[-1].set_v,
         "trials": len(good),
         "degrees": {word: counts[word] for word in DEGREES},
-        "took_s": [one["took_s"] for one in good],
-        "read_v": [one.get("read_v") for one in good],
+        "took_s": [one.took_s for one in good],
+        "read_v": [one.read_v for one in good],
     }
 
 

@@ -4,7 +4,8 @@ import math
 
 import trio
 
-from soak.records import Json, Mark, Observed, Reading, State
+from soak.marks import Tripped, said
+from soak.records import Json, Observed, Reading, State
 from soak.states import BLIND
 
 READINGS = 2
@@ -30,8 +31,9 @@ class AfterTrip:
 
     def notice(self, record: Observed) -> None:
         """Take every record."""
-        if isinstance(record, Mark) and record.what == "trip" and not self._source:
-            self._source, self._since_s = str(record.detail["source"]), record.t_s
+        trip = said(record, Tripped)
+        if trip is not None and not self._source:
+            self._source, self._since_s = trip.source, record.t_s
         elif isinstance(record, Reading) and record.quantity == self._source:
             self._readings += record.t_s > self._since_s
         blind = isinstance(record, State) and (record.source, record.state) == (self._source, BLIND)

@@ -10,7 +10,8 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import Stopped
 from soak.journal.ownership import Ownership
-from soak.records import Json, KeptFile, Mark
+from soak.marks import QuestionAsked, read, said
+from soak.records import KeptFile, Mark
 from soak.roles import Operator, Question
 from soak.run.inbox import given, requests
 from soak.run.questions import Questions
@@ -95,7 +96,7 @@ class _Before:
 
     def publish(self, record: Mark) -> int:
         self.marks.append(record)
-        if record.what == "question" and self._file is not None:
+        if said(record, QuestionAsked) and self._file is not None:
             with suppress(OSError):  # a full disk: it can still be answered at the terminal
                 self._file.write_text(json.dumps(record.detail), encoding="utf-8")
         return 0
@@ -111,10 +112,12 @@ class _Before:
                 self._file.unlink(missing_ok=True)
 
 
-def open_question(folder: Path) -> Json | None:
+def open_question(folder: Path) -> QuestionAsked | None:
     """Return what a soak asks that has no record of it yet; None if it asks nothing."""
     try:
         found = json.loads((folder / ASKED).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
-    return found if isinstance(found, dict) and {"id", "expects"} <= found.keys() else None
+    if not isinstance(found, dict) or not {"id", "expects"} <= found.keys():
+        return None
+    return read(Mark(0.0, QuestionAsked.mark, detail=found), QuestionAsked)

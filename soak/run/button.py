@@ -3,12 +3,14 @@
 import math
 from collections.abc import Callable, Collection
 from contextlib import aclosing
+from dataclasses import replace
 from typing import Any, Literal, cast
 
 import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.marks import ButtonPressed, PowerChanged, SoftStop, made, said
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
@@ -64,8 +66,8 @@ class PowerButton:
 
     def notice(self, record: Observed) -> None:
         """Take every record: whether the unit has power, and whether it runs."""
-        if isinstance(record, Mark) and record.what == "power":
-            self._notice_power(bool(record.detail["on"]), record.t_s)
+        if power := said(record, PowerChanged):
+            self._notice_power(power.on, record.t_s)
         elif isinstance(record, State) and record.source == "capture" and self.powered:
             seen = record.state == PICTURE and not self.unsettled
             self.awake = self.awake or seen
@@ -125,16 +127,16 @@ class PowerButton:
                 await self.settle()
                 return None
             before_a, shown = self._reads(), self._is_shown()
-            pressed = await self._press("stop", why, stretch, check)
+            pressed_s = _pressed_s(await self._press("stop", why, stretch, check))
             self.awake = False
         limit_s = float(self._told["stop_limit_s"])
         ended, by = await self._seen_off(before_a, shown, limit_s)
-        if self._off_s >= float(pressed.detail["from_s"]):
+        if self._off_s >= pressed_s:
             ended, by = None, ""  # the guard has cut it meanwhile, and that is what was seen
         now_s = self._clock.now_s()
-        after_s = round(now_s - float(pressed.detail["from_s"]), 3)
-        detail = {"ended": ended, "by": by, "after_s": after_s, "limit_s": limit_s, "why": why}
-        mark = Mark(now_s, "soft stop", stretch, check, detail)
+        after_s = round(now_s - pressed_s, 3)
+        fact = SoftStop(ended=ended, by=by, after_s=after_s, limit_s=limit_s, why=why)
+        mark = made(now_s, fact, stretch, check)
         self._hub.publish(mark)
         return mark
 
@@ -184,15 +186,16 @@ class PowerButton:
         """
         assert self._button is not None
         held_s, from_s = float(self._told[f"{does}_held_s"]), round(self._clock.now_s(), 3)
-        told = {"does": does, "held_s": held_s, "from_s": from_s, "why": why}
+        fact = ButtonPressed(does=does, held_s=held_s, from_s=from_s, why=why)
         self.unsettled, self._pressed_s = True, from_s
 
         def on_record(doubtful: bool) -> Mark:
-            detail = {**told, "doubtful": doubtful}
+            now_s, begun_s = self._clock.now_s(), from_s
             if self._by_hand and does == "start":
                 # Asked long before it is done; confirmed at once, as by a switch worked by hand.
-                detail["from_s"] = round(max(from_s, self._clock.now_s() - held_s), 3)
-            mark = Mark(self._clock.now_s(), "button", stretch, check, detail)
+                begun_s = round(max(from_s, now_s - held_s), 3)
+            pressed = replace(fact, from_s=begun_s, doubtful=doubtful)
+            mark = made(now_s, pressed, stretch, check)
             self._hub.publish(mark)
             return mark
 
@@ -284,3 +287,9 @@ class PowerButton:
         state, reading = self._hub.state(self._current), self._hub.reading(self._current)
         blind = state is not None and state.state == BLIND
         return None if reading is None or blind or reading.t_s < since_s else reading.value
+
+
+def _pressed_s(mark: Mark) -> float:
+    pressed = said(mark, ButtonPressed)
+    assert pressed is not None
+    return pressed.from_s

@@ -1,19 +1,29 @@
 """What earlier sessions of a soak already have, so that a resumed one goes on from there."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.checks.base import Done
 from soak.derive.coverage import BY_PLAN
 from soak.evidence import Evidence
+from soak.marks import (
+    Answered,
+    CapacityTried,
+    Fact,
+    ShortBreak,
+    StartEnded,
+    StretchEnds,
+    SupplyTrial,
+    facts,
+)
 from soak.records import Json
 from soak.run.script import Script, build_checks
 
-_COUNTED_BY = {
-    "power_cycles": ("start ended",),
-    "look": ("answer",),
-    "by_hand": ("answer",),
-    "supply_margin": ("supply trial", "short break"),
+_COUNTED_BY: Mapping[str, Sequence[type[Fact]]] = {
+    "power_cycles": (StartEnded,),
+    "look": (Answered,),
+    "by_hand": (Answered,),
+    "supply_margin": (SupplyTrial, ShortBreak),
 }
 """The marks by which a check that ends by itself says that one more is done."""
 
@@ -23,7 +33,7 @@ _WRITTEN = "transfer.stick.written"
 def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any]]:
     """Return `{stretch: {"finished": bool, "done": {check: Done}}}` for `plan.make_plan`."""
     header = evidence.header
-    ended = {mark.stretch: mark.detail["because"] for mark in evidence.marks("stretch ends")}
+    ended = {mark.stretch: ends.because for mark, ends in facts(evidence, StretchEnds)}
     found: dict[str, dict[str, Any]] = {}
     for stretch in script.stretches:
         checks = build_checks(script, stretch, header.fixture, header.model_sheet)
@@ -41,9 +51,9 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
 
 def _count(evidence: Evidence, stretch: str, check: str) -> int:
     return sum(
-        mark.stretch == stretch and mark.check == check and not mark.detail.get("blind")
-        for what in _COUNTED_BY.get(check, ())
-        for mark in evidence.marks(what)
+        mark.stretch == stretch and mark.check == check and not getattr(fact, "blind", ())
+        for kind in _COUNTED_BY.get(check, ())
+        for mark, fact in facts(evidence, kind)
     )
 
 
@@ -51,6 +61,6 @@ def _note(evidence: Evidence, stretch: str, check: str) -> Json:
     """Return what a check must know besides: writing wears a stick out, so its budget goes on."""
     if check != "transfer":
         return {}
-    filled = any(mark.stretch == stretch for mark in evidence.marks("capacity"))
+    filled = any(mark.stretch == stretch for mark, _ in facts(evidence, CapacityTried))
     written = evidence.series(_WRITTEN, stretch)[1]
     return {"written_bytes": int(written.sum()), "filled": filled}

@@ -11,6 +11,7 @@ from soak.clock import SoakClock
 from soak.derive.course import course_of
 from soak.derive.spans import touching
 from soak.errors import BenchFault
+from soak.marks import LoadSwitched, PowerChanged, made, said
 from soak.records import Mark, Reading, State
 from soak.roles import Movement, Question, Stick
 from soak.run.in_hand import InHand
@@ -99,7 +100,10 @@ class BenchFace:
         """Break the power for a moment; return for how long it was, s."""
         self._holds_switch()
         mark = await self._power.interrupt(for_s, why)
-        return float(mark.detail["broken_s"])
+        power = said(mark, PowerChanged)
+        assert power is not None
+        assert power.broken_s is not None
+        return power.broken_s
 
     async def fed_v(self) -> float:
         """Return the voltage that the supply gives now, V."""
@@ -118,7 +122,8 @@ class BenchFace:
         if load is None:
             raise BenchFault("load", "none is wired to this fixture")
         await load.command(on)
-        mark = Mark(self._clock.now_s(), "load", self._stretch, self._check.name, {"on": on})
+        switched = LoadSwitched(on=on)
+        mark = made(self._clock.now_s(), switched, self._stretch, self._check.name)
         self._hub.publish(mark)
         return mark
 

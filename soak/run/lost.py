@@ -6,7 +6,8 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.records import Mark, State
+from soak.marks import BenchFaulted, BenchWell, made
+from soak.records import State
 from soak.run.hub import Hub
 from soak.states import BLIND
 
@@ -29,8 +30,7 @@ async def well_again(
     """
     lost = {"why": fault.what}
     hub.publish(State(clock.now_s(), source, BLIND, detail=lost))
-    told = {"instrument": source, "what": fault.what}
-    hub.publish(Mark(clock.now_s(), "bench fault", detail=told))
+    hub.publish(made(clock.now_s(), BenchFaulted(instrument=source, what=fault.what)))
     while True:
         await trio.sleep(TRY_AGAIN_S)
         try:
@@ -39,4 +39,4 @@ async def well_again(
         except BenchFault:
             continue
     hub.publish(State(clock.now_s(), source, "seen"))
-    hub.publish(Mark(clock.now_s(), "bench well", detail={"instrument": source}))
+    hub.publish(made(clock.now_s(), BenchWell(instrument=source)))

@@ -8,6 +8,16 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.marks import (
+    Alarm,
+    BenchFaulted,
+    FellSilent,
+    PowerChanged,
+    Rearmed,
+    Tripped,
+    fact_of,
+    made,
+)
 from soak.quantities import show_value
 from soak.records import Mark, State
 from soak.roles import GuardLink
@@ -74,8 +84,8 @@ class Power:
             except BenchFault as fault:
                 if not blind:
                     self._say(BLIND, {"why": fault.what})
-                    detail = {"instrument": "switch", "what": fault.what}
-                    self._hub.publish(Mark(self._clock.now_s(), "bench fault", detail=detail))
+                    lost = BenchFaulted(instrument="switch", what=fault.what)
+                    self._hub.publish(made(self._clock.now_s(), lost))
                 blind = True
                 await trio.sleep(_TRY_AGAIN_S)
                 continue
@@ -135,34 +145,37 @@ class Power:
         self.guard_done.set()
 
     def _act(self, mark: Mark, nursery: trio.Nursery) -> None:
-        if mark.what == "power":
-            self.is_on = bool(mark.detail["on"])
-            self._off_answered.set()
-        elif mark.what == "silence":
-            if self._free.is_set():  # else somebody already waits for the one that will be set
-                self._free = trio.Event()
-            source = str(mark.detail["source"])
-            self._silent = "the switch" if source == "switch" else source
-            self._say(BLIND, {"why": f"the guard holds the power off: {self._silent} fell silent"})
-        elif mark.what == "rearmed":
-            self._free.set()
-            self._say("seen", {})
-            if self.wished:
-                why = f"on again after {self._silent} fell silent"
-                nursery.start_soon(self._on_again, why, self._wish)
-        elif mark.what == "trip":
-            read, trip = (show_value(float(mark.detail[key]), "degC") for key in ("value", "limit"))
-            source = mark.detail["source"]
-            self._stop(
-                "stopped", f"the guard tripped at {source}: it read {read}, its trip is {trip}"
-            )
-        elif mark.what == "bench fault" and mark.detail.get("instrument") == "guard":
-            self._stop("bench fault", str(mark.detail["what"]))
-        elif mark.what == "alarm" and mark.detail.get("waits"):
-            self._off_answered = trio.Event()
-            nursery.start_soon(self._ends_without_off, self._off_answered, str(mark.detail["why"]))
-        elif mark.what == "alarm":
-            self._stop("bench fault", str(mark.detail["why"]))
+        match fact_of(mark):
+            case PowerChanged(on=on):
+                self.is_on = on
+                self._off_answered.set()
+            case FellSilent(source=source):
+                self._hold(source)
+            case Rearmed():
+                self._free.set()
+                self._say("seen", {})
+                if self.wished:
+                    why = f"on again after {self._silent} fell silent"
+                    nursery.start_soon(self._on_again, why, self._wish)
+            case Tripped(source=source, value=value, limit=limit):
+                read, trip = (show_value(one or 0.0, "degC") for one in (value, limit))
+                self._stop(
+                    "stopped", f"the guard tripped at {source}: it read {read}, its trip is {trip}"
+                )
+            case BenchFaulted(instrument="guard", what=what):
+                self._stop("bench fault", what)
+            case Alarm(waits=True, why=why):
+                self._off_answered = trio.Event()
+                nursery.start_soon(self._ends_without_off, self._off_answered, why)
+            case Alarm(why=why):
+                self._stop("bench fault", why)
+
+    def _hold(self, source: str) -> None:
+        """Wait with the power until the guard allows it again."""
+        if self._free.is_set():  # else somebody already waits for the one that will be set
+            self._free = trio.Event()
+        self._silent = "the switch" if source == "switch" else source
+        self._say(BLIND, {"why": f"the guard holds the power off: {self._silent} fell silent"})
 
     async def _ends_without_off(self, answered: trio.Event, why: str) -> None:
         """End the soak if the switch does not answer: nothing more is to be seen of the unit."""

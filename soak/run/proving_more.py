@@ -8,6 +8,7 @@ import trio
 from soak.derive.load_seen import FALLS_V, lower
 from soak.derive.proved import ROOM_DEGC
 from soak.instruments import wired
+from soak.marks import SoftStop, said
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
 from soak.quantities import show_duration
 from soak.records import Reading
@@ -105,12 +106,13 @@ async def pressed_off(stand: Stand) -> list[Step]:
         return []
     await stand.started()
     mark = await button.soft_stop("prove: pressed off")
-    if mark is None:
+    stop = said(mark, SoftStop)
+    if stop is None:
         return [Step("press it off", "it was not running", "not proved", "button")]
-    by, after = mark.detail["by"] or "nothing", show_duration(mark.detail["after_s"])
-    if mark.detail["ended"]:
+    by, after = stop.by or "nothing", show_duration(stop.after_s)
+    if stop.ended:
         return [Step("press it off", f"off after {after}, seen by {by}", "proved", "button")]
-    told = "still on" if mark.detail["ended"] is False else "nobody could see it go"
+    told = "still on" if stop.ended is False else "nobody could see it go"
     seen = (
         f"{told} after {after}: does it reach the button, and hold it as long as the model wants?"
     )

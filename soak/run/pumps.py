@@ -10,7 +10,8 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import ROLES, Instruments, role_of
-from soak.records import KeptFile, Mark, State
+from soak.marks import BenchFaulted, made
+from soak.records import KeptFile, State
 from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
 from soak.states import BLIND
@@ -64,5 +65,4 @@ class Pumps:
             return
         now_s = self._clock.now_s()
         self._hub.publish(State(now_s, source, BLIND, detail={"why": why}))
-        detail = {"instrument": source, "what": why}
-        self._hub.publish(Mark(now_s, "bench fault", detail=detail))
+        self._hub.publish(made(now_s, BenchFaulted(instrument=source, what=why)))

@@ -1,11 +1,12 @@
 """Questions to the operator: asked at the terminal, answered there or through the inbox."""
 
 from dataclasses import replace
-from typing import Any, Protocol
+from typing import Protocol
 
 import trio
 
 from soak.clock import SoakClock
+from soak.marks import Answered, QuestionAsked, made
 from soak.records import KeptFile, Mark
 from soak.roles import Given, Operator, Question
 
@@ -39,25 +40,24 @@ class Questions:
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:
         """Ask; return the answer, or None if nobody answered in time."""
-        detail: dict[str, Any] = {
-            "id": question.id,
-            "text": question.text,
-            "expects": question.expects,
-        }
-        if question.unit:
-            detail["unit"] = question.unit
-        if question.initials:
-            detail |= {"initials": True, "photograph": question.photograph}
-        self._hub.publish(Mark(self._clock.now_s(), "question", stretch, check, detail))
-        said, by = await self._first_answer(question)
-        answer = said.value if isinstance(said, Given) else said
-        told: dict[str, Any] = {"id": question.id, "answer": answer, "by": by}
-        if isinstance(said, Given) and said.initials:
-            told["initials"] = said.initials
-        if isinstance(said, Given) and said.photograph:
-            told["photograph"] = self._keep(question, said.photograph)
-        self._hub.publish(Mark(self._clock.now_s(), "answer", stretch, check, told))
-        return answer
+        asked = QuestionAsked(
+            id=question.id,
+            text=question.text,
+            expects=question.expects,
+            unit=question.unit,
+            initials=question.initials,
+            photograph=question.photograph if question.initials else "",
+        )
+        self._hub.publish(made(self._clock.now_s(), asked, stretch, check))
+        came, by = await self._first_answer(question)
+        said = Answered(id=question.id, by=by)
+        if isinstance(came, Given):
+            kept = self._keep(question, came.photograph) if came.photograph else ""
+            said = replace(said, answer=came.value, initials=came.initials, photograph=kept)
+        else:
+            said = replace(said, answer=came)
+        self._hub.publish(made(self._clock.now_s(), said, stretch, check))
+        return said.answer
 
     def _keep(self, question: Question, photograph: bytes) -> str:
         """Put a photograph into the journal, ahead of the answer it comes with; return its name."""

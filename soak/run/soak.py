@@ -11,6 +11,22 @@ import trio
 from soak.clock import LeapingClock
 from soak.errors import JournalError
 from soak.journal.base import Journal
+from soak.marks import (
+    Alarm,
+    Answered,
+    HandNeeded,
+    HostSlept,
+    Noted,
+    OffNotProved,
+    OffProved,
+    OperatorLeft,
+    PowerChanged,
+    SoftStop,
+    Stopped,
+    Unguarded,
+    made,
+    said,
+)
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Question
 from soak.rules.answered import ANSWERED
@@ -111,8 +127,9 @@ class Soak:
         """Put the operator's word on record."""
         now_s = self._clock.now_s()
         from_s = max(0.0, now_s - float(detail.get("ago_s", 0.0)))
-        told = {"text": text, "by": by, "was_me": bool(detail.get("was_me")), "from_s": from_s}
-        self._hub.publish(Mark(now_s, "note", detail={**told, "to_s": now_s}))
+        was_me = bool(detail.get("was_me"))
+        noted = Noted(text=text, by=by, was_me=was_me, from_s=from_s, to_s=now_s)
+        self._hub.publish(made(now_s, noted))
 
     def hurry(self) -> None:
         """Leave at once: the power goes off all the same, and nobody waits to see it off."""
@@ -171,7 +188,7 @@ class Soak:
             if stretch.finished:
                 continue
             if not stretch.stretch.attended and first_unattended:
-                self._hub.publish(Mark(self._clock.now_s(), "operator left"))
+                self._hub.publish(made(self._clock.now_s(), OperatorLeft()))
                 first_unattended = False
             if await self._run_one(stretch) == "not after":
                 return
@@ -184,8 +201,8 @@ class Soak:
             found = await found_on(self._wiring.instruments.switch, self._plan.channel)
         off = await self._power.set(False, "resumed: off first")
         if left_on_s is not None:
-            told = {"from_s": left_on_s, "by": "resume", "found_on": found}
-            self._hub.publish(Mark(off.t_s, "unguarded", detail=told))
+            told = Unguarded(from_s=left_on_s, by="resume", found_on=found)
+            self._hub.publish(made(off.t_s, told))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
@@ -203,8 +220,8 @@ class Soak:
     async def _end_off(self) -> None:
         """Switch off, prove it, and call a person where that failed."""
         if self._why:
-            detail = {"how": self._how, "why": self._why, "by": "soak"}
-            self._hub.publish(Mark(self._clock.now_s(), "stopped", detail=detail))
+            stopped = Stopped(how=self._how, why=self._why, by="soak")
+            self._hub.publish(made(self._clock.now_s(), stopped))
         if not self._power.wired:
             self._remind_to_switch_off()
             return
@@ -214,8 +231,7 @@ class Soak:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
         if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
-            told = {"by": "soft stop", "after_s": None}
-            self._hub.publish(Mark(self._clock.now_s(), "off proved", detail=told))
+            self._hub.publish(made(self._clock.now_s(), OffProved(by="soft stop")))
             return
         dark_before = was_dark and was_on
         with self._proving:
@@ -236,12 +252,13 @@ class Soak:
         mark = None
         with self._in_order, trio.move_on_after(_IN_ORDER_AT_MOST_S):
             mark = await self._button.soft_stop("the soak is over")
-        return mark is not None and mark.detail["ended"] is True
+        stop = said(mark, SoftStop)
+        return stop is not None and stop.ended is True
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
             why = "no switch is wired: the unit is still on; switch it off by hand"
-            self._hub.publish(Mark(self._clock.now_s(), "hand needed", detail={"why": why}))
+            self._hub.publish(made(self._clock.now_s(), HandNeeded(why=why)))
 
     def _is_dark(self) -> bool:
         state = self._hub.state("capture")
@@ -254,11 +271,10 @@ class Soak:
         if seen == "unseen":
             by = await self._goes_elsewhere()
         if by:
-            detail: dict[str, Any] = {"by": by, "after_s": None}
-            self._hub.publish(Mark(self._clock.now_s(), "off proved", detail=detail))
+            self._hub.publish(made(self._clock.now_s(), OffProved(by=by)))
             return
-        detail = {"by": "capture" if seen == "alive" else "nothing", "after_s": _OFF_WITHIN_S}
-        self._hub.publish(Mark(self._clock.now_s(), "off not proved", detail=detail))
+        alive = OffNotProved(by="capture" if seen == "alive" else "nothing", after_s=_OFF_WITHIN_S)
+        self._hub.publish(made(self._clock.now_s(), alive))
         if seen == "alive":
             self._alarm("the switch says off and the unit still shows a picture; pull its plug")
         elif self._could_see_off():
@@ -273,7 +289,7 @@ class Soak:
         """Say once of a bench that cannot see it, when something can still be done about that."""
         if self._power.wired and not self._could_see_off():
             why = "nothing on this bench sees whether the unit goes off: look at it after the soak"
-            self._hub.publish(Mark(self._clock.now_s(), "hand needed", detail={"why": why}))
+            self._hub.publish(made(self._clock.now_s(), HandNeeded(why=why)))
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""
@@ -317,44 +333,47 @@ class Soak:
         return {} if guard is None else guard.log()
 
     def _alarm(self, why: str) -> None:
-        self._hub.publish(Mark(self._clock.now_s(), "alarm", detail={"why": why}))
+        self._hub.publish(made(self._clock.now_s(), Alarm(why=why)))
 
     def _heed(self, record: Observed) -> None:
         """End the soak when the operator gave an answer that rules the unit out; note starts."""
-        if isinstance(record, Mark) and record.what == "answer" and record.check == "look":
-            self._heed_look(record)
+        answered = said(record, Answered)
+        if answered is not None and isinstance(record, Mark) and record.check == "look":
+            self._heed_look(answered)
         self._notice_start(record)
 
     def _notice_start(self, record: Observed) -> None:
         """Know since when a unit that has power has not shown a picture."""
-        if isinstance(record, Mark) and record.what == "power":
-            if record.detail["on"] and not self._was_on:
+        if power := said(record, PowerChanged):
+            if power.on and not self._was_on:
                 self._starting_since_s = record.t_s
-            self._was_on = bool(record.detail["on"])
+            self._was_on = power.on
         if isinstance(record, State) and record.source == "capture" and record.state in ALIVE:
             self._starting_since_s = None
         if self._wiring.instruments.capture is None and _is_seen(record, "link"):
             self._starting_since_s = None
 
-    def _heed_look(self, mark: Mark) -> None:
+    def _heed_look(self, answered: Answered) -> None:
         try:
             asked = list(ANSWERED.among(self._plan.header.requirements))
         except JournalError as fault:  # nobody knows what was wanted: no power on that
             self.stop("stopped", str(fault))
             return
         wanted = {need.quantity: terms.wanted for need, terms in asked}
-        said, asked = mark.detail["answer"], mark.detail["id"]
-        if said is None:
-            why = f"nobody answered the look-over ({asked}); run it again and answer before power"
-            self.stop("bench fault", why)
-        elif said != wanted.get(asked, said):
-            self.stop("stopped", f"the look-over said {said} to {asked}")
+        answer, question = answered.answer, answered.id
+        if answer is None:
+            self.stop(
+                "bench fault",
+                f"nobody answered the look-over ({question}); run it again and answer before power",
+            )
+        elif answer != wanted.get(question, answer):
+            self.stop("stopped", f"the look-over said {answer} to {question}")
 
     async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
         """Let the simulated host sleep as the scene says, and notice it as on a real one."""
         await trio.sleep_until(at_s)
         clock.sleep_host(for_s)
-        self._hub.publish(Mark(clock.now_s(), "host slept", detail={"for_s": round(for_s, 1)}))
+        self._hub.publish(made(clock.now_s(), HostSlept(for_s=round(for_s, 1))))
         self._woke(for_s)
 
     def _woke(self, slept_s: float) -> None:

@@ -7,7 +7,8 @@ import trio
 from soak.clock import SoakClock
 from soak.derive.course import course_of
 from soak.derive.sequential import SETTLE_S, Decision, decide, frozen_carried, plan_of
-from soak.records import Mark, Observed, Requirement, State
+from soak.marks import StartEnded, said
+from soak.records import Observed, Requirement, State
 from soak.run.so_far import SoFar
 from soak.statistics.plans import StartsPlan
 
@@ -25,7 +26,7 @@ class StopRule:
 
     def notice(self, record: Observed) -> None:
         """Wake when a start was watched to its end, or the picture changed."""
-        started = isinstance(record, Mark) and record.what == "start ended"
+        started = said(record, StartEnded) is not None
         seen = isinstance(record, State) and record.source == self._requirement.quantity
         if started or (seen and not self._counts_starts):
             self._news.set()

@@ -1,8 +1,7 @@
 """One stretch: its checks side by side, until it has been observed for long enough."""
 
 import traceback
-from collections.abc import Mapping
-from typing import Any
+from dataclasses import replace
 
 import trio
 
@@ -10,7 +9,16 @@ from soak.checks.base import Check, Done
 from soak.derive.coverage import BY_PLAN
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
-from soak.marks import SWITCH_ON
+from soak.marks import (
+    SWITCH_ON,
+    BenchFaulted,
+    Fact,
+    GoesOn,
+    PowerChanged,
+    StretchBegins,
+    StretchEnds,
+    made,
+)
 from soak.records import Mark, State
 from soak.roles import Question
 from soak.run.face import BenchFace
@@ -57,7 +65,7 @@ class RunningStretch:
         self._so_far = so_far
         self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock, powered=powered)
         self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
-        self._decided: dict[str, Any] = {}
+        self._decided = StretchEnds()
 
     def end_early(self) -> None:
         """End the stretch; what is missing will be not shown."""
@@ -66,7 +74,7 @@ class RunningStretch:
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
         plan, hand = self._plan, self._hand
-        self._mark("stretch begins", self._begins())
+        self._mark(self._begins())
         hand.hub.listeners.append(self._notice)
         because = "stopped"
         try:
@@ -83,9 +91,8 @@ class RunningStretch:
                 because = "not after"
         finally:
             hand.hub.listeners.remove(self._notice)
-            ends = {"because": because, "observed_s": round(self.observed.total_s(), 3)}
-            ends |= self._decided
-            self._mark("stretch ends", ends)
+            seen_s = round(self.observed.total_s(), 3)
+            self._mark(replace(self._decided, because=because, observed_s=seen_s))
         return because
 
     async def _power_on(self) -> None:
@@ -101,8 +108,7 @@ class RunningStretch:
                 await trio.lowlevel.checkpoint()  # nothing of the stretch begins
                 return
             power.is_on = True
-            by_hand = {"on": True, "channel": "", "why": "by hand: no switch is wired"}
-            self._mark("power", by_hand)
+            self._mark(PowerChanged(on=True, why="by hand: no switch is wired"))
 
     async def _until_done_or_early(self) -> str:
         because = "skipped"
@@ -143,7 +149,7 @@ class RunningStretch:
 
     def _ended_by(self, found: Decision) -> str:
         """Keep what the plan decided for the record, and return why the stretch ends."""
-        self._decided = {"at": found.at, "failures": found.failures}
+        self._decided = StretchEnds(at=found.at, failures=found.failures)
         return f"{found.decided} by plan"
 
     async def _say_that_it_goes_on(self) -> None:
@@ -152,7 +158,7 @@ class RunningStretch:
             due_s = max(hand.hub.latest_s, hand.clock.now_s() - _SILENT_AT_MOST_S)
             await trio.sleep_until(due_s + _SILENT_AT_MOST_S)
             if hand.clock.now_s() - hand.hub.latest_s > _SILENT_AT_MOST_S - 1e-3:
-                self._mark("goes on", {})
+                self._mark(GoesOn())
 
     async def _checks(self) -> None:
         """Return when every check that ends has ended and the time has been observed."""
@@ -178,20 +184,18 @@ class RunningStretch:
             hand.stop("bench fault", f"the check {check.name} broke: {bug!r}")
 
     def _fault(self, instrument: str, what: str) -> None:
-        self._mark("bench fault", {"instrument": instrument, "what": what})
+        self._mark(BenchFaulted(instrument=instrument, what=what))
 
-    def _begins(self) -> dict[str, Any]:
-        done = self._plan.done
-        return {
-            "observed_s": round(self.observed.total_s(), 3) if self._hand.resumed else 0.0,
-            "count": {name: entry.count for name, entry in done.items()},
-            "skipped": dict(self._plan.skipped),
-            "checks": [check.name for check in self._plan.checks],
-        }
+    def _begins(self) -> StretchBegins:
+        return StretchBegins(
+            observed_s=round(self.observed.total_s(), 3) if self._hand.resumed else 0.0,
+            count={name: entry.count for name, entry in self._plan.done.items()},
+            skipped=dict(self._plan.skipped),
+            checks=[check.name for check in self._plan.checks],
+        )
 
-    def _mark(self, what: str, detail: Mapping[str, Any]) -> None:
-        stretch = self._plan.stretch.name
-        self._hand.hub.publish(Mark(self._hand.clock.now_s(), what, stretch, detail=detail))
+    def _mark(self, fact: Fact) -> None:
+        self._hand.hub.publish(made(self._hand.clock.now_s(), fact, self._plan.stretch.name))
 
     def _notice(self, record: object) -> None:
         if isinstance(record, State):

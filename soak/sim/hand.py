@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from soak.marks import SWITCH_ON
+from soak.marks import SWITCH_ON, MovementBegins, QuestionAsked, fact_of
 from soak.records import Mark, Observed
 from soak.sim.unit import SimulatedUnit
 
@@ -15,13 +15,10 @@ def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:
     def heed(record: Observed) -> None:
         if not isinstance(record, Mark):
             return
-        if record.what == "question" and record.detail["id"] == SWITCH_ON:
-            unit.power(record.t_s, True)
-        if record.what != "movement begins":
-            return
-        told = record.detail
-        if told["movement"] != _HANDS_OFF and told.get("by") != _SERVO:
-            lasts_s, movement = float(told["lasts_s"]), str(told["movement"])
-            unit.move_plug(str(told["port"]), record.t_s, lasts_s, movement)
+        match fact_of(record):
+            case QuestionAsked(id=question) if question == SWITCH_ON:
+                unit.power(record.t_s, True)
+            case MovementBegins() as moved if moved.movement != _HANDS_OFF and moved.by != _SERVO:
+                unit.move_plug(moved.port, record.t_s, moved.lasts_s, moved.movement)
 
     return heed

@@ -117,7 +117,8 @@ accuracy = 0.02
     drawn = soak(tmp_path, fixture, {"current_draw": draw})
     marks = [*run.marks, *drawn.marks]
     assert {"short break", "supply trial", "working state"} <= {mark.what for mark in marks}
-    keys = {kind_of(KeptFile(0.0, "a", "", "", "")), *MARKS, *MARKS.values(), *COLUMNS}
+    keys = {kind_of(KeptFile(0.0, "a", "", "", "")), *MARKS, *COLUMNS}
+    keys |= {part.name for kind in MARKS.values() for part in fields(kind)}
     keys |= {part.name for record in get_args(Record) for part in fields(record)}
     keys |= {mark.what for mark in marks} | {key for mark in marks for key in keys_of(mark.detail)}
     for one in [*run.findings.values(), *drawn.findings.values()]:

@@ -1,6 +1,7 @@
 """One session of transfers: fill, write, read back, tell what came of it."""
 
 from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import trio
@@ -11,6 +12,7 @@ from soak.checks.transfer.filling import fill
 from soak.checks.transfer.settings import TransferSettings
 from soak.checks.transfer.watch import STICK, TRY_AGAIN_S, StickWatch
 from soak.errors import BenchFault
+from soak.marks import WritingRefused, WrongChunk
 from soak.measure.stick.passes import Passes
 from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
 from soak.measure.stick.sectors import MOST_DETAILS, SectorCounts
@@ -130,7 +132,7 @@ class Crossing:
             came = await self._unwritten((offset, length), pass_number, came)
         if came.errno in NO_WRITING:
             why = f"it can no longer be written: {in_words(came.errno)}"
-            self.watch.mark("writing refused", {"source": STICK, "errno": came.errno, "why": why})
+            self.watch.mark(WritingRefused(source=STICK, errno=came.errno, why=why))
         return came
 
     async def _unwritten(
@@ -189,8 +191,7 @@ class Crossing:
         counts = self.pattern.examine(came.data, pass_number, offset, length)
         self.took(came, length, counts.damaged_bytes)
         if counts.wrong:
-            detail = {"pass": pass_number, "path": came.path, **counts.as_json()}
-            self.wrong(offset, {str(kind): n for kind, n in counts.wrong.items()}, detail)
+            self.wrong(offset, replace(counts.described(), pass_=pass_number, path=came.path))
 
     async def unreadable(self, offset: int, came: Transfer, pass_number: int = 0) -> None:
         """Say which sectors of a chunk cannot be read though the stick is there.
@@ -214,7 +215,8 @@ class Crossing:
         for at, size, piece in found.well if pass_number else ():
             if piece.data is not None and self.watch.believe(piece, len(piece.data)):
                 counts = counts.and_then(self.pattern.examine(piece.data, pass_number, at, size))
-        wrong = {str(one): number for one, number in counts.wrong.items()}
+        described = counts.described()
+        wrong = dict(described.kinds)
         bad_bytes = found.bad_bytes
         if bad_bytes:
             wrong[kind] = bad_bytes // SECTOR_BYTES
@@ -222,14 +224,17 @@ class Crossing:
             wrong[ONCE], bad_bytes = 1, SECTOR_BYTES
         damaged_bytes = counts.damaged_bytes + bad_bytes
         self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s, damaged_bytes))
-        detail = counts.as_json()
         bad = [{"kind": kind, "offset_bytes": at, "damaged_bytes": size} for at, size in found.bad]
-        where = sorted([*detail["where"], *bad], key=lambda one: int(one["offset_bytes"]))
-        detail |= {"damaged_bytes": damaged_bytes, "where": where[:MOST_DETAILS]}
-        if not found.ended:
-            detail["cut_short"] = True
-        errno_of = came.errno if found.errno is None else found.errno
-        self.wrong(offset, wrong, {**detail, "errno": errno_of})
+        where = sorted([*described.where, *bad], key=lambda one: int(one["offset_bytes"]))
+        chunk = replace(
+            described,
+            kinds=wrong,
+            damaged_bytes=damaged_bytes,
+            where=where[:MOST_DETAILS],
+            cut_short=not found.ended,
+            errno=came.errno if found.errno is None else found.errno,
+        )
+        self.wrong(offset, chunk)
 
     async def _cross(self, transfer: Callable[[], Awaitable[Transfer]]) -> Transfer:
         """Return a transfer that went well, or one that failed though the stick is there."""
@@ -246,24 +251,28 @@ class Crossing:
             else:
                 return came
 
-    def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+    def wrong(self, offset: int, chunk: WrongChunk) -> None:
         """Describe a wrong chunk, one by one at first, then all of a pass together."""
         if self._marks_left:
             self._marks_left -= 1
-            place = {"offset_bytes": offset, "length_bytes": self._chunk_bytes}
             begins_bytes = self.stick.identity.get("begins_bytes")
-            if begins_bytes is not None:
-                where = detail.get("where") or [place]
-                place["disk_address_bytes"] = begins_bytes + where[0]["offset_bytes"]
-            self.watch.mark("chunk", {"kinds": kinds, **place, **detail})
+            first = int(chunk.where[0]["offset_bytes"]) if chunk.where else offset
+            on_disk = None if begins_bytes is None else begins_bytes + first
+            placed = replace(
+                chunk,
+                offset_bytes=offset,
+                length_bytes=self._chunk_bytes,
+                disk_address_bytes=on_disk,
+            )
+            self.watch.mark(placed)
             return
-        for kind, count in {**kinds, "chunks": 1}.items():
+        for kind, count in {**chunk.kinds, "chunks": 1}.items():
             self._untold[kind] = self._untold.get(kind, 0) + count
 
     def _tell_untold(self) -> None:
         untold, self._untold = self._untold, {}
         if chunks := untold.pop("chunks", 0):
-            self.watch.mark("chunk", {"kinds": untold, "chunks": chunks})
+            self.watch.mark(WrongChunk(kinds=untold, chunks=chunks))
 
     def _tell(self, readings: Sequence[Any]) -> None:
         for reading in readings:

@@ -1,9 +1,11 @@
 """Fill a stick once, read it all back: does it hold what it claims?"""
 
-from typing import Any, Protocol
+from dataclasses import replace
+from typing import Protocol
 
 from soak.checks.transfer.watch import STICK, StickWatch
 from soak.errors import BenchFault
+from soak.marks import WrongChunk
 from soak.measure.stick.capacity import Filling
 from soak.measure.stick.passes import Passes
 from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
@@ -39,7 +41,7 @@ class Crosses(Protocol):
         """Say that so many more bytes were wrong."""
         ...
 
-    def wrong(self, offset: int, kinds: dict[str, int], detail: dict[str, Any]) -> None:
+    def wrong(self, offset: int, chunk: WrongChunk) -> None:
         """Describe a wrong chunk."""
         ...
 
@@ -79,7 +81,7 @@ async def fill(crossing: Crosses, chunk_bytes: int, budget_bytes: int, done_byte
     passes.adopt([1] * already + [0] * (chunks - already))
     written = await _write(crossing, passes, filling, chunk_bytes)
     if not filling.honest or await _read(crossing, passes, written, filling):
-        crossing.watch.mark("capacity", filling.as_json())
+        crossing.watch.mark(filling.fact())
     crossing.charge(filling.unexplained_bytes)
     if not filling.honest:  # go on with what there is, on data that is written anew
         left_bytes = max(0, budget_bytes - written * chunk_bytes)
@@ -123,7 +125,8 @@ async def _moved(crossing: Crosses, number: int) -> int:
     if distance_bytes == before_bytes:
         return distance_bytes
     crossing.charge(block_bytes)
-    crossing.wrong(0, {"wrong address": block_bytes // SECTOR_BYTES}, {"pass": number})
+    kinds = {"wrong address": block_bytes // SECTOR_BYTES}
+    crossing.wrong(0, WrongChunk(kinds=kinds, pass_=number))
     return 0
 
 
@@ -143,6 +146,5 @@ async def _read(crossing: Crosses, passes: Passes, chunks: int, filling: Filling
         damaged_bytes = filling.read(counts)
         believed &= crossing.took(came, chunk_bytes, damaged_bytes)
         if counts.wrong:
-            kinds = {str(kind): number for kind, number in counts.wrong.items()}
-            crossing.wrong(offset, kinds, {"pass": 1, "path": came.path, **counts.as_json()})
+            crossing.wrong(offset, replace(counts.described(), pass_=1, path=came.path))
     return believed and chunks > 0

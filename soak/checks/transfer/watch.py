@@ -2,16 +2,16 @@
 
 import errno
 from collections.abc import Awaitable, Callable, Sequence
-from typing import Any
 
 import trio
 
 from soak.checks.base import Bench, Say
 from soak.checks.transfer.settings import TransferSettings
 from soak.errors import BenchFault
+from soak.marks import BenchFaulted, BenchWell, Fact, Reconnected, made
 from soak.measure.stick.states import LEFT, StickStates
 from soak.measure.stick.transfer_log import TransferLog
-from soak.records import Mark, Reading, State
+from soak.records import Reading, State
 from soak.roles import Stick, Transfer
 from soak.states import GONE
 
@@ -99,14 +99,14 @@ class StickWatch:
         except BenchFault as fault:
             self._since_s = None
             if not self._faulty:
-                self.mark("bench fault", {"instrument": fault.instrument, "what": fault.what})
+                self.mark(BenchFaulted(instrument=fault.instrument, what=fault.what))
             self._faulty = True
             self.tell(self._states.fault(self._now_s(), fault.what))
             await trio.sleep(TRY_AGAIN_S)
             return None
         if self._faulty:
             self._faulty = False
-            self.mark("bench well", {"instrument": STICK})
+            self.mark(BenchWell(instrument=STICK))
         if came.errno is None and self._states.state != GONE:
             self.tell(self._states.well(self._now_s()))
         return came
@@ -141,7 +141,7 @@ class StickWatch:
                 self.tell(self._states.gone(self._now_s(), came.errno))
         self.believe(came, 0)
         gone_s = round(self._now_s() - since_s, 3)
-        self.mark("reconnected", {"source": STICK, "gone_s": gone_s})
+        self.mark(Reconnected(source=STICK, gone_s=gone_s))
 
     async def pause(self, length_s: float) -> None:
         """Wait, and look now and then whether the stick is still there."""
@@ -154,9 +154,9 @@ class StickWatch:
             if came is not None and came.errno is not None and not await self.answers():
                 await self.gone(came.errno)
 
-    def mark(self, what: str, detail: dict[str, Any]) -> None:
+    def mark(self, fact: Fact) -> None:
         """Make a mark of this check."""
-        self._say(Mark(self._now_s(), what, self._stretch, NAME, detail))
+        self._say(made(self._now_s(), fact, self._stretch, NAME))
 
     async def _look(self) -> Transfer | None:
         """Read a block; if the first one cannot be read, another: that alone is no leaving."""

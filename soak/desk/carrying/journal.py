@@ -12,9 +12,10 @@ from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock
 from soak.desk.carrying.search import Came
 from soak.journal import create, first_session
+from soak.marks import CarriedFile, StretchBegins, StretchEnds, made
 from soak.measure.stick.carried import Pack
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, Json, Mark, Observed, Reading, Requirement, State
+from soak.records import FORMAT, Header, Json, Observed, Reading, Requirement, State
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 
 CHECK, STRETCH = "carried", "carry"
@@ -110,8 +111,7 @@ def write(
         try:
             for record in _records(of, clock.now_s()):
                 journal.append(record)
-            end = {"because": "done", "observed_s": 0.0}
-            journal.append(Mark(clock.now_s(), "stretch ends", STRETCH, detail=end))
+            journal.append(made(clock.now_s(), StretchEnds(observed_s=0.0), STRETCH))
             await journal.seal("complete", {})
         finally:
             journal.close()
@@ -122,7 +122,7 @@ def write(
 def _records(of: Carried, now_s: float) -> list[Observed]:
     found: list[Observed] = [
         State(now_s, "stick", "seen"),
-        Mark(now_s, "stretch begins", STRETCH, detail={"observed_s": 0.0, "count": 0}),
+        made(now_s, StretchBegins(), STRETCH),
     ]
     for one in of.came:
         found += [
@@ -133,20 +133,20 @@ def _records(of: Carried, now_s: float) -> list[Observed]:
                 Reading(now_s, DAMAGED, float(copy.found.damaged_bytes)),
             )
         ]
-        found.append(Mark(now_s, "carried", STRETCH, CHECK, detail_of(one, of.pack)))
+        found.append(made(now_s, file_of(one, of.pack), STRETCH, CHECK))
     return found
 
 
-def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
-    """Return what came of a file as plain JSON; changed copies first, many copies cut short."""
+def file_of(one: Came, pack: Pack) -> CarriedFile:
+    """Return what came of a file; changed copies first, many copies cut short."""
     copies = sorted(one.copies, key=lambda copy: (copy.found.came == "whole", copy.where))
-    return {
-        "file": one.number,
-        "name": pack.file_name(one.number),
-        "length_bytes": one.length_bytes,
-        "came": one.came,
-        "original_whole": one.original_is_whole,
-        "copies": [
+    return CarriedFile(
+        file=one.number,
+        name=pack.file_name(one.number),
+        length_bytes=one.length_bytes,
+        came=one.came,
+        original_whole=one.original_is_whole,
+        copies=[
             {
                 "where": copy.where,
                 "original": copy.original,
@@ -158,10 +158,10 @@ def detail_of(one: Came, pack: Pack) -> dict[str, Any]:
             }
             for copy in copies[:MOST_COPIES]
         ],
-        "unreadable": [copy.where for copy in one.unreadable[:MOST_COPIES]],
-        "unreadable_at_bytes": [copy.at_bytes for copy in one.unreadable[:MOST_COPIES]],
-        "more_copies": max(0, len(copies) - MOST_COPIES),
-    }
+        unreadable=[copy.where for copy in one.unreadable[:MOST_COPIES]],
+        unreadable_at_bytes=[copy.at_bytes for copy in one.unreadable[:MOST_COPIES]],
+        more_copies=max(0, len(copies) - MOST_COPIES),
+    )
 
 
 def _fixture(of: Carried) -> dict[str, Any]:

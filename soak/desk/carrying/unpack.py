@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 from soak.derive.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.carrying.journal import CHECK, STRETCH, Carried, detail_of, write
+from soak.desk.carrying.journal import CHECK, STRETCH, Carried, file_of, write
 from soak.desk.carrying.manifest import FILE, Manifest, known_here, read_manifest
 from soak.desk.carrying.pack import usb_port
 from soak.desk.carrying.place import (
@@ -23,6 +23,7 @@ from soak.desk.carrying.search import Came, Comes, Seen, find_all, look_around
 from soak.desk.soaking.grading import grade_job
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
+from soak.marks import as_json
 from soak.measure.stick.carried import Pack
 from soak.quantities import show_bytes
 from soak.rules.core.verdict import Finding, Verdict
@@ -254,6 +255,6 @@ def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
         "port": carried.port,
         "verdict": finding.verdict.value,
         "because": finding.because,
-        "files": [detail_of(one, carried.pack) for one in carried.came],
+        "files": [as_json(file_of(one, carried.pack)) for one in carried.came],
     }
     return json.dumps(data, indent=2)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.marks import COUNTED, LINES
+from soak.marks import COUNTED, LINES, ClockStepped, facts, read
 from soak.quantities import show_duration
 from soak.records import Json, Mark, State
 from soak.report.seen import Unseen, unseen
@@ -20,7 +20,7 @@ def bench_lines(course: Course) -> list[str]:
         f"{clock(one.from_s)}  hole of {one.lasts}, {one.covers}: {one.why}"
         for one in _holes(course)
     ]
-    lines += [_stepped(mark.t_s, float(mark.detail["by_s"])) for mark in _steps(course)]
+    lines += [_stepped(mark.t_s, float(read(mark, ClockStepped).by_s)) for mark in _steps(course)]
     for source, told in _counts(course).items():
         number, last = _total(told), told[-1].detail["last"]
         what = "1 line" if number == 1 else f"{number} lines"
@@ -42,7 +42,9 @@ def bench_as_data(course: Course) -> Json:
             }
             for one in _holes(course)
         ],
-        "clock_steps": [{"t_s": one.t_s, "by_s": one.detail["by_s"]} for one in _steps(course)],
+        "clock_steps": [
+            {"t_s": mark.t_s, "by_s": step.by_s} for mark, step in facts(course, ClockStepped)
+        ],
         "unread": {source: _total(told) for source, told in _counts(course).items()},
     }
 
@@ -58,7 +60,7 @@ def _worth_saying(one: Unseen) -> bool:
 
 
 def _steps(course: Course) -> Sequence[Mark]:
-    return course.marks("clock stepped")
+    return course.marks(ClockStepped.mark)
 
 
 def _stepped(t_s: float, by_s: float) -> str:

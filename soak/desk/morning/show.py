@@ -19,6 +19,7 @@ from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
+from soak.marks import Noted, facts
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard.log import Entry, check_log, read_log
 
@@ -87,7 +88,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
     lines += bench_lines(course_of(evidence))
-    lines += [f"{clock(mark.t_s)}  note: {mark.detail['text']}" for mark in evidence.marks("note")]
+    lines += [f"{clock(mark.t_s)}  note: {note.text}" for mark, note in facts(evidence, Noted)]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
     return "\n".join(lines)
 

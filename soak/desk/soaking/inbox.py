@@ -10,7 +10,7 @@ from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
 from soak.live.prompt import initials_of, read_photograph, understood, why_not
-from soak.records import Json
+from soak.marks import QuestionAsked, facts
 from soak.roles import Question
 from soak.run.asking import ASKED, open_question
 from soak.run.inbox import Request, send
@@ -55,30 +55,32 @@ def answer(
     attached = b"" if photograph is None else read_photograph(photograph)
     detail: dict[str, Any] = {"id": question, "answer": given}
     asked = _asked(folder, question)
-    if asked is not None and asked.get("initials"):
+    if asked is not None and asked.initials:
         detail["initials"] = _judged(BenchFolder(bench), asked, given, attached, by)
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
     return f"{folder.name}: answered{' with a photograph' if attached else ''}"
 
 
-def _judged(bench: BenchFolder, asked: Json, given: str | float, attached: bytes, by: str) -> str:
+def _judged(
+    bench: BenchFolder, asked: QuestionAsked, given: str | float, attached: bytes, by: str
+) -> str:
     """Return whose initials go to an answer that is evidence."""
     if given not in ("yes", "no"):
-        raise UsageError(f"{given!r} is not an answer to {asked['id']!r}; say yes or no")
-    if asked.get("photograph") == "must" and not attached:
-        raise UsageError(f"{asked['id']!r} wants a photograph; give --photograph FILE")
+        raise UsageError(f"{given!r} is not an answer to {asked.id!r}; say yes or no")
+    if asked.photograph == "must" and not attached:
+        raise UsageError(f"{asked.id!r} wants a photograph; give --photograph FILE")
     initials = initials_of(by or read_bench(bench).operator)
     if not initials:
-        raise UsageError(f"{asked['id']!r} is judged by hand; say who with --by INITIALS")
+        raise UsageError(f"{asked.id!r} is judged by hand; say who with --by INITIALS")
     return initials
 
 
-def _asked(folder: Path, question: str) -> Json | None:
+def _asked(folder: Path, question: str) -> QuestionAsked | None:
     """Return what was asked last under an id, be it before there was a journal; None if nothing."""
     if (early := open_question(folder)) is not None:
-        return early if early.get("id") == question else None
-    marks = open_evidence(folder).marks("question")
-    return next((mark.detail for mark in reversed(marks) if mark.detail["id"] == question), None)
+        return early if early.id == question else None
+    told = facts(open_evidence(folder), QuestionAsked)
+    return next((asked for _, asked in reversed(told) if asked.id == question), None)
 
 
 def _understood(folder: Path, question: str, said: str) -> str | float:
@@ -90,9 +92,9 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
         If it is none.
     """
     found = _asked(folder, question)
-    if found is None or found["expects"] == "number":
+    if found is None or found.expects == "number":
         return said.lower() if found is None and said.lower() in _WORDS else _number(said)
-    asked = Question(question, "", found["expects"])
+    asked = Question(question, "", found.expects)
     given = understood(asked, said)
     if given is None or not said.strip():
         raise UsageError(f"{question}: {why_not(asked, said)}")

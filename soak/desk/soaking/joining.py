@@ -20,6 +20,7 @@ from soak.journal.ownership import is_owned
 from soak.live.against import Against
 from soak.live.prompt import TerminalOperator
 from soak.live.terminal import Terminal
+from soak.marks import Answered, QuestionAsked, fact_of
 from soak.records import Mark, Observed, Reading
 from soak.roles import Given, Question
 from soak.run.inbox import Request, send
@@ -119,29 +120,29 @@ class _Joined:
 
     def _heed(self, mark: Mark, nursery: trio.Nursery) -> None:
         """Ask what is asked; take a question back that was answered elsewhere, or by nobody."""
-        if mark.what == "question" and sys.stdin.isatty():
-            self._asked[mark.detail["id"]] = trio.CancelScope()
-            nursery.start_soon(self._ask, mark)
-        elif mark.what == "answer" and mark.detail["id"] in self._asked:
-            self._asked.pop(mark.detail["id"]).cancel()
+        match fact_of(mark):
+            case QuestionAsked() as asked if sys.stdin.isatty():
+                self._asked[asked.id] = trio.CancelScope()
+                nursery.start_soon(self._ask, asked)
+            case Answered(id=question) if question in self._asked:
+                self._asked.pop(question).cancel()
 
-    async def _ask(self, mark: Mark) -> None:
-        told = mark.detail
+    async def _ask(self, asked: QuestionAsked) -> None:
         question = Question(
-            told["id"],
-            told["text"],
-            told["expects"],
-            unit=told.get("unit", ""),
-            photograph=told.get("photograph", ""),
-            initials=bool(told.get("initials")),
+            asked.id,
+            asked.text,
+            asked.expects,
+            unit=asked.unit,
+            photograph=asked.photograph,
+            initials=asked.initials,
             soak=self._folder.name,
         )
-        with self._asked[told["id"]]:
+        with self._asked[asked.id]:
             said = await self._operator(question)
             if said is None:
                 return
             given = said if isinstance(said, Given) else Given(said)
-            detail = {"id": told["id"], "answer": given.value}
+            detail = {"id": asked.id, "answer": given.value}
             detail |= {"initials": given.initials} if given.initials else {}
             by = getpass.getuser()
             with suppress(UsageError):  # it ended meanwhile

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from soak.errors import JournalError
 from soak.instruments import roles_of
 from soak.journal import JournalEvidence
+from soak.marks import PowerChanged, facts
 from soak.run.guard.log import Entry, read_log
 
 
@@ -16,7 +17,7 @@ def left_on_s(evidence: JournalEvidence) -> float | None:
     if evidence.seal is not None or "switch" not in roles_of(evidence.header.fixture):
         return None
     entries = _log(evidence)
-    told = [(one.t_s, bool(one.detail.get("on"))) for one in evidence.marks("power")]
+    told = [(mark.t_s, power.on) for mark, power in facts(evidence, PowerChanged)]
     told += [(one.t_s, bool(one.detail.get("on"))) for one in entries if one.what == "power"]
     if not told or not max(told, key=lambda one: one[0])[1]:
         return None

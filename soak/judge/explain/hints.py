@@ -14,6 +14,7 @@ from soak.derive.spans import Span, common, holds, merged, total_s
 from soak.derive.strata import kind_of
 from soak.evidence import Floats
 from soak.judge.explain.clues import TOGETHER_S, Clues
+from soak.marks import MovementBegins, MovementEnds, read
 from soak.rules.transfer_trend import usual_and_late_s
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
@@ -91,10 +92,10 @@ def with_movement(clues: Clues, events: Sequence[UnitFault]) -> Message:
 
 
 def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
-    ends = [mark.t_s for mark in clues.course.marks("movement ends")]
+    ends = [mark.t_s for mark in clues.course.marks(MovementEnds.mark)]
     found = []
-    for mark in clues.course.marks("movement begins"):
-        if (mark.detail.get("movement") == "rest") == rest:
+    for mark in clues.course.marks(MovementBegins.mark):
+        if (read(mark, MovementBegins).movement == "rest") == rest:
             to_s = next((t_s for t_s in ends if t_s >= mark.t_s), mark.t_s)
             found.append((mark.t_s, to_s + (0.0 if rest else _LETTING_GO_S)))
     return merged(found)

@@ -9,6 +9,7 @@ is that size, once enough of them were met.
 
 from math import gcd
 
+from soak.marks import CapacityTried
 from soak.measure.stick.sectors import Kind, SectorCounts
 
 LOST: frozenset[Kind] = frozenset({"wrong address", "earlier pass", "zeros", "ones", "foreign"})
@@ -82,8 +83,11 @@ class Filling:
             return self._tried_bytes
         return self.wraps_bytes or self._tried_bytes - self._lost_bytes
 
-    def as_json(self) -> dict[str, int]:
+    def fact(self) -> CapacityTried:
         """Return claimed, tried and held bytes, and where addresses wrap, if they do."""
-        found = {"claims_bytes": self._claims_bytes, "tried_bytes": self._tried_bytes}
-        found["holds_bytes"] = self.holds_bytes
-        return found | ({"wraps_bytes": self.wraps_bytes} if self.wraps_bytes else {})
+        return CapacityTried(
+            claims_bytes=self._claims_bytes,
+            tried_bytes=self._tried_bytes,
+            holds_bytes=self.holds_bytes,
+            wraps_bytes=self.wraps_bytes or None,
+        )

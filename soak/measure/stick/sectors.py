@@ -21,6 +21,8 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.marks import WrongChunk
+
 Kind = Literal[
     "short", "zeros", "ones", "flipped", "torn", "wrong address", "earlier pass", "foreign"
 ]
@@ -142,13 +144,14 @@ class SectorCounts:
             return f"bit {sides[0][1]} stands at {sides[0][2]}"
         return ""
 
-    def as_json(self) -> dict[str, Any]:
-        """Return what is known of the wrong sectors as plain JSON, without empty entries."""
-        found: dict[str, Any] = {"damaged_bytes": self.damaged_bytes}
-        found["where"] = [_plain(one) for one in self.details]
-        if self.stuck:
-            found["stuck"] = self.stuck
-        return found
+    def described(self) -> WrongChunk:
+        """Return what is known of the wrong sectors."""
+        return WrongChunk(
+            kinds={str(kind): count for kind, count in self.wrong.items()},
+            damaged_bytes=self.damaged_bytes,
+            where=[_plain(one) for one in self.details],
+            stuck=self.stuck,
+        )
 
 
 def _plain(one: WrongSector) -> dict[str, Any]:

@@ -15,6 +15,18 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.marks import (
+    Alarm,
+    BenchWell,
+    BreakOrdered,
+    Fact,
+    PowerChanged,
+    PowerUnanswered,
+    VoltageSet,
+    fact_of,
+    made,
+    told,
+)
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import GuardLink, Switch
 from soak.run.guard.events import (
@@ -35,7 +47,7 @@ from soak.run.guard.supply import Feeding
 from soak.states import BLIND
 
 _RETRY_S = (1.0, 2.0, 5.0)
-_ORDERS = ("power", "voltage", "break")
+_ORDERS = PowerChanged | VoltageSet | BreakOrdered
 _READ_AFTER_S = (0.2, 0.3, 0.4)
 """So long after an on, and after one another, a supply is asked what it gives: its output may rise
 slowly. Our own choice; all three lie within the first second."""
@@ -105,7 +117,7 @@ class LoopGuard:
     async def command(self, channel: str, on: bool, why: str = "") -> Mark:
         if on:
             self._refuse_while_held()
-        return _last(await self.happens(Wish(self._clock.now_s(), on, why)), "power")
+        return _last(await self.happens(Wish(self._clock.now_s(), on, why)), PowerChanged)
 
     async def set_voltage(self, channel: str, volt: float, why: str = "") -> Mark:
         self._feeding.needed()
@@ -114,14 +126,14 @@ class LoopGuard:
             raise BenchFault("switch", "sets another voltage only while the unit is off")
         if why := too_high(self._state, volt):
             raise BenchFault("switch", why)
-        return _last(await self.happens(WishVoltage(self._clock.now_s(), volt, why)), "voltage")
+        return _last(await self.happens(WishVoltage(self._clock.now_s(), volt, why)), VoltageSet)
 
     async def interrupt(self, channel: str, for_s: float, why: str = "") -> Mark:
         self._feeding.needed()
         self._refuse_while_held()
         if not self._state.on:
             raise BenchFault("switch", "breaks the power only of a unit that is on")
-        return _last(await self.happens(WishBreak(self._clock.now_s(), for_s, why)), "power")
+        return _last(await self.happens(WishBreak(self._clock.now_s(), for_s, why)), PowerChanged)
 
     async def fed_v(self, channel: str) -> float:
         volt = await self._feeding.fed_v()
@@ -234,21 +246,22 @@ class LoopGuard:
         carried = []
         for order in orders:
             done: Mark | None = order
-            if order.what == "power":
-                done = await self._carry(order)
-            elif order.what == "voltage":
-                done = await self._feed(order)
-            elif order.what == "break":
-                done = await self._break(order)
+            match fact_of(order):
+                case PowerChanged() as power:
+                    done = await self._carry(power)
+                case VoltageSet() as voltage:
+                    done = await self._feed(voltage)
+                case BreakOrdered() as broken:
+                    done = await self._break(broken)
             if done is not None:
                 carried.append(done)
                 self._say(done)
         return carried
 
-    async def _feed(self, order: Mark) -> Mark | None:
+    async def _feed(self, order: VoltageSet) -> Mark | None:
         """Set the voltage. While that is under way, and where it fails, it is not known."""
         wanted_v, self._state = self._state.volt, replace(self._state, volt=None)
-        set_to = self._feeding.restore if order.detail.get("back") else self._feeding.obey
+        set_to = self._feeding.restore if order.back else self._feeding.obey
         try:
             mark = await set_to(order)
         except BenchFault:
@@ -258,46 +271,46 @@ class LoopGuard:
             self._state = replace(self._state, volt=wanted_v)
         return mark
 
-    async def _break(self, order: Mark) -> Mark:
+    async def _break(self, order: BreakOrdered) -> Mark:
         """Break the power for a moment; if it does not come back as it should it stays off."""
-        why = str(order.detail["why"])
-        self._say(self._power_mark(False, why))
+        self._say(self._power_mark(False, order.why))
         try:
-            broken_s = await self._feeding.interrupt(float(order.detail["for_s"]))
+            broken_s = await self._feeding.interrupt(order.for_s)
         except BenchFault as fault:
-            self._unanswered(True, why, fault, loud=True)
+            self._unanswered(True, order.why, fault, loud=True)
             await self._follow(Wish(self._clock.now_s(), False, "a short break went wrong"))
             raise
-        return self._power_mark(True, why, broken_s=round(broken_s, 4))
+        return self._power_mark(True, order.why, broken_s=round(broken_s, 4))
 
     def _power_mark(self, on: bool, why: str, **more: float) -> Mark:
-        detail = {"on": on, "channel": self._channel, "why": why, **more}
-        return Mark(self._clock.now_s(), "power", detail=detail)
+        return made(
+            self._clock.now_s(), PowerChanged(on=on, channel=self._channel, why=why, **more)
+        )
 
-    async def _carry(self, order: Mark) -> Mark:
+    async def _carry(self, order: PowerChanged) -> Mark:
         """Command the switch; off is tried for ever, on once."""
         self._answered_off = False
-        on, why = bool(order.detail["on"]), str(order.detail["why"])
         for attempt in range(10**9):
             asked_s = self._clock.now_s()
             try:
-                await self._switch.command(self._channel, on)
+                await self._switch.command(self._channel, order.on)
                 break
             except Exception as bug:  # a driver that breaks must not leave the power on
                 broke = BenchFault("switch", f"the driver broke: {bug!r}")
                 fault = bug if isinstance(bug, BenchFault) else broke
-                self._unanswered(on, why, fault, loud=attempt == 0)
-                if on:
+                self._unanswered(order.on, order.why, fault, loud=attempt == 0)
+                if order.on:
                     raise fault from None
             await self._meanwhile(_RETRY_S[min(attempt, len(_RETRY_S) - 1)])
-        self._answered_off = not on
-        if on:
+        self._answered_off = not order.on
+        if order.on:
             self._went_on.set()
         if attempt or SWITCH in self._state.silent:  # a lost adapter may be back under another name
             self._take(Answered(self._clock.now_s()))
         if attempt:
-            self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
-        return self._power_mark(on, why, within_s=round(self._clock.now_s() - asked_s, 4))
+            self._say(made(self._clock.now_s(), BenchWell(instrument="switch")))
+        within_s = round(self._clock.now_s() - asked_s, 4)
+        return self._power_mark(order.on, order.why, within_s=within_s)
 
     async def _meanwhile(self, for_s: float) -> None:
         """Wait before off is told again, and say what the probes show meanwhile.
@@ -312,24 +325,24 @@ class LoopGuard:
         """Follow the rules for an event that comes while an off is being carried out."""
         self._state, marks = guard_step(self._state, event)
         for mark in marks:
-            if mark.what not in _ORDERS:
+            if not isinstance(fact_of(mark), _ORDERS):
                 self._say(mark)
 
     def _unanswered(self, on: bool, why: str, fault: BenchFault, loud: bool) -> None:
         now_s = self._clock.now_s()
-        detail = {"on": on, "channel": self._channel, "why": f"{why}: {fault.what}"}
         if not on:
             self._take(Unanswered(now_s))
         if loud:
-            self._say(Mark(now_s, "power unanswered", detail=detail))
+            told = f"{why}: {fault.what}"
+            self._say(made(now_s, PowerUnanswered(on=on, channel=self._channel, why=told)))
         if loud and not on:
             waits = self._state.may_come_back
             alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
             alarm += "; once the switch answers the soak goes on" if waits else ""
-            self._say(Mark(now_s, "alarm", detail={"why": alarm, "waits": waits}))
+            self._say(made(now_s, Alarm(why=alarm, waits=waits)))
 
 
-def _last(marks: Sequence[Mark], what: str) -> Mark:
+def _last(marks: Sequence[Mark], kind: type[Fact]) -> Mark:
     """Return the last mark of a kind.
 
     Raises
@@ -337,7 +350,7 @@ def _last(marks: Sequence[Mark], what: str) -> Mark:
     BenchFault
         If there is none: the rules did not allow it.
     """
-    found = [mark for mark in marks if mark.what == what]
+    found = [mark for mark, _ in told(marks, kind)]
     if not found:
         raise BenchFault("switch", "the guard holds the power off")
     return found[-1]

@@ -14,7 +14,7 @@ from soak.bench.registry import Tools, driver_of
 from soak.bench.wiring import SwitchWired
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
-from soak.marks import LINES
+from soak.marks import LINES, Alarm, BenchFaulted, Fact, HandNeeded, PowerChanged, Unguarded, made
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Supply
 from soak.run.guard.step import Guarding
@@ -241,8 +241,8 @@ class ProcessGuard:
         if said == "record":
             record = as_record(message)
             if isinstance(record, Mark):
-                if record.what == "power":
-                    self._on = bool(record.detail["on"])
+                if power := said(record, PowerChanged):
+                    self._on = power.on
                 self._say(record)
             else:
                 source = record.source if isinstance(record, State) else record.quantity
@@ -270,7 +270,7 @@ class ProcessGuard:
         self._lost = why
         may_be_on = self._on or self._asking_on > 0
         told = f"{why}; the runner switches off without it"
-        self._say(self._mark("bench fault", {"instrument": "guard", "what": told}))
+        self._say(self._made(BenchFaulted(instrument="guard", what=told)))
         for event, _ in self._asked.values():
             event.set()
         for source, probe in self.probes.items():
@@ -278,20 +278,20 @@ class ProcessGuard:
         still = await self._off_at_last(hung, self._unanswered)
         self._say(self._off_mark(why))
         if may_be_on:
-            self._say(self._mark("unguarded", {"from_s": self._heard_s, "by": "runner"}))
+            self._say(self._made(Unguarded(from_s=self._heard_s, by="runner")))
         if still:
-            self._say(self._mark("hand needed", {"why": still}))
+            self._say(self._made(HandNeeded(why=still)))
         self._off.set()
 
     def _unanswered(self, why: str) -> None:
         alarm = f"the power could not be switched off ({why}); switch it off by hand"
-        self._say(self._mark("alarm", {"why": alarm}))
+        self._say(self._made(Alarm(why=alarm)))
 
     def _off_mark(self, why: str) -> Mark:
-        return self._mark("power", {"on": False, "channel": "", "why": why})
+        return self._made(PowerChanged(on=False, why=why))
 
-    def _mark(self, what: str, detail: Json) -> Mark:
-        return Mark(self._clock.now_s(), what, detail=detail)
+    def _made(self, fact: Fact) -> Mark:
+        return made(self._clock.now_s(), fact)
 
     def _say(self, record: Observed) -> None:
         if not self._closed:

@@ -14,6 +14,7 @@ import trio
 from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
+from soak.marks import BenchFaulted, PowerChanged, PowerUnanswered, made, said
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.guard.events import End, Gone, Silent, Unheard, Value, Woke
@@ -135,10 +136,9 @@ class Post:
             await self._open_log()
         except (JournalError, TimeoutError) as fault:
             say(
-                Mark(
+                made(
                     self.now_s(),
-                    "bench fault",
-                    detail=_fault("guard log", f"cannot be kept: {fault}"),
+                    BenchFaulted(instrument="guard log", what=f"cannot be kept: {fault}"),
                 )
             )
         await self.note("guard begins", {"identity": self.identities})
@@ -219,11 +219,12 @@ class Post:
 
     def _notice(self, mark: Mark) -> None:
         """Keep what whoever joins this guard is to know."""
-        if mark.what == "power unanswered" and not mark.detail["on"]:
+        unanswered, power = said(mark, PowerUnanswered), said(mark, PowerChanged)
+        if unanswered and not unanswered.on:
             told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
             since = self._clock.utc().isoformat(timespec="seconds")
-            self.not_off = {**told, "since": since, "what": mark.detail["why"]}
-        elif mark.what == "power" and not mark.detail["on"]:
+            self.not_off = {**told, "since": since, "what": unanswered.why}
+        elif power and not power.on:
             self.not_off = None
 
     async def _look_at_runner_and_host(self, say: Say) -> None:
@@ -336,7 +337,3 @@ def _claims(switch: Instrument, wired: Any) -> frozenset[tuple[str, str]]:
 
 def _asleep_s() -> float:
     return boot_time_s() - time.monotonic()
-
-
-def _fault(instrument: str, what: str) -> Json:
-    return {"instrument": instrument, "what": what}

@@ -7,6 +7,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.marks import HandNeeded, VoltageSet, made
 from soak.records import Mark, Observed
 from soak.roles import Supply, Switch
 from soak.run.guard.step import GuardState
@@ -55,7 +56,7 @@ class Feeding:
             return self._switch
         raise BenchFault("switch", "sets no voltage; a supply with sets_voltage = true does")
 
-    async def obey(self, order: Mark) -> Mark:
+    async def obey(self, order: VoltageSet) -> Mark:
         """Set the voltage once; return the mark of what the supply answered.
 
         Raises
@@ -63,12 +64,11 @@ class Feeding:
         BenchFault
             If it did not take it.
         """
-        volt, why = float(order.detail["volt"]), str(order.detail["why"])
-        said_v = await plainly(self.needed().set_voltage, self._channel, volt)
-        detail = {"volt": volt, "said_v": said_v, "channel": self._channel, "why": why}
-        return Mark(self._clock.now_s(), "voltage", detail=detail)
+        said_v = await plainly(self.needed().set_voltage, self._channel, order.volt)
+        fact = replace(order, said_v=said_v, channel=self._channel, back=False)
+        return made(self._clock.now_s(), fact)
 
-    async def restore(self, order: Mark) -> Mark | None:
+    async def restore(self, order: VoltageSet) -> Mark | None:
         """Return the supply to nominal; None where it does not go there, which is said aloud."""
         what = ""
         for attempt in range(_TRIES):
@@ -78,7 +78,7 @@ class Feeding:
                 return await self.obey(order)
             except BenchFault as fault:
                 what = fault.what
-        self._say(Mark(self._clock.now_s(), "hand needed", detail={"why": not_nominal(what)}))
+        self._say(made(self._clock.now_s(), HandNeeded(why=not_nominal(what))))
         return None
 
     async def interrupt(self, for_s: float) -> float:

@@ -1,0 +1,122 @@
+"""What marks say, typed: one class a kind of mark, written by `made` and read by `facts`."""
+
+from collections.abc import Mapping
+
+from soak.marks.course import (
+    ClockStepped,
+    GoesOn,
+    HostSlept,
+    OperatorLeft,
+    StoodStill,
+    Stopped,
+    StretchBegins,
+    StretchEnds,
+)
+from soak.marks.data import CapacityTried, CarriedFile, Reconnected, WritingRefused, WrongChunk
+from soak.marks.fact import (
+    KINDS,
+    Fact,
+    Foreign,
+    HasMarks,
+    as_json,
+    fact_of,
+    facts,
+    made,
+    read,
+    said,
+    told,
+)
+from soak.marks.hands import Answered, MovementBegins, MovementEnds, Noted, PluggedIn, QuestionAsked
+from soak.marks.names import COUNTED, COUNTS, LINES, START_BY_EYE, SWITCH_ON, start_called
+from soak.marks.power import (
+    Alarm,
+    BenchFaulted,
+    BenchWell,
+    BreakOrdered,
+    FellSilent,
+    HandNeeded,
+    PowerChanged,
+    PowerUnanswered,
+    Rearmed,
+    Tripped,
+    Unguarded,
+    VoltageSet,
+)
+from soak.marks.trials import (
+    ButtonPressed,
+    LoadSwitched,
+    OffNotProved,
+    OffProved,
+    ShortBreak,
+    SoftStop,
+    StartBegun,
+    StartEnded,
+    SupplyTrial,
+    WorkingState,
+)
+
+MARKS: Mapping[str, type[Fact]] = {
+    name: kind for name, kind in KINDS.items() if kind is not BreakOrdered
+}
+"""What the program records, by its name in the journal."""
+
+__all__ = [
+    "COUNTED",
+    "COUNTS",
+    "LINES",
+    "MARKS",
+    "START_BY_EYE",
+    "SWITCH_ON",
+    "Alarm",
+    "Answered",
+    "BenchFaulted",
+    "BenchWell",
+    "BreakOrdered",
+    "ButtonPressed",
+    "CapacityTried",
+    "CarriedFile",
+    "ClockStepped",
+    "Fact",
+    "FellSilent",
+    "Foreign",
+    "GoesOn",
+    "HandNeeded",
+    "HasMarks",
+    "HostSlept",
+    "LoadSwitched",
+    "MovementBegins",
+    "MovementEnds",
+    "Noted",
+    "OffNotProved",
+    "OffProved",
+    "OperatorLeft",
+    "PluggedIn",
+    "PowerChanged",
+    "PowerUnanswered",
+    "QuestionAsked",
+    "Rearmed",
+    "Reconnected",
+    "ShortBreak",
+    "SoftStop",
+    "StartBegun",
+    "StartEnded",
+    "StoodStill",
+    "Stopped",
+    "StretchBegins",
+    "StretchEnds",
+    "SupplyTrial",
+    "Tripped",
+    "Unguarded",
+    "VoltageSet",
+    "WorkingState",
+    "WritingRefused",
+    "WrongChunk",
+    "as_json",
+    "fact_of",
+    "facts",
+    "made",
+    "read",
+    "said",
+    "start_called",
+    "told",
+]
