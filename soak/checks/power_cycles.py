@@ -10,6 +10,10 @@ from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
 from soak.checks.cooling import cooled
 from soak.errors import ScriptError
 from soak.marks import (
+    BY_HAND,
+    BY_ITSELF,
+    NEVER,
+    NO_EFFECT,
     START_BY_EYE,
     ButtonPressed,
     Fact,
@@ -268,7 +272,7 @@ class PowerCycles:
         came = took_s is not None
         ended = StartEnded(kind="quick", number=number, seen=came, took_s=took_s)
         say(self._mark(bench.clock.now_s(), ended))
-        degree = "no effect" if lost is None else "recovers by itself"
+        degree = NO_EFFECT if lost is None else BY_ITSELF
         if took_s is None:
             degree = await self._by_hand(bench, why)
         told = ShortBreak(number=number, off_s=off_s, from_s=off.t_s, degree=degree)
@@ -282,7 +286,7 @@ class PowerCycles:
         await bench.power(True, why=f"{why} did not come back")
         await bench.wake(f"{why} did not come back")
         seen = await first_state(bench, "capture", {PICTURE}, self._settings.give_up_s)
-        return "does not recover" if seen is None else "needs a hand"
+        return NEVER if seen is None else BY_HAND
 
     async def _prove_off(self, bench: Bench, say: Say, off: Mark) -> None:
         within_s = self._settings.off_within_s

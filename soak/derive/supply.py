@@ -87,8 +87,3 @@ def spread(t_s: Floats, low: NDArray[np.bool_]) -> list[Span]:
     begins = np.concatenate((t_s[:1], t_s[:-1]))
     before = {float(now): float(then) for now, then in zip(t_s[low], begins[low], strict=True)}
     return [(before[begin_s], end_s) for begin_s, end_s in runs(t_s, low)]
-
-
-DEGREES = ("no effect", "recovers by itself", "needs a hand", "does not recover")
-"""Degrees A to D of IEC 61000-4-11:2020, clause 9, in plain words: normal performance; loss that
-ends by itself; loss that the operator ends; loss that is not recoverable."""

@@ -10,6 +10,8 @@ from soak.journal.rows import FIRST_LINK, READINGS, Columns, Damage, Row, link_a
 from soak.marks import StretchBegins, StretchEnds
 from soak.records import FORMAT, Header, KeptFile, Mark, Record, Seal, Session, State
 
+_ENDS_OF_PIECES = (StretchBegins.mark, StretchEnds.mark)
+
 
 @dataclass(slots=True)
 class Part:

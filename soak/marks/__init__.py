@@ -43,6 +43,11 @@ from soak.marks.power import (
     VoltageSet,
 )
 from soak.marks.trials import (
+    BY_HAND,
+    BY_ITSELF,
+    DEGREES,
+    NEVER,
+    NO_EFFECT,
     ButtonPressed,
     LoadSwitched,
     OffNotProved,
@@ -61,10 +66,15 @@ MARKS: Mapping[str, type[Fact]] = {
 """What the program records, by its name in the journal."""
 
 __all__ = [
+    "BY_HAND",
+    "BY_ITSELF",
     "COUNTED",
     "COUNTS",
+    "DEGREES",
     "LINES",
     "MARKS",
+    "NEVER",
+    "NO_EFFECT",
     "START_BY_EYE",
     "SWITCH_ON",
     "Alarm",

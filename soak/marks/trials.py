@@ -4,6 +4,12 @@ from collections.abc import Sequence
 
 from soak.marks.fact import Fact, mark, maybe
 
+DEGREES = ("no effect", "recovers by itself", "needs a hand", "does not recover")
+"""The four degrees of what a disturbance of the supply does to the unit: A to D of IEC
+61000-4-11:2020, clause 9, in plain words: normal performance; loss that ends by itself; loss that
+the operator ends; loss that is not recoverable."""
+NO_EFFECT, BY_ITSELF, BY_HAND, NEVER = DEGREES
+
 
 @mark("start")
 class StartBegun(Fact):

@@ -8,8 +8,8 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.said import degree_words
 from soak.derive.spans import holds, touching
-from soak.derive.supply import DEGREES, not_as_set
-from soak.marks import ShortBreak, facts, read
+from soak.derive.supply import not_as_set
+from soak.marks import DEGREES, ShortBreak, facts, read
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle

@@ -10,9 +10,9 @@ from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, touching
 from soak.derive.starts import LATE_ANSWER_S
-from soak.derive.supply import DEGREES, not_as_set
+from soak.derive.supply import not_as_set
 from soak.derive.tried import limits_in_words
-from soak.marks import SupplyTrial, facts, read
+from soak.marks import DEGREES, SupplyTrial, facts, read
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle

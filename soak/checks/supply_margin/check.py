@@ -1,0 +1,151 @@
+"""Supply margin: starts at the lowest and highest rated voltage, and short breaks of the supply."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from soak.checks.base import Bench, Done, Place, Say
+from soak.checks.supply_margin.settings import SupplyMarginSettings
+from soak.checks.supply_margin.trial import Trials
+from soak.errors import ScriptError
+from soak.quantities import Quantity
+from soak.records import Requirement, Role
+from soak.rules.core.rule import Plain
+from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
+from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
+from soak.settings import Settings
+from soak.states import stated_start_limit_s, usual_start_s
+
+ENDS: tuple[End, ...] = ("lowest", "highest")
+
+
+class SupplyMargin:
+    """Try the limits of the unit's supply, never outside what it is rated for.
+
+    Settings of a rated range are tried at both ends; what a trial did is told in four degrees, from
+    no effect to one that the unit does not recover from.
+
+    References
+    ----------
+    IEC 61000-4-11:2020, 5.1 (lowest and highest declared voltage) and 9 (the four degrees, here in
+    plain words). Direct current has IEC 61000-4-29 for it; lengths and number are our own choice.
+    """
+
+    name: ClassVar[str] = NAME
+    settings: ClassVar[type[Settings]] = SupplyMarginSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({"switch", "capture"})
+    holds_switch: ClassVar[bool] = True
+    ends_by_itself: ClassVar[bool] = True
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, SupplyMarginSettings)
+        self._settings, self._place = settings, place
+
+    def sources(self) -> Sequence[str]:
+        return self._place.starts_watched_by()
+
+    def quantities(self) -> Sequence[Quantity]:
+        return ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        """Return the demands.
+
+        Raises
+        ------
+        ScriptError
+            If the switch sets no voltage, or a break is longer than one may be.
+        """
+        self._refuse_what_cannot_be_done()
+        own = self._settings
+        found = [self._start_at(end) for end in ENDS if own.starts]
+        if own.breaks_s:
+            found.append(self._breaks())
+        through_s = self._rides_through_s()
+        if any(length_s <= through_s for length_s in own.breaks_s):
+            found.append(self._rides_through(through_s))
+        return found
+
+    def expected_s(self) -> float:
+        own, start_s = self._settings, usual_start_s(self._place.model_sheet)
+        starts_s = len(ENDS) * own.starts * (own.off_s + start_s + own.hold_s)
+        breaks_s = sum(own.times * (length_s + start_s + own.apart_s) for length_s in own.breaks_s)
+        return starts_s + breaks_s + start_s
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        number = 0
+        for end, volt in self._ends():
+            for _ in range(self._settings.starts):
+                number += 1
+                for _ in range(MOST_TRIES if number > done.count else 0):
+                    if await self._trial(bench, say).start(end, volt, number):
+                        break
+        left = [
+            length_s for length_s in self._settings.breaks_s for _ in range(self._settings.times)
+        ]
+        tried = max(0, done.count - number)
+        left = left[tried:]
+        if left:
+            await self._trial(bench, say).breaks(left, tried + 1)
+
+    def _trial(self, bench: Bench, say: Say) -> Trials:
+        return Trials(bench, say, self._settings, self._place)
+
+    def _ends(self) -> list[tuple[str, float]]:
+        """Return each end of the rated range with the voltage to set there, V."""
+        wired = self._place.fixture["switch"]
+        rated, clear_v = wired["rated"], wired["accuracy_v"]
+        low_v, high_v = rated["lowest_v"] + clear_v, rated["highest_v"] - clear_v
+        return [("lowest", round(low_v, 4)), ("highest", round(high_v, 4))]
+
+    def _rides_through_s(self) -> float:
+        return float((self._place.model_sheet.get("supply") or {}).get("rides_through_s") or 0.0)
+
+    def _refuse_what_cannot_be_done(self) -> None:
+        switch, at = self._place.fixture.get("switch"), f"{self._place.stretch}.{self.name}"
+        if switch and not switch.get("sets_voltage"):
+            what = (
+                "the switch of this fixture sets no voltage; wire a supply that does, with "
+                "sets_voltage = true, or take this check out"
+            )
+            raise ScriptError(str(self._place.fixture.get("file", "")), at, what)
+        longest_s = max(self._settings.breaks_s, default=0.0)
+        if longest_s > 2.0 or any(length_s < 0.02 for length_s in self._settings.breaks_s):
+            what = "a short break lasts 0.02 s to 2 s; longer ones are quick starts of power_cycles"
+            raise ScriptError(self._place.stretch, f"{self.name}.breaks_s", what)
+
+    def _start_at(self, end: End) -> Requirement:
+        own, wired = self._settings, self._place.fixture.get("switch") or {}
+        told = SupplyTerms(
+            end=end,
+            rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
+            accuracy_v=self._accuracy_v(),
+            start_limit_s=stated_start_limit_s(self._place.model_sheet, own.start_limit_s),
+            hold_s=own.hold_s,
+            promised=own.starts,
+        )
+        return SUPPLY_MARGIN.demand(told, **self._plain(end))
+
+    def _accuracy_v(self) -> float | None:
+        accuracy_v = (self._place.fixture.get("switch") or {}).get("accuracy_v")
+        return None if accuracy_v is None else float(accuracy_v)
+
+    def _breaks(self) -> Requirement:
+        own = self._settings
+        told = BreakTerms(
+            promised=own.times * len(own.breaks_s),
+            lengths_s=tuple(own.breaks_s),
+            accuracy_v=self._accuracy_v(),
+        )
+        return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
+
+    def _rides_through(self, through_s: float) -> Requirement:
+        count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
+        told = BreakTerms(
+            promised=self._settings.times * count,
+            no_effect_up_to_s=through_s,
+            accuracy_v=self._accuracy_v(),
+        )
+        return SHORT_BREAKS.demand(told, **self._plain("rides through"))
+
+    def _plain(self, short: str) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs)
+        return {**plain, "limit": 0.0, "confidence": self._place.confidence}
