@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import ClassVar
 
 from soak.checks.base import Bench, Done, Place, Say
-from soak.checks.supply_margin.settings import SupplyMarginSettings
+from soak.checks.supply_margin.settings import MOST_TRIES, NAME, SupplyMarginSettings
 from soak.checks.supply_margin.trial import Trials
 from soak.errors import ScriptError
 from soak.quantities import Quantity
