@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from soak.statistics.bounds import checked_confidence
 
@@ -105,16 +106,23 @@ def compare_shares(failed: int, tried: int, other: int, other_tried: int) -> Sha
     ----------
     Fisher's exact test (Fisher 1935); two-sided: every table no likelier than the one seen.
     """
-    import numpy as np
-    from scipy.stats import fisher_exact
-
     for bad, number in ((failed, tried), (other, other_tried)):
         if number < 1 or not 0 <= bad <= number:
             raise ValueError(f"{bad} failures in {number} trials is impossible")
-    table = np.array([[failed, tried - failed], [other, other_tried - other]])
-    fewer = fisher_exact(table, alternative="less").pvalue
-    differ = fisher_exact(table).pvalue
-    return SharesCompared(float(fewer), float(differ), _FISHER)
+    fewer = _fisher((failed, tried), (other, other_tried), "less")
+    differ = _fisher((failed, tried), (other, other_tried), "two-sided")
+    return SharesCompared(fewer, differ, _FISHER)
+
+
+def _fisher(
+    these: tuple[int, int], others: tuple[int, int], side: Literal["less", "two-sided"]
+) -> float:
+    """Return the chance by Fisher's exact test of two pairs of failures and trials."""
+    import numpy as np
+    from scipy.stats import fisher_exact  # takes half a second to load
+
+    table = np.array([[failed, tried - failed] for failed, tried in (these, others)])
+    return float(fisher_exact(table, alternative=side).pvalue)
 
 
 _FISHER = "Fisher's exact test (1935; two-sided: every table no likelier than the one seen)"
@@ -237,9 +245,7 @@ def chance_of_starts(failed: int, tried: int, again: int, since: int) -> float:
     _tried(failed, tried)
     if not 0 <= again <= since:
         raise ValueError(f"{again} failed of {since} starts is impossible")
-    bad = failed + again
-    ways = sum(math.comb(since, k) * math.comb(tried, bad - k) for k in range(again + 1))
-    return ways / math.comb(tried + since, bad)
+    return _fisher((again, since), (failed, tried), "less")
 
 
 def starts_needed(failed: int, tried: int, again: int, chance: float) -> int:
