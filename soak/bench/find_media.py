@@ -3,8 +3,6 @@
 import contextlib
 import json
 import os
-import re
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +11,7 @@ import cv2
 
 from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
+from soak.bench.stick.mounts import Mount, table
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""
@@ -113,19 +112,15 @@ def snapshot(stream: Stream) -> bytes:
 
 
 def find_sticks(
-    mounts: Path = Path("/proc/self/mounts"), sysfs: Path = Path("/sys/class/block")
+    mounts: Sequence[Mount] | None = None, sysfs: Path = Path("/sys/class/block")
 ) -> Sequence[FoundStick]:
-    """Find mounted removable media; none on a system without `/proc`."""
-    if sys.platform != "linux" or not mounts.exists():
-        return ()
+    """Find mounted removable media; none on a system without `/sys`."""
     found = []
-    for line in mounts.read_text(encoding="utf-8", errors="replace").splitlines():
-        device, folder, *_ = [*line.split(" "), ""]
-        folder = re.sub(r"\\(\d{3})", lambda code: chr(int(code[1], 8)), folder)
-        disk = _disk_of(device, sysfs)
-        if disk is not None and folder not in _SYSTEM_MOUNTS:
+    for mount in table() if mounts is None else mounts:
+        disk = _disk_of(mount.source, sysfs)
+        if disk is not None and mount.point not in _SYSTEM_MOUNTS:
             with contextlib.suppress(OSError):  # pulled or unmounted this moment
-                found.append(_stick(device, folder, disk))
+                found.append(_stick(mount.source, mount.point, disk))
     return tuple(found)
 
 

@@ -18,6 +18,7 @@ from soak.bench.capture.video_device import (
 )
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame
 from soak.bench.find_media import find_sticks, snapshot
+from soak.bench.stick.mounts import Mount
 
 
 @pytest.fixture
@@ -130,7 +131,7 @@ def test_a_yuyv_snapshot_is_a_jpeg_of_the_right_brightness():
 
 
 def test_removable_media_are_found_and_the_system_disk_is_not(tmp_path):
-    """A mounted partition of a removable disk is listed; spaces in its name are read right."""
+    """A mounted partition of a removable disk is listed, one that was pulled meanwhile is not."""
     sysfs, disks = tmp_path / "block", tmp_path / "devices"
     sysfs.mkdir()
     for disk, part, removable in (("sdx", "sdx1", 1), ("sda", "sda1", 0)):
@@ -142,11 +143,11 @@ def test_removable_media_are_found_and_the_system_disk_is_not(tmp_path):
         (sysfs / part).symlink_to(disks / disk / part)
     folder = tmp_path / "MY STICK"
     folder.mkdir()
-    escaped = str(folder).replace(" ", "\\040")
-    mounts = tmp_path / "mounts"
-    mounts.write_text(
-        f"/dev/sdx1 {escaped} vfat rw 0 0\n/dev/sda1 {tmp_path} ext4 rw 0 0\n/dev/sdx1 /gone vfat\n"
-    )
+    mounts = [
+        Mount(str(folder), "vfat", "/dev/sdx1"),
+        Mount(str(tmp_path), "ext4", "/dev/sda1"),
+        Mount("/gone", "vfat", "/dev/sdx1"),
+    ]
     (stick,) = find_sticks(mounts, sysfs)
     assert stick.folder == str(folder)
     assert stick.name == "Pebble"
