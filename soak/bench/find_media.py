@@ -1,6 +1,5 @@
 """Find cameras and sticks: what is plugged in here, with the lines to paste into a fixture."""
 
-import contextlib
 import json
 import os
 from collections.abc import Sequence
@@ -46,24 +45,16 @@ class FoundStick:
 
     Attributes
     ----------
-    folder, device : str
-        Where it is mounted, and its block device.
+    folder : str
+        Where it is mounted.
     name : str
         Maker and model as the medium says; empty where unknown.
-    size_bytes, free_bytes : int
-        Size and free room in bytes.
-    writable : bool
-        Whether this user may write to it.
     toml : str
         Lines for a fixture file.
     """
 
     folder: str
-    device: str
     name: str
-    size_bytes: int
-    free_bytes: int
-    writable: bool
     toml: str
 
 
@@ -118,9 +109,10 @@ def find_sticks(
     found = []
     for mount in table() if mounts is None else mounts:
         disk = _disk_of(mount.source, sysfs)
-        if disk is not None and mount.point not in _SYSTEM_MOUNTS:
-            with contextlib.suppress(OSError):  # pulled or unmounted this moment
-                found.append(_stick(mount.source, mount.point, disk))
+        if disk is None or mount.point in _SYSTEM_MOUNTS:
+            continue
+        if Path(mount.point).is_dir():  # else pulled or unmounted this moment
+            found.append(_stick(mount.point, disk))
     return tuple(found)
 
 
@@ -138,8 +130,7 @@ def _disk_of(device: str, sysfs: Path) -> Path | None:
     return whole if removable or "/usb" in str(whole) else None
 
 
-def _stick(device: str, folder: str, disk: Path) -> FoundStick:
-    room = os.statvfs(folder)
+def _stick(folder: str, disk: Path) -> FoundStick:
     name = f"{_text(disk / 'device/vendor')} {_text(disk / 'device/model')}".strip()
     lines = [
         "[stick]" + (f"  # {name}" if name else ""),
@@ -147,15 +138,7 @@ def _stick(device: str, folder: str, disk: Path) -> FoundStick:
         f"folder = {json.dumps(folder)}",
         'path = "bench_only"  # through, played, carried, stood_in: how data crosses the unit',
     ]
-    return FoundStick(
-        folder=folder,
-        device=device,
-        name=name,
-        size_bytes=room.f_frsize * room.f_blocks,
-        free_bytes=room.f_frsize * room.f_bavail,
-        writable=os.access(folder, os.W_OK),
-        toml="\n".join(lines) + "\n",
-    )
+    return FoundStick(folder, name, "\n".join(lines) + "\n")
 
 
 def _text(path: Path) -> str:

@@ -207,46 +207,6 @@ def _too_vague(fit: Fit, half: float, within: float) -> TooEarly:
     return TooEarly(why, missing_s)
 
 
-def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within: float) -> Fit:
-    """Return the end from three readings at equal intervals, a calculation by hand.
-
-    Parameters
-    ----------
-    noise : float
-        Standard deviation of a reading (one digit of the last place, if not known better).
-    within : float
-        How uncertain the end may be, two standard deviations.
-
-    Raises
-    ------
-    ValueError
-        If the readings do not bend towards an end, or noise could bend them as much.
-
-    References
-    ----------
-    Aitken's delta-squared process (1926), exact for one exponential; the uncertainty by the law of
-    propagation, JCGM 100:2008, 5.1.2.
-    """
-    first, middle, last = readings
-    bend = 2 * middle - first - last
-    steps = middle - first, last - middle
-    if abs(bend) <= 2 * math.sqrt(6) * noise or steps[0] * steps[1] <= 0:
-        raise ValueError(
-            "the three readings bend no more than their noise does; take them further apart"
-        )
-    if abs(steps[1]) >= abs(steps[0]):
-        raise ValueError("the three readings do not slow down; they tell no end")
-    end = (middle**2 - first * last) / bend
-    slopes = (end - last) / bend, 2 * (middle - end) / bend, (end - first) / bend
-    half = 2 * noise * math.hypot(*slopes)
-    if half > within:
-        raise ValueError(
-            f"with this noise the end is known to {half:.2g} only; take the readings further apart"
-        )
-    terms = [Term(first - end, apart_s / math.log(steps[0] / steps[1]))]
-    return Fit(end, end - half, end + half, 0.954, terms, 0.0, 0.0, 2 * apart_s)
-
-
 def at_rated_ambient(degc: float, ambient_degc: float, rated_degc: float) -> float:
     """Return what a part would reach at the rated ambient temperature, its rise unchanged.
 
