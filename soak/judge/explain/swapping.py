@@ -116,7 +116,9 @@ def decide(looks: Sequence[Swapped], parts: Sequence[str] = PARTS["picture"]) ->
     else:
         told = _none_went(first, rest, parts)
     left = [part for part in parts if part not in [look.part for look in rest]]
-    return paragraph(told, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None)
+    return paragraph(
+        told, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None
+    )
 
 
 def _named(part: str) -> Said:

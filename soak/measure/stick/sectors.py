@@ -37,6 +37,7 @@ KINDS: tuple[Kind, ...] = (
 )
 
 _SECTOR_BYTES = 512
+_BLOCK_BITS = 128
 NEARLY_BITS = 40
 """A sector of zeros or ones may have so many bits otherwise and is still told as such."""
 MOST_FLIPS_BITS = 1024
