@@ -26,11 +26,12 @@ _SEND_LIMIT_S = 5.0
 _STALLED_LINE_S = 1.0
 """A line that stops in its middle for so long is dropped: an instrument that restarted would
 otherwise glue half of an old value to a new one."""
-_LONGEST_BYTES = 256
-"""More bytes than that without an end are no answer. Our own choice."""
 
 Complete = Callable[[bytes], int]
 """Length of the whole frame that the bytes begin with; 0 while there is none yet."""
+
+_LONGEST_BYTES = 256
+"""More bytes than that without an end are no answer. Our own choice."""
 
 
 class SerialSettings(Settings):
