@@ -10,9 +10,9 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import Any, TypeVar, cast
 
+import psutil
 import trio
 
 from soak.bench.child_end import receive, send
@@ -140,10 +140,9 @@ class _Worker:
     def is_stopped(self) -> bool:
         """Tell whether somebody stopped the child; False where the system does not say."""
         try:
-            told = Path(f"/proc/{self._process.pid}/stat").read_text()
-        except OSError:
+            return psutil.Process(self._process.pid).status() == psutil.STATUS_STOPPED
+        except psutil.Error:
             return False
-        return told.rpartition(")")[2].split()[:1] == ["T"]
 
     def wait_ready(self) -> None:
         self._talk(None)

@@ -4,7 +4,6 @@ Cameras and sticks are found in `find_media`. Nothing is opened for writing, not
 everything here blocks for a moment, so call it in a thread while a soak runs.
 """
 
-import contextlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -46,15 +45,12 @@ class FoundThermometer:
         What a fixture should name, with `*` for what changes from boot to boot.
     description : str
         Chip and label.
-    now_degc : float or None
-        What it says now, degC; None if it cannot be read.
     toml : str
         An entry to paste into a fixture and adapt.
     """
 
     file: str
     description: str
-    now_degc: float | None
     toml: str
 
 
@@ -119,9 +115,6 @@ def _thermometer(file: Path, description: str) -> FoundThermometer:
     chip = file.parent.resolve()
     steady = chip.parent / "*" if chip.parent.name == "hwmon" else chip
     name = str(steady / file.name)
-    now_degc = None
-    with contextlib.suppress(ValueError):
-        now_degc = int(_text(file)) / 1000
     toml = (
         f"[probe.ambient]  # {description}; only if it measures the unit or the air around it\n"
         'driver = "number_file"\n'
@@ -129,7 +122,7 @@ def _thermometer(file: Path, description: str) -> FoundThermometer:
         "scale = 0.001  # the kernel gives millidegrees\n"
         'spot = "ambient"\n'
     )
-    return FoundThermometer(name, description, now_degc, toml)
+    return FoundThermometer(name, description, toml)
 
 
 def _text(file: Path) -> str:

@@ -1,10 +1,7 @@
 """Find cameras and sticks: what is plugged in here, with the lines to paste into a fixture."""
 
-import contextlib
 import json
 import os
-import re
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +10,7 @@ import cv2
 
 from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
+from soak.bench.stick.mounts import Mount, table
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""
@@ -47,24 +45,16 @@ class FoundStick:
 
     Attributes
     ----------
-    folder, device : str
-        Where it is mounted, and its block device.
+    folder : str
+        Where it is mounted.
     name : str
         Maker and model as the medium says; empty where unknown.
-    size_bytes, free_bytes : int
-        Size and free room in bytes.
-    writable : bool
-        Whether this user may write to it.
     toml : str
         Lines for a fixture file.
     """
 
     folder: str
-    device: str
     name: str
-    size_bytes: int
-    free_bytes: int
-    writable: bool
     toml: str
 
 
@@ -113,19 +103,16 @@ def snapshot(stream: Stream) -> bytes:
 
 
 def find_sticks(
-    mounts: Path = Path("/proc/self/mounts"), sysfs: Path = Path("/sys/class/block")
+    mounts: Sequence[Mount] | None = None, sysfs: Path = Path("/sys/class/block")
 ) -> Sequence[FoundStick]:
-    """Find mounted removable media; none on a system without `/proc`."""
-    if sys.platform != "linux" or not mounts.exists():
-        return ()
+    """Find mounted removable media; none on a system without `/sys`."""
     found = []
-    for line in mounts.read_text(encoding="utf-8", errors="replace").splitlines():
-        device, folder, *_ = [*line.split(" "), ""]
-        folder = re.sub(r"\\(\d{3})", lambda code: chr(int(code[1], 8)), folder)
-        disk = _disk_of(device, sysfs)
-        if disk is not None and folder not in _SYSTEM_MOUNTS:
-            with contextlib.suppress(OSError):  # pulled or unmounted this moment
-                found.append(_stick(device, folder, disk))
+    for mount in table() if mounts is None else mounts:
+        disk = _disk_of(mount.source, sysfs)
+        if disk is None or mount.point in _SYSTEM_MOUNTS:
+            continue
+        if Path(mount.point).is_dir():  # else pulled or unmounted this moment
+            found.append(_stick(mount.point, disk))
     return tuple(found)
 
 
@@ -143,8 +130,7 @@ def _disk_of(device: str, sysfs: Path) -> Path | None:
     return whole if removable or "/usb" in str(whole) else None
 
 
-def _stick(device: str, folder: str, disk: Path) -> FoundStick:
-    room = os.statvfs(folder)
+def _stick(folder: str, disk: Path) -> FoundStick:
     name = f"{_text(disk / 'device/vendor')} {_text(disk / 'device/model')}".strip()
     lines = [
         "[stick]" + (f"  # {name}" if name else ""),
@@ -152,15 +138,7 @@ def _stick(device: str, folder: str, disk: Path) -> FoundStick:
         f"folder = {json.dumps(folder)}",
         'path = "bench_only"  # through, played, carried, stood_in: how data crosses the unit',
     ]
-    return FoundStick(
-        folder=folder,
-        device=device,
-        name=name,
-        size_bytes=room.f_frsize * room.f_blocks,
-        free_bytes=room.f_frsize * room.f_bavail,
-        writable=os.access(folder, os.W_OK),
-        toml="\n".join(lines) + "\n",
-    )
+    return FoundStick(folder, name, "\n".join(lines) + "\n")
 
 
 def _text(path: Path) -> str:

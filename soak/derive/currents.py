@@ -130,10 +130,18 @@ def creep_of(course: Course, quantity: str, confidence: float = 0.95) -> Creep |
     if len(medians) < FEWEST_BLOCKS:
         return None
     trend = mann_kendall(medians)
-    per_h, low, high = theil_sen(when_h, medians, confidence)
+    slope = theil_sen(when_h, medians, confidence)
     middle = float(np.median(medians))
-    sure = trend.chance <= SURE_AT and abs(per_h) > SURE_BY * abs(middle)
-    return Creep(per_h, low, high, trend.s, trend.chance, len(medians), sure)
+    sure = trend.chance <= SURE_AT and abs(slope.slope) > SURE_BY * abs(middle)
+    return Creep(
+        per_h=slope.slope,
+        bound_low=slope.bound_low,
+        bound_high=slope.bound_high,
+        s=trend.s,
+        chance=trend.chance,
+        blocks=len(medians),
+        sure=sure,
+    )
 
 
 def _blocks(t_s: Floats, value: Floats) -> tuple[list[float], list[float]]:

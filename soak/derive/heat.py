@@ -133,7 +133,7 @@ def heat_at(course: Course, quantity: str) -> Heat:
     return Heat(t_s[keep], degc[keep] - room_degc, room_degc, blind)
 
 
-def last_end(course: Course, quantity: str, within_k: float = END_WITHIN_K) -> End | TooEarly:
+def last_end(course: Course, quantity: str) -> End | TooEarly:
     """Return where the rise ended in the last run with power that is long enough."""
     heat = heat_at(course, quantity)
     if heat.room_degc is None:
@@ -146,7 +146,7 @@ def last_end(course: Course, quantity: str, within_k: float = END_WITHIN_K) -> E
         return TooEarly(why, SHORTEST_RUN_S)
     begin_s, end_s = whole[-1]
     here = (heat.t_s >= begin_s) & (heat.t_s <= end_s)
-    return end_of_run(heat.t_s[here], heat.rise_k[here], heat.room_degc[here], within_k)
+    return end_of_run(heat.t_s[here], heat.rise_k[here], heat.room_degc[here], END_WITHIN_K)
 
 
 NO_ROOM = TooEarly(

@@ -11,11 +11,11 @@ Span = tuple[float, float]
 """Begin and end in s of soak time; both ends belong to it."""
 
 
-def merged(spans: Iterable[Span], gap_s: float = 0.0) -> list[Span]:
-    """Return the spans in order of time, joined where they overlap or lie within `gap_s`."""
+def merged(spans: Iterable[Span]) -> list[Span]:
+    """Return the spans in order of time, joined where they overlap or touch."""
     joined: list[Span] = []
     for from_s, to_s in sorted(spans):
-        if joined and from_s <= joined[-1][1] + gap_s:
+        if joined and from_s <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(joined[-1][1], to_s))
         else:
             joined.append((from_s, to_s))

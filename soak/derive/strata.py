@@ -134,7 +134,7 @@ def _slower_s(times_s: Sequence[float]) -> float:
     trend = mann_kendall(times_s)
     if trend.s <= 0 or trend.chance > SLOWER_AT:
         return 0.0
-    grown_s = theil_sen(range(len(times_s)), times_s)[0] * (len(times_s) - 1)
+    grown_s = theil_sen(range(len(times_s)), times_s).slope * (len(times_s) - 1)
     return grown_s if grown_s > SLOWER_BY * plain.median(times_s) else 0.0
 
 
@@ -225,12 +225,12 @@ def trend_of(times_s: Sequence[float], confidence: float) -> Json | None:
     if len(times_s) < FEWEST:
         return None
     trend = mann_kendall(times_s)
-    slope, low, high = theil_sen(range(len(times_s)), times_s, confidence)
+    found = theil_sen(range(len(times_s)), times_s, confidence)
     return {
         "s": trend.s,
         "chance": round(trend.chance, 6),
         "method": trend.method,
-        "s_per_start": slope,
-        "bound_low": low,
-        "bound_high": high,
+        "s_per_start": found.slope,
+        "bound_low": found.bound_low,
+        "bound_high": found.bound_high,
     }

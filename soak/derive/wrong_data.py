@@ -308,11 +308,6 @@ def transfer_words(transfer: WrongTransfer) -> Message:
     return joined("; ", [wrong_words(wrong), where_words(wrong), errno_words(wrong.errnos)])
 
 
-def chunk_words(mark: Mark) -> Message:
-    """Say the same of a chunk as it is described while the soak runs."""
-    return transfer_words(WrongTransfer(mark.t_s, 0.0, (read(mark, WrongChunk),)))
-
-
 def details_words(wrong: Wrong) -> Message:
     """Say in a sentence what helps the repairer: how often it was read so, where, why."""
     often = counted(

@@ -28,16 +28,6 @@ class Journal(Protocol):
         """Take a file and the record that names it; the file is durable before the record."""
         ...
 
-    async def acknowledged(self, number: int) -> None:
-        """Return when the record of that number is durable on the medium.
-
-        Raises
-        ------
-        JournalError
-            If it cannot be made durable.
-        """
-        ...
-
     async def seal(
         self, ended: Literal["complete", "stopped", "bench fault"], guard_log: Json
     ) -> str:

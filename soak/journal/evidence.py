@@ -24,17 +24,13 @@ class JournalEvidence(ReadsContents):
     ----------
     path : Path
         The journal file.
-    up_to_damage : bool
-        Give what stands intact before a damaged record instead of refusing the journal; for
-        looking at what is left of it. The evidence then has no seal.
     """
 
-    def __init__(self, path: Path, *, up_to_damage: bool = False) -> None:
+    def __init__(self, path: Path) -> None:
         self.path = path
-        self._up_to_damage = up_to_damage
         self._contents = Contents()
         self._stale = True
-        self._file_sha256 = "" if up_to_damage else checked_sha256(path)
+        self._file_sha256 = checked_sha256(path)
 
     @property
     def file_sha256(self) -> str:
@@ -72,14 +68,13 @@ class JournalEvidence(ReadsContents):
                 contents.add(row)
             contents.check_readings()
         except (Damage, sqlite3.Error) as fault:
-            if not self._up_to_damage:
-                self._contents = Contents()
-                raise damaged(self.path, contents.next_number, str(fault)) from None
+            self._contents = Contents()
+            raise damaged(self.path, contents.next_number, str(fault)) from None
         if contents.header is None:
             raise damaged(self.path, 1, "there is no header")
 
 
-def open_evidence(path: Path, *, up_to_damage: bool = False) -> JournalEvidence:
+def open_evidence(path: Path) -> JournalEvidence:
     """Open a journal for reading, by its file or by the soak's folder.
 
     Raises
@@ -91,4 +86,4 @@ def open_evidence(path: Path, *, up_to_damage: bool = False) -> JournalEvidence:
     file = path / FILE if path.is_dir() else path
     if not file.is_file():
         raise JournalError(f"{file}: there is no such journal; check the name of the soak")
-    return JournalEvidence(file, up_to_damage=up_to_damage)
+    return JournalEvidence(file)

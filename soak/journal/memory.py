@@ -59,9 +59,6 @@ class MemoryJournal:
         self.evidence.files[event.file_name] = event.file_data
         return number
 
-    async def acknowledged(self, number: int) -> None:
-        await trio.lowlevel.checkpoint()
-
     async def seal(self, ended: Ended, guard_log: Json) -> str:
         await trio.lowlevel.checkpoint()
         return self.seal_now(ended, guard_log)

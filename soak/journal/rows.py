@@ -54,7 +54,7 @@ class Damage(Exception):
     """Say that a row is not what was written. Caught where the file's name is known."""
 
 
-def event_of(record: Record, file_name: str = "", file_data: bytes = b"") -> Event:
+def event_of(record: Record) -> Event:
     """Turn a record into its canonical form.
 
     Raises
@@ -62,7 +62,7 @@ def event_of(record: Record, file_name: str = "", file_data: bytes = b"") -> Eve
     ValueError
         If it holds something that is not plain JSON.
     """
-    return Event(kind_of(record), canonical_json(to_json(record)), file_name, file_data)
+    return Event(kind_of(record), canonical_json(to_json(record)))
 
 
 def link_after(link: bytes, first: int, holds: int, kind: str, body: bytes) -> bytes:

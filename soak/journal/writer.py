@@ -57,6 +57,15 @@ class Writer:
         return number
 
     async def acknowledged(self, number: int) -> None:
+        """Return when the record of that number is durable on the medium.
+
+        No soak waits for that; whoever tries what a crash leaves does.
+
+        Raises
+        ------
+        JournalError
+            If it cannot be made durable.
+        """
         await self._batches.written(number)
 
     async def seal(

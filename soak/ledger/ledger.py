@@ -328,9 +328,7 @@ class Ledger(Correcting):
             row = units.find(connection, unit)
             return photographs.keep(connection, row, what, file, sha256, by, when)
 
-    def withdraw_demand(
-        self, soak_id: str, demand: str, *, because: str, by: str, on: Day = None
-    ) -> Withdrawn:
+    def withdraw_demand(self, soak_id: str, demand: str, *, because: str, by: str) -> Withdrawn:
         """Record that a demand of a soak was wrong; what failed it stays on the page.
 
         Raises
@@ -339,7 +337,7 @@ class Ledger(Correcting):
             If the soak is unknown, the demand is withdrawn already, or something is not told.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day it was withdrawn")
+            when = self._when(connection, None, "the day it was withdrawn")
             return withdrawing.withdraw(
                 connection, soak_id, demand, because=because, by=by, when=when
             )

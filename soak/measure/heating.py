@@ -26,6 +26,9 @@ HIDDEN_SLOWER = 2.0
 """A body so much slower than the slowest seen may hide in a curve that looks whole; the bounds of
 the end allow for it."""
 
+CONFIDENCE = 0.95
+"""Of the bounds of an end. Common practice."""
+
 _SINGULAR, _NOTHING = 1e8, 1e-9
 _TAU_SPAN = (0.02, 20.0)
 """Time constants tried, as shares of the run. These figures are our own choice."""
@@ -46,7 +49,7 @@ class Fit:
     Attributes
     ----------
     end, bound_low, bound_high : float
-        Where it ends, with bounds at `confidence`; they allow for one hidden slower body.
+        Where it ends, with bounds at `CONFIDENCE`; they allow for one hidden slower body.
     terms : sequence of Term
         Fastest first; `rise` is negative where the curve rises towards the end.
     rms, worst : float
@@ -94,7 +97,7 @@ class TooEarly:
     flat: bool = False
 
 
-def fit_one(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+def fit_one(t_s: Floats, value: Floats) -> Fit | None:
     """Fit Newton's law, one exponential; None if the readings are too few or have no bend.
 
     Parameters
@@ -122,10 +125,10 @@ def fit_one(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
     if best in (0, len(grid) - 1):
         return None
     found = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
-    return _as_fit(when, values, [math.exp(float(found.x))], confidence)
+    return _as_fit(when, values, [math.exp(float(found.x))])
 
 
-def fit_two(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     """Fit two exponentials, a fast body within a slow one; None if two cannot be told apart."""
     run = _thinned(t_s, value)
     if run is None:
@@ -147,12 +150,12 @@ def fit_two(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
         return None
     found = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
     taus = sorted(math.exp(float(one)) for one in found.x)
-    return _as_fit(when, values, taus, confidence)
+    return _as_fit(when, values, taus)
 
 
-def fit_curve(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | None:
+def fit_curve(t_s: Floats, value: Floats) -> Fit | None:
     """Fit one exponential, or two where those leave a clearly smaller residual."""
-    one, two = fit_one(t_s, value, confidence), fit_two(t_s, value, confidence)
+    one, two = fit_one(t_s, value), fit_two(t_s, value)
     if one is None or two is None:
         return one or two
     rises = [abs(term.rise) for term in two.terms]
@@ -160,9 +163,7 @@ def fit_curve(t_s: Floats, value: Floats, confidence: float = 0.95) -> Fit | Non
     return two if two.rms < TWO_IF_LOWER * one.rms and real else one
 
 
-def predict_end(
-    t_s: Floats, value: Floats, within: float, confidence: float = 0.95
-) -> Fit | TooEarly:
+def predict_end(t_s: Floats, value: Floats, within: float) -> Fit | TooEarly:
     """Tell where a run will end, to `within` on either side, or how much longer it must go on."""
     span_s = float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
     if len(t_s) < FEWEST_READINGS:
@@ -170,7 +171,7 @@ def predict_end(
             len(t_s), "1 reading is too few for a curve", "{count} readings are too few for a curve"
         )
         return TooEarly(why, None)
-    fit = fit_curve(t_s, value, confidence)
+    fit = fit_curve(t_s, value)
     if fit is None:
         return TooEarly(msg("the readings do not bend towards an end yet"), span_s, flat=True)
     if fit.span_s < SPAN_TAU * fit.slowest_s:
@@ -207,46 +208,6 @@ def _too_vague(fit: Fit, half: float, within: float) -> TooEarly:
     return TooEarly(why, missing_s)
 
 
-def end_of_three(readings: Sequence[float], apart_s: float, noise: float, within: float) -> Fit:
-    """Return the end from three readings at equal intervals, a calculation by hand.
-
-    Parameters
-    ----------
-    noise : float
-        Standard deviation of a reading (one digit of the last place, if not known better).
-    within : float
-        How uncertain the end may be, two standard deviations.
-
-    Raises
-    ------
-    ValueError
-        If the readings do not bend towards an end, or noise could bend them as much.
-
-    References
-    ----------
-    Aitken's delta-squared process (1926), exact for one exponential; the uncertainty by the law of
-    propagation, JCGM 100:2008, 5.1.2.
-    """
-    first, middle, last = readings
-    bend = 2 * middle - first - last
-    steps = middle - first, last - middle
-    if abs(bend) <= 2 * math.sqrt(6) * noise or steps[0] * steps[1] <= 0:
-        raise ValueError(
-            "the three readings bend no more than their noise does; take them further apart"
-        )
-    if abs(steps[1]) >= abs(steps[0]):
-        raise ValueError("the three readings do not slow down; they tell no end")
-    end = (middle**2 - first * last) / bend
-    slopes = (end - last) / bend, 2 * (middle - end) / bend, (end - first) / bend
-    half = 2 * noise * math.hypot(*slopes)
-    if half > within:
-        raise ValueError(
-            f"with this noise the end is known to {half:.2g} only; take the readings further apart"
-        )
-    terms = [Term(first - end, apart_s / math.log(steps[0] / steps[1]))]
-    return Fit(end, end - half, end + half, 0.954, terms, 0.0, 0.0, 2 * apart_s)
-
-
 def at_rated_ambient(degc: float, ambient_degc: float, rated_degc: float) -> float:
     """Return what a part would reach at the rated ambient temperature, its rise unchanged.
 
@@ -281,17 +242,17 @@ def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats,
     return found, float(np.sum((values - columns @ found) ** 2))
 
 
-def _as_fit(when: Floats, values: Floats, taus: Sequence[float], confidence: float) -> Fit:
+def _as_fit(when: Floats, values: Floats, taus: Sequence[float]) -> Fit:
     found, squares = _solve(when, values, taus)
     terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
     end, columns = float(found[0]), _slopes(when, terms)
     left = values - end - np.sum([term.rise * np.exp(-when / term.tau_s) for term in terms], axis=0)
-    moved, half = 0.0, _step(columns, left, confidence)[1]
+    moved, half = 0.0, _step(columns, left)[1]
     hidden = np.exp(-when / (HIDDEN_SLOWER * max(taus)))
-    further, wider = _step(np.column_stack([columns, hidden]), left, confidence)
+    further, wider = _step(np.column_stack([columns, hidden]), left)
     low, high = min(moved - half, further - wider), max(moved + half, further + wider)
     rms, worst = math.sqrt(squares / len(when)), float(np.max(np.abs(left)))
-    return Fit(end, end + low, end + high, confidence, terms, rms, worst, float(when[-1]))
+    return Fit(end, end + low, end + high, CONFIDENCE, terms, rms, worst, float(when[-1]))
 
 
 def _slopes(when: Floats, terms: Sequence[Term]) -> Floats:
@@ -303,7 +264,7 @@ def _slopes(when: Floats, terms: Sequence[Term]) -> Floats:
     return np.stack(columns, axis=1)
 
 
-def _step(slopes: Floats, left: Floats, confidence: float) -> tuple[float, float]:
+def _step(slopes: Floats, left: Floats) -> tuple[float, float]:
     """Return how far the residuals move the end, and the half-width of its bounds.
 
     Residuals that hang together count as fewer.
@@ -328,5 +289,5 @@ def _step(slopes: Floats, left: Floats, confidence: float) -> tuple[float, float
     tied = float(rest[1:] @ rest[:-1]) / spread if spread > 0 else 0.0
     tied = min(max(tied, 0.0), 0.98)
     free = max(len(left) * (1 - tied) / (1 + tied) - slopes.shape[1], 2.0)
-    half = float(t.ppf((1 + confidence) / 2, free)) * math.sqrt(spread / free)
+    half = float(t.ppf((1 + CONFIDENCE) / 2, free)) * math.sqrt(spread / free)
     return float(moved[0] / size[0]), half * float(np.linalg.norm(inverse[0]) / size[0])

@@ -30,28 +30,6 @@ EMISSIVITIES: Mapping[str, tuple[float, float]] = MappingProxyType(
 """Lowest and highest at 8 to 14 um, after the tables of instrument manuals."""
 
 
-def shown_degc(
-    true_degc: float, emissivity: float, room_degc: float, set_to: float = 0.95
-) -> float:
-    """Return what the thermometer shows of a surface of `true_degc`.
-
-    Parameters
-    ----------
-    emissivity : float
-        Of the surface, above 0 up to 1.
-    set_to : float
-        Emissivity that the thermometer is set to.
-
-    References
-    ----------
-    Stefan-Boltzmann law with Kirchhoff's law for an opaque grey body.
-    """
-    _checked(emissivity, set_to)
-    room = _power(room_degc)
-    seen = emissivity * _power(true_degc) + (1 - emissivity) * room
-    return _root((seen - (1 - set_to) * room) / set_to)
-
-
 def true_degc(shown: float, emissivity: float, room_degc: float, set_to: float = 0.95) -> float:
     """Return the temperature of a surface of which the thermometer shows `shown` degC.
 

@@ -87,15 +87,8 @@ class ReportFiles:
     told: tuple[Message, ...] = ()
 
 
-def write_report(
-    sheet: Sheet, folder: Path, how: Outputs | None = None, *, show_serial: bool = False
-) -> ReportFiles:
+def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> ReportFiles:
     """Write the files of a report into `folder`; a listing picture that no longer holds goes.
-
-    Parameters
-    ----------
-    show_serial : bool
-        Print the full serial on the buyer's page and paper; never on the picture.
 
     Raises
     ------
@@ -104,7 +97,7 @@ def write_report(
     NotSet
         If a page cannot be set.
     """
-    how = how or Outputs(show_serial=show_serial)
+    how = how or Outputs()
     made, told = contents(sheet, how)
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -79,9 +79,7 @@ class Settling:
     rose_before: float | None
 
 
-def settling(
-    t_s: Floats, value: Floats, within: float, window_s: float, step_s: float = _STEP_S
-) -> Settling | None:
+def settling(t_s: Floats, value: Floats, within: float, window_s: float) -> Settling | None:
     """Return how a quantity settled; None if the readings span less than one window.
 
     Parameters
@@ -93,9 +91,9 @@ def settling(
     """
     if len(t_s) < 2 or t_s[-1] - t_s[0] < window_s:
         return None
-    steps = max(round(window_s / step_s), 1)
+    steps = max(round(window_s / _STEP_S), 1)
     # Counted back from the end, so that the last window ends with the last reading.
-    grid = t_s[-1] - np.arange(int((t_s[-1] - t_s[0]) / step_s + 1e-9), -1, -1) * step_s
+    grid = t_s[-1] - np.arange(int((t_s[-1] - t_s[0]) / _STEP_S + 1e-9), -1, -1) * _STEP_S
     values = np.interp(grid, t_s, value)
     if len(grid) <= steps:
         return None

@@ -20,7 +20,7 @@ from soak.rules.core.reads import Reads, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.statistics.bounds import rate_at_least
-from soak.statistics.trend import median_slope
+from soak.statistics.trend import theil_sen
 from soak.words import (
     NOTHING_SAID,
     Amount,
@@ -233,11 +233,16 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
         return None
     when = np.array([np.median(part) for part in np.array_split(t_s, bins)])
     value = np.array([np.median(part) for part in np.array_split(speed, bins)])
-    slope, middle, low, high = median_slope(when - when[0], value, confidence)
-    began, span_s = float(middle), float(when[-1] - when[0])
-    if began <= 0 or span_s <= 0:
+    span_s = float(when[-1] - when[0])
+    if span_s <= 0:
         return None
-    lost, least, most = (float(-one * span_s / began) for one in (slope, high, low))
+    found = theil_sen(when - when[0], value, confidence)
+    began = found.intercept
+    if began <= 0:
+        return None
+    lost, least, most = (
+        -one * span_s / began for one in (found.slope, found.bound_high, found.bound_low)
+    )
     return Drift(began, lost, least, most, float(t_s[0]), float(t_s[-1]))
 
 

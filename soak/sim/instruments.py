@@ -27,21 +27,22 @@ W = TypeVar("W", bound=Wired)
 Opener = Callable[[str, W, Tools], Awaitable[Instrument]]
 
 
-def simulated_drivers(scene: Scene, seed: int, *, plugged_in: bool = False) -> Drivers:
+def simulated_drivers(scene: Scene, seed: int) -> Drivers:
     """Return drivers of the kind `simulated` for one unit; make new ones for each soak.
+
+    Instruments opened by them follow the clock of the tools they are opened with.
+    """
+    return drivers_of(simulated_unit(scene, seed))
+
+
+def simulated_unit(scene: Scene, seed: int, *, plugged_in: bool = False) -> SimulatedUnit:
+    """Return one unit of a scene.
 
     Parameters
     ----------
     plugged_in : bool
-        Whether the unit has power from the beginning, where no switch is wired.
-
-    Instruments opened by them follow the clock of the tools they are opened with.
+        Whether it has power from the beginning, where no switch is wired.
     """
-    return drivers_of(simulated_unit(scene, seed, plugged_in=plugged_in))
-
-
-def simulated_unit(scene: Scene, seed: int, *, plugged_in: bool = False) -> SimulatedUnit:
-    """Return one unit of a scene; see `simulated_drivers`."""
     unit = SimulatedUnit(scene, seed)
     if plugged_in:
         unit.power(0.0, True)

@@ -114,11 +114,7 @@ def share_at_most(failures: int, trials: int, confidence: float) -> float:
 
 
 def mtbf(
-    failures: int,
-    time: float,
-    confidence: float,
-    failure_terminated: bool = False,
-    two_sided: bool = True,
+    failures: int, time: float, confidence: float, *, two_sided: bool = True
 ) -> tuple[float, float | None]:
     """Return lower and upper bound of the mean time between failures, in the unit of `time`.
 
@@ -126,8 +122,6 @@ def mtbf(
     ----------
     confidence : float
         Confidence level of the pair, or of each bound by itself if not `two_sided`.
-    failure_terminated : bool
-        Whether the test ended with its last failure.
 
     Returns
     -------
@@ -141,19 +135,18 @@ def mtbf(
 
     References
     ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods 8.4.5.1 (chi-square bounds). The quantile of
-    chi-square with 2k degrees of freedom is twice the quantile of a gamma variable of shape k.
+    NIST/SEMATECH e-Handbook of Statistical Methods 8.4.5.1 (chi-square bounds of a test that ends
+    with a time, not with a failure). The quantile of chi-square with 2k degrees of freedom is twice
+    the quantile of a gamma variable of shape k.
     """
     checked_confidence(confidence)
     if failures < 0 or not math.isfinite(time) or time <= 0:
         raise ValueError(f"{failures} failures in a time of {time} is impossible")
     tail = (1 - confidence) / (2 if two_sided else 1)
     if failures == 0:
-        if failure_terminated:
-            raise ValueError("a test that ends with a failure has at least one")
         return time / -math.log(tail), None
-    shape = failures if failure_terminated else failures + 1
-    return time / float(gammaincinv(shape, 1 - tail)), time / float(gammaincinv(failures, tail))
+    low = time / float(gammaincinv(failures + 1, 1 - tail))
+    return low, time / float(gammaincinv(failures, tail))
 
 
 def rate_at_most(failures: int, time: float, confidence: float) -> float:

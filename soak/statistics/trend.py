@@ -7,10 +7,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from soak.evidence import Floats
+from soak.statistics.compare import compare_shares
 
 MOST_EXACT = 10
 """So few values are tested exactly (Gilbert 1987, as quoted in EPA QA/G-9S); more by z."""
@@ -54,6 +53,8 @@ def mann_kendall(values: Sequence[float]) -> Trend:
 
     References
     ----------
+    scipy's `kendalltau` gives neither the exact chance with ties nor the step nearer to 0.
+
     Mann, Econometrica 13 (1945) 245-259; Kendall, Rank Correlation Methods (1975); EPA QA/G-9S,
     Data Quality Assessment: Statistical Methods for Practitioners (2006), the Mann-Kendall test.
     """
@@ -113,10 +114,19 @@ def _divided(whole: Sequence[int], part: Sequence[int]) -> list[int]:
     return quotient
 
 
+class Slope(NamedTuple):
+    """A slope with its bounds, and the intercept median(y) - slope * median(x)."""
+
+    slope: float
+    intercept: float
+    bound_low: float
+    bound_high: float
+
+
 def theil_sen(
-    times: Sequence[float], values: Sequence[float], confidence: float = 0.95
-) -> tuple[float, float, float]:
-    """Return the median slope over all pairs, with its lower and upper bound.
+    times: Sequence[float] | Floats, values: Sequence[float] | Floats, confidence: float = 0.95
+) -> Slope:
+    """Return the median slope over all pairs, with bounds that hold at `confidence` together.
 
     Raises
     ------
@@ -127,7 +137,8 @@ def theil_sen(
     References
     ----------
     Theil, Nederl. Akad. Wetensch. Proc. 53 (1950); Sen, Journal of the American Statistical
-    Association 63 (1968) 1379-1389 (bounds).
+    Association 63 (1968) 1379-1389 (bounds by the normal approximation of Kendall's score with its
+    variance for ties).
     """
     when, row = _checked(times, 3), _checked(values, 3)
     if len(when) != len(row):
@@ -135,10 +146,11 @@ def theil_sen(
     if np.all(when == when[0]):
         raise ValueError("all values are of one time; there is no slope")
     if np.all(row == row[0]):
-        return 0.0, 0.0, 0.0
+        return Slope(0.0, float(row[0]), 0.0, 0.0)
+    from scipy.stats import theilslopes  # takes half a second to load
+
     keep = np.unique(np.linspace(0, len(row) - 1, MOST_FOR_SLOPE).round().astype(int))
-    found = median_slope(when[keep], row[keep], confidence)
-    return found.slope, found.bound_low, found.bound_high
+    return Slope(*map(float, theilslopes(row[keep], when[keep], confidence)))
 
 
 def few_runs_chance(results: Sequence[bool]) -> float:
@@ -197,16 +209,9 @@ def halves(results: Sequence[bool]) -> Halves:
     """
     middle = (len(results) + 1) // 2
     early, late = sum(results[:middle]), sum(results[middle:])
-    trials, failed = len(results), early + late
-    possible = range(max(0, failed - (trials - middle)), min(failed, middle) + 1)
-    total = _log_ways(trials, failed)
-    chances = {
-        k: math.exp(_log_ways(middle, k) + _log_ways(trials - middle, failed - k) - total)
-        for k in possible
-    }
-    limit = chances[early] * (1 + 1e-9)  # equally likely splits differ by rounding only
-    chance = min(1.0, sum(one for one in chances.values() if one <= limit))
-    return Halves(middle, early, trials - middle, late, chance)
+    rest = len(results) - middle
+    chance = compare_shares(early, middle, late, rest).differ if early + late and rest else 1.0
+    return Halves(middle, early, rest, late, chance)
 
 
 def _log_ways(number: int, chosen: int) -> float:
@@ -215,7 +220,7 @@ def _log_ways(number: int, chosen: int) -> float:
 
 
 def _checked(
-    values: Sequence[float], at_least: int
+    values: Sequence[float] | Floats, at_least: int
 ) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     row = np.asarray(values, dtype=np.float64).reshape(-1)
     if len(row) < at_least:
@@ -223,47 +228,3 @@ def _checked(
     if not np.all(np.isfinite(row)):
         raise ValueError("a value is not a finite number; leave out what was not measured")
     return row
-
-
-class Slope(NamedTuple):
-    """A slope with its bounds, and the intercept median(y) - slope * median(x)."""
-
-    slope: float
-    intercept: float
-    bound_low: float
-    bound_high: float
-
-
-def median_slope(when: Floats, values: Floats, confidence: float) -> Slope:
-    """Return the median slope over all pairs.
-
-    Parameters
-    ----------
-    when, values : ndarray
-        Shape (n,), n >= 2, not all of one time. All n(n-1)/2 slopes are held in memory.
-    confidence : float
-        Of the two-sided bounds, 0 to 1.
-
-    References
-    ----------
-    Theil, Nederl. Akad. Wetensch. Proc. 53 (1950). Sen, "Estimates of the regression coefficient
-    based on Kendall's tau", Journal of the American Statistical Association 63 (1968) 1379-1389:
-    bounds by the normal approximation of Kendall's score with its variance for ties.
-    """
-    run = when[:, np.newaxis] - when
-    later = run > 0
-    slopes = np.sort((values[:, np.newaxis] - values)[later] / run[later])
-    slope = float(np.median(slopes))
-    n = len(values)
-    ties = sum(_tied(np.unique(row, return_counts=True)[1]) for row in (when, values))
-    spread = np.sqrt((n * (n - 1) * (2 * n + 5) - ties) / 18)
-    z = float(ndtri((1 + confidence) / 2))
-    high = min(round((len(slopes) + z * spread) / 2), len(slopes) - 1)
-    low = max(round((len(slopes) - z * spread) / 2) - 1, 0)
-    intercept = float(np.median(values) - slope * np.median(when))
-    return Slope(slope, intercept, float(slopes[low]), float(slopes[high]))
-
-
-def _tied(counts: NDArray[np.intp]) -> float:
-    many = counts[counts > 1]
-    return float(np.sum(many * (many - 1) * (2 * many + 5)))

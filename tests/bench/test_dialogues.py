@@ -13,6 +13,7 @@ from serial_peer import Play, SerialPeer
 
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, drivers
+from soak.bench.serial.text_talk import check_answer
 from soak.errors import BenchFault
 from soak.records import Reading, State
 from soak.states import BLIND
@@ -21,16 +22,17 @@ QUICK = {"settle_s": 0.0, "pause_s": 0.0, "answer_s": 20.0, "silent_after_s": 6.
 
 
 def parse(entry: dict[str, Any]) -> Any:
-    """Call the parse of the entry's driver."""
+    """Read an answer as the entry's driver does, or check it against what the fixture promises."""
     settings = entry["settings"]
     module = importlib.import_module(f"soak.bench.drivers.{settings['driver']}")
     line, checked = as_bytes(entry["line"]), wired(entry["role"], settings)
     if "sent" in entry:
         return module.parse(line, as_bytes(entry["sent"]))
     if "pressed" in entry or "position" in entry:
-        return module.parse(line, checked, entry.get("pressed", entry.get("position")))
+        told = entry.get("pressed", entry.get("position"))
+        return check_answer(line, module.answer_to(checked, told))
     if "channel" in entry:
-        return module.parse(line, checked, entry["channel"], entry["on"])
+        return check_answer(line, module.answer_to(checked, entry["channel"], entry["on"]))
     return (
         module.parse(line) if settings["driver"] == "scpi_supply" else module.parse(line, checked)
     )

@@ -45,19 +45,19 @@ def test_a_thermometer_is_named_by_its_device_and_can_be_pasted(tmp_path: Path) 
     root.mkdir()
     (root / "hwmon3").symlink_to(chip)
     found = find_hwmon(root)[0]
-    assert (found.description, found.now_degc) == ("thermo outside", 23.5)
+    assert found.description == "thermo outside"
     assert found.file == str(chip.parent / "*" / "temp1_input")
     file = tmp_path / "fixture.toml"
     file.write_text(f'name = "bench"\n{found.toml}')
     assert read_fixture(file).probes["ambient"].spot == "ambient"
 
 
-def test_a_thermometer_that_cannot_be_read_is_listed_without_a_value(tmp_path: Path) -> None:
+def test_a_thermometer_that_cannot_be_read_is_listed(tmp_path: Path) -> None:
     """A chip that gives nothing now is still found."""
     chip = tmp_path / "hwmon0"
     chip.mkdir()
     (chip / "temp1_input").write_text("")
-    assert find_hwmon(tmp_path)[0].now_degc is None
+    assert len(find_hwmon(tmp_path)) == 1
 
 
 def test_no_thermometers_are_found_where_the_system_has_none(tmp_path: Path) -> None:

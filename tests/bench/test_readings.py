@@ -11,14 +11,14 @@ from bench_tools import run_leaping
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from soak.bench.drivers import number_file, scpi_meter, serial_lines, serial_text
+from soak.bench.drivers import number_file, scpi_meter, serial_lines
 from soak.bench.drivers.number_file import NumberFile
 from soak.bench.drivers.scpi_meter import ScpiMeter
 from soak.bench.drivers.serial_lines import SerialLines
-from soak.bench.drivers.serial_text import SerialText
 from soak.bench.readings import PrintedIn, Refused, as_number, converted, shown, watched
 from soak.bench.registry import Tools
 from soak.bench.serial.scpi import parse_error, parse_identity, parse_number, parse_on
+from soak.bench.serial.text_talk import check_answer
 from soak.errors import BenchFault
 from soak.marks import COUNTED
 from soak.records import Reading, State
@@ -66,9 +66,7 @@ PARSERS = {
     "number_file": lambda data: number_file.parse(
         data, NumberFile(driver="number_file", file="x", scale=1e300, needs_line_end=False)
     ),
-    "serial_text": lambda data: serial_text.parse(
-        data, SerialText(driver="serial_text", port="x", on="1", off="0", on_answer="O"), "1", True
-    ),
+    "answer": lambda data: check_answer(data, "O"),
 }
 
 

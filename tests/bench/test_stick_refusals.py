@@ -18,8 +18,7 @@ from soak.bench.stick.mounts import (
     Mount,
     block_device,
     mount_of,
-    read_mac_mounts,
-    read_mounts,
+    table,
     usb_above,
     why_cached,
 )
@@ -192,31 +191,35 @@ def test_a_folder_without_permission_is_named_so():
             open_own(str(folder), "", 4096)
 
 
-def test_the_mount_table_is_read_with_its_escapes():
-    """Point, kind and source come out, a space written in octal included.
+@pytest.mark.skipif(not Path("/proc/self/mountinfo").exists(), reason="Linux tells so")
+@pytest.mark.parametrize("point", ["/", "/proc", "/sys"])
+def test_the_mount_table_is_what_the_kernel_says(point):
+    """Kind and source of a mount are those of the kernel's other table.
 
-    The line is the example of Linux Documentation/filesystems/proc.rst, section 3.5, from memory.
+    Fields by Linux Documentation/filesystems/proc.rst, section 3.5; `/` may have a name there for
+    which the library looks up the device.
     """
-    text = (
-        "36 35 98:0 /mnt1 /mnt2 rw,noatime master:1 - ext3 /dev/root rw,errors=continue\n"
-        "40 35 8:17 / /media/MY\\040STICK rw - vfat /dev/sdb1 rw\n"
-        "damaged line\n"
-    )
-    assert read_mounts(text) == [
-        Mount("/mnt2", "ext3", "/dev/root"),
-        Mount("/media/MY STICK", "vfat", "/dev/sdb1"),
-    ]
+    lines = [line.split() for line in Path("/proc/self/mountinfo").read_text().splitlines()]
+    told = [fields[fields.index("-") + 1 :] for fields in lines if fields[4] == point]
+    if not told:
+        pytest.skip(f"nothing is mounted at {point} here")
+    found = mount_of(point, table())
+    assert found is not None
+    assert (found.point, found.kind) == (point, told[-1][0])
+    assert found.source == told[-1][1] or told[-1][1] in {"/dev/root", "rootfs", "none"}
 
 
-def test_what_macos_prints_of_its_mounts_is_read():
-    """Device, folder with blanks, and kind come out of the lines of its `mount` (from memory)."""
-    text = (
-        "/dev/disk3s1s1 on / (apfs, sealed, local, read-only, journaled)\n"
-        "/dev/disk4s1 on /Volumes/MY STICK (msdos, local, nodev, nosuid, noowners)\n"
-        "map auto_home on /System/Volumes/Data/home (autofs, automounted, nobrowse)\n"
-    )
-    assert read_mac_mounts(text)[1] == Mount("/Volumes/MY STICK", "msdos", "/dev/disk4s1")
-    assert read_mac_mounts(text)[0].point == "/"
+@pytest.mark.skipif(os.geteuid() != 0 or not shutil.which("mount"), reason="needs root and mount")
+def test_a_mount_with_a_space_in_its_name_is_told_as_it_is(tmp_path):
+    """The kernel writes a space as octal; the table has the name."""
+    point = tmp_path / "MY STICK"
+    point.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "my own", point], capture_output=True).returncode:
+        pytest.skip("this host mounts no tmpfs")
+    try:
+        assert Mount(str(point), "tmpfs", "my own") in table()
+    finally:
+        subprocess.run(["umount", point], check=True)
 
 
 def test_a_folder_belongs_to_the_longest_and_latest_mount():

@@ -9,13 +9,29 @@ from soak.charts.palette import (
     PAPER,
     SHADE,
     SOFT_INK,
-    contrast,
-    luminance,
 )
 
 # Range 1 to 21 and the weights: W3C, WCAG 2.0 (2008), definitions "contrast ratio" and "relative
 # luminance". #3366CC: W3C technique G183, 5.4:1 on white and 3.9:1 against black text (from
 # memory). #777777: 4.48:1 on white, the usual near miss of contrast checkers (from memory).
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of `#rrggbb`, 0 (black) to 1 (white)."""
+    red, green, blue = (_linear(int(colour[at : at + 2], 16) / 255) for at in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(share: float) -> float:
+    return share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
 WORKED = [
     ("#000000", "#ffffff", 21.0, 0.0005),
     ("#ffffff", "#ffffff", 1.0, 0.0005),

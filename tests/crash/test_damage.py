@@ -186,17 +186,3 @@ def test_an_edit_made_through_sqlite_breaks_the_chain(
     with pytest.raises(JournalError, match=r"record \d+ is damaged or was changed") as told:
         said(open_evidence(folder))
     assert str(told.value).isprintable()
-
-
-def test_what_stands_before_damage_can_be_looked_at(tmp_path: Path, sealed: Path) -> None:
-    """On request the records before a broken one are given, without a seal."""
-    folder = copy_of(sealed, tmp_path / "soak")
-    db = sqlite3.connect(folder / "journal.sqlite", isolation_level=None)
-    db.execute("DELETE FROM rows WHERE first = (SELECT first FROM rows WHERE first > 300 LIMIT 1)")
-    db.close()
-    evidence = open_evidence(folder, up_to_damage=True)
-    count = evidence.contents().next_number - 3
-    assert 290 < count < len(RECORDS)
-    assert said(evidence) == expected(RECORDS[:count])
-    assert evidence.seal is None
-    assert evidence.file_sha256 == ""

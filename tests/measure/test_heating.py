@@ -9,7 +9,6 @@ from soak.measure.heating import (
     Fit,
     TooEarly,
     at_rated_ambient,
-    end_of_three,
     fit_curve,
     fit_one,
     fit_two,
@@ -115,41 +114,6 @@ def test_a_straight_line_has_no_end_to_foretell():
 def test_what_stands_still_ends_where_it_is():
     """A probe that reads 25 degC all the time ends at 25 degC (plain sense)."""
     assert predict_end(T_S, np.full_like(T_S, 25.0), within=1.0).end == pytest.approx(25.0)
-
-
-def test_three_readings_give_end_and_time_constant():
-    """Worked from Newton's law: 38.771, 47.124 and 52.190 at 300, 600 and 900 s: 60.000, 600 s."""
-    three = [60.0 - 35.0 * np.exp(-t_s / 600.0) for t_s in (300.0, 600.0, 900.0)]
-    found = end_of_three(three, 300.0, noise=0.001, within=1.0)
-    assert found.end == pytest.approx(60.0, abs=1e-9)
-    assert found.terms[0].tau_s == pytest.approx(600.0, abs=1e-6)
-
-
-def test_the_stated_doubt_of_three_readings_is_that_of_a_thousand_trials():
-    """The law of propagation against trials: 95.4 % of ends should lie within two deviations."""
-    three = np.array([60.0 - 35.0 * np.exp(-t_s / 600.0) for t_s in (300.0, 900.0, 1500.0)])
-    random = np.random.default_rng(5)
-    told = end_of_three(three, 600.0, noise=0.05, within=1.0)
-    ends = [
-        end_of_three(three + random.normal(0, 0.05, 3), 600.0, noise=0.05, within=1.0).end
-        for _ in range(1000)
-    ]
-    inside = np.mean([told.bound_low <= end <= told.bound_high for end in ends])
-    assert inside == pytest.approx(0.954, abs=0.02)
-
-
-@pytest.mark.parametrize(
-    ("three", "words"),
-    [
-        ((59.0, 59.4, 59.7), "noise"),
-        ((40.0, 41.0, 42.5), "do not slow down"),
-        ((40.0, 41.0, 40.5), "noise"),
-    ],
-)
-def test_three_readings_near_their_noise_are_refused(three, words):
-    """With 0.1 K of noise a bend of 0.1 K may be luck; growing steps tell no end at all."""
-    with pytest.raises(ValueError, match=words):
-        end_of_three(three, 300.0, noise=0.1, within=1.0)
 
 
 def test_a_rise_is_moved_to_the_rated_ambient():

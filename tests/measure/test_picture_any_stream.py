@@ -6,8 +6,8 @@ import numpy as np
 from faulty_clips import black_like, jpeg, no_signal_card
 from hypothesis import given
 from hypothesis import strategies as st
+from looked import look_through
 
-from soak.measure.video.lookthrough import look_through
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture

@@ -40,8 +40,7 @@ GOOD = packet_of(48, 32)
 def test_the_size_is_the_one_the_encoder_was_given(width, height, grey, progressive, quality):
     """For every picture of OpenCV's encoder, header and wholeness are right."""
     packet = packet_of(width, height, grey, progressive, quality)
-    wanted = JpegHeader(width, height, 1 if grey else 3, progressive)
-    assert read_jpeg_header(packet) == wanted
+    assert read_jpeg_header(packet) == JpegHeader(width, height)
     assert is_whole(packet)
 
 
@@ -49,7 +48,7 @@ def test_a_header_laid_out_by_hand_is_read():
     """Fill bytes and a comment before a frame header, as ITU-T T.81 B.1.1.2 and B.2.2 allow."""
     comment = b"\xff\xfe\x00\x06soak"
     frame = b"\xff\xff\xff\xc0\x00\x0b\x08\x04\x38\x07\x80\x01\x01\x11\x00"
-    assert read_jpeg_header(b"\xff\xd8" + comment + frame) == JpegHeader(1920, 1080, 1, False)
+    assert read_jpeg_header(b"\xff\xd8" + comment + frame) == JpegHeader(1920, 1080)
 
 
 @given(st.binary(max_size=400))
@@ -72,7 +71,8 @@ def test_a_packet_with_one_wrong_byte_is_read_or_refused(place, value):
         header = read_jpeg_header(damaged)
     except NotAJpeg:
         return
-    assert header.components > 0
+    assert header.width > 0
+    assert header.height > 0
 
 
 @given(st.integers(0, len(GOOD) - 1))

@@ -11,8 +11,9 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 
+from looked import look_through
+
 from soak.bench.capture.video_stream import pictures_of
-from soak.measure.video.lookthrough import look_through
 from soak.measure.video.watcher import WatcherSettings
 
 RATE = "30000/1001"

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 from faulty_clips import as_bgr, as_packets, as_yuyv, black_like, clip_frames, jpeg, there_and_back
+from looked import look_through
 
-from soak.measure.video.lookthrough import look_through
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 

@@ -15,8 +15,8 @@ from faulty_clips import (
     noisy,
     there_and_back,
 )
+from looked import look_through
 
-from soak.measure.video.lookthrough import look_through
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import State
 from soak.roles import Picture

@@ -16,9 +16,9 @@ from faulty_clips import (
     noisy,
     there_and_back,
 )
+from looked import look_through
 
 from soak.bench.capture.video_stream import pictures_of
-from soak.measure.video.lookthrough import look_through
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.records import KeptFile, State
 from soak.roles import BlindWatcher, Picture

@@ -11,10 +11,9 @@ from made_up_soak import FIXTURE, HOT_S, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
 from soak.derive.faults import wrong_data
-from soak.derive.wrong_data import chunk_words
+from soak.derive.wrong_data import WrongTransfer, transfer_words
 from soak.judge.explain.causes import probable_causes
 from soak.judge.grade import judge
-from soak.records import Mark
 
 STICK = {"needs": frozenset({"stick"}), "check": "transfer"}
 RIGHT = demand("no wrong data", "transfer.stick.damaged", unit="B", **STICK)
@@ -246,8 +245,8 @@ def test_a_data_line_that_stands_still_is_told():
     assert "all flips lie on one data line" in found(soak).aside
 
 
-def test_a_chunk_is_told_in_the_same_words_while_the_soak_runs():
-    """For a screen: kind, place and reason of one mark."""
+def test_a_transfer_is_told_by_kind_place_and_reason():
+    """One chunk was wrong: what, where on the disk, and what the system said."""
     where = [{"kind": "unreadable", "offset_bytes": 512, "damaged_bytes": 512}]
     detail = {
         "kinds": {"unreadable": 1},
@@ -256,7 +255,7 @@ def test_a_chunk_is_told_in_the_same_words_while_the_soak_runs():
         "errno": errno.EIO,
         "disk_address_bytes": LABEL + 512,
     }
-    assert chunk_words(Mark(HOT_S, "chunk", detail=detail)) == (
+    assert transfer_words(WrongTransfer(HOT_S, 0.0, (detail,))) == (
         "1 place could not be read; the first at disk address 1049088, sector 2049; the system "
         "said input or output error (errno 5)"
     )

@@ -135,12 +135,6 @@ def test_mtbf_bounds_are_the_tabled_factors_of_the_estimate(failures, lower, upp
     assert (low, high) == pytest.approx((lower, upper), rel=5e-5)
 
 
-def test_mtbf_of_a_failure_terminated_test_uses_another_shape():
-    """The air-conditioning data `aircondit` (12 intervals, 1297 h): 71.234 to 187.314 h at 90 %."""
-    bounds = statistics.mtbf(12, 1297.0, 0.90, failure_terminated=True)
-    assert bounds == pytest.approx((71.234, 187.314), abs=5e-4)
-
-
 @pytest.mark.parametrize(
     ("confidence", "divisor"), [(0.60, 0.91629), (0.80, 1.60944), (0.90, 2.30259), (0.95, 2.99573)]
 )
@@ -175,7 +169,6 @@ def test_length_to_show_is_half_of_tabled_chi_square(confidence, lengths):
         lambda: statistics.mtbf(-1, 5.0, 0.95),
         lambda: statistics.mtbf(1, 0.0, 0.95),
         lambda: statistics.mtbf(1, math.nan, 0.95),
-        lambda: statistics.mtbf(0, 5.0, 0.95, failure_terminated=True),
         lambda: statistics.success_run_trials(1.0, 0.95),
         lambda: statistics.length_to_show(-1, 0.95),
         lambda: statistics.trials_needed(0.05, -1, 0.95),

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from scipy.stats import binomtest, fisher_exact
+from scipy.stats import binomtest
 from statsmodels.stats import rates
 
 from soak.statistics.compare import (
@@ -35,25 +35,6 @@ def test_two_rates_differ_by_the_tabled_chance(counts, two_sided):
 
 
 @pytest.mark.parametrize(
-    ("counts", "pooled"),
-    list(zip(COUNTS, [0.00056726, 0.0378205, 0.0225966, 0.0197561], strict=True)),
-)
-def test_the_e_test_is_the_one_with_unpooled_variance_and_says_so(counts, pooled):
-    """Krishnamoorthy & Thomson 2004 take each count's own variance; another variant pools them.
-
-    The tabled chances are those of the pooled one (statsmodels 0.15.0, etest-score); they meet
-    only where times are equal.
-    """
-    found = compare_rates(*counts)
-    assert rates.test_poisson_2indep(*counts, method="etest-score").pvalue == pytest.approx(
-        pooled, rel=1e-4
-    )
-    assert (found.differ_e == pytest.approx(pooled, rel=1e-4)) == (counts[1] == counts[3])
-    assert found.differ_e < found.differ
-    assert "each count's own variance" in found.method
-
-
-@pytest.mark.parametrize(
     ("counts", "doubled"),
     list(zip(COUNTS, [0.00085611, 0.0476602, 0.0385742, 0.0625], strict=True)),
 )
@@ -64,7 +45,7 @@ def test_the_two_sided_chance_is_not_the_doubled_one_and_says_which_it_is(counts
     assert 2 * min(found.fewer, mirrored.fewer) == pytest.approx(doubled, rel=5e-5)
     assert (found.differ == pytest.approx(doubled, rel=1e-6)) == (time == other_time)
     assert "every split no likelier than the one seen" in found.method
-    assert "E-test" in found.method
+    assert "E-test" not in found.method  # a test whose figure nobody is shown
 
 
 def test_equal_times_are_a_sign_test_done_by_hand():
@@ -80,19 +61,16 @@ def test_one_sided_chances_are_the_tabled_ones():
 
 
 @pytest.mark.parametrize("counts", COUNTS)
-def test_both_two_sided_tests_agree_with_a_second_library(counts):
-    """The library statsmodels, methods exact-cond and etest-wald, gives the same chances."""
-    found = compare_rates(*counts)
+def test_the_two_sided_test_agrees_with_a_second_library(counts):
+    """The library statsmodels, method exact-cond, gives the same chances."""
     exact = rates.test_poisson_2indep(*counts, method="exact-cond").pvalue
-    e_test = rates.test_poisson_2indep(*counts, method="etest-wald").pvalue
-    assert found.differ == pytest.approx(exact, rel=1e-6)
-    assert found.differ_e == pytest.approx(e_test, rel=1e-4)
+    assert compare_rates(*counts).differ == pytest.approx(exact, rel=1e-6)
 
 
 def test_nothing_seen_in_either_time_tells_nothing():
-    """No event at all: no ratio, and every chance is 1."""
+    """No event at all: every chance is 1."""
     found = compare_rates(0, 4.0, 0, 8.0)
-    assert (found.ratio, found.fewer, found.differ, found.differ_e) == (None, 1.0, 1.0, 1.0)
+    assert (found.fewer, found.differ) == (1.0, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -159,10 +137,11 @@ def test_after_the_time_needed_the_chance_is_what_was_asked_for(again):
 @pytest.mark.parametrize("again", [0, 1, 2])
 @pytest.mark.parametrize(("failed", "tried", "since"), [(3, 20, 60), (1, 40, 5), (7, 7, 12)])
 def test_starts_are_compared_by_fishers_exact_test(failed, tried, again, since):
-    """One-sided, against scipy."""
-    table = [[again, since - again], [failed, tried - failed]]
-    exact = fisher_exact(table, alternative="less").pvalue
-    assert chance_of_starts(failed, tried, again, since) == pytest.approx(exact, rel=1e-9)
+    """One-sided: ways to choose the failed ones of all starts, counted in whole numbers."""
+    bad = failed + again
+    ways = sum(math.comb(since, k) * math.comb(tried, bad - k) for k in range(again + 1))
+    exact = ways / math.comb(tried + since, bad)
+    assert chance_of_starts(failed, tried, again, since) == pytest.approx(exact, rel=1e-12)
 
 
 @pytest.mark.parametrize(("failed", "tried", "again"), [(1, 20, 0), (3, 20, 0), (5, 30, 1)])

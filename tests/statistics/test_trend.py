@@ -1,6 +1,7 @@
 """Trend tests against published examples, a second library and counting by hand."""
 
 import itertools
+import math
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ def test_mann_kendall_gives_the_epa_example():
     assert found.variance == pytest.approx(155.33, abs=5e-3)
     assert found.z == pytest.approx(1.685, abs=5e-4)
     assert found.chance == pytest.approx(0.0920, abs=5e-5)
-    assert theil_sen(range(11), EPA)[0] == pytest.approx(1.0)
+    assert theil_sen(range(11), EPA).slope == pytest.approx(1.0)
 
 
 def test_small_rows_are_tested_exactly():
@@ -36,7 +37,14 @@ def test_small_rows_are_tested_exactly():
 
 def test_slope_of_a_small_row_has_the_tabled_bounds():
     """Median of the 15 slopes 4/3, at 95 % from 0.5 to 2.0 (worked by hand after Sen 1968)."""
-    assert theil_sen(range(1, 7), [5, 7, 6, 9, 10, 12]) == pytest.approx((4 / 3, 0.5, 2.0))
+    found = theil_sen(range(1, 7), [5, 7, 6, 9, 10, 12])
+    assert found == pytest.approx((4 / 3, 8 - 4 / 3 * 3.5, 0.5, 2.0))
+
+
+def test_times_that_repeat_are_left_out_of_the_pairs():
+    """Two readings of one time make no slope: of -7, -3, 1, 1 and 1 the median is 1."""
+    found = theil_sen([0, 0, 1, 2], [1, 9, 2, 3])
+    assert (found.slope, found.intercept) == (1.0, 2.0)
 
 
 def test_nile_falls_as_published():
@@ -46,7 +54,8 @@ def test_nile_falls_as_published():
     assert found.s == -1387
     assert found.variance == pytest.approx(112728.3, abs=0.05)
     assert found.z == pytest.approx(-4.1281, abs=5e-5)
-    assert theil_sen(range(100), flow) == pytest.approx((-2.6, -3.628, -1.429), abs=1e-3)
+    slope, _, low, high = theil_sen(range(100), flow)
+    assert (slope, low, high) == pytest.approx((-2.6, -3.628, -1.429), abs=1e-3)
 
 
 @pytest.mark.parametrize("number", range(3, 11))
@@ -73,14 +82,14 @@ def test_exact_chance_with_ties_counts_all_orders(row):
 def test_a_row_that_never_changes_has_no_trend():
     """Equal values: no trend, slope 0, and no division by zero."""
     assert mann_kendall([20.0] * 40).chance == 1.0
-    assert theil_sen(range(40), [20.0] * 40) == (0.0, 0.0, 0.0)
+    assert theil_sen(range(40), [20.0] * 40) == (0.0, 20.0, 0.0, 0.0)
 
 
 def test_long_rows_keep_their_slope():
     """Of 5000 values some are enough: the slope of a straight line with noise stays what it is."""
     t = np.arange(5000.0)
     row = 20 + 0.001 * t + np.random.default_rng(1).normal(0, 0.1, 5000)
-    assert theil_sen(t, row)[0] == pytest.approx(0.001, rel=0.01)
+    assert theil_sen(t, row).slope == pytest.approx(0.001, rel=0.01)
 
 
 @pytest.mark.parametrize("row", [[1.0, 2.0], [1.0, 2.0, float("nan")]])
@@ -114,16 +123,15 @@ def test_a_bunch_of_failures_is_hardly_luck():
     assert few_runs_chance(row) == pytest.approx(40 / 658_008)
 
 
-def test_halves_are_compared_as_a_second_library_does():
-    """Eight failures early and one late of 60: scipy's Fisher test gives the same chance."""
-    from scipy.stats import fisher_exact
-
+def test_halves_are_compared_by_counting_all_splits():
+    """Eight failures early and one late of 60: counted over all ways to split nine failures."""
     row = [at % 4 == 0 and at < 32 for at in range(60)]
     row[50] = True
     found = halves(row)
     assert (found.early_failed, found.late_failed) == (8, 1)
-    expected = fisher_exact([[8, 22], [1, 29]]).pvalue
-    assert found.chance == pytest.approx(expected, rel=1e-9)
+    ways = {early: math.comb(30, early) * math.comb(30, 9 - early) for early in range(10)}
+    as_rare = sum(number for number in ways.values() if number <= ways[8])
+    assert found.chance == pytest.approx(as_rare / math.comb(60, 9), rel=1e-12)
 
 
 def test_tea_tasting_gives_fishers_own_figure():
@@ -132,6 +140,7 @@ def test_tea_tasting_gives_fishers_own_figure():
 
 
 def test_no_failure_splits_evenly_for_certain():
-    """Nothing failed: nothing to compare, chance 1, no run to be few."""
+    """Nothing failed, or one start in all: nothing to compare, chance 1, no run to be few."""
     assert halves([False] * 9).chance == 1.0
+    assert halves([True]).chance == 1.0
     assert few_runs_chance([False] * 9) == 1.0

@@ -5,7 +5,6 @@ import re
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from importlib import metadata
 from pathlib import Path
 
 BY_ID = Path("/dev/v4l/by-id")
@@ -125,30 +124,6 @@ def _ioctl(node: str, request: int, buffer: bytearray) -> None:
         fcntl.ioctl(handle, request, buffer, True)
     finally:
         os.close(handle)
-
-
-def opencv_variants_sentence() -> str:
-    """Return one sentence if two variants of OpenCV are installed over each other, else ''.
-
-    They share one folder, so the one installed last wins and removing either breaks both.
-    """
-    installed = [
-        name for name in ("opencv-python", "opencv-python-headless") if _is_installed(name)
-    ]
-    if len(installed) < 2:
-        return ""
-    return (
-        f"{installed[0]} and {installed[1]} are both installed over each other: "
-        "remove both, then install opencv-python-headless alone"
-    )
-
-
-def _is_installed(name: str) -> bool:
-    try:
-        metadata.distribution(name)
-    except metadata.PackageNotFoundError:
-        return False
-    return True
 
 
 def _stable_names(by_id: Path) -> Mapping[str, str]:

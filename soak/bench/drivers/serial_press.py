@@ -13,7 +13,7 @@ from pydantic import Field, model_validator
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
-from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import ButtonWired, Claim
 from soak.errors import BenchFault
 from soak.records import Json
@@ -51,15 +51,9 @@ class SerialPress(ButtonWired, TextTalk):
         return (Claim(self.port, f"button by {self.press}"),)
 
 
-def parse(line: bytes, wired: SerialPress, pressed: bool) -> None:
-    """Check the answer to a press, or to letting go.
-
-    Raises
-    ------
-    Refused
-        If it is not the one the fixture file promises.
-    """
-    check_answer(line, wired.press_answer if pressed else wired.release_answer)
+def answer_to(wired: SerialPress, pressed: bool) -> str:
+    """Return the pattern of the answer to a press, or to letting go; empty if none is given."""
+    return wired.press_answer if pressed else wired.release_answer
 
 
 class TextButton:
@@ -84,7 +78,7 @@ class TextButton:
         """
         try:
             self._let_go = False
-            await self._port.say("press", self._wired.press, self._wired.press_answer)
+            await self._port.say("press", self._wired.press, answer_to(self._wired, True))
             await trio.sleep(held_s)
         except BaseException:
             # Held on, the same button that stops in order would cut the power hard.
@@ -102,7 +96,7 @@ class TextButton:
         BenchFault
             If it was not answered, or the port has vanished.
         """
-        await self._port.say("let go", self._wired.release, self._wired.release_answer)
+        await self._port.say("let go", self._wired.release, answer_to(self._wired, False))
         self._let_go = True
 
     async def aclose(self) -> None:

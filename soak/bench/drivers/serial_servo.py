@@ -11,7 +11,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
-from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import Claim, ServoWired
 from soak.errors import BenchFault
 from soak.records import Json
@@ -71,15 +71,9 @@ class SerialServo(ServoWired, TextTalk):
         return (Claim(self.port, f"servo by {self.move}"),)
 
 
-def parse(line: bytes, wired: SerialServo, position: str) -> None:
-    """Check the answer to a move.
-
-    Raises
-    ------
-    Refused
-        If it is not the one the fixture file promises.
-    """
-    check_answer(line, wired.move_answer.replace("{position}", re.escape(position)))
+def answer_to(wired: SerialServo, position: str) -> str:
+    """Return the pattern of the answer to a move; empty if none is given."""
+    return wired.move_answer.replace("{position}", re.escape(position))
 
 
 class TextServo:
@@ -137,8 +131,7 @@ class TextServo:
 
     async def _to(self, position: str) -> None:
         text = self._wired.move.replace("{position}", position)
-        pattern = self._wired.move_answer.replace("{position}", re.escape(position))
-        await self._port.say(f"to {position}", text, pattern)
+        await self._port.say(f"to {position}", text, answer_to(self._wired, position))
 
     async def aclose(self) -> None:
         """Go to rest and let go of the port."""

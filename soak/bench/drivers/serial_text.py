@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, open_port
-from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
+from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import Claim, LoadWired, SwitchWired
 from soak.records import Json
 
@@ -71,17 +71,6 @@ def answer_to(wired: TextCommands, channel: str, on: bool) -> str:
     """Return the pattern of the answer; empty if none is given."""
     pattern = wired.on_answer if on else wired.off_answer
     return pattern.replace("{channel}", re.escape(channel))
-
-
-def parse(line: bytes, wired: TextCommands, channel: str, on: bool) -> None:
-    """Check the answer to a command.
-
-    Raises
-    ------
-    Refused
-        If it is not the one the fixture file promises.
-    """
-    check_answer(line, answer_to(wired, channel, on))
 
 
 class TextSwitch:

@@ -30,6 +30,9 @@ otherwise glue half of an old value to a new one."""
 Complete = Callable[[bytes], int]
 """Length of the whole frame that the bytes begin with; 0 while there is none yet."""
 
+_LONGEST_BYTES = 256
+"""More bytes than that without an end are no answer. Our own choice."""
+
 
 class SerialSettings(Settings):
     """How a driver reaches its serial port; a base for settings classes.
@@ -146,9 +149,7 @@ class SerialPort:
         lacks = f" without {shown(line_end)} at its end; line_end must be what the device sends"
         return await self.hear(_line_of(line_end), limit_s, lacks=lacks)
 
-    async def hear(
-        self, complete: Complete, limit_s: float, longest_bytes: int = 256, lacks: str = ""
-    ) -> bytes:
+    async def hear(self, complete: Complete, limit_s: float, lacks: str = "") -> bytes:
         """Return the next whole frame.
 
         Parameters
@@ -169,15 +170,15 @@ class SerialPort:
                     length = complete(bytes(wire.came))
                     if length:
                         return self._taken(wire, length)
-                    if len(wire.came) > longest_bytes:
-                        raise Refused(f"more than {longest_bytes} bytes without an end")
+                    if len(wire.came) > _LONGEST_BYTES:
+                        raise Refused(f"more than {_LONGEST_BYTES} bytes without an end")
                     await self._shared.off_loop.call(_SEND_LIMIT_S, wire.more)
             half = bytes(wire.came)
             wire.came.clear()
         within = f"within {show_duration(limit_s)}"
         raise Refused(f"only {shown(half)} came {within}{lacks}" if half else f"no answer {within}")
 
-    async def line(self, line_end: bytes, limit_s: float, longest_bytes: int = 256) -> bytes | None:
+    async def line(self, line_end: bytes, limit_s: float) -> bytes | None:
         """Return the next whole line of an instrument that talks unasked, without its end.
 
         The first line after opening is dropped, for it may have begun before: the rest of
@@ -206,7 +207,7 @@ class SerialPort:
                         return taken
                     shared.in_step = True
                     continue
-                if shared.stands_still(len(wire.came)) or len(wire.came) > longest_bytes:
+                if shared.stands_still(len(wire.came)) or len(wire.came) > _LONGEST_BYTES:
                     half = bytes(wire.came)
                     wire.came.clear()
                     shared.in_step = False

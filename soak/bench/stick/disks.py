@@ -1,6 +1,6 @@
 """Whole disks: what each says of itself, and why one must not be written over.
 
-Runs in the child process too; only the standard library is imported.
+Runs in the child process too, so little is imported.
 
 References
 ----------

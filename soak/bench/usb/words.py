@@ -167,7 +167,6 @@ class HubWords:
     ports: int
     switching: Literal["ganged", "per port", "none"]
     protection: Literal["ganged", "per port", "none"]
-    super_speed: bool
 
 
 def hub_words(descriptor: bytes) -> HubWords:
@@ -190,7 +189,6 @@ def hub_words(descriptor: bytes) -> HubWords:
         ports=descriptor[2],
         switching=_mode(characteristics),
         protection=_mode(characteristics >> 3),
-        super_speed=descriptor[1] == DT_SUPER_HUB,
     )
 
 
@@ -198,44 +196,6 @@ def _mode(bits: int) -> Literal["ganged", "per port", "none"]:
     if bits & 2:
         return "none"
     return "per port" if bits & 1 else "ganged"
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceWords:
-    """What a device says of itself in its descriptor."""
-
-    usb: str
-    device_class: int
-    vendor: int
-    product: int
-    release: str
-
-
-def device_words(descriptor: bytes) -> DeviceWords:
-    """Decode the first 18 bytes of a device's descriptors.
-
-    Raises
-    ------
-    ValueError
-        If they are no device descriptor.
-
-    References
-    ----------
-    USB 2.0 table 9-8.
-    """
-    if len(descriptor) < 18 or descriptor[0] != 18 or descriptor[1] != DT_DEVICE:
-        raise ValueError(f"{descriptor[:18].hex()} is no device descriptor")
-    return DeviceWords(
-        usb=_bcd(int.from_bytes(descriptor[2:4], "little")),
-        device_class=descriptor[4],
-        vendor=int.from_bytes(descriptor[8:10], "little"),
-        product=int.from_bytes(descriptor[10:12], "little"),
-        release=_bcd(int.from_bytes(descriptor[12:14], "little")),
-    )
-
-
-def _bcd(number: int) -> str:
-    return f"{number >> 8:x}.{number & 0xFF:02x}"
 
 
 def speed_name(speed_mbps: float) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from soak.bench.stick.mounts import MOUNTS, block_device, mount_of, on_own_disk, read_mounts
+from soak.bench.stick.mounts import block_device, mount_of, on_own_disk, table
 from soak.errors import BenchFault, UsageError
 from soak.measure.stick.states import LEFT
 from soak.quantities import show_bytes
@@ -61,7 +61,7 @@ def file_system_id(folder: Path) -> str:
     have the same.
     """
     try:
-        mount = mount_of(str(folder), read_mounts(MOUNTS.read_text(errors="replace")))
+        mount = mount_of(str(folder), table())
         if mount is None or not mount.source.startswith("/"):
             return ""
         device = Path(mount.source).resolve()
@@ -124,7 +124,7 @@ def is_there(folder: Path, fault: OSError) -> bool:
     if fault.errno in LEFT:
         return False
     try:
-        mount = mount_of(str(folder), read_mounts(MOUNTS.read_text(errors="replace")))
+        mount = mount_of(str(folder), table())
         on_disk = mount is not None and mount.source.startswith("/dev/")
         if on_disk and mount is not None and block_device(mount.source) is None:
             return False

@@ -69,14 +69,11 @@ class Opened:
         What is wired, with identities, as a header holds it.
     guard : Guard or None
         None where it lives in the runner's own loop.
-    asking : Asking
-        Asks for the instruments; must go through what runs on them.
     """
 
     instruments: Instruments
     fixture: Json
     guard: Guard | None
-    asking: Asking
 
 
 @asynccontextmanager
@@ -99,7 +96,7 @@ async def opened(
     """
     tools = Tools(off_loop_for(clock), asking, clock)
     async with _guarded(fixture, tools, extra, guarded) as (instruments, guard):
-        yield Opened(instruments, fixture.as_json(instruments), guard, asking)
+        yield Opened(instruments, fixture.as_json(instruments), guard)
 
 
 @asynccontextmanager

@@ -21,12 +21,10 @@ class NotAJpeg(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class JpegHeader:
-    """What a JPEG packet says of itself: width and height in pixels, components, progressive."""
+    """What a JPEG packet says of itself: width and height in pixels."""
 
     width: int
     height: int
-    components: int
-    progressive: bool
 
 
 def read_jpeg_header(packet: bytes) -> JpegHeader:
@@ -74,7 +72,7 @@ def _frame_header(packet: bytes, at: int, marker: int) -> JpegHeader:
     components = packet[at + 9]
     if width == 0 or height == 0 or components == 0 or segment != 8 + 3 * components:
         raise NotAJpeg("has an impossible frame header")
-    return JpegHeader(width, height, components, marker in (0xC2, 0xC6, 0xCA, 0xCE))
+    return JpegHeader(width, height)
 
 
 def can_hold(packet: bytes, header: JpegHeader) -> bool:

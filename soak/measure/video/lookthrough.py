@@ -60,13 +60,6 @@ class Look:
     rate_hz: float = 0.0
 
 
-def look_through(
-    pictures: Iterable[Picture], settings: WatcherSettings, period_s: float | None = None
-) -> Sequence[Shown]:
-    """Return the states of a recording in order of time, as `look_over` finds them."""
-    return look_over(pictures, settings, period_s).spans
-
-
 def look_over(
     pictures: Iterable[Picture], settings: WatcherSettings, period_s: float | None = None
 ) -> Look:

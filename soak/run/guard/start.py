@@ -4,12 +4,13 @@ A host that is busy with other things may need a minute for what takes half a se
 was stopped or hangs gets no time of a processor at all.
 """
 
-import os
 import signal
 import subprocess
 import time
 from contextlib import suppress
 from pathlib import Path
+
+import psutil
 
 from soak.errors import BenchFault
 from soak.quantities import show_duration
@@ -98,13 +99,9 @@ def _processor_s(pid: int) -> float | None:
     """Return what a process has used of processors, s; None where the system does not tell.
 
     Then nobody knows whether it gets on, and it has `STANDSTILL_S`.
-
-    References
-    ----------
-    proc_pid_stat(5): fields 14 and 15, in clock ticks; field 2, in brackets, may hold spaces.
     """
     try:
-        fields = Path(f"/proc/{pid}/stat").read_text("ascii", "replace").rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-    except (OSError, ValueError, IndexError):
+        used = psutil.Process(pid).cpu_times()
+    except psutil.Error:
         return None
+    return float(used.user + used.system)

@@ -3,31 +3,9 @@
 import numpy as np
 from made_up_soak import STARTS_S, clean_night, demand
 
-from soak.judge.explain.timeline import first_event, lanes
+from soak.judge.explain.timeline import first_event
 
 HOT = STARTS_S + 3600.0
-
-
-def test_lanes_cover_the_soak_without_overlap():
-    """Power and each source have one state at any time, in order."""
-    soak = clean_night()
-    soak.spell("capture", HOT, HOT + 30, "blind")
-    found = {lane.name: lane.segments for lane in lanes(soak)}
-    assert list(found) == [
-        "stretches",
-        "power",
-        "capture",
-        "stick",
-        "probe.ambient",
-        "probe.outside",
-        "holes",
-    ]
-    for name in ("power", "capture"):
-        ends = [segment.to_s for segment in found[name]]
-        begins = [segment.from_s for segment in found[name]]
-        assert begins == [0.0, *ends[:-1]]
-        assert ends[-1] == soak.ends_s
-    assert [s.state for s in found["capture"] if abs(s.from_s - HOT) < 0.1] == ["blind"]
 
 
 def test_first_event_is_the_earliest_of_any_kind():

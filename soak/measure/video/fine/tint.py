@@ -21,7 +21,6 @@ most the first, levels, and before it was at least the second. Own choice: a JPE
 SAME_SCENE_LUMA = 25.0
 """The other two lanes go on as before: their cells change by less on average, levels. Own choice: a
 cut changes them by more."""
-LANES = ("blue", "green", "red")
 
 
 @dataclass(frozen=True, slots=True)
