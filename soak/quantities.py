@@ -13,6 +13,23 @@ MEASUREMENT_UNITS = frozenset(
 )
 """The measurement units a quantity may have; `1` is a bare number."""
 
+_ENDINGS = {
+    "_bytes_per_s": "B/s",
+    "_bytes": "B",
+    "_mbps": "Mb/s",
+    "_degc": "degC",
+    "_per_h": "1/h",
+    "_hz": "Hz",
+    "_s": "s",
+    "_k": "K",
+    "_v": "V",
+    "_a": "A",
+    "_n": "N",
+    "_days": "days",
+    "ohm": "ohm",
+}
+"""The measurement unit that the end of a name says; the longer end first."""
+
 _TIME_S = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 _DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(ms|s|min|h|d)(?:\s+|$)")
 
@@ -48,6 +65,11 @@ class Quantity:
     def __post_init__(self) -> None:
         if self.unit not in MEASUREMENT_UNITS:
             raise ValueError(f"{self.name}: {self.unit!r} is not a measurement unit soak knows")
+
+
+def unit_named(name: str) -> str:
+    """Return the measurement unit that the end of a name says; empty if it says none."""
+    return next((unit for end, unit in _ENDINGS.items() if name.endswith(end)), "")
 
 
 def parse_duration(text: str | float) -> float:

@@ -1,13 +1,14 @@
 """The model sheet: what a model of unit can do, where to measure it, what it holds."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.wiring import Rated
-from soak.errors import FixtureError
+from soak.errors import FixtureError, Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
 
@@ -63,12 +64,11 @@ class Spot(Settings):
     touched: bool | None = None
     trip_degc: float | None = Field(default=None, ge=35, le=200)
 
-    @model_validator(mode="after")
-    def _trip_lies_above_limit(self) -> "Spot":
+    @fit
+    def _trip_lies_above_limit(self) -> Iterator[Mistake]:
         trip, limit = self.trip_degc, self.limit_degc
         if trip is not None and limit is not None and trip <= limit:
-            raise ValueError(f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
-        return self
+            yield Mistake("", f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
 
 
 class Supplied(Rated):
@@ -125,11 +125,10 @@ class PowerButton(Settings):
     start_held_s: Seconds = Field(default=0.5, ge=0.05, le=30)
     start_after_s: Seconds = Field(default=2.0, ge=0, le=120)
 
-    @model_validator(mode="after")
-    def _does_something(self) -> "PowerButton":
+    @fit
+    def _does_something(self) -> Iterator[Mistake]:
         if not self.stops and not self.stays_off:
-            raise ValueError("neither stops the unit nor starts it: remove button from this sheet")
-        return self
+            yield Mistake("", "neither stops the unit nor starts it: remove button from this sheet")
 
 
 class ModelSheet(Settings):
@@ -172,22 +171,21 @@ class ModelSheet(Settings):
     spots: Mapping[str, Spot] = {}
     supply: Supplied | None = None
 
-    @model_validator(mode="after")
-    def _mains_is_left_alone(self) -> "ModelSheet":
+    @fit
+    def _mains_is_left_alone(self) -> Iterator[Mistake]:
         if self.mains and self.supply is not None:
-            raise ValueError(
-                "mains is true and supply is low voltage; soak sets no mains voltage, remove one"
+            yield Mistake(
+                "",
+                "mains is true and supply is low voltage; soak sets no mains voltage, remove one",
             )
-        return self
 
-    @model_validator(mode="after")
-    def _ports_exist(self) -> "ModelSheet":
+    @fit
+    def _ports_exist(self) -> Iterator[Mistake]:
         for name, function in self.functions.items():
-            if function.port and function.port not in self.ports:
-                nearest = nearest_name(function.port, list(self.ports))
-                hint = f"; did you mean {nearest}?" if nearest else "; add it under ports"
-                raise ValueError(f"functions.{name}.port names {function.port!r}{hint}")
-        return self
+            port = getattr(function, "port", "")  # not there where what was written is no name
+            if port and port not in self.ports:
+                what = f"names {port!r}; the ports are {', '.join(self.ports) or 'none'}"
+                yield Mistake(f"functions.{name}.port", what, nearest_name(port, list(self.ports)))
 
 
 def read_model_sheet(path: Path) -> ModelSheet:

@@ -1,12 +1,14 @@
 """What every instrument's entry in a fixture file says, whatever drives it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
-from typing import ClassVar, Literal, NamedTuple, TypeGuard
+from typing import Annotated, ClassVar, Literal, NamedTuple, TypeGuard
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
-from soak.errors import BenchFault
+from soak.allowed import FilledIn
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.quantities import show_duration
 from soak.records import Role
 from soak.settings import Seconds, Settings
@@ -69,14 +71,14 @@ class Rated(Settings):
     nominal_v: float = Field(gt=0, le=60)
     highest_v: float = Field(gt=0, le=60)
 
-    @model_validator(mode="after")
-    def _in_order(self) -> "Rated":
+    @fit
+    def _in_order(self) -> Iterator[Mistake]:
         if not self.lowest_v <= self.nominal_v <= self.highest_v:
-            raise ValueError(
+            yield Mistake(
+                "",
                 f"lowest_v {self.lowest_v:g}, nominal_v {self.nominal_v:g} and highest_v "
-                f"{self.highest_v:g} are not in this order; look at the unit's type plate"
+                f"{self.highest_v:g} are not in this order; look at the unit's type plate",
             )
-        return self
 
     def tried_v(self, accuracy_v: float) -> tuple[float, float]:
         """Return the lowest and highest voltage to set, V.
@@ -119,13 +121,14 @@ class SettableSwitch(SwitchWired):
 
     sets_voltage: bool = False
     accuracy_v: float = Field(default=0.0, ge=0, le=5)
-    rated: Rated | None = None
+    rated: Annotated[Rated | None, FilledIn()] = None
 
-    @model_validator(mode="after")
-    def _accuracy_is_stated(self) -> "SettableSwitch":
+    @fit
+    def _accuracy_is_stated(self) -> Iterator[Mistake]:
         if self.sets_voltage and self.accuracy_v == 0:
-            raise ValueError("accuracy_v is missing; sets_voltage needs the supply's accuracy in V")
-        return self
+            yield Mistake(
+                "", "accuracy_v is missing; sets_voltage needs the supply's accuracy in V"
+            )
 
 
 def refuse_outside(name: str, rated: Rated, volt: float) -> None:
@@ -229,16 +232,16 @@ class ProbeWired(Wired):
     silent_after_s: Seconds = Field(default=10.0, gt=0)
     at_port: str = ""
 
-    @model_validator(mode="after")
-    def _falls_silent_in_time(self) -> "ProbeWired":
+    @fit
+    def _falls_silent_in_time(self) -> Iterator[Mistake]:
         most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
         if self.silent_after_s > most_s:
-            raise ValueError(
+            yield Mistake(
+                "",
                 f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
                 f"{'guards' if self.guards else 'does not guard'} it is at most "
-                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit"
+                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
             )
-        return self
 
 
 class LinkWired(Plugged):

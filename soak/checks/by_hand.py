@@ -1,7 +1,7 @@
 """By hand: functions that only a person can judge, asked one after another with the power on."""
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from pydantic import Field
 
@@ -32,7 +32,7 @@ class FunctionCard(Settings):
 
     function: str = Field(min_length=1)
     question: str = Field(min_length=1)
-    wanted: str = Field(default="yes", pattern="^(yes|no)$")
+    wanted: Literal["yes", "no"] = "yes"
     photograph: bool = False
 
 

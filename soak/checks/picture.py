@@ -6,10 +6,11 @@ from itertools import count
 from typing import ClassVar
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, look, needed
-from soak.errors import ScriptError
+from soak.errors import Mistake, ScriptError
+from soak.mistakes import fit
 from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
 from soak.rules.by_eye import PICTURE_BY_EYE, EyeTerms
@@ -79,13 +80,12 @@ class PictureSettings(Settings):
     torn: int | None = Field(default=None, ge=0)
     sparkle_per_h: float | None = Field(default=None, ge=0)
 
-    @model_validator(mode="after")
-    def _count_needs_its_time(self) -> "PictureSettings":
+    @fit
+    def _count_needs_its_time(self) -> Iterator[Mistake]:
         if (self.seen_before is None) != (self.seen_before_in_s is None):
-            raise ValueError("seen_before and seen_before_in_s belong together; give both or none")
+            yield Mistake("", "seen_before and seen_before_in_s belong together; give both or none")
         if (self.seen_before_bouts or 0) > (self.seen_before or 0):
-            raise ValueError("seen_before_bouts is more than seen_before; each bout is seen once")
-        return self
+            yield Mistake("", "seen_before_bouts is more than seen_before; each bout is seen once")
 
 
 class PictureCheck:

@@ -1,15 +1,16 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, ClassVar
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
 from soak.checks.cooling import cooled
-from soak.errors import ScriptError
+from soak.errors import Mistake, ScriptError
 from soak.marks import START_BY_EYE
+from soak.mistakes import fit
 from soak.quantities import Quantity, show_duration
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
@@ -97,11 +98,10 @@ class PowerCyclesSettings(Settings):
     eye_wait_s: Seconds = Field(default=120.0, gt=0)
     soft_stop: bool = True
 
-    @model_validator(mode="after")
-    def _shortest_first(self) -> "PowerCyclesSettings":
+    @fit
+    def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            raise ValueError("quick_off_high_s is shorter than quick_off_low_s; exchange them")
-        return self
+            yield Mistake("", "quick_off_high_s is shorter than quick_off_low_s; exchange them")
 
 
 class PowerCycles:

@@ -4,14 +4,15 @@ Every number of a scene is an invention of ours that is plausible for a small pl
 from a measured unit.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
-from soak.errors import FixtureError
+from soak.errors import FixtureError, Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 from soak.sim.episodes import Between, When
 
@@ -320,17 +321,19 @@ class Scene(Settings):
     button: Button = Button()
     bench: BenchTroubles = BenchTroubles()
 
-    @model_validator(mode="after")
-    def _spots_exist(self) -> "Scene":
-        named = {f"contacts.{port}.opens.spot": c.opens.spot for port, c in self.contacts.items()}
-        named["data.damage.spot"] = self.data.damage.spot
-        named["data.falls_spot"] = self.data.falls_spot
-        for key, spot in named.items():
+    @fit
+    def _spots_exist(self) -> Iterator[Mistake]:
+        heats = {
+            f"contacts.{port}.opens": getattr(contact, "opens", None)
+            for port, contact in self.contacts.items()
+        }
+        heats |= {"data": self.data, "data.damage": getattr(self.data, "damage", None)}
+        for at, one in heats.items():
+            key = "falls_spot" if at == "data" else "spot"
+            spot = getattr(one, key, "")  # not there where what was written is no name
             if spot and spot not in self.spots:
-                nearest = nearest_name(spot, list(self.spots))
-                hint = f"; did you mean {nearest}?" if nearest else "; add it under spots"
-                raise ValueError(f"{key} names {spot!r}{hint}")
-        return self
+                what = f"names {spot!r}; the spots are {', '.join(self.spots) or 'none'}"
+                yield Mistake(f"{at}.{key}", what, nearest_name(spot, list(self.spots)))
 
 
 def scene_names() -> Sequence[str]:

@@ -6,17 +6,19 @@ so the device's leaving proves nothing about its 5 V: `soak prove` measures it.
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 import trio
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field
 
+from soak.allowed import Takes
 from soak.bench import nature
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
-from soak.bench.usb.device import UsbFault, is_name, named
+from soak.bench.usb.device import UsbFault, named
 from soak.bench.usb.libusb import LibUsb
+from soak.bench.usb.names import DEVICE, DeviceName, names_a_device
 from soak.bench.usb.words import HubWords
 from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
@@ -34,6 +36,10 @@ _SWITCHES: dict[str, str] = {
 }
 
 
+def _half(name: str) -> str:
+    return name and names_a_device(name)
+
+
 class HubPort(SwitchWired):
     """Settings of a switch that is a port of a USB hub; `channel` is the port's number.
 
@@ -49,18 +55,13 @@ class HubPort(SwitchWired):
     """
 
     driver: Literal["hub_port"]
-    hub: str = Field(min_length=1)
-    companion: str = ""
-    channel: str = Field(default="1", pattern=r"^[1-9][0-9]{0,2}$")
+    hub: DeviceName
+    companion: Annotated[str, AfterValidator(_half), DEVICE] = ""
+    channel: Annotated[str, Takes('the number of a port, "1" to "999"')] = Field(
+        default="1", pattern=r"^[1-9][0-9]{0,2}$"
+    )
     settle_s: Seconds = Field(default=0.2, ge=0, le=10)
     tries: int = Field(default=2, ge=1, le=10)
-
-    @field_validator("hub", "companion")
-    @classmethod
-    def _names_a_device(cls, name: str) -> str:
-        if name and not is_name(name):
-            raise ValueError(f"{name!r} is no VID:PID, VID:PID/SERIAL or bus path like 1-2")
-        return name
 
     @property
     def hubs(self) -> Sequence[str]:

@@ -4,18 +4,19 @@ A relay across the button's contacts does as well as a servo arm on its cap; a r
 potential with the unit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import Literal
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
 from soak.bench.wiring import ButtonWired, Claim
-from soak.errors import BenchFault
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.records import Json
 
 _LETTING_GO_S = 30.0
@@ -39,13 +40,12 @@ class SerialPress(ButtonWired, TextTalk):
     press_answer: Pattern = ""
     release_answer: Pattern = ""
 
-    @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "SerialPress":
+    @fit
+    def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.press == self.release:
-            raise ValueError("press and release are the same; it could never let go for certain")
+            yield Mistake("", "press and release are the same; it could never let go for certain")
         if (self.press_answer or self.release_answer) and not self.line_end:
-            raise ValueError("an answer is only read up to a line end; give line_end")
-        return self
+            yield Mistake("", "an answer is only read up to a line end; give line_end")
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"button by {self.press}"),)

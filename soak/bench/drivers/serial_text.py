@@ -1,15 +1,17 @@
 """Switch and load: a relay board or microcontroller that takes commands over serial, as text."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk, check_answer
 from soak.bench.wiring import Claim, LoadWired, SwitchWired
+from soak.errors import Mistake
+from soak.mistakes import fit
 from soak.records import Json
 
 
@@ -31,13 +33,12 @@ class TextCommands(TextTalk):
     on_answer: Pattern = ""
     off_answer: Pattern = ""
 
-    @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "TextCommands":
+    @fit
+    def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.on == self.off:
-            raise ValueError("on and off are the same; a switch that only toggles cannot be used")
+            yield Mistake("", "on and off are the same; a switch that only toggles cannot be used")
         if (self.on_answer or self.off_answer) and not self.line_end:
-            raise ValueError("an answer is only read up to a line end; give line_end")
-        return self
+            yield Mistake("", "an answer is only read up to a line end; give line_end")
 
 
 class SerialText(SwitchWired, TextCommands):

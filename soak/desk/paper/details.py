@@ -8,8 +8,9 @@ from pydantic import Field
 from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
+from soak.mistakes import Mistakes, joined
 from soak.report.context import SafetyTest
-from soak.settings import Settings, checked, nearest_name, read_toml
+from soak.settings import Settings, nearest_name, read_toml
 
 
 class Safety(Settings):
@@ -91,8 +92,13 @@ def details_file(bench: BenchFolder, job_id: str) -> Path:
     return bench.path / "details" / f"{job_id}.toml"
 
 
-def read_details(bench: BenchFolder, job_id: str) -> Details:
+def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = None) -> Details:
     """Return a job's details; empty ones if nobody wrote any.
+
+    Parameters
+    ----------
+    sheet : ModelSheet or None
+        If given, what is left out must be functions of the model.
 
     Raises
     ------
@@ -102,9 +108,20 @@ def read_details(bench: BenchFolder, job_id: str) -> Details:
     file = details_file(bench, job_id)
     if not file.is_file():
         return Details()
-    data = read_toml(file, FixtureError, "details file")
-    lists = {key: tuple(value) for key, value in data.items() if isinstance(value, list)}
-    return checked(Details, {**data, **lists}, str(file), FixtureError)
+    wrong = Mistakes(str(file), FixtureError)
+    details = wrong.checked(Details, read_toml(file, FixtureError, "details file"))
+    with wrong.gathered():
+        for number, name in enumerate(details.left_out if sheet else ()):
+            _claims_function(wrong, joined("left_out", [number]), name, sheet)
+    wrong.tell()
+    return details
+
+
+def _claims_function(wrong: Mistakes, key: str, name: str, sheet: ModelSheet | None) -> None:
+    if sheet is not None and name not in sheet.functions:
+        listed = ", ".join(sheet.functions) or "none"
+        what = f"{sheet.model} has no function {name!r}; it has {listed}"
+        wrong.add(key, what, nearest_name(name, list(sheet.functions)))
 
 
 def left_out(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> list[str]:
@@ -115,14 +132,7 @@ def left_out(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> list[str]:
     FixtureError
         If the details cannot be used, or name a function that the model sheet has not.
     """
-    found = sorted(set(read_details(bench, job_id).left_out))
-    for name in found:
-        if name not in sheet.functions:
-            nearest = nearest_name(name, list(sheet.functions))
-            has = "" if nearest else f"; it has {', '.join(sheet.functions) or 'none'}"
-            what = f"{sheet.model} has no function {name!r}{has}"
-            raise FixtureError(str(details_file(bench, job_id)), "left_out", what, nearest)
-    return found
+    return sorted(set(read_details(bench, job_id, sheet).left_out))
 
 
 def begin_details(bench: BenchFolder, job_id: str) -> Path:
