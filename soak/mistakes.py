@@ -80,7 +80,9 @@ class Mistakes:
         try:
             yield
         except FileError as fault:
-            self._found += fault.mistakes
+            # A check knows its stretch, not the file that it comes from.
+            at = "" if fault.file == self.file else fault.file
+            self._found += [_under(at, one) for one in fault.mistakes]
         except AttributeError:
             if not self._found:
                 raise

@@ -329,12 +329,15 @@ def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequen
     """
     found: dict[str, Requirement] = {}
     lasts_s: dict[str, float] = {}
+    wrong = Mistakes(script.file, ScriptError)
     for stretch in script.stretches:
         checks = build_checks(script, stretch, fixture, model_sheet)
         lasts_s[stretch.name] = max([stretch.lasts_s, *(one.expected_s() for one in checks)])
         for check in checks:
-            for requirement in _kept_time(stretch, checks, check.requirements()):
-                if requirement.id in found:
-                    raise ScriptError(script.file, requirement.id, "is demanded twice")
-                found[requirement.id] = requirement
+            with wrong.gathered():
+                for requirement in _kept_time(stretch, checks, check.requirements()):
+                    if requirement.id in found:
+                        wrong.add(requirement.id, "is demanded twice")
+                    found[requirement.id] = requirement
+    wrong.tell()
     return fixed(found.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))

@@ -82,6 +82,33 @@ of = "warm start"
 good = 0.01
 [stretch.spots]
 """
+MISFIT = """\
+name = "misfit"
+not_after = "9 h"
+[[stretch]]
+name = "by hand"
+attended = true
+[stretch.by_hand.cards.sound]
+function = "sond"
+question = "Does it sound?"
+[stretch.by_hand.cards.fan]
+function = "fan"
+question = "Does it turn?"
+[[stretch]]
+name = "starts"
+[stretch.power_cycles]
+by_eye = true
+warm = 2
+[[stretch]]
+name = "margin"
+[stretch.supply_margin]
+breaks_s = ["3 s"]
+[[stretch]]
+name = "run"
+lasts = "1 h"
+[stretch.picture]
+by_eye = true
+"""
 BENCH = """\
 adress = "The Yard 3"
 operator = "a name that is much too long for initials"
@@ -286,6 +313,21 @@ def scene(bench):
     file = bench.write("wrong-scene.toml", SCENE)
     text = SIMULATED.replace('simulated = "good"', f'simulated = "{file}"')
     return file, run(bench.write("fixtures/wrong.toml", text))
+
+
+@full_of_mistakes(
+    {
+        "by hand.by_hand.cards.sound.function": ["'sond'", "did you mean sound?"],
+        "by hand.by_hand.cards.fan.function": ["'fan'", "it has video"],
+        "starts.power_cycles.by_eye": ["attended = true"],
+        "margin.supply_margin": ["sets no voltage"],
+        "margin.supply_margin.breaks_s": ["0.02 s to 2 s"],
+        "run.picture.by_eye": ["attended = true"],
+    }
+)
+def script_on_a_unit(bench):
+    file = bench.write("scripts/wrong.toml", MISFIT)
+    return file, run("sim", file)
 
 
 @pytest.mark.parametrize("kind", KINDS)

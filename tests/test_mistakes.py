@@ -1,0 +1,151 @@
+"""What is wrong with a file, in words: ranges, words, and what stays readable beside a mistake."""
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Literal
+
+import pytest
+from pydantic import Field
+
+from soak.allowed import Takes, allowed, keys_of, show
+from soak.bench.model_sheet import read_model_sheet
+from soak.desk.orders import read_any_fixture
+from soak.errors import FileError, FixtureError, Mistake
+from soak.mistakes import Mistakes, fit
+from soak.run.script import read_script
+from soak.settings import Bytes, Seconds, Settings, checked
+from soak.sim.scene import read_scene
+
+
+class Inner(Settings):
+    """A table within."""
+
+    text: str
+    kind: Literal["usb", "video"] = "usb"
+    low: int = 0
+    high: int = 9
+
+    @fit
+    def _in_order(self) -> Iterator[Mistake]:
+        if self.high < self.low:
+            yield Mistake("high", "is below low")
+
+
+class Outer(Settings):
+    """One key of each kind."""
+
+    start_s: Seconds = Field(gt=0, le=3600)
+    pause_s: Seconds = 1.0
+    share: float = Field(default=0.5, ge=0, lt=1)
+    limit_degc: float | None = Field(default=None, gt=-50, lt=300)
+    times: int = Field(default=1, ge=1, le=10)
+    size: Bytes = Field(default=4096, ge=4096, multiple_of=4096)
+    way: Literal["auto", "poll"] = "auto"
+    on: bool = False
+    initials: str = Field(default="", max_length=3)
+    coil: Annotated[str, Takes("the number of a coil")] = "1"
+    names: Sequence[str] = ()
+    pair: Sequence[int] | None = Field(default=None, min_length=2, max_length=2)
+    inner: dict[str, Inner] = Field(default_factory=dict)
+
+    @fit
+    def _not_both(self) -> Iterator[Mistake]:
+        if self.times > 5 and self.on:
+            yield Mistake("", "times above 5 and on do not go together")
+
+
+ALLOWED = {
+    "start_s": "a duration above 0 s, up to 1 h",
+    "pause_s": 'a duration such as "30 s" or "4 h"',
+    "share": "a number from 0, below 1",
+    "limit_degc": "a number above -50, below 300, in °C",
+    "times": "a whole number from 1 to 10",
+    "size": "a size of at least 4.10 kB, a multiple of 4096",
+    "way": 'one of "auto" or "poll"',
+    "on": "true or false",
+    "initials": "text of at most 3 characters",
+    "coil": "the number of a coil",
+    "names": "a list, each text",
+    "pair": "a list of 2, each a whole number",
+    "inner": "a table with names of your own",
+}
+
+
+def told(data: dict[str, object]) -> dict[str, str]:
+    """Return the mistakes by key."""
+    with pytest.raises(FixtureError) as caught:
+        checked(Outer, data, "mine.toml", FixtureError)
+    return {one.key: one.what for one in caught.value.mistakes}
+
+
+@pytest.mark.parametrize("key", ALLOWED)
+def test_what_a_key_takes_is_said_in_words_with_its_range_and_unit(key: str) -> None:
+    """An operator reads no type names."""
+    assert allowed(keys_of(Outer)[key]) == ALLOWED[key]
+
+
+def test_keys_that_do_not_go_together_are_told_beside_other_mistakes() -> None:
+    """A key that is wrong hides nothing that does not hang on it."""
+    data = {"times": 7, "on": True, "wya": "poll", "inner": {"a": {"low": 5, "high": 2}}}
+    assert told(data) == {
+        "start_s": "is missing; write a duration above 0 s, up to 1 h",
+        "wya": f"there is no such key; the keys here are {', '.join(ALLOWED)}",
+        "": "times above 5 and on do not go together",
+        "inner.a.text": "is missing; write text",
+        "inner.a.high": "is below low",
+    }
+
+
+def test_a_key_that_is_wrong_is_not_compared_with_others() -> None:
+    """What would stand there by default is not what the writer meant."""
+    assert set(told({"start_s": 1, "times": 70, "on": True})) == {"times"}
+
+
+def test_what_is_written_is_shown_as_it_is_written() -> None:
+    """A duration beyond its range is not shown in seconds."""
+    assert told({"start_s": "2 h"})["start_s"].startswith('is "2 h"; write a duration')
+    assert [show(one) for one in (True, "a", 3, {"a": 1}, date(2026, 1, 5))] == [
+        "true",
+        '"a"',
+        "3",
+        "a table",
+        "2026-01-05",
+    ]
+
+
+def test_what_is_missing_for_a_misspelt_key_is_one_mistake() -> None:
+    """The key is there, under another name."""
+    assert set(told({"strat_s": 1})) == {"strat_s"}
+
+
+def test_an_attribute_that_is_no_key_is_a_fault_of_the_program() -> None:
+    """Only what a mistake took away may be missing."""
+    with pytest.raises(AttributeError), Mistakes("mine.toml", FixtureError).gathered():
+        _ = Outer(start_s=1).nowhere  # type: ignore[attr-defined]
+
+
+SHIPPED = [
+    *Path("fixtures").rglob("*.toml"),
+    *Path("soak/run/scripts").glob("*.toml"),
+    *Path("soak/sim/scenes").glob("*.toml"),
+]
+
+
+def reader_of(file: Path) -> Callable[[Path], object]:
+    """Return what reads such a file."""
+    if "models" in file.parts:
+        return read_model_sheet
+    if "fixtures" in file.parts:
+        return lambda path: read_any_fixture(path, None)
+    return read_script if "scripts" in file.parts else lambda path: read_scene(str(path))
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=str)
+def test_a_good_file_with_one_wrong_key_has_one_mistake(file: Path, tmp_path: Path) -> None:
+    """Whatever stands beside a mistake is read as it is without it."""
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(f"{file.read_text()}\nnonsense = 1\n")
+    with pytest.raises(FileError) as caught:
+        reader_of(file)(wrong)
+    assert [one.key.rpartition(".")[2] for one in caught.value.mistakes] == ["nonsense"]
