@@ -37,8 +37,16 @@ SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
 
-class _Top(Settings):
-    """The top of a fixture file, without its instruments."""
+class FixtureHead(Settings):
+    """What a fixture file says of itself, beside its instruments.
+
+    Attributes
+    ----------
+    name : str
+        What the fixture is called on pages and in reports.
+    simulated : str
+        Name or path of the scene that simulated instruments play; left out: they are real.
+    """
 
     name: Annotated[str, Field(min_length=1)]
     simulated: str = ""
@@ -52,7 +60,7 @@ _Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME), _NAMED], _Entr
 _TABLES: dict[str, Any] = {
     role: (_Named, {}) if entry.named else (_Entry | None, None) for role, entry in ROLES.items()
 }
-_File = create_model("_File", __base__=_Top, **_TABLES)
+_File = create_model("_File", __base__=FixtureHead, **_TABLES)
 """The top of a fixture file: a table for each role."""
 
 

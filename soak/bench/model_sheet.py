@@ -35,7 +35,15 @@ class Function(Settings):
 
 
 class Port(Settings):
-    """One connector of the unit."""
+    """One connector of the unit.
+
+    Attributes
+    ----------
+    text : str
+        In plain words, as the report prints it.
+    kind : str
+        What the connector is for; an instrument at it must be of that kind.
+    """
 
     text: str = Field(min_length=1)
     kind: Literal["video", "usb", "power", "network", "sound", "other"]
@@ -46,6 +54,8 @@ class Spot(Settings):
 
     Attributes
     ----------
+    text : str
+        Where it is, in plain words, as the report prints it.
     limit_degc : float or None
         Highest allowed temperature in degC.
     rise_limit_k : float or None
@@ -136,6 +146,12 @@ class ModelSheet(Settings):
 
     Attributes
     ----------
+    model : str
+        Maker and name of the model, as reports print it.
+    kind : str
+        What kind of thing it is, in plain words; printed beside the model.
+    year_made : int or None
+        Year it was made, where it is one for all units; printed on the report.
     picture_when_on : str
         `moving`: a picture that stands still is a fault; `still`; `may blank`: a black screen is
         the screen saver.
@@ -150,6 +166,12 @@ class ModelSheet(Settings):
         Highest ambient temperature that its maker allows, degC.
     button : PowerButton or None
         Its own power button, if soft stops or starts go by it.
+    functions : mapping of name to Function
+        What the model can do; each is tested, or listed as not tested.
+    ports : mapping of name to Port
+        Its connectors, by the names that fixtures and functions use.
+    spots : mapping of name to Spot
+        Where its temperature counts, by the names that probes use.
     supply : Supplied or None
         Rated low direct voltage; None: not stated, and no other voltage is tried.
     """

@@ -48,6 +48,8 @@ class Wired(Settings):
         from.
     at_unit : AtUnit or None
         Which port of the unit it is at; None: of no port that the model sheet knows.
+    driver : str
+        Which driver drives it: its kind of instrument and how that is reached.
     """
 
     role: ClassVar[Role]
@@ -65,6 +67,15 @@ class Rated(Settings):
 
     At most 60 V: above that direct current is no longer extra-low voltage by the common limit (IEC
     61140), and nothing that a program may set.
+
+    Attributes
+    ----------
+    lowest_v : float
+        Lowest voltage that the unit is rated for, V.
+    nominal_v : float
+        Voltage that it is usually fed with, V.
+    highest_v : float
+        Highest voltage that it is rated for, V.
     """
 
     lowest_v: float = Field(gt=0, le=60)
@@ -186,7 +197,17 @@ class CaptureWired(Plugged):
 
 
 class StickWired(Plugged):
-    """A stick: `port` is the unit's USB port, `path` how data crosses it."""
+    """A stick: `port` is the unit's USB port, `path` how data crosses it.
+
+    Attributes
+    ----------
+    port : str
+        The unit's USB port that the data crosses.
+    path : str
+        How the data crosses it: `through` the unit, `played` by it, `carried` by hand,
+        `stood_in` for the stick; `bench_only` has no part of the unit and proves nothing of
+        it.
+    """
 
     role: ClassVar[Role] = "stick"
     at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
@@ -211,6 +232,8 @@ class ProbeWired(Wired):
         Name of a spot of the model sheet, or `ambient`.
     unit : str
         Measurement unit of its readings.
+    resolution : float or None
+        Smallest step of its readings, in `unit`.
     accuracy : float or None
         Half-width of its error, in `unit`.
     guards : bool
@@ -245,7 +268,13 @@ class ProbeWired(Wired):
 
 
 class LinkWired(Plugged):
-    """A link: `port` is the unit's USB port."""
+    """A link: `port` is the unit's USB port.
+
+    Attributes
+    ----------
+    port : str
+        The unit's USB port that is watched.
+    """
 
     role: ClassVar[Role] = "link"
     at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")

@@ -27,7 +27,17 @@ _NAME = Takes('small letters, digits, spaces, "-" and "_", a letter first')
 
 
 class StretchHead(Settings):
-    """What a stretch says of itself, beside the checks in it."""
+    """What a stretch says of itself, beside the checks in it.
+
+    Attributes
+    ----------
+    name : str
+        What the stretch is called on pages and in reports.
+    lasts : float
+        How long it lasts, s; 0: until its checks come to their end by themselves.
+    attended : bool
+        Whether a person is beside the unit and can be asked.
+    """
 
     name: Annotated[str, _NAME] = Field(min_length=1, pattern=r"^[a-z][a-z0-9 _-]*$")
     lasts: Seconds = Field(default=0.0, le=7 * 86400)
@@ -39,6 +49,10 @@ class ScriptHead(Settings):
 
     Attributes
     ----------
+    name : str
+        What the script is called on pages and in reports.
+    about : str
+        What it is for, in a sentence.
     not_after : float
         Longest time in s that the whole script may take, holes included.
     confidence : float

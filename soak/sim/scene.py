@@ -35,6 +35,8 @@ class Room(Settings):
     ----------
     mean_degc, differs_k, swing_k : float
         Mean in degC, half-width of the difference between seeds in K, amplitude of the swing in K.
+    period_s : float
+        Duration of one swing, s.
     """
 
     mean_degc: float = Field(default=21.5, gt=-20, lt=60)
@@ -67,7 +69,19 @@ class Start(Settings):
 
 
 class Spot(Settings):
-    """How one spot heats: two first-order terms, the slow one for the case around it."""
+    """How one spot heats: two first-order terms, the slow one for the case around it.
+
+    Attributes
+    ----------
+    rise_k : float
+        Rise over ambient in the end of the quick part, K.
+    tau_s : float
+        Time constant of the quick part, s.
+    slow_rise_k : float
+        Rise over ambient in the end of the slow part, the case around it, K.
+    slow_tau_s : float
+        Time constant of the slow part, s.
+    """
 
     rise_k: float = Field(ge=0, lt=300)
     tau_s: Seconds = Field(gt=0)
@@ -87,6 +101,8 @@ class Contact(Settings):
 
     Attributes
     ----------
+    opens : When
+        When it opens by itself.
     moved_cold, moved_hot : float
         Share of hand movements that open it, at ambient and when the heat is full.
     moved_to : sequence of str
@@ -103,14 +119,30 @@ class Contact(Settings):
 
 
 class Interruption(Settings):
-    """Restarts or hangs by itself after so long an unbroken time since the last start."""
+    """Restarts or hangs by itself after so long an unbroken time since the last start.
+
+    Attributes
+    ----------
+    after_s : (float, float)
+        Unbroken time since the last start after which it comes, drawn from this range, s.
+    kind : str
+        `restart`: it starts anew; `hang`: it stands still until its power is cut.
+    """
 
     after_s: Between
     kind: Literal["restart", "hang"] = "restart"
 
 
 class Fan(Settings):
-    """A fan that stops for good after so much time with power; heat then rises by `factor`."""
+    """A fan that stops for good after so much time with power; heat then rises by `factor`.
+
+    Attributes
+    ----------
+    dies_after_s : (float, float)
+        Time with power after which it stops, drawn from this range, s.
+    factor : float
+        So many times the usual rise without it.
+    """
 
     dies_after_s: Between
     factor: float = Field(gt=1, lt=10)
@@ -130,6 +162,8 @@ class Data(Settings):
         `errors`: the read fails with EIO.
     falls_above_degc, falls_spot
         Above this heat the link falls back to `fallen_bytes_per_s` until the unit is switched off.
+    fallen_bytes_per_s : float
+        Speed once the link has fallen back, B/s.
     """
 
     read_bytes_per_s: float = Field(default=24e6, gt=0)
@@ -159,7 +193,15 @@ class Link(Settings):
 
 
 class PortSupply(Settings):
-    """The 5 V of the service port: V without load, and the resistance in ohm they come through."""
+    """The 5 V of the service port: V without load, and the resistance in ohm they come through.
+
+    Attributes
+    ----------
+    open_v : float
+        Voltage without load, V.
+    ohm : float
+        Resistance that the current comes through, ohm.
+    """
 
     open_v: float = Field(default=5.06, gt=0, lt=30)
     ohm: float = Field(default=0.2, ge=0, lt=100)
@@ -227,27 +269,55 @@ class Supply(Settings):
 
 
 class Outage(Settings):
-    """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`."""
+    """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`.
+
+    Attributes
+    ----------
+    at_s : (float, float)
+        Time of the soak when it begins, drawn from this range, s.
+    for_s : float
+        How long it lasts, s.
+    """
 
     at_s: Between
     for_s: Seconds = Field(gt=0)
 
 
 class ProbeOutage(Outage):
-    """A probe that falls silent; `probe` is its name in the fixture, without `probe.`."""
+    """A probe that falls silent; `probe` is its name in the fixture, without `probe.`.
+
+    Attributes
+    ----------
+    probe : str
+        The probe, by its name in the fixture, without `probe.`.
+    """
 
     probe: str = Field(min_length=1)
 
 
 class ProbeAt(Settings):
-    """A probe and a time, drawn from `at_s`, from which on something is wrong with it."""
+    """A probe and a time, drawn from `at_s`, from which on something is wrong with it.
+
+    Attributes
+    ----------
+    probe : str
+        The probe, by its name in the fixture, without `probe.`.
+    at_s : (float, float)
+        Time of the soak from which on it is so, drawn from this range, s.
+    """
 
     probe: str = Field(min_length=1)
     at_s: Between
 
 
 class ProbeGarbles(ProbeAt):
-    """A probe whose words come garbled: it reads each of `reads` once, in its measurement unit."""
+    """A probe whose words come garbled: it reads each of `reads` once, in its measurement unit.
+
+    Attributes
+    ----------
+    reads : sequence of float
+        What it reads from then on, each once, in its measurement unit.
+    """
 
     reads: Sequence[float] = Field(min_length=1)
 
@@ -260,6 +330,10 @@ class Relay(Settings):
     fault : str
         `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
         `mute`: does nothing and does not answer.
+    at_s : (float, float)
+        Time of the soak from which on it fails, drawn from this range, s.
+    from_on : int
+        The on, counted from 1, with which it begins to fail; 0: the first after that time.
     times : int
         At so many ons; 0: at all that follow.
     """
@@ -271,7 +345,31 @@ class Relay(Settings):
 
 
 class BenchTroubles(Settings):
-    """What goes wrong on the bench, never the unit's fault."""
+    """What goes wrong on the bench, never the unit's fault.
+
+    Attributes
+    ----------
+    presser_vanishes : Outage or None
+        What presses the unit's button does not answer.
+    servo_vanishes : Outage or None
+        The servo at a plug does not answer.
+    adapter_vanishes : Outage or None
+        The capture card is gone from the computer.
+    capture_wedges : Outage or None
+        The capture card gives no pictures, though it is there.
+    probe_silent : ProbeOutage or None
+        A probe gives no readings.
+    probe_falls_off : ProbeAt or None
+        A probe comes off its spot and measures the air.
+    probe_garbles : ProbeGarbles or None
+        A probe reads what cannot be.
+    hub_vanishes : Outage or None
+        The bench's USB hub is gone, and the link with it.
+    host_sleeps : Outage or None
+        The bench's computer sleeps.
+    relay : Relay or None
+        The relay of the switch fails.
+    """
 
     presser_vanishes: Outage | None = None
     servo_vanishes: Outage | None = None
@@ -300,6 +398,32 @@ class Scene(Settings):
         Other grades that would not be wrong.
     fault : str
         Key word of what is wrong; `none` for a good unit.
+    room : Room
+        The air around the unit.
+    start : Start
+        How the unit starts.
+    spots : mapping of name to Spot
+        How its spots heat, by their names in the model sheet.
+    contacts : mapping of name to Contact
+        Contacts that open, by the name of their port in the model sheet.
+    interruption : Interruption or None
+        A restart or hang by itself.
+    fan : Fan or None
+        A fan that stops.
+    data : Data
+        The storage that its service port shows.
+    link : Link
+        The link of its service port.
+    port_supply : PortSupply
+        The 5 V of its service port.
+    supply : Supply
+        What it draws from its supply.
+    player : Player
+        What it plays.
+    button : Button
+        Its own power button.
+    bench : BenchTroubles
+        What goes wrong on the bench.
     """
 
     name: str = Field(min_length=1)

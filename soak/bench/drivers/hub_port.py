@@ -50,8 +50,12 @@ class HubPort(SwitchWired):
     companion : str
         The other half of a USB 3 hub, which is two hubs on two buses: as long as either half keeps
         a port powered, it is powered.
+    channel : str
+        The port's number, as the hub counts its ports.
     settle_s : float
         Wait before the hub is asked whether it obeyed, s.
+    tries : int
+        How often a command is said until the hub obeys.
     """
 
     driver: Literal["hub_port"]

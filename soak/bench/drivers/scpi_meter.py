@@ -33,6 +33,8 @@ class ScpiMeter(Polled, Printing, SerialSettings):
     ----------
     query : str
         What is asked; empty: by the unit `MEAS:TEMP?`, `MEAS:VOLT:DC?` or `MEAS:CURR:DC?`.
+    line_end : str
+        Sent after each command, and what ends an answer.
     remote : str
         Sent once before anything else, `"SYST:REM"` where a meter wants it; empty: nothing.
     """

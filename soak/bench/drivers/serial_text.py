@@ -54,6 +54,11 @@ class SerialTextLoad(LoadWired, TextCommands):
     """Settings of a load that a board switches; `channel` is the board's name for its output.
 
     A resistor of 10 ohm draws 0.5 A from 5 V (and takes 2.5 W), one of 5.6 ohm 0.9 A (4.5 W).
+
+    Attributes
+    ----------
+    channel : str
+        The board's name for the output that the load hangs on.
     """
 
     driver: Literal["serial_text"]

@@ -45,6 +45,8 @@ class StoodIn(LinkWired):
     may_sleep : bool
         Whether the unit puts an idle port to sleep, which else counts as gone. Over the network
         the stand-in is told that itself.
+    port : str
+        The unit's USB port that the stand-in is plugged into.
     """
 
     driver: Literal["stood_in"]

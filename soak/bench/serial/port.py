@@ -38,6 +38,12 @@ class SerialSettings(Settings):
     ----------
     port : str
         A path, `VID:PID`, `VID:PID/SERIAL`, or a serial number.
+    baud : int
+        Speed of the serial port, bits a second, as the manual of the instrument says.
+    parity : str
+        Parity bit: none, even or odd.
+    stop_bits : int
+        Stop bits after each character.
     answer_s : float
         Longest wait for an answer, s.
     settle_s : float

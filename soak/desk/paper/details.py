@@ -14,7 +14,19 @@ from soak.settings import Settings, nearest_name, read_toml
 
 
 class Safety(Settings):
-    """An electrical safety test, done with a tester."""
+    """An electrical safety test, done with a tester.
+
+    Attributes
+    ----------
+    by : str
+        Who tested.
+    on : str
+        Day of the test, such as `2026-01-04`.
+    method : str
+        The standard and the limits that were used.
+    result : str
+        What came of it, in words.
+    """
 
     by: str = Field(min_length=1)
     on: str = Field(min_length=1)
@@ -30,17 +42,29 @@ class Details(Settings):
     claim : str
         The word the unit is sold under; empty: `repaired and tested` with a repair on record, else
         `tested`.
-    recall_result : str
-        What the look at the maker's recalls found.
     left_out : sequence of str
         Functions of the model sheet that the claim leaves out; counts for soaks begun after it was
         written.
+    condition : str
+        How it looks, in words; printed.
+    received_on : str
+        Day it came in, such as `2026-01-02`.
+    customer : str
+        Whom it was tested for.
+    year_made : int or None
+        Year this unit was made; takes the place of the model sheet's.
+    recall_checked_on : str
+        Day on which the maker's recalls were looked at.
+    recall_result : str
+        What the look at the maker's recalls found.
     known_defects : sequence of str
         What is wrong or missing and will be sold so.
     deviations : sequence of str
         What was done otherwise than the script says.
     show_serial : bool
         Print the full serial on the buyer's page and paper too.
+    safety_test : Safety or None
+        An electrical safety test that was done with a tester; soak does none.
     """
 
     claim: str = ""
