@@ -1,8 +1,8 @@
 """Write what comes from the program itself (`make docs`); a test finds what is stale.
 
 That is the command line's page, those of rules and of keys (`keys_page.py`), the schema of a
-report, and in each language a catalogue a package of `soak/`: new phrases are put in without words (a test asks for them), unused ones are put aside
-at the end of the file.
+report, and in each language a catalogue a package of `soak/`: new phrases are put in without words
+(a test asks for them), unused ones are put aside at the end of the file.
 """
 
 import dataclasses

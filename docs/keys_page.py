@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from soak.allowed import Kind, Takes, allowed, keys_of, show
+from soak.allowed import Kind, Takes, allowed, keys_of, show, written
 from soak.bench.fixture import FixtureHead
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Driver, drivers
@@ -18,14 +18,13 @@ from soak.checks.base import all_checks
 from soak.desk.bench_card import Bench
 from soak.desk.paper.details import Details
 from soak.instruments import ROLES
-from soak.quantities import show_value
 from soak.run.script import ScriptHead, StretchHead
 from soak.run.stop_early import PlanSettings
 from soak.sim.instruments import simulated_drivers
 from soak.sim.scene import Scene, read_scene
 
 Table = type[BaseModel]
-_MADE = """Made from the program by `make docs`; do not edit. A key that is not listed here is refused,
+_MADE = """Made from the program by `make docs`; do not edit. A key that is not listed is refused,
 and so is a value that is not allowed; all mistakes of a file are told at once.
 
 A duration is text such as `"30 s"`, `"10 min"`, `"4 h"`, `"1 h 30 min"`, or a number of seconds; a
@@ -128,7 +127,8 @@ def _script() -> str:
     parts += _section("##", "Stretch: `[[stretch]]`", StretchHead)
     parts += _section("##", "Plan: `[stretch.plan]`", PlanSettings)
     for name, check in sorted(all_checks().items()):
-        parts += _section("##", f"Check: `[stretch.{name}]`", check.settings)
+        at = f"stretch.{name}"
+        parts += _section("##", f"Check: `[{at}]`", check.settings, at, about=_about(check))
     return _page("a script", "Which checks, in which order, how long, what is demanded.", parts)
 
 
@@ -137,10 +137,10 @@ def _page(of: str, about: str, parts: Sequence[str]) -> str:
     return re.sub(r"\n{3,}", "\n\n", text).rstrip("\n") + "\n"
 
 
-def _section(level: str, title: str, table: Table, path: str = "") -> list[str]:
+def _section(level: str, title: str, table: Table, path: str = "", about: str = "") -> list[str]:
     """Return the part of a table, and those of the tables in it."""
     head = [f"{level} {title}\n"] if title else []
-    parts = [*head, f"{_about(table)}\n", *_table(_rows(table))]
+    parts = [*head, f"{about or _about(table)}\n", *_table(_rows(table))]
     for key, inner in _inner(table):
         at = f"{path}.{key}" if path else key
         parts += _section("###", f"`[{at}]`", inner, at)
@@ -199,10 +199,10 @@ def _shown(value: Any, kind: Kind) -> str:
         parts = [_shown(one, of) for one, of in zip(value, inner, strict=True) if of is not None]
         return f"[{', '.join(parts)}]"
     unit = next((mark.unit for mark in kind.marks if isinstance(mark, Takes)), "")
-    return f'"{show_value(value, unit)}"' if unit else show(value)
+    return f'"{written(value, unit)}"' if unit else show(value)
 
 
-def _about(table: Table) -> str:
+def _about(table: type) -> str:
     """Return what a class's docstring says before its attributes."""
     text = inspect.cleandoc(table.__doc__ or "")
     return text.partition("\n\nAttributes\n")[0]

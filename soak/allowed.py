@@ -11,7 +11,7 @@ from annotated_types import Ge, Gt, Le, Lt, MaxLen, MinLen, MultipleOf
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from soak.quantities import show_value, unit_named
+from soak.quantities import unit_named, write_bytes, write_duration
 
 _KINDS = {bool: "true or false", int: "a whole number", float: "a number", str: "text"}
 _LONGEST_SHOWN = 60
@@ -27,7 +27,7 @@ class Takes:
     kind : str
         Such as "a duration".
     unit : str
-        Measurement unit that its limits are printed in.
+        `s` or `B`, where its limits are written with a unit.
     example : str
         As it stands in a file; said where no limits are.
     """
@@ -125,8 +125,13 @@ def allowed(kind: Kind) -> str:
     if kind.listed:
         return _list(kind)
     unit = "" if kind.of is str else unit_named(kind.name)
-    in_unit = f", in {'°C' if unit == 'degC' else unit}" if unit else ""
+    in_unit = {"": "", "degC": ", in °C", "1/h": " per hour"}.get(unit, f", in {unit}")
     return f"{_KINDS.get(kind.of, 'a value')}{_limits(kind, '')}{in_unit}"
+
+
+def written(value: Any, unit: str) -> str:
+    """Return a quantity as a file may hold it, with nothing rounded."""
+    return write_bytes(value) if unit == "B" else write_duration(value)
 
 
 def show(value: object) -> str:
@@ -137,6 +142,8 @@ def show(value: object) -> str:
         return "a table"
     elif isinstance(value, date | time):
         text = value.isoformat()
+    elif isinstance(value, float) and value.is_integer():
+        text = str(int(value))
     else:
         text = str(value)
     return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}…"
@@ -163,7 +170,7 @@ def _limits(kind: Kind, unit: str) -> str:
         return _characters(limit.get(MinLen), limit.get(MaxLen))
 
     def shown(value: Any) -> str:
-        return show_value(value, unit) if unit else f"{value:.10g}"
+        return written(value, unit) if unit else f"{value:.10g}"
 
     low = shown(limit[Ge].ge) if Ge in limit and (limit[Ge].ge or not unit) else ""
     over = shown(limit[Gt].gt) if Gt in limit else ""

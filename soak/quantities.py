@@ -7,6 +7,7 @@ appear only in print. MB is 10^6 bytes, MiB is 2^20 bytes.
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 
 MEASUREMENT_UNITS = frozenset(
     {"s", "degC", "K", "V", "A", "W", "B", "B/s", "Hz", "Mb/s", "1", "K/min"}
@@ -113,6 +114,26 @@ def parse_bytes(text: str | int) -> int:
     if not size_bytes.is_integer():
         raise ValueError(f"{text!r} is no whole number of bytes")
     return int(size_bytes)
+
+
+def write_duration(duration_s: float) -> str:
+    """Write a duration as a file may hold it, with nothing rounded: `"7 d"`, `"1 h 30 min"`."""
+    if duration_s >= 60 and float(duration_s).is_integer():
+        parts = []
+        rest = round(duration_s)
+        days = ("d",) if rest % 86400 == 0 and rest > 86400 else ()
+        for unit in (*days, "h", "min", "s"):
+            many, rest = divmod(rest, round(_TIME_S[unit]))
+            parts += [f"{many} {unit}"] if many else []
+        return " ".join(parts)
+    return f"{Decimal(repr(float(duration_s))):f}".removesuffix(".0") + " s"
+
+
+def write_bytes(size_bytes: int) -> str:
+    """Write a size as a file may hold it, with nothing rounded: `"4 MiB"`, `"256 MB"`."""
+    whole = [unit for unit, factor in _SIZE_BYTES.items() if size_bytes % factor == 0]
+    unit = max(whole, key=_SIZE_BYTES.__getitem__) if size_bytes else "B"
+    return f"{size_bytes // _SIZE_BYTES[unit]} {unit}"
 
 
 def show_duration(duration_s: float) -> str:

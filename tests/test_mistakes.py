@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import Field
 
 from soak.allowed import Takes, allowed, keys_of, show
@@ -13,6 +15,7 @@ from soak.bench.model_sheet import read_model_sheet
 from soak.desk.orders import read_any_fixture
 from soak.errors import FileError, FixtureError, Mistake
 from soak.mistakes import Mistakes, fit
+from soak.quantities import parse_bytes, parse_duration, write_bytes, write_duration
 from soak.run.script import read_script
 from soak.settings import Bytes, Seconds, Settings, checked
 from soak.sim.scene import read_scene
@@ -61,7 +64,7 @@ ALLOWED = {
     "share": "a number from 0, below 1",
     "limit_degc": "a number above -50, below 300, in °C",
     "times": "a whole number from 1 to 10",
-    "size": "a size of at least 4.10 kB, a multiple of 4096",
+    "size": "a size of at least 4 KiB, a multiple of 4096",
     "way": 'one of "auto" or "poll"',
     "on": "true or false",
     "initials": "text of at most 3 characters",
@@ -122,7 +125,7 @@ def test_what_is_missing_for_a_misspelt_key_is_one_mistake() -> None:
 def test_an_attribute_that_is_no_key_is_a_fault_of_the_program() -> None:
     """Only what a mistake took away may be missing."""
     with pytest.raises(AttributeError), Mistakes("mine.toml", FixtureError).gathered():
-        _ = Outer(start_s=1).nowhere  # type: ignore[attr-defined]
+        _ = Outer(start_s=1).nowhere  # type: ignore[attr-defined]  # that it is not there is the point
 
 
 SHIPPED = [
@@ -149,3 +152,36 @@ def test_a_good_file_with_one_wrong_key_has_one_mistake(file: Path, tmp_path: Pa
     with pytest.raises(FileError) as caught:
         reader_of(file)(wrong)
     assert [one.key.rpartition(".")[2] for one in caught.value.mistakes] == ["nonsense"]
+
+
+@given(st.floats(0, 1e7, allow_subnormal=False).map(lambda value: round(value, 5)))
+def test_a_written_duration_is_read_back_as_it_was(duration_s: float) -> None:
+    """What a refusal or the reference names can be typed as it stands."""
+    assert parse_duration(write_duration(duration_s)) == pytest.approx(duration_s, rel=1e-12)
+
+
+@given(st.integers(0, 1 << 45))
+def test_a_written_size_is_read_back_as_it_was(size_bytes: int) -> None:
+    """No limit is rounded."""
+    assert parse_bytes(write_bytes(size_bytes)) == size_bytes
+
+
+def test_quantities_are_written_in_the_unit_that_fits() -> None:
+    """A week is no number of hours, and 4096 bytes are no 4.10 kB."""
+    durations = (0.05, 3e-5, 59.0, 90.0, 5400.0, 86_400.0, 7 * 86_400.0)
+    assert [write_duration(one) for one in durations] == [
+        "0.05 s",
+        "0.00003 s",
+        "59 s",
+        "1 min 30 s",
+        "1 h 30 min",
+        "24 h",
+        "7 d",
+    ]
+    assert [write_bytes(one) for one in (0, 512, 4096, 250_000_000, 64 << 20)] == [
+        "0 B",
+        "512 B",
+        "4 KiB",
+        "250 MB",
+        "64 MiB",
+    ]

@@ -88,10 +88,14 @@ class Supplied(Rated):
     ----------
     rides_through_s : float
         A break of the supply so short has no effect, as the maker states; 0: not stated.
-    running_at_most, idle_at_most, standby_at_most : float or None
-        Most that it draws at work, doing nothing, and in its own standby, in `draws_in`.
+    running_at_most : float or None
+        Most that it draws at work, in `draws_in`.
+    idle_at_most : float or None
+        Most that it draws doing nothing, in `draws_in`.
+    standby_at_most : float or None
+        Most that it draws in its own standby, in `draws_in`.
     draws_in : str
-        `A` or `W`.
+        Measurement unit of these.
     """
 
     rides_through_s: Seconds = Field(default=0.0, ge=0, le=60)
@@ -158,10 +162,16 @@ class ModelSheet(Settings):
     start_s : float
         Usual time from power to picture, s.
     start_limit_s : float or None
-        Longest time a good unit takes, s; None: as `states.start_limit` has it from `start_s`.
-    mains, disk, lithium_cell, holds_data : bool or None
-        Whether the unit itself is fed with mains voltage, and whether it holds a disk, a lithium
-        cell, data; None: not said, which is neither (`soak.unsaid`).
+        Longest time a good unit takes, s; left out: made from `start_s`.
+    mains : bool or None
+        Whether the unit itself is fed with mains voltage; left out: not said, which is
+        neither.
+    disk : bool or None
+        Whether it holds a disk; left out: not said, which is neither.
+    lithium_cell : bool or None
+        Whether it holds a lithium cell; left out: not said, which is neither.
+    holds_data : bool or None
+        Whether it holds data of its owner; left out: not said, which is neither.
     rated_ambient_degc : float or None
         Highest ambient temperature that its maker allows, degC.
     button : PowerButton or None
@@ -173,7 +183,7 @@ class ModelSheet(Settings):
     spots : mapping of name to Spot
         Where its temperature counts, by the names that probes use.
     supply : Supplied or None
-        Rated low direct voltage; None: not stated, and no other voltage is tried.
+        Rated low direct voltage; left out: not stated, and no other voltage is tried.
     """
 
     model: str = Field(min_length=1)

@@ -183,9 +183,10 @@ class CaptureWired(Plugged):
     ----------
     port : str
         The unit's video port.
-    taught, protected : sequence of str
-        Pictures beside the fixture file: what the card shows without a signal, and what is shown
-        in place of protected output.
+    taught : sequence of str
+        Pictures beside the fixture file: what the card shows without a signal.
+    protected : sequence of str
+        Pictures beside the fixture file: what is shown in place of protected output.
     """
 
     role: ClassVar[Role] = "capture"
@@ -314,8 +315,8 @@ class ServoWired(Wired):
     at_port : str
         The unit's port whose plug it moves.
     force_n : float or None
-        Its force at the plug as measured with a spring balance, N; None: not measured, and the
-        report says so.
+        Its force at the plug as measured with a spring balance, N; left out: not measured,
+        and the report says so.
     """
 
     role: ClassVar[Role] = "servo"

@@ -42,17 +42,21 @@ class PictureSettings(Settings):
         A dropout of at least this length is one too many, s. Common practice: 0.2 s is seen by
         anybody who looks.
     shorter_per_h : float or None
-        Allowed shorter dropouts, per hour; becomes a count over all stretches together, fixed
-        before (`soak.rules.core.hourly`). None: not demanded.
+        Allowed shorter dropouts, per hour; becomes a count over all stretches together,
+        fixed before.
     restarts : int or None
-        Allowed restarts and hangs; None: not demanded.
+        Allowed restarts and hangs.
     failure_free_s : float or None
-        The soak's last so many observed seconds hold no fault of the unit; None: not demanded.
-    seen_before, seen_before_in_s : int and float, or None
-        How often the picture was lost before the repair, and in how many s of watching; the soak
-        must then show that the fault is gone. None: not demanded.
+        The soak's last so many observed seconds hold no fault of the unit; left out: not
+        demanded.
+    seen_before : int or None
+        How often the picture was lost before the repair: the soak must then show that the
+        fault is gone; left out: not demanded.
+    seen_before_in_s : float or None
+        In how long a time of watching that was, s.
     seen_before_bouts : int or None
-        In how many bouts that was, losses close together being one; None: they count as one bout.
+        In how many bouts that was, losses close together being one; left out: they count as
+        one bout.
     gone_chance : float
         Such a quiet time may be luck with this chance at most.
     by_eye : bool
@@ -60,10 +64,13 @@ class PictureSettings(Settings):
         picture is there; only in an attended stretch, and in none that switches the power.
     look_every_s : float
         So often, s; each answer is waited for until the next one.
-    tints, torn : int or None
-        How often a colour lane may be lost or stuck, and lines torn; None: not demanded.
+    tints : int or None
+        How often a colour lane may be lost or stuck; left out: not demanded.
+    torn : int or None
+        How often lines may be torn; left out: not demanded.
     sparkle_per_h : float or None
-        How often single pixels may flash all over the picture, per hour; None: not demanded.
+        How often single pixels may flash all over the picture, per hour; left out: not
+        demanded.
     """
 
     shortest_dropout_s: Seconds = Field(default=0.2, gt=0, le=3600)

@@ -41,27 +41,33 @@ class PowerCyclesSettings(Settings):
 
     Attributes
     ----------
-    warm, cold : int
-        Number of starts after a short off, and of starts after cooling down.
+    warm : int
+        Number of starts after a short off.
+    cold : int
+        Number of starts after cooling down.
     quick : int
-        Number of knocked plugs: breaks of a random length,
-    quick_off_low_s, quick_off_high_s : float
-        between these.
+        Number of knocked plugs, which are breaks of a random length.
+    quick_off_low_s : float
+        Shortest break of a knocked plug.
+    quick_off_high_s : float
+        Longest break of a knocked plug.
     heat_cycles : int
-        So many heat-and-cool cycles are demanded of
+        So many times a spot must heat up and cool down by `heat_range_k`.
     heat_range_k : float
-        at least this range at a spot.
-    off_s, on_s : float
-        Off-time and on-time of a warm cycle.
+        So far a spot goes up and down in a heat-and-cool cycle, at least.
+    off_s : float
+        Off-time of a warm cycle.
+    on_s : float
+        On-time of a warm cycle.
     cold_within_k : float
-        A cold start begins when the hottest spot is within so many K of ambient,
+        A cold start begins when the hottest spot is within so many K of ambient.
     cold_off_at_most_s : float
-        or after so long an off-time.
+        A cold start begins after so long an off-time, however warm the unit still is.
     cold_on_s : float
         On-time after a cold start: long enough to heat up.
     start_limit_s : float or None
-        Longest time to picture; the model sheet's if that is shorter, and where neither states
-        one as `states.start_limit` has it.
+        Longest time to picture; the model sheet's if that is shorter. Where neither states
+        one it is made from the usual time.
     give_up_s : float
         A start that shows no picture for so long has hung.
     failed_allowed : int

@@ -51,7 +51,7 @@ class SupplyMarginSettings(Settings):
     off_s : float
         Off-time before each start.
     start_limit_s : float or None
-        Longest time to picture; None: as with other starts.
+        Longest time to picture; left out: as with other starts.
     give_up_s : float
         A start that shows no picture for so long has failed.
     breaks_s : sequence of float

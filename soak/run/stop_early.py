@@ -28,11 +28,15 @@ class PlanSettings(Settings):
     ----------
     of : str
         What is counted: warm starts, cold starts, or hours without a loss of the picture.
-    good, bad : float
-        A unit to be accepted and one to be rejected: shares of failed starts, 0 to 1, or mean
-        times between bouts of losses, s.
-    good_rejected, bad_accepted : float
-        Risks allowed; the true ones are no larger.
+    good : float
+        A unit to be accepted: its share of failed starts, 0 to 1, or its mean time between
+        bouts of losses, s.
+    bad : float
+        A unit to be rejected, in the same way.
+    good_rejected : float
+        Risk allowed that a good unit is rejected; the true one is no larger.
+    bad_accepted : float
+        Risk allowed that a bad unit is accepted; the true one is no larger.
     """
 
     of: Literal["warm starts", "cold starts", "hours"]

@@ -39,8 +39,11 @@ class When(Settings):
         Faults in one hour at full readiness.
     spot : str
         Spot whose heat counts; empty: heat does not matter.
-    above_degc, full_k : float
-        None below `above_degc`; at `full_k` K above it as often as `per_hour` says.
+    above_degc : float
+        Up to this heat there is no fault, degC.
+    full_k : float
+        At so many K above it faults come as often as `per_hour` says; in between in
+        proportion.
     lasts_s : (float, float)
         Shortest and longest duration in s, evenly in the logarithm.
     bout_of : float

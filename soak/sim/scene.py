@@ -15,15 +15,14 @@ from soak.errors import FixtureError, Mistake
 from soak.mistakes import fit
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 from soak.sim.episodes import Between, When
+from soak.sim.scene_bench import BenchTroubles
 
 Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
 Dark = Literal["no signal", "black", "frozen", "protected output"]
 """What the capture gets while a video contact is open."""
 
-
 Share = Annotated[float, Field(ge=0, le=1)]
 _SHIPPED = resources.files("soak.sim") / "scenes"
-
 HOLDS_UP_S = 0.04
 """A unit's capacitors usually keep it going so long without power, s."""
 
@@ -33,8 +32,12 @@ class Room(Settings):
 
     Attributes
     ----------
-    mean_degc, differs_k, swing_k : float
-        Mean in degC, half-width of the difference between seeds in K, amplitude of the swing in K.
+    mean_degc : float
+        Mean ambient temperature, degC.
+    differs_k : float
+        Half-width of the difference between seeds, K.
+    swing_k : float
+        Amplitude of the swing, K.
     period_s : float
         Duration of one swing, s.
     """
@@ -50,12 +53,16 @@ class Start(Settings):
 
     Attributes
     ----------
-    warm_s, cold_s : float
-        Median time to picture in s when fully warm and at ambient; in between by the rise.
+    warm_s : float
+        Median time to picture when fully warm, s; in between by the rise.
+    cold_s : float
+        Median time to picture at ambient, s.
     spread : float
         Standard deviation of the logarithm of the time to picture.
-    fails_warm, fails_cold : float
-        Share of starts that never show a picture, fully warm and at ambient.
+    fails_warm : float
+        Share of starts that never show a picture when fully warm.
+    fails_cold : float
+        Share of starts that never show a picture at ambient.
     dies_at : int
         At the so manieth start, counted from 1, it is dead for good; 0: never.
     """
@@ -103,8 +110,10 @@ class Contact(Settings):
     ----------
     opens : When
         When it opens by itself.
-    moved_cold, moved_hot : float
-        Share of hand movements that open it, at ambient and when the heat is full.
+    moved_cold : float
+        Share of hand movements that open it at ambient.
+    moved_hot : float
+        Share of hand movements that open it when the heat is full.
     moved_to : sequence of str
         Movements that can open it, such as `left`; empty: any.
     looks : str
@@ -153,15 +162,19 @@ class Data(Settings):
 
     Attributes
     ----------
-    read_bytes_per_s, write_bytes_per_s : float
-        Usual speeds in B/s.
+    read_bytes_per_s : float
+        Usual speed of reading, B/s.
+    write_bytes_per_s : float
+        Usual speed of writing, B/s.
     damage : When
         Episodes in which reads are damaged; `kind` says how.
     kind : str
         `flips`: single bits; `stale`: data of another place; `zeros`: a part is empty;
         `errors`: the read fails with EIO.
-    falls_above_degc, falls_spot
-        Above this heat the link falls back to `fallen_bytes_per_s` until the unit is switched off.
+    falls_spot : str
+        Spot by whose heat the link falls back; empty: it never does.
+    falls_above_degc : float
+        Above this heat it falls back until the unit is switched off, degC.
     fallen_bytes_per_s : float
         Speed once the link has fallen back, B/s.
     """
@@ -180,10 +193,14 @@ class Link(Settings):
 
     Attributes
     ----------
-    speed_mbps, fallen_mbps : float
-        Signalling rate in Mb/s, and where it has fallen back (`data.falls_spot` says when).
-    plug_fails, plug_falls : float
-        Share of plug-ins after which it does not come, and after which it comes fallen back.
+    speed_mbps : float
+        Signalling rate, Mb/s.
+    fallen_mbps : float
+        Signalling rate where it has fallen back (`data.falls_spot` says when), Mb/s.
+    plug_fails : float
+        Share of plug-ins after which it does not come.
+    plug_falls : float
+        Share of plug-ins after which it comes fallen back.
     """
 
     speed_mbps: float = Field(default=480.0, gt=0)
@@ -214,8 +231,10 @@ class Button(Settings):
     ----------
     stays_off : bool
         Whether it stays off when power comes back, until pressed.
-    dark_s, off_s : (float, float)
-        From the press to no picture, and to off in order.
+    dark_s : (float, float)
+        From the press to no picture, drawn from this range, s.
+    off_s : (float, float)
+        From the press to off in order, drawn from this range, s.
     hangs : float
         Share of soft stops that never end.
     hard_off_s : float
@@ -249,8 +268,14 @@ class Supply(Settings):
 
     Attributes
     ----------
-    starting_a, used_a, stuck_a, standby_a : float
-        Current in A: starting, in use, hung or started in vain, and pressed off.
+    starting_a : float
+        Current while it starts, A.
+    used_a : float
+        Current in use, A.
+    stuck_a : float
+        Current when hung or started in vain, A.
+    standby_a : float
+        Current when pressed off, A.
     starts_from_v : float
         Below this voltage it does not start, V.
     rides_through_s : float
@@ -266,121 +291,6 @@ class Supply(Settings):
     starts_from_v: float = Field(default=0.0, ge=0, le=60)
     rides_through_s: Seconds = Field(default=HOLDS_UP_S, ge=0, le=10)
     latches_s: Between | None = None
-
-
-class Outage(Settings):
-    """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`.
-
-    Attributes
-    ----------
-    at_s : (float, float)
-        Time of the soak when it begins, drawn from this range, s.
-    for_s : float
-        How long it lasts, s.
-    """
-
-    at_s: Between
-    for_s: Seconds = Field(gt=0)
-
-
-class ProbeOutage(Outage):
-    """A probe that falls silent; `probe` is its name in the fixture, without `probe.`.
-
-    Attributes
-    ----------
-    probe : str
-        The probe, by its name in the fixture, without `probe.`.
-    """
-
-    probe: str = Field(min_length=1)
-
-
-class ProbeAt(Settings):
-    """A probe and a time, drawn from `at_s`, from which on something is wrong with it.
-
-    Attributes
-    ----------
-    probe : str
-        The probe, by its name in the fixture, without `probe.`.
-    at_s : (float, float)
-        Time of the soak from which on it is so, drawn from this range, s.
-    """
-
-    probe: str = Field(min_length=1)
-    at_s: Between
-
-
-class ProbeGarbles(ProbeAt):
-    """A probe whose words come garbled: it reads each of `reads` once, in its measurement unit.
-
-    Attributes
-    ----------
-    reads : sequence of float
-        What it reads from then on, each once, in its measurement unit.
-    """
-
-    reads: Sequence[float] = Field(min_length=1)
-
-
-class Relay(Settings):
-    """A relay that fails: from a time drawn from `at_s` and from the on numbered `from_on` on.
-
-    Attributes
-    ----------
-    fault : str
-        `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
-        `mute`: does nothing and does not answer.
-    at_s : (float, float)
-        Time of the soak from which on it fails, drawn from this range, s.
-    from_on : int
-        The on, counted from 1, with which it begins to fail; 0: the first after that time.
-    times : int
-        At so many ons; 0: at all that follow.
-    """
-
-    fault: Literal["welded", "open", "mute"]
-    at_s: Between = (0.0, 0.0)
-    from_on: int = Field(default=0, ge=0)
-    times: int = Field(default=0, ge=0)
-
-
-class BenchTroubles(Settings):
-    """What goes wrong on the bench, never the unit's fault.
-
-    Attributes
-    ----------
-    presser_vanishes : Outage or None
-        What presses the unit's button does not answer.
-    servo_vanishes : Outage or None
-        The servo at a plug does not answer.
-    adapter_vanishes : Outage or None
-        The capture card is gone from the computer.
-    capture_wedges : Outage or None
-        The capture card gives no pictures, though it is there.
-    probe_silent : ProbeOutage or None
-        A probe gives no readings.
-    probe_falls_off : ProbeAt or None
-        A probe comes off its spot and measures the air.
-    probe_garbles : ProbeGarbles or None
-        A probe reads what cannot be.
-    hub_vanishes : Outage or None
-        The bench's USB hub is gone, and the link with it.
-    host_sleeps : Outage or None
-        The bench's computer sleeps.
-    relay : Relay or None
-        The relay of the switch fails.
-    """
-
-    presser_vanishes: Outage | None = None
-    servo_vanishes: Outage | None = None
-    adapter_vanishes: Outage | None = None
-    capture_wedges: Outage | None = None
-    probe_silent: ProbeOutage | None = None
-    probe_falls_off: ProbeAt | None = None
-    probe_garbles: ProbeGarbles | None = None
-    hub_vanishes: Outage | None = None
-    host_sleeps: Outage | None = None
-    relay: Relay | None = None
 
 
 class Scene(Settings):

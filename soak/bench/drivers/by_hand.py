@@ -60,8 +60,10 @@ class HandProbe(Polled):
         What is read, `"the thermometer taped to the heatsink"`.
     every_s : float
         Time from one question to the next, s.
-    lowest, highest : float
-        A number outside is a typing mistake, in `unit`.
+    lowest : float
+        A number below it is a typing mistake, in `unit`.
+    highest : float
+        A number above it is a typing mistake, in `unit`.
     infrared : bool
         Whether it is an infrared thermometer: the question then warns of shiny metal.
     photograph : bool

@@ -58,8 +58,10 @@ class OpenCvWired(CaptureWired):
         A file in `real time` by its own frame times, or as `fast` as it can be read.
     at_end : str
         After a file's end: `blind`, or play it `again`.
-    open_limit_s, read_limit_s : float
-        Longest time to open the source, and to wait for a picture, s.
+    open_limit_s : float
+        Longest time to open the source, s.
+    read_limit_s : float
+        Longest time to wait for a picture, s.
     reopen_after_s : float
         A card that has delivered nothing for so long is closed and opened again, s. Not too
         short: some cards deliver nothing while the unit is off.

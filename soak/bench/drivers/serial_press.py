@@ -28,10 +28,16 @@ class SerialPress(ButtonWired, TextTalk):
 
     Attributes
     ----------
-    press, release : str
-        What is sent to press and to let go. They must set a state, not toggle it.
-    press_answer, release_answer : str
-        Regular expression that the whole answer must match; empty: the board never answers.
+    press : str
+        What is sent to press. It must set a state, not toggle it.
+    release : str
+        What is sent to let go. It must set a state, not toggle it.
+    press_answer : str
+        Regular expression that the whole answer to `press` must match; empty: the board
+        never answers.
+    release_answer : str
+        Regular expression that the whole answer to `release` must match; empty: the board
+        never answers.
     """
 
     driver: Literal["serial_press"]

@@ -20,12 +20,18 @@ class TextCommands(TextTalk):
 
     Attributes
     ----------
-    on, off : str
-        What is sent; `{channel}` stands for the channel. A byte is written `"\u00A0"`. They must
-        set a state, not toggle it: a command that was not answered is said again.
-    on_answer, off_answer : str
-        Regular expression that the whole answer must match; `{channel}` as above. Empty: the
-        board never answers, so nobody knows whether it obeyed; the report says so.
+    on : str
+        What is sent to switch on; `{channel}` stands for the channel. A byte is written
+        `"\u00A0"`. It must set a state, not toggle it: a command that was not answered is
+        said again.
+    off : str
+        What is sent to switch off, as `on`.
+    on_answer : str
+        Regular expression that the whole answer to `on` must match; `{channel}` stands for
+        the channel. Empty: the board never answers, so nobody knows whether it obeyed; the
+        report says so.
+    off_answer : str
+        Regular expression that the whole answer to `off` must match, as `on_answer`.
     """
 
     on: Said = Field(min_length=1)

@@ -28,7 +28,7 @@ def _as_pattern(pattern: str) -> str:
     return pattern
 
 
-Said = Annotated[str, AfterValidator(_as_bytes), Takes("text, one byte a character")]
+Said = Annotated[str, AfterValidator(_as_bytes)]
 """What is sent, one byte a character; a byte is written `"\\u00A0"`."""
 
 Pattern = Annotated[str, AfterValidator(_as_pattern), Takes("a regular expression")]
