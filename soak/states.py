@@ -97,7 +97,8 @@ MARGIN_S = 10.0
 """Added to that. Common practice, no standard."""
 
 OVER_OWN = 2.0
-"""As much, of the unit's own first starts: few, so they are taken less at their word."""
+"""As much, of the unit's own first starts: few, so they are taken less at their word. Our own
+choice."""
 
 FEWEST_LIKE = 3
 """So many other units of the model must have been found ready before their starts count. Our own

@@ -21,7 +21,7 @@ from soak.roles import OffLoop
 T = TypeVar("T")
 
 START_LIMIT_S = 30.0
-"""A child that is not up after so long (a host swapping hard) is given up."""
+"""A child that is not up after so long (a host swapping hard) is given up. Our own choice."""
 
 _REAP_S = 0.05
 """A killed child is gone within milliseconds unless it hangs in the kernel; then do not wait."""

@@ -221,7 +221,8 @@ GUARD_SILENT_AT_MOST_S = 3600.0
 """So long may a probe that guards say nothing, s: nobody knows meanwhile how hot the unit is. Our
 own choice; a person who reads a thermometer does so every quarter of an hour."""
 SILENT_AT_MOST_S = 86_400.0
-"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen."""
+"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen. Our
+own choice."""
 
 
 class ProbeWired(Wired):

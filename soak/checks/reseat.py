@@ -23,7 +23,8 @@ from soak.settings import Seconds, Settings
 from soak.states import UNSEEN, patient_start_limit_s, works
 
 _PULLED_OUT_S = 2.0
-"""So long after the cue's answer a leaving may still be told: the bench makes sure of it first."""
+"""So long after the cue's answer a leaving may still be told: the bench makes sure of it first. Our
+own choice."""
 
 
 class ReseatSettings(Settings):

@@ -28,7 +28,9 @@ supply's own current limit, which soak does not set, comes and goes."""
 _SHOWS_WITHIN_S = 3.0
 """So soon after a short break its effect is seen, if it has any. Our own choice."""
 _OFF_LOOKS_WITHIN_S = 10.0
+"""So soon after the power went the picture must be gone, s. Our own choice."""
 _OFF_WITHIN_S = 30.0
+"""So long the last off is waited for, whatever else ends, s. Our own choice."""
 _NOT_TRIED = ""
 ENDS: tuple[End, ...] = ("lowest", "highest")
 NO_EFFECT, BY_ITSELF, BY_HAND, NEVER = (

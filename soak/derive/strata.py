@@ -27,6 +27,7 @@ SLOWER_AT, SLOWER_BY = 0.01, 0.1
 """Starts grow slower if that is luck once in a hundred and makes a tenth. Our own choice."""
 
 _FEWEST_TIMES = 8
+"""From fewer times to picture no trend is told. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +195,7 @@ FEWEST = 8
 """Fewer times show neither trend nor outlier. Our own choice."""
 
 UNUSUAL_Z = 3.5
+"""A modified z-score beyond it is an outlier: Iglewicz and Hoaglin 1993, from memory."""
 LEAST_S = 1.0
 """An outlier is also so far from the median: times to picture are read to a frame or two, and a
 very even unit has no spread worth the name. Our own choice."""

@@ -20,7 +20,8 @@ _NO_PLACE = "failed once"
 """The kind of a failure that was none any more when the pieces were moved."""
 
 _TOLD_WITHIN_S = 0.5
-"""A chunk is described at once when its bytes are counted; what is stored may be rounded."""
+"""A chunk is described at once when its bytes are counted; what is stored may be rounded. Our own
+choice."""
 
 _READ_ONLY = frozenset({errno.EPERM, errno.EACCES, errno.EROFS})
 """What is said of a stick that takes no more data, but for one that is full."""

@@ -31,13 +31,13 @@ from soak.words import (
 )
 
 ENOUGH = 5
-"""From so many references on their own spread decides what is unusual."""
+"""From so many references on their own spread decides what is unusual. Our own choice."""
 
 ALLOWED_K = 3.0
 """So much above the median is allowed where a demand states nothing, K. Our own choice."""
 
 UNUSUAL_Z = 3.5
-"""A modified z-score beyond it is an outlier (Iglewicz & Hoaglin)."""
+"""A modified z-score beyond it is an outlier: Iglewicz and Hoaglin 1993, from memory."""
 
 OTHER_CURRENT = 0.15
 """A unit that draws so much more or less is not in the same power state. Our own choice."""

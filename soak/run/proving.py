@@ -20,9 +20,12 @@ from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
 
 _SHORT_OFF_S = 0.1
+"""So short is the off by which a switch is proved, s. Our own choice: it hurts no unit and any
+relay can do it."""
 SWITCH_OFF = "switch off"
 """The step by which also the switch is proved."""
 _HAND_WITHIN_S = 60.0
+"""A hand has so long to do what a step asks, s. Our own choice."""
 _ON_WITHIN_S = 600.0
 """So long whoever is the switch has to say that the unit is on, s. Our own choice."""
 

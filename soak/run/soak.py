@@ -26,12 +26,13 @@ from soak.run.witness import hangs_up, last_witnesses
 from soak.states import ALIVE, DARK, patient_start_limit_s
 
 _OFF_WITHIN_S = 10.0
-"""So soon after the last off the picture must be gone, or a person is called."""
+"""So soon after the last off the picture must be gone, or a person is called. Our own choice."""
 _OFF_GIVE_UP_S = 120.0
+"""So long the last off is tried, s; then a person is called. Our own choice."""
 _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
 _IN_ORDER_AT_MOST_S = 2400.0
-"""A last soft stop takes at most so long, whatever is lost meanwhile, s."""
+"""A last soft stop takes at most so long, whatever is lost meanwhile, s. Our own choice."""
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
 

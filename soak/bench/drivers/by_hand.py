@@ -98,6 +98,7 @@ def parse(answer: object, wired: HandProbe) -> float:
 
 
 WARMEST_ROOM_DEGC = 45.0
+"""A room that is read as warmer is asked about again, degC. Our own choice."""
 EARLY_S, WARM_WHEN_EARLY_DEGC = 300.0, 59.0
 """A spot reads no more at the beginning: 59 °F is 15 °C, a cool room. Our own choice."""
 LEAP_K, LIKE_BEFORE_K = 15.0, 5.0

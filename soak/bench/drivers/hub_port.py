@@ -29,6 +29,7 @@ from soak.settings import Seconds
 T = TypeVar("T")
 
 _LIMIT_S = 10.0
+"""A call to the hub may take so long, s. Our own choice: libusb gives up before."""
 
 _SWITCHES: dict[str, str] = {
     "ganged": "switches all its ports together",

@@ -40,6 +40,8 @@ from soak.settings import Seconds
 from soak.states import BLIND
 
 _MARGIN_S = 2.0
+"""So much longer than its own limits the process that reads may take to say a word, s. Our own
+choice."""
 
 
 class OpenCvWired(CaptureWired):

@@ -23,7 +23,7 @@ _QUERY: Mapping[str, str] = MappingProxyType(
 
 
 _PAUSE_S = 0.2
-"""Time a meter has to change to remote control."""
+"""Time a meter has to change to remote control. Our own choice."""
 
 
 class ScpiMeter(Polled, Printing, SerialSettings):

@@ -20,7 +20,8 @@ from soak.mistakes import fit
 from soak.records import Json
 
 _LETTING_GO_S = 30.0
-"""Letting go is tried for so long whatever else ends, s; then whoever asked is told."""
+"""Letting go is tried for so long whatever else ends, s; then whoever asked is told. Our own
+choice."""
 
 
 class SerialPress(ButtonWired, TextTalk):

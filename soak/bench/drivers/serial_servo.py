@@ -21,7 +21,7 @@ from soak.roles import Movement
 from soak.settings import Seconds
 
 _BACK_TO_REST_S = 30.0
-"""Going back to rest is tried for so long whatever else ends, s."""
+"""Going back to rest is tried for so long whatever else ends, s. Our own choice."""
 
 
 def _several(value: object) -> object:

@@ -25,6 +25,7 @@ from soak.natures import Nature
 from soak.records import Json, Reading, State
 
 _LOOK_LIMIT_S = 10.0
+"""A look at what stands behind it may take so long, s. Our own choice."""
 
 
 class StoodIn(LinkWired):

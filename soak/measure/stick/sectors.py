@@ -38,16 +38,21 @@ KINDS: tuple[Kind, ...] = (
 
 _SECTOR_BYTES = 512
 _BLOCK_BITS = 128
+"""Block of AES in bits: by definition (NIST FIPS 197)."""
 NEARLY_BITS = 40
-"""A sector of zeros or ones may have so many bits otherwise and is still told as such."""
+"""A sector of zeros or ones may have so many bits otherwise and is still told as such. Our own
+choice."""
 MOST_FLIPS_BITS = 1024
 """Unrelated data differs in 2048 bits, standard deviation 32: a quarter of all bits is 32 of
 these away from chance, so more cannot be taken for noise on the same data nor less for foreign."""
 _REPLACED_BITS = 32
 """A block of unrelated data differs in 64 of 128 bits, standard deviation 5.7; fewer than 32 wrong
-bits are flips."""
+bits are flips. The variance of a binomial number; the figure is our own choice, 5.6 of these below
+the mean."""
 MOST_DETAILS = 8
+"""So many wrong sectors are described one by one; all are counted. Our own choice."""
 MOST_POSITIONS = 16
+"""Of a wrong sector so many wrong bits are listed; all are counted. Our own choice."""
 
 
 class Label(NamedTuple):

@@ -24,7 +24,7 @@ from soak.states import PICTURE
 TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
-"""After trouble so many pictures are all seen."""
+"""After trouble so many pictures are all seen. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 
