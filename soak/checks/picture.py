@@ -22,15 +22,12 @@ from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
-from soak.states import FROZEN, lost, start_limit
+from soak.states import EPISODE_GAP_S, FROZEN, lost, start_limit
 from soak.terms import LossTerms, params_of
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
 """How long the picture has stood unchanged: no fault where no motion is promised, but told."""
-
-EPISODE_GAP_S = 2.0
-"""Dropouts closer than this are one episode: contacts bounce. Common practice."""
 
 
 class PictureSettings(Settings):

@@ -26,14 +26,13 @@ from soak.states import (
     BLIND,
     DARK,
     DISTURBED,
+    GONE_WITHIN_S,
     PICTURE,
+    SHOWS_WITHIN_S,
     start_limit,
     stated_start_limit_s,
 )
 from soak.terms import StartTerms
-
-_SHOWS_WITHIN_S = 3.0
-"""So soon after a short break its effect is seen, if it has any. Our own choice."""
 
 
 class PowerCyclesSettings(Settings):
@@ -99,7 +98,7 @@ class PowerCyclesSettings(Settings):
     start_limit_s: Seconds | None = Field(default=None, gt=0)
     give_up_s: Seconds = Field(default=180.0, gt=0)
     failed_allowed: int = Field(default=0, ge=0)
-    off_within_s: Seconds = Field(default=10.0, gt=0)
+    off_within_s: Seconds = Field(default=GONE_WITHIN_S, gt=0)
     by_eye: bool = False
     eye_wait_s: Seconds = Field(default=120.0, gt=0)
     soft_stop: bool = True
@@ -253,7 +252,7 @@ class PowerCycles:
         off_s = round(on.t_s - off.t_s, 3)
         what: dict[str, Any] = {"kind": "quick", "number": number}
         say(self._mark(on.t_s, "start", {**what, "off_s": off_s, "dwell": "random"}))
-        lost = await first_state(bench, "capture", DISTURBED, _SHOWS_WITHIN_S)
+        lost = await first_state(bench, "capture", DISTURBED, SHOWS_WITHIN_S)
         took_s: float | None = 0.0
         if lost is not None:
             seen = await first_state(bench, "capture", {PICTURE}, own.give_up_s)

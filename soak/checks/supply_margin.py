@@ -3,21 +3,30 @@
 from collections.abc import Awaitable, Collection, Sequence
 from contextlib import aclosing, suppress
 from functools import partial
-from typing import Any, ClassVar, cast
+from typing import Annotated, Any, ClassVar, cast
 
 import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.errors import BenchFault, ScriptError
-from soak.mistakes import Mistakes
 from soak.quantities import Quantity
 from soak.records import Mark, Requirement, Role, State
 from soak.rules.core.rule import Plain
 from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Seconds, Settings
-from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, stated_start_limit_s, usual_start_s
+from soak.states import (
+    BLIND,
+    DARK,
+    DISTURBED,
+    GONE_WITHIN_S,
+    PICTURE,
+    SHOWS_WITHIN_S,
+    lost,
+    stated_start_limit_s,
+    usual_start_s,
+)
 
 _MOST_TRIES = 3
 """A trial that the bench did not see all of is tried so often at most. Our own choice, as with the
@@ -25,10 +34,6 @@ movements of a servo."""
 _ASKED_EVERY_S = 0.5
 """So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
 supply's own current limit, which soak does not set, comes and goes."""
-_SHOWS_WITHIN_S = 3.0
-"""So soon after a short break its effect is seen, if it has any. Our own choice."""
-_OFF_LOOKS_WITHIN_S = 10.0
-"""So soon after the power went the picture must be gone, s. Our own choice."""
 _OFF_WITHIN_S = 30.0
 """So long the last off is waited for, whatever else ends, s. Our own choice."""
 _NOT_TRIED = ""
@@ -57,7 +62,8 @@ class SupplyMarginSettings(Settings):
     give_up_s : float
         A start that shows no picture for so long has failed.
     breaks_s : sequence of float
-        Lengths of the short breaks, at nominal voltage.
+        Lengths of the short breaks, at nominal voltage; longer ones are quick starts of
+        `power_cycles`.
     times : int
         So many breaks of each length.
     apart_s : float
@@ -72,7 +78,7 @@ class SupplyMarginSettings(Settings):
     off_s: Seconds = Field(default=20.0, ge=0.1, le=3600)
     start_limit_s: Seconds | None = Field(default=None, gt=0)
     give_up_s: Seconds = Field(default=120.0, gt=0, le=3600)
-    breaks_s: Sequence[Seconds] = (0.1, 0.3, 1.0)
+    breaks_s: Sequence[Annotated[Seconds, Field(ge=0.02, le=2)]] = (0.1, 0.3, 1.0)
     times: int = Field(default=3, ge=1, le=100)
     apart_s: Seconds = Field(default=10.0, ge=1, le=3600)
     soft_stop: bool = True
@@ -112,7 +118,7 @@ class SupplyMargin:
         Raises
         ------
         ScriptError
-            If the switch sets no voltage, or a break is longer than one may be.
+            If the switch sets no voltage.
         """
         self._refuse_what_cannot_be_done()
         own = self._settings
@@ -160,19 +166,13 @@ class SupplyMargin:
         return float((self._place.model_sheet.get("supply") or {}).get("rides_through_s") or 0.0)
 
     def _refuse_what_cannot_be_done(self) -> None:
-        wrong = Mistakes(self._place.stretch, ScriptError)
         switch = self._place.fixture.get("switch")
         if switch and not switch.get("sets_voltage"):
             what = (
                 "the switch of this fixture sets no voltage; wire a supply that does, with "
                 "sets_voltage = true, or take this check out"
             )
-            wrong.add(self.name, what)
-        longest_s = max(self._settings.breaks_s, default=0.0)
-        if longest_s > 2.0 or any(length_s < 0.02 for length_s in self._settings.breaks_s):
-            what = "a short break lasts 0.02 s to 2 s; longer ones are quick starts of power_cycles"
-            wrong.add(f"{self.name}.breaks_s", what)
-        wrong.tell()
+            raise ScriptError(self._place.stretch, self.name, what)
 
     def _start_at(self, end: End) -> Requirement:
         own, wired = self._settings, self._place.fixture.get("switch") or {}
@@ -328,7 +328,7 @@ class _Trial:
             from_s = bench.clock.now_s()
             broken_s = await bench.interrupt(length_s, why)
             on_s = bench.clock.now_s()
-            lost = await self._among(seen, from_s, DISTURBED, on_s + _SHOWS_WITHIN_S)
+            lost = await self._among(seen, from_s, DISTURBED, on_s + SHOWS_WITHIN_S)
             back = None
             if lost is not None:
                 until_s = on_s + self._own.give_up_s
@@ -364,7 +364,7 @@ class _Trial:
         in_order = stopped is not None and stopped.detail["ended"]
         gone = None
         if not in_order:
-            gone = await self._first(DARK | {BLIND}, within_s=_OFF_LOOKS_WITHIN_S)
+            gone = await self._first(DARK | {BLIND}, within_s=GONE_WITHIN_S)
         if gone is None or gone.state != BLIND:
             seen_off = in_order or gone is not None
             after_s = round(self._bench.clock.now_s() - off.t_s, 3)

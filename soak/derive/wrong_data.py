@@ -12,10 +12,10 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import holds, touching
 from soak.evidence import Floats
+from soak.measure.stick.sectors import SECTOR_BYTES
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
 
-SECTOR_BYTES = 512
 _NO_PLACE = "failed once"
 """The kind of a failure that was none any more when the pieces were moved."""
 

@@ -16,11 +16,9 @@ from functools import lru_cache
 import numpy as np
 from cryptography.hazmat.primitives.ciphers import Cipher, CipherContext, algorithms, modes
 
+from soak.measure.stick.sectors import SECTOR_BYTES as SECTOR_BYTES
 from soak.measure.stick.sectors import Label, Places, SectorCounts, classify, short
 
-SECTOR_BYTES = 512
-"""Smallest piece that a medium gives or takes, B: the logical sector of nearly every stick and
-card. Common practice."""
 BLOCK_BYTES = 16
 """Block of AES, B: by definition (NIST FIPS 197)."""
 BLOCKS_A_SECTOR = SECTOR_BYTES // BLOCK_BYTES

@@ -36,7 +36,10 @@ KINDS: tuple[Kind, ...] = (
     "foreign",
 )
 
-_SECTOR_BYTES = 512
+SECTOR_BYTES = 512
+"""Smallest piece that a medium gives or takes, B: the sector of nearly every stick and card.
+Common practice."""
+
 _BLOCK_BITS = 128
 """Block of AES in bits: by definition (NIST FIPS 197)."""
 NEARLY_BITS = 40
@@ -185,11 +188,11 @@ def classify(received: Buffer, expected: bytes, label: Label, labels: Labels) ->
         Returns pass and place that each block of whole sectors speaks of, -1 where it is not ours:
         two arrays of shape (sectors, 32).
     """
-    shape = (-1, _SECTOR_BYTES)
+    shape = (-1, SECTOR_BYTES)
     got = np.frombuffer(received, np.uint8).reshape(shape)
     want = np.frombuffer(expected, np.uint8).reshape(shape)
     numbers = np.flatnonzero((got.view(np.uint64) != want.view(np.uint64)).any(axis=1))
-    offsets = label.offset_bytes + numbers.astype(np.int64) * _SECTOR_BYTES
+    offsets = label.offset_bytes + numbers.astype(np.int64) * SECTOR_BYTES
     rows = _Rows(got[numbers], want[numbers], Label(label.pass_number, 0), offsets, labels)
     return SectorCounts(
         sectors=len(want),
@@ -218,7 +221,7 @@ def short(received: Buffer, begun: bytes, asked_bytes: int, offset_bytes: int) -
     """
     came, want = np.frombuffer(received, np.uint8), np.frombuffer(begun, np.uint8)
     lost_bytes = asked_bytes - len(came) + int(np.count_nonzero(came != want))
-    sectors = asked_bytes // _SECTOR_BYTES
+    sectors = asked_bytes // SECTOR_BYTES
     detail = (WrongSector("short", offset_bytes, lost_bytes),)
     return SectorCounts(sectors, 0, {"short": sectors}, lost_bytes, details=detail)
 
@@ -259,7 +262,7 @@ class _Rows:
         replaced = ((self.in_block == 0) | (self.in_block >= _REPLACED_BITS)).all(axis=1)
         tried: list[tuple[NDArray[np.bool_], Kind]] = [
             (self.set_bits <= NEARLY_BITS, "zeros"),
-            (self.set_bits >= _SECTOR_BYTES * 8 - NEARLY_BITS, "ones"),
+            (self.set_bits >= SECTOR_BYTES * 8 - NEARLY_BITS, "ones"),
             (some_right & replaced, "torn"),
             (some_right, "flipped"),
             (self.elsewhere & (self.places == self.offsets), "earlier pass"),

@@ -10,9 +10,6 @@ from numpy.typing import NDArray
 from soak.measure.video.jpeg_header import luma_quantiser
 from soak.measure.video.picture import Form, Held, scale_of
 
-FEWEST_ROWS = 120
-"""Smaller pictures are not looked at: nothing fine can be told in them. Our own choice."""
-
 Profile = NDArray[np.float32]
 Small = NDArray[np.float32]
 
