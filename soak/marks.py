@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 MARKS: Mapping[str, str] = {
-    "power": "the switch answered: on (bool), channel, why",
+    "power": "the switch answered: on (bool), channel, why, within_s (of being asked)",
     "power unanswered": "the switch was commanded and did not answer: on, channel, why",
     "start": "a power cycle's on: kind (warm, cold, first), number, off_s, dwell",
     "start ended": "the start was watched to its end: kind, number, seen (bool), took_s",

@@ -252,6 +252,9 @@ class Stick(Instrument, Protocol):
     def block_bytes(self) -> int:
         """Offsets and lengths are multiples of this; single sectors may be refused (EINVAL)."""
 
+    async def rested(self) -> None:
+        """Return when it takes a transfer: a simulated one rests, as its nights have fewer."""
+
     async def write_at(self, offset: int, data: bytes) -> Transfer:
         """Write and flush to the medium."""
 

@@ -297,6 +297,8 @@ class _Trial:
         pressed = await self._bench.wake(why)
         began_s = on.t_s if pressed is None else float(pressed.detail["from_s"])
         told: dict[str, Any] = {"from_s": on.t_s, "took_s": None, "held_s": 0.0}
+        if pressed is None:
+            told["within_s"] = float(on.detail.get("within_s", 0.0))
         if pressed is not None and pressed.detail["doubtful"]:
             return {**told, "degree": _NOT_TRIED}  # nobody knows when it was pressed
         what: dict[str, Any] = {"kind": f"{end} voltage", "number": number}

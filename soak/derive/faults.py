@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from soak.derive.course import CROSSING, Course
 from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
-from soak.derive.starts import late_while_blind
+from soak.derive.starts import undecided
 from soak.derive.trips import Whose, trips
 from soak.derive.wrong_data import transfer_words, wrong_transfers
 from soak.records import Header, Requirement
@@ -114,7 +114,7 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
         limit_s = course.start_limit().limit_s
     found = []
     for start in course.starts:
-        if not start.failure(limit_s) or late_while_blind(start, limit_s, course.holes("capture")):
+        if not start.failure(limit_s) or undecided(start, limit_s, course.holes("capture")):
             continue
         text = failed_words(start)
         to_s = start.ended_s if start.ended_s is not None else start.t_on

@@ -13,6 +13,10 @@ from soak.words import NOTHING_SAID, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 
+LATE_ANSWER_S = 0.5
+"""A switch that answers so much later than asked is said to, beside how long a start took. Our own
+choice: relay boards and supplies on a serial line answer within a tenth of a second or two."""
+
 FEWEST_OWN = 3
 """Fewer starts show nothing usual of a unit. Our own choice."""
 
@@ -29,7 +33,7 @@ class Start:
     number : int
         As the check counted.
     t_on : float
-        When the power came, s of soak time.
+        When the switch answered that the power is on, s of soak time.
     ended_s : float or None
         When the watching ended; None if a crash cut it off.
     took_s : float or None
@@ -40,6 +44,8 @@ class Start:
         Where it was made.
     off_s : float or None
         How long the power was off before; None if not told.
+    within_s : float
+        The power came at most so long before `t_on`, s: so late did the switch answer.
     """
 
     kind: str
@@ -51,6 +57,7 @@ class Start:
     stretch: str
     check: str
     off_s: float | None = None
+    within_s: float = 0.0
 
     @property
     def called(self) -> str:
@@ -87,6 +94,11 @@ def find_starts(
     """
     begun = [mark for mark in marks if mark.what == "start"]
     ended = [mark for mark in marks if mark.what == "start ended"]
+    within_s = {
+        mark.t_s: float(mark.detail.get("within_s", 0.0))
+        for mark in marks
+        if mark.what == "power" and mark.detail["on"]
+    }
     found = []
     for at, mark in enumerate(begun):
         until_s = begun[at + 1].t_s if at + 1 < len(begun) else float("inf")
@@ -102,6 +114,7 @@ def find_starts(
             stretch=mark.stretch,
             check=mark.check,
             off_s=_number(mark.detail.get("off_s")),
+            within_s=within_s.get(mark.t_s, 0.0),  # one begun by its button is timed by that
         )
         hole = _why_not_counted(start, off_s, unseen)
         if end is not None and end.detail.get("woken"):
@@ -200,10 +213,16 @@ def _was_seen(
     return bool(minus([(from_s, to_s)], [(hole.from_s, hole.explains[1]) for hole in near]))
 
 
-def late_while_blind(start: Start, limit_s: float, unseen: Sequence[Hole]) -> bool:
-    """Tell whether a start may only look slow: nobody saw from its limit to its picture."""
-    if start.took_s is None or start.took_s <= limit_s:
+def undecided(start: Start, limit_s: float, unseen: Sequence[Hole]) -> bool:
+    """Tell whether nobody knows if a start kept its limit.
+
+    One that looks slow may have been seen late: nobody saw from its limit to its picture. One that
+    looks quick may have been slow where the switch answered late that the power is on.
+    """
+    if start.took_s is None:
         return False
+    if start.took_s <= limit_s:
+        return start.took_s + start.within_s > limit_s
     return not _was_seen(start.t_on + limit_s, start.t_on + start.took_s, unseen)
 
 

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.said import limit_words
 from soak.derive.spans import holds
-from soak.derive.starts import Start, late_while_blind
+from soak.derive.starts import Start, undecided
 from soak.records import Requirement
 from soak.states import StartLimit
 from soak.terms import StartTerms, part_from
-from soak.words import Message, joined
+from soak.words import Amount, Message, counted, joined
 
 
 def tried_of(requirement: Requirement, course: Course) -> list[tuple[Start, bool]]:
@@ -23,8 +23,28 @@ def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple
     return [
         (start, bool(start.failure(limit_s)))
         for start in starts
-        if not start.hole and not late_while_blind(start, limit_s, unseen)
+        if not start.hole and not undecided(start, limit_s, unseen)
     ]
+
+
+def answered_late(requirement: Requirement, course: Course) -> Message | None:
+    """Say of how many starts nobody knows whether they kept their limit; None if of none."""
+    limit_s, unseen = limit_of(requirement, course).limit_s, course.holes("capture")
+    late = [
+        start.within_s
+        for start in _own(requirement, course)
+        if not start.hole and not start.failure(limit_s) and undecided(start, limit_s, unseen)
+    ]
+    if not late:
+        return None
+    return counted(
+        len(late),
+        "of 1 start nobody knows whether it kept its limit: the switch answered {late} after it "
+        "was told; look at its line and its settings",
+        "of {count} starts nobody knows whether they kept their limit: the switch answered up to "
+        "{late} after it was told; look at its line and its settings",
+        late=Amount(max(late), "s"),
+    )
 
 
 def limit_of(requirement: Requirement, course: Course) -> StartLimit:

@@ -8,9 +8,9 @@ from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.faults import failed_starts
 from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import holds, minus
-from soak.derive.starts import Start
+from soak.derive.starts import LATE_ANSWER_S, Start
 from soak.derive.strata import halves_in_words, in_words, strata
-from soak.derive.tried import limit_of, limits_in_words, tried_of
+from soak.derive.tried import answered_late, limit_of, limits_in_words, tried_of
 from soak.records import Requirement
 from soak.rules.core import lacks, reads
 from soak.rules.core.allowed import but_for
@@ -60,7 +60,7 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     most = groups[0].bound_high if len(groups) == 1 else None
     times = [start.took_s for start, _ in tried if start.took_s is not None]
     because = paragraph(
-        _worked(len(tried) - failed, len(tried), times, limits_in_words(need, soaks)),
+        _worked(len(tried) - failed, [start for start, _ in tried], limits_in_words(need, soaks)),
         msg("First: {what}.", what=pointers[0].what) if failed and pointers else None,
         in_words(groups),
     )
@@ -79,13 +79,26 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     )
 
 
-def _worked(good: int, tried: int, times_s: Sequence[float], limits: Message) -> Message:
+def _worked(good: int, tried: Sequence[Start], limits: Message) -> Message:
     worked = counted(
-        tried, "{good} of 1 start worked", "{good} of {count} starts worked", good=good
+        len(tried), "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     )
-    slowest = Amount(max(times_s, default=0.0), "s")
-    slow = msg("the slowest took {time}", time=slowest) if times_s else None
-    return sentence(joined("; ", [worked, slow, limits]))
+    return sentence(joined("; ", [worked, _slowest(tried), limits]))
+
+
+def _slowest(tried: Sequence[Start]) -> Message | None:
+    times = [(start.took_s, start.within_s) for start in tried if start.took_s is not None]
+    if not times:
+        return None
+    took_s, within_s = max(times, key=sum)
+    time = Amount(took_s, "s")
+    if within_s < LATE_ANSWER_S:
+        return msg("the slowest took {time}", time=time)
+    return msg(
+        "the slowest took {time} to {most}, as the switch answers late",
+        time=time,
+        most=Amount(took_s + within_s, "s"),
+    )
 
 
 def _faults(
@@ -103,6 +116,7 @@ def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int)
         why = (
             why
             or dead_in(course, need.stretch)
+            or answered_late(need, course)
             or msg(
                 "only {watched} of {promised} starts were watched to their end",
                 watched=watched,

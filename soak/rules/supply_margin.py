@@ -9,6 +9,7 @@ from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.said import degree_words, state_words
 from soak.derive.spans import holds, touching
+from soak.derive.starts import LATE_ANSWER_S
 from soak.derive.supply import DEGREES, not_as_set
 from soak.derive.tried import limits_in_words
 from soak.records import Json, Mark, Requirement
@@ -19,6 +20,7 @@ from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
 from soak.terms import terms
 from soak.words import (
+    NOTHING_SAID,
     Amount,
     Message,
     Said,
@@ -118,7 +120,22 @@ def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
                 return msg("the bench was blind during it: {why}", why=hole.why)
         if touching(from_s, mark.t_s, course.blind(source)) is not None:
             return msg("the bench was blind during it")
-    return not_as_set(told, terms.accuracy_v or 0.0)
+    return _answered_late(told, course.start_limit(terms.start_limit_s).limit_s) or not_as_set(
+        told, terms.accuracy_v or 0.0
+    )
+
+
+def _answered_late(told: Json, limit_s: float) -> Message:
+    """Say that the supply answered so late that nobody knows whether the start kept its limit."""
+    within_s, took_s = float(told.get("within_s", 0.0)), told["took_s"]
+    if took_s is None or not took_s <= limit_s < took_s + within_s:
+        return NOTHING_SAID
+    late = Amount(within_s, "s")
+    return msg(
+        "the supply answered {late} after it was told, so nobody knows whether the start kept its "
+        "limit; look at its line and its settings",
+        late=late,
+    )
 
 
 def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[Pointer]:
@@ -168,7 +185,6 @@ def _covered(
 
 
 def _worked(good: Sequence[Json], worse: int, limits: Message) -> Message:
-    times_s = [one["took_s"] for one in good if one["took_s"] is not None]
     worked = counted(
         len(good),
         "{good} of 1 start at {voltage} worked",
@@ -176,9 +192,26 @@ def _worked(good: Sequence[Json], worse: int, limits: Message) -> Message:
         good=len(good) - worse,
         voltage=Amount(float(good[-1]["set_v"]), "V"),
     )
-    slowest = Amount(max(times_s, default=0.0), "s")
-    slow = msg("the slowest in {time}", time=slowest) if times_s else None
-    return sentence(joined("; ", [joined(", ", [worked, slow]), limits]))
+    return sentence(joined("; ", [joined(", ", [worked, _slowest(good)]), limits]))
+
+
+def _slowest(good: Sequence[Json]) -> Message | None:
+    times = [
+        (float(one["took_s"]), float(one.get("within_s", 0.0)))
+        for one in good
+        if one["took_s"] is not None
+    ]
+    if not times:
+        return None
+    took_s, within_s = max(times, key=sum)
+    time = Amount(took_s, "s")
+    if within_s < LATE_ANSWER_S:
+        return msg("the slowest in {time}", time=time)
+    return msg(
+        "the slowest in {time} to {most}, as the supply answers late",
+        time=time,
+        most=Amount(took_s + within_s, "s"),
+    )
 
 
 def _kept_clear(terms: SupplyTerms) -> Message | None:

@@ -53,7 +53,8 @@ class SimulatedStick:
         self._through = wired.path == "through"
         chance = stream(unit.seed, "stick speed")
         self._jitter = np.exp(chance.normal(0.0, JITTER, 1024))
-        self._ended_s, self.rests_until_s = 0.0, 0.0
+        self._ended_s = 0.0
+        self._rests_until_s = 0.0
 
     @property
     def identity(self) -> Json:
@@ -69,6 +70,10 @@ class SimulatedStick:
     def block_bytes(self) -> int:
         """Offsets and lengths are multiples of this."""
         return BLOCK_BYTES
+
+    async def rested(self) -> None:
+        if self._there(self._clock.now_s()):
+            await trio.sleep_until(self._rests_until_s)
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:
         if offset + len(data) > self.size_bytes:
@@ -98,8 +103,6 @@ class SimulatedStick:
 
     async def _cross(self, length: int, bytes_per_s: float) -> tuple[float, int | None]:
         """Let a transfer take its time; return duration in s and error number."""
-        if self._there(self._clock.now_s()):
-            await trio.sleep_until(self.rests_until_s)
         begin_s = self._clock.now_s()
         if not self._there(begin_s):
             await trio.sleep(GONE_S)
@@ -110,7 +113,7 @@ class SimulatedStick:
         took_s = length / (bytes_per_s * jitter)
         await trio.sleep(took_s)
         self._ended_s = self._clock.now_s()
-        self.rests_until_s = self._ended_s + length * self._wired.rest_s_per_byte
+        self._rests_until_s = self._ended_s + length * self._wired.rest_s_per_byte
         return took_s, None if self._there(begin_s + took_s) else errno.EIO
 
     def _there(self, t_s: float) -> bool:

@@ -37,6 +37,9 @@ class ScriptedStick:
     async def aclose(self):
         pass
 
+    async def rested(self):
+        pass
+
     async def write_at(self, offset, data):
         self.writes.append((self.clock.now_s(), offset, len(data)))
         took_s, number = await self._take(len(data), self.write_fails)

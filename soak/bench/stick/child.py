@@ -88,6 +88,9 @@ class ChildStick:
         """Offsets and lengths are multiples of this: 4096."""
         return BLOCK_BYTES
 
+    async def rested(self) -> None:
+        pass
+
     async def begin(self) -> None:
         """Open it for the first time.
 

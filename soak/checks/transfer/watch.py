@@ -77,8 +77,8 @@ class StickWatch:
 
         One that hung is one stall, up to when the stick answers again.
         """
-        # A simulated stick rests before a transfer, as its nights have fewer of them.
-        self._since_s = since_s = max(self._now_s(), getattr(self._stick, "rests_until_s", 0.0))
+        await self._stick.rested()
+        self._since_s = since_s = self._now_s()
         came = await self._try(transfer)
         while came is not None and came.errno == errno.ETIMEDOUT and self._states.state != GONE:
             self.tell(self._states.stalled(self._now_s()))

@@ -11,7 +11,7 @@ from typing import Any
 from soak.derive.course import Course
 from soak.derive.faults import picture_faults, terms_of
 from soak.derive.spans import minus, total_s
-from soak.derive.starts import late_while_blind
+from soak.derive.starts import undecided
 from soak.derive.strata import kind_of
 from soak.judge.explain.pooling import (
     Shrunk,
@@ -62,9 +62,7 @@ def counts_of(course: Course) -> dict[str, float]:
     warm = [
         start
         for start in course.starts
-        if kind_of(start) == "warm"
-        and not start.hole
-        and not late_while_blind(start, limit_s, unseen)
+        if kind_of(start) == "warm" and not start.hole and not undecided(start, limit_s, unseen)
     ]
     terms = terms_of(None, course.header)
     watched = minus(course.started, course.unseen("capture", terms.bad))

@@ -9,7 +9,7 @@ from soak.judge.explain.causes import Cause
 from soak.judge.explain.clues import Clues
 from soak.statistics.bouts import Bouts
 from soak.statistics.compare import LUCK, chance_of_so_few, chance_of_starts
-from soak.words import Message, Percent, Stated, all_of, msg, paragraph
+from soak.words import Message, Percent, Said, Stated, all_of, msg, paragraph
 
 CHANNEL = "channel of the switch"
 """Stays as it is: on another channel the guard could not switch the unit off."""
@@ -20,6 +20,16 @@ PARTS = {
     "starts": ("power lead", "power supply", "cable of the picture", "capture card", CHANNEL),
 }
 """What of the bench could lose each thing that is watched."""
+_NAMED = {
+    "cable": msg("cable"),
+    "port of the bench": msg("port of the bench"),
+    "capture card": msg("capture card"),
+    "device at the port": msg("device at the port"),
+    "power lead": msg("power lead"),
+    "power supply": msg("power supply"),
+    "cable of the picture": msg("cable of the picture"),
+    CHANNEL: msg("channel of the switch"),
+}
 _SWAPS: Mapping[str, tuple[str, str]] = {
     "video port": ("picture", "dropout"),
     "power": ("restarts", "restart"),
@@ -106,7 +116,11 @@ def decide(looks: Sequence[Swapped], parts: Sequence[str] = PARTS["picture"]) ->
     else:
         told = _none_went(first, rest, parts)
     left = [part for part in parts if part not in [look.part for look in rest]]
-    return paragraph(told, msg("Not exchanged: {parts}.", parts=all_of(left)) if left else None)
+    return paragraph(told, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None)
+
+
+def _named(part: str) -> Said:
+    return _NAMED.get(part, part)
 
 
 def _none_to_begin_with(first: Swapped) -> Message:
@@ -130,7 +144,7 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
             "Most losses went with the {part} ({before} before, {after} with another; luck in "
             "{luck} of cases): the bench has its share. Keep the other one and swap again for "
             "those that stayed.",
-            part=look.part,
+            part=_named(look.part),
             before=first.losses,
             after=look.losses,
             luck=luck,
@@ -139,7 +153,7 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
         return msg(
             "The losses went with the {part} ({before} before, none with another; luck in {luck} "
             "of cases): it is the bench, not the unit.",
-            part=look.part,
+            part=_named(look.part),
             before=first.losses,
             luck=luck,
         )
@@ -147,21 +161,21 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
         "The losses went with the {part} ({before} before, none with another; luck in {luck} of "
         "cases), which points at the bench. Put the old one back: if no loss comes again, moving "
         "the plug cured it.",
-        part=look.part,
+        part=_named(look.part),
         before=first.losses,
         luck=luck,
     )
 
 
 def _none_went(first: Swapped, rest: Sequence[Swapped], parts: Sequence[str]) -> Message:
-    names = all_of(look.part for look in rest)
+    names = all_of(_named(look.part) for look in rest)
     rarest = min(luck_of(first, look) for look in rest)
     quiet = [look for look in rest if not look.losses]
     if quiet:
         return msg(
             "No loss with another {parts}, which is luck in {luck} of cases: nothing is decided; "
             "watch longer.",
-            parts=all_of(look.part for look in quiet),
+            parts=all_of(_named(look.part) for look in quiet),
             luck=_percent(max(luck_of(first, look) for look in quiet)),
         )
     if luck_of(first, _together(rest)) <= LUCK:
@@ -194,7 +208,7 @@ def _comes_and_goes(looks: Sequence[Swapped]) -> Message:
     return msg(
         "Fewer losses whatever is exchanged ({parts}): the fault comes and goes, or moving the "
         "plugs cured it. Nothing is decided; watch longer as it is now.",
-        parts=all_of(look.part for look in looks),
+        parts=all_of(_named(look.part) for look in looks),
     )
 
 

@@ -281,6 +281,7 @@ class LoopGuard:
         self._answered_off = False
         on, why = bool(order.detail["on"]), str(order.detail["why"])
         for attempt in range(10**9):
+            asked_s = self._clock.now_s()
             try:
                 await self._switch.command(self._channel, on)
                 break
@@ -298,7 +299,7 @@ class LoopGuard:
             self._take(Answered(self._clock.now_s()))
         if attempt:
             self._say(Mark(self._clock.now_s(), "bench well", detail={"instrument": "switch"}))
-        return self._power_mark(on, why)
+        return self._power_mark(on, why, within_s=round(self._clock.now_s() - asked_s, 4))
 
     async def _meanwhile(self, for_s: float) -> None:
         """Wait before off is told again, and say what the probes show meanwhile.
