@@ -32,8 +32,8 @@ _MOST_TRIES = 3
 """A trial that the bench did not see all of is tried so often at most. Our own choice, as with the
 movements of a servo."""
 _ASKED_EVERY_S = 0.5
-"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
-supply's own current limit, which soak does not set, comes and goes."""
+"""A supply is asked so often what it gives to a unit, s. Our own choice: its own current limit, which
+soak does not set, comes and goes."""
 _OFF_WITHIN_S = 30.0
 """So long the last off is waited for, whatever else ends, s. Our own choice."""
 _NOT_TRIED = ""
@@ -62,15 +62,14 @@ class SupplyMarginSettings(Settings):
     give_up_s : float
         A start that shows no picture for so long has failed.
     breaks_s : sequence of float
-        Lengths of the short breaks, at nominal voltage; longer ones are quick starts of
-        `power_cycles`.
+        Lengths of the short breaks; longer ones are quick starts of `power_cycles`.
     times : int
         So many breaks of each length.
     apart_s : float
         So long from one break to the next, at least.
     soft_stop : bool
-        Whether the unit is pressed off before its power is cut, where the model sheet says that its
-        button stops it and the fixture has what presses. Short breaks never are.
+        Whether the unit is pressed off before its power is cut, where its button stops it and the
+        fixture has what presses; short breaks never are.
     """
 
     starts: int = Field(default=3, ge=0, le=100)
