@@ -32,18 +32,16 @@ _MOST_TRIES = 3
 """A trial that the bench did not see all of is tried so often at most. Our own choice, as with the
 movements of a servo."""
 _ASKED_EVERY_S = 0.5
-"""A supply is asked so often what it gives to a unit, s. Our own choice: its own current limit, which
+"""A supply is asked so often what it gives a unit, s. Our own choice: its own current limit, which
 soak does not set, comes and goes."""
 _OFF_WITHIN_S = 30.0
 """So long the last off is waited for, whatever else ends, s. Our own choice."""
 _NOT_TRIED = ""
 ENDS: tuple[End, ...] = ("lowest", "highest")
-NO_EFFECT, BY_ITSELF, BY_HAND, NEVER = (
-    "no effect",
-    "recovers by itself",
-    "needs a hand",
-    "does not recover",
-)
+NO_EFFECT = "no effect"
+BY_ITSELF = "recovers by itself"
+BY_HAND = "needs a hand"
+NEVER = "does not recover"
 
 
 class SupplyMarginSettings(Settings):
