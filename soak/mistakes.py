@@ -126,9 +126,7 @@ class Mistakes:
             return TypeAdapter(held).validate_python(value)
         if kind.table is not None:
             return self._rest_of_table(kind.table, value, wrong, at)
-        if kind.named:
-            return dict(self._parts(kind, value, wrong, at))
-        return [part for _, part in self._parts(kind, _numbered(value), wrong, at)]
+        return dict(self._parts(kind, value, wrong, at))
 
     def _parts(
         self, kind: Kind, values: Mapping[Any, Any], wrong: Sequence[Place], at: str
@@ -136,7 +134,7 @@ class Mistakes:
         for step, value in values.items():
             below = [place[1:] for place in wrong if place and place[0] == step]
             inner = kind.at(step)
-            if inner is not None and (() not in below or inner.table is not None):
+            if inner is not None and _can_stay(inner, below):
                 yield step, self._rest(inner, value, below, joined(at, [step]))
 
     def _rest_of_table(
@@ -169,8 +167,9 @@ def joined(at: str, steps: Iterable[int | str]) -> str:
     return path
 
 
-def _numbered(values: Any) -> dict[int, Any]:
-    return dict(enumerate(values)) if isinstance(values, list | tuple) else {}
+def _can_stay(kind: Kind, wrong: Sequence[Place]) -> bool:
+    """Tell whether a value may be looked at further: a table without what is wrong, no list."""
+    return not wrong or kind.table is not None or (kind.named and () not in wrong)
 
 
 def _written(data: Any, place: Place) -> Any:

@@ -1,12 +1,13 @@
 """What is wrong with a file, in words: ranges, words, and what stays readable beside a mistake."""
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import Field
 
@@ -185,3 +186,28 @@ def test_quantities_are_written_in_the_unit_that_fits() -> None:
         "250 MB",
         "64 MiB",
     ]
+
+
+ODD = ["-1", "0", "1e9", "nan", "true", '""', '"x"', "[]", "[1, [2]]", '["a"]', "{}", "{ a = 1 }"]
+ODD += ["2026-01-05", "07:30:00", "9_999_999_999_999_999_999", '"4 h"']
+
+
+@given(st.data())
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300)
+def test_whatever_stands_for_a_value_is_taken_or_told(tmp_path: Path, data: st.DataObject) -> None:
+    """Two odd values in any file: it is read, or each line says where, what and what to do."""
+    file = data.draw(st.sampled_from(SHIPPED))
+    lines = file.read_text().splitlines()
+    places = [number for number, line in enumerate(lines) if re.match(r"\w+ *=", line)]
+    for number in data.draw(st.sets(st.sampled_from(places), min_size=1, max_size=2)):
+        key = lines[number].partition("=")[0]
+        lines[number] = f"{key}= {data.draw(st.sampled_from(ODD))}"
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text("\n".join(lines))
+    try:
+        reader_of(file)(wrong)
+    except FileError as fault:
+        for one in fault.mistakes:
+            assert len(one.what) > len("is x"), one
+            assert "\n" not in one.within("wrong.toml")
+            assert "Input should" not in one.what, one

@@ -227,8 +227,9 @@ def _stretch(
         if _is_check(name, at, checks, wrong)
     }
     plain = {key: one for key, one in entry.items() if not isinstance(one, dict)}
-    for key in [key for key in plain if key in checks]:
-        wrong.add(f"{at}.{key}", f"is a check; write it as [stretch.{key}]")
+    for key in [key for key in plain if key in checks or key == "plan"]:
+        what = "a check" if key in checks else "a table"
+        wrong.add(f"{at}.{key}", f"is {what}; write it as [stretch.{key}]")
         del plain[key]
     head = wrong.checked(StretchHead, plain, at)
     held = [name for name in settings if checks[name].holds_switch]
