@@ -26,7 +26,8 @@ T = TypeVar("T")
 _LOOK_LIMIT_S = 10.0
 """A look at the list of devices may take so long, s. Our own choice."""
 _TICK_S = 1.0
-"""The kernel's log is read so often; also the longest a decision waits for other news."""
+"""The kernel's log is read so often; also the longest a decision waits for other news. Our own
+choice."""
 _LOOK_ANYWAY_S = 10.0
 """With events, the list of devices is read so often all the same: one may have been lost. Our own
 choice."""

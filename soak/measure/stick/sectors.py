@@ -46,8 +46,9 @@ NEARLY_BITS = 40
 """A sector of zeros or ones may have so many bits otherwise and is still told as such. Our own
 choice."""
 MOST_FLIPS_BITS = 1024
-"""Unrelated data differs in 2048 bits, standard deviation 32: a quarter of all bits is 32 of
-these away from chance, so more cannot be taken for noise on the same data nor less for foreign."""
+"""Unrelated data differs in 2048 bits, standard deviation 32: a quarter of all bits is 32 of these
+away from chance, so more cannot be taken for noise on the same data nor less for foreign. By the
+variance of a binomial number; the quarter is our own choice."""
 _REPLACED_BITS = 32
 """A block of unrelated data differs in 64 of 128 bits, standard deviation 5.7; fewer than 32 wrong
 bits are flips. The variance of a binomial number; the figure is our own choice, 5.6 of these below
