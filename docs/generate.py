@@ -1,8 +1,9 @@
 """Write what comes from the program itself (`make docs`); a test finds what is stale.
 
-That is the command line's page, the schema of a report, and in each language a catalogue a package
-of `soak/`: new phrases are put in without words (a test asks for them), unused ones are put aside
-at the end of the file.
+That is the command line's page, those of rules, of keys (`keys_page.py`) and of numbers that decide
+(`numbers_page.py`), the schema of a report, and in each language a catalogue a package of `soak/`:
+new phrases are put in without words (a test asks for them), unused ones are put aside at the end of
+the file.
 """
 
 import dataclasses
@@ -18,6 +19,8 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir, extract_python
 from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
+from keys_page import key_pages
+from numbers_page import numbers_page
 
 from soak.cli.app import app
 from soak.judge.judging import all_rules
@@ -75,6 +78,8 @@ def pages() -> dict[Path, str]:
     return {
         DOCS / "reference" / "cli.md": cli_page(),
         DOCS / "reference" / "rules.md": rules_page(),
+        DOCS / "reference" / "numbers.md": numbers_page(),
+        **{DOCS / "reference" / name: text for name, text in key_pages().items()},
         DOCS / "report-schema.json": schema_text(),
         **{file: text for folder in LANGUAGES.iterdir() for file, text in _catalogues(folder)},
     }

@@ -1,6 +1,9 @@
 """Errors an operator can act on: each is one sentence saying what, where and what to do."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import IntEnum
+from typing import Self
 
 
 class ExitCode(IntEnum):
@@ -40,26 +43,67 @@ class Stopped(SoakError):
     exit_code = ExitCode.STOPPED
 
 
-class FileError(SoakError):
-    """Report a file with a key or value that cannot be used.
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """A key or value of a file that cannot be used.
 
-    Parameters
+    Attributes
     ----------
-    file : str
-        The file as the operator named it.
     key : str
         Path of the key within the file, `"stretch[2].power_cycles.warm"`; empty for the whole file.
     what : str
         What is wrong and what to do, without file and key.
     nearest : str
-        The nearest valid key, where one is close.
+        The nearest valid key or word, where one is close.
     """
 
+    key: str
+    what: str
+    nearest: str = ""
+
+    def within(self, file: str) -> str:
+        """Return it as one line."""
+        place = f"{file}: {self.key}" if self.key else file
+        hint = f" (did you mean {self.nearest}?)" if self.nearest else ""
+        return f"{place}: {self.what}{hint}"
+
+
+class FileError(SoakError):
+    """Report a file with keys or values that cannot be used: one line each.
+
+    Parameters
+    ----------
+    file : str
+        The file as the operator named it.
+    key, what, nearest : str
+        The first mistake; see `Mistake`.
+
+    Attributes
+    ----------
+    mistakes : sequence of Mistake
+        All of them.
+    """
+
+    mistakes: Sequence[Mistake]
+
     def __init__(self, file: str, key: str, what: str, nearest: str = "") -> None:
-        self.file, self.key, self.what, self.nearest = file, key, what, nearest
-        place = f"{file}: {key}" if key else file
-        hint = f" (did you mean {nearest}?)" if nearest else ""
-        super().__init__(f"{place}: {what}{hint}")
+        self._tell(file, [Mistake(key, what, nearest)])
+
+    @classmethod
+    def of(cls, file: str, mistakes: Sequence[Mistake]) -> Self:
+        """Return the error that tells several mistakes, at least one."""
+        first = mistakes[0]
+        error = cls(file, first.key, first.what, first.nearest)
+        error._tell(file, mistakes)
+        return error
+
+    def _tell(self, file: str, mistakes: Sequence[Mistake]) -> None:
+        first = mistakes[0]
+        self.file, self.mistakes = file, mistakes
+        self.key, self.what, self.nearest = first.key, first.what, first.nearest
+        lines = [one.within(file) for one in mistakes]
+        head = [f"{file}: {len(lines)} mistakes"] if len(lines) > 1 else []
+        self.args = ("\n".join([*head, *lines]),)
 
 
 class ScriptError(FileError):

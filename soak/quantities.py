@@ -7,11 +7,29 @@ appear only in print. MB is 10^6 bytes, MiB is 2^20 bytes.
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 
 MEASUREMENT_UNITS = frozenset(
     {"s", "degC", "K", "V", "A", "W", "B", "B/s", "Hz", "Mb/s", "1", "K/min"}
 )
 """The measurement units a quantity may have; `1` is a bare number."""
+
+_ENDINGS = {
+    "_bytes_per_s": "B/s",
+    "_bytes": "B",
+    "_mbps": "Mb/s",
+    "_degc": "degC",
+    "_per_h": "1/h",
+    "_hz": "Hz",
+    "_s": "s",
+    "_k": "K",
+    "_v": "V",
+    "_a": "A",
+    "_n": "N",
+    "_days": "days",
+    "ohm": "ohm",
+}
+"""The measurement unit that the end of a name says; the longer end first."""
 
 _TIME_S = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 _DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(ms|s|min|h|d)(?:\s+|$)")
@@ -48,6 +66,11 @@ class Quantity:
     def __post_init__(self) -> None:
         if self.unit not in MEASUREMENT_UNITS:
             raise ValueError(f"{self.name}: {self.unit!r} is not a measurement unit soak knows")
+
+
+def unit_named(name: str) -> str:
+    """Return the measurement unit that the end of a name says; empty if it says none."""
+    return next((unit for end, unit in _ENDINGS.items() if name.endswith(end)), "")
 
 
 def parse_duration(text: str | float) -> float:
@@ -91,6 +114,26 @@ def parse_bytes(text: str | int) -> int:
     if not size_bytes.is_integer():
         raise ValueError(f"{text!r} is no whole number of bytes")
     return int(size_bytes)
+
+
+def write_duration(duration_s: float) -> str:
+    """Write a duration as a file may hold it, with nothing rounded: `"7 d"`, `"1 h 30 min"`."""
+    if duration_s >= 60 and float(duration_s).is_integer():
+        parts = []
+        rest = round(duration_s)
+        days = ("d",) if rest % 86400 == 0 and rest > 86400 else ()
+        for unit in (*days, "h", "min", "s"):
+            many, rest = divmod(rest, round(_TIME_S[unit]))
+            parts += [f"{many} {unit}"] if many else []
+        return " ".join(parts)
+    return f"{Decimal(repr(float(duration_s))):f}".removesuffix(".0") + " s"
+
+
+def write_bytes(size_bytes: int) -> str:
+    """Write a size as a file may hold it, with nothing rounded: `"4 MiB"`, `"256 MB"`."""
+    whole = [unit for unit, factor in _SIZE_BYTES.items() if size_bytes % factor == 0]
+    unit = max(whole, key=_SIZE_BYTES.__getitem__) if size_bytes else "B"
+    return f"{size_bytes // _SIZE_BYTES[unit]} {unit}"
 
 
 def show_duration(duration_s: float) -> str:

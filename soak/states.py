@@ -86,6 +86,16 @@ def shows_off(state: str) -> bool | None:
     return True if state in DARK else False if state in ALIVE else None
 
 
+GONE_WITHIN_S = 10.0
+"""So soon after the power goes the unit must be seen to go, s. Our own choice: what holds it up on
+its capacitors is gone by then."""
+
+SHOWS_WITHIN_S = 3.0
+"""So soon after a short break of the power its effect is seen, if it has any, s. Our own choice."""
+
+EPISODE_GAP_S = 2.0
+"""Losses or faults of a picture closer than this are one, s: contacts bounce. Common practice."""
+
 USUAL_START_S = 20.0
 """Taken for the usual time from power to picture where no model sheet tells it. Our own choice."""
 
@@ -97,7 +107,8 @@ MARGIN_S = 10.0
 """Added to that. Common practice, no standard."""
 
 OVER_OWN = 2.0
-"""As much, of the unit's own first starts: few, so they are taken less at their word."""
+"""As much, of the unit's own first starts: few, so they are taken less at their word. Our own
+choice."""
 
 FEWEST_LIKE = 3
 """So many other units of the model must have been found ready before their starts count. Our own

@@ -1,6 +1,7 @@
 """What holds for all tests: tests/support by name, no verdict by the clock, whole modules together.
 
-`from fuse_disk import FuseDisk` finds what stands in tests/support.
+`from fuse_disk import FuseDisk` finds what stands in tests/support, and
+`import generate` what stands in docs.
 """
 
 import functools
@@ -12,7 +13,7 @@ from pathlib import Path
 import hypothesis
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent / "support"))
+sys.path[:0] = [str(Path(__file__).parent / "support"), str(Path(__file__).parents[1] / "docs")]
 
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of a thousand processes compiles anew

@@ -21,10 +21,11 @@ from soak.roles import OffLoop
 T = TypeVar("T")
 
 START_LIMIT_S = 30.0
-"""A child that is not up after so long (a host swapping hard) is given up."""
+"""A child that is not up after so long (a host swapping hard) is given up. Our own choice."""
 
 _REAP_S = 0.05
-"""A killed child is gone within milliseconds unless it hangs in the kernel; then do not wait."""
+"""A killed child is gone within milliseconds unless it hangs in the kernel; then do not wait. Our
+own choice."""
 
 _left_behind: list[subprocess.Popen[bytes]] = []
 """Killed children that have not ended yet; kept so that they can be reaped later."""

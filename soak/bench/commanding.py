@@ -8,6 +8,7 @@ from soak.bench.readings import Refused
 from soak.errors import BenchFault
 
 _PAUSE_S = 0.3
+"""From one try of a command to the next, s. Our own choice."""
 
 
 async def commanded(

@@ -1,16 +1,18 @@
 """The fixture file: which instruments are wired to one unit, and by which drivers."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field, StringConstraints, create_model
 
+from soak.allowed import Takes, show
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
+    ROLE_SETTINGS,
     ButtonWired,
     CaptureWired,
     Claim,
@@ -26,27 +28,39 @@ from soak.bench.wiring import (
 )
 from soak.errors import FixtureError
 from soak.instruments import ROLES, Instruments, field_of
+from soak.mistakes import Mistakes
 from soak.records import Role
-from soak.settings import Settings, checked, nearest_name, read_toml
+from soak.settings import Settings, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
 SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
 
-class _Top(Settings):
-    """The top of a fixture file, without its instruments."""
+class FixtureHead(Settings):
+    """What a fixture file says of itself, beside its instruments.
+
+    Attributes
+    ----------
+    name : str
+        What the fixture is called on pages and in reports.
+    simulated : str
+        Name or path of the scene that simulated instruments play; left out: they are real.
+    """
 
     name: Annotated[str, Field(min_length=1)]
     simulated: str = ""
 
 
-_Entry = Mapping[str, Any]
-_Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME)], _Entry]
+_Entry = Annotated[
+    Mapping[str, Any], Takes("a table that names its driver", example="[switch] or [probe.NAME]")
+]
+_NAMED = Takes('letters, digits, "-" and "_", a letter or digit first')
+_Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME), _NAMED], _Entry]
 _TABLES: dict[str, Any] = {
     role: (_Named, {}) if entry.named else (_Entry | None, None) for role, entry in ROLES.items()
 }
-_File = create_model("_File", __base__=_Top, **_TABLES)
+_File = create_model("_File", __base__=FixtureHead, **_TABLES)
 """The top of a fixture file: a table for each role."""
 
 
@@ -125,30 +139,44 @@ def read_fixture(
         model's, or two instruments take the same port and channel.
     """
     file, known = str(path), {**drivers(), **extra}
-    top = checked(_File, read_toml(path, FixtureError, "fixture"), file, FixtureError)
-
-    def wired(role: Role) -> Any:
-        told = getattr(top, role)
-        if ROLES[role].named:
-            named = [(name, f"{role}.{name}", data) for name, data in told.items()]
-            return {
-                name: _entry(known, role, at, data, top.simulated, file) for name, at, data in named
-            }
-        return None if told is None else _entry(known, role, role, told, top.simulated, file)
-
-    held = {field_of(role): wired(role) for role in ROLES}
-    held["switch"] = with_rated(held["switch"], model_sheet, file)
-    fixture = Fixture(name=top.name, file=file, simulated=top.simulated, **held)
-    if not list(fixture.entries()):
+    wrong = Mistakes(file, FixtureError)
+    top = wrong.checked(_File, read_toml(path, FixtureError, "fixture"))
+    entries = _Entries(wrong, known, getattr(top, SIMULATED, None))
+    held = {field_of(role): entries.read(role, getattr(top, role, None)) for role in ROLES}
+    with wrong.gathered():
+        held["switch"] = with_rated(held["switch"], model_sheet, file)
+    fixture = Fixture(
+        name=getattr(top, "name", ""), file=file, simulated=entries.scene or "", **held
+    )
+    if not wrong and not list(fixture.entries()):
         tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
         raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
-    _path_names_its_port(fixture)
-    _apart_from_the_switch(fixture)
-    if model_sheet is not None:
-        _spots_exist(fixture, model_sheet)
-        _ports_exist(fixture, model_sheet)
-    check_claims([fixture])
+    _look_across(wrong, fixture, model_sheet)
+    wrong.tell()
     return fixture
+
+
+def _look_across(wrong: Mistakes, fixture: Fixture, sheet: ModelSheet | None) -> None:
+    """Take in what does not fit together, of what each entry says rightly."""
+    with wrong.gathered():
+        _path_names_its_port(fixture)
+    owned: set[str] = set()
+    with wrong.gathered():
+        owned |= {claim.port for claim in fixture.switch.claims()} if fixture.switch else set()
+    for source, role, wired in fixture.entries():
+        with wrong.gathered():
+            _apart_from_the_switch(fixture, source, role, wired, owned)
+        if sheet is None:
+            continue
+        with wrong.gathered():
+            _port_exists(fixture, source, wired, sheet)
+        if isinstance(wired, ProbeWired):
+            with wrong.gathered():
+                _spot_exists(fixture, source, wired, sheet)
+    taken: list[_Taken] = []
+    for source, _, wired in fixture.entries():
+        with wrong.gathered():
+            _take(fixture, source, wired, taken)
 
 
 def check_claims(fixtures: Sequence[Fixture]) -> None:
@@ -159,22 +187,39 @@ def check_claims(fixtures: Sequence[Fixture]) -> None:
     FixtureError
         Naming both instruments and, where they differ, both fixtures.
     """
-    taken: list[tuple[Claim, Fixture, str]] = []
+    taken: list[_Taken] = []
     for fixture in fixtures:
+        wrong = Mistakes(fixture.file, FixtureError)
         for source, _, wired in fixture.entries():
-            claims = [Claim(_same_name(port), part) for port, part in wired.claims()]
-            for claim in claims:
-                for other, theirs, whose in taken:
-                    if _collide(claim, other):
-                        where = whose if theirs is fixture else f"{whose} of {theirs.file}"
-                        part = f", {claim.part}," if claim.part == other.part != "" else ""
-                        raise FixtureError(
-                            fixture.file,
-                            source,
-                            f"takes {claim.port}{part} which {where} takes too; "
-                            "give each its own port or channel",
-                        )
-            taken += [(claim, fixture, source) for claim in claims]
+            with wrong.gathered():
+                _take(fixture, source, wired, taken)
+        wrong.tell()
+
+
+class _Taken(NamedTuple):
+    """What an instrument of a fixture takes for itself."""
+
+    claim: Claim
+    fixture: Fixture
+    source: str
+
+
+def _take(fixture: Fixture, source: str, wired: Wired, taken: list[_Taken]) -> None:
+    """Add what an instrument takes to what is taken, unless something has it already."""
+    claims = [Claim(_same_name(port), part) for port, part in wired.claims()]
+    for claim in claims:
+        for other in taken:
+            if _collide(claim, other.claim):
+                near = other.fixture is fixture
+                where = other.source if near else f"{other.source} of {other.fixture.file}"
+                part = f", {claim.part}," if claim.part == other.claim.part != "" else ""
+                raise FixtureError(
+                    fixture.file,
+                    source,
+                    f"takes {claim.port}{part} which {where} takes too; "
+                    "give each its own port or channel",
+                )
+    taken += [_Taken(claim, fixture, source) for claim in claims]
 
 
 def _same_name(port: str) -> str:
@@ -185,32 +230,53 @@ def _collide(one: Claim, other: Claim) -> bool:
     return one.port == other.port and (one.part == other.part or "" in (one.part, other.part))
 
 
-def _entry(
-    known: Drivers, role: Role, at: str, data: Mapping[str, Any], scene: str, file: str
-) -> Wired:
-    kinds = sorted(kind for of, kind in known if of == role)
-    listed = ", ".join(kinds)
-    if "driver" not in data:
-        raise FixtureError(file, f"{at}.driver", f"is missing; the drivers are {listed}")
-    kind = data["driver"]
-    if not isinstance(kind, str) or kind not in kinds:
-        nearest = nearest_name(str(kind), kinds)
-        raise FixtureError(
-            file,
-            f"{at}.driver",
-            f"there is no {role} driver {kind!r}; the drivers are {listed}",
-            nearest,
-        )
-    if scene and kind != SIMULATED:
-        raise FixtureError(
-            file,
-            f"{at}.driver",
-            f"{kind} is a real instrument in a simulated fixture; "
-            f'write driver = "{SIMULATED}", or remove `simulated` at the top',
-        )
-    if kind == SIMULATED and not scene:
-        raise FixtureError(file, SIMULATED, f"is missing; name the scene that {at} plays")
-    return checked(known[role, kind].settings, data, file, FixtureError, at)
+@dataclass(frozen=True, slots=True)
+class _Entries:
+    """Reads the entries of a fixture file, each by the settings of its driver.
+
+    Attributes
+    ----------
+    scene : str or None
+        What the file says as `simulated`; None: what it says is wrong.
+    """
+
+    wrong: Mistakes
+    known: Drivers
+    scene: str | None
+
+    def read(self, role: Role, told: Any) -> Any:
+        """Return the settings of a role's instrument, or of its instruments by name."""
+        if not ROLES[role].named:
+            return None if told is None else self._entry(role, role, told)
+        read = {
+            name: self._entry(role, f"{role}.{name}", data) for name, data in (told or {}).items()
+        }
+        return {name: wired for name, wired in read.items() if wired is not None}
+
+    def _entry(self, role: Role, at: str, data: Mapping[str, Any]) -> Wired | None:
+        kinds = sorted(kind for of, kind in self.known if of == role)
+        kind, listed = data.get("driver"), ", ".join(kinds)
+        if kind not in kinds:
+            what = f"there is no {role} driver {show(kind)}; the drivers are {listed}"
+            if kind is None:
+                what = f"is missing; the drivers are {listed}"
+            self.wrong.add(f"{at}.driver", what, nearest_name(str(kind or ""), kinds))
+            return self._by_role_alone(role, data)
+        if self.scene and kind != SIMULATED:
+            self.wrong.add(
+                f"{at}.driver",
+                f"{kind} is a real instrument in a simulated fixture; "
+                f'write driver = "{SIMULATED}", or remove `simulated` at the top',
+            )
+        if self.scene == "" and kind == SIMULATED:
+            self.wrong.add(SIMULATED, f"is missing; name the scene that {at} plays")
+        return self.wrong.checked(self.known[role, kind].settings, data, at)
+
+    def _by_role_alone(self, role: Role, data: Mapping[str, Any]) -> Wired:
+        """Return what any driver of a role would read, to look for further mistakes."""
+        model = ROLE_SETTINGS[role]
+        keys = {key: value for key, value in data.items() if key in model.model_fields}
+        return Mistakes(self.wrong.file, FixtureError).checked(model, {**keys, "driver": ""})
 
 
 def _path_names_its_port(fixture: Fixture) -> None:
@@ -223,57 +289,50 @@ def _path_names_its_port(fixture: Fixture) -> None:
         )
 
 
-def _apart_from_the_switch(fixture: Fixture) -> None:
+def _apart_from_the_switch(
+    fixture: Fixture, source: str, role: Role, wired: Wired, owned: Set[str]
+) -> None:
     """Refuse what shares the switch's adapter: its port belongs to the guard's process."""
-    owned = set() if fixture.switch is None else {claim.port for claim in fixture.switch.claims()}
-    for source, role, wired in fixture.entries():
-        shared = next((claim.port for claim in wired.claims() if claim.port in owned), None)
-        if shared is not None and not ROLES[role].guarded:
-            what = f"{shared} is the switch's, which the guard keeps to itself; give the {source} "
-            raise FixtureError(fixture.file, f"{source}.port", f"{what}an adapter of its own")
+    shared = next((claim.port for claim in wired.claims() if claim.port in owned), None)
+    if shared is not None and not ROLES[role].guarded:
+        what = f"{shared} is the switch's, which the guard keeps to itself; give the {source} "
+        raise FixtureError(fixture.file, f"{source}.port", f"{what}an adapter of its own")
 
 
-def _spots_exist(fixture: Fixture, sheet: ModelSheet) -> None:
-    spots = [*sheet.spots, "ambient"]
-    for name, probe in fixture.probes.items():
-        at = f"probe.{name}.spot"
-        if not probe.spot and probe.unit == "degC":
-            raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
-        if probe.spot and probe.unit != "degC":
-            what = f"is {probe.unit!r}, but a spot has a temperature; write degC or remove spot"
-            raise FixtureError(fixture.file, f"probe.{name}.unit", what)
-        if probe.spot and probe.spot not in spots:
-            raise FixtureError(
-                fixture.file,
-                at,
-                f"the model sheet of {sheet.model} has no spot {probe.spot!r}; "
-                f"its spots are {', '.join(spots)}",
-                nearest_name(probe.spot, spots),
-            )
+def _spot_exists(fixture: Fixture, source: str, probe: ProbeWired, sheet: ModelSheet) -> None:
+    spots, at = [*sheet.spots, "ambient"], f"{source}.spot"
+    if not probe.spot and probe.unit == "degC":
+        raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
+    if probe.spot and probe.spot not in spots:
+        raise FixtureError(
+            fixture.file,
+            at,
+            f"the model sheet of {sheet.model} has no spot {probe.spot!r}; "
+            f"its spots are {', '.join(spots)}",
+            nearest_name(probe.spot, spots),
+        )
+    if probe.spot and probe.unit != "degC":
+        what = f"is {probe.unit!r}, but a spot has a temperature; write degC or remove spot"
+        raise FixtureError(fixture.file, f"{source}.unit", what)
 
 
-def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
-    for source, _, wired in fixture.entries():
-        at = wired.at_unit
-        port = "" if at is None else getattr(wired, at.key)
-        if at is None or not port:
-            continue
-        fitting = [name for name, entry in sheet.ports.items() if at.kind in (entry.kind, "")]
-        if port not in fitting:
-            named = sheet.ports.get(port)
-            what = (
-                f"there is no port {port!r}"
-                if named is None
-                else f"{port!r} is a {named.kind} port"
-            )
-            kind = f"{at.kind} ports" if at.kind else "ports"
-            listed = ", ".join(fitting) or "none"
-            raise FixtureError(
-                fixture.file,
-                f"{source}.{at.key}",
-                f"{what} in the model sheet of {sheet.model}; its {kind}: {listed}",
-                nearest_name(port, fitting),
-            )
+def _port_exists(fixture: Fixture, source: str, wired: Wired, sheet: ModelSheet) -> None:
+    at = wired.at_unit
+    port = "" if at is None else getattr(wired, at.key)
+    if at is None or not port:
+        return
+    fitting = [name for name, entry in sheet.ports.items() if at.kind in (entry.kind, "")]
+    if port not in fitting:
+        named = sheet.ports.get(port)
+        what = f"there is no port {port!r}" if named is None else f"{port!r} is a {named.kind} port"
+        kind = f"{at.kind} ports" if at.kind else "ports"
+        listed = ", ".join(fitting) or "none"
+        raise FixtureError(
+            fixture.file,
+            f"{source}.{at.key}",
+            f"{what} in the model sheet of {sheet.model}; its {kind}: {listed}",
+            nearest_name(port, fitting),
+        )
 
 
 def with_rated(

@@ -1,13 +1,14 @@
 """The model sheet: what a model of unit can do, where to measure it, what it holds."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.wiring import Rated
-from soak.errors import FixtureError
+from soak.errors import FixtureError, Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 
 
@@ -34,7 +35,15 @@ class Function(Settings):
 
 
 class Port(Settings):
-    """One connector of the unit."""
+    """One connector of the unit.
+
+    Attributes
+    ----------
+    text : str
+        In plain words, as the report prints it.
+    kind : str
+        What the connector is for; an instrument at it must be of that kind.
+    """
 
     text: str = Field(min_length=1)
     kind: Literal["video", "usb", "power", "network", "sound", "other"]
@@ -45,6 +54,8 @@ class Spot(Settings):
 
     Attributes
     ----------
+    text : str
+        Where it is, in plain words, as the report prints it.
     limit_degc : float or None
         Highest allowed temperature in degC.
     rise_limit_k : float or None
@@ -63,12 +74,11 @@ class Spot(Settings):
     touched: bool | None = None
     trip_degc: float | None = Field(default=None, ge=35, le=200)
 
-    @model_validator(mode="after")
-    def _trip_lies_above_limit(self) -> "Spot":
+    @fit
+    def _trip_lies_above_limit(self) -> Iterator[Mistake]:
         trip, limit = self.trip_degc, self.limit_degc
         if trip is not None and limit is not None and trip <= limit:
-            raise ValueError(f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
-        return self
+            yield Mistake("", f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
 
 
 class Supplied(Rated):
@@ -78,10 +88,14 @@ class Supplied(Rated):
     ----------
     rides_through_s : float
         A break of the supply so short has no effect, as the maker states; 0: not stated.
-    running_at_most, idle_at_most, standby_at_most : float or None
-        Most that it draws at work, doing nothing, and in its own standby, in `draws_in`.
+    running_at_most : float or None
+        Most that it draws at work, in `draws_in`.
+    idle_at_most : float or None
+        Most that it draws doing nothing, in `draws_in`.
+    standby_at_most : float or None
+        Most that it draws in its own standby, in `draws_in`.
     draws_in : str
-        `A` or `W`.
+        Measurement unit of these.
     """
 
     rides_through_s: Seconds = Field(default=0.0, ge=0, le=60)
@@ -125,11 +139,10 @@ class PowerButton(Settings):
     start_held_s: Seconds = Field(default=0.5, ge=0.05, le=30)
     start_after_s: Seconds = Field(default=2.0, ge=0, le=120)
 
-    @model_validator(mode="after")
-    def _does_something(self) -> "PowerButton":
+    @fit
+    def _does_something(self) -> Iterator[Mistake]:
         if not self.stops and not self.stays_off:
-            raise ValueError("neither stops the unit nor starts it: remove button from this sheet")
-        return self
+            yield Mistake("", "neither stops the unit nor starts it: remove button from this sheet")
 
 
 class ModelSheet(Settings):
@@ -137,22 +150,40 @@ class ModelSheet(Settings):
 
     Attributes
     ----------
+    model : str
+        Maker and name of the model, as reports print it.
+    kind : str
+        What kind of thing it is, in plain words; printed beside the model.
+    year_made : int or None
+        Year it was made, where it is one for all units; printed on the report.
     picture_when_on : str
         `moving`: a picture that stands still is a fault; `still`; `may blank`: a black screen is
         the screen saver.
     start_s : float
         Usual time from power to picture, s.
     start_limit_s : float or None
-        Longest time a good unit takes, s; None: as `states.start_limit` has it from `start_s`.
-    mains, disk, lithium_cell, holds_data : bool or None
-        Whether the unit itself is fed with mains voltage, and whether it holds a disk, a lithium
-        cell, data; None: not said, which is neither (`soak.unsaid`).
+        Longest time a good unit takes, s; left out: made from `start_s`.
+    mains : bool or None
+        Whether the unit itself is fed with mains voltage; left out: not said, which is
+        neither.
+    disk : bool or None
+        Whether it holds a disk; left out: not said, which is neither.
+    lithium_cell : bool or None
+        Whether it holds a lithium cell; left out: not said, which is neither.
+    holds_data : bool or None
+        Whether it holds data of its owner; left out: not said, which is neither.
     rated_ambient_degc : float or None
         Highest ambient temperature that its maker allows, degC.
     button : PowerButton or None
         Its own power button, if soft stops or starts go by it.
+    functions : mapping of name to Function
+        What the model can do; each is tested, or listed as not tested.
+    ports : mapping of name to Port
+        Its connectors, by the names that fixtures and functions use.
+    spots : mapping of name to Spot
+        Where its temperature counts, by the names that probes use.
     supply : Supplied or None
-        Rated low direct voltage; None: not stated, and no other voltage is tried.
+        Rated low direct voltage; left out: not stated, and no other voltage is tried.
     """
 
     model: str = Field(min_length=1)
@@ -172,22 +203,21 @@ class ModelSheet(Settings):
     spots: Mapping[str, Spot] = {}
     supply: Supplied | None = None
 
-    @model_validator(mode="after")
-    def _mains_is_left_alone(self) -> "ModelSheet":
+    @fit
+    def _mains_is_left_alone(self) -> Iterator[Mistake]:
         if self.mains and self.supply is not None:
-            raise ValueError(
-                "mains is true and supply is low voltage; soak sets no mains voltage, remove one"
+            yield Mistake(
+                "",
+                "mains is true and supply is low voltage; soak sets no mains voltage, remove one",
             )
-        return self
 
-    @model_validator(mode="after")
-    def _ports_exist(self) -> "ModelSheet":
+    @fit
+    def _ports_exist(self) -> Iterator[Mistake]:
         for name, function in self.functions.items():
-            if function.port and function.port not in self.ports:
-                nearest = nearest_name(function.port, list(self.ports))
-                hint = f"; did you mean {nearest}?" if nearest else "; add it under ports"
-                raise ValueError(f"functions.{name}.port names {function.port!r}{hint}")
-        return self
+            port = getattr(function, "port", "")  # not there where what was written is no name
+            if port and port not in self.ports:
+                what = f"names {port!r}; the ports are {', '.join(self.ports) or 'none'}"
+                yield Mistake(f"functions.{name}.port", what, nearest_name(port, list(self.ports)))
 
 
 def read_model_sheet(path: Path) -> ModelSheet:

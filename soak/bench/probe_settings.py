@@ -1,10 +1,14 @@
 """What several probes' settings have in common: how often they are asked, and what they print."""
 
+from collections.abc import Iterator
+
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.readings import PrintedIn, converted, measured_in
 from soak.bench.wiring import ProbeWired
+from soak.errors import Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds
 
 
@@ -19,11 +23,10 @@ class Polled(ProbeWired):
 
     every_s: Seconds = Field(default=1.0, ge=0.05, le=3600)
 
-    @model_validator(mode="after")
-    def _can_be_seen_in_time(self) -> "Polled":
+    @fit
+    def _can_be_seen_in_time(self) -> Iterator[Mistake]:
         if self.silent_after_s < self.every_s:
-            raise ValueError("silent_after_s is shorter than every_s; raise it")
-        return self
+            yield Mistake("", "silent_after_s is shorter than every_s; raise it")
 
 
 class Printing(ProbeWired):
@@ -41,14 +44,13 @@ class Printing(ProbeWired):
     instrument_unit: PrintedIn | None = None
     reference_degc: float = Field(default=0.0, ge=-40, le=125)
 
-    @model_validator(mode="after")
-    def _units_agree(self) -> "Printing":
+    @fit
+    def _units_agree(self) -> Iterator[Mistake]:
         printed = self.instrument_unit
         if printed is not None and measured_in(printed) != self.unit:
-            raise ValueError(f"instrument_unit {printed} is not a kind of unit {self.unit}")
+            yield Mistake("", f"instrument_unit {printed} is not a kind of unit {self.unit}")
         if self.reference_degc and printed != "mV type K":
-            raise ValueError('reference_degc belongs to instrument_unit = "mV type K"; remove it')
-        return self
+            yield Mistake("", 'reference_degc belongs to instrument_unit = "mV type K"; remove it')
 
     def kept(self, printed: float) -> float:
         """Return a printed value in `unit`."""

@@ -37,7 +37,8 @@ UNREAD_EVERY_S = 5.0
 """A count of what could not be read is told at most so often, s. Our own choice."""
 
 BACK_OFF_S = (0.5, 1.0, 2.0, 5.0)
-"""Waits between attempts to reach an instrument that failed; the last one repeats."""
+"""Waits between attempts to reach an instrument that failed; the last one repeats. Our own
+choice."""
 
 
 class Refused(ValueError):

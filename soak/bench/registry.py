@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 W = TypeVar("W", bound=Wired)
 
 CLOSING_LIMIT_S = 10.0
-"""An instrument that has not let go after so long is left behind: the exit must not hang."""
+"""An instrument that has not let go after so long is left behind: the exit must not hang. Our own
+choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,10 +37,13 @@ _K_HOT: Sequence[float] = (
 """The same, 0 to 1372 degC, without the magnetic term."""
 _K_MAGNETIC = (0.118597600000, -0.118343200000e-03, 126.968600000)
 TYPE_K_DEGC = (-200.0, 1372.0)
-"""Below -200 degC the curve is too flat for a bench meter; the coefficients reach -270 degC."""
+"""Below -200 degC the curve is too flat for a bench meter; the coefficients reach -270 degC. Our
+own choice."""
 
 _A, _B, _C = 3.9083e-3, -5.775e-7, -4.183e-12
+"""Coefficients of a platinum resistor's curve, per degC and its powers: IEC 60751, from memory."""
 PT100_DEGC = (-200.0, 850.0)
+"""Range of the curve of a platinum resistor, degC: IEC 60751, from memory."""
 
 
 def type_k_mv(degc: float) -> float:

@@ -10,6 +10,8 @@ from collections import deque
 from collections.abc import Callable
 
 WAKES_EVERY_S = 0.05
+"""A thread wakes so often to notice a standstill, s. Our own choice: a third of what counts as
+late."""
 LATE_S = 0.15
 """Woken so much later than asked, it stood still, s. Own choice: a busy one is late by less."""
 _KEPT = 256

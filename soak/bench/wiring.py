@@ -1,12 +1,14 @@
 """What every instrument's entry in a fixture file says, whatever drives it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
-from typing import ClassVar, Literal, NamedTuple, TypeGuard
+from typing import Annotated, ClassVar, Literal, NamedTuple, TypeGuard
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
-from soak.errors import BenchFault
+from soak.allowed import FilledIn
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.quantities import show_duration
 from soak.records import Role
 from soak.settings import Seconds, Settings
@@ -46,6 +48,8 @@ class Wired(Settings):
         from.
     at_unit : AtUnit or None
         Which port of the unit it is at; None: of no port that the model sheet knows.
+    driver : str
+        Which driver drives it: its kind of instrument and how that is reached.
     """
 
     role: ClassVar[Role]
@@ -63,20 +67,29 @@ class Rated(Settings):
 
     At most 60 V: above that direct current is no longer extra-low voltage by the common limit (IEC
     61140), and nothing that a program may set.
+
+    Attributes
+    ----------
+    lowest_v : float
+        Lowest voltage that the unit is rated for, V.
+    nominal_v : float
+        Voltage that it is usually fed with, V.
+    highest_v : float
+        Highest voltage that it is rated for, V.
     """
 
     lowest_v: float = Field(gt=0, le=60)
     nominal_v: float = Field(gt=0, le=60)
     highest_v: float = Field(gt=0, le=60)
 
-    @model_validator(mode="after")
-    def _in_order(self) -> "Rated":
+    @fit
+    def _in_order(self) -> Iterator[Mistake]:
         if not self.lowest_v <= self.nominal_v <= self.highest_v:
-            raise ValueError(
+            yield Mistake(
+                "",
                 f"lowest_v {self.lowest_v:g}, nominal_v {self.nominal_v:g} and highest_v "
-                f"{self.highest_v:g} are not in this order; look at the unit's type plate"
+                f"{self.highest_v:g} are not in this order; look at the unit's type plate",
             )
-        return self
 
     def tried_v(self, accuracy_v: float) -> tuple[float, float]:
         """Return the lowest and highest voltage to set, V.
@@ -119,13 +132,14 @@ class SettableSwitch(SwitchWired):
 
     sets_voltage: bool = False
     accuracy_v: float = Field(default=0.0, ge=0, le=5)
-    rated: Rated | None = None
+    rated: Annotated[Rated | None, FilledIn()] = None
 
-    @model_validator(mode="after")
-    def _accuracy_is_stated(self) -> "SettableSwitch":
+    @fit
+    def _accuracy_is_stated(self) -> Iterator[Mistake]:
         if self.sets_voltage and self.accuracy_v == 0:
-            raise ValueError("accuracy_v is missing; sets_voltage needs the supply's accuracy in V")
-        return self
+            yield Mistake(
+                "", "accuracy_v is missing; sets_voltage needs the supply's accuracy in V"
+            )
 
 
 def refuse_outside(name: str, rated: Rated, volt: float) -> None:
@@ -169,9 +183,10 @@ class CaptureWired(Plugged):
     ----------
     port : str
         The unit's video port.
-    taught, protected : sequence of str
-        Pictures beside the fixture file: what the card shows without a signal, and what is shown
-        in place of protected output.
+    taught : sequence of str
+        Pictures beside the fixture file: what the card shows without a signal.
+    protected : sequence of str
+        Pictures beside the fixture file: what is shown in place of protected output.
     """
 
     role: ClassVar[Role] = "capture"
@@ -183,7 +198,17 @@ class CaptureWired(Plugged):
 
 
 class StickWired(Plugged):
-    """A stick: `port` is the unit's USB port, `path` how data crosses it."""
+    """A stick: `port` is the unit's USB port, `path` how data crosses it.
+
+    Attributes
+    ----------
+    port : str
+        The unit's USB port that the data crosses.
+    path : str
+        How the data crosses it: `through` the unit, `played` by it, `carried` by hand,
+        `stood_in` for the stick; `bench_only` has no part of the unit and proves nothing of
+        it.
+    """
 
     role: ClassVar[Role] = "stick"
     at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
@@ -196,7 +221,8 @@ GUARD_SILENT_AT_MOST_S = 3600.0
 """So long may a probe that guards say nothing, s: nobody knows meanwhile how hot the unit is. Our
 own choice; a person who reads a thermometer does so every quarter of an hour."""
 SILENT_AT_MOST_S = 86_400.0
-"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen."""
+"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen. Our
+own choice."""
 
 
 class ProbeWired(Wired):
@@ -208,6 +234,8 @@ class ProbeWired(Wired):
         Name of a spot of the model sheet, or `ambient`.
     unit : str
         Measurement unit of its readings.
+    resolution : float or None
+        Smallest step of its readings, in `unit`.
     accuracy : float or None
         Half-width of its error, in `unit`.
     guards : bool
@@ -229,20 +257,26 @@ class ProbeWired(Wired):
     silent_after_s: Seconds = Field(default=10.0, gt=0)
     at_port: str = ""
 
-    @model_validator(mode="after")
-    def _falls_silent_in_time(self) -> "ProbeWired":
+    @fit
+    def _falls_silent_in_time(self) -> Iterator[Mistake]:
         most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
         if self.silent_after_s > most_s:
-            raise ValueError(
+            yield Mistake(
+                "",
                 f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
                 f"{'guards' if self.guards else 'does not guard'} it is at most "
-                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit"
+                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
             )
-        return self
 
 
 class LinkWired(Plugged):
-    """A link: `port` is the unit's USB port."""
+    """A link: `port` is the unit's USB port.
+
+    Attributes
+    ----------
+    port : str
+        The unit's USB port that is watched.
+    """
 
     role: ClassVar[Role] = "link"
     at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
@@ -282,8 +316,8 @@ class ServoWired(Wired):
     at_port : str
         The unit's port whose plug it moves.
     force_n : float or None
-        Its force at the plug as measured with a spring balance, N; None: not measured, and the
-        report says so.
+        Its force at the plug as measured with a spring balance, N; left out: not measured,
+        and the report says so.
     """
 
     role: ClassVar[Role] = "servo"

@@ -1,12 +1,13 @@
 """By hand: functions that only a person can judge, asked one after another with the power on."""
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import ScriptError
+from soak.mistakes import Mistakes
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
@@ -32,7 +33,7 @@ class FunctionCard(Settings):
 
     function: str = Field(min_length=1)
     question: str = Field(min_length=1)
-    wanted: str = Field(default="yes", pattern="^(yes|no)$")
+    wanted: Literal["yes", "no"] = "yes"
     photograph: bool = False
 
 
@@ -82,9 +83,12 @@ class ByHand:
         ScriptError
             If a card names no function of the model, or nobody is there to be asked.
         """
+        wrong = Mistakes(self._place.stretch, ScriptError)
         if not self._place.attended:
-            what = "asks the operator; say attended = true for its stretch"
-            raise ScriptError(self._place.stretch, self.name, what)
+            wrong.add(self.name, "asks the operator; say attended = true for its stretch")
+        for name, card in self._cards.items():
+            self._refuse_unknown(name, card, wrong)
+        wrong.tell()
         return [self._demand(name, card) for name, card in self._cards.items()]
 
     def expected_s(self) -> float:
@@ -103,16 +107,17 @@ class ByHand:
             )
             await bench.ask(question)
 
-    def _demand(self, name: str, card: FunctionCard) -> Requirement:
+    def _refuse_unknown(self, name: str, card: FunctionCard, wrong: Mistakes) -> None:
         functions = self._place.model_sheet.get("functions", {})
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
             model = self._place.model_sheet.get("model", "this model")
             known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
             what = f"{model} has no function {card.function!r}; {known}"
-            raise ScriptError(
-                self._place.stretch, at, what, nearest_name(card.function, list(functions))
-            )
+            wrong.add(at, what, nearest_name(card.function, list(functions)))
+
+    def _demand(self, name: str, card: FunctionCard) -> Requirement:
+        functions = self._place.model_sheet["functions"]
         plain: Plain = {
             **self._place.plain(self.name, name, needs=frozenset()),
             "shows_repair": frozenset({card.function}),

@@ -31,10 +31,16 @@ class LinkSettings(Settings):
     Attributes
     ----------
     at_least_speed_mbps : float or None
-        Signalling rate in Mb/s that the link must always run at: 1.5, 12, 480, 5000, 10000 or
-        20000; None: not demanded.
-    leavings, resets, descriptor_failures, over_currents : int or None
-        How many are allowed while the unit is on and started; None: not demanded.
+        Signalling rate in Mb/s that the link must always run at: 1.5, 12, 480, 5000, 10000
+        or 20000; left out: not demanded.
+    leavings : int or None
+        How often it may leave the bus while the unit is on and started.
+    resets : int or None
+        How many resets are allowed while the unit is on and started.
+    descriptor_failures : int or None
+        How often it may fail to give its descriptor while the unit is on and started.
+    over_currents : int or None
+        How many over-currents are allowed while the unit is on and started.
     settles_s : float
         A speed that holds for less than this after an arrival is part of the arrival, s.
     """

@@ -1,7 +1,7 @@
 """Look the unit over before power: what only eyes and hands can tell."""
 
 from collections.abc import Mapping, Sequence
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from pydantic import Field, field_validator
 
@@ -25,7 +25,7 @@ class Card(Settings):
     """
 
     text: str = Field(min_length=1)
-    wanted: str = Field(default="yes", pattern="^(yes|no)$")
+    wanted: Literal["yes", "no"] = "yes"
 
 
 _USUAL = {

@@ -6,10 +6,11 @@ from itertools import count
 from typing import ClassVar
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, look, needed
-from soak.errors import ScriptError
+from soak.errors import Mistake, ScriptError
+from soak.mistakes import fit
 from soak.quantities import Quantity
 from soak.records import Json, Requirement, Role
 from soak.rules.by_eye import PICTURE_BY_EYE, EyeTerms
@@ -21,15 +22,12 @@ from soak.rules.picture import DROPOUTS_PER_HOUR, NO_DROPOUT, NO_RESTART
 from soak.rules.picture_fine import NO_TINT, NO_TORN, SPARKLE_PER_HOUR
 from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
-from soak.states import FROZEN, lost, start_limit
+from soak.states import EPISODE_GAP_S, FROZEN, lost, start_limit
 from soak.terms import LossTerms, params_of
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
 """How long the picture has stood unchanged: no fault where no motion is promised, but told."""
-
-EPISODE_GAP_S = 2.0
-"""Dropouts closer than this are one episode: contacts bounce. Common practice."""
 
 
 class PictureSettings(Settings):
@@ -41,17 +39,21 @@ class PictureSettings(Settings):
         A dropout of at least this length is one too many, s. Common practice: 0.2 s is seen by
         anybody who looks.
     shorter_per_h : float or None
-        Allowed shorter dropouts, per hour; becomes a count over all stretches together, fixed
-        before (`soak.rules.core.hourly`). None: not demanded.
+        Allowed shorter dropouts, per hour; becomes a count over all stretches together,
+        fixed before.
     restarts : int or None
-        Allowed restarts and hangs; None: not demanded.
+        Allowed restarts and hangs.
     failure_free_s : float or None
-        The soak's last so many observed seconds hold no fault of the unit; None: not demanded.
-    seen_before, seen_before_in_s : int and float, or None
-        How often the picture was lost before the repair, and in how many s of watching; the soak
-        must then show that the fault is gone. None: not demanded.
+        The soak's last so many observed seconds hold no fault of the unit; left out: not
+        demanded.
+    seen_before : int or None
+        How often the picture was lost before the repair: the soak must then show that the
+        fault is gone; left out: not demanded.
+    seen_before_in_s : float or None
+        In how long a time of watching that was, s.
     seen_before_bouts : int or None
-        In how many bouts that was, losses close together being one; None: they count as one bout.
+        In how many bouts that was, losses close together being one; left out: they count as
+        one bout.
     gone_chance : float
         Such a quiet time may be luck with this chance at most.
     by_eye : bool
@@ -59,10 +61,13 @@ class PictureSettings(Settings):
         picture is there; only in an attended stretch, and in none that switches the power.
     look_every_s : float
         So often, s; each answer is waited for until the next one.
-    tints, torn : int or None
-        How often a colour lane may be lost or stuck, and lines torn; None: not demanded.
+    tints : int or None
+        How often a colour lane may be lost or stuck; left out: not demanded.
+    torn : int or None
+        How often lines may be torn; left out: not demanded.
     sparkle_per_h : float or None
-        How often single pixels may flash all over the picture, per hour; None: not demanded.
+        How often single pixels may flash all over the picture, per hour; left out: not
+        demanded.
     """
 
     shortest_dropout_s: Seconds = Field(default=0.2, gt=0, le=3600)
@@ -79,13 +84,12 @@ class PictureSettings(Settings):
     torn: int | None = Field(default=None, ge=0)
     sparkle_per_h: float | None = Field(default=None, ge=0)
 
-    @model_validator(mode="after")
-    def _count_needs_its_time(self) -> "PictureSettings":
+    @fit
+    def _count_needs_its_time(self) -> Iterator[Mistake]:
         if (self.seen_before is None) != (self.seen_before_in_s is None):
-            raise ValueError("seen_before and seen_before_in_s belong together; give both or none")
+            yield Mistake("", "seen_before and seen_before_in_s belong together; give both or none")
         if (self.seen_before_bouts or 0) > (self.seen_before or 0):
-            raise ValueError("seen_before_bouts is more than seen_before; each bout is seen once")
-        return self
+            yield Mistake("", "seen_before_bouts is more than seen_before; each bout is seen once")
 
 
 class PictureCheck:

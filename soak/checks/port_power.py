@@ -51,16 +51,22 @@ class PortPowerSettings(Settings):
     standard : str
         `usb2`: 4.75 to 5.25 V at 0.5 A; `usb3`: 4.45 to 5.25 V at 0.9 A; `type_c`: 4.75 to 5.50 V
         at 0.9 A.
-    low_v, high_v, current_a : float or None
-        Instead of the standard's, V and A.
+    low_v : float or None
+        Lowest voltage at the port, V, instead of the standard's.
+    high_v : float or None
+        Highest voltage at the port, V, instead of the standard's.
+    current_a : float or None
+        What the port must give, A, instead of the standard's.
     times : int
         How often the load is put on.
-    on_s, off_s : float
-        How long it stays on, and off before each, s.
+    on_s : float
+        How long the load stays on, s.
+    off_s : float
+        How long it stays off before each time, s.
     settles_s : float
         Readings so shortly after a switching are left out, s.
     droop_v : float or None
-        The port's voltage may fall by so much under the load, V; None: not demanded.
+        The port's voltage may fall by so much under the load, V; left out: not demanded.
     neighbour_droop_v : float
         A probe at another port of the unit may fall by so much when the load comes, V.
     """

@@ -1,14 +1,14 @@
 """Power cycles: warm and cold starts, off proved, time to picture."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look, needed
 from soak.checks.cooling import cooled
-from soak.errors import ScriptError
+from soak.errors import Mistake, ScriptError
 from soak.marks import (
     BY_HAND,
     BY_ITSELF,
@@ -26,6 +26,7 @@ from soak.marks import (
     made,
     said,
 )
+from soak.mistakes import fit
 from soak.quantities import Quantity, show_duration
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
@@ -41,14 +42,13 @@ from soak.states import (
     BLIND,
     DARK,
     DISTURBED,
+    GONE_WITHIN_S,
     PICTURE,
+    SHOWS_WITHIN_S,
     start_limit,
     stated_start_limit_s,
 )
 from soak.terms import StartTerms
-
-_SHOWS_WITHIN_S = 3.0
-"""So soon after a short break its effect is seen, if it has any. Our own choice."""
 
 
 class PowerCyclesSettings(Settings):
@@ -56,27 +56,33 @@ class PowerCyclesSettings(Settings):
 
     Attributes
     ----------
-    warm, cold : int
-        Number of starts after a short off, and of starts after cooling down.
+    warm : int
+        Number of starts after a short off.
+    cold : int
+        Number of starts after cooling down.
     quick : int
-        Number of knocked plugs: breaks of a random length,
-    quick_off_low_s, quick_off_high_s : float
-        between these.
+        Number of knocked plugs, which are breaks of a random length.
+    quick_off_low_s : float
+        Shortest break of a knocked plug.
+    quick_off_high_s : float
+        Longest break of a knocked plug.
     heat_cycles : int
-        So many heat-and-cool cycles are demanded of
+        So many times a spot must heat up and cool down by `heat_range_k`.
     heat_range_k : float
-        at least this range at a spot.
-    off_s, on_s : float
-        Off-time and on-time of a warm cycle.
+        So far a spot goes up and down in a heat-and-cool cycle, at least.
+    off_s : float
+        Off-time of a warm cycle.
+    on_s : float
+        On-time of a warm cycle.
     cold_within_k : float
-        A cold start begins when the hottest spot is within so many K of ambient,
+        A cold start begins when the hottest spot is within so many K of ambient.
     cold_off_at_most_s : float
-        or after so long an off-time.
+        A cold start begins after so long an off-time, however warm the unit still is.
     cold_on_s : float
         On-time after a cold start: long enough to heat up.
     start_limit_s : float or None
-        Longest time to picture; the model sheet's if that is shorter, and where neither states
-        one as `states.start_limit` has it.
+        Longest time to picture; the model sheet's if that is shorter. Where neither states
+        one it is made from the usual time.
     give_up_s : float
         A start that shows no picture for so long has hung.
     failed_allowed : int
@@ -108,16 +114,15 @@ class PowerCyclesSettings(Settings):
     start_limit_s: Seconds | None = Field(default=None, gt=0)
     give_up_s: Seconds = Field(default=180.0, gt=0)
     failed_allowed: int = Field(default=0, ge=0)
-    off_within_s: Seconds = Field(default=10.0, gt=0)
+    off_within_s: Seconds = Field(default=GONE_WITHIN_S, gt=0)
     by_eye: bool = False
     eye_wait_s: Seconds = Field(default=120.0, gt=0)
     soft_stop: bool = True
 
-    @model_validator(mode="after")
-    def _shortest_first(self) -> "PowerCyclesSettings":
+    @fit
+    def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            raise ValueError("quick_off_high_s is shorter than quick_off_low_s; exchange them")
-        return self
+            yield Mistake("", "quick_off_high_s is shorter than quick_off_low_s; exchange them")
 
 
 class PowerCycles:
@@ -264,7 +269,7 @@ class PowerCycles:
         off_s = round(on.t_s - off.t_s, 3)
         begun = StartBegun(kind="quick", number=number, off_s=off_s, dwell="random")
         say(self._mark(on.t_s, begun))
-        lost = await first_state(bench, "capture", DISTURBED, _SHOWS_WITHIN_S)
+        lost = await first_state(bench, "capture", DISTURBED, SHOWS_WITHIN_S)
         took_s: float | None = 0.0
         if lost is not None:
             seen = await first_state(bench, "capture", {PICTURE}, own.give_up_s)

@@ -24,7 +24,8 @@ from soak.settings import Seconds, Settings
 from soak.states import UNSEEN, patient_start_limit_s, works
 
 _PULLED_OUT_S = 2.0
-"""So long after the cue's answer a leaving may still be told: the bench makes sure of it first."""
+"""So long after the cue's answer a leaving may still be told: the bench makes sure of it first. Our
+own choice."""
 
 
 class ReseatSettings(Settings):
@@ -34,9 +35,10 @@ class ReseatSettings(Settings):
     ----------
     port : str
         The unit's port; empty: the one that the fixture's link (or capture) is at.
-    times, new_plug_times : int
-        Plug-ins with the usual plug and with a second, new one; of a Type-C plug so many each way
-        up.
+    times : int
+        Plug-ins with the usual plug; of a Type-C plug so many each way up.
+    new_plug_times : int
+        Plug-ins with a second, new plug; of a Type-C plug so many each way up.
     type_c : bool
         Whether the plug has two ways up.
     seen_within_s : float
@@ -44,7 +46,7 @@ class ReseatSettings(Settings):
     dwell_s : float
         It must then go on working so long with hands off, s.
     at_least_speed_mbps : float or None
-        Signalling rate that it must come up at, Mb/s; None: any. Only a link tells.
+        Signalling rate that it must come up at, Mb/s; left out: any. Only a link tells.
     force : str
         How hard to push, as the card says it.
     failed_allowed : int

@@ -27,16 +27,20 @@ class SpotsSettings(Settings):
         Whether limits and rises are demanded, or the trip alone.
     steady : bool
         Whether each spot must have become steady.
-    within_k, window_s : float
-        Steady is a change of at most `within_k` K over `window_s` s. The default, 3 K in 30 min,
-        is IEC 62368-1 B.1.6 (not checked against its own text); a unit may still lie below its
-        end value.
+    within_k : float
+        Steady is a change of at most so many K over `window_s`. The default, 3 K in 30 min,
+        is IEC 62368-1 B.1.6 (not checked against its own text); a unit may still lie below
+        its end value.
+    window_s : float
+        Over so long the change is taken, s.
     or_predicted_k : float or None
         Where its end can be foretold to so many K by a curve, that counts as steady too.
     like_reference_k : float or None
         How much warmer than known-good units (`soak run --as-reference`) a spot may end, K.
-    ambient_low_degc, ambient_high_degc : float
-        Ambient band in degC outside which a rise is not shown.
+    ambient_low_degc : float
+        Below this ambient temperature a rise is not shown, degC.
+    ambient_high_degc : float
+        Above this ambient temperature a rise is not shown, degC.
     guarded : bool
         Whether the probe's accuracy is kept clear of the limit.
     """

@@ -11,7 +11,8 @@ from soak.derive.spans import Span, common, minus, total_s
 from soak.statistics.bouts import Bouts, by_gap, fewest_bouts, most_bouts
 
 RESOLUTION_S = 1.0
-"""Gaps are told no finer than this: losses closer than `episode_gap_s` are one anyway."""
+"""Gaps are told no finer than this: losses closer than `episode_gap_s` are one anyway. Our own
+choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,12 @@ from soak.evidence import Floats
 from soak.words import msg
 
 WITHIN_S = 180.0
-"""A spot that cools so far within this time, its unit running, has lost its probe, s."""
+"""A spot that cools so far within this time, its unit running, has lost its probe, s. Our own
+choice."""
 LEFT_SHARE = 0.2
-"""So much of its rise over the air, or less, is left of it then."""
+"""So much of its rise over the air, or less, is left of it then. Our own choice."""
 LEAST_RISE_K = 8.0
-"""A spot that was warmer by less than this cannot tell."""
+"""A spot that was warmer by less than this cannot tell. Our own choice."""
 BACK_SHARE = 0.7
 """From so much of the rise again on it sits on its spot again. All four are our own choice: a body
 that lost four fifths of its rise in 3 min by itself would have a time constant below 2 min with its

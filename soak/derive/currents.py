@@ -12,7 +12,7 @@ from soak.marks import WorkingState, read
 from soak.statistics.trend import mann_kendall, theil_sen
 
 _SETTLES_S = 2.0
-"""So long after a change of state nothing is counted: meters average."""
+"""So long after a change of state nothing is counted: meters average. Our own choice."""
 
 BLOCK_S = 300.0
 """A trend is taken over medians of blocks so long: neighbouring readings are not independent, as

@@ -21,21 +21,27 @@ QUICKEST_TAU_S = 30.0
 2 min below which a spot that cools with its power on is taken for a probe that came off."""
 
 LEFT_SHARE = 0.1
-"""With more of an excursion than this left at the next reading, that is a second reading of it."""
+"""With more of an excursion than this left at the next reading, that is a second reading of it. Our
+own choice."""
 
 REACH_S = QUICKEST_TAU_S * math.log(1.0 / LEFT_SHARE)
 """After so long the quickest body keeps no more than that (Newton's law of cooling), about 69 s:
 readings further apart say nothing of each other."""
 
 HOTTEST_DEGC = 300.0
+"""No spot on a unit is hotter, degC: the highest limit that a model sheet may state. Our own
+choice."""
 COLDEST_DEGC = -50.0
 """A spot on a unit is within these, as a model sheet's limits must be, and so is whatever warms or
-cools it. What lies outside comes from a torn or shorted probe, or from a garbled word."""
+cools it. What lies outside comes from a torn or shorted probe, or from a garbled word. Our own
+choice."""
 
 SAME_TIME_S = 0.002
-"""A trip is told with the time of its reading; a journal may round it, s."""
+"""A trip is told with the time of its reading; a journal may round it, s. Own choice: twice a
+millisecond, to which a time is rounded."""
 
 NOISES = 8.0
+"""What stands out by less than so many times the readings' own noise is noise. Our own choice."""
 LEAST_K = 1.0
 """What stands out by less than so many times the readings' own noise, or by less than so many K,
 is noise. Both are our own choice."""

@@ -35,7 +35,7 @@ LASTING_S = 60.0
 may show nonsense for a while. Our own choice."""
 
 FEWEST = 2
-"""One reading alone may be garbled and proves no power."""
+"""One reading alone may be garbled and proves no power. Our own choice."""
 
 
 class Looked(Protocol):

@@ -25,7 +25,7 @@ SETTLED_WITHIN_K = 1.0
 the end. Our own choice."""
 
 HOLE_S = 60.0
-"""Shorter holes are bridged in a straight line."""
+"""Shorter holes are bridged in a straight line. Our own choice."""
 
 OFF_BLIND_S = 20.0
 """A body hidden behind a case goes on warming for a while after power off; so much of a cool-down
@@ -215,7 +215,8 @@ def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float)
 
 
 _ROOM_PARTS = 12
-"""The room's swing is that of the medians of so many parts of a run: noise is none."""
+"""The room's swing is that of the medians of so many parts of a run: noise is none. Our own
+choice."""
 
 
 def cool_down(course: Course, quantity: str) -> Fit | TooEarly:

@@ -36,18 +36,20 @@ EVERYTHING = ""
 """The source of a hole that covers all sources."""
 
 REOPENING_S = 10.0
-"""What an instrument shows so soon after it was opened again may be its own doing, at most."""
+"""What an instrument shows so soon after it was opened again may be its own doing, at most. Our own
+choice."""
 
 REOPENING_LEAST_S, REOPENING_PER_S = 1.0, 2.0
 """And no longer than this, with so much for each s that it was away: what was gone for a moment is
-not opened anew for long."""
+not opened anew for long. Our own choice."""
 
 GIVING_WAY_S = 60.0
 """An instrument about to fail may show nonsense for so long before it goes blind. All are our own
 choice: the longest reopening and the slowest failure of a capture card that we allow for."""
 
 DRIVERS_WAIT_S = 5.0
-"""Whose reader stays away for longer may be given up by a driver, or lose what it kept in store."""
+"""Whose reader stays away for longer may be given up by a driver, or lose what it kept in store.
+Our own choice."""
 
 DYING_S = 2.0
 """A computer that goes down takes its instruments with it within so long. Our own choice."""

@@ -20,7 +20,8 @@ from soak.records import Json, Mark
 from soak.roles import Question
 
 ANSWER_SLACK_S = 1.0
-"""A relay opens before its board answers: what is lost so shortly before an off is not charged."""
+"""A relay opens before its board answers: what is lost so shortly before an off is not charged. Our
+own choice."""
 
 
 def power_windows(

@@ -20,23 +20,23 @@ from soak.marks import CarriedFile, PowerChanged, QuestionAsked, read
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json
-from soak.states import ALIVE, BLIND, GONE, SEEN, WENT, patient_start_limit_s
+from soak.states import ALIVE, BLIND, GONE, GONE_WITHIN_S, SEEN, WENT, patient_start_limit_s
 from soak.words import NOTHING_SAID, Amount, Message, all_of, counted, msg
 
 WARMS_BY_K, WARMS_WITHIN_S = 1.0, 600.0
 """A probe at a spot must warm by so much so soon after power (common practice) ..."""
 WARMS_SLOWLY_BY_K = 3.0
 """... or by so much within one run with power: no room does that in a night. Our own choice."""
-GONE_WITHIN_S = 10.0
-"""So soon after the power goes it must be seen to go."""
 _WATCHED_S = GONE_WITHIN_S / 2
 """What was watched for less after the power went need not have gone yet."""
 ASKED_BEFORE_S = 900.0
-"""A hand on the plug moves between question and answer, and is asked at most so long before."""
+"""A hand on the plug moves between question and answer, and is asked at most so long before. Our
+own choice."""
 ROOM_DEGC = (5.0, 45.0)
 """What a room with a bench in it has. Our own choice."""
 OFF_SHARE = 0.1
-"""A voltage, current or power below this share of its usual value with power on is gone."""
+"""A voltage, current or power below this share of its usual value with power on is gone. Our own
+choice."""
 _LEAST = {"V": 0.5, "A": 0.02, "W": 0.2}
 """What reads less with power on cannot be seen to go. Our own choice."""
 

@@ -14,6 +14,7 @@ from soak.derive.said import starts_called
 from soak.derive.starts import Start
 from soak.records import Json
 from soak.statistics.bounds import share_at_most
+from soak.statistics.compare import UNUSUAL_Z
 from soak.statistics.trend import Halves, few_runs_chance, halves, mann_kendall, theil_sen
 from soak.words import Amount, Message, Percent, joined, msg, paragraph, sentence
 
@@ -27,6 +28,7 @@ SLOWER_AT, SLOWER_BY = 0.01, 0.1
 """Starts grow slower if that is luck once in a hundred and makes a tenth. Our own choice."""
 
 _FEWEST_TIMES = 8
+"""From fewer times to picture no trend is told. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +195,6 @@ def _halves(group: Stratum) -> Message:
 FEWEST = 8
 """Fewer times show neither trend nor outlier. Our own choice."""
 
-UNUSUAL_Z = 3.5
 LEAST_S = 1.0
 """An outlier is also so far from the median: times to picture are read to a frame or two, and a
 very even unit has no spread worth the name. Our own choice."""

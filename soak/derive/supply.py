@@ -13,10 +13,11 @@ from soak.records import Json
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
 SETTLING_S = 2.0
-"""Readings so shortly after the power came or before it went say nothing about the supply."""
+"""Readings so shortly after the power came or before it went say nothing about the supply. Our own
+choice."""
 
 DEAD_V = 0.5
-"""A supply that never reads more than this while on was never there."""
+"""A supply that never reads more than this while on was never there. Our own choice."""
 
 
 def is_supply(name: str, wired: Json) -> bool:

@@ -13,15 +13,16 @@ from soak.derive.course import Course
 from soak.derive.spans import holds, touching
 from soak.evidence import Floats
 from soak.marks import WritingRefused, WrongChunk, facts, read
+from soak.measure.stick.sectors import SECTOR_BYTES
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
 
-SECTOR_BYTES = 512
 _NO_PLACE = "failed once"
 """The kind of a failure that was none any more when the pieces were moved."""
 
 _TOLD_WITHIN_S = 0.5
-"""A chunk is described at once when its bytes are counted; what is stored may be rounded."""
+"""A chunk is described at once when its bytes are counted; what is stored may be rounded. Our own
+choice."""
 
 _READ_ONLY = frozenset({errno.EPERM, errno.EACCES, errno.EROFS})
 """What is said of a stick that takes no more data, but for one that is full."""

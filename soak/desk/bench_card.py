@@ -14,8 +14,10 @@ class Bench(Settings):
 
     Attributes
     ----------
-    name, address : str
-        As they stand on the report.
+    name : str
+        Name of the bench or workshop, as it stands on the report.
+    address : str
+        Its address, as it stands on the report.
     location : str
         Where the soaks are done, if elsewhere.
     authorised_by : str
@@ -23,7 +25,8 @@ class Bench(Settings):
     operator : str
         Initials of the one who works here, put to what is judged by hand; empty: asked for.
     calibrations : mapping of instrument to text
-        `"probe.heatsink" = "compared with ice and boiling water, 2026-01-05"`.
+        How each instrument was calibrated, such as `"probe.heatsink" = "compared with ice
+        and boiling water, 2026-01-05"`.
     grade_keeps_days : int
         Days that a unit may lie in store before it is checked again. The bench's own rule.
     """

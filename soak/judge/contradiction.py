@@ -1,18 +1,19 @@
 """Demands that no unit can meet together, or nobody judge: found before anything runs."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+from soak.errors import Mistake
 from soak.judge.judging import level_side, shortest_s, unreadable
 from soak.quantities import show_duration, show_value
 from soak.records import Requirement
 from soak.rules.core.reads import Side
 
 
-def contradiction(
+def contradictions(
     requirements: Sequence[Requirement], longest_s: float | None = None
-) -> tuple[str, str] | None:
-    """Return the id of the first demand that cannot be met or judged and why; None if all can.
+) -> Iterator[Mistake]:
+    """Yield each demand that cannot be met or judged, by its id, and why.
 
     Parameters
     ----------
@@ -22,23 +23,25 @@ def contradiction(
     for one in requirements:
         wrong = unreadable(one)
         if wrong is not None:
-            return one.id, f"its parameter {wrong}, so nothing could judge it: see the check's code"
+            what = f"its parameter {wrong}, so nothing could judge it: see the check's code"
+            yield Mistake(one.id, what)
     for one, other in combinations(requirements, 2):
         if _apart(one, other):
             low, high = _low_and_high(one, other)
-            return high.id, (
+            yield Mistake(
+                high.id,
                 f"demands at most {show_value(high.limit or 0.0, high.unit)} of {high.quantity}, "
                 f"and {low.id} at least {show_value(low.limit or 0.0, low.unit)}; "
-                "no unit can meet both: change one"
+                "no unit can meet both: change one",
             )
     for one in requirements:
         needed_s = shortest_s(one)
         if longest_s is not None and needed_s > longest_s:
-            return one.id, (
+            yield Mistake(
+                one.id,
                 f"demands {show_duration(needed_s)} in one run, and the soak takes no longer than "
-                f"{show_duration(longest_s)}: make one shorter or the other longer"
+                f"{show_duration(longest_s)}: make one shorter or the other longer",
             )
-    return None
 
 
 def _apart(one: Requirement, other: Requirement) -> bool:

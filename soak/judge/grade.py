@@ -7,7 +7,7 @@ from soak.derive.course import Course, course_of
 from soak.derive.trips import never_off
 from soak.errors import UsageError
 from soak.evidence import Evidence
-from soak.judge.contradiction import contradiction
+from soak.judge.contradiction import contradictions
 from soak.judge.functions import as_far_as, exercised, functions_of, some_of
 from soak.judge.judging import weight_of
 from soak.judge.open_points import open_points
@@ -177,9 +177,9 @@ def _read(script: Json) -> list[Requirement]:
         demanded = [requirement_from_json(entry) for entry in script.get("requirements", ())]
     except (KeyError, TypeError, ValueError) as fault:
         raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
-    wrong = contradiction(demanded)
-    if wrong is not None:
-        raise UsageError(f"script {name}: {wrong[0]} {wrong[1]}")
+    wrong = [f"script {name}: {one.key} {one.what}" for one in contradictions(demanded)]
+    if wrong:
+        raise UsageError("\n".join(wrong))
     return demanded
 
 

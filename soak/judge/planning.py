@@ -15,7 +15,7 @@ WIDER = (1.0, 0.7, 0.4, 0.2)
 off earlier. The plan with the smallest sum of longest and usual length is taken. Our own choice."""
 
 MOST_STARTS, MOST_FAILURES = 5000, 200
-"""A plan longer than this is of no use on a bench."""
+"""A plan longer than this is of no use on a bench. Our own choice."""
 
 
 PARTED_BY = 0.2

@@ -10,26 +10,32 @@ from soak.evidence import Floats
 from soak.words import Amount, Message, Number, counted, msg
 
 MOST_READINGS = 400
-"""A curve of so many evenly chosen readings is fitted; more cost time and tell nothing new."""
+"""A curve of so many evenly chosen readings is fitted; more cost time and tell nothing new. Our own
+choice."""
 
 FEWEST_READINGS = 12
+"""From fewer readings no curve is fitted: four unknown figures need some times as many. Our own
+choice."""
 TWO_IF_LOWER = 0.9
+"""A second exponential counts where it brings the residual below so much of that of the first
+alone. Our own choice."""
 LEAST_SHARE = 0.01
-"""A second exponential counts where it brings the residual below so much of the first's, and has
-itself so large a share of the larger one's rise."""
+"""A second exponential must have so large a share of the larger one's rise. Our own choice."""
 
 SPAN_TAU = 1.5
-"""A run shorter than so many of its own time constants says little about its end: with less than
-78 % of the way behind it, slowness and a high end look alike."""
+"""A run shorter than so many of its own time constants says little about its end: with less than 78
+% of the way behind it, slowness and a high end look alike. Our own choice."""
 
 HIDDEN_SLOWER = 2.0
 """A body so much slower than the slowest seen may hide in a curve that looks whole; the bounds of
-the end allow for it."""
+the end allow for it. Our own choice."""
 
 CONFIDENCE = 0.95
 """Of the bounds of an end. Common practice."""
 
 _SINGULAR, _NOTHING = 1e8, 1e-9
+"""A fit whose slopes are so nearly alike has no bounds; what moves it by less than so large a share
+of the most moves nothing. Our own choice."""
 _TAU_SPAN = (0.02, 20.0)
 """Time constants tried, as shares of the run. These figures are our own choice."""
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 ZERO_DEGC_K = 273.15
+"""0 degC in K: by definition of the degree Celsius (ISO 80000-5, from memory)."""
 LEAST_EMISSIVITY = 0.3
 """Below it the room's mirror image outshines the surface; stick tape on it. Our own choice."""
 

@@ -10,7 +10,9 @@ import numpy as np
 LONGEST_SIDE = 1600
 """Pixels of the longer side that are kept. Our own choice: a display still reads well."""
 MOST_BYTES = 64 << 20
+"""A larger file is refused: a photograph takes some MB. Our own choice."""
 _QUALITY = 88
+"""JPEG quality that is kept: small print stays legible. Our own choice."""
 
 
 def prepared(content: bytes) -> bytes:

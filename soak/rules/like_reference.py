@@ -17,6 +17,7 @@ from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.lacks import Lack
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.statistics.compare import UNUSUAL_Z
 from soak.terms import SpotTerms
 from soak.words import (
     NOTHING_SAID,
@@ -31,13 +32,11 @@ from soak.words import (
 )
 
 ENOUGH = 5
-"""From so many references on their own spread decides what is unusual."""
+"""From so many references on their own spread decides what is unusual. Our own choice."""
 
 ALLOWED_K = 3.0
 """So much above the median is allowed where a demand states nothing, K. Our own choice."""
 
-UNUSUAL_Z = 3.5
-"""A modified z-score beyond it is an outlier (Iglewicz & Hoaglin)."""
 
 OTHER_CURRENT = 0.15
 """A unit that draws so much more or less is not in the same power state. Our own choice."""

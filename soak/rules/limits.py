@@ -158,7 +158,7 @@ AT_LEAST = Rule(
 
 
 AFTER_S = 10.0
-"""A trip ends its stretch, so its mark may come so long after the stretch's end."""
+"""A trip ends its stretch, so its mark may come so long after the stretch's end. Our own choice."""
 
 
 def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Finding:

@@ -35,8 +35,10 @@ from soak.words import (
     sentence,
 )
 
-SUPER_MBPS, HIGH_MBPS = 5000.0, 480.0
-"""From the first on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
+SUPER_MBPS = 5000.0
+"""From here on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
+HIGH_MBPS = 480.0
+"""Signalling rate of high speed, Mb/s: USB 2.0 specification."""
 
 _ELSEWHERE = msg(
     "the link watches a device at the bench's own port; name the unit's port in the fixture"

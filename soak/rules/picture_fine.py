@@ -26,13 +26,11 @@ from soak.rules.core.hourly import (
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding
-from soak.states import UNSEEN
+from soak.states import EPISODE_GAP_S, UNSEEN
 from soak.terms import LossTerms
 from soak.words import Amount, Message, counted, msg, paragraph, sentence
 
 CLEAN = "clean"
-GAP_S = 2.0
-"""Faults closer than this are one: contacts bounce. Common practice."""
 _METHOD = msg(
     "Counted; one-sided upper bound of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1 (chi-square)"
@@ -73,7 +71,7 @@ def _fine_faults(course: Course, source: str) -> list[UnitFault]:
         if not common([(period.from_s, period.to_s)], course.started):
             continue
         from_s = period.from_s
-        if found and from_s - found[-1].to_s <= GAP_S:
+        if found and from_s - found[-1].to_s <= EPISODE_GAP_S:
             from_s = found.pop().from_s
         text = msg(
             "{state} ({time})",

@@ -19,7 +19,7 @@ from soak.rules.core.verdict import Finding, Pointer
 from soak.words import Amount, Message, Number, Percent, counted, msg, paragraph
 
 EVERY_S = 1.0
-"""Readings of a clip come once a second, for the second before them."""
+"""Readings of a clip come once a second, for the second before them. Our own choice."""
 
 _COUNTED = msg(
     "Frames of the clip counted by the number and check in each; a frame lies within 1 s"

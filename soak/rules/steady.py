@@ -23,7 +23,7 @@ from soak.terms import SpotTerms, terms
 from soak.words import Amount, Message, Stated, begin, msg, paragraph
 
 _STEP_S = 60.0
-"""Windows are slid in steps of one minute."""
+"""Windows are slid in steps of one minute. Our own choice."""
 
 NO_SLOWER = 0.97
 """A first-order rise falls off by more than 3 % from one half-hour to the next unless its time

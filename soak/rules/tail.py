@@ -16,7 +16,8 @@ from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, Percent, msg
 
 _ROUNDING_S = 2.0
-"""So much less still counts as all of it: marks and stretches begin and end between readings."""
+"""So much less still counts as all of it: marks and stretches begin and end between readings. Our
+own choice."""
 
 _METHOD = msg(
     "Time with power on since the last fault of the unit or the last resume, blind time left out"

@@ -44,6 +44,8 @@ from soak.words import (
 )
 
 _ROUNDING_S = 0.5
+"""So much less than its time still counts as the whole of a movement, s: records are batched. Our
+own choice."""
 _SEEN_SHARE = 0.9
 """A movement seen for less than this share of its time counts for nothing. Our own choice."""
 

@@ -9,9 +9,12 @@ from soak.records import Json, Observed, Reading, State
 from soak.states import BLIND
 
 READINGS = 2
-"""One reading shows whether the spot is still hot, the next whether it stays where that was."""
+"""One reading shows whether the spot is still hot, the next whether it stays where that was. Our
+own choice."""
 _AT_MOST_S = 60.0
+"""So long is read on after a trip at most, s: who waits for it wants to go on. Our own choice."""
 _USUAL_SILENT_S = 10.0
+"""Taken for `silent_after_s` where a probe does not say it, s: its default. Our own choice."""
 
 
 class AfterTrip:

@@ -15,14 +15,20 @@ from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
-from soak.states import ALIVE, BLIND, DARK, PICTURE, patient_start_limit_s, shows_off
+from soak.states import (
+    ALIVE,
+    BLIND,
+    DARK,
+    PICTURE,
+    SHOWS_WITHIN_S,
+    patient_start_limit_s,
+    shows_off,
+)
 
 CURRENT_SHARE = 0.5
 """Off in order it draws less than this share of what it drew before the press. Half, as for a
 contact under test in IEC 60512-2-5; that it fits a unit in standby is our own choice."""
 
-_SHOWS_WITHIN_S = 3.0
-"""So soon after a short break its effect is seen, if it has any. Our own choice."""
 _TOLD_WITHIN_S = 5.0
 """So soon after the switch's answer its mark is on record. Our own choice."""
 
@@ -171,7 +177,7 @@ class PowerButton:
         state = self._hub.state("capture")
         through = self.powered and self._sees and not self.unsettled
         if not self.awake and through and state is not None and state.state == PICTURE:
-            left_s = max(0.0, self._on_s + _SHOWS_WITHIN_S - self._clock.now_s())
+            left_s = max(0.0, self._on_s + SHOWS_WITHIN_S - self._clock.now_s())
             gone = await self._first(
                 "capture", lambda one: isinstance(one, State) and one.state != PICTURE, left_s
             )

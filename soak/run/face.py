@@ -19,7 +19,7 @@ from soak.run.lost import well_again
 from soak.run.so_far import SoFar
 
 _TOLD_LATE_S = 1.5
-"""That the computer stood still is told so late, s (`host`)."""
+"""That the computer stood still is told so late, s (`host`). Our own choice."""
 
 
 class BenchFace:

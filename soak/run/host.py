@@ -11,13 +11,18 @@ from soak.marks import ClockStepped, HostSlept, StoodStill, made
 from soak.records import Mark
 
 BEATS_EVERY_S = 0.05
+"""The loop is woken so often to notice a standstill, s. Our own choice: half of what counts as
+late."""
 LATE_S = 0.1
 """Woken so much later than asked, nothing of the program ran, s. Own choice: a computer that is
 only busy is late by less, and no check here tells shorter times apart."""
 _TOLD_WITHIN_S = 1.0
-"""Short standstills are told together."""
+"""Short standstills are told together. Our own choice."""
 _LOOK_EVERY_S = 5.0
+"""So often the host's clocks are compared, s. Our own choice."""
 _WORTH_SAYING_S = 2.0
+"""A sleep or a stepped clock of less is not told, s. Our own choice: clocks are set right by
+fractions all the time."""
 
 
 async def watch_host(

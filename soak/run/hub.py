@@ -10,7 +10,8 @@ from soak.journal.base import Journal
 from soak.records import KeptFile, Observed, Reading, State
 
 _LONGEST_QUEUE = 4096
-"""A follower that does not listen loses its oldest records; the journal has them all."""
+"""A follower that does not listen loses its oldest records; the journal has them all. Our own
+choice."""
 
 
 class _Follower:

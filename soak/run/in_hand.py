@@ -21,6 +21,7 @@ from soak.run.questions import Questions
 from soak.run.so_far import SoFar
 
 _LAST_WORDS_S = 5.0
+"""So long the last words of a soak that broke may take, s. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from soak.records import Json
 from soak.roles import Given
 
 _LOOK_EVERY_S = 0.5
+"""The inbox is looked into so often, s. Our own choice: who types waits no longer."""
 _WHAT = ("stop", "answer", "note", "end stretch")
 
 

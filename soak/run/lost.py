@@ -12,6 +12,8 @@ from soak.run.hub import Hub
 from soak.states import BLIND
 
 TRY_AGAIN_S = 5.0
+"""A commanded or reading instrument that was lost is tried again after so long, s. Our own
+choice."""
 
 
 async def well_again(

@@ -14,7 +14,8 @@ from soak.run.so_far import SoFar
 from soak.states import UNSEEN
 
 _RESTS = 100.0
-"""So many times as long as a look took nobody looks again: at most 1 % of a core."""
+"""So many times as long as a look took nobody looks again: at most 1 % of a core. Our own
+choice."""
 
 
 class ObservedTime:

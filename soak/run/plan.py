@@ -7,7 +7,7 @@ from typing import Any
 from soak.checks.base import Check, Done, SaysTerms, asks_person, needed
 from soak.errors import ScriptError
 from soak.instruments import none_of, roles_of
-from soak.judge.contradiction import contradiction
+from soak.judge.contradiction import contradictions
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
 from soak.run.guard.step import Guarding
@@ -97,6 +97,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         If the script contradicts the fixture or the model sheet.
     """
     fixture, sheet = wanted.fixture, wanted.model_sheet
+    requirements = tuple(all_requirements(script, fixture, sheet))
     wired = roles_of(fixture)
     stretches = [
         _place(script, stretch, wanted, wired, earlier.get(stretch.name, {}))
@@ -111,15 +112,15 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         script=script.as_json(),
         fixture=fixture,
         quantities=_quantities(fixture, stretches),
-        requirements=tuple(all_requirements(script, fixture, sheet)),
+        requirements=requirements,
         references=wanted.references,
         seed=wanted.seed,
         simulated=wanted.simulated,
         terms=_terms(script, wanted),
     )
-    wrong = contradiction(header.requirements, script.head.not_after)
-    if wrong is not None:
-        raise ScriptError(script.file, *wrong)
+    wrong = list(contradictions(header.requirements, script.head.not_after))
+    if wrong:
+        raise ScriptError.of(script.file, wrong)
     channel = str(fixture.get("switch", {}).get("channel", ""))
     return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
 

@@ -22,9 +22,9 @@ from soak.quantities import show_value
 from soak.records import Mark, State
 from soak.roles import GuardLink
 from soak.run.hub import Hub
+from soak.run.lost import TRY_AGAIN_S
 from soak.states import BLIND
 
-_TRY_AGAIN_S = 5.0
 WAITS_FOR_OFF_S = 600.0
 """So long a soak waits for a switch that does not answer an off, and then ends, s. Our own choice:
 an adapter comes back in seconds, and what has stopped for longer needs a person."""
@@ -87,7 +87,7 @@ class Power:
                     lost = BenchFaulted(instrument="switch", what=fault.what)
                     self._hub.publish(made(self._clock.now_s(), lost))
                 blind = True
-                await trio.sleep(_TRY_AGAIN_S)
+                await trio.sleep(TRY_AGAIN_S)
                 continue
             if blind:
                 self._say("seen", {})

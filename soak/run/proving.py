@@ -9,7 +9,7 @@ from collections.abc import Awaitable, Callable, Collection, Sequence
 
 import trio
 
-from soak.derive.proved import GONE_WITHIN_S, WARMS_BY_K, WARMS_WITHIN_S
+from soak.derive.proved import WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.quantities import show_duration
 from soak.records import Reading, State
@@ -17,12 +17,15 @@ from soak.roles import Question, Stick
 from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
 from soak.run.stand import NotSwitched, Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
-from soak.states import BLIND, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
+from soak.states import BLIND, GONE_WITHIN_S, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
 
 _SHORT_OFF_S = 0.1
+"""So short is the off by which a switch is proved, s. Our own choice: it hurts no unit and any
+relay can do it."""
 SWITCH_OFF = "switch off"
 """The step by which also the switch is proved."""
 _HAND_WITHIN_S = 60.0
+"""A hand has so long to do what a step asks, s. Our own choice."""
 _ON_WITHIN_S = 600.0
 """So long whoever is the switch has to say that the unit is on, s. Our own choice."""
 

@@ -15,10 +15,13 @@ from soak.records import Reading
 from soak.run.stand import Stand, Step
 
 _READS_WITHIN_S = 60.0
+"""A probe has so long for its first reading, s. Our own choice."""
 _FEW = 10
 """So many readings before and with a load tell a fall from a meter's noise. Our own choice."""
 _SETTLES_S = 1.0
+"""So long after the load was switched a meter is read, s. Our own choice: meters average."""
 _OFF_WITHIN_S = 10.0
+"""The load must be off again within so long, whatever else ends, s. Our own choice."""
 
 
 async def what_each_is(stand: Stand) -> list[Step]:

@@ -14,9 +14,8 @@ from soak.marks import BenchFaulted, made
 from soak.records import KeptFile, State
 from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
+from soak.run.lost import TRY_AGAIN_S
 from soak.states import BLIND
-
-_TRY_AGAIN_S = 5.0
 
 
 class Pumps:
@@ -49,7 +48,7 @@ class Pumps:
             except Exception as bug:
                 why = f"the driver broke: {bug!r}"
             self._blind(source, why)
-            await trio.sleep(_TRY_AGAIN_S)
+            await trio.sleep(TRY_AGAIN_S)
 
     def _take(self, record: Seen) -> None:
         if isinstance(record, tuple):

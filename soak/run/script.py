@@ -4,27 +4,42 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
+from soak.allowed import Takes
 from soak.checks.base import Check, Place, all_checks, needed
 from soak.errors import ScriptError
+from soak.mistakes import Mistakes
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
 from soak.rules.core.hourly import fixed
 from soak.rules.picture import DROPOUTS_PER_HOUR
 from soak.rules.picture_fine import SPARKLE_PER_HOUR
 from soak.run.stop_early import planned, refuse_beside_hours
-from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
+from soak.settings import Seconds, Settings, nearest_name, read_toml
 
 _SHIPPED = resources.files("soak.run") / "scripts"
 
 
-class StretchHead(Settings):
-    """What a stretch says of itself, beside the checks in it."""
+_NAME = Takes('small letters, digits, spaces, "-" and "_", a letter first')
 
-    name: str = Field(min_length=1, pattern=r"^[a-z][a-z0-9 _-]*$")
+
+class StretchHead(Settings):
+    """What a stretch says of itself, beside the checks in it.
+
+    Attributes
+    ----------
+    name : str
+        What the stretch is called on pages and in reports.
+    lasts : float
+        How long it lasts, s; 0: until its checks come to their end by themselves.
+    attended : bool
+        Whether a person is beside the unit and can be asked.
+    """
+
+    name: Annotated[str, _NAME] = Field(min_length=1, pattern=r"^[a-z][a-z0-9 _-]*$")
     lasts: Seconds = Field(default=0.0, le=7 * 86400)
     attended: bool = False
 
@@ -34,6 +49,10 @@ class ScriptHead(Settings):
 
     Attributes
     ----------
+    name : str
+        What the script is called on pages and in reports.
+    about : str
+        What it is for, in a sentence.
     not_after : float
         Longest time in s that the whole script may take, holes included.
     confidence : float
@@ -56,6 +75,15 @@ class ScriptHead(Settings):
     longest_blind: Seconds = 300.0
     listing: bool = True
     beside: bool = False
+
+
+_TABLES = Takes("at least one table [[stretch]]")
+
+
+class _File(ScriptHead):
+    """The top of a script file, its stretches as they stand there."""
+
+    stretch: Annotated[Sequence[Mapping[str, Any]], _TABLES] = Field(min_length=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,72 +197,82 @@ def read_script(path: Path, checks: Mapping[str, type[Check]] | None = None) -> 
 
 def script_from(data: Mapping[str, Any], file: str, checks: Mapping[str, type[Check]]) -> Script:
     """Check the content of a script file; see `read_script`."""
-    rest = {key: value for key, value in data.items() if key != "stretch"}
-    head = checked(ScriptHead, rest, file, ScriptError)
+    wrong = Mistakes(file, ScriptError)
+    top = wrong.checked(_File, data)
+    head = ScriptHead.model_construct(
+        **{key: value for key, value in vars(top).items() if key in ScriptHead.model_fields}
+    )
     given = data.get("stretch")
-    if not isinstance(given, list) or not given:
-        raise ScriptError(file, "stretch", "is missing; add at least one [[stretch]]")
-    stretches = [_stretch(entry, file, number, checks) for number, entry in enumerate(given, 1)]
-    _refuse_contradictions(file, head, stretches)
+    tables = enumerate(given, 1) if isinstance(given, list) else ()
+    stretches = [
+        _stretch(entry, f"stretch[{number}]", checks, wrong)
+        for number, entry in tables
+        if isinstance(entry, dict)
+    ]
+    _refuse_contradictions(wrong, head, stretches)
+    wrong.tell()
     return Script(file, head, stretches)
 
 
 def _stretch(
-    entry: Mapping[str, Any], file: str, number: int, checks: Mapping[str, type[Check]]
+    entry: Mapping[str, Any], at: str, checks: Mapping[str, type[Check]], wrong: Mistakes
 ) -> Stretch:
-    at = f"stretch[{number}]"
+    """Return a stretch as far as it is right; what is wrong of it contradicts nothing else."""
+    before = len(wrong)
     tables = {key: value for key, value in entry.items() if isinstance(value, dict)}
     plan_table = tables.pop("plan", None)
     settings: Mapping[str, Settings] = {
-        name: checked(
-            _check(name, file, at, checks).settings, value, file, ScriptError, f"{at}.{name}"
-        )
+        name: wrong.checked(checks[name].settings, value, f"{at}.{name}")
         for name, value in tables.items()
+        if _is_check(name, at, checks, wrong)
     }
     plain = {key: one for key, one in entry.items() if not isinstance(one, dict)}
-    for key in plain:
-        if key in checks:
-            raise ScriptError(file, f"{at}.{key}", f"is a check; write it as [stretch.{key}]")
-    head = checked(StretchHead, plain, file, ScriptError, at)
+    for key in [key for key in plain if key in checks or key == "plan"]:
+        what = "a check" if key in checks else "a table"
+        wrong.add(f"{at}.{key}", f"is {what}; write it as [stretch.{key}]")
+        del plain[key]
+    head = wrong.checked(StretchHead, plain, at)
     held = [name for name in settings if checks[name].holds_switch]
     if len(held) > 1:
         both = " and ".join(held)
-        raise ScriptError(file, at, f"{both} both hold the switch; put them into two stretches")
-    plan, lasts_s, ending = None, head.lasts, [n for n in settings if checks[n].ends_by_itself]
+        wrong.add(at, f"{both} both hold the switch; put them into two stretches")
+    plan, lasts_s = None, getattr(head, "lasts", 0.0)
+    ending = [name for name in settings if checks[name].ends_by_itself]
     if plan_table is not None:
-        plan, settings, lasts_s = planned(plan_table, file, at, settings, head.lasts)
-        refuse_beside_hours(file, at, plan, ending)
-    if lasts_s == 0 and not ending:
-        raise ScriptError(file, f"{at}.lasts", "is missing; nothing else ends this stretch")
-    if not settings:
-        raise ScriptError(file, at, f"holds no check; add one of {', '.join(sorted(checks))}")
-    return Stretch(head.name, lasts_s, head.attended, settings, plan)
+        with wrong.gathered():
+            plan, settings, lasts_s = planned(plan_table, at, settings, lasts_s, wrong)
+            refuse_beside_hours(wrong.file, at, plan, ending)
+    elif lasts_s == 0 and not ending and len(wrong) == before:
+        wrong.add(f"{at}.lasts", "is missing; nothing else ends this stretch")
+    if not tables and plan_table is None and len(wrong) == before:
+        wrong.add(at, f"holds no check; add one of {', '.join(sorted(checks))}")
+    attended: Any = getattr(head, "attended", None)  # None where what is written is neither
+    return Stretch(getattr(head, "name", ""), lasts_s, attended, settings, plan)
 
 
-def _check(name: str, file: str, at: str, checks: Mapping[str, type[Check]]) -> type[Check]:
-    if name in checks:
-        return checks[name]
-    nearest = nearest_name(name, list(checks))
-    listed = "" if nearest else f"; the checks are {', '.join(sorted(checks))}"
-    raise ScriptError(file, f"{at}.{name}", f"there is no such check{listed}", nearest)
+def _is_check(name: str, at: str, checks: Mapping[str, type[Check]], wrong: Mistakes) -> bool:
+    if name not in checks:
+        what = f"there is no such check; the checks are {', '.join(sorted(checks))}"
+        wrong.add(f"{at}.{name}", what, nearest_name(name, list(checks)))
+    return name in checks
 
 
-def _refuse_contradictions(file: str, head: ScriptHead, stretches: Sequence[Stretch]) -> None:
+def _refuse_contradictions(wrong: Mistakes, head: ScriptHead, stretches: Sequence[Stretch]) -> None:
     seen: set[str] = set()
     for number, stretch in enumerate(stretches, 1):
         if stretch.name in seen:
             at = f"stretch[{number}].name"
-            raise ScriptError(file, at, f"{stretch.name!r} is there twice; give it another name")
-        seen.add(stretch.name)
+            wrong.add(at, f"{stretch.name!r} is there twice; give it another name")
+        seen |= {stretch.name} - {""}
         earlier = stretches[: number - 1]
-        if stretch.attended and not all(before.attended for before in earlier):
-            raise ScriptError(
-                file, f"stretch[{number}].attended", "comes after an unattended one; put it first"
-            )
+        if stretch.attended and any(before.attended is False for before in earlier):
+            at = f"stretch[{number}].attended"
+            wrong.add(at, "comes after an unattended one; put it first")
     shortest_s = sum(stretch.lasts_s for stretch in stretches)
-    if shortest_s > head.not_after:
-        what = f"{show_duration(head.not_after)} is shorter than the stretches together"
-        raise ScriptError(file, "not_after", f"{what}; they last {show_duration(shortest_s)}")
+    with wrong.gathered():
+        if shortest_s > head.not_after:
+            what = f"{show_duration(head.not_after)} is shorter than the stretches together"
+            wrong.add("not_after", f"{what}; they last {show_duration(shortest_s)}")
 
 
 def script_again(resolved: Json) -> Script:
@@ -257,15 +295,18 @@ def script_again(resolved: Json) -> Script:
         beside=resolved.get("beside", False),
     )
     stretches = []
+    wrong = Mistakes(file, ScriptError)
     for entry in resolved["stretches"]:
         settings = {
-            name: checked(_check(name, file, name, checks).settings, given, file, ScriptError, name)
+            name: wrong.checked(checks[name].settings, given, name)
             for name, given in entry["checks"].items()
+            if _is_check(name, entry["name"], checks, wrong)
         }
         plan = entry.get("plan")
         stretches.append(
             Stretch(entry["name"], entry["lasts_s"], entry["attended"], settings, plan)
         )
+    wrong.tell()
     return Script(file, head, stretches)
 
 
@@ -303,12 +344,15 @@ def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequen
     """
     found: dict[str, Requirement] = {}
     lasts_s: dict[str, float] = {}
+    wrong = Mistakes(script.file, ScriptError)
     for stretch in script.stretches:
         checks = build_checks(script, stretch, fixture, model_sheet)
         lasts_s[stretch.name] = max([stretch.lasts_s, *(one.expected_s() for one in checks)])
         for check in checks:
-            for requirement in _kept_time(stretch, checks, check.requirements()):
-                if requirement.id in found:
-                    raise ScriptError(script.file, requirement.id, "is demanded twice")
-                found[requirement.id] = requirement
+            with wrong.gathered():
+                for requirement in _kept_time(stretch, checks, check.requirements()):
+                    if requirement.id in found:
+                        wrong.add(requirement.id, "is demanded twice")
+                    found[requirement.id] = requirement
+    wrong.tell()
     return fixed(found.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))

@@ -24,15 +24,14 @@ from soak.run.plan import Plan, StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
-from soak.states import ALIVE, DARK, patient_start_limit_s
+from soak.states import ALIVE, DARK, GONE_WITHIN_S, patient_start_limit_s
 
-_OFF_WITHIN_S = 10.0
-"""So soon after the last off the picture must be gone, or a person is called."""
 _OFF_GIVE_UP_S = 120.0
+"""So long the last off is tried, s; then a person is called. Our own choice."""
 _OFF_AFTER_RESUME_S = 30.0
 """Off-time before a resumed soak goes on, where the script switches nothing (common practice)."""
 _IN_ORDER_AT_MOST_S = 2400.0
-"""A last soft stop takes at most so long, whatever is lost meanwhile, s."""
+"""A last soft stop takes at most so long, whatever is lost meanwhile, s. Our own choice."""
 
 HowEnded = Literal["complete", "stopped", "bench fault"]
 
@@ -259,7 +258,7 @@ class Soak:
             self._hub.publish(marks.made(self._clock.now_s(), marks.OffProved(by=by)))
             return
         alive = marks.OffNotProved(
-            by="capture" if seen == "alive" else "nothing", after_s=_OFF_WITHIN_S
+            by="capture" if seen == "alive" else "nothing", after_s=GONE_WITHIN_S
         )
         self._hub.publish(marks.made(self._clock.now_s(), alive))
         if seen == "alive":
@@ -287,7 +286,7 @@ class Soak:
             # A unit that was still starting is dark whether off or not: see whether it comes up.
             limit_s = patient_start_limit_s(self._plan.header.model_sheet)
             await trio.sleep_until(self._starting_since_s + limit_s)
-        with trio.move_on_after(_OFF_WITHIN_S):
+        with trio.move_on_after(GONE_WITHIN_S):
             async with aclosing(cast(Any, self._hub.follow("capture"))) as records:
                 async for record in records:
                     if isinstance(record, State) and record.state in DARK:
@@ -301,7 +300,7 @@ class Soak:
         fixture, starting = self._plan.header.fixture, self._starting_since_s is not None
         for witness in last_witnesses(self._hub, fixture):
             unsure = witness.source == "link" and (starting or hangs_up(fixture))
-            if not unsure and await witness.sees(False, _OFF_WITHIN_S) is not None:
+            if not unsure and await witness.sees(False, GONE_WITHIN_S) is not None:
                 return witness.source
         return ""
 

@@ -9,6 +9,7 @@ from soak.checks.picture import PictureSettings
 from soak.checks.power_cycles import PowerCyclesSettings
 from soak.errors import ScriptError
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
+from soak.mistakes import Mistakes
 from soak.quantities import show_duration
 from soak.records import Json
 from soak.settings import Seconds, Settings, checked
@@ -27,11 +28,15 @@ class PlanSettings(Settings):
     ----------
     of : str
         What is counted: warm starts, cold starts, or hours without a loss of the picture.
-    good, bad : float
-        A unit to be accepted and one to be rejected: shares of failed starts, 0 to 1, or mean
-        times between bouts of losses, s.
-    good_rejected, bad_accepted : float
-        Risks allowed; the true ones are no larger.
+    good : float
+        A unit to be accepted: its share of failed starts, 0 to 1, or its mean time between
+        bouts of losses, s.
+    bad : float
+        A unit to be rejected, in the same way.
+    good_rejected : float
+        Risk allowed that a good unit is rejected; the true one is no larger.
+    bad_accepted : float
+        Risk allowed that a bad unit is accepted; the true one is no larger.
     """
 
     of: Literal["warm starts", "cold starts", "hours"]
@@ -42,7 +47,7 @@ class PlanSettings(Settings):
 
 
 def planned(
-    given: object, file: str, at: str, checks: Mapping[str, Settings], lasts_s: float
+    given: object, at: str, checks: Mapping[str, Settings], lasts_s: float, wrong: Mistakes
 ) -> tuple[Json, Mapping[str, Settings], float]:
     """Make a stretch's plan.
 
@@ -54,6 +59,8 @@ def planned(
         The stretch's checks.
     lasts_s : float
         How long the stretch says it lasts, s.
+    wrong : Mistakes
+        What is wrong with the file so far; what contradicts the plan is taken in there.
 
     Returns
     -------
@@ -64,20 +71,21 @@ def planned(
     Raises
     ------
     ScriptError
-        If the plan cannot be made or contradicts the stretch.
+        If the plan cannot be made.
     """
+    file = wrong.file
+    if lasts_s:
+        what = "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
+        wrong.add(f"{at}.lasts", what)
     terms = checked(PlanSettings, given, file, ScriptError, f"{at}.plan")
     risks = (terms.good, terms.bad, terms.good_rejected, terms.bad_accepted)
     try:
         plan = hours_plan(*risks) if terms.of == "hours" else starts_plan(*risks)
     except ValueError as fault:
         raise ScriptError(file, f"{at}.plan", str(fault)) from None
-    if lasts_s:
-        what = "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
-        raise ScriptError(file, f"{at}.lasts", what)
     own: dict[str, Any] = {**terms.model_dump(), **frozen(plan)}
     if isinstance(plan, StartsPlan):
-        return own, _with_starts(terms.of, plan.longest, file, at, checks), 0.0
+        return own, _with_starts(terms.of, plan.longest, at, checks, wrong), 0.0
     _refuse_beside_hours(file, at, checks)
     own["gap_s"] = gap_of_plan(terms.bad)
     # After each bout that it may yet accept with, a gap passes that does not count.
@@ -86,15 +94,15 @@ def planned(
 
 
 def _with_starts(
-    of: str, longest: int, file: str, at: str, checks: Mapping[str, Settings]
+    of: str, longest: int, at: str, checks: Mapping[str, Settings], wrong: Mistakes
 ) -> Mapping[str, Settings]:
     cycles = checks.get("power_cycles")
     if not isinstance(cycles, PowerCyclesSettings):
-        raise ScriptError(file, f"{at}.plan", f"counts {of}; add [stretch.power_cycles]")
+        raise ScriptError(wrong.file, f"{at}.plan", f"counts {of}; add [stretch.power_cycles]")
     for key in ("warm", "cold", "quick", "failed_allowed", "heat_cycles"):
-        if getattr(cycles, key):
+        if getattr(cycles, key, None):
             what = f"leave it out: the plan counts {of}, at most {longest} of them"
-            raise ScriptError(file, f"{at}.power_cycles.{key}", what)
+            wrong.add(f"{at}.power_cycles.{key}", what)
     number = longest + max(2, round(longest * _SPARE))
     settings = cycles.model_copy(update={of.partition(" ")[0]: number})
     return {**checks, "power_cycles": settings}

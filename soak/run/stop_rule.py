@@ -13,7 +13,8 @@ from soak.run.so_far import SoFar
 from soak.statistics.plans import StartsPlan
 
 _LOOKS_EVERY_S = 10.0
-"""While the picture is lost nothing more counts; looking oftener would tell nothing new, s."""
+"""While the picture is lost nothing more counts; looking oftener would tell nothing new, s. Our own
+choice."""
 
 
 class StopRule:

@@ -44,7 +44,7 @@ _NOBODY = (
 
 _SILENT_AT_MOST_S = 10.0
 """After so long without a record the journal is told that the stretch still runs, s: what was
-observed since the last record is lost in a crash."""
+observed since the last record is lost in a crash. Our own choice."""
 
 
 _RESTS_S = 30.0

@@ -31,6 +31,11 @@ class CaptureSimulated(CaptureWired):
 
     A real card delivers every picture; this one leaves out those that would only repeat what is
     known, and delivers the last one before a change and the first one after it.
+
+    Attributes
+    ----------
+    every_s : float
+        From picture to picture where nothing changes, s.
     """
 
     driver: Literal["simulated"]

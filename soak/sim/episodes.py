@@ -5,20 +5,28 @@ from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field
 
+from soak.allowed import Takes
 from soak.derive.spans import merged
+from soak.errors import Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds, Settings
 
 
 def _rising(value: tuple[float, float]) -> tuple[float, float]:
     if value[0] > value[1]:
-        raise ValueError(f"goes from {value[0]:g} down to {value[1]:g}; write the lower one first")
+        raise ValueError(f"from {value[0]:g} down to {value[1]:g}; write the lower one first")
     return value
 
 
 _Pair = BeforeValidator(lambda value: tuple(value) if isinstance(value, list) else value)
-Between = Annotated[tuple[Seconds, Seconds], _Pair, AfterValidator(_rising)]
+Between = Annotated[
+    tuple[Seconds, Seconds],
+    _Pair,
+    AfterValidator(_rising),
+    Takes("two durations", example='["40 min", "1 h"]'),
+]
 """A range of durations or times, `["40 min", "1 h"]`; the value is drawn evenly from it."""
 
 
@@ -31,8 +39,11 @@ class When(Settings):
         Faults in one hour at full readiness.
     spot : str
         Spot whose heat counts; empty: heat does not matter.
-    above_degc, full_k : float
-        None below `above_degc`; at `full_k` K above it as often as `per_hour` says.
+    above_degc : float
+        Up to this heat there is no fault, degC.
+    full_k : float
+        At so many K above it faults come as often as `per_hour` says; in between in
+        proportion.
     lasts_s : (float, float)
         Shortest and longest duration in s, evenly in the logarithm.
     bout_of : float
@@ -49,11 +60,10 @@ class When(Settings):
     bout_of: float = Field(default=1.0, ge=1, le=100)
     apart_s: Seconds = Field(default=30.0, gt=0)
 
-    @model_validator(mode="after")
-    def _lasts_some_time(self) -> "When":
+    @fit
+    def _lasts_some_time(self) -> Iterator[Mistake]:
         if self.lasts_s[0] <= 0:
-            raise ValueError(f"lasts_s begins at {self.lasts_s[0]:g}; a fault lasts longer than 0")
-        return self
+            yield Mistake("", f"lasts_s begins at {self.lasts_s[0]:g}; a fault lasts longer than 0")
 
 
 HeatAt = Callable[[str, NDArray[np.float64]], NDArray[np.float64]]

@@ -29,7 +29,13 @@ _NOISE = {"degC": 0.08, "V": 0.01, "A": 0.004, "W": 0.05}
 
 
 class ProbeSimulated(ProbeWired):
-    """Settings of the simulated probe: a reading every `every_s` s of soak time."""
+    """Settings of the simulated probe: a reading every `every_s` s of soak time.
+
+    Attributes
+    ----------
+    every_s : float
+        From one reading to the next, s.
+    """
 
     driver: Literal["simulated"]
     every_s: Seconds = Field(default=5.0, ge=0.1, le=3600)

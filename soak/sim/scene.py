@@ -4,25 +4,25 @@ Every number of a scene is an invention of ours that is plausible for a small pl
 from a measured unit.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
-from soak.errors import FixtureError
+from soak.errors import FixtureError, Mistake
+from soak.mistakes import fit
 from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 from soak.sim.episodes import Between, When
+from soak.sim.scene_bench import BenchTroubles
 
 Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
 Dark = Literal["no signal", "black", "frozen", "protected output"]
 """What the capture gets while a video contact is open."""
 
-
 Share = Annotated[float, Field(ge=0, le=1)]
 _SHIPPED = resources.files("soak.sim") / "scenes"
-
 HOLDS_UP_S = 0.04
 """A unit's capacitors usually keep it going so long without power, s."""
 
@@ -32,8 +32,14 @@ class Room(Settings):
 
     Attributes
     ----------
-    mean_degc, differs_k, swing_k : float
-        Mean in degC, half-width of the difference between seeds in K, amplitude of the swing in K.
+    mean_degc : float
+        Mean ambient temperature, degC.
+    differs_k : float
+        Half-width of the difference between seeds, K.
+    swing_k : float
+        Amplitude of the swing, K.
+    period_s : float
+        Duration of one swing, s.
     """
 
     mean_degc: float = Field(default=21.5, gt=-20, lt=60)
@@ -47,12 +53,16 @@ class Start(Settings):
 
     Attributes
     ----------
-    warm_s, cold_s : float
-        Median time to picture in s when fully warm and at ambient; in between by the rise.
+    warm_s : float
+        Median time to picture when fully warm, s; in between by the rise.
+    cold_s : float
+        Median time to picture at ambient, s.
     spread : float
         Standard deviation of the logarithm of the time to picture.
-    fails_warm, fails_cold : float
-        Share of starts that never show a picture, fully warm and at ambient.
+    fails_warm : float
+        Share of starts that never show a picture when fully warm.
+    fails_cold : float
+        Share of starts that never show a picture at ambient.
     dies_at : int
         At the so manieth start, counted from 1, it is dead for good; 0: never.
     """
@@ -66,7 +76,19 @@ class Start(Settings):
 
 
 class Spot(Settings):
-    """How one spot heats: two first-order terms, the slow one for the case around it."""
+    """How one spot heats: two first-order terms, the slow one for the case around it.
+
+    Attributes
+    ----------
+    rise_k : float
+        Rise over ambient in the end of the quick part, K.
+    tau_s : float
+        Time constant of the quick part, s.
+    slow_rise_k : float
+        Rise over ambient in the end of the slow part, the case around it, K.
+    slow_tau_s : float
+        Time constant of the slow part, s.
+    """
 
     rise_k: float = Field(ge=0, lt=300)
     tau_s: Seconds = Field(gt=0)
@@ -86,8 +108,12 @@ class Contact(Settings):
 
     Attributes
     ----------
-    moved_cold, moved_hot : float
-        Share of hand movements that open it, at ambient and when the heat is full.
+    opens : When
+        When it opens by itself.
+    moved_cold : float
+        Share of hand movements that open it at ambient.
+    moved_hot : float
+        Share of hand movements that open it when the heat is full.
     moved_to : sequence of str
         Movements that can open it, such as `left`; empty: any.
     looks : str
@@ -102,14 +128,30 @@ class Contact(Settings):
 
 
 class Interruption(Settings):
-    """Restarts or hangs by itself after so long an unbroken time since the last start."""
+    """Restarts or hangs by itself after so long an unbroken time since the last start.
+
+    Attributes
+    ----------
+    after_s : (float, float)
+        Unbroken time since the last start after which it comes, drawn from this range, s.
+    kind : str
+        `restart`: it starts anew; `hang`: it stands still until its power is cut.
+    """
 
     after_s: Between
     kind: Literal["restart", "hang"] = "restart"
 
 
 class Fan(Settings):
-    """A fan that stops for good after so much time with power; heat then rises by `factor`."""
+    """A fan that stops for good after so much time with power; heat then rises by `factor`.
+
+    Attributes
+    ----------
+    dies_after_s : (float, float)
+        Time with power after which it stops, drawn from this range, s.
+    factor : float
+        So many times the usual rise without it.
+    """
 
     dies_after_s: Between
     factor: float = Field(gt=1, lt=10)
@@ -120,15 +162,21 @@ class Data(Settings):
 
     Attributes
     ----------
-    read_bytes_per_s, write_bytes_per_s : float
-        Usual speeds in B/s.
+    read_bytes_per_s : float
+        Usual speed of reading, B/s.
+    write_bytes_per_s : float
+        Usual speed of writing, B/s.
     damage : When
         Episodes in which reads are damaged; `kind` says how.
     kind : str
         `flips`: single bits; `stale`: data of another place; `zeros`: a part is empty;
         `errors`: the read fails with EIO.
-    falls_above_degc, falls_spot
-        Above this heat the link falls back to `fallen_bytes_per_s` until the unit is switched off.
+    falls_spot : str
+        Spot by whose heat the link falls back; empty: it never does.
+    falls_above_degc : float
+        Above this heat it falls back until the unit is switched off, degC.
+    fallen_bytes_per_s : float
+        Speed once the link has fallen back, B/s.
     """
 
     read_bytes_per_s: float = Field(default=24e6, gt=0)
@@ -145,10 +193,14 @@ class Link(Settings):
 
     Attributes
     ----------
-    speed_mbps, fallen_mbps : float
-        Signalling rate in Mb/s, and where it has fallen back (`data.falls_spot` says when).
-    plug_fails, plug_falls : float
-        Share of plug-ins after which it does not come, and after which it comes fallen back.
+    speed_mbps : float
+        Signalling rate, Mb/s.
+    fallen_mbps : float
+        Signalling rate where it has fallen back (`data.falls_spot` says when), Mb/s.
+    plug_fails : float
+        Share of plug-ins after which it does not come.
+    plug_falls : float
+        Share of plug-ins after which it comes fallen back.
     """
 
     speed_mbps: float = Field(default=480.0, gt=0)
@@ -158,7 +210,15 @@ class Link(Settings):
 
 
 class PortSupply(Settings):
-    """The 5 V of the service port: V without load, and the resistance in ohm they come through."""
+    """The 5 V of the service port: V without load, and the resistance in ohm they come through.
+
+    Attributes
+    ----------
+    open_v : float
+        Voltage without load, V.
+    ohm : float
+        Resistance that the current comes through, ohm.
+    """
 
     open_v: float = Field(default=5.06, gt=0, lt=30)
     ohm: float = Field(default=0.2, ge=0, lt=100)
@@ -171,8 +231,10 @@ class Button(Settings):
     ----------
     stays_off : bool
         Whether it stays off when power comes back, until pressed.
-    dark_s, off_s : (float, float)
-        From the press to no picture, and to off in order.
+    dark_s : (float, float)
+        From the press to no picture, drawn from this range, s.
+    off_s : (float, float)
+        From the press to off in order, drawn from this range, s.
     hangs : float
         Share of soft stops that never end.
     hard_off_s : float
@@ -206,8 +268,14 @@ class Supply(Settings):
 
     Attributes
     ----------
-    starting_a, used_a, stuck_a, standby_a : float
-        Current in A: starting, in use, hung or started in vain, and pressed off.
+    starting_a : float
+        Current while it starts, A.
+    used_a : float
+        Current in use, A.
+    stuck_a : float
+        Current when hung or started in vain, A.
+    standby_a : float
+        Current when pressed off, A.
     starts_from_v : float
         Below this voltage it does not start, V.
     rides_through_s : float
@@ -225,65 +293,6 @@ class Supply(Settings):
     latches_s: Between | None = None
 
 
-class Outage(Settings):
-    """A bench fault: it begins at a time of the soak drawn from `at_s` and lasts `for_s`."""
-
-    at_s: Between
-    for_s: Seconds = Field(gt=0)
-
-
-class ProbeOutage(Outage):
-    """A probe that falls silent; `probe` is its name in the fixture, without `probe.`."""
-
-    probe: str = Field(min_length=1)
-
-
-class ProbeAt(Settings):
-    """A probe and a time, drawn from `at_s`, from which on something is wrong with it."""
-
-    probe: str = Field(min_length=1)
-    at_s: Between
-
-
-class ProbeGarbles(ProbeAt):
-    """A probe whose words come garbled: it reads each of `reads` once, in its measurement unit."""
-
-    reads: Sequence[float] = Field(min_length=1)
-
-
-class Relay(Settings):
-    """A relay that fails: from a time drawn from `at_s` and from the on numbered `from_on` on.
-
-    Attributes
-    ----------
-    fault : str
-        `welded`: answers, but the power stays on; `open`: answers, but the power stays off;
-        `mute`: does nothing and does not answer.
-    times : int
-        At so many ons; 0: at all that follow.
-    """
-
-    fault: Literal["welded", "open", "mute"]
-    at_s: Between = (0.0, 0.0)
-    from_on: int = Field(default=0, ge=0)
-    times: int = Field(default=0, ge=0)
-
-
-class BenchTroubles(Settings):
-    """What goes wrong on the bench, never the unit's fault."""
-
-    presser_vanishes: Outage | None = None
-    servo_vanishes: Outage | None = None
-    adapter_vanishes: Outage | None = None
-    capture_wedges: Outage | None = None
-    probe_silent: ProbeOutage | None = None
-    probe_falls_off: ProbeAt | None = None
-    probe_garbles: ProbeGarbles | None = None
-    hub_vanishes: Outage | None = None
-    host_sleeps: Outage | None = None
-    relay: Relay | None = None
-
-
 class Scene(Settings):
     """One simulated unit and its bench.
 
@@ -299,6 +308,32 @@ class Scene(Settings):
         Other grades that would not be wrong.
     fault : str
         Key word of what is wrong; `none` for a good unit.
+    room : Room
+        The air around the unit.
+    start : Start
+        How the unit starts.
+    spots : mapping of name to Spot
+        How its spots heat, by their names in the model sheet.
+    contacts : mapping of name to Contact
+        Contacts that open, by the name of their port in the model sheet.
+    interruption : Interruption or None
+        A restart or hang by itself.
+    fan : Fan or None
+        A fan that stops.
+    data : Data
+        The storage that its service port shows.
+    link : Link
+        The link of its service port.
+    port_supply : PortSupply
+        The 5 V of its service port.
+    supply : Supply
+        What it draws from its supply.
+    player : Player
+        What it plays.
+    button : Button
+        Its own power button.
+    bench : BenchTroubles
+        What goes wrong on the bench.
     """
 
     name: str = Field(min_length=1)
@@ -320,17 +355,19 @@ class Scene(Settings):
     button: Button = Button()
     bench: BenchTroubles = BenchTroubles()
 
-    @model_validator(mode="after")
-    def _spots_exist(self) -> "Scene":
-        named = {f"contacts.{port}.opens.spot": c.opens.spot for port, c in self.contacts.items()}
-        named["data.damage.spot"] = self.data.damage.spot
-        named["data.falls_spot"] = self.data.falls_spot
-        for key, spot in named.items():
+    @fit
+    def _spots_exist(self) -> Iterator[Mistake]:
+        heats = {
+            f"contacts.{port}.opens": getattr(contact, "opens", None)
+            for port, contact in self.contacts.items()
+        }
+        heats |= {"data": self.data, "data.damage": getattr(self.data, "damage", None)}
+        for at, one in heats.items():
+            key = "falls_spot" if at == "data" else "spot"
+            spot = getattr(one, key, "")  # not there where what was written is no name
             if spot and spot not in self.spots:
-                nearest = nearest_name(spot, list(self.spots))
-                hint = f"; did you mean {nearest}?" if nearest else "; add it under spots"
-                raise ValueError(f"{key} names {spot!r}{hint}")
-        return self
+                what = f"names {spot!r}; the spots are {', '.join(self.spots) or 'none'}"
+                yield Mistake(f"{at}.{key}", what, nearest_name(spot, list(self.spots)))
 
 
 def scene_names() -> Sequence[str]:

@@ -17,7 +17,13 @@ from soak.sim.unit import SimulatedUnit
 
 
 class SwitchSimulated(SettableSwitch):
-    """Settings of the simulated switch; it answers after `answers_s` s."""
+    """Settings of the simulated switch; it answers after `answers_s` s.
+
+    Attributes
+    ----------
+    answers_s : float
+        So long after a command it answers, s.
+    """
 
     driver: Literal["simulated"]
     answers_s: Seconds = Field(default=0.02, ge=0, le=10)

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from soak.sim.chance import between, stream
-from soak.sim.scene import Outage, Scene
+from soak.sim.scene import Scene
+from soak.sim.scene_bench import Outage
 
 
 class Trouble(NamedTuple):

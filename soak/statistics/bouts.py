@@ -40,6 +40,8 @@ _STRAYS = 0.05
 to be expected at most. Our own choice."""
 
 _SPLITS, _STEPS, _SETTLED = 12, 500, 1e-9
+"""The fit begins from so many ways to part the gaps, takes so many steps at most, and ends where a
+step gains less than the last. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

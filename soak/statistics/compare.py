@@ -6,6 +6,9 @@ from typing import Literal
 
 from soak.statistics.bounds import checked_confidence
 
+UNUSUAL_Z = 3.5
+"""A modified z-score beyond it is an outlier: Iglewicz and Hoaglin 1993, from memory."""
+
 LUCK = 0.05
 """A quiet may be luck with this chance at most, where nobody demands otherwise. Common practice."""
 

@@ -7,7 +7,7 @@ HALF_PASSES = 0.95
 as in the plans for stopping early, 1 in 20 (`good_rejected`). Our own choice."""
 
 MULTIPLES = (0.5, 1.0, 2.0, 4.0)
-"""Multiples of the allowed rate at which a count's chances are told."""
+"""Multiples of the allowed rate at which a count's chances are told. Our own choice."""
 
 
 def count_allowed(expected: float) -> int:

@@ -130,25 +130,25 @@ MISTAKES = {
         "did you mean modbus_rtu?",
     ),
     "driver of another role": (
-        'name = "x"\n[probe.air]\ndriver = "modbus_rtu"',
+        'name = "x"\n[probe.air]\ndriver = "modbus_rtu"\nspot = "ambient"',
         "probe.air.driver",
-        "there is no probe driver 'modbus_rtu'",
+        'there is no probe driver "modbus_rtu"',
     ),
     "driver that is a number": ('name = "x"\n[switch]\ndriver = 5', "switch.driver", "no switch"),
     "unknown key": (
-        'name = "x"\n[probe.air]\ndriver = "number_file"\nfile = "/x"\nscal = 0.001',
+        'name = "x"\n[probe.air]\ndriver = "number_file"\nfile = "/x"\nscal = 1\nspot = "ambient"',
         "probe.air.scal",
         "did you mean scale?",
     ),
     "wrong type": (
         'name = "x"\n[switch]\ndriver = "modbus_rtu"\nport = "COM3"\nbaud = "9600"',
         "switch.baud",
-        "should be a valid integer",
+        "write a whole number from 50 to 4000000",
     ),
     "impossible value": (
         'name = "x"\n[switch]\ndriver = "modbus_rtu"\nport = "COM3"\ndevice = 300',
         "switch.device",
-        "less than or equal to 247",
+        "whole number from 1 to 247",
     ),
     "coil that is a name": (
         'name = "x"\n[switch]\ndriver = "modbus_rtu"\nport = "COM3"\nchannel = "left"',
@@ -156,14 +156,16 @@ MISTAKES = {
         "number of a coil",
     ),
     "pattern without a number": (
-        'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\npattern = "T="',
+        'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\npattern = "T="\n'
+        'spot = "ambient"',
         "probe.air.pattern",
         "needs one group",
     ),
     "pattern that is none": (
-        'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\npattern = "("',
+        'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\npattern = "("\n'
+        'spot = "ambient"',
         "probe.air.pattern",
-        "is not a regular expression",
+        "no regular expression",
     ),
     "swapped units": (
         'name = "x"\n[probe.air]\ndriver = "serial_lines"\nport = "COM3"\nunit = "V"\n'
@@ -182,8 +184,12 @@ MISTAKES = {
         "switch",
         "give line_end",
     ),
-    "a table where a word belongs": ('name = "x"\nswitch = 3', "switch", "should be"),
-    "a probe without a name": ('name = "x"\n[probe]\ndriver = "by_hand"', "probe.driver", "should"),
+    "a table where a word belongs": ('name = "x"\nswitch = 3', "switch", "write a table"),
+    "a probe without a name": (
+        'name = "x"\n[probe]\ndriver = "by_hand"',
+        "probe.driver",
+        "write a table",
+    ),
     "a spot the model has not": (
         'name = "x"\n[probe.a]\ndriver = "number_file"\nfile = "/x"\nspot = "heatsnk"',
         "probe.a.spot",

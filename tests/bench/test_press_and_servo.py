@@ -142,10 +142,14 @@ port = "/dev/ttyUSB1"
         (BUTTON.format("ttyUSB0"), "button.port", "which the guard keeps to itself"),
         (LOAD, "load.port", "which the guard keeps to itself"),
         (BUTTON.replace('"R"', '"P"').format("ttyUSB1"), "button", "could never let go"),
-        (AXIS + 'positions = { sideways = "1" }\n', "servo.positions", "'up', 'down', 'left'"),
+        (AXIS + 'positions = { sideways = "1" }\n', "servo.positions", "up, down, left"),
         (AXIS + 'positions = { left = "0" }\n', "servo", "where the plug rests"),
         (AXIS.replace("M{position}", "M") + 'positions = { left = "1" }', "servo", "{position}"),
-        (AXIS.replace('at_port = "video"\n', ""), "servo.at_port", "is missing"),
+        (
+            AXIS.replace('at_port = "video"\n', "") + 'positions = { left = "1" }',
+            "servo.at_port",
+            "is missing",
+        ),
     ],
 )
 def test_a_wrong_entry_is_refused_in_one_sentence(tmp_path, entry, key, what):

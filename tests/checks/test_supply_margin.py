@@ -18,6 +18,7 @@ from soak.checks.supply_margin import SupplyMargin, SupplyMarginSettings
 from soak.clock import LeapingClock
 from soak.errors import FixtureError, ScriptError
 from soak.records import State
+from soak.settings import checked
 from soak.sim.scene import read_scene
 
 LOWEST_V, NOMINAL_V, HIGHEST_V, ACCURACY_V = 10.8, 12.0, 13.2, 0.05  # the model sheet, the fixture
@@ -130,9 +131,8 @@ def test_a_makers_promise_to_ride_through_is_held_to(tmp_path):
 @pytest.mark.parametrize("breaks_s", [[0.001], [3.0]])
 def test_a_break_that_is_none_is_refused(breaks_s):
     """Shorter than a supply is switched, or as long as an ordinary start: one sentence."""
-    settings = SupplyMarginSettings(breaks_s=breaks_s)
-    with pytest.raises(ScriptError, match="a short break lasts"):
-        SupplyMargin(settings, Place("it", {}, {"functions": {}})).requirements()
+    with pytest.raises(ScriptError, match=r"breaks_s\[1\]: .*a duration from 0.02 s to 2 s"):
+        checked(SupplyMarginSettings, {"breaks_s": breaks_s}, "mine.toml", ScriptError)
 
 
 def test_a_relay_is_refused_in_one_sentence(tmp_path):

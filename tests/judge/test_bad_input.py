@@ -7,7 +7,7 @@ from made_up_soak import HOT_S, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.derive.course import course_of
 from soak.errors import UsageError
-from soak.judge.contradiction import contradiction
+from soak.judge.contradiction import contradictions
 from soak.judge.explain.pooled import counts_of
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
@@ -78,30 +78,28 @@ def test_limits_that_leave_room_are_no_contradiction():
     """A band, and limits on two stretches or two spots, may be demanded together."""
     low = demand("at least", "probe.outside", 20.0, **PROBE)
     high = demand("at most", "probe.outside", 60.0, **PROBE)
-    assert contradiction([low, high]) is None
-    assert contradiction([low, replace(high, limit=10.0, stretch="starts")]) is None
-    assert contradiction([low, replace(high, limit=10.0, quantity="probe.ambient")]) is None
-    assert contradiction([low, replace(high, limit=10.0, stretch="")]) is not None
+    assert not list(contradictions([low, high]))
+    assert not list(contradictions([low, replace(high, limit=10.0, stretch="starts")]))
+    assert not list(contradictions([low, replace(high, limit=10.0, quantity="probe.ambient")]))
+    assert list(contradictions([low, replace(high, limit=10.0, stretch="")]))
 
 
 def test_a_fault_free_end_longer_than_the_soak_is_a_contradiction():
     """Ten hours without a fault cannot stand at the end of eight."""
     tail = demand("failure free", "", 36_000.0, **CAPTURE)
-    found = contradiction([tail], 8 * 3600.0)
-    assert found is not None
-    assert found[0] == tail.id
-    assert "10 h" in found[1]
-    assert contradiction([tail], STARTS_S + HOT_S + 36_000.0) is None
+    (found,) = contradictions([tail], 8 * 3600.0)
+    assert found.key == tail.id
+    assert "10 h" in found.what
+    assert not list(contradictions([tail], STARTS_S + HOT_S + 36_000.0))
 
 
 def test_a_soak_shorter_than_the_window_of_a_steady_temperature_is_a_contradiction():
     """Half an hour in one run is not to be had in twenty minutes."""
     steady = demand("steady", "probe.outside", 3.0, params={"window_s": 1800.0}, **PROBE)
-    found = contradiction([steady], 1200.0)
-    assert found is not None
-    assert found[0] == steady.id
-    assert "30 min" in found[1]
-    assert contradiction([steady], 1800.0) is None
+    (found,) = contradictions([steady], 1200.0)
+    assert found.key == steady.id
+    assert "30 min" in found.what
+    assert not list(contradictions([steady], 1800.0))
 
 
 @pytest.mark.parametrize("confidence", [95, 0.0, 1.0, -0.5])

@@ -44,8 +44,12 @@ MISTAKES = [
     (GOOD.replace('lasts = "10 min"', ""), "stretch[1].lasts", "nothing else ends"),
     (GOOD.replace('"1 h"', '"5 min"'), "not_after", "shorter than the stretches"),
     (GOOD + "shortest_dropout = 1", "stretch[1].picture.shortest_dropout", "shortest_dropout_s"),
-    (GOOD.replace('name = "mine"', 'name = "mine"\nconfidence = 95'), "confidence", "less than"),
-    (GOOD + '[stretch.power_cycles]\nwarm = "many"', "stretch[1].power_cycles.warm", "integer"),
+    (GOOD.replace('name = "mine"', 'name = "mine"\nconfidence = 95'), "confidence", "below 1"),
+    (
+        GOOD + '[stretch.power_cycles]\nwarm = "many"',
+        "stretch[1].power_cycles.warm",
+        "whole number",
+    ),
     (GOOD + GOOD[GOOD.index("[[") :], "stretch[2].name", "is there twice"),
     (GOOD.replace("[stretch.picture]", ""), "stretch[1]", "holds no check"),
     (

@@ -147,7 +147,11 @@ def test_a_script_again_from_its_header_is_the_same(good):
         ("[stretch.picture]", "[stretch.spots]", "add [stretch.picture]"),
         ("[stretch.picture]", '[stretch.picture]\nfailure_free_s = "1 h"', "a stretch of its own"),
         ("[stretch.picture]", "[stretch.picture]\n[stretch.look]", "put it into another stretch"),
-        ('name = "run"\n[stretch.plan]', 'name = "run"\nplan = 3\n[stretch.spots]', "plan"),
+        (
+            'name = "run"\n[stretch.plan]',
+            'name = "run"\nplan = 3\n[stretch.spots]',
+            "plan: is a table",
+        ),
     ],
 )
 def test_a_mistake_in_a_plan_is_one_sentence_with_its_key(old, new, says):
@@ -156,7 +160,7 @@ def test_a_mistake_in_a_plan_is_one_sentence_with_its_key(old, new, says):
     with pytest.raises(ScriptError) as refused:
         read(SCRIPT.replace(old, new, 1))
     assert says in str(refused.value)
-    assert "\n" not in str(refused.value)
+    assert all(line.startswith("planned.toml: ") for line in str(refused.value).splitlines())
 
 
 def test_explain_says_longest_and_usual_time_and_true_risks(tmp_path):

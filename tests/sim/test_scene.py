@@ -18,7 +18,7 @@ MISTAKES = {
     "misspelt key": ("[start]\nwarm_ss = 3\n", "start.warm_ss", "warm_s"),
     "misspelt section": ("[rooom]\nmean_degc = 20\n", "rooom", "room"),
     "unknown spot": ('[data.damage]\nspot = "heatsnik"\n', "heatsnik", "heatsink"),
-    "share above one": ("[start]\nfails_warm = 1.5\n", "start.fails_warm", "less than or equal"),
+    "share above one": ("[start]\nfails_warm = 1.5\n", "start.fails_warm", "a number from 0 to 1"),
     "range upside down": (
         '[interruption]\nafter_s = ["2 h", "1 h"]\n',
         "after_s",

@@ -138,6 +138,7 @@ MARGIN_S = 3.0
 MOST_EVIDENCE = 600
 """Evidence frames taken from children started again, in all: each begins its own count."""
 _END_LIMIT_S = 1.5
+"""The process that reads a card has so long to end by itself, s. Our own choice."""
 _AFRESH = "what was learned of its picture is learned afresh"
 
 

@@ -18,6 +18,7 @@ from soak.bench.child_end import receive
 NICE = 5
 """All captures of a host are equally patient, and more so than the guard of a unit's power."""
 _END_LIMIT_S = 1.0
+"""The card has so long to be closed, s; then the process ends all the same. Our own choice."""
 
 
 class _Orders:

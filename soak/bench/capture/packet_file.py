@@ -18,6 +18,7 @@ from soak.bench.capture.video_stream import CannotOpen
 from soak.roles import Picture
 
 UNTOLD_RATE_HZ = 60.0
+"""Pictures a second of a recording whose index tells no times, Hz. Our own choice."""
 _START, _END = b"\xff\xd8\xff", b"\xff\xd9"
 _LONGEST = 65535
 _MOST_WORDS = 3

@@ -11,16 +11,21 @@ from soak.clock import SoakClock
 from soak.roles import BlindWatcher, Seen, Watcher
 
 _FAILED_READ_PAUSE_S = 0.05
-"""A card that was pulled fails at once, tens of thousands of times a second."""
+"""A card that was pulled fails at once, tens of thousands of times a second. Our own choice."""
 _LOST_AFTER_FAILS = 10
 _LATE_S = 0.1
-"""Who has not read for so long may have missed pictures: drivers keep about four in store."""
+"""Who has not read for so long may have missed pictures: drivers keep about four in store. Our own
+choice."""
 _PERIODS_LEARNED, _SLOWEST_S = 31, 1.0
+"""A stream's period is the median of so many gaps, and taken for so long until there is one, s. Our
+own choice."""
 _LOST_FROM_PERIODS = 1.5
 """Pictures so far apart have lost one between them: halfway to two periods."""
 _ASK_EVERY_S = 0.5
+"""A card is asked so often whether it has a signal, s. Our own choice."""
 _FAST_S = 0.02
-"""A read that fails faster than this did not wait for a picture: the card is gone."""
+"""A read that fails faster than this did not wait for a picture: the card is gone. Our own
+choice."""
 
 
 class PictureReader:

@@ -126,6 +126,7 @@ class Outbox:
 
 
 _BEAT_S = 1.0
+"""A pause is slept in pieces of so long, with a heartbeat between, s. Our own choice."""
 
 
 class Watching:

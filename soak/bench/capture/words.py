@@ -9,11 +9,14 @@ from soak.records import Json
 from soak.roles import Seen
 
 BATCH_S = 0.25
-"""What was seen is told so often, s; a word without anything new is the heartbeat."""
+"""What was seen is told so often, s; a word without anything new is the heartbeat. Our own
+choice."""
 FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
-"""Pauses between attempts to open a lost card again, s; each doubles the one before."""
+"""Pauses between attempts to open a lost card again, s; each doubles the one before. Our own
+choice."""
 WELL_AFTER_S = 5.0
-"""A card that has delivered for so long is well again: the next pause is the first, s."""
+"""A card that has delivered for so long is well again: the next pause is the first, s. Our own
+choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,8 +60,10 @@ class HandProbe(Polled):
         What is read, `"the thermometer taped to the heatsink"`.
     every_s : float
         Time from one question to the next, s.
-    lowest, highest : float
-        A number outside is a typing mistake, in `unit`.
+    lowest : float
+        A number below it is a typing mistake, in `unit`.
+    highest : float
+        A number above it is a typing mistake, in `unit`.
     infrared : bool
         Whether it is an infrared thermometer: the question then warns of shiny metal.
     photograph : bool
@@ -96,6 +98,7 @@ def parse(answer: object, wired: HandProbe) -> float:
 
 
 WARMEST_ROOM_DEGC = 45.0
+"""A room that is read as warmer is asked about again, degC. Our own choice."""
 EARLY_S, WARM_WHEN_EARLY_DEGC = 300.0, 59.0
 """A spot reads no more at the beginning: 59 °F is 15 °C, a cool room. Our own choice."""
 LEAP_K, LIKE_BEFORE_K = 15.0, 5.0

@@ -22,6 +22,7 @@ from soak.roles import Question, Stick
 from soak.settings import Bytes, Seconds
 
 _ANSWER_WITHIN_S = 300.0
+"""So long the question whether a disk may be written over waits, s. Our own choice."""
 
 
 class Settings(StickWired):

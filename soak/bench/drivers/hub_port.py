@@ -6,17 +6,19 @@ so the device's leaving proves nothing about its 5 V: `soak prove` measures it.
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 import trio
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field
 
+from soak.allowed import Takes
 from soak.bench import nature
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
-from soak.bench.usb.device import UsbFault, is_name, named
+from soak.bench.usb.device import UsbFault, named
 from soak.bench.usb.libusb import LibUsb
+from soak.bench.usb.names import DEVICE, DeviceName, names_a_device
 from soak.bench.usb.words import HubWords
 from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
@@ -27,11 +29,16 @@ from soak.settings import Seconds
 T = TypeVar("T")
 
 _LIMIT_S = 10.0
+"""A call to the hub may take so long, s. Our own choice: libusb gives up before."""
 
 _SWITCHES: dict[str, str] = {
     "ganged": "switches all its ports together",
     "none": "does not switch the power of its ports",
 }
+
+
+def _half(name: str) -> str:
+    return name and names_a_device(name)
 
 
 class HubPort(SwitchWired):
@@ -44,23 +51,22 @@ class HubPort(SwitchWired):
     companion : str
         The other half of a USB 3 hub, which is two hubs on two buses: as long as either half keeps
         a port powered, it is powered.
+    channel : str
+        The port's number, as the hub counts its ports.
     settle_s : float
         Wait before the hub is asked whether it obeyed, s.
+    tries : int
+        How often a command is said until the hub obeys.
     """
 
     driver: Literal["hub_port"]
-    hub: str = Field(min_length=1)
-    companion: str = ""
-    channel: str = Field(default="1", pattern=r"^[1-9][0-9]{0,2}$")
+    hub: DeviceName
+    companion: Annotated[str, AfterValidator(_half), DEVICE] = ""
+    channel: Annotated[str, Takes('the number of a port, "1" to "999"')] = Field(
+        default="1", pattern=r"^[1-9][0-9]{0,2}$"
+    )
     settle_s: Seconds = Field(default=0.2, ge=0, le=10)
     tries: int = Field(default=2, ge=1, le=10)
-
-    @field_validator("hub", "companion")
-    @classmethod
-    def _names_a_device(cls, name: str) -> str:
-        if name and not is_name(name):
-            raise ValueError(f"{name!r} is no VID:PID, VID:PID/SERIAL or bus path like 1-2")
-        return name
 
     @property
     def hubs(self) -> Sequence[str]:

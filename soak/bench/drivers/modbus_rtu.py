@@ -10,10 +10,11 @@ and 7 (exception codes).
 import struct
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field
 
+from soak.allowed import Takes
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
@@ -38,6 +39,12 @@ _EXCEPTIONS: Mapping[int, str] = MappingProxyType(
 )
 
 
+def _coil(channel: str) -> str:
+    if not (channel.isascii() and channel.isdigit() and 1 <= int(channel) <= 65536):
+        raise ValueError("no number of a coil; they go from 1 to 65536")
+    return channel
+
+
 class ModbusRtu(SwitchWired, SerialSettings):
     """Settings of a Modbus RTU relay module.
 
@@ -52,15 +59,11 @@ class ModbusRtu(SwitchWired, SerialSettings):
     """
 
     driver: Literal["modbus_rtu"]
+    channel: Annotated[
+        str, AfterValidator(_coil), Takes('the number of a coil, "1" to "65536"')
+    ] = "1"
     device: int = Field(default=1, ge=1, le=247)
     tries: int = Field(default=2, ge=1, le=10)
-
-    @field_validator("channel")
-    @classmethod
-    def _is_a_coil(cls, channel: str) -> str:
-        if not (channel.isascii() and channel.isdigit() and 1 <= int(channel) <= 65536):
-            raise ValueError("should be the number of a coil, from 1 to 65536")
-        return channel
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"device {self.device} coil {int(self.channel)}"),)

@@ -7,10 +7,10 @@ it is opened again with growing pauses, under whatever number it has by then.
 
 import contextlib
 from collections.abc import AsyncIterator, Sequence
-from typing import Literal
+from typing import Annotated, Literal
 
 import trio
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from soak.bench.capture.again import asked_again
 from soak.bench.capture.child import ChildCapture
@@ -40,6 +40,8 @@ from soak.settings import Seconds
 from soak.states import BLIND
 
 _MARGIN_S = 2.0
+"""So much longer than its own limits the process that reads may take to say a word, s. Our own
+choice."""
 
 
 class OpenCvWired(CaptureWired):
@@ -58,8 +60,10 @@ class OpenCvWired(CaptureWired):
         A file in `real time` by its own frame times, or as `fast` as it can be read.
     at_end : str
         After a file's end: `blind`, or play it `again`.
-    open_limit_s, read_limit_s : float
-        Longest time to open the source, and to wait for a picture, s.
+    open_limit_s : float
+        Longest time to open the source, s.
+    read_limit_s : float
+        Longest time to wait for a picture, s.
     reopen_after_s : float
         A card that has delivered nothing for so long is closed and opened again, s. Not too
         short: some cards deliver nothing while the unit is off.
@@ -70,7 +74,9 @@ class OpenCvWired(CaptureWired):
 
     driver: Literal["opencv"]
     source: str = Field(min_length=1)
-    size: Sequence[int] | None = Field(default=None, min_length=2, max_length=2)
+    size: Sequence[Annotated[int, Field(ge=1, le=65535)]] | None = Field(
+        default=None, min_length=2, max_length=2
+    )
     rate_hz: float | None = Field(default=None, gt=0, le=1000)
     pace: Literal["real time", "fast"] = "real time"
     at_end: Literal["blind", "again"] = "blind"
@@ -78,13 +84,6 @@ class OpenCvWired(CaptureWired):
     read_limit_s: Seconds = Field(default=2.0, ge=1, le=60)
     reopen_after_s: Seconds = Field(default=120.0, gt=0)
     in_process: bool = False
-
-    @field_validator("size")
-    @classmethod
-    def _size_is_possible(cls, size: Sequence[int] | None) -> Sequence[int] | None:
-        if size is not None and not all(1 <= side <= 65535 for side in size):
-            raise ValueError("width and height lie between 1 and 65535 pixels")
-        return size
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.source),) if kind_of_source(self.source) == "device" else ()

@@ -1,11 +1,11 @@
 """Probe: a meter that answers SCPI queries, `MEAS:TEMP?` or `MEAS:VOLT:DC?`, over serial."""
 
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from types import MappingProxyType
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.probe_settings import Pace, Polled, Printing
 from soak.bench.readings import watched
@@ -13,6 +13,8 @@ from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.serial.scpi import Identity, parse_number, query, tell, who
 from soak.bench.wiring import Claim
+from soak.errors import Mistake
+from soak.mistakes import fit
 from soak.records import Json, Reading, State
 
 _QUERY: Mapping[str, str] = MappingProxyType(
@@ -21,7 +23,7 @@ _QUERY: Mapping[str, str] = MappingProxyType(
 
 
 _PAUSE_S = 0.2
-"""Time a meter has to change to remote control."""
+"""Time a meter has to change to remote control. Our own choice."""
 
 
 class ScpiMeter(Polled, Printing, SerialSettings):
@@ -31,6 +33,8 @@ class ScpiMeter(Polled, Printing, SerialSettings):
     ----------
     query : str
         What is asked; empty: by the unit `MEAS:TEMP?`, `MEAS:VOLT:DC?` or `MEAS:CURR:DC?`.
+    line_end : str
+        Sent after each command, and what ends an answer.
     remote : str
         Sent once before anything else, `"SYST:REM"` where a meter wants it; empty: nothing.
     """
@@ -40,13 +44,12 @@ class ScpiMeter(Polled, Printing, SerialSettings):
     line_end: str = Field(default="\n", min_length=1, max_length=2)
     remote: str = ""
 
-    @model_validator(mode="after")
-    def _can_be_asked(self) -> "ScpiMeter":
+    @fit
+    def _can_be_asked(self) -> Iterator[Mistake]:
         if not self.query and self.unit not in _QUERY:
-            raise ValueError(f"give the query for unit {self.unit}, such as MEAS:POW?")
+            yield Mistake("", f"give the query for unit {self.unit}, such as MEAS:POW?")
         if self.query and not self.query.endswith("?"):
-            raise ValueError(f"query {self.query!r} must end with a question mark")
-        return self
+            yield Mistake("", f"query {self.query!r} must end with a question mark")
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, self.query or _QUERY[self.unit]),)

@@ -41,7 +41,7 @@ class SerialLines(Printing, SerialSettings):
         try:
             found = re.compile(pattern)
         except re.error as fault:
-            raise ValueError(f"is not a regular expression: {fault}") from None
+            raise ValueError(f"no regular expression: {fault}") from None
         if "value" not in found.groupindex and found.groups != 1:
             raise ValueError("needs one group (...) around the number, or a group (?P<value>...)")
         return pattern

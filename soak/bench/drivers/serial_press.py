@@ -4,22 +4,24 @@ A relay across the button's contacts does as well as a servo arm on its cap; a r
 potential with the unit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import Literal
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import ButtonWired, Claim
-from soak.errors import BenchFault
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.records import Json
 
 _LETTING_GO_S = 30.0
-"""Letting go is tried for so long whatever else ends, s; then whoever asked is told."""
+"""Letting go is tried for so long whatever else ends, s; then whoever asked is told. Our own
+choice."""
 
 
 class SerialPress(ButtonWired, TextTalk):
@@ -27,10 +29,16 @@ class SerialPress(ButtonWired, TextTalk):
 
     Attributes
     ----------
-    press, release : str
-        What is sent to press and to let go. They must set a state, not toggle it.
-    press_answer, release_answer : str
-        Regular expression that the whole answer must match; empty: the board never answers.
+    press : str
+        What is sent to press. It must set a state, not toggle it.
+    release : str
+        What is sent to let go. It must set a state, not toggle it.
+    press_answer : str
+        Regular expression that the whole answer to `press` must match; empty: the board
+        never answers.
+    release_answer : str
+        Regular expression that the whole answer to `release` must match; empty: the board
+        never answers.
     """
 
     driver: Literal["serial_press"]
@@ -39,13 +47,12 @@ class SerialPress(ButtonWired, TextTalk):
     press_answer: Pattern = ""
     release_answer: Pattern = ""
 
-    @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "SerialPress":
+    @fit
+    def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.press == self.release:
-            raise ValueError("press and release are the same; it could never let go for certain")
+            yield Mistake("", "press and release are the same; it could never let go for certain")
         if (self.press_answer or self.release_answer) and not self.line_end:
-            raise ValueError("an answer is only read up to a line end; give line_end")
-        return self
+            yield Mistake("", "an answer is only read up to a line end; give line_end")
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"button by {self.press}"),)

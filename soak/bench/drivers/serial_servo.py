@@ -1,32 +1,39 @@
 """Servo: a board commanded by text moves a plug of the unit in place of the operator's hand."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from itertools import cycle
 from typing import Annotated, Literal
 
 import trio
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field
 
+from soak.allowed import Takes
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import Claim, ServoWired
-from soak.errors import BenchFault
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.records import Json
 from soak.roles import Movement
 from soak.settings import Seconds
 
 _BACK_TO_REST_S = 30.0
-"""Going back to rest is tried for so long whatever else ends, s."""
+"""Going back to rest is tried for so long whatever else ends, s. Our own choice."""
 
 
 def _several(value: object) -> object:
     return [value] if isinstance(value, str) else value
 
 
-Positions = Annotated[Sequence[Said], BeforeValidator(_several), Field(min_length=1)]
+Positions = Annotated[
+    Sequence[Said],
+    BeforeValidator(_several),
+    Field(min_length=1),
+    Takes("text, or a list of texts"),
+]
 """One position, or several that are gone through one after another."""
 
 
@@ -56,16 +63,15 @@ class SerialServo(ServoWired, TextTalk):
     positions: Mapping[Movement, Positions] = Field(min_length=1)
     step_s: Seconds = Field(default=1.0, ge=0.2, le=60)
 
-    @model_validator(mode="after")
-    def _goes_somewhere(self) -> "SerialServo":
+    @fit
+    def _goes_somewhere(self) -> Iterator[Mistake]:
         if "{position}" not in self.move:
-            raise ValueError("move says no {position}; every movement would be the same")
+            yield Mistake("", "move says no {position}; every movement would be the same")
         if self.move_answer and not self.line_end:
-            raise ValueError("an answer is only read up to a line end; give line_end")
+            yield Mistake("", "an answer is only read up to a line end; give line_end")
         same = [name for name, found in self.positions.items() if list(found) == list(self.rest)]
         if same:
-            raise ValueError(f"positions.{same[0]} is where the plug rests: nothing would move")
-        return self
+            yield Mistake("", f"positions.{same[0]} is where the plug rests: nothing would move")
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"servo by {self.move}"),)

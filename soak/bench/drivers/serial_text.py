@@ -1,15 +1,17 @@
 """Switch and load: a relay board or microcontroller that takes commands over serial, as text."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
 from soak.bench.wiring import Claim, LoadWired, SwitchWired
+from soak.errors import Mistake
+from soak.mistakes import fit
 from soak.records import Json
 
 
@@ -18,12 +20,18 @@ class TextCommands(TextTalk):
 
     Attributes
     ----------
-    on, off : str
-        What is sent; `{channel}` stands for the channel. A byte is written `"\u00A0"`. They must
-        set a state, not toggle it: a command that was not answered is said again.
-    on_answer, off_answer : str
-        Regular expression that the whole answer must match; `{channel}` as above. Empty: the
-        board never answers, so nobody knows whether it obeyed; the report says so.
+    on : str
+        What is sent to switch on; `{channel}` stands for the channel. A byte is written
+        `"\u00A0"`. It must set a state, not toggle it: a command that was not answered is
+        said again.
+    off : str
+        What is sent to switch off, as `on`.
+    on_answer : str
+        Regular expression that the whole answer to `on` must match; `{channel}` stands for
+        the channel. Empty: the board never answers, so nobody knows whether it obeyed; the
+        report says so.
+    off_answer : str
+        Regular expression that the whole answer to `off` must match, as `on_answer`.
     """
 
     on: Said = Field(min_length=1)
@@ -31,13 +39,12 @@ class TextCommands(TextTalk):
     on_answer: Pattern = ""
     off_answer: Pattern = ""
 
-    @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "TextCommands":
+    @fit
+    def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.on == self.off:
-            raise ValueError("on and off are the same; a switch that only toggles cannot be used")
+            yield Mistake("", "on and off are the same; a switch that only toggles cannot be used")
         if (self.on_answer or self.off_answer) and not self.line_end:
-            raise ValueError("an answer is only read up to a line end; give line_end")
-        return self
+            yield Mistake("", "an answer is only read up to a line end; give line_end")
 
 
 class SerialText(SwitchWired, TextCommands):
@@ -53,6 +60,11 @@ class SerialTextLoad(LoadWired, TextCommands):
     """Settings of a load that a board switches; `channel` is the board's name for its output.
 
     A resistor of 10 ohm draws 0.5 A from 5 V (and takes 2.5 W), one of 5.6 ohm 0.9 A (4.5 W).
+
+    Attributes
+    ----------
+    channel : str
+        The board's name for the output that the load hangs on.
     """
 
     driver: Literal["serial_text"]

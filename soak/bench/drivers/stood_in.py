@@ -1,12 +1,12 @@
 """Link: a small computer plays a stick in the unit's port and watches from the device's side."""
 
 import contextlib
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal, Protocol
 
 import trio
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from soak.bench import nature
 from soak.bench.readings import BACK_OFF_S
@@ -19,11 +19,13 @@ from soak.bench.stand_in.local import LocalStand
 from soak.bench.stand_in.story import LinkStory
 from soak.bench.stand_in.words import PORT, Unfit, read_key
 from soak.bench.wiring import Claim, LinkWired
-from soak.errors import BenchFault
+from soak.errors import BenchFault, Mistake
+from soak.mistakes import fit
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 
 _LOOK_LIMIT_S = 10.0
+"""A look at what stands behind it may take so long, s. Our own choice."""
 
 
 class StoodIn(LinkWired):
@@ -44,6 +46,8 @@ class StoodIn(LinkWired):
     may_sleep : bool
         Whether the unit puts an idle port to sleep, which else counts as gone. Over the network
         the stand-in is told that itself.
+    port : str
+        The unit's USB port that the stand-in is plugged into.
     """
 
     driver: Literal["stood_in"]
@@ -55,14 +59,16 @@ class StoodIn(LinkWired):
     may_sleep: bool = False
     port: str = Field(min_length=1)
 
-    @model_validator(mode="after")
-    def _one_way(self) -> "StoodIn":
+    @fit
+    def _one_way(self) -> Iterator[Mistake]:
         if bool(self.stand_in) == bool(self.image):
-            raise ValueError("needs either stand_in (and key_file), or image; give one of them")
+            yield Mistake("", "needs either stand_in (and key_file), or image; give one of them")
         if self.stand_in and not self.key_file:
-            raise ValueError("needs key_file, the key the stand-in was started with")
-        self.place()
-        return self
+            yield Mistake("", "needs key_file, the key the stand-in was started with")
+        try:
+            self.place()
+        except ValueError as fault:
+            yield Mistake("stand_in", str(fault))
 
     def place(self) -> tuple[str, int]:
         """Return address and port of the stand-in."""
@@ -70,7 +76,7 @@ class StoodIn(LinkWired):
         if not colon:
             return self.stand_in, PORT
         if not port.isdecimal() or not 0 < int(port) < 65536:
-            raise ValueError(f"stand_in {self.stand_in!r} is no ADDRESS or ADDRESS:PORT")
+            raise ValueError(f"{self.stand_in!r} is no ADDRESS or ADDRESS:PORT")
         return address, int(port)
 
     def claims(self) -> Sequence[Claim]:

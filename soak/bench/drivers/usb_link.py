@@ -5,13 +5,14 @@ from functools import partial
 from typing import Any, Literal, TypeVar
 
 import trio
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from soak.bench import nature
 from soak.bench.registry import Tools, driver
-from soak.bench.usb.device import Devices, UsbDevice, UsbFault, is_name, is_path, named
+from soak.bench.usb.device import Devices, UsbDevice, UsbFault, is_path, named
 from soak.bench.usb.events import UsbEvent, open_events
 from soak.bench.usb.eyes import Eyes, Way, open_eyes, parsed, received
+from soak.bench.usb.names import DeviceName
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.watch import LinkWatch, Named
 from soak.bench.wiring import LinkWired
@@ -23,10 +24,13 @@ from soak.settings import Seconds
 T = TypeVar("T")
 
 _LOOK_LIMIT_S = 10.0
+"""A look at the list of devices may take so long, s. Our own choice."""
 _TICK_S = 1.0
-"""The kernel's log is read so often; also the longest a decision waits for other news."""
+"""The kernel's log is read so often; also the longest a decision waits for other news. Our own
+choice."""
 _LOOK_ANYWAY_S = 10.0
-"""With events, the list of devices is read so often all the same: one may have been lost."""
+"""With events, the list of devices is read so often all the same: one may have been lost. Our own
+choice."""
 
 _QUANTITY = {
     "reset": "resets",
@@ -55,19 +59,11 @@ class UsbLink(LinkWired):
     """
 
     driver: Literal["usb_link"]
-    device: str = Field(min_length=1)
-    apart: Sequence[str] = ()
+    device: DeviceName
+    apart: Sequence[DeviceName] = ()
     way: Way = "auto"
     every_s: Seconds = Field(default=0.5, ge=0.1, le=60)
     ask_every_s: Seconds = Field(default=0.0, ge=0, le=3600)
-
-    @field_validator("device", "apart")
-    @classmethod
-    def _names_devices(cls, given: Any) -> Any:
-        for name in [given] if isinstance(given, str) else given:
-            if not is_name(name):
-                raise ValueError(f"{name!r} is no VID:PID, VID:PID/SERIAL or bus path like 2-1.4")
-        return given
 
 
 class LinkOnUsb:

@@ -22,10 +22,12 @@ from soak.settings import Seconds, Settings
 T = TypeVar("T")
 
 _OPEN_LIMIT_S = 10.0
+"""A port has so long to open, s. Our own choice."""
 _SEND_LIMIT_S = 5.0
+"""A port has so long to take what is sent, s. Our own choice."""
 _STALLED_LINE_S = 1.0
 """A line that stops in its middle for so long is dropped: an instrument that restarted would
-otherwise glue half of an old value to a new one."""
+otherwise glue half of an old value to a new one. Our own choice."""
 
 Complete = Callable[[bytes], int]
 """Length of the whole frame that the bytes begin with; 0 while there is none yet."""
@@ -41,6 +43,12 @@ class SerialSettings(Settings):
     ----------
     port : str
         A path, `VID:PID`, `VID:PID/SERIAL`, or a serial number.
+    baud : int
+        Speed of the serial port, bits a second, as the manual of the instrument says.
+    parity : str
+        Parity bit: none, even or odd.
+    stop_bits : int
+        Stop bits after each character.
     answer_s : float
         Longest wait for an answer, s.
     settle_s : float

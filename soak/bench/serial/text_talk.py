@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from soak.allowed import Takes
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, shown
 from soak.bench.serial.port import SerialPort, SerialSettings
@@ -23,14 +24,14 @@ def _as_pattern(pattern: str) -> str:
     try:
         re.compile(pattern.replace("{channel}", "1").replace("{position}", "1"))
     except re.error as fault:
-        raise ValueError(f"is not a regular expression: {fault}") from None
+        raise ValueError(f"no regular expression: {fault}") from None
     return pattern
 
 
 Said = Annotated[str, AfterValidator(_as_bytes)]
 """What is sent, one byte a character; a byte is written `"\\u00A0"`."""
 
-Pattern = Annotated[str, AfterValidator(_as_pattern)]
+Pattern = Annotated[str, AfterValidator(_as_pattern), Takes("a regular expression")]
 """A regular expression that a whole answer must match; empty: the board never answers."""
 
 

@@ -15,7 +15,8 @@ from typing import IO, Literal
 from soak.bench.serial.names import Adapter
 
 READ_S = 0.25
-"""Longest wait for the first byte: so long an abandoned thread may still hold the port."""
+"""Longest wait for the first byte: so long an abandoned thread may still hold the port. Our own
+choice."""
 
 Parity = Literal["N", "E", "O"]
 

@@ -11,8 +11,9 @@ from soak.bench.stand_in.lines import Lines
 from soak.bench.stand_in.words import VERSION, Unfit, heard, line, nonce, proof, proved, status_from
 
 _CONNECT_LIMIT_S = 5.0
+"""A stand-in has so long to answer a connection, s. Our own choice."""
 SILENT_S = 5.0
-"""A stand-in speaks each second; after so long without a word nobody is there."""
+"""A stand-in speaks each second; after so long without a word nobody is there. Our own choice."""
 
 
 class Unreached(Exception):

@@ -14,6 +14,7 @@ from soak.bench.stand_in.words import EVERY_S
 from soak.roles import OffLoop
 
 _LIMIT_S = 10.0
+"""The kernel has so long to plug or unplug the stick that is played, s. Our own choice."""
 
 
 class LocalStand:

@@ -13,7 +13,9 @@ from soak.bench.stand_in.words import EVERY_S, VERSION, Unfit, heard, line, nonc
 LOOK_EVERY_S = 0.02
 """Enumeration takes a unit 100 ms and more (USB 2.0, 7.1.7.3: 100 ms debounce after connection)."""
 _GREET_LIMIT_S = 5.0
+"""Who connects has so long to show the key, s. Our own choice."""
 _SEND_LIMIT_S = 5.0
+"""A bench has so long to take what is said, s; then it is let go. Our own choice."""
 MOST_BENCHES = 4
 
 

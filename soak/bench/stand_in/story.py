@@ -5,9 +5,12 @@ from soak.records import Reading, State
 from soak.states import BLIND
 
 SPEED_EVERY_S = 60.0
+"""A speed that stays is told so often, s. Our own choice."""
 MOVED_EVERY_S = 10.0
-"""What the unit read and wrote is said so often, if there was any."""
+"""What the unit read and wrote is said so often, if there was any. Our own choice."""
 LOOKS_EVERY_S = 0.02
+"""A change is told no more exactly than this, s: so often the kernel is looked at. Our own
+choice."""
 
 
 class LinkStory:

@@ -23,7 +23,7 @@ VERSION = 2
 LONGEST_BYTES = 4096
 """No line is longer; who sends more is not a stand-in."""
 EVERY_S = 1.0
-"""A stand-in says its status at every change and at least so often."""
+"""A stand-in says its status at every change and at least so often. Our own choice."""
 PORT = 7417
 _KEY_BYTES = 32
 

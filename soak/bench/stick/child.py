@@ -19,7 +19,8 @@ from soak.records import Json
 from soak.roles import Transfer
 
 _FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
-"""Each call that hangs in the kernel may leave a process behind: try ever less often."""
+"""Each call that hangs in the kernel may leave a process behind: try ever less often. Our own
+choice."""
 
 _STOOD_S = 1.0
 """Who stood still for less explains no stall that a demand may forbid. Our own choice."""

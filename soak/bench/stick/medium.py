@@ -20,7 +20,8 @@ from soak.bench.stick.folder import BLOCK_BYTES
 from soak.bench.stick.uncached import Medium
 
 FRESH_S = 0.25
-"""What was read ahead is used for so long; a pause longer than that ends reading ahead."""
+"""What was read ahead is used for so long; a pause longer than that ends reading ahead. Our own
+choice."""
 
 PARTS = 3
 """Shared memory is a part for what is written and two in turn for what is read."""

@@ -15,7 +15,8 @@ SETTLE_S = 0.2
 """A host takes its devices away one after the other, within milliseconds; a stick that went is not
 spoken of before. Our own choice; what goes must be noticed within a second."""
 REMEMBER_EVERY_S = 1.0
-"""Devices that left long before the stick did not leave with it: what is there is read so often."""
+"""Devices that left long before the stick did not leave with it: what is there is read so often.
+Our own choice."""
 BACK_FOR_S = 10.0
 """Once the others are back, the stick has so long to come too, as for a link. Our own choice."""
 

@@ -15,7 +15,8 @@ Way = Literal["auto", "kernel", "poll", "libusb"]
 """How a device is watched."""
 
 _BURST_S = 0.02
-"""What the kernel tells within so long is one piece of news: a stick makes thirty events."""
+"""What the kernel tells within so long is one piece of news: a stick makes thirty events. Our own
+choice."""
 
 
 @dataclass

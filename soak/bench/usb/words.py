@@ -34,10 +34,12 @@ DT_DEVICE, DT_HUB, DT_SUPER_HUB = 0x01, 0x29, 0x2A
 """Descriptor types."""
 
 SUPER_MBPS = 5000.0
-"""From this signalling rate on a link is SuperSpeed and runs over its own pairs of wires."""
+"""From this signalling rate on a link is SuperSpeed and runs over its own pairs of wires. Our own
+choice."""
 
 SPEEDS_MBPS = (1.5, 12.0, 480.0, 5000.0, 10000.0, 20000.0)
-"""Signalling rates in Mb/s: low, full, high, SuperSpeed, SuperSpeed 10 and 20 Gb/s."""
+"""Signalling rates in Mb/s: low, full, high, SuperSpeed, SuperSpeed 10 and 20 Gb/s. Our own
+choice."""
 
 LIBUSB_SPEED_MBPS: Mapping[int, float] = MappingProxyType(dict(enumerate(SPEEDS_MBPS, 1)))
 """`enum libusb_speed` of libusb-1.0's libusb.h: 1 low ... 6 SuperSpeed Plus x2; in Mb/s."""

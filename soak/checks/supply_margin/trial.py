@@ -14,15 +14,22 @@ from soak.checks.supply_margin.settings import MOST_TRIES, NAME, SupplyMarginSet
 from soak.errors import BenchFault
 from soak.marks import BY_HAND, BY_ITSELF, NEVER, NO_EFFECT
 from soak.records import State
-from soak.states import BLIND, DARK, DISTURBED, PICTURE, lost, usual_start_s
+from soak.states import (
+    BLIND,
+    DARK,
+    DISTURBED,
+    GONE_WITHIN_S,
+    PICTURE,
+    SHOWS_WITHIN_S,
+    lost,
+    usual_start_s,
+)
 
 _ASKED_EVERY_S = 0.5
-"""So often a supply is asked what it gives while a unit starts and runs on it. Our own choice: the
-supply's own current limit, which soak does not set, comes and goes."""
-_SHOWS_WITHIN_S = 3.0
-"""So soon after a short break its effect is seen, if it has any. Our own choice."""
-_OFF_LOOKS_WITHIN_S = 10.0
+"""A supply is asked so often what it gives a unit, s. Our own choice: its own current limit, which
+soak does not set, comes and goes."""
 _OFF_WITHIN_S = 30.0
+"""So long the last off is waited for, whatever else ends, s. Our own choice."""
 _NOT_TRIED = ""
 
 
@@ -143,7 +150,7 @@ class Trials:
             from_s = bench.clock.now_s()
             broken_s = await bench.interrupt(length_s, why)
             on_s = bench.clock.now_s()
-            lost = await self._among(seen, from_s, DISTURBED, on_s + _SHOWS_WITHIN_S)
+            lost = await self._among(seen, from_s, DISTURBED, on_s + SHOWS_WITHIN_S)
             back = None
             if lost is not None:
                 until_s = on_s + self._own.give_up_s
@@ -194,7 +201,7 @@ class Trials:
         in_order = stopped is not None and bool(stopped.ended)
         gone = None
         if not in_order:
-            gone = await self._first(DARK | {BLIND}, within_s=_OFF_LOOKS_WITHIN_S)
+            gone = await self._first(DARK | {BLIND}, within_s=GONE_WITHIN_S)
         if gone is None or gone.state != BLIND:
             seen_off = in_order or gone is not None
             after_s = round(self._bench.clock.now_s() - off.t_s, 3)

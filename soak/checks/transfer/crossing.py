@@ -25,7 +25,8 @@ ONCE = "failed once"
 """What came of a transfer that failed and of which every piece then went well."""
 
 MOST_MARKS = 200
-"""So many wrong chunks are described one by one; after that one description a pass."""
+"""So many wrong chunks are described one by one; after that one description a pass. Our own
+choice."""
 
 
 class Crossing:

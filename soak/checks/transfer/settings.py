@@ -18,8 +18,10 @@ class TransferSettings(Settings):
         So much is written in this stretch, then only read: writing wears a stick out.
     write_every_s : float
         Between two passes of writing only reading, so that the budget lasts.
-    pause_s, rest_s : float
-        Pause after each chunk, and after each pass of reading.
+    pause_s : float
+        Pause after each chunk.
+    rest_s : float
+        Pause after each pass of reading.
     look_s : float
         In a pause, and while the stick is gone, it is looked for so often.
     readings_every_s : float

@@ -20,6 +20,7 @@ NAME = "transfer"
 
 STICK = "stick"
 TRY_AGAIN_S = 1.0
+"""A stick that failed is tried again after so long, s. Our own choice."""
 _TOLD = frozenset({None, errno.ETIMEDOUT, *LEFT})
 """What one block says of the whole stick: it answers, does not in time, or the system misses it."""
 

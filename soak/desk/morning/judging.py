@@ -16,7 +16,7 @@ from soak.evidence import Evidence
 from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge import lacking, overall
-from soak.judge.contradiction import contradiction
+from soak.judge.contradiction import contradictions
 from soak.judge.explain import pooled
 from soak.judge.grade import judge
 from soak.records import Json, to_json
@@ -59,9 +59,9 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
     header = open_evidence(folder).header
     script = read_script(find_script(name, bench.path))
     demanded = all_requirements(script, header.fixture, header.model_sheet)
-    wrong = contradiction(demanded, script.head.not_after)
-    if wrong is not None:
-        raise ScriptError(script.file, *wrong)
+    wrong = list(contradictions(demanded, script.head.not_after))
+    if wrong:
+        raise ScriptError.of(script.file, wrong)
     resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
     began = header.script["name"]
     return resolved, [

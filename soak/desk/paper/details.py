@@ -8,12 +8,25 @@ from pydantic import Field
 from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
+from soak.mistakes import Mistakes, joined
 from soak.report.context import SafetyTest
-from soak.settings import Settings, checked, nearest_name, read_toml
+from soak.settings import Settings, nearest_name, read_toml
 
 
 class Safety(Settings):
-    """An electrical safety test, done with a tester."""
+    """An electrical safety test, done with a tester.
+
+    Attributes
+    ----------
+    by : str
+        Who tested.
+    on : str
+        Day of the test, such as `2026-01-04`.
+    method : str
+        The standard and the limits that were used.
+    result : str
+        What came of it, in words.
+    """
 
     by: str = Field(min_length=1)
     on: str = Field(min_length=1)
@@ -29,17 +42,29 @@ class Details(Settings):
     claim : str
         The word the unit is sold under; empty: `repaired and tested` with a repair on record, else
         `tested`.
-    recall_result : str
-        What the look at the maker's recalls found.
     left_out : sequence of str
         Functions of the model sheet that the claim leaves out; counts for soaks begun after it was
         written.
+    condition : str
+        How it looks, in words; printed.
+    received_on : str
+        Day it came in, such as `2026-01-02`.
+    customer : str
+        Whom it was tested for.
+    year_made : int or None
+        Year this unit was made; takes the place of the model sheet's.
+    recall_checked_on : str
+        Day on which the maker's recalls were looked at.
+    recall_result : str
+        What the look at the maker's recalls found.
     known_defects : sequence of str
         What is wrong or missing and will be sold so.
     deviations : sequence of str
         What was done otherwise than the script says.
     show_serial : bool
         Print the full serial on the buyer's page and paper too.
+    safety_test : Safety or None
+        An electrical safety test that was done with a tester; soak does none.
     """
 
     claim: str = ""
@@ -91,8 +116,13 @@ def details_file(bench: BenchFolder, job_id: str) -> Path:
     return bench.path / "details" / f"{job_id}.toml"
 
 
-def read_details(bench: BenchFolder, job_id: str) -> Details:
+def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = None) -> Details:
     """Return a job's details; empty ones if nobody wrote any.
+
+    Parameters
+    ----------
+    sheet : ModelSheet or None
+        If given, what is left out must be functions of the model.
 
     Raises
     ------
@@ -102,9 +132,20 @@ def read_details(bench: BenchFolder, job_id: str) -> Details:
     file = details_file(bench, job_id)
     if not file.is_file():
         return Details()
-    data = read_toml(file, FixtureError, "details file")
-    lists = {key: tuple(value) for key, value in data.items() if isinstance(value, list)}
-    return checked(Details, {**data, **lists}, str(file), FixtureError)
+    wrong = Mistakes(str(file), FixtureError)
+    details = wrong.checked(Details, read_toml(file, FixtureError, "details file"))
+    with wrong.gathered():
+        for number, name in enumerate(details.left_out if sheet else ()):
+            _claims_function(wrong, joined("left_out", [number]), name, sheet)
+    wrong.tell()
+    return details
+
+
+def _claims_function(wrong: Mistakes, key: str, name: str, sheet: ModelSheet | None) -> None:
+    if sheet is not None and name not in sheet.functions:
+        listed = ", ".join(sheet.functions) or "none"
+        what = f"{sheet.model} has no function {name!r}; it has {listed}"
+        wrong.add(key, what, nearest_name(name, list(sheet.functions)))
 
 
 def left_out(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> list[str]:
@@ -115,14 +156,7 @@ def left_out(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> list[str]:
     FixtureError
         If the details cannot be used, or name a function that the model sheet has not.
     """
-    found = sorted(set(read_details(bench, job_id).left_out))
-    for name in found:
-        if name not in sheet.functions:
-            nearest = nearest_name(name, list(sheet.functions))
-            has = "" if nearest else f"; it has {', '.join(sheet.functions) or 'none'}"
-            what = f"{sheet.model} has no function {name!r}{has}"
-            raise FixtureError(str(details_file(bench, job_id)), "left_out", what, nearest)
-    return found
+    return sorted(set(read_details(bench, job_id, sheet).left_out))
 
 
 def begin_details(bench: BenchFolder, job_id: str) -> Path:

@@ -14,6 +14,7 @@ from soak.errors import SoakError
 from soak.journal import JournalEvidence, MemoryJournal
 from soak.journal.batches import BATCH_S
 from soak.journal.reserve import RESERVE_BYTES
+from soak.journal.rows import READING_BYTES
 from soak.judge.before.words import to_outlive
 from soak.judge.functions import functions_of
 from soak.judge.grade import judge
@@ -198,8 +199,6 @@ BATCH_BYTES = 150
 """A batch of readings beside its values: number, kind, link of 32 B, and SQLite's own share; a
 state or a mark takes about as much."""
 BATCHES_PER_S = 1 / BATCH_S
-READING_BYTES = 18
-"""Time, value and quantity of one reading, as `journal.rows` packs them."""
 READINGS_PER_S = 1.0
 """What a probe gives unless its fixture says more; a transfer gives fewer."""
 FRAME_BYTES = 305_000

@@ -20,7 +20,8 @@ from soak.rules.core.verdict import Verdict
 from soak.words import Message, msg
 
 NEARLY = 0.98
-"""A time or a limit of a soak is met by so much of it: holes that a script allows are no less."""
+"""A time or a limit of a soak is met by so much of it: holes that a script allows are no less. Our
+own choice."""
 
 AS_HOT_WITHIN_K = 1.0
 """Rooms whose mean differs by no more are as hot as one another. Our own choice."""

@@ -30,7 +30,8 @@ LET_GO_S = 5.0
 """What a hand did to a plug may show so long after it let go, s. Our own choice."""
 
 BETWEEN_READS_S = 1.0
-"""A transfer reads at most so often, s; after a longer pause no data was crossing."""
+"""A transfer reads at most so often, s; after a longer pause no data was crossing. Our own
+choice."""
 
 
 @dataclass(frozen=True, slots=True)

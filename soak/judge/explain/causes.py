@@ -40,7 +40,9 @@ from soak.words import (
 )
 
 _HEAT_MATTERS = 0.01
+"""Losses so much hotter than the rest by luck once in a hundred point to heat. Our own choice."""
 _HOTTER_BY_K = 1.0
+"""Losses must also lie so much above the rest in temperature, K. Our own choice."""
 _AT_SUPPLY: Mapping[str, Callable[[Share], Message]] = {
     "lowest voltage": lambda one: msg(
         "{failed} of {tried} starts at the lowest rated voltage", failed=one.failed, tried=one.tried
@@ -62,7 +64,7 @@ _AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
     ),
 }
 _TOO_FEW = 2
-"""One event alone points nowhere."""
+"""One event alone points nowhere. Our own choice."""
 _OF_A_MEDIUM = frozenset({"unreadable", "not written"})
 """What a bad place of a medium does; a contact fails now here, now there."""
 _BLACK_FOR_S = 60.0

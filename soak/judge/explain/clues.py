@@ -14,7 +14,8 @@ from soak.evidence import Floats
 from soak.judge.explain.exceeded import all_events
 
 TOGETHER_S = 5.0
-"""Two losses so close to each other are one event: a stick is looked at only now and then."""
+"""Two losses so close to each other are one event: a stick is looked at only now and then. Our own
+choice."""
 _OF_SUPPLY = "supply_margin"
 """The check whose starts are at the supply's limits or after short breaks of it."""
 _FEWEST = 3

@@ -18,10 +18,11 @@ from soak.statistics.compare import compare_rates
 from soak.words import NOTHING_SAID, Amount, Message, Number, counted, just, msg
 
 _LAST_S = 1800.0
-"""A warm temperature is the median of the last half hour with power."""
+"""A warm temperature is the median of the last half hour with power. Our own choice."""
 _DIFFERS = 0.05
+"""Two sides that differ so much by luck once in twenty differ. Common practice."""
 _LEAST_TOLD = 0.001
-"""A smaller chance is said to be smaller: three decimals would make it none."""
+"""A smaller chance is said to be smaller: three decimals would make it none. Our own choice."""
 _KINDS = {
     "dropout": msg("dropout"),
     "restart": msg("restart"),

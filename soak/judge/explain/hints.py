@@ -19,13 +19,19 @@ from soak.rules.transfer_trend import usual_and_late_s
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
 MATTERS = 0.01
+"""What lies so by luck once in a hundred is worth a hint. Our own choice."""
 _FEWEST = 3
+"""From fewer events no hint is given. Our own choice."""
 _GRID_S = 60.0
+"""What was usual is looked at so often over the time watched, s. Our own choice: heat changes over
+minutes."""
 _BEFORE_S = 120.0
-"""A read that came late so shortly before an error counts as its herald, s."""
+"""A read that came late so shortly before an error counts as its herald, s. Our own choice."""
 _SLOWER_BY = 1.2
+"""Starts after a quick off that take so many times as long as warm ones are slower. Our own
+choice."""
 _LETTING_GO_S = 3.0
-"""What a hand does last may show only as it lets go, s."""
+"""What a hand does last may show only as it lets go, s. Our own choice."""
 
 
 def rank_chances(some: Floats, usual: Floats) -> tuple[float, float]:

@@ -24,9 +24,10 @@ FEWEST_FAILURES = 5
 LEAST_SHAPE = 0.3
 """A fitted shape below this says that the data hold no scale to speak of (our own choice)."""
 LEVEL = 0.90
-"""Confidence of every interval here, two-sided."""
+"""Confidence of every interval here, two-sided. Our own choice."""
 _DRAWS = 2000
-"""So many lives a fit allows are looked at; bounds then move by some 2 % of their distance."""
+"""So many lives a fit allows are looked at; bounds then move by some 2 % of their distance. Our own
+choice."""
 _NO_SCALE = "the data hold no scale; anything told beyond them would be invented"
 
 Figures = NDArray[np.float64]

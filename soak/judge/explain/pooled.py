@@ -24,10 +24,11 @@ from soak.records import Json
 from soak.words import Amount, Message, Number, Percent, counted, msg
 
 CONFIDENCE = 0.90
-"""What is stated of the interval beside like units."""
+"""What is stated of the interval beside like units. Our own choice."""
 MASS = 0.93
 """How much of what is likely the interval takes in, so that it holds what is stated: beside five
-units, or where they differ much, one of 0.90 held in 0.85 (`benchmarks/like_units.py`)."""
+units, or where they differ much, one of 0.90 held in 0.85 (`benchmarks/like_units.py`). Our own
+choice."""
 
 SHORTEST_H = 1 / 60
 """A unit watched for less says nothing of losses an hour (our own choice)."""

@@ -22,13 +22,15 @@ FEWEST = 5
 """From fewer units nothing is learned about how they differ. Our own choice."""
 
 _PULLS, _MEANS = 40, 240
-"""Answers looked at: so many pulls, and for each so many means."""
+"""Answers looked at: so many pulls, and for each so many means. Our own choice."""
 _REACH = 6.0
-"""Means lie up to e^6 = 400 times below and above the pooled one (shares: in their odds)."""
+"""Means lie up to e^6 = 400 times below and above the pooled one (shares: in their odds). Our own
+choice."""
 _LEAST_SIZE = 0.01
-"""Units watched for next to nothing do not set the measure: no less than this of the mean."""
+"""Units watched for next to nothing do not set the measure: no less than this of the mean. Our own
+choice."""
 _SLIGHTEST = 1e-7
-"""Answers less likely than so much of the likeliest are left out."""
+"""Answers less likely than so much of the likeliest are left out. Our own choice."""
 
 Figures = NDArray[np.float64]
 

@@ -7,11 +7,14 @@ import numpy as np
 from soak.judge.explain.life import Weibull
 
 FEWEST_FAILURES = 20
-"""Below so many failures no length is advised: `benchmarks/lives.py` shows how it would spread."""
+"""Below so many failures no length is advised: `benchmarks/lives.py` shows how it would spread. Our
+own choice."""
 SHORTEST_H = 0.1
-"""A falling hazard is without bound at time 0, so some seconds always pay on paper: no soak."""
+"""A falling hazard is without bound at time 0, so some seconds always pay on paper: no soak. Our
+own choice."""
 _LENGTHS = 300
-"""Lengths tried first, evenly spread in their logarithm: some 4 % from one to the next."""
+"""Lengths tried first, evenly spread in their logarithm: some 4 % from one to the next. Our own
+choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

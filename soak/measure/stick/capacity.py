@@ -10,7 +10,7 @@ is that size, once enough of them were met.
 from math import gcd
 
 from soak.marks import CapacityTried
-from soak.measure.stick.sectors import Kind, SectorCounts
+from soak.measure.stick.sectors import SECTOR_BYTES, Kind, SectorCounts
 
 LOST: frozenset[Kind] = frozenset({"wrong address", "earlier pass", "zeros", "ones", "foreign"})
 """What comes back from places that do not exist. Flips, and sectors that cannot be read, are damage
@@ -19,8 +19,6 @@ and say nothing of the size."""
 LEAST_SHARE = 64
 """Less than one part in so many missing is no matter of size but damage. Our own choice: sizes are
 falsified by factors."""
-
-_SECTOR_BYTES = 512
 
 
 class Filling:
@@ -60,9 +58,9 @@ class Filling:
 
         A chunk with other faults too is charged whole: nothing may slip through between the two.
         """
-        self._tried_bytes += counts.sectors * _SECTOR_BYTES
+        self._tried_bytes += counts.sectors * SECTOR_BYTES
         lost = sum(number for kind, number in counts.wrong.items() if kind in LOST)
-        self._lost_bytes += lost * _SECTOR_BYTES
+        self._lost_bytes += lost * SECTOR_BYTES
         for one in counts.details:
             if one.kind == "wrong address" and one.found is not None:
                 distance_bytes = abs(one.found.offset_bytes - one.offset_bytes)

@@ -21,26 +21,32 @@ Every bench uses it, so that a pack can be read where it was not made."""
 PATTERN = Pattern(KEY)
 
 STEP_BYTES = 4_000_000
-"""Packs come in steps of this size."""
+"""Decides nothing: part of the format of packs. Packs come in steps of this size."""
 MOST_BYTES = 1023 * STEP_BYTES
 """4.09 GB: more would wear the stick for nothing, and a FAT file ends at 4.29 GB."""
 
 _STEPS_BITS = 10
+"""Decides nothing: part of the format of packs: so many bits of a pack's number say its size in
+steps."""
 _FILE_SHIFT = 40
-"""A file's number stands above its places: 40 bits are 1.1 TB, more than any file here has."""
+"""Decides nothing, part of the format: a file's number stands above its places: 40 bits are 1.1 TB,
+more than any file here has."""
 _NUMBER_BITS = 8
+"""Decides nothing: part of the format of packs: so many bits of a file's name are its number."""
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Ten digits and 22 letters, none of them mistaken for a digit: a name in capitals that every FAT
 keeps as it is."""
 _NAME_DIGITS = 8
+"""Decides nothing: part of the format of packs: a name of eight characters, as FAT keeps it."""
 
 SMALL_BYTES = (0, 1, 15, 16, 17, 511, 512, 513, 4095, 4096, 4097, 65_535, 65_536, 65_537)
 """Lengths at which a copying program errs first: nothing, one byte, one less and one more than a
 cipher block, a sector, a page and a cluster. Our own choice."""
 _FEWEST_LARGE, _MOST_LARGE, _LARGE_BYTES = 2, 64, 8_000_000
+"""So few and so many large files fill a pack, each of some so many bytes. Our own choice."""
 LEAST_KNOWN_BYTES = 16
 """A shorter file holds no whole block: it is known by its name or by being one of ours in length
-and content."""
+and content. The block of AES, by definition."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,9 @@ from soak.measure.stick.pattern import SECTOR_BYTES
 from soak.measure.stick.sectors import SectorCounts, WrongSector
 
 _PLACE = (1 << 40) - 1
+"""Decides nothing: part of the format of packs: the bits of a place within its file."""
 MOST_WHERE = 8
+"""So many places of wrong data are listed for a file. Our own choice."""
 
 Came = Literal["whole", "changed"]
 

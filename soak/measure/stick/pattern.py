@@ -16,16 +16,19 @@ from functools import lru_cache
 import numpy as np
 from cryptography.hazmat.primitives.ciphers import Cipher, CipherContext, algorithms, modes
 
+from soak.measure.stick.sectors import SECTOR_BYTES as SECTOR_BYTES
 from soak.measure.stick.sectors import Label, Places, SectorCounts, classify, short
 
-SECTOR_BYTES = 512
 BLOCK_BYTES = 16
+"""Block of AES, B: by definition (NIST FIPS 197)."""
 BLOCKS_A_SECTOR = SECTOR_BYTES // BLOCK_BYTES
 LAST_PASS = 2**32 - 1
+"""Decides nothing: highest number of a pass; part of the format, of 32 bits."""
 _PIECE_BYTES = 1 << 18
+"""Decides nothing: so much is deciphered at once, to keep it within the cache of a processor."""
 _LAST_INDEX = 2**48
 """Beyond any medium (4 EiB): a deciphered place above it was not written by us. With the bound on
-the pass this leaves 2^-48 for a foreign block to be taken for one of ours."""
+the pass this leaves 2^-48 for a foreign block to be taken for one of ours. Our own choice."""
 
 
 class Pattern:

@@ -38,18 +38,27 @@ KINDS: tuple[Kind, ...] = (
     "foreign",
 )
 
-_SECTOR_BYTES = 512
+SECTOR_BYTES = 512
+"""Smallest piece that a medium gives or takes, B: the sector of nearly every stick and card.
+Common practice."""
+
 _BLOCK_BITS = 128
+"""Block of AES in bits: by definition (NIST FIPS 197)."""
 NEARLY_BITS = 40
-"""A sector of zeros or ones may have so many bits otherwise and is still told as such."""
+"""A sector of zeros or ones may have so many bits otherwise and is still told as such. Our own
+choice."""
 MOST_FLIPS_BITS = 1024
-"""Unrelated data differs in 2048 bits, standard deviation 32: a quarter of all bits is 32 of
-these away from chance, so more cannot be taken for noise on the same data nor less for foreign."""
+"""Unrelated data differs in 2048 bits, standard deviation 32: a quarter of all bits is 32 of these
+away from chance, so more cannot be taken for noise on the same data nor less for foreign. By the
+variance of a binomial number; the quarter is our own choice."""
 _REPLACED_BITS = 32
 """A block of unrelated data differs in 64 of 128 bits, standard deviation 5.7; fewer than 32 wrong
-bits are flips."""
+bits are flips. The variance of a binomial number; the figure is our own choice, 5.6 of these below
+the mean."""
 MOST_DETAILS = 8
+"""So many wrong sectors are described one by one; all are counted. Our own choice."""
 MOST_POSITIONS = 16
+"""Of a wrong sector so many wrong bits are listed; all are counted. Our own choice."""
 
 
 class Label(NamedTuple):
@@ -183,11 +192,11 @@ def classify(received: Buffer, expected: bytes, label: Label, labels: Labels) ->
         Returns pass and place that each block of whole sectors speaks of, -1 where it is not ours:
         two arrays of shape (sectors, 32).
     """
-    shape = (-1, _SECTOR_BYTES)
+    shape = (-1, SECTOR_BYTES)
     got = np.frombuffer(received, np.uint8).reshape(shape)
     want = np.frombuffer(expected, np.uint8).reshape(shape)
     numbers = np.flatnonzero((got.view(np.uint64) != want.view(np.uint64)).any(axis=1))
-    offsets = label.offset_bytes + numbers.astype(np.int64) * _SECTOR_BYTES
+    offsets = label.offset_bytes + numbers.astype(np.int64) * SECTOR_BYTES
     rows = _Rows(got[numbers], want[numbers], Label(label.pass_number, 0), offsets, labels)
     return SectorCounts(
         sectors=len(want),
@@ -216,7 +225,7 @@ def short(received: Buffer, begun: bytes, asked_bytes: int, offset_bytes: int) -
     """
     came, want = np.frombuffer(received, np.uint8), np.frombuffer(begun, np.uint8)
     lost_bytes = asked_bytes - len(came) + int(np.count_nonzero(came != want))
-    sectors = asked_bytes // _SECTOR_BYTES
+    sectors = asked_bytes // SECTOR_BYTES
     detail = (WrongSector("short", offset_bytes, lost_bytes),)
     return SectorCounts(sectors, 0, {"short": sectors}, lost_bytes, details=detail)
 
@@ -257,7 +266,7 @@ class _Rows:
         replaced = ((self.in_block == 0) | (self.in_block >= _REPLACED_BITS)).all(axis=1)
         tried: list[tuple[NDArray[np.bool_], Kind]] = [
             (self.set_bits <= NEARLY_BITS, "zeros"),
-            (self.set_bits >= _SECTOR_BYTES * 8 - NEARLY_BITS, "ones"),
+            (self.set_bits >= SECTOR_BYTES * 8 - NEARLY_BITS, "ones"),
             (some_right & replaced, "torn"),
             (some_right, "flipped"),
             (self.elsewhere & (self.places == self.offsets), "earlier pass"),

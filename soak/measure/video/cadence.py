@@ -3,8 +3,9 @@
 from collections import deque
 
 UNKNOWN_STALL_S = 3.0
-"""Until the rhythm is known, only a gap this long is a stall."""
+"""Until the rhythm is known, only a gap this long is a stall. Our own choice."""
 _ENOUGH = 4
+"""From so many gaps between pictures the rhythm is known. Our own choice."""
 
 
 class Cadence:

@@ -14,12 +14,15 @@ Image = NDArray[np.uint8]
 
 COLUMNS, ROWS = 10, 7
 """Cells within the frame: a row for reference (black and white in turn), five for the bits, one for
-the tiles."""
+the tiles. Decides nothing: part of the clip's format."""
 NUMBER_BITS, CLIP_BITS, CHECK_BITS = 24, 8, 16
+"""Decides nothing: part of the clip's format."""
 _MARGIN = 0.12
-"""The frame lies so far inside the picture: sets that overscan cut off up to 10 % in all."""
+"""The frame lies so far inside the picture: sets that overscan cut off up to 10 % in all. Common
+practice."""
 _FLAT = (800, 560)
-"""Size in pixels to which the inside of the frame is flattened for reading."""
+"""Size in pixels to which the inside of the frame is flattened for reading. Our own choice: 80
+pixels a cell."""
 TILES = (
     (0, 0, 255),
     (0, 255, 0),
@@ -29,10 +32,13 @@ TILES = (
     (0, 255, 255),
     (128, 128, 128),
 )
-"""Colours of the tiles as blue, green, red; full range."""
+"""Colours of the tiles as blue, green, red; full range. Decides nothing: part of the clip's
+format."""
 _WIDE = 640
+"""A wider picture is shrunk to so many pixels to be read. Our own choice: its cells are big, and a
+small picture is quick."""
 _LEAST_SHARE = 0.15
-"""The frame covers at least this share of a picture that shows the clip."""
+"""The frame covers at least this share of a picture that shows the clip. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

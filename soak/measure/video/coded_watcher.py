@@ -14,9 +14,10 @@ from soak.records import Reading
 from soak.roles import BlindWatcher, Picture, Seen, Watcher
 
 SAY_EVERY_S = 1.0
+"""Readings of a clip come so often, s. Our own choice."""
 FORGET_AFTER_S = 5.0
 """Unreadable for longer than this is a restart or a break that the picture check sees: the clip may
-begin anew anywhere, so nothing between is counted as lost."""
+begin anew anywhere, so nothing between is counted as lost. Our own choice."""
 COUNTED = ("came", "lost", "unseen", "stuttered", "out_of_order", "unread")
 LANES = ("blue", "green", "red")
 GAP_PERIODS = 1.6

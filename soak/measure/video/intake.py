@@ -15,14 +15,18 @@ from soak.measure.video.picture import Held
 from soak.roles import Picture
 
 SIZE_JUMP = 0.10
-"""A packet that differs by more than this share of the last one's bytes is decoded."""
+"""A packet that differs by more than this share of the last one's bytes is decoded. Our own
+choice."""
 JUMP_TIMES_USUAL = 8.0
 """So is one that differs by so many times the stream's usual difference, where that is less: what
 is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
 _USUAL_OF, _USUAL_EVERY = 31, 8
+"""The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
+own choice."""
 DECODE_EVERY = 8
-"""At least every eighth packet is decoded."""
+"""At least every eighth packet is decoded. Our own choice."""
 _REPEATS_TO_DECODE = 3
+"""After so many packets alike one is decoded: it may be a still. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,13 @@ from dataclasses import dataclass
 _STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _SCAN, _END, _TABLES = 0xDA, 0xD9, 0xDB
+"""Markers of the scan, the end and the quantising tables: by definition (ITU-T T.81)."""
 _TAIL_BYTES = 1024
-"""Some cards pad a packet after its end; so far back the end marker is looked for."""
+"""Some cards pad a packet after its end; so far back the end marker is looked for. Our own
+choice."""
 PIXELS_OF_A_BYTE = 8 * 64
+"""No byte of a JPEG holds more pixels: a block of 8 x 8 takes at least a bit. By definition (ITU-T
+T.81, from memory)."""
 
 
 class NotAJpeg(ValueError):

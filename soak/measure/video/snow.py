@@ -16,7 +16,8 @@ from soak.measure.video.picture import Form, Grey, scale_of
 from soak.states import NO_SIGNAL, PICTURE
 
 FEWEST_ROWS = 120
-"""Smaller pictures are not judged: no card delivers less, and little can be told in them."""
+"""Smaller pictures are not judged: no card delivers less, and little can be told in them. Our own
+choice."""
 LEAST_LUMA = 28.0
 """Least standard deviation of the whole picture's luma, levels. Own choice: noise of a source does
 not reach it, noise without a source has 33 and more (measured on noise as below)."""
@@ -58,9 +59,13 @@ least."""
 STANDS_FOR = 4
 """So many pictures in a row with the same noise are a texture. Own choice."""
 ANEW_TIMES = 2
-"""So often the noise must have become another: once is a cut within a texture."""
+"""So often the noise must have become another: once is a cut within a texture. Our own choice."""
 _APART = 3
+"""Noise of places so many pixels apart is not alike, while shapes are. Our own choice: a capture
+card smears neighbours."""
 _CELLS = (16, 9)
+"""Cells across and down into which a picture is averaged: noise averages out, shapes stay. Our own
+choice."""
 
 
 def is_noise(grey: Grey, form: Form, rows: int) -> bool:

@@ -26,8 +26,8 @@ from soak.states import BLACK, BLIND, FROZEN, NO_SIGNAL, OTHER_SIZE, PICTURE, PR
 ACCOUNT_AT_A_BREAK_S = 10.0
 """Where the stream breaks off its account is told, if the last one is so old, s. Own choice."""
 _SIZE_KNOWN_S = 5.0
-"""The first size that lasts so long is the expected one, where none is given: a unit may start
-in another mode than the one it works in."""
+"""The first size that lasts so long is the expected one, where none is given: a unit may start in
+another mode than the one it works in. Our own choice."""
 
 _PASSED_OVER_IN = (PICTURE, FROZEN, BLACK, NO_SIGNAL, PROTECTED, OTHER_SIZE)
 """States in which pictures are passed over; what ends one is placed to the picture afterwards."""

@@ -11,7 +11,8 @@ from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.words import NOTHING_SAID, Message, msg, paragraph
 
 MOST_POINTERS = 20
-"""More places to look than these help nobody; the count stands in the finding's value."""
+"""More places to look than these help nobody; the count stands in the finding's value. Our own
+choice."""
 
 
 BY_WORD = msg("That the unit was on meanwhile is the operator's word alone; no instrument saw it.")

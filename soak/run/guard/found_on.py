@@ -8,7 +8,7 @@ import trio
 from soak.roles import Instrument
 
 _ANSWERS_WITHIN_S = 2.0
-"""Off must not wait longer than this for an answer that is for the record only."""
+"""Off must not wait longer than this for an answer that is for the record only. Our own choice."""
 
 
 @runtime_checkable

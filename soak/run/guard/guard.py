@@ -47,6 +47,8 @@ from soak.run.guard.supply import Feeding
 from soak.states import BLIND
 
 _RETRY_S = (1.0, 2.0, 5.0)
+"""Pauses between tries of an off that the switch does not answer, s; the last one repeats. Our own
+choice."""
 _ORDERS = PowerChanged | VoltageSet | BreakOrdered
 _READ_AFTER_S = (0.2, 0.3, 0.4)
 """So long after an on, and after one another, a supply is asked what it gives: its output may rise

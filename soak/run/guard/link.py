@@ -24,11 +24,11 @@ from soak.states import BLIND
 
 SILENT_BEATS = 4
 """So many beats in a row missing, 1 s, and the guard is taken for hung, if this program itself woke
-in time for each; one that is dead is noticed at once, for its line closes."""
+in time for each; one that is dead is noticed at once, for its line closes. Our own choice."""
 
 SILENT_AT_MOST = 16
 """So many missing, and it is taken for hung whatever held this program up: a host that is merely
-busy holds up both."""
+busy holds up both. Our own choice."""
 
 _IN_TIME = 1.4
 """Woken after so many times the pause it asked for, a program was not held up. Our own choice."""
@@ -319,7 +319,9 @@ def attach_message(
 
 
 _RETRY_S = (0.1, 0.2, 0.5, 1.0, 2.0)
+"""Pauses between tries to reach the guard's socket, s. Our own choice."""
 _CLOSING_S = 5.0
+"""So long the guard has to take leave, s. Our own choice."""
 
 
 async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str], None]) -> str:

@@ -9,7 +9,8 @@ from soak.errors import UsageError
 
 SOCKET = "socket"
 _LONGEST_NAME_BYTES = 100
-"""The system's own limit for the path of a local socket is 104 to 108 bytes."""
+"""The system's own limit for the path of a local socket is 104 to 108 bytes. Of Linux and BSD, from
+memory."""
 
 
 def guard_place(reports: Path) -> Path:

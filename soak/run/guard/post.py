@@ -26,13 +26,20 @@ from soak.run.guard.step import SWITCH, Guarding
 from soak.states import BLIND
 
 _TRY_AGAIN_S = 5.0
+"""An instrument that was lost is opened again after so long, s. Our own choice."""
 _LOOK_EVERY_S = 0.25
+"""The guard looks so often whether a soak still speaks, s. Our own choice: a quarter of the
+shortest time that it may be silent."""
 _LOOK_AT_PORT_EVERY_S = 1.0
+"""A port that is gone is looked for so often, s. Our own choice."""
 _SLEPT_S = 2.0
-"""The boot clock so far ahead of the monotonic one: the host slept."""
+"""The boot clock so far ahead of the monotonic one: the host slept. Our own choice."""
 _CLOSING_S = 5.0
+"""An instrument has so long to let go, s. Our own choice."""
 _LOG_LIMIT_S = 10.0
+"""Its log may take so long to write, s; then the guard goes on without. Our own choice."""
 _LOADING_LIMIT_S = 60.0
+"""Its drivers may take so long to load, s. Our own choice: a busy host takes seconds."""
 
 Say = Callable[[Observed], None]
 

@@ -25,6 +25,7 @@ from soak.run.guard.server import Server
 _LOCK = "guard.lock"
 _LAST_WORDS = "last-words.txt"
 _LOCK_WITHIN_S = 3.0
+"""A guard waits so long for the lock of one that is ending, s. Our own choice."""
 
 
 def start(folder: Path) -> "subprocess.Popen[bytes]":

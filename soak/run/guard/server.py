@@ -17,10 +17,11 @@ from soak.run.guard.post import Order, Post, open_post
 from soak.run.guard.wire import BEAT_EVERY_S, WIRE_FORMAT, Line, OtherEndGone, as_message, as_record
 
 _FIRST_WITHIN_S = 20.0
-"""A guard that nobody came to ends again."""
+"""A guard that nobody came to ends again. Our own choice."""
 _OPENING_S = 60.0
+"""The instruments have so long to open, s. Our own choice: some wait for a board that restarts."""
 _MOST_WAITING = 10_000
-"""A runner that takes nothing more is not told readings any more."""
+"""A runner that takes nothing more is not told readings any more. Our own choice."""
 
 
 class Server:

@@ -13,7 +13,9 @@ from soak.roles import Supply, Switch
 from soak.run.guard.step import GuardState
 
 _TRIES = 3
+"""A voltage that the supply does not confirm is set so often. Our own choice."""
 _PAUSE_S = 1.0
+"""From one such try to the next, s. Our own choice."""
 
 
 class Feeding:

@@ -15,12 +15,13 @@ import trio
 from soak.records import Json, Mark, Reading, State, from_json, kind_of, to_json
 
 WIRE_FORMAT = 1
-"""Version of what is said; a guard of another version is not joined."""
+"""Decides nothing, a version: of what is said; a guard of another version is not joined."""
 
 BEAT_EVERY_S = 0.25
-"""So often each end says that it is alive."""
+"""So often each end says that it is alive. Our own choice."""
 
 _LONGEST_LINE_BYTES = 1 << 20
+"""Decides nothing: a longer line is not from a guard or a soak."""
 
 
 class OtherEndGone(ConnectionError):

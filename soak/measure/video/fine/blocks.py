@@ -7,7 +7,7 @@ import numpy as np
 from soak.measure.video.fine.view import Profile, View
 
 GRID = 8
-"""Side of a JPEG's block, pixels (ITU-T T.81)."""
+"""Side of a JPEG's block, pixels (ITU-T T.81). By definition."""
 TIMES_USUAL, ABOVE_USUAL = 1.25, 0.1
 """With coarser quantising, the grid stands out so much more than usual. Own choice."""
 ALONE_TIMES, ALONE_ABOVE = 1.8, 0.4
@@ -19,6 +19,7 @@ SMOOTH_LUMA = 0.5
 COARSER = 1.8
 """The quantising tables' sum is so many times the usual one. Own choice."""
 _KNOWN = 3
+"""From so many pictures on the stream's usual is known. Our own choice."""
 
 
 def grid_ratio(steps: Profile) -> float:

@@ -14,9 +14,10 @@ from soak.measure.video.fine.episode import Episode
 from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
-from soak.measure.video.fine.view import FEWEST_ROWS, Colour, View, colour_of, view_of
+from soak.measure.video.fine.view import Colour, View, colour_of, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
+from soak.measure.video.snow import FEWEST_ROWS
 from soak.records import State
 from soak.roles import Seen
 from soak.states import PICTURE
@@ -24,7 +25,7 @@ from soak.states import PICTURE
 TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
-"""After trouble so many pictures are all seen."""
+"""After trouble so many pictures are all seen. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 

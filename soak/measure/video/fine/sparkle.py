@@ -19,25 +19,31 @@ STANDS_OUT_LUMA = 14
 sigma 4 under JPEG quality 60 to 92 has no such pixels that are alone."""
 REACH, OWN = 5, 2
 """Around a spark, to so many pixels each way, nothing else stands out; so many pixels each way are
-its own: a JPEG smears it, chroma of half size twice as far."""
+its own: a JPEG smears it, chroma of half size twice as far. Our own choice."""
 ALONE = 0.5
-"""What else is there is less than this share of the spark's height."""
+"""What else is there is less than this share of the spark's height. Our own choice."""
 CUT_LUMA = 10.0
 """Median change of luma from which a picture does not continue the one before: after a cut
 everything is new. Own choice."""
 GRID = 8
-"""The picture is looked at in GRID x GRID cells: sparks fall everywhere, texture lies somewhere."""
+"""The picture is looked at in GRID x GRID cells: sparks fall everywhere, texture lies somewhere.
+Our own choice."""
 _FEWEST, _SHARE = 8.0, 5e-6
 """At least so many sparks, and so many for each pixel: of one in 10 000, JPEG quality 60 and a
-noisy picture left one in ten to be seen (least of 24 contents)."""
+noisy picture left one in ten to be seen (least of 24 contents). Measured so; the figures are our
+own choice."""
 TIMES_USUAL, SIGMAS = 2.0, 4.0
-"""And so many times the stream's usual number, and so many of its standard deviations (Poisson)."""
+"""And so many times the stream's usual number, and so many of its standard deviations (Poisson).
+Our own choice."""
 SCATTERED, FEWEST_CELLS, HEAPED = 0.4, 6, 0.3
 """Of the cells that so many evenly scattered sparks would hit, this share must be hit, and so many
 at least; none holds more than the third. Own choice: text leaves sparks to be seen between its
 lines only, glitter and explosions lie somewhere."""
 _KNOWN = 3
+"""From so many pictures on the stream's usual is known. Our own choice."""
 _MOST_CANDIDATES = 2500
+"""Of more places that stand out so many are looked at, evenly chosen, and the number found is
+scaled. Our own choice."""
 _RING = np.array([[1, 1, 1], [1, 0, 1], [1, 1, 1]], np.uint8)
 _DOWN, _RIGHT = (axis.ravel() for axis in np.mgrid[-REACH : REACH + 1, -REACH : REACH + 1])
 _AROUND = np.maximum(np.abs(_DOWN), np.abs(_RIGHT)) > OWN

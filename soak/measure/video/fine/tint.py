@@ -13,7 +13,8 @@ TIMES_OTHERS, OTHERS_LUMA = 3.5, 4.0
 SPREAD = 0.6
 """Of the cells this share changes visibly. Own choice: a coloured overlay is smaller."""
 SHAPES_LUMA = 6.0
-"""One of the other two lanes must show shapes; otherwise a plain area changed its colour."""
+"""One of the other two lanes must show shapes; otherwise a plain area changed its colour. Our own
+choice."""
 FLAT_LUMA, LIVELY_LUMA = 4.0, 7.0
 """A lost or stuck lane has one value all over: its standard deviation over the small picture is at
 most the first, levels, and before it was at least the second. Own choice: a JPEG of quality 60 to

@@ -10,13 +10,12 @@ from numpy.typing import NDArray
 from soak.measure.video.jpeg_header import luma_quantiser
 from soak.measure.video.picture import Form, Held, scale_of
 
-FEWEST_ROWS = 120
-"""Smaller pictures are not looked at: nothing fine can be told in them."""
-
 Profile = NDArray[np.float32]
 Small = NDArray[np.float32]
 
 _CELLS = (32, 18)
+"""Cells across and down into which a picture is averaged. Our own choice: a cell is some 60 pixels
+of a picture of 1080 rows."""
 _COLOUR = {
     1: cv2.IMREAD_COLOR,
     2: cv2.IMREAD_REDUCED_COLOR_2,
