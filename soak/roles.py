@@ -154,6 +154,41 @@ class Link(Instrument, Protocol):
         """Yield what changes."""
 
 
+@dataclass(frozen=True, slots=True)
+class Fetched:
+    """One file fetched from the unit.
+
+    Attributes
+    ----------
+    size_bytes : int
+        How much of it came.
+    took_s : float
+        Duration in s.
+    sha256 : str
+        Of all that came, as hexadecimal digits; empty where it broke off.
+    hung : bool
+        Whether it stood still until its time was over.
+    why : str
+        Why it broke off; empty if it did not.
+    """
+
+    size_bytes: int
+    took_s: float
+    sha256: str = ""
+    hung: bool = False
+    why: str = ""
+
+
+class Network(Instrument, Protocol):
+    """Watches the link at the unit's network socket, and fetches what the unit serves over it."""
+
+    def changes(self) -> AsyncIterator[State | Reading]:
+        """Yield what changes."""
+
+    async def fetch(self, url: str, limit_s: float) -> Fetched:
+        """Fetch a file; it says itself what went wrong."""
+
+
 class Load(Instrument, Protocol):
     """Draws a current from one of the unit's ports."""
 
