@@ -154,22 +154,15 @@ class Link(Instrument, Protocol):
         """Yield what changes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fetched:
-    """One file fetched from the unit.
+class Fetched(NamedTuple):
+    """One file fetched from the unit: what came of it, and in how long.
 
     Attributes
     ----------
-    size_bytes : int
-        How much of it came.
-    took_s : float
-        Duration in s.
     sha256 : str
         Of all that came, as hexadecimal digits; empty where it broke off.
-    hung : bool
-        Whether it stood still until its time was over.
     why : str
-        Why it broke off; empty if it did not.
+        Why it broke off, or `hung` until its time was over; empty if it did not.
     """
 
     size_bytes: int
@@ -179,11 +172,8 @@ class Fetched:
     why: str = ""
 
 
-class Network(Instrument, Protocol):
+class Network(Link, Protocol):
     """Watches the link at the unit's network socket, and fetches what the unit serves over it."""
-
-    def changes(self) -> AsyncIterator[State | Reading]:
-        """Yield what changes."""
 
     async def fetch(self, url: str, limit_s: float) -> Fetched:
         """Fetch a file; it says itself what went wrong."""
