@@ -3,6 +3,8 @@
 import pytest
 from short_soak import soak
 
+from soak.derive.course import course_of
+from soak.derive.proved import proved
 from soak.judge.explain.causes import probable_causes
 
 SWITCH = '[switch]\ndriver = "simulated"\n'
@@ -98,3 +100,23 @@ def test_a_socket_that_is_at_no_unit_shows_nothing(tmp_path):
     wired = SWITCH + '[network]\ndriver = "simulated"\n'
     found = soak(tmp_path, wired, {"network": {}}, {}, "5 min")
     assert found.verdict("network/stays") == "not tested"
+
+
+def test_a_socket_that_opens_to_one_side_is_found_by_wiggling_it(tmp_path):
+    """As at any port: only the movement that opens the contact shows losses, each of its times."""
+    scene = {"contacts": {"network": {"moved_cold": 1.0, "moved_hot": 1.0, "moved_to": ["up"]}}}
+    settings = {"wiggle": {"port": "network", "repeats": 3}}
+    found = soak(tmp_path, SWITCH + NETWORK, settings, scene)
+    finding = found.findings["it/wiggle/network cold"]
+    assert found.verdict("wiggle/network cold") == "not met"
+    counts = finding.detail["by_movement"]
+    assert counts["up"] >= 3
+    assert {name for name, number in counts.items() if number} == {"up"}
+    assert "network link gone" in str(finding.pointers[0].what)
+
+
+def test_a_link_that_followed_the_power_is_proved(tmp_path):
+    """It went and came with the unit's own power: the cable is at this unit."""
+    cycles = {"power_cycles": {"warm": 3, "off_s": 20, "on_s": 40}, "network": {}}
+    found = soak(tmp_path, SWITCH + CAPTURE + NETWORK, cycles)
+    assert str(proved(course_of(found.evidence), "network")).startswith("it followed the unit")
