@@ -155,14 +155,9 @@ class Link(Instrument, Protocol):
 
 
 class Fetched(NamedTuple):
-    """One file fetched from the unit: what came of it, and in how long.
+    """One file fetched from the unit: its size in B, duration in s, and SHA-256 in hexadecimal.
 
-    Attributes
-    ----------
-    sha256 : str
-        Of all that came, as hexadecimal digits; empty where it broke off.
-    why : str
-        Why it broke off, or `hung` until its time was over; empty if it did not.
+    Where it broke off or `hung`, `sha256` is empty and `why` says the reason.
     """
 
     size_bytes: int
@@ -350,7 +345,7 @@ class Ask(Protocol):
 
 
 class Given(NamedTuple):
-    """An answer and what comes with it: a photograph (JPEG), the initials of who judged."""
+    """An answer, and a photograph (JPEG) and the initials of who judged with it."""
 
     value: str | float
     photograph: bytes = b""

@@ -120,3 +120,21 @@ def test_a_link_that_followed_the_power_is_proved(tmp_path):
     cycles = {"power_cycles": {"warm": 3, "off_s": 20, "on_s": 40}, "network": {}}
     found = soak(tmp_path, SWITCH + CAPTURE + NETWORK, cycles)
     assert str(proved(course_of(found.evidence), "network")).startswith("it followed the unit")
+
+
+def test_a_unit_that_never_serves_anything_shows_nothing_of_what_it_serves(tmp_path):
+    """The bench may have a wrong address: not shown, and not against the unit."""
+    scene = {"network": {"serves_bytes": 0}}
+    settings = {"at_least_bytes_per_s": 1e6}
+    found = soak(tmp_path, SWITCH + NETWORK + SERVES, {"network": settings}, scene, "10 min")
+    assert found.verdict("network/stays") == "met"
+    assert found.verdict("network/fetched whole") == "not shown"
+    assert found.verdict("network/fetch rate") == "not shown"
+
+
+def test_a_good_socket_gives_a_file_whole_and_fast(tmp_path):
+    """At 1000 Mb/s the simulated storage is the slower one: 40 MB/s."""
+    settings = {"at_least_bytes_per_s": 20e6, "fetch_every_s": 10.0}
+    found = soak(tmp_path, SWITCH + NETWORK + SERVES, {"network": settings}, {}, "10 min")
+    assert found.verdict("network/fetched whole") == "met"
+    assert found.verdict("network/fetch rate") == "met"
