@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, TypeVar
 
 from pydantic import Field, StringConstraints, create_model
 
@@ -13,26 +13,24 @@ from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
     ROLE_SETTINGS,
-    ButtonWired,
     CaptureWired,
     Claim,
-    LinkWired,
-    LoadWired,
     ProbeWired,
     Rated,
-    ServoWired,
     SettableSwitch,
     StickWired,
     SwitchWired,
     Wired,
 )
 from soak.errors import FixtureError
-from soak.instruments import ROLES, Instruments, field_of
+from soak.instruments import ROLES, Instruments, role_of
 from soak.mistakes import Mistakes
 from soak.records import Role
 from soak.settings import Settings, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
+W = TypeVar("W", bound=Wired)
+
 SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
@@ -76,30 +74,47 @@ class Fixture:
         The file as the operator named it.
     simulated : str
         Name or path of the scene the simulated instruments play; empty for real ones.
-    probes : Mapping
-        By their NAME in the file (`heatsink`, without `probe.`).
+    wired : mapping of source to Wired
+        `switch`, `probe.heatsink`; in the order of the table of roles.
     """
 
     name: str
     file: str
     simulated: str = ""
-    switch: SwitchWired | None = None
-    capture: CaptureWired | None = None
-    stick: StickWired | None = None
-    probes: Mapping[str, ProbeWired] = field(default_factory=dict)
-    link: LinkWired | None = None
-    load: LoadWired | None = None
-    button: ButtonWired | None = None
-    servo: ServoWired | None = None
+    wired: Mapping[str, Wired] = field(default_factory=dict)
+
+    def of(self, kind: type[W]) -> W | None:
+        """Return the settings of the role that a class of `soak.bench.wiring` is of, if wired."""
+        found = self.wired.get(kind.role)
+        return found if isinstance(found, kind) else None
+
+    @property
+    def switch(self) -> SwitchWired | None:
+        """The switch."""
+        return self.of(SwitchWired)
+
+    @property
+    def capture(self) -> CaptureWired | None:
+        """The capture."""
+        return self.of(CaptureWired)
+
+    @property
+    def stick(self) -> StickWired | None:
+        """The stick."""
+        return self.of(StickWired)
+
+    @property
+    def probes(self) -> Mapping[str, ProbeWired]:
+        """The probes by their NAME in the file (`heatsink`, without `probe.`)."""
+        return {
+            source.removeprefix("probe."): wired
+            for source, wired in self.wired.items()
+            if isinstance(wired, ProbeWired)
+        }
 
     def entries(self) -> Iterator[tuple[str, Role, Wired]]:
         """Yield (source, role, settings) of each wired instrument; the switch first."""
-        for role, entry in ROLES.items():
-            held = getattr(self, field_of(role))
-            if entry.named:
-                yield from ((f"{role}.{name}", role, wired) for name, wired in held.items())
-            elif held is not None:
-                yield role, role, held
+        yield from ((source, role_of(source), wired) for source, wired in self.wired.items())
 
     def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
         """Return it as it stands in a journal's header; identities once instruments are open."""
@@ -142,13 +157,15 @@ def read_fixture(
     wrong = Mistakes(file, FixtureError)
     top = wrong.checked(_File, read_toml(path, FixtureError, "fixture"))
     entries = _Entries(wrong, known, getattr(top, SIMULATED, None))
-    held = {field_of(role): entries.read(role, getattr(top, role, None)) for role in ROLES}
-    with wrong.gathered():
-        held["switch"] = with_rated(held["switch"], model_sheet, file)
-    fixture = Fixture(
-        name=getattr(top, "name", ""), file=file, simulated=entries.scene or "", **held
-    )
-    if not wrong and not list(fixture.entries()):
+    wired: dict[str, Wired] = {}
+    for role in ROLES:
+        wired |= entries.read(role, getattr(top, role, None))
+    if isinstance(switch := wired.get("switch"), SwitchWired):
+        with wrong.gathered():
+            wired["switch"] = with_rated(switch, model_sheet, file)
+    name, scene = getattr(top, "name", ""), entries.scene or ""
+    fixture = Fixture(name=name, file=file, simulated=scene, wired=wired)
+    if not wrong and not wired:
         tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
         raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
     _look_across(wrong, fixture, model_sheet)
@@ -244,14 +261,12 @@ class _Entries:
     known: Drivers
     scene: str | None
 
-    def read(self, role: Role, told: Any) -> Any:
-        """Return the settings of a role's instrument, or of its instruments by name."""
-        if not ROLES[role].named:
-            return None if told is None else self._entry(role, role, told)
-        read = {
-            name: self._entry(role, f"{role}.{name}", data) for name, data in (told or {}).items()
-        }
-        return {name: wired for name, wired in read.items() if wired is not None}
+    def read(self, role: Role, told: Any) -> dict[str, Wired]:
+        """Return the settings of a role's instruments by source."""
+        named = {f"{role}.{name}": data for name, data in (told or {}).items()}
+        entries = named if ROLES[role].named else {} if told is None else {role: told}
+        read = {source: self._entry(role, source, data) for source, data in entries.items()}
+        return {source: wired for source, wired in read.items() if wired is not None}
 
     def _entry(self, role: Role, at: str, data: Mapping[str, Any]) -> Wired | None:
         kinds = sorted(kind for of, kind in self.known if of == role)
@@ -335,9 +350,7 @@ def _port_exists(fixture: Fixture, source: str, wired: Wired, sheet: ModelSheet)
         )
 
 
-def with_rated(
-    switch: SwitchWired | None, sheet: ModelSheet | None, file: str
-) -> SwitchWired | None:
+def with_rated(switch: SwitchWired, sheet: ModelSheet | None, file: str) -> SwitchWired:
     """Return the switch as it is, or, where it sets the voltage, told the model's rated voltages.
 
     Raises

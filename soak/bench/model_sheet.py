@@ -43,10 +43,13 @@ class Port(Settings):
         In plain words, as the report prints it.
     kind : str
         What the connector is for; an instrument at it must be of that kind.
+    speed_mbps : float or None
+        Of a network socket: the speed that it agrees on with a good partner, Mb/s.
     """
 
     text: str = Field(min_length=1)
     kind: Literal["video", "usb", "power", "network", "sound", "other"]
+    speed_mbps: float | None = Field(default=None, gt=0)
 
 
 class Spot(Settings):

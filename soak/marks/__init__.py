@@ -12,7 +12,14 @@ from soak.marks.course import (
     StretchBegins,
     StretchEnds,
 )
-from soak.marks.data import CapacityTried, CarriedFile, Reconnected, WritingRefused, WrongChunk
+from soak.marks.data import (
+    CapacityTried,
+    CarriedFile,
+    FileFetched,
+    Reconnected,
+    WritingRefused,
+    WrongChunk,
+)
 from soak.marks.fact import (
     KINDS,
     Fact,
@@ -88,6 +95,7 @@ __all__ = [
     "ClockStepped",
     "Fact",
     "FellSilent",
+    "FileFetched",
     "Foreign",
     "GoesOn",
     "HandNeeded",

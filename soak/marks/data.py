@@ -93,3 +93,13 @@ class CarriedFile(Fact):
     unreadable: Sequence[str] = ()
     unreadable_at_bytes: Sequence[int | None] = ()
     more_copies: int = 0
+
+
+@mark("fetched")
+class FileFetched(Fact):
+    """A file was fetched from the unit: whole, wrong, broke off or hung; since when, and why."""
+
+    came: str
+    size_bytes: int = 0
+    from_s: float = 0.0
+    why: str = ""

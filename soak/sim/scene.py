@@ -209,6 +209,35 @@ class Link(Settings):
     plug_falls: Share = 0.0
 
 
+class Network(Settings):
+    """The network socket; what its contact does stands under `contacts`, as of any port.
+
+    Attributes
+    ----------
+    port : str
+        Its name in the model sheet.
+    speed_mbps, fallen_mbps : float
+        Speed that both ends agree on, Mb/s, and where it has fallen back.
+    falls_above_degc, falls_spot
+        Above this heat it falls back until the unit is switched off.
+    serves_bytes : int
+        Size of the file that the unit serves; 0: none.
+    damage : When
+        Episodes in which what is fetched comes damaged.
+    hangs : When
+        Episodes in which nothing comes any more though the link stays.
+    """
+
+    port: str = "network"
+    speed_mbps: float = Field(default=1000.0, gt=0)
+    fallen_mbps: float = Field(default=100.0, gt=0)
+    falls_spot: str = ""
+    falls_above_degc: float = 0.0
+    serves_bytes: int = Field(default=25_000_000, ge=0)
+    damage: When = When()
+    hangs: When = When()
+
+
 class PortSupply(Settings):
     """The 5 V of the service port: V without load, and the resistance in ohm they come through.
 
@@ -349,6 +378,7 @@ class Scene(Settings):
     fan: Fan | None = None
     data: Data = Data()
     link: Link = Link()
+    network: Network = Network()
     port_supply: PortSupply = PortSupply()
     supply: Supply = Supply()
     player: Player = Player()
@@ -362,8 +392,10 @@ class Scene(Settings):
             for port, contact in self.contacts.items()
         }
         heats |= {"data": self.data, "data.damage": getattr(self.data, "damage", None)}
+        heats |= {"network": self.network}
+        heats |= {f"network.{one}": getattr(self.network, one, None) for one in ("damage", "hangs")}
         for at, one in heats.items():
-            key = "falls_spot" if at == "data" else "spot"
+            key = "falls_spot" if at in ("data", "network") else "spot"
             spot = getattr(one, key, "")  # not there where what was written is no name
             if spot and spot not in self.spots:
                 what = f"names {spot!r}; the spots are {', '.join(self.spots) or 'none'}"

@@ -15,7 +15,7 @@ import trio
 from made_up_soak import clean_night
 from one_unit_bench import bench_with_k1
 
-from soak.bench.fixture import Fixture, read_fixture
+from soak.bench.fixture import read_fixture
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, drivers, open_instruments
 from soak.bench.wiring import ROLE_SETTINGS
@@ -39,6 +39,7 @@ WIRED: Mapping[Role, str] = {
     "stick": '[stick]\ndriver = "simulated"\nport = "usb1"\npath = "through"\n',
     "probe": '[probe.outside]\ndriver = "simulated"\nspot = "outside"\naccuracy = 1.0\n',
     "link": '[link]\ndriver = "simulated"\nport = "usb1"\n',
+    "network": '[network]\ndriver = "simulated"\nport = "network"\n',
     "load": '[load]\ndriver = "simulated"\nat_port = "usb1"\ncurrent_a = 0.5\n',
     "button": '[button]\ndriver = "simulated"\n',
     "servo": '[servo]\ndriver = "simulated"\nat_port = "usb1"\n',
@@ -99,10 +100,9 @@ def test_the_report_names_its_instrument(bench: Path, role: Role) -> None:
 
 @every_role
 def test_it_has_one_entry_everywhere(role: Role) -> None:
-    """The table, the settings, the fixture and the opened instruments know the same roles."""
+    """The table, the settings and the opened instruments know the same roles."""
     assert set(ROLES) == set(ROLE_SETTINGS) == set(get_args(Role)) == set(WIRED)
-    for holds in (Fixture, Instruments):
-        assert field_of(role) in {one.name for one in fields(holds)}
+    assert field_of(role) in {one.name for one in fields(Instruments)}
 
 
 @every_role

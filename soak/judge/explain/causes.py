@@ -18,20 +18,20 @@ from soak.derive.wrong_data import (
     wrong_words,
 )
 from soak.evidence import Evidence
+from soak.instruments import ROLES, gone_kind
 from soak.judge.explain.clues import Clues, Share, sudden_warming
 from soak.judge.explain.hints import (
     lanes_lost,
     slow_after_short_off,
+    what_they_go_with,
     with_late_reads,
-    with_movement,
     with_other_ports,
-    with_uptime,
 )
+from soak.judge.explain.network import network_socket
 from soak.words import (
     NOTHING_SAID,
     Amount,
     Message,
-    Stated,
     all_of,
     counted,
     joined,
@@ -39,10 +39,6 @@ from soak.words import (
     paragraph,
 )
 
-_HEAT_MATTERS = 0.01
-"""Losses so much hotter than the rest by luck once in a hundred point to heat. Our own choice."""
-_HOTTER_BY_K = 1.0
-"""Losses must also lie so much above the rest in temperature, K. Our own choice."""
 _AT_SUPPLY: Mapping[str, Callable[[Share], Message]] = {
     "lowest voltage": lambda one: msg(
         "{failed} of {tried} starts at the lowest rated voltage", failed=one.failed, tried=one.tried
@@ -63,6 +59,8 @@ _AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
         "{failed} of {tried} quick starts", failed=one.failed, tried=one.tried
     ),
 }
+_GONE = tuple(gone_kind(role) for role, entry in ROLES.items() if entry.at_port)
+"""What went from a port, whatever it was."""
 _TOO_FEW = 2
 """One event alone points nowhere. Our own choice."""
 _OF_A_MEDIUM = frozenset({"unreadable", "not written"})
@@ -79,7 +77,7 @@ class Cause:
     ----------
     key : str
         Which part of the unit: `power`, `video port`, `usb port`, `supply`, `start`, `cooling`,
-        `link`, `program`, `protected output`.
+        `link`, `network socket`, `program`, `protected output`.
     text : Message
         Where to look first, and why, in plain words.
     explains : int
@@ -131,7 +129,7 @@ Pointer = tuple[Message, int] | None
 def _power(clues: Clues) -> Pointer:
     """Look for restarts, or picture and data lost at one moment."""
     restarts = clues.of("restart")
-    picture, data = clues.of("dropout", "hang"), clues.of("stick gone", "link gone")
+    picture, data = clues.of("dropout", "hang"), clues.of(*_GONE)
     both = [event for event in picture if clues.together(event, data)]
     number = 2 * len(restarts) + len(both)
     if len(restarts) + len(both) < 1 or number < _TOO_FEW:
@@ -143,7 +141,7 @@ def _power(clues: Clues) -> Pointer:
             count=len(both),
         )
         return told, number
-    why = [_anew(restarts), *_when(clues, restarts)]
+    why = [_anew(restarts), *what_they_go_with(clues, restarts)]
     told = msg(
         "Looks like power (inlet, supply, a short brown-out) or its program: {why}.",
         why=joined("; ", why),
@@ -164,7 +162,7 @@ def _anew(restarts: Sequence[UnitFault]) -> Message:
 
 def _video(clues: Clues) -> Pointer:
     """Look for a picture that alone is lost and comes back at once."""
-    others = clues.of("stick gone", "link gone", "restart")
+    others = clues.of(*_GONE, "restart")
     alone = [e for e in clues.of("dropout") if not clues.together(e, others)]
     lanes, sparkling = lanes_lost(clues)
     if len(alone) < _TOO_FEW:
@@ -181,7 +179,7 @@ def _video(clues: Clues) -> Pointer:
     )
     told = msg(
         "Looks like the video connector, its joints or the cable, not the supply: {why}.",
-        why=joined("; ", [lost, *_when(clues, alone), colours]),
+        why=joined("; ", [lost, *what_they_go_with(clues, alone), colours]),
     )
     return told, len(alone)
 
@@ -231,7 +229,7 @@ def _usb(clues: Clues) -> Pointer:
     ]
     stayed = msg("{found} while the picture stayed", found=all_of(found))
     hints = [with_other_ports(clues), with_late_reads(clues, events), _medium(what), suspected]
-    why = joined("; ", [stayed, *_when(clues, events, "transfer"), *hints])
+    why = joined("; ", [stayed, *what_they_go_with(clues, events, "transfer"), *hints])
     return _at_usb(why), len(events)
 
 
@@ -358,27 +356,10 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "start": _start,
     "cooling": _cooling,
     "link": _link,
+    "network socket": network_socket,
     "program": _program,
     "protected output": _protected,
 }
-
-
-def _when(clues: Clues, events: Sequence[UnitFault], check: str = "") -> list[Message]:
-    """Say what the events go with: heat, else uptime (which heat follows); movement of a plug."""
-    ranked = clues.heat_at(events, check)
-    moved = with_movement(clues, events)
-    if ranked is None:
-        return [with_uptime(clues, events), moved]
-    if ranked.p_hotter < _HEAT_MATTERS and ranked.at_degc - ranked.cool_degc >= _HOTTER_BY_K:
-        hot = msg(
-            "when hot (median {median}, {cool} of {all} below {quarter})",
-            median=Stated(round(ranked.at_degc), "degC"),
-            cool=ranked.cool,
-            all=len(events),
-            quarter=Stated(round(ranked.cool_degc), "degC"),
-        )
-        return [hot, moved]
-    return [msg("no link with heat shown"), with_uptime(clues, events), moved]
 
 
 def _warmed_anew(clues: Clues) -> float | None:
