@@ -26,6 +26,7 @@ _INFO = struct.Struct("=BxHiII")
 _ATTRIBUTE = struct.Struct("=HH")
 _BUFFER_BYTES, _LONGEST_BYTES = 1 << 20, 1 << 16
 _ANSWERS_S = 1.0
+"""The kernel answers at once; one that has not within so long will not, s. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,8 @@ from soak.derive.spans import Span
 from soak.sim.chance import between, stream
 from soak.sim.episodes import When, episodes, readiness
 from soak.sim.heat import Heating, Term
-from soak.sim.scene import HOLDS_UP_S as HOLDS_UP_S
-from soak.sim.scene import Data, Interruption, Network, Scene, Start
+from soak.sim.scene import Interruption, Scene, Start
+from soak.sim.scene_ports import Data, Network
 from soak.sim.track import Spans, Track, laid_over
 
 Mode = Literal["off", "dark start", "black start", "running", "stopping", "hung", "dead"]

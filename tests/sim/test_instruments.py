@@ -20,8 +20,8 @@ from soak.roles import Capture, Picture, Stick, Switch
 from soak.sim.instruments import drivers_of
 from soak.sim.pictures import NO_SIGNAL_FILE, no_signal_picture
 from soak.sim.samples import fixture_text
-from soak.sim.scene import Scene, read_scene
-from soak.sim.unit import HOLDS_UP_S, SimulatedUnit
+from soak.sim.scene import HOLDS_UP_S, Scene, read_scene
+from soak.sim.unit import SimulatedUnit
 
 Work = Callable[[Instruments, SimulatedUnit], Awaitable[None]]
 

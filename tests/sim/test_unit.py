@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soak.sim.episodes import When
-from soak.sim.scene import Contact, Interruption, Scene, Start, read_scene, scene_names
-from soak.sim.unit import HOLDS_UP_S, SimulatedUnit
+from soak.sim.scene import HOLDS_UP_S, Interruption, Scene, Start, read_scene, scene_names
+from soak.sim.scene_ports import Contact
+from soak.sim.unit import SimulatedUnit
 
 POWER = st.lists(st.floats(0.5, 4000.0), min_size=1, max_size=12)
 

@@ -36,13 +36,17 @@ from soak.roles import Fetched
 from soak.states import BLIND, GONE, SEEN
 
 _LOOK_LIMIT_S = 10.0
+"""The kernel answers a question about its interfaces within so long, or is told not to, s. Our own
+choice."""
 _TICK_S = 1.0
+"""So long events are waited for before the clock is looked at, s. Our own choice."""
 _LOOK_ANYWAY_S = 10.0
-"""The kernel is asked so often all the same: an event may have been lost."""
+"""The kernel is asked so often all the same, s: an event may have been lost. Our own choice."""
 _SAY_ANYWAY_S = 60.0
-"""The speed of a link that stays is said again after so long."""
+"""The speed of a link that stays is said again after so long, s. Our own choice."""
 _TOLD_WITHIN_S = 1.05
-"""An event may be so late that comes so soon after another: the kernel tells once a second."""
+"""An event may be so late that comes so soon after another, s: the kernel tells of links that go
+and come at most once a second (Linux, net/core/link_watch.c), from memory."""
 
 _CHUNK_BYTES = 1 << 16
 

@@ -8,7 +8,7 @@ from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, para
 
 _ROLE = "network"
 _TOO_FEW = 2
-"""One loss alone points nowhere."""
+"""One loss alone points nowhere, as with any other port. Our own choice."""
 
 
 def network_socket(clues: Clues) -> tuple[Message, int] | None:
