@@ -7,7 +7,7 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state
-from soak.marks import SoftStop, WorkingState, made, said
+from soak.marks import SoftStop, WorkingState, fact_in, mark_of
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
@@ -96,7 +96,7 @@ class CurrentDraw:
             await self._standby(bench, say)
 
     async def _standby(self, bench: Bench, say: Say) -> None:
-        stopped = said(await bench.soft_stop("into its standby"), SoftStop)
+        stopped = fact_in(await bench.soft_stop("into its standby"), SoftStop)
         if stopped is not None and stopped.ended:
             await self._read(bench, say, "standby")
         if stopped is not None:
@@ -125,7 +125,7 @@ class CurrentDraw:
         await trio.sleep(self._lasts_s(working))
         now_s = bench.clock.now_s()
         fact = WorkingState(working_state=working, from_s=from_s)
-        say(made(now_s, fact, self._place.stretch, self.name))
+        say(mark_of(now_s, fact, self._place.stretch, self.name))
 
     def _lasts_s(self, working: str) -> float:
         return float(getattr(self._settings, f"{working}_s"))

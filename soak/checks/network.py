@@ -8,7 +8,7 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state
-from soak.marks import FileFetched, made
+from soak.marks import FileFetched, mark_of
 from soak.quantities import Quantity
 from soak.records import Reading, Requirement, Role
 from soak.roles import Fetched
@@ -117,7 +117,7 @@ class NetworkCheck:
             fact = FileFetched(
                 came=came, size_bytes=got.size_bytes, from_s=round(from_s, 3), why=got.why
             )
-            say(made(now_s, fact, self._place.stretch, self.name))
+            say(mark_of(now_s, fact, self._place.stretch, self.name))
             if came == "whole":
                 say(Reading(now_s, RATE, got.size_bytes / max(got.took_s, 1e-6)))
             await trio.sleep(self._settings.fetch_every_s)

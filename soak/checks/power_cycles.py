@@ -23,8 +23,8 @@ from soak.marks import (
     SoftStop,
     StartBegun,
     StartEnded,
-    made,
-    said,
+    fact_in,
+    mark_of,
 )
 from soak.mistakes import fit
 from soak.quantities import Quantity, show_duration
@@ -196,7 +196,7 @@ class PowerCycles:
     async def _cycle(self, bench: Bench, say: Say, kind: str, number: int) -> None:
         why = f"{kind} start {number}"
         soft = self._settings.soft_stop
-        stopped = said(await bench.soft_stop(why), SoftStop) if soft else None
+        stopped = fact_in(await bench.soft_stop(why), SoftStop) if soft else None
         off = await bench.power(False, why=why)
         if stopped is not None and stopped.ended:
             say(self._mark(off.t_s, OffProved(by="soft stop", after_s=0.0)))
@@ -205,7 +205,7 @@ class PowerCycles:
         dwell = await self._cool(bench) if kind == "cold" else "timed"
         await trio.sleep(max(0.0, off.t_s + self._settings.off_s - bench.clock.now_s()))
         on = await bench.power(True, why=why)
-        pressed = said(await bench.wake(why), ButtonPressed)
+        pressed = fact_in(await bench.wake(why), ButtonPressed)
         if pressed is not None and pressed.doubtful:
             # Nobody knows when it was pressed, so this start shows nothing; it is let come up all
             # the same, for the next press is to stop a unit that runs.
@@ -378,7 +378,7 @@ class PowerCycles:
         return HEAT_CYCLES.demand(HeatCycleTerms(range_k=own.heat_range_k), **many)
 
     def _mark(self, t_s: float, fact: Fact) -> Mark:
-        return made(t_s, fact, self._place.stretch, self.name)
+        return mark_of(t_s, fact, self._place.stretch, self.name)
 
 
 THE_CHECK = PowerCycles

@@ -15,7 +15,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.instruments import WATCHES, watchers_at
-from soak.marks import PluggedIn, made
+from soak.marks import PluggedIn, mark_of
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role, State
 from soak.roles import Question
@@ -160,7 +160,7 @@ class Reseat:
             from_s=from_s,
             to_s=to_s,
         )
-        say(made(to_s, whole, self._place.stretch, self.name))
+        say(mark_of(to_s, whole, self._place.stretch, self.name))
         return True
 
     async def _keep(self, bench: Bench, seen: _Seen) -> None:

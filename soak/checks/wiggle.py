@@ -13,7 +13,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look
 from soak.instruments import WATCHES
-from soak.marks import MovementBegins, MovementEnds, made
+from soak.marks import MovementBegins, MovementEnds, mark_of
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role
 from soak.roles import Movement, Question
@@ -215,7 +215,7 @@ class Wiggle:
         begins = MovementBegins(
             port=port, movement=movement, repeat=repeat, by=self._by, cue=cue, lasts_s=lasts_s
         )
-        say(made(bench.clock.now_s(), begins, stretch, self.name))
+        say(mark_of(bench.clock.now_s(), begins, stretch, self.name))
         whole = True
         if self._by == "servo" and movement != REST:
             whole = await bench.move(cast(Movement, movement), lasts_s)
@@ -224,7 +224,7 @@ class Wiggle:
         ends = MovementEnds(
             port=port, movement=movement, repeat=repeat, by=self._by, force=self._force, whole=whole
         )
-        say(made(bench.clock.now_s(), ends, stretch, self.name))
+        say(mark_of(bench.clock.now_s(), ends, stretch, self.name))
         if self._by_eye and whole:
             await bench.ask(self._stayed(movement, repeat))
         return whole

@@ -17,7 +17,7 @@ from soak.derive.started import started_windows
 from soak.derive.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import role_of, roles_of, wired
-from soak.marks import Tripped, read
+from soak.marks import Tripped, fact_as
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
 from soak.states import PICTURE, PROTECTED, StartLimit, patient_start_limit_s
 from soak.words import msg
@@ -102,7 +102,9 @@ class Course:
         units = {entry.name: entry.unit for entry in self.header.quantities}
         if units.get(quantity) != "degC":
             return Aside()
-        trips_s = [m.t_s for m in self.marks(Tripped.mark) if read(m, Tripped).source == quantity]
+        trips_s = [
+            m.t_s for m in self.marks(Tripped.mark) if fact_as(m, Tripped).source == quantity
+        ]
         return garbled.set_aside(*self._evidence.series(quantity), trips_s)
 
     def states(self, source: str) -> Sequence[State]:

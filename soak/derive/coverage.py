@@ -13,7 +13,7 @@ from soak.derive.spans import Span, common, holds, longest_s, merged, minus, tot
 from soak.derive.trips import why_cut
 from soak.derive.wrong_data import refused_words
 from soak.instruments import LOSABLE
-from soak.marks import StretchEnds, read
+from soak.marks import StretchEnds, fact_as
 from soak.names import named
 from soak.records import Json, Requirement
 from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, counted, joined, msg
@@ -189,7 +189,7 @@ def _not_finished(
             return msg("the stretch {stretch} was never begun", stretch=named(name))
         return msg("nothing was recorded")
     ended = {
-        mark.stretch: read(mark, StretchEnds).because for mark in course.marks(StretchEnds.mark)
+        mark.stretch: fact_as(mark, StretchEnds).because for mark in course.marks(StretchEnds.mark)
     }
     planned = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
     meant = [name] if name else planned

@@ -8,7 +8,7 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import Span, inside, minus
 from soak.evidence import Floats
-from soak.marks import WorkingState, read
+from soak.marks import WorkingState, fact_as
 from soak.statistics.trend import mann_kendall, theil_sen
 
 _SETTLES_S = 2.0
@@ -110,9 +110,9 @@ def working_spans(course: Course, working: str, stretch: str = "") -> list[Span]
 
 def _told(course: Course, working: str, stretch: str = "") -> list[Span]:
     return [
-        (float(read(mark, WorkingState).from_s), mark.t_s)
+        (float(fact_as(mark, WorkingState).from_s), mark.t_s)
         for mark in course.marks(WorkingState.mark)
-        if read(mark, WorkingState).working_state == working and stretch in ("", mark.stretch)
+        if fact_as(mark, WorkingState).working_state == working and stretch in ("", mark.stretch)
     ]
 
 

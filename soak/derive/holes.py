@@ -22,7 +22,7 @@ from soak.marks import (
     QuestionAsked,
     StoodStill,
     fact_of,
-    told,
+    facts_in,
 )
 from soak.names import source_named
 from soak.records import Json, Mark, Session, State
@@ -273,11 +273,11 @@ def told_holes(
                 later = _Later(marks[at + 1 :], states, at_last, starts_within_s)
                 found.append(_bench_fault(mark.t_s, fault, later))
             case PowerUnanswered():
-                to_s = next((m.t_s for m, _ in told(marks[at + 1 :], PowerChanged)), ends_s)
+                to_s = next((m.t_s for m, _ in facts_in(marks[at + 1 :], PowerChanged)), ends_s)
                 from_s, why = _asked_s(mark, marks[:at]), msg("the switch did not answer")
                 found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
             case FellSilent(source=source):  # the cut itself is answered by a mark of power off
-                back = (m.t_s for m, power in told(marks[at + 1 :], PowerChanged) if power.on)
+                back = (m.t_s for m, power in facts_in(marks[at + 1 :], PowerChanged) if power.on)
                 probe = source != "switch"
                 why = msg("a probe fell silent") if probe else msg("the switch did not answer")
                 to_s = next(back, ends_s)
@@ -348,9 +348,9 @@ def _bench_fault(t_s: float, fault: BenchFaulted, later: _Later) -> Hole:
     known = instrument in states and instrument != "switch"
     if known and not _blind_at(t_s, states[instrument]):
         return Hole(t_s, t_s, instrument, what)  # it still sees, and says so itself
-    ends = [m.t_s for m, well in told(later.marks, BenchWell) if well.instrument == instrument]
+    ends = [m.t_s for m, well in facts_in(later.marks, BenchWell) if well.instrument == instrument]
     if instrument == "switch":
-        ends += [m.t_s for m, _ in told(later.marks, PowerChanged)]
+        ends += [m.t_s for m, _ in facts_in(later.marks, PowerChanged)]
     ends += [
         state.t_s
         for state in states.get(instrument, ())

@@ -11,7 +11,7 @@ from soak.derive.faults import UnitFault, port_faults, terms_of, wrong_data
 from soak.derive.said import EPISODES_TOLD, state_words
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
 from soak.instruments import ROLES, WATCHES, role_of
-from soak.marks import MovementBegins, read
+from soak.marks import MovementBegins, fact_as
 from soak.records import Mark, Requirement
 from soak.states import lost
 from soak.terms import MovedTerms
@@ -69,7 +69,7 @@ def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Move
         until_s = min(next_s, to_s + terms.pause_s)
         seen_s = total_s(minus(common([(mark.t_s, to_s)], course.started), unseen))
         mine = tuple(event for event in events if mark.t_s <= event.from_s < until_s)
-        moved = read(mark, MovementBegins)
+        moved = fact_as(mark, MovementBegins)
         found.append(Moved(moved.movement, moved.repeat, mark.t_s, to_s, seen_s, mine))
     return found
 
@@ -89,7 +89,7 @@ def _own(need: Requirement, terms: MovedTerms, course: Course, which: str) -> li
     return [
         mark
         for mark in course.marks(f"movement {which}")
-        if mark.stretch == need.stretch and read(mark, MovementBegins).port == terms.port
+        if mark.stretch == need.stretch and fact_as(mark, MovementBegins).port == terms.port
     ]
 
 

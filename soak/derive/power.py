@@ -12,9 +12,9 @@ from soak.marks import (
     PowerChanged,
     QuestionAsked,
     Tripped,
+    fact_in,
     fact_of,
-    said,
-    told,
+    facts_in,
 )
 from soak.records import Json, Mark
 from soak.roles import Question
@@ -48,7 +48,7 @@ def power_windows(
         for mark in commands:
             if not begins_s <= mark.t_s <= until_s:
                 continue
-            power = said(mark, PowerChanged)
+            power = fact_in(mark, PowerChanged)
             on = power is not None and power.on
             if on and on_s is None:
                 on_s = mark.t_s
@@ -115,7 +115,7 @@ def awake_windows(
     shown : sequence of (float, float)
         When the capture saw a picture: a unit that stays off without a press ran all the same.
     """
-    presses = [*told(marks, ButtonPressed)]
+    presses = [*facts_in(marks, ButtonPressed)]
     button = sheet.get("button") or {}
     stays_off = bool(button.get("stays_off") and fixture.get("button") and fixture.get("switch"))
     if not presses and not stays_off:
@@ -158,7 +158,7 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float
     is charged from the question on.
     """
     if fixture.get("switch") and switched_by_hand(fixture):
-        questions = [one for one in told(marks, QuestionAsked) if one[0].t_s <= off_s]
+        questions = [one for one in facts_in(marks, QuestionAsked) if one[0].t_s <= off_s]
         own = [one for one in questions if one[1].id.startswith("switch.")]
         asked = [mark.t_s for mark, _ in own or questions]
         if asked:

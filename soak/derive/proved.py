@@ -16,7 +16,7 @@ from soak.derive.course import Course
 from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span
 from soak.instruments import WATCHES, role_of, wired
-from soak.marks import CarriedFile, PowerChanged, QuestionAsked, read
+from soak.marks import CarriedFile, PowerChanged, QuestionAsked, fact_as
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json
@@ -165,7 +165,7 @@ def _named(sources: Sequence[str]) -> list[Message]:
 def _of_stick(course: Course, source: str) -> Message:
     _, damaged = course.series(f"transfer.{source}.damaged")
     if (damaged == 0).any() or any(
-        read(one, CarriedFile).came for one in course.marks(CarriedFile.mark)
+        fact_as(one, CarriedFile).came for one in course.marks(CarriedFile.mark)
     ):
         return msg("what was written to it came back")
     return NOTHING_SAID

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from soak import states
 from soak.derive.holes import Hole
 from soak.derive.spans import Span, minus
-from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, start_called, told
+from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, facts_in, start_called
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Message, msg
 
@@ -92,8 +92,10 @@ def find_starts(
     unseen : sequence of Hole
         When the bench could not see the unit start.
     """
-    begun, ended = [*told(marks, StartBegun)], [*told(marks, StartEnded)]
-    within_s = {mark.t_s: power.within_s for mark, power in told(marks, PowerChanged) if power.on}
+    begun, ended = [*facts_in(marks, StartBegun)], [*facts_in(marks, StartEnded)]
+    within_s = {
+        mark.t_s: power.within_s for mark, power in facts_in(marks, PowerChanged) if power.on
+    }
     found = []
     for at, (mark, begin) in enumerate(begun):
         until_s = begun[at + 1][0].t_s if at + 1 < len(begun) else float("inf")
@@ -153,7 +155,7 @@ def _cut_late(
 
 def _still_alive(t_on: float, since_s: float, marks: Sequence[Mark]) -> bool:
     """Tell whether the off before a start was not one: a welded relay starts nothing."""
-    return any(since_s <= mark.t_s <= t_on for mark, _ in told(marks, OffNotProved))
+    return any(since_s <= mark.t_s <= t_on for mark, _ in facts_in(marks, OffNotProved))
 
 
 def _power_of(t_s: float, windows: Sequence[Span]) -> Span:

@@ -12,7 +12,7 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import holds, touching
 from soak.evidence import Floats
-from soak.marks import WritingRefused, WrongChunk, facts, read
+from soak.marks import WritingRefused, WrongChunk, fact_as, facts
 from soak.measure.stick.sectors import SECTOR_BYTES
 from soak.records import Json, Mark
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, sentence
@@ -332,7 +332,7 @@ def refused_words(course: Course, stretch: str) -> Message:
     told = refusals(course, stretch)
     if not told:
         return NOTHING_SAID
-    number = read(told[0], WritingRefused).errno
+    number = fact_as(told[0], WritingRefused).errno
     if number not in _READ_ONLY:
         return msg(
             "the stick was full and took no more data: make room on it, or give a smaller size, "

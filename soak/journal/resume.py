@@ -16,7 +16,7 @@ from soak.journal.rows import Chain
 from soak.journal.sealing import make_final
 from soak.journal.store import Store
 from soak.journal.writer import Writer, undone_on_error
-from soak.marks import ClockStepped, read
+from soak.marks import ClockStepped, fact_as
 from soak.records import Session
 
 GapFrom = Literal["first start", "boot clock", "wall clock", "unknown"]
@@ -153,7 +153,7 @@ def _gap(
         gap_s = boot_s - (last.boot_s + ran_s)
         return (gap_s, "boot clock") if gap_s >= 0 else (None, "unknown")
     stepped_s = sum(
-        float(read(mark, ClockStepped).by_s)
+        float(fact_as(mark, ClockStepped).by_s)
         for mark in evidence.marks(ClockStepped.mark)
         if mark.t_s >= last.begins_at_s
     )

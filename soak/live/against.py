@@ -10,7 +10,7 @@ from soak.derive.faults import UnitFault, lost_by
 from soak.derive.power import ANSWER_SLACK_S
 from soak.evidence import Evidence
 from soak.judge.explain.exceeded import all_events
-from soak.marks import PowerChanged, SoftStop, StartEnded, StretchEnds, Tripped, fact_of, said
+from soak.marks import PowerChanged, SoftStop, StartEnded, StretchEnds, Tripped, fact_in, fact_of
 from soak.records import Header, Mark, Observed, Reading, State
 
 SOON_S = 1.0 + ANSWER_SLACK_S
@@ -63,7 +63,7 @@ class Against:
 
     def notice(self, record: Observed) -> Sequence[UnitFault]:
         """Take a record of the soak; return the faults that are new."""
-        if power := said(record, PowerChanged):
+        if power := fact_in(record, PowerChanged):
             self._on = power.on
         if self._may_tell(record):
             self._since_s = record.t_s

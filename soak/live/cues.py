@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TextIO
 
-from soak.marks import MovementBegins, StretchEnds, said
+from soak.marks import MovementBegins, StretchEnds, fact_in
 from soak.quantities import show_duration
 from soak.records import Observed, State
 
@@ -39,9 +39,9 @@ class Cues:
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
-        if begun := said(record, MovementBegins):
+        if begun := fact_in(record, MovementBegins):
             self._begin(begun)
-        elif said(record, StretchEnds):
+        elif fact_in(record, StretchEnds):
             self._movement = ""
         elif isinstance(record, State) and record.source in self.lost and self._movement:
             self._look(record)

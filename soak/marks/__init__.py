@@ -26,12 +26,12 @@ from soak.marks.fact import (
     Foreign,
     HasMarks,
     as_json,
+    fact_as,
+    fact_in,
     fact_of,
     facts,
-    made,
-    read,
-    said,
-    told,
+    facts_in,
+    mark_of,
 )
 from soak.marks.hands import Answered, MovementBegins, MovementEnds, Noted, PluggedIn, QuestionAsked
 from soak.marks.names import COUNTED, COUNTS, LINES, START_BY_EYE, SWITCH_ON, start_called
@@ -130,11 +130,11 @@ __all__ = [
     "WritingRefused",
     "WrongChunk",
     "as_json",
+    "fact_as",
+    "fact_in",
     "fact_of",
     "facts",
-    "made",
-    "read",
-    "said",
+    "facts_in",
+    "mark_of",
     "start_called",
-    "told",
 ]

@@ -66,7 +66,7 @@ class HasMarks(Protocol):
         """Return the marks of a kind, in order of time."""
 
 
-def made(t_s: float, fact: Fact, stretch: str = "", check: str = "") -> Mark:
+def mark_of(t_s: float, fact: Fact, stretch: str = "", check: str = "") -> Mark:
     """Return the mark that says something.
 
     Parameters
@@ -82,29 +82,29 @@ def made(t_s: float, fact: Fact, stretch: str = "", check: str = "") -> Mark:
 def fact_of(mark: Mark) -> Fact:
     """Return what a mark says; `Foreign` where this program does not know it."""
     kind = KINDS.get(mark.what)
-    return Foreign(data=mark.detail) if kind is None else read(mark, kind)
+    return Foreign(data=mark.detail) if kind is None else fact_as(mark, kind)
 
 
-def told(marks: Iterable[Mark], kind: type[F]) -> Iterator[tuple[Mark, F]]:
+def facts_in(marks: Iterable[Mark], kind: type[F]) -> Iterator[tuple[Mark, F]]:
     """Yield the marks of a kind among others, each with what it says."""
     for mark in marks:
         if mark.what == kind.mark:
-            yield mark, read(mark, kind)
+            yield mark, fact_as(mark, kind)
 
 
 def facts(of: HasMarks, kind: type[F]) -> Sequence[tuple[Mark, F]]:
     """Return the marks of a kind in order of time, each with what it says."""
-    return [(mark, read(mark, kind)) for mark in of.marks(kind.mark)]
+    return [(mark, fact_as(mark, kind)) for mark in of.marks(kind.mark)]
 
 
-def said(record: object, kind: type[F]) -> F | None:
+def fact_in(record: object, kind: type[F]) -> F | None:
     """Return what a record says if it is a mark of a kind; else None."""
     if isinstance(record, Mark) and record.what == kind.mark:
-        return read(record, kind)
+        return fact_as(record, kind)
     return None
 
 
-def read(mark: Mark, kind: type[F]) -> F:
+def fact_as(mark: Mark, kind: type[F]) -> F:
     """Return what a mark of a kind says.
 
     Raises

@@ -18,7 +18,7 @@ from soak.judge.functions import about
 from soak.judge.grade import by_persons_only
 from soak.judge.judging import demanded
 from soak.judge.worst import in_short, kinds_of
-from soak.marks import Answered, read
+from soak.marks import Answered, fact_as
 from soak.names import named
 from soak.records import Json, canonical_json
 from soak.report import before
@@ -335,7 +335,7 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
     if context.safety_test:
         told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
     marks = [mark for evidence in soaks for mark in evidence.marks(Answered.mark)]
-    answers = sum(read(mark, Answered).answer is not None for mark in marks)
+    answers = sum(fact_as(mark, Answered).answer is not None for mark in marks)
     if answers:
         told.append(
             counted(

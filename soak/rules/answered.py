@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.spans import holds
-from soak.marks import Answered, read
+from soak.marks import Answered, fact_as
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.by_person import by_hand
@@ -68,12 +68,13 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
         (course, mark)
         for course in soaks
         for mark in course.marks(Answered.mark)
-        if read(mark, Answered).id == need.quantity and read(mark, Answered).answer is not None
+        if fact_as(mark, Answered).id == need.quantity
+        and fact_as(mark, Answered).answer is not None
     ]
     if not given:
         return not_shown(need, msg("nobody answered"))
     course, mark = given[-1]
-    answer, by = read(mark, Answered).answer, read(mark, Answered).by
+    answer, by = fact_as(mark, Answered).answer, fact_as(mark, Answered).by
     words = {"answer": answer_words(answer), "wanted": answer_words(terms.wanted)}
     if by:
         because = msg(
@@ -148,17 +149,17 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
         (course, mark)
         for course in soaks
         for mark in course.marks(Answered.mark)
-        if read(mark, Answered).id == need.quantity
-        and read(mark, Answered).answer in ("yes", "no")
+        if fact_as(mark, Answered).id == need.quantity
+        and fact_as(mark, Answered).answer in ("yes", "no")
         and not holds(mark.t_s, course.dead_spans)
     ]
-    against = [one for one in given if not _same(read(one[1], Answered).answer, terms.wanted)]
+    against = [one for one in given if not _same(fact_as(one[1], Answered).answer, terms.wanted)]
     whole = [one for one in given if not _lacks(terms, *one)]
     if not against and not whole:
         lacking = _lacks(terms, *given[-1]) if given else msg("nobody answered")
         return not_shown(need, lacking)
     told = against or whole
-    last = read(told[-1][1], Answered)
+    last = fact_as(told[-1][1], Answered)
     answer, by = answer_words(last.answer), by_hand([mark for _, mark in told])
     because = msg(
         "Judged {by}: {answer}; {wanted} is wanted.",
@@ -176,9 +177,9 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
 
 def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:
     """Say what an answer lacks to be evidence; empty if nothing."""
-    if not read(mark, Answered).initials:
+    if not fact_as(mark, Answered).initials:
         return msg("nobody put initials to the answer")
-    if terms.photograph and not read(mark, Answered).photograph:
+    if terms.photograph and not fact_as(mark, Answered).photograph:
         return msg("no photograph came with the answer")
     if not holds(mark.t_s, course.power):
         return msg("the unit had no power when it was answered")

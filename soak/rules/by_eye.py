@@ -12,7 +12,7 @@ from math import ceil
 from soak.derive.course import Course
 from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
-from soak.marks import Answered, OffNotProved, OffProved, read
+from soak.marks import Answered, OffNotProved, OffProved, fact_as
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import but_for
@@ -102,7 +102,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
         judged_by=by_eye(seen),
     )
     pointers = [
-        Pointer(course.header.soak_id, mark.t_s, mark.t_s, just(str(read(mark, Answered).id)))
+        Pointer(course.header.soak_id, mark.t_s, mark.t_s, just(str(fact_as(mark, Answered).id)))
         for course, mark in bad
     ]
     detail = {"looks": len(seen), "failed": failed, "missed": missed}
@@ -112,7 +112,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
 def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _Looks:
     asked: dict[str, list[Mark]] = {}
     for mark in course.marks(Answered.mark):
-        name = str(read(mark, Answered).id)
+        name = str(fact_as(mark, Answered).id)
         if name.startswith(f"{need.quantity} "):
             asked.setdefault(name, []).append(mark)
     counting = [[one for one in marks if _counts(kind, course, one)] for marks in asked.values()]
@@ -129,8 +129,8 @@ def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _
 
 def _said(answer: str, marks: Sequence[Mark]) -> Mark | None:
     """Return the first such answer; one that speaks for the unit needs initials."""
-    told = (mark for mark in marks if read(mark, Answered).answer == answer)
-    return next((mark for mark in told if read(mark, Answered).initials or answer == "no"), None)
+    told = (mark for mark in marks if fact_as(mark, Answered).answer == answer)
+    return next((mark for mark in told if fact_as(mark, Answered).initials or answer == "no"), None)
 
 
 def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:

@@ -26,7 +26,7 @@ from soak.derive.sequential import (
 )
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.derive.tried import limit_of, limits_in_words
-from soak.marks import StretchEnds, read
+from soak.marks import StretchEnds, fact_as
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.breaks import DROPOUTS
@@ -235,7 +235,7 @@ def _against(need: Requirement, newest: Course, last: Decision, more: Message) -
         )
     if last.decided == "undecided":
         ended = [
-            read(mark, StretchEnds).because
+            fact_as(mark, StretchEnds).because
             for mark in newest.marks(StretchEnds.mark)
             if mark.stretch == need.stretch
         ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.wrong_data import carried_words
-from soak.marks import CarriedFile, read
+from soak.marks import CarriedFile, fact_as
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import NOTHING, Value, conclude, not_shown
@@ -40,17 +40,17 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
         for course in soaks
         if course.header.fixture.get("stick", {}).get("port") == terms.port
         for mark in course.marks(CarriedFile.mark)
-        if read(mark, CarriedFile).length_bytes
+        if fact_as(mark, CarriedFile).length_bytes
     ]
-    changed = [one for one in told if read(one[1], CarriedFile).came == "changed"]
-    against = [one for one in changed if read(one[1], CarriedFile).original_whole]
+    changed = [one for one in told if fact_as(one[1], CarriedFile).came == "changed"]
+    against = [one for one in changed if fact_as(one[1], CarriedFile).original_whole]
     if against:
         return _changed(need, against, several=len(soaks) > 1)
     best = _best(need, soaks, told)
     if changed and best.verdict != Verdict.MET:
         why = msg(
             "the stick itself no longer holds {file} as it was packed; take another stick",
-            file=str(read(changed[0][1], CarriedFile).name),
+            file=str(fact_as(changed[0][1], CarriedFile).name),
         )
         return not_shown(need, why)
     return best
@@ -109,12 +109,12 @@ def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> F
 
 
 def _whole(marks: Sequence[Mark]) -> list[Mark]:
-    return [mark for mark in marks if read(mark, CarriedFile).came == "whole"]
+    return [mark for mark in marks if fact_as(mark, CarriedFile).came == "whole"]
 
 
 def _came(whole: Sequence[Mark], soak_id: str) -> Message:
     """Say what came whole; in which soak, if there are several."""
-    size = Amount(sum(float(read(mark, CarriedFile).length_bytes) for mark in whole), "B")
+    size = Amount(sum(float(fact_as(mark, CarriedFile).length_bytes) for mark in whole), "B")
     if not soak_id:
         return counted(
             len(whole),
@@ -132,9 +132,9 @@ def _came(whole: Sequence[Mark], soak_id: str) -> Message:
 
 
 def _lacking(marks: Sequence[Mark], whole: int) -> Message:
-    in_place = sum(read(mark, CarriedFile).came == "in place" for mark in marks)
-    missing = [mark for mark in marks if read(mark, CarriedFile).came != "whole"]
-    unreadable = sum(bool(read(mark, CarriedFile).unreadable) for mark in missing)
+    in_place = sum(fact_as(mark, CarriedFile).came == "in place" for mark in marks)
+    missing = [mark for mark in marks if fact_as(mark, CarriedFile).came != "whole"]
+    unreadable = sum(bool(fact_as(mark, CarriedFile).unreadable) for mark in missing)
     if unreadable:
         return counted(
             unreadable,
@@ -155,14 +155,14 @@ def _lacking(marks: Sequence[Mark], whole: int) -> Message:
 
 
 def _damaged_bytes(mark: Mark) -> int:
-    copies = read(mark, CarriedFile).copies
+    copies = fact_as(mark, CarriedFile).copies
     return sum(copy["damaged_bytes"] for copy in copies if not copy["original"])
 
 
 def _kinds(mark: Mark) -> Counter[str]:
     """Return at how many places each kind is wrong in the copies of a file."""
     found: Counter[str] = Counter()
-    for copy in read(mark, CarriedFile).copies:
+    for copy in fact_as(mark, CarriedFile).copies:
         if not copy["original"]:
             found.update(copy["kinds"])
     return found
@@ -174,7 +174,7 @@ def _pointers(told: Sequence[Told]) -> list[Pointer]:
             course.header.soak_id,
             mark.t_s,
             mark.t_s,
-            msg("file {file}", file=str(read(mark, CarriedFile).name)),
+            msg("file {file}", file=str(fact_as(mark, CarriedFile).name)),
         )
         for course, mark in told
     ]

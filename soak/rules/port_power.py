@@ -10,7 +10,7 @@ from soak.derive.coverage import Coverage, coverage
 from soak.derive.load_seen import load_unseen
 from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
-from soak.marks import LoadSwitched, read
+from soak.marks import LoadSwitched, fact_as
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bands import accuracy_of, guarded
@@ -239,9 +239,9 @@ def _loaded(course: Course, stretch: str) -> list[Span]:
     for mark in course.marks(LoadSwitched.mark):
         if mark.stretch != stretch:
             continue
-        if read(mark, LoadSwitched).on and on_s is None:
+        if fact_as(mark, LoadSwitched).on and on_s is None:
             on_s = mark.t_s
-        elif not read(mark, LoadSwitched).on and on_s is not None:
+        elif not fact_as(mark, LoadSwitched).on and on_s is not None:
             spans.append((on_s, mark.t_s))
             on_s = None
     return spans if on_s is None else [*spans, (on_s, course.ends_s)]

@@ -9,7 +9,7 @@ from soak.derive.coverage import Coverage, coverage, dead_in
 from soak.derive.said import degree_words
 from soak.derive.spans import holds, touching
 from soak.derive.supply import not_as_set
-from soak.marks import DEGREES, ShortBreak, facts, read
+from soak.marks import DEGREES, ShortBreak, fact_as, facts
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
@@ -58,21 +58,21 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
     covered: list[Coverage] = []
     for course in soaks:
         made = _seen(need, course)
-        told = [not_as_set(read(mark, ShortBreak), terms.accuracy_v or 0.0) for mark in made]
+        told = [not_as_set(fact_as(mark, ShortBreak), terms.accuracy_v or 0.0) for mark in made]
         seen = [mark for mark, why in zip(made, told, strict=True) if not why]
         here = [mark for mark in seen if upto_s is None or _length_s(mark) <= upto_s]
         breaks += here
         pointers += [
             Pointer(course.header.soak_id, mark.t_s, mark.t_s, _told(mark))
             for mark in here
-            if read(mark, ShortBreak).degree in bad
+            if fact_as(mark, ShortBreak).degree in bad
         ]
         doubt = next((why for why in told if why), None)
         covered.append(_covered(need, terms, course, len(here), doubt))
     if not breaks:
         why = covered[-1].why or msg("no short break was made")
         return not_shown(need, why)
-    counts = Counter(read(mark, ShortBreak).degree for mark in breaks)
+    counts = Counter(fact_as(mark, ShortBreak).degree for mark in breaks)
     worse, allowed = len(pointers), need.limit or 0.0
     because = paragraph(
         counted(len(breaks), "1 short break was made.", "{count} short breaks were made."),
@@ -129,21 +129,21 @@ def _covered(
 
 
 def _length_s(mark: Mark) -> float:
-    broken = read(mark, ShortBreak)
+    broken = fact_as(mark, ShortBreak)
     return broken.off_s if broken.asked_s is None else broken.asked_s
 
 
 def _told(mark: Mark) -> Message:
     return msg(
         "{what} after a break of {time}",
-        what=degree_words(read(mark, ShortBreak).degree),
+        what=degree_words(fact_as(mark, ShortBreak).degree),
         time=Stated(_length_s(mark), "s"),
     )
 
 
 def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
     """Return the degrees of each stated length; breaks of random length have none."""
-    told = [read(mark, ShortBreak) for mark in breaks]
+    told = [fact_as(mark, ShortBreak) for mark in breaks]
     lengths = sorted({one.asked_s for one in told if one.asked_s is not None})
     return [
         {

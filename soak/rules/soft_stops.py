@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.spans import holds, touching
-from soak.marks import SoftStop, read
+from soak.marks import SoftStop, fact_as
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
@@ -45,8 +45,8 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
         for mark in course.marks(SoftStop.mark):
             if not holds(mark.t_s, windows) or holds(mark.t_s, blind):
                 continue
-            ended, limit_s = read(mark, SoftStop).ended, float(read(mark, SoftStop).limit_s)
-            pressed_s = mark.t_s - float(read(mark, SoftStop).after_s)
+            ended, limit_s = fact_as(mark, SoftStop).ended, float(fact_as(mark, SoftStop).limit_s)
+            pressed_s = mark.t_s - float(fact_as(mark, SoftStop).after_s)
             if ended is False and touching(pressed_s, mark.t_s, blind) is not None:
                 ended = None  # the presser was lost meanwhile: nobody knows how often it pressed
             well += ended is True

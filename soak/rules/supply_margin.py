@@ -12,7 +12,7 @@ from soak.derive.spans import holds, touching
 from soak.derive.starts import LATE_ANSWER_S
 from soak.derive.supply import not_as_set
 from soak.derive.tried import limits_in_words
-from soak.marks import DEGREES, SupplyTrial, facts, read
+from soak.marks import DEGREES, SupplyTrial, fact_as, facts
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, not_shown, settle
@@ -81,7 +81,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         told = [_doubt(terms, course, mark) for mark in here]
         doubts += [why for why in told if why]
         clear = [mark for mark, why in zip(here, told, strict=True) if not why]
-        good += [read(mark, SupplyTrial) for mark in clear]
+        good += [fact_as(mark, SupplyTrial) for mark in clear]
         pointers += _failed(terms, course, clear)
         covered.append(_covered(need, terms, course, len(clear), doubts))
     if not good:
@@ -109,7 +109,7 @@ def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]
 
 def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     """Say why a trial shows nothing; empty if it does."""
-    told = read(mark, SupplyTrial)
+    told = fact_as(mark, SupplyTrial)
     if told.refused:
         return msg("the supply {refused}", refused=told.refused)
     if not told.degree:
@@ -143,7 +143,7 @@ def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[P
     limit_s = course.start_limit(terms.start_limit_s).limit_s
     found = []
     for mark in marks:
-        told = read(mark, SupplyTrial)
+        told = fact_as(mark, SupplyTrial)
         what = joined(", ", [_lost(told), _amiss(told, limit_s)])
         if what:
             said = msg("at {voltage}: {what}", voltage=Amount(told.set_v, "V"), what=what)

@@ -4,7 +4,7 @@ import math
 
 import trio
 
-from soak.marks import Tripped, said
+from soak.marks import Tripped, fact_in
 from soak.records import Json, Observed, Reading, State
 from soak.states import BLIND
 
@@ -34,7 +34,7 @@ class AfterTrip:
 
     def notice(self, record: Observed) -> None:
         """Take every record."""
-        trip = said(record, Tripped)
+        trip = fact_in(record, Tripped)
         if trip is not None and not self._source:
             self._source, self._since_s = trip.source, record.t_s
         elif isinstance(record, Reading) and record.quantity == self._source:

@@ -10,7 +10,7 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import Stopped
 from soak.journal.ownership import Ownership
-from soak.marks import QuestionAsked, read, said
+from soak.marks import QuestionAsked, fact_as, fact_in
 from soak.records import KeptFile, Mark
 from soak.roles import Operator, Question
 from soak.run.inbox import given, requests
@@ -96,7 +96,7 @@ class _Before:
 
     def publish(self, record: Mark) -> int:
         self.marks.append(record)
-        if said(record, QuestionAsked) and self._file is not None:
+        if fact_in(record, QuestionAsked) and self._file is not None:
             with suppress(OSError):  # a full disk: it can still be answered at the terminal
                 self._file.write_text(json.dumps(record.detail), encoding="utf-8")
         return 0
@@ -120,4 +120,4 @@ def open_question(folder: Path) -> QuestionAsked | None:
         return None
     if not isinstance(found, dict) or not {"id", "expects"} <= found.keys():
         return None
-    return read(Mark(0.0, QuestionAsked.mark, detail=found), QuestionAsked)
+    return fact_as(Mark(0.0, QuestionAsked.mark, detail=found), QuestionAsked)

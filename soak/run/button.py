@@ -10,7 +10,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.marks import ButtonPressed, PowerChanged, SoftStop, made, said
+from soak.marks import ButtonPressed, PowerChanged, SoftStop, fact_in, mark_of
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
@@ -72,7 +72,7 @@ class PowerButton:
 
     def notice(self, record: Observed) -> None:
         """Take every record: whether the unit has power, and whether it runs."""
-        if power := said(record, PowerChanged):
+        if power := fact_in(record, PowerChanged):
             self._notice_power(power.on, record.t_s)
         elif isinstance(record, State) and record.source == "capture" and self.powered:
             seen = record.state == PICTURE and not self.unsettled
@@ -142,7 +142,7 @@ class PowerButton:
         now_s = self._clock.now_s()
         after_s = round(now_s - pressed_s, 3)
         fact = SoftStop(ended=ended, by=by, after_s=after_s, limit_s=limit_s, why=why)
-        mark = made(now_s, fact, stretch, check)
+        mark = mark_of(now_s, fact, stretch, check)
         self._hub.publish(mark)
         return mark
 
@@ -201,7 +201,7 @@ class PowerButton:
                 # Asked long before it is done; confirmed at once, as by a switch worked by hand.
                 begun_s = round(max(from_s, now_s - held_s), 3)
             pressed = replace(fact, from_s=begun_s, doubtful=doubtful)
-            mark = made(now_s, pressed, stretch, check)
+            mark = mark_of(now_s, pressed, stretch, check)
             self._hub.publish(mark)
             return mark
 
@@ -296,6 +296,6 @@ class PowerButton:
 
 
 def _pressed_s(mark: Mark) -> float:
-    pressed = said(mark, ButtonPressed)
+    pressed = fact_in(mark, ButtonPressed)
     assert pressed is not None
     return pressed.from_s

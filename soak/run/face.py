@@ -11,7 +11,7 @@ from soak.clock import SoakClock
 from soak.derive.course import course_of
 from soak.derive.spans import touching
 from soak.errors import BenchFault
-from soak.marks import LoadSwitched, PowerChanged, made, said
+from soak.marks import LoadSwitched, PowerChanged, fact_in, mark_of
 from soak.records import Mark, Reading, State
 from soak.roles import Movement, Network, Question, Stick
 from soak.run.in_hand import InHand
@@ -100,7 +100,7 @@ class BenchFace:
         """Break the power for a moment; return for how long it was, s."""
         self._holds_switch()
         mark = await self._power.interrupt(for_s, why)
-        power = said(mark, PowerChanged)
+        power = fact_in(mark, PowerChanged)
         assert power is not None
         assert power.broken_s is not None
         return power.broken_s
@@ -130,7 +130,7 @@ class BenchFace:
             raise BenchFault("load", "none is wired to this fixture")
         await load.command(on)
         switched = LoadSwitched(on=on)
-        mark = made(self._clock.now_s(), switched, self._stretch, self._check.name)
+        mark = mark_of(self._clock.now_s(), switched, self._stretch, self._check.name)
         self._hub.publish(mark)
         return mark
 

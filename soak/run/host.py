@@ -7,7 +7,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.derive.spans import Span
-from soak.marks import ClockStepped, HostSlept, StoodStill, made
+from soak.marks import ClockStepped, HostSlept, StoodStill, mark_of
 from soak.records import Mark
 
 BEATS_EVERY_S = 0.05
@@ -48,11 +48,11 @@ async def _watch_clocks(
         await trio.sleep(_LOOK_EVERY_S)
         slept_s, asleep_s = _asleep_s(clock) - asleep_s, _asleep_s(clock)
         if slept_s > _WORTH_SAYING_S:
-            publish(made(clock.now_s(), HostSlept(for_s=round(slept_s, 1))))
+            publish(mark_of(clock.now_s(), HostSlept(for_s=round(slept_s, 1))))
             woke(slept_s)
         stepped_s, wall_s = _stepped(clock, wall_s)
         if abs(stepped_s) > _WORTH_SAYING_S:
-            publish(made(clock.now_s(), ClockStepped(by_s=round(stepped_s, 1))))
+            publish(mark_of(clock.now_s(), ClockStepped(by_s=round(stepped_s, 1))))
 
 
 async def _watch_heartbeat(clock: SoakClock, publish: Callable[[Mark], object]) -> None:
@@ -67,7 +67,7 @@ async def _watch_heartbeat(clock: SoakClock, publish: Callable[[Mark], object]) 
         if still and (now_s - still[0][0] > _TOLD_WITHIN_S):
             for_s = round(sum(to_s - from_s for from_s, to_s in still), 3)
             spans = [list(span) for span in still]
-            publish(made(now_s, StoodStill(for_s=for_s, spans=spans)))
+            publish(mark_of(now_s, StoodStill(for_s=for_s, spans=spans)))
             still.clear()
 
 

@@ -6,7 +6,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.marks import BenchFaulted, BenchWell, made
+from soak.marks import BenchFaulted, BenchWell, mark_of
 from soak.records import State
 from soak.run.hub import Hub
 from soak.states import BLIND
@@ -32,7 +32,7 @@ async def well_again(
     """
     lost = {"why": fault.what}
     hub.publish(State(clock.now_s(), source, BLIND, detail=lost))
-    hub.publish(made(clock.now_s(), BenchFaulted(instrument=source, what=fault.what)))
+    hub.publish(mark_of(clock.now_s(), BenchFaulted(instrument=source, what=fault.what)))
     while True:
         await trio.sleep(TRY_AGAIN_S)
         try:
@@ -41,4 +41,4 @@ async def well_again(
         except BenchFault:
             continue
     hub.publish(State(clock.now_s(), source, "seen"))
-    hub.publish(made(clock.now_s(), BenchWell(instrument=source)))
+    hub.publish(mark_of(clock.now_s(), BenchWell(instrument=source)))

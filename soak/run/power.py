@@ -16,7 +16,7 @@ from soak.marks import (
     Rearmed,
     Tripped,
     fact_of,
-    made,
+    mark_of,
 )
 from soak.quantities import show_value
 from soak.records import Mark, State
@@ -85,7 +85,7 @@ class Power:
                 if not blind:
                     self._say(BLIND, {"why": fault.what})
                     lost = BenchFaulted(instrument="switch", what=fault.what)
-                    self._hub.publish(made(self._clock.now_s(), lost))
+                    self._hub.publish(mark_of(self._clock.now_s(), lost))
                 blind = True
                 await trio.sleep(TRY_AGAIN_S)
                 continue

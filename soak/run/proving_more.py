@@ -8,7 +8,7 @@ import trio
 from soak.derive.load_seen import FALLS_V, lower
 from soak.derive.proved import ROOM_DEGC
 from soak.instruments import wired
-from soak.marks import SoftStop, said
+from soak.marks import SoftStop, fact_in
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
 from soak.quantities import show_duration
 from soak.records import Reading
@@ -109,7 +109,7 @@ async def pressed_off(stand: Stand) -> list[Step]:
         return []
     await stand.started()
     mark = await button.soft_stop("prove: pressed off")
-    stop = said(mark, SoftStop)
+    stop = fact_in(mark, SoftStop)
     if stop is None:
         return [Step("press it off", "it was not running", "not proved", "button")]
     by, after = stop.by or "nothing", show_duration(stop.after_s)

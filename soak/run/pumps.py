@@ -10,7 +10,7 @@ import trio
 from soak.clock import SoakClock
 from soak.errors import BenchFault
 from soak.instruments import ROLES, Instruments, role_of
-from soak.marks import BenchFaulted, made
+from soak.marks import BenchFaulted, mark_of
 from soak.records import KeptFile, State
 from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
@@ -64,4 +64,4 @@ class Pumps:
             return
         now_s = self._clock.now_s()
         self._hub.publish(State(now_s, source, BLIND, detail={"why": why}))
-        self._hub.publish(made(now_s, BenchFaulted(instrument=source, what=why)))
+        self._hub.publish(mark_of(now_s, BenchFaulted(instrument=source, what=why)))

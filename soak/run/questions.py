@@ -6,7 +6,7 @@ from typing import Protocol
 import trio
 
 from soak.clock import SoakClock
-from soak.marks import Answered, QuestionAsked, made
+from soak.marks import Answered, QuestionAsked, mark_of
 from soak.records import KeptFile, Mark
 from soak.roles import Given, Operator, Question
 
@@ -48,7 +48,7 @@ class Questions:
             initials=question.initials,
             photograph=question.photograph if question.initials else "",
         )
-        self._hub.publish(made(self._clock.now_s(), asked, stretch, check))
+        self._hub.publish(mark_of(self._clock.now_s(), asked, stretch, check))
         came, by = await self._first_answer(question)
         said = Answered(id=question.id, by=by)
         if isinstance(came, Given):
@@ -56,7 +56,7 @@ class Questions:
             said = replace(said, answer=came.value, initials=came.initials, photograph=kept)
         else:
             said = replace(said, answer=came)
-        self._hub.publish(made(self._clock.now_s(), said, stretch, check))
+        self._hub.publish(mark_of(self._clock.now_s(), said, stretch, check))
         return said.answer
 
     def _keep(self, question: Question, photograph: bytes) -> str:

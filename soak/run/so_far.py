@@ -6,7 +6,7 @@ from heapq import merge
 from soak.derive.course import course_of
 from soak.evidence import Evidence
 from soak.journal.memory import MemoryJournal
-from soak.marks import GoesOn, made
+from soak.marks import GoesOn, mark_of
 from soak.records import Header, Mark, Observed, Reading, Session, State
 
 
@@ -50,7 +50,7 @@ class SoFar:
 
     def up_to(self, now_s: float) -> Evidence:
         """Return the evidence with the time since its last record counted as watched."""
-        self._journal.append(made(now_s, GoesOn()))
+        self._journal.append(mark_of(now_s, GoesOn()))
         return self._journal.evidence
 
 

@@ -114,7 +114,7 @@ class Soak:
         from_s = max(0.0, now_s - float(detail.get("ago_s", 0.0)))
         was_me = bool(detail.get("was_me"))
         noted = marks.Noted(text=text, by=by, was_me=was_me, from_s=from_s, to_s=now_s)
-        self._hub.publish(marks.made(now_s, noted))
+        self._hub.publish(marks.mark_of(now_s, noted))
 
     def hurry(self) -> None:
         """Leave at once: the power goes off all the same, and nobody waits to see it off."""
@@ -173,7 +173,7 @@ class Soak:
             if stretch.finished:
                 continue
             if not stretch.stretch.attended and first_unattended:
-                self._hub.publish(marks.made(self._clock.now_s(), marks.OperatorLeft()))
+                self._hub.publish(marks.mark_of(self._clock.now_s(), marks.OperatorLeft()))
                 first_unattended = False
             if await self._run_one(stretch) == "not after":
                 return
@@ -187,7 +187,7 @@ class Soak:
         off = await self._power.set(False, "resumed: off first")
         if left_on_s is not None:
             told = marks.Unguarded(from_s=left_on_s, by="resume", found_on=found)
-            self._hub.publish(marks.made(off.t_s, told))
+            self._hub.publish(marks.mark_of(off.t_s, told))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
@@ -206,7 +206,7 @@ class Soak:
         """Switch off, prove it, and call a person where that failed."""
         if self._why:
             stopped = marks.Stopped(how=self._how, why=self._why, by="soak")
-            self._hub.publish(marks.made(self._clock.now_s(), stopped))
+            self._hub.publish(marks.mark_of(self._clock.now_s(), stopped))
         if not self._power.wired:
             self._remind_to_switch_off()
             return
@@ -216,7 +216,7 @@ class Soak:
             self._alarm("the power could not be switched off; switch it off by hand")
             return
         if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
-            self._hub.publish(marks.made(self._clock.now_s(), marks.OffProved(by="soft stop")))
+            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.OffProved(by="soft stop")))
             return
         dark_before = was_dark and was_on
         with self._proving:
@@ -237,13 +237,13 @@ class Soak:
         mark = None
         with self._in_order, trio.move_on_after(_IN_ORDER_AT_MOST_S):
             mark = await self._button.soft_stop("the soak is over")
-        stop = marks.said(mark, marks.SoftStop)
+        stop = marks.fact_in(mark, marks.SoftStop)
         return stop is not None and stop.ended is True
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
             why = "no switch is wired: the unit is still on; switch it off by hand"
-            self._hub.publish(marks.made(self._clock.now_s(), marks.HandNeeded(why=why)))
+            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
 
     def _is_dark(self) -> bool:
         state = self._hub.state("capture")
@@ -256,12 +256,12 @@ class Soak:
         if seen == "unseen":
             by = await self._goes_elsewhere()
         if by:
-            self._hub.publish(marks.made(self._clock.now_s(), marks.OffProved(by=by)))
+            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.OffProved(by=by)))
             return
         alive = marks.OffNotProved(
             by="capture" if seen == "alive" else "nothing", after_s=GONE_WITHIN_S
         )
-        self._hub.publish(marks.made(self._clock.now_s(), alive))
+        self._hub.publish(marks.mark_of(self._clock.now_s(), alive))
         if seen == "alive":
             self._alarm("the switch says off and the unit still shows a picture; pull its plug")
         elif self._could_see_off():
@@ -276,7 +276,7 @@ class Soak:
         """Say once of a bench that cannot see it, when something can still be done about that."""
         if self._power.wired and not self._could_see_off():
             why = "nothing on this bench sees whether the unit goes off: look at it after the soak"
-            self._hub.publish(marks.made(self._clock.now_s(), marks.HandNeeded(why=why)))
+            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""
@@ -321,18 +321,18 @@ class Soak:
         return {} if guard is None else guard.log()
 
     def _alarm(self, why: str) -> None:
-        self._hub.publish(marks.made(self._clock.now_s(), marks.Alarm(why=why)))
+        self._hub.publish(marks.mark_of(self._clock.now_s(), marks.Alarm(why=why)))
 
     def _heed(self, record: Observed) -> None:
         """End the soak when the operator gave an answer that rules the unit out; note starts."""
-        answered = marks.said(record, marks.Answered)
+        answered = marks.fact_in(record, marks.Answered)
         if answered is not None and isinstance(record, Mark) and record.check == "look":
             self._heed_look(answered)
         self._notice_start(record)
 
     def _notice_start(self, record: Observed) -> None:
         """Know since when a unit that has power has not shown a picture."""
-        if power := marks.said(record, marks.PowerChanged):
+        if power := marks.fact_in(record, marks.PowerChanged):
             if power.on and not self._was_on:
                 self._starting_since_s = record.t_s
             self._was_on = power.on
@@ -355,13 +355,13 @@ class Soak:
                 f"nobody answered the look-over ({question}); run it again and answer before power",
             )
         elif answer != wanted.get(question, answer):
-            self.stop("stopped", f"the look-over marks.said {answer} to {question}")
+            self.stop("stopped", f"the look-over said {answer} to {question}")
 
     async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
         """Let the simulated host sleep as the scene says, and notice it as on a real one."""
         await trio.sleep_until(at_s)
         clock.sleep_host(for_s)
-        self._hub.publish(marks.made(clock.now_s(), marks.HostSlept(for_s=round(for_s, 1))))
+        self._hub.publish(marks.mark_of(clock.now_s(), marks.HostSlept(for_s=round(for_s, 1))))
         self._woke(for_s)
 
     def _woke(self, slept_s: float) -> None:

@@ -7,7 +7,7 @@ import trio
 from soak.clock import SoakClock
 from soak.derive.course import course_of
 from soak.derive.sequential import SETTLE_S, Decision, decide, frozen_carried, plan_of
-from soak.marks import StartEnded, said
+from soak.marks import StartEnded, fact_in
 from soak.records import Observed, Requirement, State
 from soak.run.so_far import SoFar
 from soak.statistics.plans import StartsPlan
@@ -27,7 +27,7 @@ class StopRule:
 
     def notice(self, record: Observed) -> None:
         """Wake when a start was watched to its end, or the picture changed."""
-        started = said(record, StartEnded) is not None
+        started = fact_in(record, StartEnded) is not None
         seen = isinstance(record, State) and record.source == self._requirement.quantity
         if started or (seen and not self._counts_starts):
             self._news.set()

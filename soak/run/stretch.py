@@ -17,7 +17,7 @@ from soak.marks import (
     PowerChanged,
     StretchBegins,
     StretchEnds,
-    made,
+    mark_of,
 )
 from soak.records import Mark, State
 from soak.roles import Question
@@ -195,7 +195,7 @@ class RunningStretch:
         )
 
     def _mark(self, fact: Fact) -> None:
-        self._hand.hub.publish(made(self._hand.clock.now_s(), fact, self._plan.stretch.name))
+        self._hand.hub.publish(mark_of(self._hand.clock.now_s(), fact, self._plan.stretch.name))
 
     def _notice(self, record: object) -> None:
         if isinstance(record, State):

@@ -114,9 +114,9 @@ class Trials:
 
     async def _started(self, end: str, number: int, why: str) -> marks.SupplyTrial:
         on = await self._bench.power(True, why=why)
-        pressed = marks.said(await self._bench.wake(why), marks.ButtonPressed)
+        pressed = marks.fact_in(await self._bench.wake(why), marks.ButtonPressed)
         began_s = on.t_s if pressed is None else pressed.from_s
-        switched = marks.said(on, marks.PowerChanged)
+        switched = marks.fact_in(on, marks.PowerChanged)
         trial = marks.SupplyTrial(from_s=on.t_s, degree=_NOT_TRIED)
         if pressed is None and switched is not None:
             trial = replace(trial, within_s=switched.within_s)
@@ -196,7 +196,7 @@ class Trials:
     async def _off_for(self, off_s: float, why: str) -> bool:
         """Switch off for a while; return whether it was seen to be off, or nobody could see."""
         soft = self._own.soft_stop
-        stopped = marks.said(await self._bench.soft_stop(why), marks.SoftStop) if soft else None
+        stopped = marks.fact_in(await self._bench.soft_stop(why), marks.SoftStop) if soft else None
         off = await self._bench.power(False, why=why)
         in_order = stopped is not None and bool(stopped.ended)
         gone = None
@@ -231,4 +231,4 @@ class Trials:
 
     def _mark(self, fact: marks.Fact, t_s: float | None = None) -> None:
         when_s = self._bench.clock.now_s() if t_s is None else t_s
-        self._say(marks.made(when_s, fact, self._stretch, NAME))
+        self._say(marks.mark_of(when_s, fact, self._stretch, NAME))

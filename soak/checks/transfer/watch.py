@@ -8,7 +8,7 @@ import trio
 from soak.checks.base import Bench, Say
 from soak.checks.transfer.settings import TransferSettings
 from soak.errors import BenchFault
-from soak.marks import BenchFaulted, BenchWell, Fact, Reconnected, made
+from soak.marks import BenchFaulted, BenchWell, Fact, Reconnected, mark_of
 from soak.measure.stick.states import LEFT, StickStates
 from soak.measure.stick.transfer_log import TransferLog
 from soak.records import Reading, State
@@ -157,7 +157,7 @@ class StickWatch:
 
     def mark(self, fact: Fact) -> None:
         """Make a mark of this check."""
-        self._say(made(self._now_s(), fact, self._stretch, NAME))
+        self._say(mark_of(self._now_s(), fact, self._stretch, NAME))
 
     async def _look(self) -> Transfer | None:
         """Read a block; if the first one cannot be read, another: that alone is no leaving."""

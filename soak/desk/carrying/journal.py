@@ -12,7 +12,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock
 from soak.desk.carrying.search import Came
 from soak.journal import create, first_session
-from soak.marks import CarriedFile, StretchBegins, StretchEnds, made
+from soak.marks import CarriedFile, StretchBegins, StretchEnds, mark_of
 from soak.measure.stick.carried import Pack
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Observed, Reading, Requirement, State
@@ -111,7 +111,7 @@ def write(
         try:
             for record in _records(of, clock.now_s()):
                 journal.append(record)
-            journal.append(made(clock.now_s(), StretchEnds(observed_s=0.0), STRETCH))
+            journal.append(mark_of(clock.now_s(), StretchEnds(observed_s=0.0), STRETCH))
             await journal.seal("complete", {})
         finally:
             journal.close()
@@ -122,7 +122,7 @@ def write(
 def _records(of: Carried, now_s: float) -> list[Observed]:
     found: list[Observed] = [
         State(now_s, "stick", "seen"),
-        made(now_s, StretchBegins(), STRETCH),
+        mark_of(now_s, StretchBegins(), STRETCH),
     ]
     for one in of.came:
         found += [
@@ -133,7 +133,7 @@ def _records(of: Carried, now_s: float) -> list[Observed]:
                 Reading(now_s, DAMAGED, float(copy.found.damaged_bytes)),
             )
         ]
-        found.append(made(now_s, file_of(one, of.pack), STRETCH, CHECK))
+        found.append(mark_of(now_s, file_of(one, of.pack), STRETCH, CHECK))
     return found
 
 

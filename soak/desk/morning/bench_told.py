@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.marks import COUNTED, LINES, ClockStepped, facts, read
+from soak.marks import COUNTED, LINES, ClockStepped, fact_as, facts
 from soak.quantities import show_duration
 from soak.records import Json, Mark, State
 from soak.report.seen import Unseen, unseen
@@ -20,7 +20,9 @@ def bench_lines(course: Course) -> list[str]:
         f"{clock(one.from_s)}  hole of {one.lasts}, {one.covers}: {one.why}"
         for one in _holes(course)
     ]
-    lines += [_stepped(mark.t_s, float(read(mark, ClockStepped).by_s)) for mark in _steps(course)]
+    lines += [
+        _stepped(mark.t_s, float(fact_as(mark, ClockStepped).by_s)) for mark in _steps(course)
+    ]
     for source, told in _counts(course).items():
         number, last = _total(told), told[-1].detail["last"]
         what = "1 line" if number == 1 else f"{number} lines"

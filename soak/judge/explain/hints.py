@@ -14,7 +14,7 @@ from soak.derive.spans import Span, common, holds, merged, total_s
 from soak.derive.strata import kind_of
 from soak.evidence import Floats
 from soak.judge.explain.clues import TOGETHER_S, Clues
-from soak.marks import MovementBegins, MovementEnds, read
+from soak.marks import MovementBegins, MovementEnds, fact_as
 from soak.rules.transfer_trend import usual_and_late_s
 from soak.words import NOTHING_SAID, Amount, Message, Stated, msg
 
@@ -103,7 +103,7 @@ def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
     ends = [mark.t_s for mark in clues.course.marks(MovementEnds.mark)]
     found = []
     for mark in clues.course.marks(MovementBegins.mark):
-        if (read(mark, MovementBegins).movement == "rest") == rest:
+        if (fact_as(mark, MovementBegins).movement == "rest") == rest:
             to_s = next((t_s for t_s in ends if t_s >= mark.t_s), mark.t_s)
             found.append((mark.t_s, to_s + (0.0 if rest else _LETTING_GO_S)))
     return merged(found)

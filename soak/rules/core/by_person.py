@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from soak.marks import Answered, read
+from soak.marks import Answered, fact_as
 from soak.records import Mark
 from soak.words import Message, all_of, msg
 
@@ -20,5 +20,5 @@ def by_eye(answers: Sequence[Mark]) -> Message:
 
 
 def _initials(answers: Sequence[Mark]) -> list[str]:
-    told = (str(read(mark, Answered).initials or "") for mark in answers)
+    told = (str(fact_as(mark, Answered).initials or "") for mark in answers)
     return [one for one in dict.fromkeys(told) if one]

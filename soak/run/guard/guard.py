@@ -24,8 +24,8 @@ from soak.marks import (
     PowerUnanswered,
     VoltageSet,
     fact_of,
-    made,
-    told,
+    facts_in,
+    mark_of,
 )
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import GuardLink, Switch
@@ -285,7 +285,7 @@ class LoopGuard:
         return self._power_mark(True, order.why, broken_s=round(broken_s, 4))
 
     def _power_mark(self, on: bool, why: str, **more: float) -> Mark:
-        return made(
+        return mark_of(
             self._clock.now_s(), PowerChanged(on=on, channel=self._channel, why=why, **more)
         )
 
@@ -310,7 +310,7 @@ class LoopGuard:
         if attempt or SWITCH in self._state.silent:  # a lost adapter may be back under another name
             self._take(Answered(self._clock.now_s()))
         if attempt:
-            self._say(made(self._clock.now_s(), BenchWell(instrument="switch")))
+            self._say(mark_of(self._clock.now_s(), BenchWell(instrument="switch")))
         within_s = round(self._clock.now_s() - asked_s, 4)
         return self._power_mark(order.on, order.why, within_s=within_s)
 
@@ -336,12 +336,12 @@ class LoopGuard:
             self._take(Unanswered(now_s))
         if loud:
             told = f"{why}: {fault.what}"
-            self._say(made(now_s, PowerUnanswered(on=on, channel=self._channel, why=told)))
+            self._say(mark_of(now_s, PowerUnanswered(on=on, channel=self._channel, why=told)))
         if loud and not on:
             waits = self._state.may_come_back
             alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
             alarm += "; once the switch answers the soak goes on" if waits else ""
-            self._say(made(now_s, Alarm(why=alarm, waits=waits)))
+            self._say(mark_of(now_s, Alarm(why=alarm, waits=waits)))
 
 
 def _last(marks: Sequence[Mark], kind: type[Fact]) -> Mark:
@@ -352,7 +352,7 @@ def _last(marks: Sequence[Mark], kind: type[Fact]) -> Mark:
     BenchFault
         If there is none: the rules did not allow it.
     """
-    found = [mark for mark, _ in told(marks, kind)]
+    found = [mark for mark, _ in facts_in(marks, kind)]
     if not found:
         raise BenchFault("switch", "the guard holds the power off")
     return found[-1]

@@ -14,7 +14,17 @@ from soak.bench.registry import Tools, driver_of
 from soak.bench.wiring import SwitchWired
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
-from soak.marks import LINES, Alarm, BenchFaulted, Fact, HandNeeded, PowerChanged, Unguarded, made
+from soak.marks import (
+    LINES,
+    Alarm,
+    BenchFaulted,
+    Fact,
+    HandNeeded,
+    PowerChanged,
+    Unguarded,
+    fact_in,
+    mark_of,
+)
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Supply
 from soak.run.guard.step import Guarding
@@ -237,17 +247,17 @@ class ProcessGuard:
             hearing.cancel()
 
     def _take(self, message: Json) -> None:
-        said = message.get("said")
-        if said == "record":
+        word = message.get("said")
+        if word == "record":
             record = as_record(message)
             if isinstance(record, Mark):
-                if power := said(record, PowerChanged):
+                if power := fact_in(record, PowerChanged):
                     self._on = power.on
                 self._say(record)
             else:
                 source = record.source if isinstance(record, State) else record.quantity
                 self.probes[source.removesuffix(LINES)].say(record)
-        elif said in ("answer", "refused"):
+        elif word in ("answer", "refused"):
             self._log = message.get("log") or self._log
             event, answers = self._asked.pop(int(message["id"]), (trio.Event(), []))
             answers.append(message)
@@ -291,7 +301,7 @@ class ProcessGuard:
         return self._made(PowerChanged(on=False, why=why))
 
     def _made(self, fact: Fact) -> Mark:
-        return made(self._clock.now_s(), fact)
+        return mark_of(self._clock.now_s(), fact)
 
     def _say(self, record: Observed) -> None:
         if not self._closed:

@@ -14,7 +14,7 @@ import trio
 from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
-from soak.marks import BenchFaulted, PowerChanged, PowerUnanswered, made, said
+from soak.marks import BenchFaulted, PowerChanged, PowerUnanswered, fact_in, mark_of
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.guard.events import End, Gone, Silent, Unheard, Value, Woke
@@ -143,7 +143,7 @@ class Post:
             await self._open_log()
         except (JournalError, TimeoutError) as fault:
             say(
-                made(
+                mark_of(
                     self.now_s(),
                     BenchFaulted(instrument="guard log", what=f"cannot be kept: {fault}"),
                 )
@@ -226,7 +226,7 @@ class Post:
 
     def _notice(self, mark: Mark) -> None:
         """Keep what whoever joins this guard is to know."""
-        unanswered, power = said(mark, PowerUnanswered), said(mark, PowerChanged)
+        unanswered, power = fact_in(mark, PowerUnanswered), fact_in(mark, PowerChanged)
         if unanswered and not unanswered.on:
             told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
             since = self._clock.utc().isoformat(timespec="seconds")

@@ -27,7 +27,7 @@ from soak.marks import (
     Rearmed,
     Tripped,
     VoltageSet,
-    made,
+    mark_of,
 )
 from soak.quantities import show_duration, show_value
 from soak.records import Mark
@@ -177,7 +177,7 @@ def _wish(state: GuardState, wish: Wish) -> tuple[GuardState, Sequence[Mark]]:
         return _cut(state, wish.t_s, wish.why)
     if not state.allows_on:
         return state, []
-    on = made(wish.t_s, PowerChanged(on=True, why=wish.why))
+    on = mark_of(wish.t_s, PowerChanged(on=True, why=wish.why))
     if state.nominal_v is not None and state.volt is None:
         first = _voltage(wish.t_s, state.nominal_v, "nominal before the power")
         return replace(state, on=True, volt=state.nominal_v), [first, on]
@@ -195,7 +195,7 @@ def _wish_break(state: GuardState, wish: WishBreak) -> tuple[GuardState, Sequenc
     if state.nominal_v is None or not state.on or not state.allows_on:
         return state, []
     order = BreakOrdered(for_s=min(wish.for_s, LONGEST_BREAK_S), why=wish.why)
-    return state, [made(wish.t_s, order)]
+    return state, [mark_of(wish.t_s, order)]
 
 
 def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]:
@@ -208,7 +208,7 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
         read, limit = (show_value(value, "degC") for value in (event.value, guarding.trip))
         why = f"{name} reached {read}, the trip is {limit}"
         state, offs = _cut(state, event.t_s, why)
-        return replace(state, latched=why), [made(event.t_s, trip), *offs]
+        return replace(state, latched=why), [mark_of(event.t_s, trip), *offs]
     if event.source == SWITCH and state.unanswered:
         return state, []  # that its adapter is there proves no off
     return _maybe_rearm(_heard_again(state, event.source, event.t_s), event.t_s)
@@ -277,10 +277,10 @@ def _fell_silent(state: GuardState, t_s: float, source: str) -> tuple[GuardState
     """Hold the power, for good where that was too often; say it, and call a person then."""
     already_held = state.held
     state = replace(state, silent=state.silent | {source}, held=True, good_since_s=None)
-    marks = [made(t_s, FellSilent(source=source))]
+    marks = [mark_of(t_s, FellSilent(source=source))]
     if not already_held and state.rearms >= MOST_REARMS and not state.latched:
         state = replace(state, latched=f"{_silence(source)}, for the {MOST_REARMS + 1}th time")
-        marks.append(made(t_s, Alarm(why=state.latched)))
+        marks.append(mark_of(t_s, Alarm(why=state.latched)))
     return state, marks
 
 
@@ -302,7 +302,7 @@ def _maybe_rearm(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Ma
         return state, []
     again = replace(state, held=False, good_since_s=None, rearms=state.rearms + 1)
     reason = f"good readings for {show_duration(GOOD_AGAIN_S)}"
-    return again, [made(t_s, Rearmed(reason=reason, times=again.rearms))]
+    return again, [mark_of(t_s, Rearmed(reason=reason, times=again.rearms))]
 
 
 def _cut_for_good(
@@ -310,19 +310,19 @@ def _cut_for_good(
 ) -> tuple[GuardState, Sequence[Mark]]:
     """Switch off, whatever was ordered before, and never on again in this soak."""
     state, offs = _cut(state, t_s, why)
-    told = [made(t_s, Alarm(why=f"{why}; the guard switches off"))] if alarm else []
+    told = [mark_of(t_s, Alarm(why=f"{why}; the guard switches off"))] if alarm else []
     marks = [*told, *offs]
     return replace(state, ended=True, latched=state.latched or why), marks
 
 
 def _cut(state: GuardState, t_s: float, why: str) -> tuple[GuardState, Sequence[Mark]]:
     """Order off, and then the supply back to nominal where it may stand elsewhere."""
-    off = made(t_s, PowerChanged(on=False, why=why))
+    off = mark_of(t_s, PowerChanged(on=False, why=why))
     if state.nominal_v is None or state.volt == state.nominal_v:
         return replace(state, on=False), [off]
-    back = made(t_s, VoltageSet(volt=state.nominal_v, why="back to nominal", back=True))
+    back = mark_of(t_s, VoltageSet(volt=state.nominal_v, why="back to nominal", back=True))
     return replace(state, on=False, volt=state.nominal_v), [off, back]
 
 
 def _voltage(t_s: float, volt: float, why: str) -> Mark:
-    return made(t_s, VoltageSet(volt=volt, why=why))
+    return mark_of(t_s, VoltageSet(volt=volt, why=why))

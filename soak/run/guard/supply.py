@@ -7,7 +7,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.marks import HandNeeded, VoltageSet, made
+from soak.marks import HandNeeded, VoltageSet, mark_of
 from soak.records import Mark, Observed
 from soak.roles import Supply, Switch
 from soak.run.guard.step import GuardState
@@ -68,7 +68,7 @@ class Feeding:
         """
         said_v = await plainly(self.needed().set_voltage, self._channel, order.volt)
         fact = replace(order, said_v=said_v, channel=self._channel, back=False)
-        return made(self._clock.now_s(), fact)
+        return mark_of(self._clock.now_s(), fact)
 
     async def restore(self, order: VoltageSet) -> Mark | None:
         """Return the supply to nominal; None where it does not go there, which is said aloud."""
@@ -80,7 +80,7 @@ class Feeding:
                 return await self.obey(order)
             except BenchFault as fault:
                 what = fault.what
-        self._say(made(self._clock.now_s(), HandNeeded(why=not_nominal(what))))
+        self._say(mark_of(self._clock.now_s(), HandNeeded(why=not_nominal(what))))
         return None
 
     async def interrupt(self, for_s: float) -> float:
