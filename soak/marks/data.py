@@ -64,9 +64,9 @@ class WritingRefused(Fact):
 class CapacityTried(Fact):
     """A stick was filled once: what it claims, what was tried, what it holds; where it wraps."""
 
-    claims_bytes: int
-    tried_bytes: int
-    holds_bytes: int
+    claims_bytes: int = 0
+    tried_bytes: int = 0
+    holds_bytes: int = 0
     wraps_bytes: int | None = maybe(default=None)
 
 

@@ -56,7 +56,7 @@ class Unguarded(Fact):
 
     from_s: float
     by: str = ""
-    found_on: bool | None = maybe(default=None)
+    found_on: bool | None = None
 
 
 @mark("trip")

@@ -277,14 +277,20 @@ def test_a_trip_is_said_once():
     assert [fault.kind for fault in screen.against.faults].count("trip") == 1
 
 
-@pytest.mark.parametrize("what", ["alarm", "off not proved"])
-def test_what_only_a_person_must_look_at_is_nothing_against_the_unit(what):
+@pytest.mark.parametrize(
+    ("what", "detail", "said"),
+    [
+        ("alarm", {"why": "because"}, ": because"),
+        ("off not proved", {"by": "capture", "after_s": 10.0}, ": off not proved"),
+    ],
+)
+def test_what_only_a_person_must_look_at_is_nothing_against_the_unit(what, detail, said):
     """It is said, and the judgement does not hold it against the unit."""
     out = io.StringIO()
     screen = begun(out)
-    screen.watch(Mark(10.0, what, "run", detail={"why": "because"}))
+    screen.watch(Mark(10.0, what, "run", detail=detail))
     screen.waits(10.0)
-    assert len(lines(out, ": because")) == 1
+    assert len(lines(out, said)) == 1
     assert screen.against.faults == []
 
 
