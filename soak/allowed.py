@@ -151,7 +151,8 @@ def show(value: object) -> str:
 
 def _list(kind: Kind) -> str:
     number = {type(mark): mark for mark in kind.marks}
-    least, most = number.get(MinLen), number.get(MaxLen)
+    least = number.get(MinLen)
+    most = number.get(MaxLen)
     inner = kind.at(0)
     of = "" if inner is None else f", each {allowed(inner)}"
     if least is not None and most is not None and least.min_length == most.max_length:
@@ -204,9 +205,11 @@ def _characters(least: MinLen | None, most: MaxLen | None) -> str:
 def _plain(annotation: Any, marks: Sequence[Any], name: str) -> Kind:
     """Return a type without `Annotated` and None, with all that was said of it."""
     while True:
-        origin, parts = get_origin(annotation), get_args(annotation)
+        origin = get_origin(annotation)
+        parts = get_args(annotation)
         if origin is Annotated:
-            annotation, marks = parts[0], [*marks, *_flat(parts[1:])]
+            annotation = parts[0]
+            marks = [*marks, *_flat(parts[1:])]
         elif origin in (Union, types.UnionType) and len(_not_none(parts)) == 1:
             annotation = _not_none(parts)[0]
         else:

@@ -99,8 +99,11 @@ class FileError(SoakError):
 
     def _tell(self, file: str, mistakes: Sequence[Mistake]) -> None:
         first = mistakes[0]
-        self.file, self.mistakes = file, mistakes
-        self.key, self.what, self.nearest = first.key, first.what, first.nearest
+        self.file = file
+        self.mistakes = mistakes
+        self.key = first.key
+        self.what = first.what
+        self.nearest = first.nearest
         lines = [one.within(file) for one in mistakes]
         head = [f"{file}: {len(lines)} mistakes"] if len(lines) > 1 else []
         self.args = ("\n".join([*head, *lines]),)
@@ -128,7 +131,8 @@ class BenchFault(SoakError):
     exit_code = ExitCode.BENCH_FAULT
 
     def __init__(self, instrument: str, what: str) -> None:
-        self.instrument, self.what = instrument, what
+        self.instrument = instrument
+        self.what = what
         super().__init__(f"{instrument}: {what}")
 
 

@@ -40,7 +40,8 @@ class _Written:
     """A language as pages are written: decimal signs, dates and lists as CLDR has them."""
 
     def __init__(self, catalogue: gettext.NullTranslations, locale: "Locale") -> None:
-        self._catalogue, self._locale = catalogue, locale
+        self._catalogue = catalogue
+        self._locale = locale
 
     def phrase(self, one: str) -> str:
         return self._catalogue.gettext(one) if one else ""  # gettext("") is the catalogue's header
@@ -98,7 +99,8 @@ def _catalogue(code: str) -> gettext.GNUTranslations:
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
-    whole, made = Catalog(locale=code), io.BytesIO()
+    whole = Catalog(locale=code)
+    made = io.BytesIO()
     for file in _languages().joinpath(code).iterdir():
         with file.open("rb") as source:
             for message in read_po(source, locale=code):

@@ -64,7 +64,8 @@ class Mistakes:
     """
 
     def __init__(self, file: str, error: type[FileError]) -> None:
-        self.file, self._error = file, error
+        self.file = file
+        self._error = error
         self._found: list[Mistake] = []
 
     def __len__(self) -> int:
@@ -110,7 +111,9 @@ class Mistakes:
         try:
             return model.model_validate(data)
         except ValidationError as fault:
-            kind, wrong, told = Kind(model), [], []
+            kind = Kind(model)
+            wrong = []
+            told = []
             for entry in fault.errors(include_url=False):
                 place = tuple(step for step in entry["loc"] if not _is_tag(step))
                 wrong.append(place)

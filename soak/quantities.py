@@ -85,7 +85,8 @@ def parse_duration(text: str | float) -> float:
         if not math.isfinite(text) or text < 0:
             raise ValueError(f"{text} is not a duration")
         return float(text)
-    rest, total_s = str(text).strip(), 0.0
+    rest = str(text).strip()
+    total_s = 0.0
     if not rest:
         raise ValueError("a duration is missing; write it like 30 s, 10 min or 4 h")
     while rest:

@@ -34,7 +34,8 @@ class TermsError(ValueError):
     """
 
     def __init__(self, key: str, kind: Wrong) -> None:
-        self.key, self.kind = key, kind
+        self.key = key
+        self.kind = kind
         super().__init__(f"{key} is {kind.value}")
 
 

@@ -120,7 +120,8 @@ class Child:
         await trio.lowlevel.checkpoint()
 
     def _kill(self) -> None:
-        worker, self._worker = self._worker, None
+        worker = self._worker
+        self._worker = None
         if worker is not None:
             worker.kill()
 
@@ -152,7 +153,8 @@ class _Worker:
         return self._talk((work, args, time.monotonic()))  # one clock for all processes of a host
 
     def _talk(self, request: Any) -> Any:
-        stdin, stdout = self._process.stdin, self._process.stdout
+        stdin = self._process.stdin
+        stdout = self._process.stdout
         assert stdin is not None
         assert stdout is not None
         try:

@@ -97,7 +97,8 @@ def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[Fou
 
 def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     twins = [other for other in there if other.best_name == adapter.best_name]
-    name, note = adapter.best_name, ""
+    name = adapter.best_name
+    note = ""
     if len(twins) > 1:
         name = adapter.device
         note = (

@@ -64,7 +64,9 @@ def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
 
 
 def _camera(device: VideoDevice, snapshots: bool) -> FoundCamera:
-    picture, trouble, size = b"", "", None
+    picture = b""
+    trouble = ""
+    size = None
     if snapshots:
         try:
             stream = open_stream(Asked(device.stable))

@@ -153,7 +153,8 @@ def read_fixture(
         TOML, a driver or key is unknown, a value is impossible, a spot or port is not the
         model's, or two instruments take the same port and channel.
     """
-    file, known = str(path), {**drivers(), **extra}
+    file = str(path)
+    known = {**drivers(), **extra}
     wrong = Mistakes(file, FixtureError)
     top = wrong.checked(_File, read_toml(path, FixtureError, "fixture"))
     entries = _Entries(wrong, known, getattr(top, SIMULATED, None))
@@ -163,7 +164,8 @@ def read_fixture(
     if isinstance(switch := wired.get("switch"), SwitchWired):
         with wrong.gathered():
             wired["switch"] = with_rated(switch, model_sheet, file)
-    name, scene = getattr(top, "name", ""), entries.scene or ""
+    name = getattr(top, "name", "")
+    scene = entries.scene or ""
     fixture = Fixture(name=name, file=file, simulated=scene, wired=wired)
     if not wrong and not wired:
         tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
@@ -270,7 +272,8 @@ class _Entries:
 
     def _entry(self, role: Role, at: str, data: Mapping[str, Any]) -> Wired | None:
         kinds = sorted(kind for of, kind in self.known if of == role)
-        kind, listed = data.get("driver"), ", ".join(kinds)
+        kind = data.get("driver")
+        listed = ", ".join(kinds)
         if kind not in kinds:
             what = f"there is no {role} driver {show(kind)}; the drivers are {listed}"
             if kind is None:
@@ -315,7 +318,8 @@ def _apart_from_the_switch(
 
 
 def _spot_exists(fixture: Fixture, source: str, probe: ProbeWired, sheet: ModelSheet) -> None:
-    spots, at = [*sheet.spots, "ambient"], f"{source}.spot"
+    spots = [*sheet.spots, "ambient"]
+    at = f"{source}.spot"
     if not probe.spot and probe.unit == "degC":
         raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
     if probe.spot and probe.spot not in spots:

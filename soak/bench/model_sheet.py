@@ -79,7 +79,8 @@ class Spot(Settings):
 
     @fit
     def _trip_lies_above_limit(self) -> Iterator[Mistake]:
-        trip, limit = self.trip_degc, self.limit_degc
+        trip = self.trip_degc
+        limit = self.limit_degc
         if trip is not None and limit is not None and trip <= limit:
             yield Mistake("", f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
 

@@ -61,7 +61,8 @@ class Pace:
     """Keep the time from one reading to the next; what took too long is not made up for."""
 
     def __init__(self, every_s: float) -> None:
-        self._every_s, self._due_s = every_s, trio.current_time()
+        self._every_s = every_s
+        self._due_s = trio.current_time()
 
     async def next(self) -> None:
         """Wait until the next reading is due."""

@@ -114,7 +114,10 @@ class Unread:
     """
 
     def __init__(self, source: str) -> None:
-        self._source, self._count, self._told, self._last = f"{source}{LINES}", 0, 0, ""
+        self._source = f"{source}{LINES}"
+        self._count = 0
+        self._told = 0
+        self._last = ""
         self._due_s = -math.inf
 
     def add(self, why: str) -> None:
@@ -125,7 +128,8 @@ class Unread:
     def told(self, now_s: float) -> Iterator[State]:
         """Yield the count, if it has grown and was not told just before."""
         if self._count > self._told and now_s >= self._due_s:
-            self._told, self._due_s = self._count, now_s + UNREAD_EVERY_S
+            self._told = self._count
+            self._due_s = now_s + UNREAD_EVERY_S
             about = {"unread": self._count, "last": self._last}
             yield State(now_s, self._source, COUNTED, 0.0, about)
 
@@ -152,18 +156,23 @@ async def watched(
         in its detail, `seen` before the first reading that comes after it. What was refused is
         counted in states of a source of its own (`Unread`).
     """
-    last_s, blind, failures, why = trio.current_time(), False, 0, ""
+    last_s = trio.current_time()
+    blind = False
+    failures = 0
+    why = ""
     unread = Unread(source)
     yield State(last_s, source, "seen")
     while True:
-        value, unreachable = None, False
+        value = None
+        unreachable = False
         try:
             value = await take()
         except Refused as refusal:
             why = str(refusal)
             unread.add(why)
         except BenchFault as fault:
-            why, unreachable = fault.what, True
+            why = fault.what
+            unreachable = True
         now_s = trio.current_time()
         for count in unread.told(now_s):
             yield count
@@ -171,7 +180,10 @@ async def watched(
             if blind:
                 yield State(now_s, source, "seen")
             yield Reading(now_s, source, value)
-            last_s, blind, failures, why = now_s, False, 0, ""
+            last_s = now_s
+            blind = False
+            failures = 0
+            why = ""
             continue
         if not blind and (unreachable or now_s - last_s >= silent_after_s):
             blind = True

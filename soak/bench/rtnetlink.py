@@ -16,15 +16,25 @@ from soak.bench.stick import mounts
 
 LOOPBACK = "lo"
 
-_ROUTE, _LINK_GROUP = 0, 1
-_DONE, _NEW, _DELETED, _GET = 3, 16, 17, 18
-_REQUEST, _DUMP = 0x1, 0x300
-_UP, _LOWER_UP = 0x1, 0x10000
-_ADDRESS, _NAME, _CARRIER, _CARRIER_DOWNS = 1, 3, 33, 48
+_ROUTE = 0
+_LINK_GROUP = 1
+_DONE = 3
+_NEW = 16
+_DELETED = 17
+_GET = 18
+_REQUEST = 0x1
+_DUMP = 0x300
+_UP = 0x1
+_LOWER_UP = 0x10000
+_ADDRESS = 1
+_NAME = 3
+_CARRIER = 33
+_CARRIER_DOWNS = 48
 _HEADER = struct.Struct("=IHHII")
 _INFO = struct.Struct("=BxHiII")
 _ATTRIBUTE = struct.Struct("=HH")
-_BUFFER_BYTES, _LONGEST_BYTES = 1 << 20, 1 << 16
+_BUFFER_BYTES = 1 << 20
+_LONGEST_BYTES = 1 << 16
 _ANSWERS_S = 1.0
 """The kernel answers at once; one that has not within so long will not, s. Our own choice."""
 
@@ -61,7 +71,8 @@ def parse_messages(data: bytes) -> list[Interface]:
 
     A message cut short ends them: the kernel is then asked for all.
     """
-    found, at = [], 0
+    found = []
+    at = 0
     while at + _HEADER.size <= len(data):
         length, kind, *_ = _HEADER.unpack_from(data, at)
         if not _HEADER.size <= length <= len(data) - at:

@@ -44,7 +44,8 @@ class Standstills:
 
     def stood_s(self, from_s: float, to_s: float) -> float:
         """Return for how long of a span nothing woke, s."""
-        spans, now_s = [*self._spans], self._now_s()
+        spans = [*self._spans]
+        now_s = self._now_s()
         if now_s - self._woke_s > WAKES_EVERY_S + LATE_S:
             spans.append((self._woke_s, now_s))  # it has not had time to notice yet
         return sum(max(0.0, min(end_s, to_s) - max(begin_s, from_s)) for begin_s, end_s in spans)

@@ -94,10 +94,12 @@ def value_ticks(low: float, high: float, say: Say, most: int = 6) -> list[Tick]:
     span = high - low
     if not math.isfinite(span) or span <= 0:
         span = abs(high) or 1.0
-        low, high = low - span / 2, high + span / 2
+        low = low - span / 2
+        high = high + span / 2
     power = 10.0 ** math.floor(math.log10(span / most))
     step = next(power * by for by in (1, 2, 5, 10, 20) if span / (power * by) <= most)
-    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    first = math.floor(low / step + 1e-9)
+    last = math.ceil(high / step - 1e-9)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     values = [index * step + 0.0 for index in range(first, last + 1)]
     return [Tick(value, say(Number(value, f".{decimals}f"))) for value in values]

@@ -188,7 +188,10 @@ def _callouts(plot: Plot, row: Row, top: float, say: Say) -> tuple[int, str]:
     """Write the words of named pieces below the row; return lanes used, and the drawing."""
     named = [piece for piece in row.pieces if piece.words]
     ends = [plot.left] * _LANES
-    leaders, texts, used, left_out = [], [], 0, 0
+    leaders = []
+    texts = []
+    used = 0
+    left_out = 0
     for piece in named:
         words = shortened(
             say(joined(" ", [clock_text(piece.from_s, seconds=True), piece.words])), 60
@@ -220,7 +223,8 @@ def _callouts(plot: Plot, row: Row, top: float, say: Say) -> tuple[int, str]:
 def _stretches(plot: Plot, stretches: Sequence[tuple[Said, float, float]], say: Say) -> str:
     parts = []
     for words, from_s, to_s in stretches:
-        x, to = plot.x(from_s), plot.x(to_s)
+        x = plot.x(from_s)
+        to = plot.x(to_s)
         parts.append(
             element("path", d=f"M{x:.1f} 20v-4H{max(to, x + 1):.1f}v4", stroke=RULE, fill="none")
         )

@@ -8,8 +8,10 @@ from soak.charts.svg import element, figure, label, text_width
 from soak.charts.words import Say, shortened
 from soak.words import Said, joined
 
-ROW, BAR = 22.0, 12.0
-_MARGIN, _LEAST = 12.0, 60.0
+ROW = 22.0
+BAR = 12.0
+_MARGIN = 12.0
+_LEAST = 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,8 @@ from soak.words import Message, Said, Stated, counted, joined, msg
 
 MOST = 3000
 """Starts drawn one by one; of more, each group keeps its quickest and its slowest."""
-_ORDER, _SECONDS = msg("starts in their order"), msg("seconds to the picture")
+_ORDER = msg("starts in their order")
+_SECONDS = msg("seconds to the picture")
 
 
 @dataclass(frozen=True, slots=True)

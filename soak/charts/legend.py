@@ -36,7 +36,8 @@ def draw_legend(entries: Sequence[Entry], left: float, top: float, width: float)
     """Draw the legend with its upper edge at `top` px; `ROW` px a row of `rows_of`."""
     parts = []
     for at, row in enumerate(rows_of(entries, width)):
-        x, y = left, top + at * ROW + ROW / 2
+        x = left
+        y = top + at * ROW + ROW / 2
         for entry in row:
             parts.append(entry.sample(x, y))
             parts.append(label(x + _SAMPLE, y + 4, entry.words))

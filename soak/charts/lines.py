@@ -155,10 +155,13 @@ def _line(plot: Plot, one: Line, at: int) -> str:
     span_s = plot.to_x - plot.from_x
     # A gap narrower than two columns of pixels cannot be seen; cutting there would only cost bytes.
     gap_s = usual_gap_s(one.t_s, 2 * span_s / plot.width)
-    colour, dash = LINE_COLOURS[at % len(LINE_COLOURS)], LINE_DASHES[at % len(LINE_DASHES)]
-    drawn, dots = [], []
+    colour = LINE_COLOURS[at % len(LINE_COLOURS)]
+    dash = LINE_DASHES[at % len(LINE_DASHES)]
+    drawn = []
+    dots = []
     for begin, end in pieces(one.t_s, gap_s, merged(one.holes)):
-        t_s, value = one.t_s[begin:end], one.value[begin:end]
+        t_s = one.t_s[begin:end]
+        value = one.value[begin:end]
         columns = max(2, round(0.6 * plot.width * (t_s[-1] - t_s[0]) / span_s)) if span_s > 0 else 2
         kept = thin(t_s, value, columns, float(t_s[0]), float(t_s[-1]))
         points = [(plot.x(t_s[index]), plot.y(value[index])) for index in kept]
@@ -174,7 +177,8 @@ def _line(plot: Plot, one: Line, at: int) -> str:
 
 
 def _entry(words: Said, at: int) -> Entry:
-    colour, dash = LINE_COLOURS[at % len(LINE_COLOURS)], LINE_DASHES[at % len(LINE_DASHES)]
+    colour = LINE_COLOURS[at % len(LINE_COLOURS)]
+    dash = LINE_DASHES[at % len(LINE_DASHES)]
 
     def sample(x: float, y: float) -> str:
         d = f"M{x:.1f} {y:.1f}h22"
@@ -214,7 +218,8 @@ def _shading(plot: Plot, off: Sequence[Span]) -> str:
     """Shade the off spans; a comb finer than a pixel becomes one path of hair-wide strokes."""
     d = []
     for begin_s, end_s in merged(off):
-        x, to = plot.x(begin_s), plot.x(end_s)
+        x = plot.x(begin_s)
+        to = plot.x(end_s)
         if to > plot.left and x < plot.right:
             d.append(f"M{x:.1f} {plot.top:.1f}H{max(to, x + 0.3):.1f}V{plot.bottom:.1f}H{x:.1f}z")
     return element("path", d="".join(d), fill=SHADE) if d else ""

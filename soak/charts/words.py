@@ -36,7 +36,8 @@ def printable(text: object, longest: int = LONGEST) -> str:
     plain = _BLANK.sub(" ", plain).strip()
     if len(plain) <= longest:
         return plain
-    head, tail = longest * 2 // 3, longest // 6
+    head = longest * 2 // 3
+    tail = longest // 6
     left_out = f"({len(plain) - head - tail} characters left out)"
     return f"{plain[:head].rstrip()} … {left_out} … {plain[-tail:].lstrip()}"
 

@@ -54,7 +54,8 @@ class CodedClip:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, CodedClipSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return ("capture",)
@@ -77,7 +78,8 @@ class CodedClip:
         await trio.sleep_forever()  # the watcher reads the clip where the pictures arrive
 
     def _one(self, rule: Rule[PortTerms], short: str, limit: float) -> Requirement:
-        place, port = self._place, self._settings.port
+        place = self._place
+        port = self._settings.port
         known = place.model_sheet.get("ports", {}).get(port, {})
         terms = PortTerms(port=port, path="played", over=known.get("text") or port)
         plain = place.plain(self.name, short, needs=self.needs, port=port)

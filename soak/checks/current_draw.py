@@ -61,7 +61,8 @@ class CurrentDraw:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, CurrentDrawSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return ("switch", *(source for source, _ in self._probes()))
@@ -78,7 +79,8 @@ class CurrentDraw:
         ]
 
     def expected_s(self) -> float:
-        own, start_s = self._settings, usual_start_s(self._place.model_sheet)
+        own = self._settings
+        start_s = usual_start_s(self._place.model_sheet)
         lasts_s = [self._lasts_s(working) for working in _WORKING_STATES]
         again_s = own.off_s + start_s if own.standby_s else 0.0
         return start_s + sum(own.settles_s + one for one in lasts_s if one) + again_s

@@ -64,7 +64,8 @@ class LinkCheck:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, LinkSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return (SOURCE,)
@@ -73,7 +74,8 @@ class LinkCheck:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
-        own, found = self._settings, []
+        own = self._settings
+        found = []
         if own.leavings is not None:
             found.append(self._one(LINK_STAYED, "stays", SOURCE, own.leavings))
         if own.at_least_speed_mbps is not None:

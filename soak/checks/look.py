@@ -71,7 +71,9 @@ class Look:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, LookSettings)
-        self._cards, self._wait_s, self._place = settings.cards, settings.wait_s, place
+        self._cards = settings.cards
+        self._wait_s = settings.wait_s
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return ()

@@ -63,7 +63,8 @@ class NetworkCheck:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, NetworkSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
         ports = place.model_sheet.get("ports", {})
         sockets = [name for name, one in ports.items() if one.get("kind") == "network"]
         wired = place.fixture.get(SOURCE) or {}
@@ -82,7 +83,8 @@ class NetworkCheck:
     def requirements(self) -> Sequence[Requirement]:
         if not (self._wired or self._port):
             return ()  # a model without a network socket
-        own, found = self._settings, []
+        own = self._settings
+        found = []
         if own.losses is not None:
             plain = self._plain("stays", own.losses)
             plain["confidence"] = self._place.confidence
@@ -95,7 +97,8 @@ class NetworkCheck:
         return [*found, *self._of_fetches()] if self._serves else found
 
     def _of_fetches(self) -> Sequence[Requirement]:
-        own, told = self._settings, FetchTerms(limit_s=self._settings.fetch_limit_s)
+        own = self._settings
+        told = FetchTerms(limit_s=self._settings.fetch_limit_s)
         found = []
         if own.failed_fetches is not None:
             plain = self._plain("fetched whole", own.failed_fetches)
@@ -113,7 +116,8 @@ class NetworkCheck:
             await first_state(bench, SOURCE, {SEEN}, math.inf)
             from_s = bench.clock.now_s()
             got = await bench.network().fetch(self._serves, self._settings.fetch_limit_s)
-            now_s, came = bench.clock.now_s(), self._came(got)
+            now_s = bench.clock.now_s()
+            came = self._came(got)
             fact = FileFetched(
                 came=came, size_bytes=got.size_bytes, from_s=round(from_s, 3), why=got.why
             )

@@ -103,11 +103,13 @@ class PictureCheck:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, PictureSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     @property
     def _by_eye(self) -> bool:
-        place, allowed = self._place, self._settings.by_eye
+        place = self._place
+        allowed = self._settings.by_eye
         return place.seen_by_eye(self.name, allowed=allowed, wired=SOURCE in place.fixture)
 
     def by_person(self) -> frozenset[Role] | None:

@@ -94,7 +94,8 @@ class PortPower:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, PortPowerSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
         self._port = place.fixture.get("load", {}).get("at_port", "")
 
     def sources(self) -> Sequence[str]:
@@ -152,13 +153,15 @@ class PortPower:
         ]
 
     def _rated(self) -> Rated:
-        own, rated = self._settings, RATED[self._settings.standard]
+        own = self._settings
+        rated = RATED[self._settings.standard]
         return Rated(
             own.low_v or rated.low_v, own.high_v or rated.high_v, own.current_a or rated.current_a
         )
 
     def _draws_enough(self) -> None:
-        load, wanted_a = self._place.fixture.get("load"), self._rated().current_a
+        load = self._place.fixture.get("load")
+        wanted_a = self._rated().current_a
         if load and load["current_a"] < wanted_a:
             what = (
                 f"the load at {self._port or 'the port'} draws {load['current_a']:g} A and "

@@ -136,13 +136,16 @@ class PowerCycles:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, PowerCyclesSettings)
-        self._settings, self._place = settings, place
-        sheet, stated_s = place.model_sheet, settings.start_limit_s
+        self._settings = settings
+        self._place = place
+        sheet = place.model_sheet
+        stated_s = settings.start_limit_s
         self._looked_at_s = start_limit(sheet, stated_s).limit_s
 
     @property
     def _by_eye(self) -> bool:
-        place, allowed = self._place, self._settings.by_eye
+        place = self._place
+        allowed = self._settings.by_eye
         return place.seen_by_eye(self.name, allowed=allowed, wired="capture" in place.fixture)
 
     def by_person(self) -> frozenset[Role] | None:
@@ -228,7 +231,8 @@ class PowerCycles:
 
     async def _cycle_by_eye(self, bench: Bench, say: Say, kind: str, number: int) -> None:
         """Ask whether the picture goes with the power, and whether it comes again."""
-        own, why = self._settings, f"{kind} start {number}"
+        own = self._settings
+        why = f"{kind} start {number}"
         if own.soft_stop:
             await bench.soft_stop(why)
         off = await bench.power(False, why=why)
@@ -261,7 +265,8 @@ class PowerCycles:
 
     async def _knock(self, bench: Bench, say: Say, number: int) -> None:
         """Break the power for a moment, and see what becomes of the picture."""
-        own, why = self._settings, f"quick start {number}"
+        own = self._settings
+        why = f"quick start {number}"
         lasts_s = float(bench.random.uniform(own.quick_off_low_s, own.quick_off_high_s))
         off = await bench.power(False, why=why)
         await trio.sleep(max(0.0, off.t_s + lasts_s - bench.clock.now_s()))
@@ -307,13 +312,15 @@ class PowerCycles:
         return await cooled(bench, self._place, own.cold_within_k, own.cold_off_at_most_s)
 
     def _starts(self) -> Requirement:
-        plain, plan = self._every_start(), self._place.plan
+        plain = self._every_start()
+        plan = self._place.plan
         if plan is None or plan["of"] == "hours":
             return plain
         return self._place.planned(plain, STARTS_BY_PLAN)
 
     def _starts_by_eye(self) -> Requirement:
-        own, place = self._settings, self._place
+        own = self._settings
+        place = self._place
         if place.plan is not None:
             what = "goes with no plan: a plan counts starts that a capture watched"
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
@@ -325,7 +332,8 @@ class PowerCycles:
         return STARTS_BY_EYE.demand(told, quantity=f"{place.stretch}/{START_BY_EYE}", **plain)
 
     def _every_start(self) -> Requirement:
-        own, sheet = self._settings, self._place.model_sheet
+        own = self._settings
+        sheet = self._place.model_sheet
         told = StartTerms(
             start_limit_s=stated_start_limit_s(sheet, own.start_limit_s),
             usual_start_s=sheet.get("start_s"),
@@ -355,7 +363,8 @@ class PowerCycles:
         return bool(self._settings.soft_stop and button.get("stops"))
 
     def _soft_stops(self) -> Requirement:
-        button, own = self._place.model_sheet["button"], self._settings
+        button = self._place.model_sheet["button"]
+        own = self._settings
         told = SoftStopTerms(
             promised=own.warm + own.cold,
             button=button["text"],

@@ -92,7 +92,8 @@ class Reseat:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, ReseatSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
         watched: dict[Role, str] = watchers_at(place.fixture)
         at_capture = str((place.fixture.get("capture") or {}).get("port") or "")
         watched |= {"capture": at_capture} if at_capture else {}
@@ -137,7 +138,8 @@ class Reseat:
         self, bench: Bench, say: Say, plug: str, side: str, number: int, of: int
     ) -> bool:
         """Do one plug-in; return whether the operator is still there."""
-        seen, from_s = _Seen(), bench.clock.now_s()
+        seen = _Seen()
+        from_s = bench.clock.now_s()
         async with beside(partial(self._keep, bench, seen)):
             card = self._card(plug, side, number, of)
             done = card.agreed(await bench.ask(card))
@@ -235,7 +237,8 @@ class Reseat:
             at_least_speed_mbps=own.at_least_speed_mbps if self._source in WATCHES else None,
             watched=self._watched,
         )
-        short, needs = f"{plug} plug{' ' + side if side else ''}", frozenset({self._source})
+        short = f"{plug} plug{' ' + side if side else ''}"
+        needs = frozenset({self._source})
         plain: Plain = {
             **self._place.plain(self.name, short, needs=needs, port=self._port),
             "limit": float(own.failed_allowed),

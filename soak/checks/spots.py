@@ -67,7 +67,8 @@ class Spots:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, SpotsSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return [f"probe.{name}" for name, _ in self._probes()]

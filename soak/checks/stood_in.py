@@ -16,7 +16,9 @@ from soak.settings import Bytes, Settings
 from soak.states import BLIND
 
 LINK = "link"
-ENUMERATIONS, READ, WROTE = "stood_in.enumerations", "stood_in.read", "stood_in.unit_wrote"
+ENUMERATIONS = "stood_in.enumerations"
+READ = "stood_in.read"
+WROTE = "stood_in.unit_wrote"
 
 
 class StoodInSettings(Settings):
@@ -45,7 +47,8 @@ class StoodInCheck:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, StoodInSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return (LINK,)
@@ -77,7 +80,8 @@ class StoodInCheck:
 
     def _one(self, rule: Rule[PortTerms], quantity: str, limit: float) -> Requirement:
         link = self._place.fixture.get(LINK, {})
-        port, stands_in = str(link.get("port", "")), link.get("driver") == self.name
+        port = str(link.get("port", ""))
+        stands_in = link.get("driver") == self.name
         known = self._place.model_sheet.get("ports", {}).get(port, {})
         plain = self._place.plain(self.name, rule.name, needs=self.needs, port=port)
         own: Plain = {**plain, "limit": float(limit)}
@@ -93,14 +97,16 @@ class _Counts:
 
     def __init__(self) -> None:
         self._before: dict[str, int] = {}
-        self._seen, self._arrivals = False, 0
+        self._seen = False
+        self._arrivals = 0
 
     def take(self, state: State) -> Mapping[str, float]:
         """Return how much each count grew; at first, whether the stick is taken in already."""
         if state.state == BLIND:
             return {}
         arrived = state.state == "seen" and not self._seen
-        self._seen, self._arrivals = state.state == "seen", self._arrivals + arrived
+        self._seen = state.state == "seen"
+        self._arrivals = self._arrivals + arrived
         told = {
             # Without a count of the stand-in's own (a simulated one has none) arrivals are counted.
             ENUMERATIONS: state.detail.get("enumerations", self._arrivals),

@@ -141,7 +141,8 @@ class Wiggle:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, WiggleSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
         self._watched = watched(settings.port, place.fixture, place.model_sheet)
         self._by = mover(settings, place.fixture)
         self._force_n = force_n(settings, place.fixture)
@@ -149,7 +150,8 @@ class Wiggle:
 
     @property
     def _by_eye(self) -> bool:
-        allowed, wired = self._settings.by_eye, bool(self._watched)
+        allowed = self._settings.by_eye
+        wired = bool(self._watched)
         return self._place.seen_by_eye(self.name, allowed=allowed, wired=wired)
 
     def by_person(self) -> frozenset[Role] | None:
@@ -170,7 +172,8 @@ class Wiggle:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         if not self._watched and not self._by_eye:
             return
-        own, sheet = self._settings, self._place.model_sheet
+        own = self._settings
+        sheet = self._place.model_sheet
         if self._by_eye:
             await trio.sleep(start_limit(sheet).limit_s)
         else:
@@ -211,7 +214,8 @@ class Wiggle:
         if movement != REST:
             by_hand = MOVEMENTS[cast(Movement, movement)]
             cue = by_hand if self._by == "hand" else f"{cue}, the servo moves it"
-        port, stretch = self._settings.port, self._place.stretch
+        port = self._settings.port
+        stretch = self._place.stretch
         begins = MovementBegins(
             port=port, movement=movement, repeat=repeat, by=self._by, cue=cue, lasts_s=lasts_s
         )
@@ -230,7 +234,8 @@ class Wiggle:
         return whole
 
     def _stayed(self, movement: str, repeat: int) -> Question:
-        own, ports = self._settings, self._place.model_sheet.get("ports", {})
+        own = self._settings
+        ports = self._place.model_sheet.get("ports", {})
         port = ports.get(own.port, {}).get("text", own.port)
         done = "nobody touched it" if movement == REST else f"it was moved ({movement})"
         text = f"Did what comes over the {port} stay all the time that {done}?"
@@ -241,7 +246,8 @@ class Wiggle:
         return f"{self._place.stretch}/{self._settings.port} by eye"
 
     def _card(self) -> Question:
-        own, port = self._settings, self._settings.port
+        own = self._settings
+        port = self._settings.port
         warm = "fully warm" if own.heat == "hot" else "cold"
         text = (
             f"Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
@@ -264,7 +270,8 @@ class Wiggle:
         return Question(f"{self._place.stretch}/round {repeat}", text, "done", wait_s=own.wait_s)
 
     def requirements(self) -> Sequence[Requirement]:
-        own, place = self._settings, self._place
+        own = self._settings
+        place = self._place
         roles = frozenset(cast(Role, source.partition(".")[0]) for source in self.sources())
         functions = place.model_sheet.get("functions", {})
         plain: Plain = {
@@ -283,7 +290,8 @@ class Wiggle:
         return found
 
     def _terms(self) -> MovedTerms:
-        own, sheet = self._settings, self._place.model_sheet
+        own = self._settings
+        sheet = self._place.model_sheet
         return MovedTerms(
             port=own.port,
             heat=own.heat,

@@ -45,7 +45,8 @@ def starts(
     from soak.desk.forecast import evidence_counts as desk
 
     asked = desk.Asked(confidence, sides, may_fail)
-    made, other = desk.Starts(good, failed), desk.Starts(other_good, other_failed)
+    made = desk.Starts(good, failed)
+    other = desk.Starts(other_good, other_failed)
     typer.echo(desk.starts(made, show, asked, other, as_json=json))
 
 
@@ -71,7 +72,8 @@ def hours(
     from soak.desk.forecast import evidence_counts as desk
 
     asked = desk.Asked(confidence, sides, may_fail)
-    made, other = desk.Hours(clean, faults), desk.Hours(other_clean, other_faults)
+    made = desk.Hours(clean, faults)
+    other = desk.Hours(other_clean, other_faults)
     typer.echo(desk.hours(made, show, asked, other, as_json=json))
 
 

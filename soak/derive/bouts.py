@@ -41,7 +41,8 @@ class Seen:
     def parted_by(self, gap_s: float) -> "Seen":
         """Return the bouts in live time, by a gap that was fixed before."""
         begins: list[float] = []
-        live_s, last_s = 0.0, None
+        live_s = 0.0
+        last_s = None
         for t_s in self.times_s:
             gained_s = t_s if last_s is None else max(0.0, t_s - last_s - gap_s)
             live_s += gained_s

@@ -88,7 +88,8 @@ class Course:
         aside_s = self.set_aside(quantity).at_s
         if len(aside_s):
             kept = ~np.isin(t_s, aside_s)
-            t_s, value = t_s[kept], value[kept]
+            t_s = t_s[kept]
+            value = value[kept]
         if not stretch or not self.unconfirmed:
             return t_s, value
         counts = inside(t_s, self.windows(stretch))
@@ -290,7 +291,8 @@ class Course:
 
     def _find_starts(self) -> list[Start]:
         pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
-        watched, unseen = "capture" in self.roles, self.holes("capture")
+        watched = "capture" in self.roles
+        unseen = self.holes("capture")
         found = starts.find_starts(self.marks(), self.awake, pictures if watched else None, unseen)
         if not watched:
             return found

@@ -134,8 +134,10 @@ def _losses(
     witnessed: Callable[[float, float], bool],
 ) -> Iterator[Dropout]:
     """Yield what of a run of bad states is the unit's, and what may be the doing of a hole."""
-    began_s, ended_s = run[0].from_s, run[-1].to_s
-    from_s, to_s = max(began_s, window[0]), min(ended_s, window[1])
+    began_s = run[0].from_s
+    ended_s = run[-1].to_s
+    from_s = max(began_s, window[0])
+    to_s = min(ended_s, window[1])
     came_back = run[-1].ended and ended_s <= window[1]
     carried = began_s < window[0]
     if to_s <= from_s or (carried and came_back and to_s - from_s <= grace_s):
@@ -162,7 +164,8 @@ def _losses(
     if not own or touched or not witnessed(from_s, to_s):
         own = minus(spans, [_explained(hole, began_s, from_s) for hole in near])
     if own:
-        begins_s, until_s = own[0][0], own[-1][1]
+        begins_s = own[0][0]
+        until_s = own[-1][1]
         since_s = within_s if begins_s == from_s else begins_s - from_s + within_s
         yield replace(whole, from_s=begins_s, to_s=until_s, within_s=since_s)
         spans = minus(spans, [(begins_s, until_s)])

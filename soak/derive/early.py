@@ -15,7 +15,8 @@ def early_of(watched: Sequence[Sequence[Span]], events: Sequence[Sequence[float]
     events : sequence of sequence of float
         When something happened in each soak, s of its own soak time.
     """
-    before_s, early = 0.0, 0
+    before_s = 0.0
+    early = 0
     half_s = sum(total_s(spans) for spans in watched) / 2
     for spans, times in zip(watched, events, strict=True):
         for t_s in times:

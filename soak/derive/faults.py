@@ -149,7 +149,8 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
 
 def port_faults(course: Course, source: str) -> list[UnitFault]:
     """Return when what a source is or watches went from the unit's port; none of another port."""
-    told, bad = ROLES[role_of(source)].at_port, lost_by(course.header).get(source)
+    told = ROLES[role_of(source)].at_port
+    bad = lost_by(course.header).get(source)
     if told is None or bad is None:
         return []
     return [

@@ -178,7 +178,8 @@ def _spikes(t_s: Floats, degc: Floats, stands_k: float) -> NDArray[np.bool_]:
     back = np.minimum(np.abs(moved_k), np.abs(undrifted_k)) <= LEFT_SHARE * jump_k
     # A small body whose power was cut falls on past where it was: then it was no level.
     further_s = t_s[3:] - t_s[2:-1]
-    falls_k, side = degc[2:-1] - degc[3:], np.sign(up_k[:-1])
+    falls_k = degc[2:-1] - degc[3:]
+    side = np.sign(up_k[:-1])
     least_k = np.minimum(side * falls_k, side * (falls_k + drift_k_per_s[:-1] * further_s))
     stays = np.ones(len(jump_k), dtype=bool)
     stays[:-1] = (least_k <= LEFT_SHARE * jump_k[:-1]) | (further_s > REACH_S)

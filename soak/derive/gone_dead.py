@@ -70,7 +70,8 @@ def gone_dead(course: Looked, supply_gone: Sequence[Hole]) -> Hole | None:
     """
     if "switch" not in course.header.fixture or switched_by_hand(course.header.fixture):
         return None
-    windows, found = course.awake, _Witnesses(course)
+    windows = course.awake
+    found = _Witnesses(course)
     last = next((at for at in reversed(range(len(windows))) if found.power_in(windows[at])), -1)
     if last >= 0 and found.dead_at_end_of(windows[last]):
         return None
@@ -87,7 +88,8 @@ class _Witnesses:
     """What could see the unit alive, or its power, and what each of them saw while it was off."""
 
     def __init__(self, course: Looked) -> None:
-        self._course, self._fixture = course, course.header.fixture
+        self._course = course
+        self._fixture = course.header.fixture
         off = minus(course.session_spans, course.power)
         self._off = [(a + OFF_SETTLED_S, b) for a, b in off if b - a > OFF_SETTLED_S]
         self._unfed = merged([*self._off, *self._last_moments(off)])
@@ -113,7 +115,8 @@ class _Witnesses:
         """
         if window[1] - window[0] < self._start_s():
             return False
-        sheet, at_s = self._course.header.model_sheet, window[1] - ANSWER_SLACK_S
+        sheet = self._course.header.model_sheet
+        at_s = window[1] - ANSWER_SLACK_S
         return any(
             one.state in states.lost(source, sheet)
             for source in self._shows

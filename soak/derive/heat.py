@@ -166,7 +166,9 @@ def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
     if heat.room_degc is None:
         return NO_ROOM
     here = (heat.t_s >= run[0]) & (heat.t_s <= run[1])
-    t_s, rise_k, room_degc = heat.t_s[here], heat.rise_k[here], heat.room_degc[here]
+    t_s = heat.t_s[here]
+    rise_k = heat.rise_k[here]
+    room_degc = heat.room_degc[here]
     told = end_in_room(t_s, rise_k, room_degc, within_k)
     if isinstance(told, TooEarly):
         return told
@@ -185,7 +187,8 @@ def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) 
     late = rise_k[t_s >= half_s]
     if len(late) >= FEWEST_READINGS and np.ptp(late) <= SETTLED_WITHIN_K and told.flat:
         middle = float(np.median(late))
-        low, high = middle - SETTLED_WITHIN_K, middle + SETTLED_WITHIN_K
+        low = middle - SETTLED_WITHIN_K
+        high = middle + SETTLED_WITHIN_K
         return End(middle, low, high, "read", (float(t_s[0]), float(t_s[-1])), None)
     return told
 
@@ -201,7 +204,8 @@ def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float)
         return told
     parts = [np.median(part) for part in np.array_split(room_degc, _ROOM_PARTS)]
     swung_k = float(np.ptp(parts))
-    low, high = told.bound_low - swung_k, told.bound_high + swung_k
+    low = told.bound_low - swung_k
+    high = told.bound_high + swung_k
     if (high - low) / 2 > within_k:
         return TooEarly(
             msg(
@@ -257,14 +261,16 @@ def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:
     """Return how far one spot fell after the run before and rose again in a run."""
     off_s = before[1]
     here = (heat.t_s >= max(before[0], off_s - HOLE_S)) & (heat.t_s <= run[1])
-    t_s, rise_k = heat.t_s[here], heat.rise_k[here]
+    t_s = heat.t_s[here]
+    rise_k = heat.rise_k[here]
     if touching(off_s, run[1], [h for h in heat.unseen if h[1] - h[0] > HOLE_S]) is not None:
         return None
     if len(t_s) < 3:
         return None
     coolest = int(np.argmin(rise_k))
     fall_k = float(np.max(rise_k[: coolest + 1]) - rise_k[coolest])
-    t_up, up = t_s[coolest:], rise_k[coolest:]
+    t_up = t_s[coolest:]
+    up = rise_k[coolest:]
     gain_k = float(np.max(up) - up[0])
     if gain_k <= 0:
         return None

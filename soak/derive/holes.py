@@ -39,7 +39,8 @@ REOPENING_S = 10.0
 """What an instrument shows so soon after it was opened again may be its own doing, at most. Our own
 choice."""
 
-REOPENING_LEAST_S, REOPENING_PER_S = 1.0, 2.0
+REOPENING_LEAST_S = 1.0
+REOPENING_PER_S = 2.0
 """And no longer than this, with so much for each s that it was away: what was gone for a moment is
 not opened anew for long. Our own choice."""
 
@@ -172,7 +173,9 @@ def periods(
         here = [state for state in states if begins_s <= state.t_s <= until_s]
         if not here and seen_from_s is not None and seen_from_s <= until_s:
             here = [State(max(seen_from_s, begins_s), "", "seen")]
-        at, now, within_s = begins_s, BLIND, 0.0
+        at = begins_s
+        now = BLIND
+        within_s = 0.0
         for state in here:
             if state.state != now:
                 since_s = state.t_s
@@ -181,10 +184,14 @@ def periods(
                     if now == STALLED and found and last_seen_s < at:
                         # A stall is said while it lasts: what came of this one shows none.
                         before = found.pop()
-                        at, now, within_s = before.from_s, before.state, before.within_s
+                        at = before.from_s
+                        now = before.state
+                        within_s = before.within_s
                     since_s = max(at, last_seen_s)
                 found.append(Period(at, since_s, now, within_s, True))
-                at, now, within_s = since_s, state.state, state.within_s
+                at = since_s
+                now = state.state
+                within_s = state.within_s
         found.append(Period(at, until_s, now, within_s, False))
     return [period for period in found if period.to_s > period.from_s]
 
@@ -227,7 +234,8 @@ def silences(source: str, t_s: Floats, wired: Json, sessions: Sequence[Span]) ->
     limit_s = max(limit_s, 2 * float(wired.get("every_s") or 0.0))
     found = []
     for begins_s, until_s in sessions:
-        first, after = np.searchsorted(t_s, begins_s), np.searchsorted(t_s, until_s, side="right")
+        first = np.searchsorted(t_s, begins_s)
+        after = np.searchsorted(t_s, until_s, side="right")
         here = t_s[first:after]
         for at in np.flatnonzero(np.diff(here) > limit_s):
             why = msg("it said nothing")
@@ -263,7 +271,8 @@ def told_holes(
                 from_s = mark.t_s if begun_s is None else begun_s
                 found.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
             case HostSlept(for_s=for_s):
-                from_s, why = max(0.0, mark.t_s - for_s), msg("the host slept")
+                from_s = max(0.0, mark.t_s - for_s)
+                why = msg("the host slept")
                 found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
             case StoodStill(spans=spans):
                 for from_s, to_s in spans:
@@ -274,7 +283,8 @@ def told_holes(
                 found.append(_bench_fault(mark.t_s, fault, later))
             case PowerUnanswered():
                 to_s = next((m.t_s for m, _ in facts_in(marks[at + 1 :], PowerChanged)), ends_s)
-                from_s, why = _asked_s(mark, marks[:at]), msg("the switch did not answer")
+                from_s = _asked_s(mark, marks[:at])
+                why = msg("the switch did not answer")
                 found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
             case FellSilent(source=source):  # the cut itself is answered by a mark of power off
                 back = (m.t_s for m, power in facts_in(marks[at + 1 :], PowerChanged) if power.on)
@@ -339,7 +349,8 @@ def _bench_fault(t_s: float, fault: BenchFaulted, later: _Later) -> Hole:
 
     It ends with the session at the latest: the next one finds out for itself.
     """
-    instrument, states = fault.instrument, later.states
+    instrument = fault.instrument
+    states = later.states
     what = msg(
         "{instrument}: {what}",
         instrument=source_named(instrument) if instrument else msg("bench"),
@@ -356,7 +367,8 @@ def _bench_fault(t_s: float, fault: BenchFaulted, later: _Later) -> Hole:
         for state in states.get(instrument, ())
         if state.t_s > t_s and state.state != BLIND
     ]
-    source, to_s = instrument if known else EVERYTHING, min([*ends, *later.at_last])
+    source = instrument if known else EVERYTHING
+    to_s = min([*ends, *later.at_last])
     if instrument in _OWN_POWER:  # a relay whose adapter goes may open, and close when it is back
         starts_s = later.starts_within_s
         return Hole(t_s, to_s, source, what, GIVING_WAY_S, starts_s, unit_too=True)

@@ -236,7 +236,8 @@ def moved_before(header: Header, port: str, heat: str) -> Failures:
     older = header.references.get("seen_before") or {}
     told = [one for one in older.get("moved") or () if one["heat"] == heat]
     if not seen and told and older.get("port") == port:
-        events, over_s = int(told[0]["events"]), float(told[0]["hours"]) * 3600
+        events = int(told[0]["events"])
+        over_s = float(told[0]["hours"]) * 3600
         seen = [Failures(kind=FailureKind.MOVED, where=here, events=events, over=over_s)]
     return Failures(
         kind=FailureKind.MOVED,

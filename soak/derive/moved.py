@@ -57,10 +57,12 @@ class Moved:
 
 def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Moved]:
     """Return the movements of one soak, with the rest, and what began in each."""
-    events, unseen = _episodes(need, terms, course), unseen_at(need, terms, course)
+    events = _episodes(need, terms, course)
+    unseen = unseen_at(need, terms, course)
     if terms.moved_by == "servo":  # where it was lost nothing was moved
         unseen = merged([*unseen, *course.blind("servo")])
-    ends, begins = _own(need, terms, course, "ends"), _own(need, terms, course, "begins")
+    ends = _own(need, terms, course, "ends")
+    begins = _own(need, terms, course, "begins")
     found = []
     for number, mark in enumerate(begins):
         next_s = begins[number + 1].t_s if number + 1 < len(begins) else course.ends_s

@@ -88,7 +88,8 @@ def unconfirmed(windows: Sequence[Span], fixture: Json, sessions: Sequence[Span]
 
 def _unsaid(marks: Sequence[Mark]) -> list[Mark]:
     """Return the marks of power on that follow an unanswered question: nobody confirmed them."""
-    asked, found = Question(SWITCH_ON, "", "done"), list[Mark]()
+    asked = Question(SWITCH_ON, "", "done")
+    found = list[Mark]()
     agreed = True
     for mark in marks:
         match fact_of(mark):

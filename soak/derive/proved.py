@@ -23,7 +23,8 @@ from soak.records import Json
 from soak.states import ALIVE, BLIND, GONE, GONE_WITHIN_S, SEEN, WENT, patient_start_limit_s
 from soak.words import NOTHING_SAID, Amount, Message, all_of, counted, msg
 
-WARMS_BY_K, WARMS_WITHIN_S = 1.0, 600.0
+WARMS_BY_K = 1.0
+WARMS_WITHIN_S = 600.0
 """A probe at a spot must warm by so much so soon after power (common practice) ..."""
 WARMS_SLOWLY_BY_K = 3.0
 """... or by so much within one run with power: no room does that in a night. Our own choice."""
@@ -64,7 +65,8 @@ def _is_one(course: Course, source: str) -> bool:
 def follows_power(course: Course, source: str) -> int:
     """Return how often a source was seen to follow the unit's power; 0 if it rather did not."""
     trace = _trace(course, source)
-    followed, missed = 0, 0
+    followed = 0
+    missed = 0
     says_only_changes = role_of(source) != "probe"
     for comes, from_s, to_s in _edges(course):
         seen = _seen(trace, from_s, to_s)

@@ -115,7 +115,8 @@ def up_to_off(course: Course, one: Trace) -> Trace:
 def _ends(course: Course, one: Trace) -> tuple[Floats, NDArray[np.bool_]]:
     """Return when each chunk ended or its power went, s, and whether it began with power."""
     off = minus(course.session_spans, course.power)
-    begun_s, ends_s = one.t_s - one.value, one.t_s
+    begun_s = one.t_s - one.value
+    ends_s = one.t_s
     if off:
         went_s = np.array([begin_s for begin_s, _ in off])
         following = np.minimum(np.searchsorted(went_s, begun_s), len(went_s) - 1)
@@ -155,7 +156,8 @@ def _silences(t_s: Floats, windows: Sequence[Span], excused: Sequence[Span]) -> 
     """Return the spans between readings that are too long even without their excused part."""
     found: list[Span] = []
     for begin_s, end_s in windows:
-        first, after = np.searchsorted(t_s, begin_s), np.searchsorted(t_s, end_s, side="right")
+        first = np.searchsorted(t_s, begin_s)
+        after = np.searchsorted(t_s, end_s, side="right")
         for gap in _gaps(begin_s, t_s[first:after], end_s):
             rest = minus([gap], excused)
             if total_s(rest) > SILENT_S:

@@ -230,7 +230,8 @@ def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
 
     After an acceptance a plan begins anew; what failed in that soak after it goes along.
     """
-    plan, found = plan_of(requirement), FIRST_TRY
+    plan = plan_of(requirement)
+    found = FIRST_TRY
     for course in earlier:
         for own in _same_count(requirement, course):
             under = own.params["plan"] == requirement.params["plan"]

@@ -24,7 +24,9 @@ def merged(spans: Iterable[Span]) -> list[Span]:
 
 def common(some: Iterable[Span], others: Iterable[Span]) -> list[Span]:
     """Return where both lie, in order of time; spans of no length are left out."""
-    left, right, both = merged(some), merged(others), []
+    left = merged(some)
+    right = merged(others)
+    both = []
     at = 0
     for from_s, to_s in left:
         while at < len(right) and right[at][1] <= from_s:

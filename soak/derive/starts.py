@@ -92,7 +92,8 @@ def find_starts(
     unseen : sequence of Hole
         When the bench could not see the unit start.
     """
-    begun, ended = [*facts_in(marks, StartBegun)], [*facts_in(marks, StartEnded)]
+    begun = [*facts_in(marks, StartBegun)]
+    ended = [*facts_in(marks, StartEnded)]
     within_s = {
         mark.t_s: power.within_s for mark, power in facts_in(marks, PowerChanged) if power.on
     }

@@ -24,7 +24,8 @@ QUICK_OFF_S = 5.0
 NOT_ALIKE = 0.05
 """Failures spread so unevenly by luck once in twenty; shared by two tests. Common practice."""
 
-SLOWER_AT, SLOWER_BY = 0.01, 0.1
+SLOWER_AT = 0.01
+SLOWER_BY = 0.1
 """Starts grow slower if that is luck once in a hundred and makes a tenth. Our own choice."""
 
 _FEWEST_TIMES = 8
@@ -174,7 +175,8 @@ def halves_in_words(groups: Sequence[Stratum]) -> Message:
 
 
 def _halves_of_kind(group: Stratum) -> Message:
-    starts, parts = starts_called(group.kind, 2), group.halves
+    starts = starts_called(group.kind, 2)
+    parts = group.halves
     if not parts.late:
         good = parts.early - parts.early_failed
         return msg("{starts}, {good} of {all}", starts=starts, good=good, all=parts.early)

@@ -29,7 +29,8 @@ def tried(starts: Sequence[Start], limit_s: float, course: Course) -> list[tuple
 
 def answered_late(requirement: Requirement, course: Course) -> Message | None:
     """Say of how many starts nobody knows whether they kept their limit; None if of none."""
-    limit_s, unseen = limit_of(requirement, course).limit_s, course.holes("capture")
+    limit_s = limit_of(requirement, course).limit_s
+    unseen = course.holes("capture")
     late = [
         start.within_s
         for start in _own(requirement, course)

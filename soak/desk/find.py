@@ -34,7 +34,8 @@ def find(snapshots: str, bench: Path | None = None) -> str:
 
 def _unsaid(bench: Path) -> list[str]:
     """Return the lines to complete in the bench's model sheets, above their first `[table]`."""
-    models, found = BenchFolder(bench), []
+    models = BenchFolder(bench)
+    found = []
     for file in sorted(models.models.glob("*.toml")):
         try:
             silent = unsaid(models.model_sheet(file.stem).model_dump())

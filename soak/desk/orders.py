@@ -212,7 +212,8 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
     """Return an id that no soak has or had: the ledger knows those whose folders are gone."""
     base = f"{tag}-{when:%Y%m%d-%H%M}"
     known = {line.soak_id for line in ledger.soaks(tag)}
-    number, soak_id = 1, base
+    number = 1
+    soak_id = base
     while soak_id in known or (bench.reports / soak_id).exists():
         number += 1
         soak_id = f"{base}-{number}"

@@ -61,7 +61,8 @@ class LoopBatches:
             self._flush()
 
     def _flush(self) -> None:
-        pending, self._pending = self._pending, []
+        pending = self._pending
+        self._pending = []
         if not pending:
             return
         try:
@@ -144,7 +145,8 @@ class ThreadBatches:
         with self._changed:
             self._changed.wait_for(lambda: self._pending or self._stopping)
             self._changed.wait_for(lambda: self._urgent or self._stopping, BATCH_S)
-            batch, self._pending = self._pending, []
+            batch = self._pending
+            self._pending = []
             self._urgent = False
             return batch
 

@@ -141,10 +141,12 @@ class Contents:
             return np.empty(0), np.empty(0)
         times, values, places = self.columns.arrays()
         chosen = np.flatnonzero(places == names.index(quantity))
-        times, values = times[chosen], values[chosen]
+        times = times[chosen]
+        values = values[chosen]
         if np.any(times[1:] < times[:-1]):
             order = np.argsort(times, kind="stable")
-            times, values = times[order], values[order]
+            times = times[order]
+            values = values[order]
         return times, values
 
     def windows(self, stretch: str) -> list[tuple[float, float]]:

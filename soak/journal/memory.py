@@ -86,7 +86,8 @@ class MemoryEvidence(ReadsContents):
     """The read side of a `MemoryJournal`; always up to date."""
 
     def __init__(self, chain: Chain, pending: list[Entry]) -> None:
-        self._chain, self._pending = chain, pending
+        self._chain = chain
+        self._pending = pending
         self._contents = Contents()
         self.files: dict[str, bytes] = {}
 

@@ -65,7 +65,8 @@ def plan_resume(
     """
     if evidence.seal is not None:
         raise JournalError("this soak has ended and is sealed; begin a new one")
-    last, ends_s = evidence.sessions()[-1], evidence.ends_s
+    last = evidence.sessions()[-1]
+    ends_s = evidence.ends_s
     gap_s, gap_from = _gap(evidence, last, ends_s, boot_id, boot_s, utc)
     return Session(
         number=last.number + 1,

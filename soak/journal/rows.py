@@ -165,7 +165,8 @@ class Columns:
         Damage
             If its length is not that of its readings.
         """
-        count, body = row.holds, row.body
+        count = row.holds
+        body = row.body
         if count < 1 or len(body) != READING_BYTES * count:
             raise Damage("a run of readings has the wrong length")
         times, values, places = self._parts

@@ -35,7 +35,9 @@ class Writer:
     def __init__(
         self, store: Store, ownership: Ownership, clock: SoakClock, taken: frozenset[str]
     ) -> None:
-        self._store, self._ownership, self._clock = store, ownership, clock
+        self._store = store
+        self._ownership = ownership
+        self._clock = clock
         self._reserve = Reserve(store.path.parent)
         self.full: JournalFull | None = None
         self._taken = set(taken)

@@ -69,7 +69,8 @@ def doubted(courses: Sequence[Course]) -> list[Message]:
 
 def how_proved(source: str, course: Course) -> Message:
     """Say how an instrument was proved on this unit: in the soak itself, or just before it."""
-    how, began = proved(course, source), course.sessions()
+    how = proved(course, source)
+    began = course.sessions()
     if not how or not began:
         return how or _beforehand(source, course)
     return msg("proved on {day}: {how}", day=Day(began[0].utc), how=how)
@@ -78,7 +79,8 @@ def how_proved(source: str, course: Course) -> Message:
 def _beforehand(source: str, course: Course) -> Message:
     """Say how `soak prove` proved it, as frozen in the header; of another instrument nothing."""
     told = course.header.references.get("proved", {})
-    what, known_by = told.get("by", {}).get(source), told.get("is", {}).get(source)
+    what = told.get("by", {}).get(source)
+    known_by = told.get("is", {}).get(source)
     if not what or known_by != what_it_is_known_by(wired(course.header.fixture)[source]):
         return NOTHING_SAID
     return msg("proved on {day} by: {what}", day=Day(str(told["on"])), what=named(what))

@@ -57,7 +57,8 @@ def together(confidences: Sequence[float], overlapping: Sequence[tuple[str, int]
         raise ValueError("there is no bound to speak of")
     for confidence in confidences:
         checked_confidence(confidence)
-    missed, level = sum(1 - confidence for confidence in confidences), min(confidences)
+    missed = sum(1 - confidence for confidence in confidences)
+    level = min(confidences)
     each = 1 - (1 - level) / len(confidences)
     return Overall(len(confidences), level, missed, max(0.0, 1 - missed), each, overlapping)
 

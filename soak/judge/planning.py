@@ -14,7 +14,8 @@ WIDER = (1.0, 0.7, 0.4, 0.2)
 """Nominal risks of the lines as shares of the risks asked: wider lines decide later and are cut
 off earlier. The plan with the smallest sum of longest and usual length is taken. Our own choice."""
 
-MOST_STARTS, MOST_FAILURES = 5000, 200
+MOST_STARTS = 5000
+MOST_FAILURES = 200
 """A plan longer than this is of no use on a bench. Our own choice."""
 
 
@@ -99,11 +100,13 @@ def starts_plan(good: float, bad: float, alpha: float, beta: float) -> StartsPla
     IEC 61123 asks for truncated plans; the lines are Wald's, the risks computed exactly here.
     """
     wald_starts(good, bad, alpha, beta)
-    best, costs = None, float(MOST_STARTS)
+    best = None
+    costs = float(MOST_STARTS)
     for wider in reversed(WIDER):  # the widest lines surely give a plan, which limits the search
         plan = _starts_plan(good, bad, alpha, beta, wider, int(costs))
         if plan is not None and (best is None or _length(plan, good) <= costs):
-            best, costs = plan, min(float(MOST_STARTS), _length(plan, good))
+            best = plan
+            costs = min(float(MOST_STARTS), _length(plan, good))
     if best is None:
         told = f"no plan of {MOST_STARTS} starts or fewer tells {good} from {bad} at these risks"
         raise ValueError(told)
@@ -174,11 +177,13 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
     IEC 61124 asks for truncated plans; the lines are Wald's, the risks computed exactly here.
     """
     wald_hours(good, bad, alpha, beta)
-    best, costs = None, math.inf
+    best = None
+    costs = math.inf
     for wider in reversed(WIDER):  # as for starts: what the widest lines cost limits the search
         plan = _hours_plan(good, bad, alpha, beta, wider, costs)
         if plan is not None and (best is None or _length(plan, good) <= costs):
-            best, costs = plan, _length(plan, good)
+            best = plan
+            costs = _length(plan, good)
     if best is None:
         told = (
             f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"

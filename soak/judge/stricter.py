@@ -253,7 +253,8 @@ def _by_shortest(
     finding: Finding, shortest: dict[str, float], courses: Sequence[Course]
 ) -> Finding:
     need = finding.requirement
-    terms, least_s = _loss_terms(need), shortest.get(need.quantity or "capture")
+    terms = _loss_terms(need)
+    least_s = shortest.get(need.quantity or "capture")
     if terms is None or least_s is None or least_s >= terms.at_least_s:
         return finding
     params: dict[str, Any] = {**need.params, "at_least_s": least_s}

@@ -43,7 +43,8 @@ def dead_again(courses: Sequence[Course]) -> list[Message]:
 
 
 def _blamed(earlier: Course, later: Course) -> Message | None:
-    first, second = earlier.header.soak_id, later.header.soak_id
+    first = earlier.header.soak_id
+    second = later.header.soak_id
     if switch_of(earlier.header) != switch_of(later.header):
         return msg(
             "the unit showed nothing any more in soak {first}, and again in soak {second} on "

@@ -105,10 +105,12 @@ def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, An
     The stick is known by its file system.
     """
     known = dict(dict(evidence.header.fixture.get("stick", {})).get("identity", {}))
-    stick, packed = str(known.get("file_system", "")), int(known.get("packed_bytes", 0))
+    stick = str(known.get("file_system", ""))
+    packed = int(known.get("packed_bytes", 0))
     if not (stick and packed and known.get("pack")):
         return
-    worn, place = BENCH_WEAR.c, f"pack {known['pack']}"
+    worn = BENCH_WEAR.c
+    place = f"pack {known['pack']}"
     told = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
     again = connection.execute(told).first() is not None
     yield {
@@ -215,12 +217,14 @@ def powered_s(evidence: Evidence) -> float:
     Power that nobody switched off before the program ended counts as on until the record that
     says otherwise: use is rather stated too high than too low.
     """
-    total_s, on_since_s = 0.0, None
+    total_s = 0.0
+    on_since_s = None
     for mark, power in facts(evidence, PowerChanged):
         if power.on:
             on_since_s = mark.t_s if on_since_s is None else on_since_s
         elif on_since_s is not None:
-            total_s, on_since_s = total_s + mark.t_s - on_since_s, None
+            total_s = total_s + mark.t_s - on_since_s
+            on_since_s = None
     if on_since_s is not None:
         total_s += max(0.0, evidence.ends_s - on_since_s)
     return total_s

@@ -29,10 +29,17 @@ from soak.ledger.schema import (
     WIPED,
 )
 
-JOB, REPAIR, SOLD, BACK = "job", "repair", "sold", "came back"
-HAZARD_SETTLED, WIPING, PHOTOGRAPH, SOAK = "hazard settled", "wiped", "photograph", "soak"
+JOB = "job"
+REPAIR = "repair"
+SOLD = "sold"
+BACK = "came back"
+HAZARD_SETTLED = "hazard settled"
+WIPING = "wiped"
+PHOTOGRAPH = "photograph"
+SOAK = "soak"
 DEMAND_WITHDRAWN = "demand withdrawn"
-WITHDRAWN, CORRECTED = "withdrawn", "corrected"
+WITHDRAWN = "withdrawn"
+CORRECTED = "corrected"
 """Kinds of entries."""
 
 _TABLES: Mapping[str, Table] = {

@@ -33,7 +33,8 @@ class Correcting:
             If it is no such entry, what came after hangs on it, or who or why is missing.
         """
         with self._store.writing() as connection:
-            row, when = units.find(connection, unit), self._when(connection, None, "")
+            row = units.find(connection, unit)
+            when = self._when(connection, None, "")
             return corrections.withdraw(connection, row, entry, why=because, by=by, when=when)
 
     def correct_entry(
@@ -88,7 +89,8 @@ class Correcting:
     def clock_set_back(self) -> str:
         """Say that this computer's clock stands before the newest entry; empty if it does not."""
         with self._store.reading() as connection:
-            last, now = units.last_recorded_utc(connection), self._now()
+            last = units.last_recorded_utc(connection)
+            now = self._now()
         if not _set_back(last, now):
             return ""
         newest = datetime.fromisoformat(last).astimezone(now.tzinfo)

@@ -148,7 +148,8 @@ def _put(
 ) -> Done:
     """Record a correction; undone by its error if what stands then could not have been written."""
     kind, why, by, when = said
-    reason, who = told(why, "why it is " + kind), told(by, f"who has {kind} it")
+    reason = told(why, "why it is " + kind)
+    who = told(by, f"who has {kind} it")
     before = replay(connection, unit, known)
     number = record(connection, unit.id, kind, when, who)
     connection.execute(

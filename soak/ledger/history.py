@@ -45,7 +45,8 @@ def card(connection: Connection, unit: UnitRow) -> UnitCard:
 
 
 def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) -> Sequence[CardLine]:
-    known, set_back = Corrections.read(connection), entries_set_back(connection)
+    known = Corrections.read(connection)
+    set_back = entries_set_back(connection)
     by_soak = {line.soak_id: line for line in soaked}
     ever = [
         one

@@ -47,7 +47,8 @@ def likeness(one: str, other: str) -> Likeness | None:
         return None
     if plain(one) == plain(other):
         return "the same serial"
-    first, second = skeleton(one), skeleton(other)
+    first = skeleton(one)
+    second = skeleton(other)
     if first == second:
         return "reads alike"
     if max(len(first), len(second)) >= _SHORTEST_FOR_ONE_OFF and _one_off(first, second):

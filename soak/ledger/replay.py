@@ -125,7 +125,8 @@ def _sold(course: Course, sale: Fact) -> None:
     course.follows(sale, course.bought, "the day it was bought")
     if course.job is not None:
         course.follows(sale, course.job.when, "the day its last job began")
-    course.state, course.sale = "sold", sale
+    course.state = "sold"
+    course.sale = sale
 
 
 def _came_back(course: Course, back: Fact) -> None:
@@ -133,7 +134,8 @@ def _came_back(course: Course, back: Fact) -> None:
         course.wrong(back, "the unit would not be sold by then")
     else:
         course.follows(back, course.sale.when, "the day it was sold")
-    course.state, course.back = "came back", back
+    course.state = "came back"
+    course.back = back
     if back["hazard"]:
         course.hazards.add(back.entry)
 

@@ -277,7 +277,8 @@ def _opened(
     for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
         by = now.withdrawal(job["begun_by"] or job.entry)
         if job.entry > soak.entry and (by or job["begun_by"] is None):
-            during, withdrawn = _during(job.when, soak), by.why if by else ""
+            during = _during(job.when, soak)
+            withdrawn = by.why if by else ""
             found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
     return found
 

@@ -122,7 +122,8 @@ def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
 def _values(
     evidence: Evidence, judgement: Judgement | None, known: Row[Any] | None
 ) -> dict[str, Any]:
-    header, wear = evidence.header, wear_of(evidence)
+    header = evidence.header
+    wear = wear_of(evidence)
     not_tested: list[str] = list(known.not_tested) if known else []
     not_shown: list[str] = list(known.not_shown) if known else []
     if judgement is not None:

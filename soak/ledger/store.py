@@ -67,7 +67,9 @@ class Store:
     """
 
     def __init__(self, path: Path, wait_s: float = 10.0, steps: Sequence[Step] = STEPS) -> None:
-        self.path, self._wait_s, self._steps = path, wait_s, steps
+        self.path = path
+        self._wait_s = wait_s
+        self._steps = steps
         self._engine = self._read_from = self._engine_of(path)
         self._open()
 

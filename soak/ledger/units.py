@@ -71,7 +71,8 @@ def find(connection: Connection, text: str) -> UnitRow:
         If no unit, or more than one, is meant.
     """
     known = rows(connection)
-    wanted, wanted_plain = text.strip().lower(), plain(text)
+    wanted = text.strip().lower()
+    wanted_plain = plain(text)
     if not wanted:
         raise LedgerError("which unit? give its tag or serial")
     by_tag = [row for row in known if row.tag.lower() == wanted]
@@ -133,7 +134,8 @@ def last_recorded_utc(connection: Connection) -> str:
 
 def entries_set_back(connection: Connection) -> frozenset[int]:
     """Return the entries that were recorded at an earlier time than one before them."""
-    latest, found = "", []
+    latest = ""
+    found = []
     for row in connection.execute(select(ENTRIES).order_by(ENTRIES.c.number)):
         if row.recorded_utc < latest:
             found.append(row.number)

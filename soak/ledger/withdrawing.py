@@ -26,7 +26,8 @@ def withdraw(
     soak = next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
     if soak is None:
         raise LedgerError(f"this ledger has no soak {soak_id}; judge it first: soak judge")
-    why, who = told(because, "why it was wrong"), told(by, "who withdraws it")
+    why = told(because, "why it was wrong")
+    who = told(by, "who withdraws it")
     for again in facts(connection, DEMAND_WITHDRAWN):
         if (again["soak_id"], again["demand"]) == (soak_id, demand):
             raise LedgerError(

@@ -37,7 +37,8 @@ class TerminalOperator:
     def __init__(
         self, out: TextIO | None = None, read: Callable[[], str] = input, by: str = ""
     ) -> None:
-        self._out, self._lines = out or sys.stderr, TypedLines(read)
+        self._out = out or sys.stderr
+        self._lines = TypedLines(read)
         self._lock = trio.Lock()
         self._by = by
 

@@ -124,7 +124,8 @@ class Terminal:
         return f"{(self.utc_now() + timedelta(seconds=left_s)).astimezone():%H:%M}"
 
     def _state(self, state: State) -> None:
-        source, t_s = state.source, state.t_s
+        source = state.source
+        t_s = state.t_s
         if source == "capture":
             self._picture = state.state
         elif (source, state.state) == ("stick", STALLED):
@@ -138,7 +139,8 @@ class Terminal:
         fact = fact_of(mark)
         match fact:
             case StretchBegins():
-                self._stretch, self._begun_s = mark.stretch, mark.t_s
+                self._stretch = mark.stretch
+                self._begun_s = mark.t_s
                 self._said.clear()
                 self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
             case StretchEnds(because=because):

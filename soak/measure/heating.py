@@ -33,7 +33,8 @@ the end allow for it. Our own choice."""
 CONFIDENCE = 0.95
 """Of the bounds of an end. Common practice."""
 
-_SINGULAR, _NOTHING = 1e8, 1e-9
+_SINGULAR = 1e8
+_NOTHING = 1e-9
 """A fit whose slopes are so nearly alike has no bounds; what moves it by less than so large a share
 of the most moves nothing. Our own choice."""
 _TAU_SPAN = (0.02, 20.0)
@@ -161,7 +162,8 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
 
 def fit_curve(t_s: Floats, value: Floats) -> Fit | None:
     """Fit one exponential, or two where those leave a clearly smaller residual."""
-    one, two = fit_one(t_s, value), fit_two(t_s, value)
+    one = fit_one(t_s, value)
+    two = fit_two(t_s, value)
     if one is None or two is None:
         return one or two
     rises = [abs(term.rise) for term in two.terms]
@@ -251,13 +253,17 @@ def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats,
 def _as_fit(when: Floats, values: Floats, taus: Sequence[float]) -> Fit:
     found, squares = _solve(when, values, taus)
     terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
-    end, columns = float(found[0]), _slopes(when, terms)
+    end = float(found[0])
+    columns = _slopes(when, terms)
     left = values - end - np.sum([term.rise * np.exp(-when / term.tau_s) for term in terms], axis=0)
-    moved, half = 0.0, _step(columns, left)[1]
+    moved = 0.0
+    half = _step(columns, left)[1]
     hidden = np.exp(-when / (HIDDEN_SLOWER * max(taus)))
     further, wider = _step(np.column_stack([columns, hidden]), left)
-    low, high = min(moved - half, further - wider), max(moved + half, further + wider)
-    rms, worst = math.sqrt(squares / len(when)), float(np.max(np.abs(left)))
+    low = min(moved - half, further - wider)
+    high = max(moved + half, further + wider)
+    rms = math.sqrt(squares / len(when))
+    worst = float(np.max(np.abs(left)))
     return Fit(end, end + low, end + high, CONFIDENCE, terms, rms, worst, float(when[-1]))
 
 
@@ -285,7 +291,8 @@ def _step(slopes: Floats, left: Floats) -> tuple[float, float]:
 
     size = np.linalg.norm(slopes, axis=0)
     moves = size > _NOTHING * size[0]
-    slopes, size = slopes[:, moves], size[moves]
+    slopes = slopes[:, moves]
+    size = size[moves]
     if np.linalg.cond(slopes / size) > _SINGULAR:
         return 0.0, math.inf
     inverse = np.linalg.pinv(slopes / size)

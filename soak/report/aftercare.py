@@ -43,7 +43,8 @@ def shelf_life(told: Sequence[Soak], context: ReportContext) -> Message:
 
 def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[Message, ...]:
     """List the quick soaks that followed a longer one: each looks again at a stored unit."""
-    found, longer = [], False
+    found = []
+    longer = False
     for soak in told:
         if not soak.fit_for_listing and longer:
             found.append(

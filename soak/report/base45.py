@@ -13,7 +13,8 @@ def encode(data: bytes) -> str:
     parts = []
     for at in range(0, len(data), 2):
         pair = data[at : at + 2]
-        number, digits = int.from_bytes(pair, "big"), len(pair) + 1
+        number = int.from_bytes(pair, "big")
+        digits = len(pair) + 1
         for _ in range(digits):
             number, digit = divmod(number, 45)
             parts.append(ALPHABET[digit])

@@ -93,10 +93,8 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     told: list[Soak] = []
     courses = [course_of(evidence) for evidence in soaks]
     for number, evidence in enumerate(courses, start=1):
-        drawn, frames = (
-            draw(evidence, number),
-            pictures(evidence, number, _pointed(judgement, evidence)),
-        )
+        drawn = draw(evidence, number)
+        frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {one.chart.name: one for one in drawn}
         shown |= {one.frame.name: one for one in frames}
         told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))

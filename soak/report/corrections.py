@@ -48,7 +48,8 @@ def said_as_limits(context: ReportContext) -> list[Message]:
 
 
 def _amended(one: Amendment) -> Message:
-    on, by = day(one.on), given(one.by, NOBODY_YET)
+    on = day(one.on)
+    by = given(one.by, NOBODY_YET)
     if not one.now:
         return msg(
             "{kind}: withdrawn on {on} by {by} ({why}); when it was soaked it was stated so: "

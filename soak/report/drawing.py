@@ -86,7 +86,8 @@ def _moved_words(row: Bar) -> Message:
     return msg("{movement}: {count} ({note}).", movement=row.words, count=row.count, note=row.note)
 
 
-WIDE, NARROW = 720, 360
+WIDE = 720
+NARROW = 360
 
 _AXES: Mapping[str, tuple[Message, Message]] = {
     "degC": (msg("Temperature"), msg("temperature, °C")),
@@ -137,7 +138,8 @@ class Drawing:
         def say(told: Said) -> str:
             return speaks.say(typed_in(just(told), self.change))
 
-        chart, key = self.chart, (speaks.code, width)
+        chart = self.chart
+        key = (speaks.code, width)
         if key not in self._drawn:
             self._drawn[key] = self.make(
                 f"{chart.name}-{sign}", chart.title, chart.about, say=say, width=width
@@ -175,7 +177,9 @@ def _spot(course: Course, quantity: Quantity) -> Said:
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
     found = [one for one in course.header.quantities if one.unit == unit]
-    series, about, drawn = [], [], []
+    series = []
+    about = []
+    drawn = []
     for quantity in found:
         t_s, value = course.series(quantity.name)
         if not len(t_s):
@@ -183,7 +187,8 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
         words = _spot(course, quantity)
         drawn.append(quantity.name)
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
-        high, low = int(np.argmax(value)), int(np.argmin(value))
+        high = int(np.argmax(value))
+        low = int(np.argmin(value))
         told = msg(
             "{spot}: highest {high} at {high_at}, lowest {low} at {low_at}.",
             spot=words,
@@ -199,7 +204,8 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     levels = _levels(course, drawn, unit)
     about += [msg("Limit of line {level}.", level=level.words) for level in levels]
     chart = Chart(name=f"s{number}-{unit.lower()}", title=title, about=paragraph(*about))
-    span_s, off = (0.0, course.ends_s), power_off(course)
+    span_s = (0.0, course.ends_s)
+    off = power_off(course)
     make = partial(lines, series=series, axis=axis, span_s=span_s, limits=levels, off=off)
     return Drawing(chart, make)
 
@@ -267,7 +273,8 @@ def _quickest(times: Sequence[float]) -> Message:
 
 
 def _speed(course: Course, number: int) -> Drawing | None:
-    series, about = [], []
+    series = []
+    about = []
     for quantity in course.header.quantities:
         if quantity.unit != "B/s":
             continue
@@ -286,7 +293,8 @@ def _speed(course: Course, number: int) -> Drawing | None:
     if not series:
         return None
     chart = Chart(name=f"s{number}-speed", title=msg("Speed of data"), about=paragraph(*about))
-    off, span_s = power_off(course), (0.0, course.ends_s)
+    off = power_off(course)
+    span_s = (0.0, course.ends_s)
     return Drawing(chart, partial(speeds, series=series, span_s=span_s, off=off))
 
 

@@ -42,7 +42,8 @@ def claim(report: Report) -> Message:
 
 def unit_facts(report: Report) -> list[Fact]:
     """Return what identifies the unit."""
-    unit, masked = report.unit, report.unit.serial_masked
+    unit = report.unit
+    masked = report.unit.serial_masked
     return _known(
         (msg("Model"), just(unit.model)),
         (msg("Kind"), just(unit.kind)),
@@ -58,7 +59,8 @@ def unit_facts(report: Report) -> list[Fact]:
 
 def soak_title(number: int, report: Report) -> Message:
     """Say which soak of the report it is; `number` counts from 1."""
-    script, soaks = report.soaks[number - 1].script, len(report.soaks)
+    script = report.soaks[number - 1].script
+    soaks = len(report.soaks)
     return msg("Soak {number} of {all}: {script}", number=number, all=soaks, script=script)
 
 

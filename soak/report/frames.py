@@ -41,14 +41,16 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
         Spans in s that the judgement holds against the unit; what was seen there is shown.
     """
     found = [one for one in evidence.kept_files() if one.media_type.startswith("image/")]
-    told, used_bytes = [], 0
+    told = []
+    used_bytes = 0
     for index, kept in enumerate(_chosen(found, pointed)):
         name = f"s{number}-f{index + 1}"
         try:
             data = evidence.kept_bytes(kept)
             problem = NOTHING_SAID
         except JournalError as fault:
-            data, problem = b"", just(str(fault))
+            data = b""
+            problem = just(str(fault))
         media_type = picture_type(data)
         if not problem and not media_type:
             problem = msg("not a JPEG or PNG picture")

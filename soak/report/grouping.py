@@ -60,8 +60,10 @@ def _verdict(parts: Sequence[Finding]) -> Verdict:
 
 
 def _line(parts: Sequence[Finding]) -> Together:
-    speaks, verdict = _nearest(parts), _verdict(parts)
-    one, reads = as_tested(speaks), reads_of(speaks.requirement)
+    speaks = _nearest(parts)
+    verdict = _verdict(parts)
+    one = as_tested(speaks)
+    reads = reads_of(speaks.requirement)
     because = [part.because for part in parts if part.verdict is verdict]
     # What is counted is read large elsewhere, with its bound beside it.
     each = len(parts) > 1 and reads.adds_up and bool(speaks.requirement.limit)

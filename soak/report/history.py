@@ -40,7 +40,8 @@ def list_soaks(
     earlier.pop("", None)
     here = []
     for at, evidence in enumerate(soaks):
-        header, last = evidence.header, at == len(soaks) - 1
+        header = evidence.header
+        last = at == len(soaks) - 1
         known = earlier.pop(header.soak_id, None)
         before = named(known.grade) if known else msg("part of this grade")
         begun = evidence.sessions()

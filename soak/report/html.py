@@ -32,7 +32,8 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
     ----------
     W3C, Content Security Policy Level 3, sections 2.3.1 (hash sources) and 6.
     """
-    style, speaks = _style(), language(language_code)
+    style = _style()
+    speaks = language(language_code)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     template = _environment().get_template("sheet.html.j2")
 

@@ -132,8 +132,11 @@ _CAUTION = msg("A function test, no safety test, no forecast.")
 
 
 def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
-    say, unit, limits = speaks.say, report.unit, len(report.known_limits)
-    brief, most = most == 0, max(most, 1)
+    say = speaks.say
+    unit = report.unit
+    limits = len(report.known_limits)
+    brief = most == 0
+    most = max(most, 1)
     under_at_most, failed_at_most = (_LINE, _LINE) if brief else (_UNDER, _FAILED_LINE)
     missing = [one.what for one in report.not_tested]
     judged = report.grade.judged_by
@@ -197,7 +200,8 @@ def _some(
 
 def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> str:
     """Return plain text to paste into a listing, without markup."""
-    say, unit = language(language_code).say, report.unit
+    say = language(language_code).say
+    unit = report.unit
     head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
     claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
     untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]

@@ -49,7 +49,8 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     a second line of defence; the first is that whole fields are not taken over.
     """
     said = sheet.report
-    unit, grade = said.unit, said.grade
+    unit = said.unit
+    grade = said.grade
     if not show_serial:
         serial = typed_in(unit.serial, masked)
         unit = unit.model_copy(update={"serial": serial, "serial_masked": True})

@@ -28,13 +28,16 @@ from cryptography.hazmat.primitives.serialization import (
 from soak.errors import UsageError
 from soak.records import canonical_json
 
-KEY_BYTES, SIGNATURE_BYTES = 32, 64
+KEY_BYTES = 32
+SIGNATURE_BYTES = 64
 _MARK = "soak-signature:"
 HOLE = _MARK + "0" * 2 * (KEY_BYTES + SIGNATURE_BYTES)
 """Where the signature of a whole file goes: public key and signature, hexadecimal."""
 _FILLED = re.compile(rb"soak-signature:([0-9a-f]{64})([0-9a-f]{128})")
 _HEX = re.compile(r"[0-9a-f]{192}")
-_FILE, _DATA, _TOKEN = b"soak file 1\n", b"soak data 1\n", b"soak token 1\n"
+_FILE = b"soak file 1\n"
+_DATA = b"soak data 1\n"
+_TOKEN = b"soak token 1\n"
 """What is signed begins with its kind, so that no signature fits another kind."""
 
 
@@ -157,7 +160,8 @@ def check_data(data: Mapping[str, Any]) -> Signed:
         raise NotSigned("holds no signature")
     plain = {name: value for name, value in data.items() if name != "signature"}
     try:
-        key, value = str(signature["key"]), str(signature["value"])
+        key = str(signature["key"])
+        value = str(signature["value"])
         message = _DATA + canonical_json(plain)
     except (TypeError, KeyError, ValueError):
         raise Changed("its signature cannot be read; it was changed") from None

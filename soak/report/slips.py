@@ -27,7 +27,8 @@ from soak.words import NOTHING_SAID, Message, begin, joined, just, msg, paragrap
 TEMPLATE = "slip.typ"
 DOTS_PER_MM = 12.0
 """Of a picture: 300 dots an inch, rounded up, as label printers have them."""
-SMALLEST_MM, LARGEST_MM = (25.0, 12.0), (210.0, 297.0)
+SMALLEST_MM = (25.0, 12.0)
+LARGEST_MM = (210.0, 297.0)
 A6_MM = (105.0, 148.0)
 _MADE = datetime(2000, 1, 1, tzinfo=UTC)
 """A label says nothing of a day, so its file does not either."""
@@ -118,7 +119,8 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Se
 
 def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:
     """Return what a record must hold, and the names of what is not known."""
-    unit, issuer = report.unit, report.issuer
+    unit = report.unit
+    issuer = report.issuer
     kinds = dict.fromkeys(check_named(one.check) for one in report.summary)
     facts: list[Fact] = [
         (msg("Item"), just(unit.kind)),

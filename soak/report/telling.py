@@ -46,7 +46,9 @@ def _ended(course: Course) -> Message:
 
 def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> Soak:
     """Return one soak as the report tells it."""
-    header, sessions, seal = evidence.header, evidence.sessions(), evidence.seal
+    header = evidence.header
+    sessions = evidence.sessions()
+    seal = evidence.seal
     return Soak(
         soak_id=header.soak_id,
         script=named(header.script.get("name", "")),
@@ -123,7 +125,8 @@ def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
 def _planned(part: Json) -> Message:
     plan = part.get("plan")
     if plan and "accept_at_s" in plan:
-        shortest, longest = plan["shortest_s"], plan["accept_at_s"][-1]
+        shortest = plan["shortest_s"]
+        longest = plan["accept_at_s"][-1]
         return msg(
             "by its plan, {shortest} to {longest}",
             shortest=Amount(shortest, "s"),
@@ -172,7 +175,8 @@ def deviations(soaks: Sequence[Course], context: ReportContext) -> tuple[Message
 
 
 def _departed(evidence: Course) -> list[Message]:
-    seal, told = evidence.seal, list[Message]()
+    seal = evidence.seal
+    told = list[Message]()
     if seal is None or seal.ended != "complete":
         told.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
     told += [what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))]
@@ -267,7 +271,8 @@ def _rate(told: State) -> Message:
     period_s = float(told.detail.get("period_s", 0.0))
     if period_s <= 0:
         return NOTHING_SAID
-    rate, nominal = Number(1 / period_s, ".3f"), nominal_rate(1 / period_s)
+    rate = Number(1 / period_s, ".3f")
+    nominal = nominal_rate(1 / period_s)
     if nominal is None or nominal.denominator == 1:
         return msg("{rate} pictures a second", rate=rate)
     return msg("{rate} ({exact}) pictures a second", rate=rate, exact=str(nominal))

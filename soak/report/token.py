@@ -47,8 +47,10 @@ def told(text: str) -> Told:
     """
     try:
         packed = base45.decode(text.removeprefix(_BEGINS))
-        key, rest = packed[:_PRINT_BYTES], packed[_PRINT_BYTES:]
-        signature, content = rest[:SIGNATURE_BYTES], rest[SIGNATURE_BYTES:]
+        key = packed[:_PRINT_BYTES]
+        rest = packed[_PRINT_BYTES:]
+        signature = rest[:SIGNATURE_BYTES]
+        content = rest[SIGNATURE_BYTES:]
         fields = content.decode().split("\n")
     except ValueError:
         raise Changed("its code cannot be read") from None

@@ -24,7 +24,8 @@ _PLAIN: Reads[Any] = Reads()
 
 def as_tested(finding: Finding) -> Tested:
     """Return a finding as the report prints it."""
-    need, reads = finding.requirement, reads_of(finding.requirement)
+    need = finding.requirement
+    reads = reads_of(finding.requirement)
     return Tested(
         id=need.id,
         check=need.check,
@@ -67,7 +68,8 @@ def reads_of(need: Requirement) -> Reads[Any]:
 
 def place_of(need: Requirement) -> int:
     """Return the place of a requirement's section on a page; without a known section the last."""
-    sections, rule = list(Section), rule_of(need)
+    sections = list(Section)
+    rule = rule_of(need)
     return len(sections) if rule is None else sections.index(rule.section)
 
 

@@ -53,7 +53,8 @@ class Answer(Reads[AnsweredTerms]):
 
 
 def _demands(need: Requirement, terms: AnsweredTerms) -> Message:
-    question, wanted = question_words(terms.text or need.id), answer_words(terms.wanted)
+    question = question_words(terms.text or need.id)
+    wanted = answer_words(terms.wanted)
     return msg("{question} ({wanted})", question=question, wanted=wanted)
 
 
@@ -74,7 +75,8 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     if not given:
         return not_shown(need, msg("nobody answered"))
     course, mark = given[-1]
-    answer, by = fact_as(mark, Answered).answer, fact_as(mark, Answered).by
+    answer = fact_as(mark, Answered).answer
+    by = fact_as(mark, Answered).by
     words = {"answer": answer_words(answer), "wanted": answer_words(terms.wanted)}
     if by:
         because = msg(
@@ -160,7 +162,8 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
         return not_shown(need, lacking)
     told = against or whole
     last = fact_as(told[-1][1], Answered)
-    answer, by = answer_words(last.answer), by_hand([mark for _, mark in told])
+    answer = answer_words(last.answer)
+    by = by_hand([mark for _, mark in told])
     because = msg(
         "Judged {by}: {answer}; {wanted} is wanted.",
         by=by,

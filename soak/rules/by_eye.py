@@ -80,10 +80,12 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
     looks = [(course, _looks(kind, need, terms, course)) for course in soaks]
     bad = [(course, mark) for course, here in looks for mark in here.bad]
     seen = [mark for _, here in looks for mark in (*here.good, *here.bad)]
-    missed, covered = sum(here.missed for _, here in looks), [here.covered for _, here in looks]
+    missed = sum(here.missed for _, here in looks)
+    covered = [here.covered for _, here in looks]
     if not seen:
         return not_shown(need, covered[-1].why or msg("nobody answered"))
-    failed, allowed = len(bad), need.limit or 0.0
+    failed = len(bad)
+    allowed = need.limit or 0.0
     because = paragraph(
         kind.told(len(seen) - failed, len(seen), terms),
         counted(
@@ -150,7 +152,8 @@ def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:
 
 def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Coverage:
     """Return coverage by count: what was promised is a number of looks."""
-    plain, why = coverage(course, need, ()), NOTHING_SAID
+    plain = coverage(course, need, ())
+    why = NOTHING_SAID
     if seen < ceil(promised * (1 - need.blind_allowed)):
         told = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
         why = dead_in(course, need.stretch) or told

@@ -115,7 +115,8 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
     confidence = need.confidence or 0.95
     before = [_before(need, course, soaks) for course in held]
     told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
-    last, made = told[-1], round(told[-1].at)
+    last = told[-1]
+    made = round(told[-1].at)
     tried = len(before[-1].failed)
     groups = strata(starts_counted(need, held[-1])[: max(0, made - tried)], confidence)
     high = None
@@ -167,7 +168,9 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
         return not_shown(need, _CHOSEN_LATE)
     before = [_before(need, course, soaks) for course in held]
     told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
-    last, high, confidence = told[-1], None, need.confidence or 0.95
+    last = told[-1]
+    high = None
+    confidence = need.confidence or 0.95
     if last.decided == "accepted":
         high = 3600 / shortest_mean(plan, last.failures + before[-1].otherwise, confidence)
     outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)

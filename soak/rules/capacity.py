@@ -18,7 +18,8 @@ from soak.words import Message, Stated, msg, paragraph
 
 def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that what was written to all there is room for came back."""
-    covered, told = [], []
+    covered = []
+    told = []
     for course in soaks:
         covered.append(covered_while_written(course, need, course.unseen("stick")))
         tried = [one for one in facts(course, CapacityTried) if one[0].stretch == need.stretch]
@@ -27,7 +28,8 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         why = msg("the stick was not filled and read back within the stretch")
         return not_shown(need, covered[-1].why or why)
     course, mark, capacity = max(told, key=lambda one: _lost_bytes(one[2]))
-    lost, words = _lost_bytes(capacity), _in_words(capacity)
+    lost = _lost_bytes(capacity)
+    words = _in_words(capacity)
     if terms.on_the_bench:  # the bench's own stick, not the unit
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested

@@ -22,7 +22,8 @@ from soak.states import lost
 from soak.terms import terms
 from soak.words import Amount, Message, counted, msg
 
-SOURCE, RATE = "network", "network.rate"
+SOURCE = "network"
+RATE = "network.rate"
 """Where files come from, and the quantity of how fast."""
 
 Came = Literal["whole", "wrong", "broke off", "hung"]
@@ -55,7 +56,8 @@ def _fetches(course: Course, need: Requirement) -> list[tuple[Mark, FileFetched]
     windows = course.windows(need.stretch)
     unseen = course.unseen(SOURCE, lost(SOURCE, course.header.model_sheet))
     away = [(p.from_s, p.to_s) for p in course.periods(SOURCE) if p.state != "seen"]
-    found, serves = list[tuple[Mark, FileFetched]](), -1
+    found = list[tuple[Mark, FileFetched]]()
+    serves = -1
     for mark, fetched in facts(course, FileFetched):
         from_s = fetched.from_s
         powered = holding(from_s, mark.t_s, course.started)
@@ -76,7 +78,9 @@ def holding(from_s: float, to_s: float, spans: Sequence[tuple[float, float]]) ->
 
 def _judge(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that at most `limit` fetches came wrong, broke off or hung while the link stayed."""
-    allowed, tried, covered = need.limit or 0.0, 0, []
+    allowed = need.limit or 0.0
+    tried = 0
+    covered = []
     pointers: list[Pointer] = []
     for course in soaks:
         if SOURCE not in watchers_at(course.header.fixture):
@@ -130,7 +134,8 @@ FETCHED_WHOLE = Rule(
 
 def _fast(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the median rate of the fetches that came whole is at least `limit`."""
-    wanted, covered = need.limit or 0.0, []
+    wanted = need.limit or 0.0
+    covered = []
     slowest: tuple[float, Pointer] | None = None
     for course in soaks:
         one = trace(course, need)

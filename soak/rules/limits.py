@@ -165,7 +165,9 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
     """Judge that the guard never had to cut the power."""
     source = terms.source or need.quantity
     allowed = need.limit or 0.0
-    number, pointers, covered = 0, [], []
+    number = 0
+    pointers = []
+    covered = []
     doubtful: list[Trip] = []
     for course in soaks:
         here = [

@@ -76,8 +76,12 @@ def _at_units_port(judge: Judge[L]) -> Judge[L]:
 @_at_units_port
 def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the device never left the port while the unit had power and was started."""
-    allowed, source = need.limit or 0.0, _source(need)
-    pointers, covered, watched, left = [], [], [], []
+    allowed = need.limit or 0.0
+    source = _source(need)
+    pointers = []
+    covered = []
+    watched = []
+    left = []
     for course in soaks:
         windows = course.windows(need.stretch)
         here = [fault for fault in port_faults(course, source) if holds(fault.from_s, windows)]
@@ -87,7 +91,8 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         covered.append(coverage(course, need, unseen))
         there = [(p.from_s, p.to_s) for p in course.periods(source) if p.state == "seen"]
         watched.append(common(common(windows, course.started), there))
-    number, seen_s = sum(map(len, left)), sum(map(total_s, watched))
+    number = sum(map(len, left))
+    seen_s = sum(map(total_s, watched))
     if seen_s <= 0 and not number:
         return not_shown(need, covered[-1].why or _never_seen(soaks[-1], need))
     often = how_often(need, placed(zip(watched, left, strict=True)))
@@ -145,7 +150,9 @@ class SettledTerms(LinkTerms):
 @_at_units_port
 def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the link never ran at less than `limit` Mb/s, arrivals left aside."""
-    limit, pointers, covered = need.limit or 0.0, [], []
+    limit = need.limit or 0.0
+    pointers = []
+    covered = []
     speeds: list[float] = []
     for course in soaks:
         covered.append(coverage(course, need, course.blind(_source(need))))
@@ -175,7 +182,8 @@ def _speeds(
     found: list[tuple[float, float, float]] = []
     for begin_s, end_s in there:
         chosen = (t_s >= begin_s) & (t_s < end_s)
-        times, speeds = t_s[chosen], value[chosen]
+        times = t_s[chosen]
+        speeds = value[chosen]
         starts = np.flatnonzero(np.diff(speeds, prepend=np.nan) != 0)
         for at in starts:
             later = starts[starts > at]
@@ -190,7 +198,8 @@ def _speeds(
 
 
 def _because(speeds: Sequence[float], limit: float, said: Watch) -> Message:
-    lowest, highest = min(speeds), max(speeds)
+    lowest = min(speeds)
+    highest = max(speeds)
     if lowest >= limit:
         return said.ran_at(said.named_speed(lowest))
     if highest >= limit:
@@ -230,7 +239,8 @@ AT_LEAST_SPEED = Rule(
 )
 
 
-RESETS, DESCRIPTOR_FAILURES = "link.resets", "link.descriptor_failures"
+RESETS = "link.resets"
+DESCRIPTOR_FAILURES = "link.descriptor_failures"
 OVER_CURRENT = "link.over_current"
 """Events that a link may count, as quantities."""
 
@@ -239,7 +249,10 @@ OVER_CURRENT = "link.over_current"
 def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` resets, failures or over-currents were counted."""
     allowed = need.limit or 0.0
-    number, pointers, covered, cannot = 0.0, [], [], ""
+    number = 0.0
+    pointers = []
+    covered = []
+    cannot = ""
     for course in soaks:
         identity = course.header.fixture[_source(need)].get("identity", {})
         why = identity.get("cannot", {}).get(need.quantity.removeprefix(f"{_source(need)}."), "")

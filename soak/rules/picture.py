@@ -86,7 +86,8 @@ def _settled(
     )
     good = number <= (need.limit or 0.0)
     if together is not None:
-        found_value, good = by_the_hour(found_value, together, number), together.good
+        found_value = by_the_hour(found_value, together, number)
+        good = together.good
         detail |= together.detail
     return settle(
         need,

@@ -92,7 +92,10 @@ def _settled(
     need: Requirement, soaks: Sequence[Course], together: Hourly[UnitFault] | None = None
 ) -> Finding:
     allowed = need.limit or 0.0
-    pointers, covered, watched, times = [], [], [], []
+    pointers = []
+    covered = []
+    watched = []
+    times = []
     for course in soaks:
         windows = course.windows(need.stretch)
         here = _here(need, course)
@@ -102,7 +105,8 @@ def _settled(
         hidden = _not_looked(course, need.quantity)
         covered.append(coverage_besides(course, need, unseen, hidden, _NOT_LOOKED))
         watched.append(minus(common(windows, course.started), merged([*unseen, *hidden])))
-    number, seen_s = sum(map(len, times)), sum(map(total_s, watched))
+    number = sum(map(len, times))
+    seen_s = sum(map(total_s, watched))
     if seen_s <= 0:
         return not_shown(need, covered[-1].why or _NOT_LOOKED)
     often = how_often(need, placed(zip(watched, times, strict=True)))

@@ -33,7 +33,8 @@ _LANES = ("blue", "green", "red")
 
 def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that at most `limit` frames of the clip were lost."""
-    came, lost = _sum(soaks, need, "clip.came"), _sum(soaks, need, "clip.lost")
+    came = _sum(soaks, need, "clip.came")
+    lost = _sum(soaks, need, "clip.lost")
     if not came or lost is None:
         return not_shown(need, _NEVER)
     allowed = need.limit or 0.0
@@ -157,7 +158,8 @@ def _played_in_colour(need: Requirement, terms: PortTerms, soaks: Sequence[Cours
     )
     margin = allowed - errors[worst]
     value = Value(errors[worst], margin=margin, method=_COLOURED)
-    covered, detail = _covered(soaks, need), {"lane": worst}
+    covered = _covered(soaks, need)
+    detail = {"lane": worst}
     return settle(need, margin >= 0, because, value, covered, pointers, detail)
 
 
@@ -196,7 +198,8 @@ def _covered(soaks: Sequence[Course], need: Requirement) -> list[Coverage]:
     """Return what each soak saw of the clip: a clip that nobody read for long is a hole."""
     covered = []
     for course in soaks:
-        blind, unread = course.blind("capture"), _unread(course, need)
+        blind = course.blind("capture")
+        unread = _unread(course, need)
         why = msg("for {time} no frame of the clip was read", time=Amount(total_s(unread), "s"))
         covered.append(coverage_besides(course, need, blind, unread, why))
     return covered

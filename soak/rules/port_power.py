@@ -181,7 +181,8 @@ def _gathered(
     need: Requirement, terms: LoadTerms, soaks: Sequence[Course], settles: bool = True
 ) -> tuple[list[_Read], list[Coverage], Message]:
     """Return readings and coverage of each soak, and why they are not enough."""
-    read, covered = [], []
+    read = []
+    covered = []
     for course in soaks:
         blind = course.blind(need.quantity)
         covered.append(coverage(course, need, blind))
@@ -264,7 +265,8 @@ class _Between(Reads[VoltageTerms]):
 
     def margin(self, finding: Finding) -> Message:
         """Say on which side of both it lies, if it lies outside."""
-        lowest, value = finding.requirement.limit, finding.value
+        lowest = finding.requirement.limit
+        value = finding.value
         too_low = lowest is not None and value is not None and value < lowest
         return Reads(side=Side.AT_LEAST if too_low else Side.AT_MOST).margin(finding)
 

@@ -78,7 +78,10 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     """Judge that no more than `limit` plug-ins of one kind failed, over all soaks together."""
     if not terms.watched:
         return not_tested(need, _unwatched(terms.port))
-    allowed, pointers, tries, slowest_s = need.limit or 0.0, [], 0, 0.0
+    allowed = need.limit or 0.0
+    pointers = []
+    tries = 0
+    slowest_s = 0.0
     unclear = 0
     for course in soaks:
         for mark, plugged in _own(need, terms, course):
@@ -152,7 +155,8 @@ def _failure(plugged: PluggedIn, terms: ReseatTerms) -> Message:
         return msg("it took {time}", time=Amount(took_s, "s"))
     if not plugged.held:
         return msg("it went again within {time}, hands off", time=Amount(terms.dwell_s, "s"))
-    wanted, speed = terms.at_least_speed_mbps, plugged.speed_mbps
+    wanted = terms.at_least_speed_mbps
+    speed = plugged.speed_mbps
     if not wanted or (speed is not None and speed >= wanted):
         return NOTHING_SAID
     if not speed:
@@ -165,7 +169,8 @@ def _all_work(need: Requirement, terms: ReseatTerms) -> Message:
 
 
 def _each_works(need: Requirement, terms: ReseatTerms) -> Message:
-    each, within = begin(_each(terms)), Amount(terms.seen_within_s, "s")
+    each = begin(_each(terms))
+    within = Amount(terms.seen_within_s, "s")
     dwell = Amount(terms.dwell_s, "s")
     if need.quantity == "capture":
         return msg(

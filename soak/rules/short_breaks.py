@@ -73,7 +73,8 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
         why = covered[-1].why or msg("no short break was made")
         return not_shown(need, why)
     counts = Counter(fact_as(mark, ShortBreak).degree for mark in breaks)
-    worse, allowed = len(pointers), need.limit or 0.0
+    worse = len(pointers)
+    allowed = need.limit or 0.0
     because = paragraph(
         counted(len(breaks), "1 short break was made.", "{count} short breaks were made."),
         *_what_they_did(counts),
@@ -104,7 +105,8 @@ def _what_they_did(counts: Mapping[str, int]) -> list[Message]:
 
 def _seen(need: Requirement, course: Course) -> list[Mark]:
     """Return the breaks of a stretch that the bench saw from beginning to end."""
-    windows, blind = course.windows(need.stretch), course.blind("capture")
+    windows = course.windows(need.stretch)
+    blind = course.blind("capture")
     return [
         mark
         for mark, broken in facts(course, ShortBreak)
@@ -117,7 +119,8 @@ def _covered(
     need: Requirement, terms: BreakTerms, course: Course, made: int, doubt: Message | None
 ) -> Coverage:
     plain = coverage(course, need, ())
-    promised, why = terms.promised, plain.why
+    promised = terms.promised
+    why = plain.why
     if promised is not None and made < math.ceil(promised * (1 - need.blind_allowed)):
         few = msg(
             "only {made} of {promised} short breaks were seen to their end",

@@ -39,13 +39,17 @@ class SoftStopTerms:
 
 def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that at most `limit` soft stops had to be ended by cutting the power."""
-    well, unseen, pointers = 0, 0, []
+    well = 0
+    unseen = 0
+    pointers = []
     for course in soaks:
-        windows, blind = course.windows(need.stretch), course.blind("button")
+        windows = course.windows(need.stretch)
+        blind = course.blind("button")
         for mark in course.marks(SoftStop.mark):
             if not holds(mark.t_s, windows) or holds(mark.t_s, blind):
                 continue
-            ended, limit_s = fact_as(mark, SoftStop).ended, float(fact_as(mark, SoftStop).limit_s)
+            ended = fact_as(mark, SoftStop).ended
+            limit_s = float(fact_as(mark, SoftStop).limit_s)
             pressed_s = mark.t_s - float(fact_as(mark, SoftStop).after_s)
             if ended is False and touching(pressed_s, mark.t_s, blind) is not None:
                 ended = None  # the presser was lost meanwhile: nobody knows how often it pressed
@@ -54,7 +58,8 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
             if ended is False:
                 what = _still_on(limit_s)
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
-    stuck, allowed = len(pointers), need.limit or 0.0
+    stuck = len(pointers)
+    allowed = need.limit or 0.0
     trials = well + stuck
     detail = {"ended": well, "not ended": stuck, "unseen": unseen, "trials": trials}
     found = Value(stuck, margin=allowed - stuck, method=msg("Soft stops counted"), over=trials)

@@ -28,7 +28,8 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     it.
     """
     wanted = need.limit or 0.0
-    read, covered = [], []
+    read = []
+    covered = []
     for course in soaks:
         one = trace(course, need)
         covered.append(coverage(course, need, one.unseen))

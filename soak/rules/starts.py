@@ -55,7 +55,8 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     if not tried:
         why = covered[-1].why or msg("no start was watched to its end")
         return not_shown(need, why)
-    allowed, failed = need.limit or 0.0, sum(bad for _, bad in tried)
+    allowed = need.limit or 0.0
+    failed = sum(bad for _, bad in tried)
     confidence = need.confidence or 0.95
     groups = strata(tried, confidence)
     most = groups[0].bound_high if len(groups) == 1 else None
@@ -112,7 +113,8 @@ def _faults(
 def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int) -> Coverage:
     """Return coverage by count: what was promised is a number of starts."""
     plain = coverage(course, need, ())
-    promised, why = _promised(need, terms, course), plain.why
+    promised = _promised(need, terms, course)
+    why = plain.why
     if promised is not None and watched < math.ceil(promised * (1 - need.blind_allowed)):
         why = (
             why
@@ -173,7 +175,9 @@ class OffTerms:
 
 def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that each off was seen to be one; a welded relay is the bench's fault."""
-    proved, pointers, dead = 0, [], NOTHING_SAID
+    proved = 0
+    pointers = []
+    dead = NOTHING_SAID
     for course in soaks:
         dead = dead_in(course, need.stretch)
         # The off of a unit that may have had no power shows nothing.
@@ -183,7 +187,8 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
             if holds(mark.t_s, windows):
                 what = _alive(alive.by)
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
-    doubtful, allowed = len(pointers), need.limit or 0.0
+    doubtful = len(pointers)
+    allowed = need.limit or 0.0
     found = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
     detail = {"proved": proved, "not proved": doubtful}
     if doubtful > allowed:

@@ -237,7 +237,8 @@ def _still(moved_k: float, window: Amount, end: Fit | TooEarly | None) -> Messag
 
 def _demands(need: Requirement, terms: SteadyTerms) -> Message:
     spot = begin(terms.spot or need.quantity)
-    change, time = Stated(_within_k(need, terms), "K"), Amount(terms.window_s, "s")
+    change = Stated(_within_k(need, terms), "K")
+    time = Amount(terms.window_s, "s")
     if terms.or_predicted_k is None:
         return msg(
             "{spot} became steady (within {change} in {time})", spot=spot, change=change, time=time

@@ -29,7 +29,10 @@ _METHOD = msg(
 def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the stick never went while the unit had power and was started."""
     allowed = need.limit or 0.0
-    pointers, covered, watched, gone = [], [], [], []
+    pointers = []
+    covered = []
+    watched = []
+    gone = []
     for course in soaks:
         windows = course.windows(need.stretch)
         here = [fault for fault in port_faults(course, "stick") if holds(fault.from_s, windows)]
@@ -38,7 +41,8 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         unseen = course.unseen("stick", lost("stick", course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
         watched.append(minus(common(windows, course.started), unseen))
-    number, seen_s = sum(map(len, gone)), sum(map(total_s, watched))
+    number = sum(map(len, gone))
+    seen_s = sum(map(total_s, watched))
     if seen_s <= 0 and not number:
         why = covered[-1].why or msg("the stick was never seen while the unit was started")
         return not_shown(need, why)

@@ -87,7 +87,8 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
     if not good:
         why = covered[-1].why or msg("no start was tried")
         return not_shown(need, why)
-    worse, allowed = len(pointers), need.limit or 0.0
+    worse = len(pointers)
+    allowed = need.limit or 0.0
     found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
     because = paragraph(
         _worked(good, worse, limits_in_words(need, soaks)),
@@ -128,7 +129,8 @@ def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
 
 def _answered_late(told: SupplyTrial, limit_s: float) -> Message:
     """Say that the supply answered so late that nobody knows whether the start kept its limit."""
-    within_s, took_s = told.within_s, told.took_s
+    within_s = told.within_s
+    took_s = told.took_s
     if took_s is None or not took_s <= limit_s < took_s + within_s:
         return NOTHING_SAID
     late = Amount(within_s, "s")
@@ -214,7 +216,8 @@ def _slowest(good: Sequence[SupplyTrial]) -> Message | None:
 def _kept_clear(terms: SupplyTerms) -> Message | None:
     if terms.rated_v is None or terms.accuracy_v is None:
         return None
-    rated, clear = Amount(terms.rated_v, "V"), Amount(terms.accuracy_v, "V")
+    rated = Amount(terms.rated_v, "V")
+    clear = Amount(terms.accuracy_v, "V")
     if terms.end == "lowest":
         return msg(
             "The lowest rated voltage is {rated}, and the supply's accuracy of {clear} is kept "

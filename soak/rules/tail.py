@@ -47,7 +47,8 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
     enough = bool(powered) and clean_s >= wanted_s - _ROUNDING_S
     margin_s = max(0.0, clean_s - wanted_s) if enough else clean_s - wanted_s
     found = Value(clean_s, margin=margin_s, method=_METHOD)
-    shown, wanted = Amount(clean_s, "s"), Amount(wanted_s, "s")
+    shown = Amount(clean_s, "s")
+    wanted = Amount(wanted_s, "s")
     if enough:
         tail = _tail(powered, unseen, wanted_s)
         why = _holed(need, course, powered, unseen, tail)
@@ -91,7 +92,8 @@ def _watching(course: Course) -> list[str]:
 
 def _tail(powered: Sequence[Span], unseen: Sequence[Span], wanted_s: float) -> Span:
     """Return the span, counted back from the end, that holds `wanted_s` of observed time."""
-    left_s, observed = wanted_s, minus(powered, unseen)
+    left_s = wanted_s
+    observed = minus(powered, unseen)
     for begin_s, end_s in reversed(observed):
         if end_s - begin_s >= left_s:
             return end_s - left_s, powered[-1][1]

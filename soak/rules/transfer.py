@@ -46,8 +46,12 @@ def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
     A place that is wrong again and again is counted once in each soak. Where the stick took no more
     data nothing is shown of writing, and a medium that turns read-only is no good sign.
     """
-    allowed, pointers, covered = need.limit or 0.0, [], []
-    several, written_bytes, chunks = [], 0.0, 0
+    allowed = need.limit or 0.0
+    pointers = []
+    covered = []
+    several = []
+    written_bytes = 0.0
+    chunks = 0
     for course in soaks:
         one = trace(course, need)
         windows = course.windows(need.stretch)
@@ -91,7 +95,8 @@ def _as_written(need: Requirement, terms: PortTerms) -> Message:
 
 def _large(wrong_bytes: float, written_bytes: float) -> Message:
     """Say how much was wrong; what could not be read or written did not come back at all."""
-    wrong, written = Amount(wrong_bytes, "B"), Amount(written_bytes, "B")
+    wrong = Amount(wrong_bytes, "B")
+    written = Amount(written_bytes, "B")
     if not wrong_bytes:
         return msg("{wrong} came back wrong of {written} written", wrong=wrong, written=written)
     if not written_bytes:
@@ -212,7 +217,8 @@ def _compared(course: Course, need: Requirement, terms: SpeedTerms) -> _Compared
         return None
     first = trace(course, replace(need, stretch=_first_stretch(course, need)))
     end_s = first.t_s[0] + terms.first_s
-    early, later = first.t_s <= end_s, own.t_s > end_s
+    early = first.t_s <= end_s
+    later = own.t_s > end_s
     if min(early.sum(), later.sum()) < FEWEST:
         return None
     return _Compared(first.value[early], own.t_s[later], own.value[later])
@@ -236,14 +242,18 @@ def _least(need: Requirement) -> float:
 @on_units_port
 def _speed_kept(need: Requirement, terms: SpeedTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the later median speed is at least `limit` times that of the beginning."""
-    ratios, covered, pointers, shown = [], [], [], []
+    ratios = []
+    covered = []
+    pointers = []
+    shown = []
     for course in soaks:
         one = trace(course, need)
         covered.append(coverage(course, need, one.unseen))
         compared = _compared(course, need, terms)
         if compared is None:
             continue
-        before, after = float(np.median(compared.first)), float(np.median(compared.later))
+        before = float(np.median(compared.first))
+        after = float(np.median(compared.later))
         if before <= 0:
             continue
         ratios.append(after / before)

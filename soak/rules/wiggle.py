@@ -134,9 +134,12 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         return not_tested(need, msg("nothing watches the port {port}", port=terms.port))
     tally = _Tally([(course, movements(need, terms, course)) for course in soaks])
     covered = [coverage(course, need, unseen_at(need, terms, course)) for course in soaks]
-    number, resting = tally.number(False), tally.number(True)
-    moved_s, rest_s = tally.seen_s(False), tally.seen_s(True)
-    detail, pointers = _detail(terms, tally), tally.pointers()
+    number = tally.number(False)
+    resting = tally.number(True)
+    moved_s = tally.seen_s(False)
+    rest_s = tally.seen_s(True)
+    detail = _detail(terms, tally)
+    pointers = tally.pointers()
     if not tally.moved:
         return not_shown(need, _UNMOVED, detail=detail)
     often = how_often(need, placed_in(tally.of(False)))
@@ -247,7 +250,8 @@ def _lacking(terms: MovedTerms, tally: _Tally, rest_s: float) -> Message:
 
 def _detail(terms: MovedTerms, tally: _Tally) -> Json:
     lengths = [event.to_s - event.from_s for one in tally.moved for event in one.events]
-    moved_s, rest_s = tally.seen_s(False), tally.seen_s(True)
+    moved_s = tally.seen_s(False)
+    rest_s = tally.seen_s(True)
     newest, moved = tally.found[-1]
     detail: dict[str, Any] = {
         "by_movement": tally.by_movement(),
@@ -266,7 +270,8 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
 def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
     before = moved_before(newest.header, terms.port, terms.heat)
-    events, hours = before.bouts_told, round(before.live_told / 3600, 6)
+    events = before.bouts_told
+    hours = round(before.live_told / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
     if not events or hours <= 0 or round_s <= 0:
         return {}
@@ -316,7 +321,8 @@ def _one_reading(source: str) -> Message:
 
 def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
-    found, windows = {}, [(one.from_s, one.to_s) for one in moved]
+    found = {}
+    windows = [(one.from_s, one.to_s) for one in moved]
     for name, wired in course.header.fixture.get("probe", {}).items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)

@@ -28,7 +28,8 @@ class AfterTrip:
 
     def __init__(self, fixture: Json) -> None:
         self._fixture = fixture
-        self._source, self._since_s = "", math.inf
+        self._source = ""
+        self._since_s = math.inf
         self._readings = 0
         self._enough = trio.Event()
 
@@ -36,7 +37,8 @@ class AfterTrip:
         """Take every record."""
         trip = fact_in(record, Tripped)
         if trip is not None and not self._source:
-            self._source, self._since_s = trip.source, record.t_s
+            self._source = trip.source
+            self._since_s = record.t_s
         elif isinstance(record, Reading) and record.quantity == self._source:
             self._readings += record.t_s > self._since_s
         blind = isinstance(record, State) and (record.source, record.state) == (self._source, BLIND)

@@ -51,7 +51,9 @@ class PowerButton:
     ) -> None:
         self._told: Json = sheet.get("button") or {}
         self._button = button if self._told else None
-        self._sheet, self._hub, self._clock = sheet, hub, clock
+        self._sheet = sheet
+        self._hub = hub
+        self._clock = clock
         self._sees = bool(fixture.get("capture"))
         self._by_hand = "hand" in str((fixture.get("button") or {}).get("driver", ""))
         self._current = next(
@@ -62,7 +64,8 @@ class PowerButton:
             ),
             "",
         )
-        self._pressing, self._power_came = trio.Lock(), trio.Event()
+        self._pressing = trio.Lock()
+        self._power_came = trio.Event()
         self.powered = self.awake = False
         self.unsettled = False
         """Whether it stands pressed off with its power on, or nobody knows what a press did."""
@@ -83,7 +86,8 @@ class PowerButton:
             self._on_s, self.awake = t_s, not self._told.get("stays_off")
             self._power_came.set()
         elif not on:
-            self._off_s, self._started = t_s, None
+            self._off_s = t_s
+            self._started = None
             self._power_came = trio.Event()
             self.awake = self.unsettled = False
         self.powered = on
@@ -113,7 +117,8 @@ class PowerButton:
             if not self.powered:
                 return None
             mark = await self._press("start", why, stretch, check)
-            self.awake, self._started = self.powered, mark if self.powered else None
+            self.awake = self.powered
+            self._started = mark if self.powered else None
             return mark
 
     async def _comes_by_itself(self) -> bool:
@@ -132,7 +137,8 @@ class PowerButton:
             if not self.stops or not await self._runs():
                 await self.settle()
                 return None
-            before_a, shown = self._reads(), self._is_shown()
+            before_a = self._reads()
+            shown = self._is_shown()
             pressed_s = _pressed_s(await self._press("stop", why, stretch, check))
             self.awake = False
         limit_s = float(self._told["stop_limit_s"])
@@ -191,12 +197,15 @@ class PowerButton:
         start once it was pressed, for until then nothing is expected of it.
         """
         assert self._button is not None
-        held_s, from_s = float(self._told[f"{does}_held_s"]), round(self._clock.now_s(), 3)
+        held_s = float(self._told[f"{does}_held_s"])
+        from_s = round(self._clock.now_s(), 3)
         fact = ButtonPressed(does=does, held_s=held_s, from_s=from_s, why=why)
-        self.unsettled, self._pressed_s = True, from_s
+        self.unsettled = True
+        self._pressed_s = from_s
 
         def on_record(doubtful: bool) -> Mark:
-            now_s, begun_s = self._clock.now_s(), from_s
+            now_s = self._clock.now_s()
+            begun_s = from_s
             if self._by_hand and does == "start":
                 # Asked long before it is done; confirmed at once, as by a switch worked by hand.
                 begun_s = round(max(from_s, now_s - held_s), 3)
@@ -290,7 +299,8 @@ class PowerButton:
 
     def _reads(self, since_s: float = -math.inf) -> float | None:
         """Return the supply current read last, A; None where nothing has measured it since."""
-        state, reading = self._hub.state(self._current), self._hub.reading(self._current)
+        state = self._hub.state(self._current)
+        reading = self._hub.reading(self._current)
         blind = state is not None and state.state == BLIND
         return None if reading is None or blind or reading.t_s < since_s else reading.value
 

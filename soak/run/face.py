@@ -27,7 +27,8 @@ class BenchFace:
 
     def __init__(self, check: Check, stretch: str, hand: InHand, so_far: SoFar) -> None:
         self._so_far = so_far
-        self._check, self._stretch = check, stretch
+        self._check = check
+        self._stretch = stretch
         self._clock = hand.clock
         self._hub = hand.hub
         self._power = hand.power

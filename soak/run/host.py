@@ -46,7 +46,8 @@ async def _watch_clocks(
     wall_s = clock.utc().timestamp() - clock.now_s()
     while True:
         await trio.sleep(_LOOK_EVERY_S)
-        slept_s, asleep_s = _asleep_s(clock) - asleep_s, _asleep_s(clock)
+        slept_s = _asleep_s(clock) - asleep_s
+        asleep_s = _asleep_s(clock)
         if slept_s > _WORTH_SAYING_S:
             publish(mark_of(clock.now_s(), HostSlept(for_s=round(slept_s, 1))))
             woke(slept_s)

@@ -38,7 +38,8 @@ class Hub:
     """
 
     def __init__(self, journal: Journal, failed: Callable[[JournalError], None]) -> None:
-        self._journal, self._failed = journal, failed
+        self._journal = journal
+        self._failed = failed
         self.fault: JournalError | None = None
         """Why the journal can take no more than the end of the soak, or not even that."""
         self.latest_s = 0.0
@@ -89,7 +90,8 @@ class Hub:
 
     async def follow(self, source: str) -> AsyncIterator[State | Reading]:
         """Yield the latest state and reading of a source, then every later one, until closed."""
-        state, reading = self._state.get(source), self._reading.get(source)
+        state = self._state.get(source)
+        reading = self._reading.get(source)
         follower = _Follower([record for record in (state, reading) if record is not None])
         self._followers.setdefault(source, []).append(follower)
         try:

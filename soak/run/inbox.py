@@ -55,7 +55,8 @@ def send(soak_folder: Path, request: Request) -> None:
     inbox = soak_folder / "inbox"
     if not inbox.is_dir():
         raise UsageError(f"{soak_folder}: is not a running soak; see `soak show`")
-    hidden, final = inbox / f".{request.id}", inbox / f"{request.id}.json"
+    hidden = inbox / f".{request.id}"
+    final = inbox / f"{request.id}.json"
     plain = {key: value for key, value in asdict(request).items() if key != "attached"}
     try:
         if request.attached:

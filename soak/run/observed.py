@@ -39,9 +39,12 @@ class ObservedTime:
         *,
         powered: bool = True,
     ) -> None:
-        self._stretch, self._sources, self._so_far = stretch, sources, so_far
+        self._stretch = stretch
+        self._sources = sources
+        self._so_far = so_far
         self._powered = powered
-        self._hub, self._clock = hub, clock
+        self._hub = hub
+        self._clock = clock
         self._changed = trio.Event()
         self._rests_s = 0.0
 

@@ -93,7 +93,8 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     ScriptError
         If the script contradicts the fixture or the model sheet.
     """
-    fixture, sheet = wanted.fixture, wanted.model_sheet
+    fixture = wanted.fixture
+    sheet = wanted.model_sheet
     requirements = tuple(all_requirements(script, fixture, sheet))
     wired = roles_of(fixture)
     stretches = [
@@ -124,7 +125,8 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
 
 def _terms(script: Script, wanted: Wanted) -> Json:
     """Return what counts as lost, and how long a start may take, where no demand says otherwise."""
-    fixture, sheet = wanted.fixture, wanted.model_sheet
+    fixture = wanted.fixture
+    sheet = wanted.model_sheet
     told: dict[str, Any] = {
         "bad": sorted(lost("capture", sheet)),
         "usual_start_s": sheet.get("start_s"),

@@ -49,13 +49,17 @@ class Power:
         clock: SoakClock,
         stop: Callable[[str, str], None],
     ) -> None:
-        self._guard, self._channel, self._hub, self._clock = guard, channel, hub, clock
+        self._guard = guard
+        self._channel = channel
+        self._hub = hub
+        self._clock = clock
         self._stop = stop
         self._free = trio.Event()
         self._free.set()
         self._off_answered = trio.Event()
         self.guard_done = trio.Event()
-        self.wished, self._wish = False, object()
+        self.wished = False
+        self._wish = object()
         self._silent = ""
         self.is_on = False
         self.wake: Callable[[str], Awaitable[object]] | None = None
@@ -68,14 +72,16 @@ class Power:
 
     async def set(self, on: bool, why: str) -> Mark:
         """Command the power and return the switch's answer, however long that takes."""
-        self.wished, self._wish = on, object()
+        self.wished = on
+        self._wish = object()
         mark = await self._while_wished(on, why, None)
         assert mark is not None
         return mark
 
     async def _while_wished(self, on: bool, why: str, wish: object | None) -> Mark | None:
         """Command until the switch answers; None once another wish came after `wish`."""
-        guard, blind = self._needed(), False
+        guard = self._needed()
+        blind = False
         while wish in (None, self._wish):
             if on:
                 await self._free.wait()

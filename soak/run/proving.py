@@ -72,7 +72,8 @@ async def _off_and_on(stand: Stand) -> list[Step]:
         return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
     limit_s = patient_start_limit_s(stand.model_sheet)
     await stand.on("prove: on")
-    there, steps = [], []
+    there = []
+    steps = []
     for witness in witnesses:
         if await witness.sees(True, limit_s) is None:
             seen = f"no {witness.sign} within {show_duration(limit_s)} of power"
@@ -108,7 +109,8 @@ async def _each(
 
 
 async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s: float) -> Step:
-    what, gone_s = SWITCH_OFF, await witness.sees(False, GONE_WITHIN_S)
+    what = SWITCH_OFF
+    gone_s = await witness.sees(False, GONE_WITHIN_S)
     if gone_s is None:
         return Step(what, witness.stays(), "not proved", witness.source)
     seen = f"{witness.said} after {show_duration(max(0.0, gone_s - off_s))}"
@@ -153,7 +155,8 @@ async def _stick_keeps(stand: Stand) -> list[Step]:
 
 
 async def _keeps(stick: Stick) -> Step:
-    what, name = "write a block and read it back", "stick"
+    what = "write a block and read it back"
+    name = "stick"
     block = bytes(range(256)) * (stick.block_bytes // 256)
     with trio.move_on_after(90.0):
         wrote = await stick.write_at(0, block)
@@ -203,7 +206,8 @@ async def _has_power(stand: Stand) -> bool:
 
 
 async def _warms(stand: Stand, source: str, spot: str) -> Step:
-    what, first = "warm up with power on", None
+    what = "warm up with power on"
+    first = None
     with trio.move_on_after(WARMS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:
@@ -249,7 +253,8 @@ async def _picture_plug(stand: Stand) -> list[Step]:
 
 async def _stick_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the stick; reading it must fail at once."""
-    what, challenge = "stick pulled", "When you are ready, pull THIS stick and put it back."
+    what = "stick pulled"
+    challenge = "When you are ready, pull THIS stick and put it back."
     stick = stand.instruments.stick
     if stick is None or not stand.by_hand:
         return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
@@ -287,7 +292,9 @@ async def _lost_meanwhile(
     stand: Stand, question: Question, bad: Collection[str]
 ) -> tuple[bool, State | None, State | None]:
     """Return whether it was said to be done, the first loss since, and the picture after it."""
-    asked_s, seen, waiting = stand.clock.now_s(), list[State](), list[trio.Event]()
+    asked_s = stand.clock.now_s()
+    seen = list[State]()
+    waiting = list[trio.Event]()
 
     async def collect() -> None:
         async with stand.following("capture") as records:

@@ -58,7 +58,8 @@ async def _is_a_room(stand: Stand, source: str) -> Step:
 
 async def load_draws(stand: Stand) -> list[Step]:
     """Put the load on for a moment: a voltage at one of the unit's ports must fall."""
-    load, what = stand.instruments.load, "put the load on"
+    load = stand.instruments.load
+    what = "put the load on"
     if load is None:
         return []
     sources = [
@@ -81,7 +82,8 @@ async def load_draws(stand: Stand) -> list[Step]:
     if not read:
         return [Step(what, "no voltage was read", "not proved", "load")]
     source, was, now = max(read, key=lambda one: min(one[1]) - max(one[2]))
-    middle, fell = statistics.median(was), statistics.median(now)
+    middle = statistics.median(was)
+    fell = statistics.median(now)
     seen = f"{source.removeprefix('probe.')}: {middle:.3f} V, with the load {fell:.3f} V"
     if middle - fell >= FALLS_V and lower(np.array(now), np.array(was)):
         return [Step(what, seen, "proved", "load")]
@@ -112,7 +114,8 @@ async def pressed_off(stand: Stand) -> list[Step]:
     stop = fact_in(mark, SoftStop)
     if stop is None:
         return [Step("press it off", "it was not running", "not proved", "button")]
-    by, after = stop.by or "nothing", show_duration(stop.after_s)
+    by = stop.by or "nothing"
+    after = show_duration(stop.after_s)
     if stop.ended:
         return [Step("press it off", f"off after {after}, seen by {by}", "proved", "button")]
     told = "still on" if stop.ended is False else "nobody could see it go"

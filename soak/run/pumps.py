@@ -22,7 +22,8 @@ class Pumps:
     """Start a task for each streaming instrument."""
 
     def __init__(self, hub: Hub, clock: SoakClock) -> None:
-        self._hub, self._clock = hub, clock
+        self._hub = hub
+        self._clock = clock
 
     def start(
         self, nursery: trio.Nursery, instruments: Instruments, watcher: Watcher | None

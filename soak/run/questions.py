@@ -35,7 +35,10 @@ class Questions:
     """
 
     def __init__(self, ask: Operator, hub: Takes, clock: SoakClock, soak: str = "") -> None:
-        self._ask, self._hub, self._clock, self._soak = ask, hub, clock, soak
+        self._ask = ask
+        self._hub = hub
+        self._clock = clock
+        self._soak = soak
         self._waiting: dict[str, trio.MemorySendChannel[_Said]] = {}
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:

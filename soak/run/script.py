@@ -236,7 +236,8 @@ def _stretch(
     if len(held) > 1:
         both = " and ".join(held)
         wrong.add(at, f"{both} both hold the switch; put them into two stretches")
-    plan, lasts_s = None, getattr(head, "lasts", 0.0)
+    plan = None
+    lasts_s = getattr(head, "lasts", 0.0)
     ending = [name for name in settings if checks[name].ends_by_itself]
     if plan_table is not None:
         with wrong.gathered():
@@ -283,7 +284,8 @@ def script_again(resolved: Json) -> Script:
     ScriptError
         If a check or setting of it is no longer known to this version.
     """
-    file, checks = str(resolved["file"]), all_checks()
+    file = str(resolved["file"])
+    checks = all_checks()
     head = ScriptHead(
         name=resolved["name"],
         about=resolved["about"],

@@ -69,9 +69,12 @@ class Soak:
     """
 
     def __init__(self, plan: Plan, journal: Journal, wiring: Wiring) -> None:
-        self._plan, self._journal, self._wiring = plan, journal, wiring
+        self._plan = plan
+        self._journal = journal
+        self._wiring = wiring
         self._clock = wiring.clock
-        self._walking, self._proving = trio.CancelScope(), trio.CancelScope()
+        self._walking = trio.CancelScope()
+        self._proving = trio.CancelScope()
         self._in_order = trio.CancelScope()
         self._reading_on = trio.CancelScope()
         self._how: HowEnded = "complete"
@@ -92,7 +95,8 @@ class Soak:
     def stop(self, how: str, why: str) -> None:
         """End the soak; the first reason counts."""
         if not self._why:
-            self._how, self._why = cast(HowEnded, how), why
+            self._how = cast(HowEnded, how)
+            self._why = why
         self._walking.cancel()
 
     def asked_to_stop(self, why: str) -> None:
@@ -210,7 +214,8 @@ class Soak:
         if not self._power.wired:
             self._remind_to_switch_off()
             return
-        was_on, was_dark = self._power.is_on, self._is_dark()
+        was_on = self._power.is_on
+        was_dark = self._is_dark()
         in_order = await self._stop_in_order()
         if not await self._hand.off(self._why or "the soak is over", _OFF_GIVE_UP_S):
             self._alarm("the power could not be switched off; switch it off by hand")
@@ -298,7 +303,8 @@ class Soak:
 
     async def _goes_elsewhere(self) -> str:
         """Return what saw the unit go off where no capture does; empty if nothing did."""
-        fixture, starting = self._plan.header.fixture, self._starting_since_s is not None
+        fixture = self._plan.header.fixture
+        starting = self._starting_since_s is not None
         for witness in last_witnesses(self._hub, fixture):
             unsure = starting if witness.source in WATCHES else False
             unsure = unsure or (witness.source == "link" and hangs_up(fixture))
@@ -348,7 +354,8 @@ class Soak:
             self.stop("stopped", str(fault))
             return
         wanted = {need.quantity: terms.wanted for need, terms in asked}
-        answer, question = answered.answer, answered.id
+        answer = answered.answer
+        question = answered.id
         if answer is None:
             self.stop(
                 "bench fault",

@@ -131,5 +131,6 @@ def refuse_beside_hours(file: str, at: str, plan: Json, ending: list[str]) -> No
 
 
 def _reached(plan: Json) -> str:
-    shortest, longest = show_duration(plan["shortest_s"]), show_duration(plan["accept_at_s"][-1])
+    shortest = show_duration(plan["shortest_s"])
+    longest = show_duration(plan["accept_at_s"][-1])
     return f"{shortest} to {longest} were watched"

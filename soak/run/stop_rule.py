@@ -21,7 +21,9 @@ class StopRule:
     """Follow the plan of one requirement by the same functions as the judgement."""
 
     def __init__(self, requirement: Requirement, so_far: SoFar, clock: SoakClock) -> None:
-        self._requirement, self._so_far, self._clock = requirement, so_far, clock
+        self._requirement = requirement
+        self._so_far = so_far
+        self._clock = clock
         self._counts_starts = isinstance(plan_of(requirement), StartsPlan)
         self._news = trio.Event()
 

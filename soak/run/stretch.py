@@ -60,7 +60,8 @@ class RunningStretch:
         self._hand = hand
         self._early = trio.Event()
         sources = sorted({source for check in plan.checks for source in check.sources()})
-        name, own = plan.stretch.name, hand.header.requirements
+        name = plan.stretch.name
+        own = hand.header.requirements
         powered = plan.needs_power
         self._so_far = so_far
         self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock, powered=powered)
@@ -73,7 +74,8 @@ class RunningStretch:
 
     async def run(self, not_after_s: float) -> str:
         """Return why it ended: `done`, `not after`, `skipped`, `accepted by plan`, ..."""
-        plan, hand = self._plan, self._hand
+        plan = self._plan
+        hand = self._hand
         self._mark(self._begins())
         hand.hub.listeners.append(self._notice)
         because = "stopped"
@@ -97,7 +99,8 @@ class RunningStretch:
 
     async def _power_on(self) -> None:
         """Switch on, or without a switch have the operator do it, once."""
-        power, stretch = self._hand.power, self._plan.stretch.name
+        power = self._hand.power
+        stretch = self._plan.stretch.name
         if power.wired:
             await power.set(True, f"stretch {stretch}")
             await self._hand.button.wake(f"stretch {stretch}", stretch)

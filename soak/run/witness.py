@@ -57,10 +57,12 @@ def hangs_up(fixture: Json) -> bool:
 class PictureWitness:
     """Sees the unit's picture."""
 
-    source, sign = "capture", "picture"
+    source = "capture"
+    sign = "picture"
 
     def __init__(self, hub: Hub) -> None:
-        self._hub, self.said = hub, ""
+        self._hub = hub
+        self.said = ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         wanted = SHOWN if on else DARK
@@ -79,7 +81,9 @@ class PortWitness:
     """Sees what a role watches at the unit's port: a USB device, a network link."""
 
     def __init__(self, hub: Hub, role: Role) -> None:
-        self._hub, self.source, self.said = hub, role, ""
+        self._hub = hub
+        self.source = role
+        self.said = ""
         self.sign = WATCHES[role].sign
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
@@ -106,8 +110,11 @@ class VoltageWitness:
     sign = "5 V"
 
     def __init__(self, hub: Hub, source: str, claims: bool) -> None:
-        self._hub, self.source, self._claims = hub, source, claims
-        self.said, self._last_v = "", 0.0
+        self._hub = hub
+        self.source = source
+        self._claims = claims
+        self.said = ""
+        self._last_v = 0.0
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         def far_enough(reading: Reading) -> bool:
@@ -147,10 +154,13 @@ class CurrentWitness:
     sign = "supply current"
 
     def __init__(self, hub: Hub, source: str) -> None:
-        self._hub, self.source, self.said = hub, source, ""
+        self._hub = hub
+        self.source = source
+        self.said = ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
-        before, since_s = self._hub.reading(self.source), trio.current_time()
+        before = self._hub.reading(self.source)
+        since_s = trio.current_time()
         if before is None or before.value < LEAST_A:
             return None  # what drew next to nothing cannot be seen to stop
         least_a = GONE_SHARE * before.value

@@ -24,7 +24,9 @@ class SimulatedButton:
     """Presses the simulated unit's button, unless its adapter is lost as the scene says."""
 
     def __init__(self, name: str, clock: SoakClock, unit: SimulatedUnit) -> None:
-        self._name, self._clock, self._unit = name, clock, unit
+        self._name = name
+        self._clock = clock
+        self._unit = unit
         self._troubles = presser_troubles(unit.scene, unit.seed)
 
     @property

@@ -47,7 +47,9 @@ class SimulatedCapture:
     """Delivers the simulated unit's picture."""
 
     def __init__(self, wired: CaptureSimulated, clock: SoakClock, unit: SimulatedUnit) -> None:
-        self._wired, self._clock, self._unit = wired, clock, unit
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._moving = pictures.moving_pictures(unit.seed)
         self._black = pictures.black_picture(unit.seed)
         self._no_signal = memoryview(pictures.no_signal_picture().tobytes())
@@ -136,7 +138,8 @@ class SimulatedCapture:
 
     async def _wait(self, shown_s: float) -> None:
         """Wait until the next picture, the next planned change, or a change of plan."""
-        looks, plan = self._unit.looks, self._unit.changed
+        looks = self._unit.looks
+        plan = self._unit.changed
         together_s = max(self._wired.every_s, TOGETHER_S)
         due = [shown_s + together_s, looks.next_change_s(shown_s)]
         due += [trouble.from_s for trouble in self._troubles if trouble.from_s > shown_s]

@@ -6,7 +6,8 @@ from soak.marks import SWITCH_ON, MovementBegins, QuestionAsked, fact_of
 from soak.records import Mark, Observed
 from soak.sim.unit import SimulatedUnit
 
-_HANDS_OFF, _SERVO = "rest", "servo"
+_HANDS_OFF = "rest"
+_SERVO = "servo"
 
 
 def hand_of(unit: SimulatedUnit) -> Callable[[Observed], None]:

@@ -58,7 +58,8 @@ class Heating:
     def rise_k(self, t_s: float) -> float:
         """Return the rise over ambient in K at `t_s`."""
         index = bisect_right(self._at_s, t_s) - 1
-        since_s, power = t_s - self._at_s[index], self._power[index]
+        since_s = t_s - self._at_s[index]
+        power = self._power[index]
         rise_k = 0.0
         for term, begins_k in zip(self.terms, self._rises_k[index].tolist(), strict=True):
             ends_k = power * term.rise_k

@@ -36,7 +36,10 @@ class SimulatedLink:
     def __init__(
         self, name: str, wired: LinkWired | NetworkWired, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
-        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._name = name
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._counted = WATCHES[wired.role].counts
         self._troubles = link_troubles(unit.scene, unit.seed)
 
@@ -53,7 +56,8 @@ class SimulatedLink:
     async def changes(self) -> AsyncIterator[State | Reading]:
         for quantity in self._counted:
             yield Reading(self._clock.now_s(), f"{self._name}.{quantity}", 0.0)
-        said, said_s = "", -REPEAT_S
+        said = ""
+        said_s = -REPEAT_S
         while True:
             now_s = self._clock.now_s()
             state, speed_mbps = self._seen(now_s)
@@ -73,7 +77,8 @@ class SimulatedLink:
         """Return the state and, while it is seen, its speed in Mb/s."""
         if any(trouble.from_s <= t_s < trouble.until_s for trouble in self._troubles):
             return BLIND, 0.0
-        unit, port = self._unit, self._wired.port
+        unit = self._unit
+        port = self._wired.port
         if not unit.connected(port, t_s):
             return "gone", 0.0
         return "seen", unit.link_mbps(port, t_s)

@@ -22,7 +22,8 @@ class SimulatedLoad:
     """Draws its current from the simulated unit's port while it is on."""
 
     def __init__(self, wired: LoadSimulated, unit: SimulatedUnit) -> None:
-        self._wired, self._unit = wired, unit
+        self._wired = wired
+        self._unit = unit
 
     @property
     def identity(self) -> Json:

@@ -35,7 +35,9 @@ class SimulatedNetwork:
         self, name: str, wired: NetworkSimulated, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
         self._link = SimulatedLink(name, wired, clock, unit)
-        self._port, self._clock, self._unit = wired.port, clock, unit
+        self._port = wired.port
+        self._clock = clock
+        self._unit = unit
 
     @property
     def identity(self) -> Json:
@@ -46,7 +48,8 @@ class SimulatedNetwork:
         return self._link.changes()
 
     async def fetch(self, url: str, limit_s: float) -> Fetched:
-        begin_s, size_bytes = self._clock.now_s(), self._unit.scene.network.serves_bytes
+        begin_s = self._clock.now_s()
+        size_bytes = self._unit.scene.network.serves_bytes
         if not self._there(begin_s) or not size_bytes:
             await trio.sleep(min(_UNANSWERED_S, limit_s))
             return Fetched(0, self._clock.now_s() - begin_s, why="no route to the unit")

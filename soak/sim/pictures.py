@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from soak.measure.video.coded_picture import draw
 from soak.sim.chance import stream
 
-WIDTH, ROWS = 64, 36
+WIDTH = 64
+ROWS = 36
 CODED_SIZE = (320, 180)
 """Width and height of a coded picture: the least that can be read, five times the others."""
 BAR = 8

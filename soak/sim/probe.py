@@ -51,7 +51,10 @@ class SimulatedProbe:
     def __init__(
         self, name: str, wired: ProbeSimulated, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
-        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._name = name
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._troubles = probe_troubles(unit.scene, unit.seed, name)
         self._off_s = probe_falls_off_s(unit.scene, unit.seed, name)
         self._garbled_s, garbled = probe_garbles(unit.scene, unit.seed, name)
@@ -106,7 +109,8 @@ class SimulatedProbe:
         return round(round(noisy / self._resolution) * self._resolution, 9)
 
     def _true(self, t_s: float) -> float:
-        unit, volt = self._unit, self._unit.supply_v if self._unit.powered else 0.0
+        unit = self._unit
+        volt = self._unit.supply_v if self._unit.powered else 0.0
         if self._wired.at_port:
             volt = unit.port_v()
             return {"V": volt, "A": unit.drawn_a}.get(self._wired.unit, volt * unit.drawn_a)
@@ -118,7 +122,8 @@ class SimulatedProbe:
 
     def _felt_degc(self, t_s: float) -> float:
         """Return what the probe's own tip has: its spot, or the air once it came off."""
-        spot, off_s = self._wired.spot, self._off_s
+        spot = self._wired.spot
+        off_s = self._off_s
         if t_s < off_s:
             return self._unit.temperature_degc(spot, t_s)
         room_degc = self._unit.room_degc(t_s)

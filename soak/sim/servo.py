@@ -35,7 +35,10 @@ class SimulatedServo:
     def __init__(
         self, name: str, wired: ServoSimulated, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
-        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._name = name
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._troubles = servo_troubles(unit.scene, unit.seed)
 
     @property

@@ -49,7 +49,9 @@ class SimulatedStick:
     """
 
     def __init__(self, wired: StickSimulated, clock: SoakClock, unit: SimulatedUnit) -> None:
-        self._wired, self._clock, self._unit = wired, clock, unit
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._kept = bytearray(wired.size_bytes)
         self._through = wired.path == "through"
         chance = stream(unit.seed, "stick speed")
@@ -123,7 +125,8 @@ class SimulatedStick:
     def _damage(self, data: bytes, offset: int) -> bytes:
         """Damage a read; what and where depends on its time and place, not on earlier reads."""
         chance = stream(self._unit.seed, "damage", offset + (int(self._clock.now_s()) << 32))
-        kind, wrong = self._unit.scene.data.kind, bytearray(data)
+        kind = self._unit.scene.data.kind
+        wrong = bytearray(data)
         if kind == "flips":
             for bit in chance.integers(0, 8 * len(wrong), int(chance.integers(1, 9))):
                 wrong[int(bit) // 8] ^= 1 << (int(bit) % 8)

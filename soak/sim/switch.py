@@ -36,7 +36,10 @@ class SimulatedSwitch:
     def __init__(
         self, name: str, wired: SwitchSimulated, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
-        self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._name = name
+        self._wired = wired
+        self._clock = clock
+        self._unit = unit
         self._fails_s = relay_fails_s(unit.scene, unit.seed)
         self._ons = 0
 

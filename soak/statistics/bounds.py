@@ -59,9 +59,11 @@ def trials_needed(share: float, failures: int, confidence: float) -> int:
     checked_confidence(confidence)
     if not 0 < share < 1:
         raise ValueError(f"a failed share of {share} is impossible; it lies between 0 and 1")
-    low, high = failures, failures + 1
+    low = failures
+    high = failures + 1
     while share_at_most(failures, high, confidence) > share:
-        low, high = high, 2 * high
+        low = high
+        high = 2 * high
     while high - low > 1:
         middle = (low + high) // 2
         bound = share_at_most(failures, middle, confidence)

@@ -39,7 +39,9 @@ _STRAYS = 0.05
 """Where fewer bouts are the safe side, the gap is so long that within bouts so many longer ones are
 to be expected at most. Our own choice."""
 
-_SPLITS, _STEPS, _SETTLED = 12, 500, 1e-9
+_SPLITS = 12
+_STEPS = 500
+_SETTLED = 1e-9
 """The fit begins from so many ways to part the gaps, takes so many steps at most, and ends where a
 step gains less than the last. Our own choice."""
 
@@ -165,7 +167,8 @@ def _climbed(first: float, gaps: Floats, last: float, at: int) -> Gaps | None:
     number = len(gaps)
     within = float(gaps[:at].mean())
     between = (float(gaps[at:].sum()) + first + last) / (number - at + 1)
-    share, before = (at + 0.5) / (number + 1), -math.inf
+    share = (at + 0.5) / (number + 1)
+    before = -math.inf
     for _ in range(_STEPS):
         if not (0 < within < between and 0 < share < 1):
             return None
@@ -178,7 +181,8 @@ def _climbed(first: float, gaps: Floats, last: float, at: int) -> Gaps | None:
         if likely - before < _SETTLED:
             break
         before = likely
-        own, cut = short / (short + long), ends_short / ends
+        own = short / (short + long)
+        cut = ends_short / ends
         total = float(own.sum())
         within = (float(own @ gaps) + cut * last) / total
         between = (float((1 - own) @ gaps) + (1 - cut) * last + first) / (number - total + 1)

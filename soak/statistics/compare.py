@@ -60,7 +60,8 @@ def compare_rates(count: int, time: float, other: int, other_time: float) -> Com
 
     for number, length in ((count, time), (other, other_time)):
         _counted(number, length)
-    both, share = count + other, time / (time + other_time)
+    both = count + other
+    share = time / (time + other_time)
     if both == 0:
         return Comparison(1.0, 1.0, _METHOD)
     fewer = binomtest(count, both, share, alternative="less").pvalue
@@ -257,7 +258,8 @@ def starts_needed(failed: int, tried: int, again: int, chance: float) -> int:
     low = again
     high = max(1, again)
     while chance_of_starts(failed, tried, again, high) > chance:
-        low, high = high, 2 * high
+        low = high
+        high = 2 * high
     while high - low > 1:
         middle = (low + high) // 2
         if chance_of_starts(failed, tried, again, middle) > chance:

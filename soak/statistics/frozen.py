@@ -45,7 +45,8 @@ def thawed(numbers: Json) -> Plan:
     try:
         if "accept_at_s" in numbers:
             return HoursPlan(tuple(numbers["accept_at_s"]), tuple(numbers["reject_at_s"]))
-        accept, reject = numbers["accept_from"], numbers["reject_by"]
+        accept = numbers["accept_from"]
+        reject = numbers["reject_by"]
         starts = range(1, int(numbers["longest"]) + 1)
         return StartsPlan(
             tuple(sum(n >= begin for begin in accept) - 1 for n in starts),

@@ -74,7 +74,8 @@ class StartsPlan:
         if not 0 <= bad_share <= 1:
             raise ValueError(f"{bad_share} is no share; it lies from 0 to 1")
         chances = np.zeros(max(self.reject_from) + 2)
-        accepted, expected = np.zeros(self.accept_up_to[-1] + 1), 0.0
+        accepted = np.zeros(self.accept_up_to[-1] + 1)
+        expected = 0.0
         chances[0] = 1.0
         for least, most in zip(self.accept_up_to, self.reject_from, strict=True):
             expected += chances.sum()
@@ -143,7 +144,8 @@ class HoursPlan:
         if not math.isfinite(mean_time) or mean_time <= 0:
             raise ValueError(f"a mean time of {mean_time} is impossible")
         chances = np.zeros(len(self.reject_at) + 1)
-        accepted, expected = np.zeros(len(self.accept_at)), 0.0
+        accepted = np.zeros(len(self.accept_at))
+        expected = 0.0
         chances[0] = 1.0
         for length, rejects, accepts in self._steps:
             mean = length / mean_time

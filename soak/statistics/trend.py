@@ -106,7 +106,8 @@ def _gaussian_factorial(number: int) -> list[int]:
 
 def _divided(whole: Sequence[int], part: Sequence[int]) -> list[int]:
     """Divide two polynomials that divide without a rest; both begin with 1."""
-    rest, quotient = list(whole), []
+    rest = list(whole)
+    quotient = []
     for at in range(len(whole) - len(part) + 1):
         quotient.append(rest[at])
         for step, count in enumerate(part):
@@ -140,7 +141,8 @@ def theil_sen(
     Association 63 (1968) 1379-1389 (bounds by the normal approximation of Kendall's score with its
     variance for ties).
     """
-    when, row = _checked(times, 3), _checked(values, 3)
+    when = _checked(times, 3)
+    row = _checked(values, 3)
     if len(when) != len(row):
         raise ValueError(f"{len(when)} times and {len(row)} values do not belong together")
     if np.all(when == when[0]):
@@ -208,7 +210,8 @@ def halves(results: Sequence[bool]) -> Halves:
     Fisher, The Design of Experiments (1935), the exact test of a table of two by two.
     """
     middle = (len(results) + 1) // 2
-    early, late = sum(results[:middle]), sum(results[middle:])
+    early = sum(results[:middle])
+    late = sum(results[middle:])
     rest = len(results) - middle
     chance = compare_shares(early, middle, late, rest).differ if early + late and rest else 1.0
     return Halves(middle, early, rest, late, chance)

@@ -58,7 +58,8 @@ class ChildLink:
             start_new_session=True,  # Ctrl-C is for the parent, which then decides
         )
         self._words: deque[Word] = deque()
-        self._reading, self._telling = threading.Lock(), threading.Lock()
+        self._reading = threading.Lock()
+        self._telling = threading.Lock()
         self._over = False
         self.used = False
         with contextlib.suppress(OSError):
@@ -123,7 +124,8 @@ class ChildLink:
             return
         self._over = True
         leave_behind(self._process)
-        stdin, stdout = self._process.stdin, self._process.stdout
+        stdin = self._process.stdin
+        stdout = self._process.stdout
         with contextlib.suppress(OSError):
             assert stdin is not None
             stdin.close()
@@ -172,7 +174,8 @@ class ChildCapture:
     """
 
     def __init__(self, job: Job, tools: Tools, read_limit_s: float) -> None:
-        self._job, self._tools = job, tools
+        self._job = job
+        self._tools = tools
         self._silent_limit_s = BATCH_S + read_limit_s + MARGIN_S
         self._open_limit_s = job.asked.open_limit_s + MARGIN_S
         self._link: ChildLink | None = None
@@ -235,7 +238,8 @@ class ChildCapture:
             began_s = self._last_s = self._tools.clock.now_s()
             try:
                 link = await self._fresh_child(as_given)
-                limit_s, word = START_LIMIT_S, Word("busy")
+                limit_s = START_LIMIT_S
+                word = Word("busy")
                 while word.kind != "ended":
                     word = await self._next(limit_s)
                     limit_s = self._open_limit_s if word.kind == "busy" else self._silent_limit_s
@@ -344,14 +348,16 @@ class ChildCapture:
         return self._with_dropped(State(self._last_s, self._job.name, BLIND, detail={"why": why}))
 
     def _kill(self) -> None:
-        link, self._link = self._link, None
+        link = self._link
+        self._link = None
         if link is not None:
             link.kill()
 
     async def aclose(self) -> None:
         """Let the child close the source and end, or kill it; twice is safe."""
         self._closed = True
-        link, self._link = self._link, None
+        link = self._link
+        self._link = None
         if link is None:
             return
         try:

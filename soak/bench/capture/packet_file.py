@@ -19,7 +19,8 @@ from soak.roles import Picture
 
 UNTOLD_RATE_HZ = 60.0
 """Pictures a second of a recording whose index tells no times, Hz. Our own choice."""
-_START, _END = b"\xff\xd8\xff", b"\xff\xd9"
+_START = b"\xff\xd8\xff"
+_END = b"\xff\xd9"
 _LONGEST = 65535
 _MOST_WORDS = 3
 

@@ -16,7 +16,8 @@ _LOST_AFTER_FAILS = 10
 _LATE_S = 0.1
 """Who has not read for so long may have missed pictures: drivers keep about four in store. Our own
 choice."""
-_PERIODS_LEARNED, _SLOWEST_S = 31, 1.0
+_PERIODS_LEARNED = 31
+_SLOWEST_S = 1.0
 """A stream's period is the median of so many gaps, and taken for so long until there is one, s. Our
 own choice."""
 _LOST_FROM_PERIODS = 1.5
@@ -64,9 +65,14 @@ class PictureReader:
         silent_limit_s: float,
         stood_s: Callable[[float, float], float] = lambda from_s, to_s: 0.0,
     ) -> None:
-        self.stream, self._watcher, self._clock = stream, watcher, clock
-        self._paced, self._again, self._is_file = paced, again, is_file
-        self._silent_limit_s, self._stood_s = silent_limit_s, stood_s
+        self.stream = stream
+        self._watcher = watcher
+        self._clock = clock
+        self._paced = paced
+        self._again = again
+        self._is_file = is_file
+        self._silent_limit_s = silent_limit_s
+        self._stood_s = stood_s
         self._origin_s = clock.now_s()
         self.last_s = self._read_s = self._origin_s
         self._stamped: tuple[float, float] | None = None
@@ -89,7 +95,8 @@ class PictureReader:
     def take_seen(self) -> Sequence[Seen]:
         """Return what was seen since the last call, also by a read that hangs by now."""
         with self._turn:
-            seen, self._seen = self._seen, []
+            seen = self._seen
+            self._seen = []
         return seen
 
     def read_for(self, batch_s: float) -> str:
@@ -112,7 +119,8 @@ class PictureReader:
     def _read(self) -> tuple[Frame | None, float, float]:
         """Return the next picture, how long the read took, s, and how long nobody read before."""
         if self._waiting is not None:
-            frame, self._waiting = self._waiting, None
+            frame = self._waiting
+            self._waiting = None
             return frame, 0.0, 0.0
         asked_s = self._clock.now_s()
         away_s = asked_s - self._read_s

@@ -12,8 +12,10 @@ SYSFS = Path("/sys/class/video4linux")
 
 _NODE = re.compile(r"video(\d+)$")
 
-_G_INPUT, _ENUMINPUT = 0x80045626, 0xC050561A
-_INPUT_BYTES, _STATUS_AT = 80, 56
+_G_INPUT = 0x80045626
+_ENUMINPUT = 0xC050561A
+_INPUT_BYTES = 80
+_STATUS_AT = 56
 _NO_SIGNAL = 0x1 | 0x2 | 0x100 | 0x10000
 """No power, no signal, no horizontal lock, no sync."""
 

@@ -28,7 +28,8 @@ _MJPG = cv2.VideoWriter.fourcc(*"MJPG")
 _YUYV = cv2.VideoWriter.fourcc(*"YUYV")
 _CLOSE_LIMIT_S = 1.0
 """A read that is under way has so long to end before the stream is closed, s. Our own choice."""
-_EARLIEST_S, _OLDEST_S = 0.1, 1.0
+_EARLIEST_S = 0.1
+_OLDEST_S = 1.0
 """A driver's timestamp is believed if it lies between these, before and after the arrival. Our own
 choice."""
 
@@ -201,7 +202,10 @@ class OpenCvStream:
     """A source that OpenCV has opened."""
 
     def __init__(self, capture: Any, asked: Asked, kind: Kind, opened: str) -> None:
-        self._capture, self._asked, self._kind, self._opened = capture, asked, kind, opened
+        self._capture = capture
+        self._asked = asked
+        self._kind = kind
+        self._opened = opened
         self._turn = threading.Lock()
         self._open = True
         self._width = int(capture.get(cv2.CAP_PROP_FRAME_WIDTH))
@@ -231,7 +235,8 @@ class OpenCvStream:
 
     def replaced(self) -> str:
         """Return in words what was silently replaced by something else, '' if nothing was."""
-        asked, came = self._asked.size, (self._width, self._rows)
+        asked = self._asked.size
+        came = (self._width, self._rows)
         parts = []
         if asked is not None and asked != came:
             parts.append(f"asked for {asked[0]} × {asked[1]}, got {came[0]} × {came[1]}")
@@ -300,7 +305,9 @@ def pictures_of(path: str) -> Iterator[Picture]:
         If it is not there or is no video.
     """
     stream = open_stream(Asked(path))
-    last_s, number, is_live = -1.0, 0, kind_of_source(path) == "address"
+    last_s = -1.0
+    number = 0
+    is_live = kind_of_source(path) == "address"
     began_s = time.monotonic()
     period_s = 1 / stream.rate_hz if stream.rate_hz > 0 else 0.04
     try:
@@ -312,6 +319,7 @@ def pictures_of(path: str) -> Iterator[Picture]:
             if stamp_s is None or stamp_s <= last_s:  # a container without times of its own
                 stamp_s = last_s + period_s if number else 0.0
             yield frame.picture(stamp_s, number)
-            last_s, number = stamp_s, number + 1
+            last_s = stamp_s
+            number = number + 1
     finally:
         stream.close()

@@ -69,9 +69,11 @@ class Outbox:
             last = self._words[-1] if self._words else None
             if last is not None and last.kind == word.kind == "seen":
                 last.seen += kept
-                last.last_s, last.dropped = word.last_s, self.dropped
+                last.last_s = word.last_s
+                last.dropped = self.dropped
             else:
-                word.seen, word.dropped = kept, self.dropped
+                word.seen = kept
+                word.dropped = self.dropped
                 self._words.append(word)
             self._changed.notify_all()
             self._changed.wait_for(lambda: self._states < MOST_STATES or self._broken)
@@ -143,7 +145,10 @@ class Watching:
     def __init__(
         self, job: Job, watcher: Watcher, stream: Stream, outbox: Outbox, ended: threading.Event
     ) -> None:
-        self._job, self._watcher, self._outbox, self._ended = job, watcher, outbox, ended
+        self._job = job
+        self._watcher = watcher
+        self._outbox = outbox
+        self._ended = ended
         self._stream: Stream | None = stream
         self._identity = stream.identity
         self._clock = BootClock(boot_time_s() - job.boot_s_at_zero)
@@ -190,7 +195,8 @@ class Watching:
             try:
                 why = reader.read_for(BATCH_S)
             finally:  # what was seen before the watcher broke is told
-                self._stream, self._last_s = reader.stream, reader.last_s
+                self._stream = reader.stream
+                self._last_s = reader.last_s
                 self._tell(reader.take_seen())
         return why
 
@@ -212,7 +218,8 @@ class Watching:
         return ""
 
     def _close(self) -> None:
-        stream, self._stream = self._stream, None
+        stream = self._stream
+        self._stream = None
         if stream is not None:
             self._busy()
             stream.close()

@@ -99,9 +99,11 @@ def parse(answer: object, wired: HandProbe) -> float:
 
 WARMEST_ROOM_DEGC = 45.0
 """A room that is read as warmer is asked about again, degC. Our own choice."""
-EARLY_S, WARM_WHEN_EARLY_DEGC = 300.0, 59.0
+EARLY_S = 300.0
+WARM_WHEN_EARLY_DEGC = 59.0
 """A spot reads no more at the beginning: 59 °F is 15 °C, a cool room. Our own choice."""
-LEAP_K, LIKE_BEFORE_K = 15.0, 5.0
+LEAP_K = 15.0
+LIKE_BEFORE_K = 5.0
 """A reading that leaps so far, and in Fahrenheit were so near the one before, is asked for again.
 Our own choice: a wrong yes costs one more question, a wrong no a night."""
 
@@ -159,7 +161,10 @@ class SwitchByHand:
     """Asks the operator to switch; the capture confirms whether it was done."""
 
     def __init__(self, name: str, wired: HandSwitch, ask: Ask) -> None:
-        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
+        self._name = name
+        self._wired = wired
+        self._ask = ask
+        self._numbers = count(1)
 
     @property
     def identity(self) -> Json:
@@ -192,7 +197,10 @@ class ButtonByHand:
     """Asks the operator to press."""
 
     def __init__(self, name: str, wired: HandButton, ask: Ask) -> None:
-        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
+        self._name = name
+        self._wired = wired
+        self._ask = ask
+        self._numbers = count(1)
 
     @property
     def identity(self) -> Json:
@@ -208,7 +216,8 @@ class ButtonByHand:
         """
         held = "briefly" if held_s < BRIEF_S else f"for {show_duration(held_s)}"
         text = f"Press {self._wired.text} {held}, let go, then confirm at once."
-        number, wait_s = next(self._numbers), self._wired.wait_s
+        number = next(self._numbers)
+        wait_s = self._wired.wait_s
         question = Question(f"{self._name}.{number}", text, "done", wait_s=wait_s)
         if why := undone(question, await self._ask(question), f"pressed {self._wired.text}"):
             raise BenchFault(self._name, why)
@@ -225,8 +234,13 @@ class ProbeByHand:
     """Asks the operator for a reading now and then."""
 
     def __init__(self, name: str, wired: HandProbe, ask: Ask) -> None:
-        self._name, self._wired, self._ask, self._numbers = name, wired, ask, count(1)
-        self._pace, self._patience, self._left_out = Pace(wired.every_s), 1, 0
+        self._name = name
+        self._wired = wired
+        self._ask = ask
+        self._numbers = count(1)
+        self._pace = Pace(wired.every_s)
+        self._patience = 1
+        self._left_out = 0
         self._before: float | None = None
 
     @property

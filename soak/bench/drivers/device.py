@@ -60,7 +60,8 @@ async def open_device(name: str, wired: Settings, tools: Tools) -> Stick:
     agreed = False
 
     def order(known: Json) -> DeviceOrder:
-        stick_id, claimed = str(known.get("stick_id", "")), int(known.get("claims_bytes", 0))
+        stick_id = str(known.get("stick_id", ""))
+        claimed = int(known.get("claims_bytes", 0))
         return DeviceOrder(wired.device, wired.serial, stick_id, claimed, agreed)
 
     known = {"driver": "device", "device": wired.device}
@@ -82,7 +83,8 @@ async def open_device(name: str, wired: Settings, tools: Tools) -> Stick:
 
 async def _ask(name: str, identity: Json, tools: Tools) -> None:
     """Ask whether the disk may be written over; anything but yes is no."""
-    node, size = identity["device"], show_bytes(identity["claims_bytes"])
+    node = identity["device"]
+    size = show_bytes(identity["claims_bytes"])
     said = f"{identity['name']}, serial number {identity['serial']}".removeprefix(", ")
     text = (
         f"EVERYTHING on {node} ({size}, {said}) will be destroyed. On it now: "

@@ -57,7 +57,8 @@ async def open_folder(name: str, wired: Settings, tools: Tools) -> Stick:
 
     def order(known: Json) -> FolderOrder:
         """Any stick at first, later the same one wherever it is mounted."""
-        stick_id, inside = known.get("stick_id", ""), known.get("inside", ".")
+        stick_id = known.get("stick_id", "")
+        inside = known.get("inside", ".")
         vouched = tuple(wired.reads_medium)
         crosses = wired.path != "bench_only"
         return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched, crosses)

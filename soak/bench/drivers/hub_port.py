@@ -89,8 +89,12 @@ class HubPortSwitch:
         found: dict[str, HubWords],
         nature: Nature,
     ) -> None:
-        self._name, self._wired, self._libusb, self._tools = name, wired, libusb, tools
-        self._found, self._nature = found, nature
+        self._name = name
+        self._wired = wired
+        self._libusb = libusb
+        self._tools = tools
+        self._found = found
+        self._nature = nature
 
     @property
     def identity(self) -> Json:
@@ -191,7 +195,8 @@ async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None)
     BenchFault
         If a hub is not there, may not be asked, or says that it cannot switch a port alone.
     """
-    off, port = tools.off_loop.call, int(wired.channel)
+    off = tools.off_loop.call
+    port = int(wired.channel)
     try:
         libusb = await off(_LIMIT_S, partial(LibUsb, backend))
         found = {hub: await off(_LIMIT_S, look_at_hub, libusb, hub, port) for hub in wired.hubs}

@@ -112,7 +112,9 @@ class CoilSwitch:
     """A relay module; several fixtures may share one bus, each with its own coil."""
 
     def __init__(self, name: str, wired: ModbusRtu, port: SerialPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._name = name
+        self._wired = wired
+        self._port = port
 
     @property
     def identity(self) -> Json:

@@ -73,8 +73,10 @@ class PortWatch:
     """Say what a port is, from one thing that the kernel tells after another. Pure."""
 
     def __init__(self, source: str, name: str) -> None:
-        self._source, self._name = source, name
-        self._state, self._why = "", ""
+        self._source = source
+        self._name = name
+        self._state = ""
+        self._why = ""
         self._drops: int | None = None
         self._speed_mbps: float | None = None
         self._said_s = 0.0
@@ -114,7 +116,8 @@ class PortWatch:
             found += self._say(t_s, SEEN, within_s, told)
         due = speed_mbps != self._speed_mbps or t_s >= self._said_s + _SAY_ANYWAY_S
         if speed_mbps is not None and due:
-            self._speed_mbps, self._said_s = speed_mbps, t_s
+            self._speed_mbps = speed_mbps
+            self._said_s = t_s
             found.append(Reading(t_s, f"{self._source}.speed", speed_mbps))
         return found
 
@@ -135,7 +138,9 @@ class PortWatch:
         why = str(detail.get("why", ""))
         if (state, why) == (self._state, self._why):
             return []
-        self._state, self._why, self._speed_mbps = state, why, None
+        self._state = state
+        self._why = why
+        self._speed_mbps = None
         return [State(t_s, self._source, state, within_s, detail)]
 
 
@@ -158,10 +163,14 @@ class NetworkOfBench:
     def __init__(
         self, name: str, wired: NetworkPort, tools: Tools, events: trio.socket.SocketType
     ) -> None:
-        self._name, self._wired, self._tools, self._events = name, wired, tools, events
+        self._name = name
+        self._wired = wired
+        self._tools = tools
+        self._events = events
         self._watch = PortWatch(name, wired.interface)
         self._index = 0
-        self.nature, self.address = Nature.UNKNOWN, ""
+        self.nature = Nature.UNKNOWN
+        self.address = ""
 
     @property
     def identity(self) -> Json:
@@ -185,7 +194,8 @@ class NetworkOfBench:
                 for record in await self._hear(came_s, told, _TOLD_WITHIN_S):
                     yield record
             if b"" in messages or now_s() >= looked_s + _LOOK_ANYWAY_S:
-                within_s, looked_s = now_s() - looked_s, now_s()
+                within_s = now_s() - looked_s
+                looked_s = now_s()
                 for record in await self._look(looked_s, within_s):
                     yield record
 
@@ -238,7 +248,9 @@ def fetch_over(interface: str, url: str, limit_s: float) -> Fetched:
     url : str
         `http://ADDRESS/FILE`; by its address, as the bench asks nobody for names.
     """
-    begin_s, size_bytes, seen = monotonic(), 0, hashlib.sha256()
+    begin_s = monotonic()
+    size_bytes = 0
+    seen = hashlib.sha256()
     parts = urlsplit(url)
     try:
         with _connected(interface, parts.hostname or "", parts.port or 80, limit_s) as way:

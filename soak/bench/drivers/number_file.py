@@ -94,8 +94,11 @@ class FileProbe:
     """A probe that reads a file again and again."""
 
     def __init__(self, name: str, wired: NumberFile, off_loop: OffLoop) -> None:
-        self._name, self._wired, self._off_loop = name, wired, off_loop
-        self._pace, self._changed_at_s = Pace(wired.every_s), trio.current_time()
+        self._name = name
+        self._wired = wired
+        self._off_loop = off_loop
+        self._pace = Pace(wired.every_s)
+        self._changed_at_s = trio.current_time()
         self._written_ns = 0
         self._nature = Nature.UNKNOWN
 
@@ -136,7 +139,8 @@ class FileProbe:
         except (OSError, ValueError) as fault:
             raise BenchFault(self._name, f"{self._wired.file} cannot be read: {fault}") from None
         if written_ns != self._written_ns:
-            self._written_ns, self._changed_at_s = written_ns, trio.current_time()
+            self._written_ns = written_ns
+            self._changed_at_s = trio.current_time()
         return data
 
     async def _take(self) -> float:

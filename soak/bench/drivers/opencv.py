@@ -104,7 +104,9 @@ class OpenCvCapture:
     """
 
     def __init__(self, name: str, wired: OpenCvWired, tools: Tools, stream: Stream) -> None:
-        self._name, self._wired, self._tools = name, wired, tools
+        self._name = name
+        self._wired = wired
+        self._tools = tools
         self._stream: Stream | None = stream
         self._identity = stream.identity
         self._is_file = kind_of_source(wired.source) == "file"
@@ -188,7 +190,8 @@ class OpenCvCapture:
         return ""
 
     async def _give_up(self) -> None:
-        stream, self._stream = self._stream, None
+        stream = self._stream
+        self._stream = None
         if stream is not None:
             with contextlib.suppress(TimeoutError):  # a handle that does not close is left behind
                 await self._tools.off_loop.call(_MARGIN_S, stream.close)

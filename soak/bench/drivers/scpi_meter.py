@@ -70,7 +70,9 @@ class Meter:
     """A probe that is asked."""
 
     def __init__(self, name: str, wired: ScpiMeter, port: SerialPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._name = name
+        self._wired = wired
+        self._port = port
         self._line_end = wired.line_end.encode("ascii", "replace")
         self._is = Identity("")
         self._pace = Pace(wired.every_s)

@@ -93,7 +93,9 @@ class _Supply:
     """What switch and probe have in common: the port, and who answers on it."""
 
     def __init__(self, name: str, wired: ScpiSwitch | ScpiProbe, port: SerialPort) -> None:
-        self._name, self._wire, self._port = name, wired, port
+        self._name = name
+        self._wire = wired
+        self._port = port
         self._line_end = wired.line_end.encode("ascii", "replace")
         self._is = Identity("")
 

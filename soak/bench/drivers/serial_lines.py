@@ -70,7 +70,9 @@ class LineProbe:
     """A probe that listens."""
 
     def __init__(self, name: str, wired: SerialLines, port: SerialPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._name = name
+        self._wired = wired
+        self._port = port
         self._line_end = wired.line_end.encode("latin-1", "replace")
 
     @property

@@ -67,7 +67,8 @@ class TextButton:
     """Presses, holds, lets go."""
 
     def __init__(self, wired: SerialPress, port: TextPort) -> None:
-        self._wired, self._port = wired, port
+        self._wired = wired
+        self._port = port
         self._let_go = False
 
     @property

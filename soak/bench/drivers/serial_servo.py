@@ -86,7 +86,9 @@ class TextServo:
     """Moves a plug; at rest whenever it does not."""
 
     def __init__(self, name: str, wired: SerialServo, port: TextPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._name = name
+        self._wired = wired
+        self._port = port
         self._at_rest = False
 
     @property

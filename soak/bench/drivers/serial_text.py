@@ -89,7 +89,8 @@ class TextSwitch:
     """A switch on a serial port, or one channel group of a board shared with other fixtures."""
 
     def __init__(self, name: str, wired: SerialText | SerialTextLoad, port: SerialPort) -> None:
-        self._wired, self._port = wired, TextPort(name, wired, port)
+        self._wired = wired
+        self._port = TextPort(name, wired, port)
 
     @property
     def identity(self) -> Json:
@@ -104,7 +105,8 @@ class TextSwitch:
         BenchFault
             If the answer is wrong, half or missing, or the port has vanished.
         """
-        what, wired = f"{'on' if on else 'off'}, channel {channel}", self._wired
+        what = f"{'on' if on else 'off'}, channel {channel}"
+        wired = self._wired
         await self._port.say(what, request(wired, channel, on), answer_to(wired, channel, on))
 
     async def aclose(self) -> None:
@@ -121,7 +123,8 @@ class TextLoad:
     """A load behind one output of such a board."""
 
     def __init__(self, wired: SerialTextLoad, switch: TextSwitch) -> None:
-        self._wired, self._switch = wired, switch
+        self._wired = wired
+        self._switch = switch
 
     @property
     def identity(self) -> Json:

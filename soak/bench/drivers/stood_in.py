@@ -104,7 +104,9 @@ class StoodInLink:
     """The link as the stand-in sees it; a stand-in that is lost is looked for again."""
 
     def __init__(self, name: str, wired: StoodIn, tools: Tools) -> None:
-        self._name, self._wired, self._tools = name, wired, tools
+        self._name = name
+        self._wired = wired
+        self._tools = tools
         self._stand: Stand | None = None
         self._identity: dict[str, Any] = {"driver": "stood_in", "stand_in": wired.stand_in}
 
@@ -128,7 +130,8 @@ class StoodInLink:
 
     async def changes(self) -> AsyncIterator[State | Reading]:
         """Yield states (seen, gone, blind), speeds and resets."""
-        story, failures = LinkStory(self._name), 0
+        story = LinkStory(self._name)
+        failures = 0
         while True:
             try:
                 if self._stand is None:
@@ -147,7 +150,8 @@ class StoodInLink:
 
     async def aclose(self) -> None:
         """Hang up, or unplug the stick; twice is safe."""
-        stand, self._stand = self._stand, None
+        stand = self._stand
+        self._stand = None
         if stand is not None:
             await stand.aclose()
 

@@ -70,7 +70,10 @@ class LinkOnUsb:
     """Watches one device come, go and change speed."""
 
     def __init__(self, name: str, wired: UsbLink, tools: Tools, eyes: Eyes, nature: Nature) -> None:
-        self._name, self._wired, self._tools, self._eyes = name, wired, tools, eyes
+        self._name = name
+        self._wired = wired
+        self._tools = tools
+        self._eyes = eyes
         self._nature = nature
         self._watch = LinkWatch(Named(name, wired.device, wired.apart))
         self._asked_s = 0.0
@@ -129,7 +132,8 @@ class LinkOnUsb:
 
     async def _news(self) -> tuple[float, list[UsbEvent]]:
         """Wait for events, or for the next moment to look without any; return when they came."""
-        now_s, due_s = self._tools.clock.now_s, self._watch.decides_s()
+        now_s = self._tools.clock.now_s
+        due_s = self._watch.decides_s()
         wait_s = _TICK_S if self._eyes.events is not None else self._wired.every_s
         if due_s is not None:
             wait_s = min(wait_s, max(0.0, due_s - now_s()))
@@ -182,7 +186,8 @@ class LinkOnUsb:
 
     async def _port_word(self) -> dict[str, Any]:
         """Return what the hub says of the port, for the record; empty if it may not be asked."""
-        last, libusb = self._watch.last, self._eyes.libusb
+        last = self._watch.last
+        libusb = self._eyes.libusb
         if last is None or libusb is None or last.is_root:
             return {}
         try:
@@ -195,7 +200,9 @@ class LinkOnUsb:
         late = self._still_there()
         if late or self._unanswered is not None:
             return late
-        here, libusb, now_s = self._watch.here, self._eyes.libusb, self._tools.clock.now_s()
+        here = self._watch.here
+        libusb = self._eyes.libusb
+        now_s = self._tools.clock.now_s()
         every_s = self._wired.ask_every_s
         if not every_s or here is None or libusb is None or now_s < self._asked_s + every_s:
             return []
@@ -215,7 +222,8 @@ class LinkOnUsb:
         asked_s, device = self._unanswered
         if self._tools.clock.now_s() < asked_s + 2 * _TICK_S:
             return []
-        self._unanswered, here = None, self._watch.here
+        self._unanswered = None
+        here = self._watch.here
         stayed = here is not None and (here.path, here.number) == (device.path, device.number)
         return [Reading(asked_s, f"{self._name}.descriptor_failures", 1.0)] if stayed else []
 

@@ -86,7 +86,8 @@ def named(name: str, adapters: Sequence[Adapter]) -> Adapter:
             raise LookupError(f"{name[:60]!r} cannot be a port: {fault}") from None
     usb = _USB_NAME.fullmatch(name)
     if usb:
-        usb_id, serial_number = f"{usb[1]}:{usb[2]}".lower(), usb[3]
+        usb_id = f"{usb[1]}:{usb[2]}".lower()
+        serial_number = usb[3]
         fitting = [
             adapter
             for adapter in adapters

@@ -67,17 +67,23 @@ class _Shared:
     """One adapter of this process, whoever uses it."""
 
     def __init__(self, settings: SerialSettings, adapter: Adapter, off_loop: OffLoop) -> None:
-        self.settings, self.adapter, self.off_loop = settings, adapter, off_loop
+        self.settings = settings
+        self.adapter = adapter
+        self.off_loop = off_loop
         self.turn = trio.Lock()
         self.wire: Wire | None = None
         self.users: dict[SerialPort, str] = {}
-        self.key, self.nature = adapter.key, Nature.UNKNOWN
-        self.in_step, self.had_bytes, self.grew_at_s = False, 0, 0.0
+        self.key = adapter.key
+        self.nature = Nature.UNKNOWN
+        self.in_step = False
+        self.had_bytes = 0
+        self.grew_at_s = 0.0
 
     async def open_wire(self) -> Wire:
         if self.wire is not None:
             return self.wire
-        way, call = self.settings, self.off_loop.call
+        way = self.settings
+        call = self.off_loop.call
         with trio.CancelScope(shield=True):  # a port opened for nobody would stay locked
             wire = await call(
                 _OPEN_LIMIT_S, Wire, self.adapter, way.baud, way.parity, way.stop_bits
@@ -87,7 +93,8 @@ class _Shared:
         # what it printed then, or said to the echo, is nobody's answer.
         await trio.sleep(way.settle_s)
         await call(_SEND_LIMIT_S, wire.forget)
-        self.in_step, self.had_bytes = False, 0
+        self.in_step = False
+        self.had_bytes = 0
         return wire
 
     async def find_again(self) -> Wire:
@@ -100,11 +107,13 @@ class _Shared:
         """Say whether a half line of this size has not grown for too long."""
         now_s = trio.current_time()
         if size_bytes != self.had_bytes:
-            self.had_bytes, self.grew_at_s = size_bytes, now_s
+            self.had_bytes = size_bytes
+            self.grew_at_s = now_s
         return size_bytes > 0 and now_s - self.grew_at_s > _STALLED_LINE_S
 
     async def close_wire(self) -> None:
-        wire, self.wire = self.wire, None
+        wire = self.wire
+        self.wire = None
         if wire is not None:
             # One that hangs in the kernel is left behind with its thread.
             with trio.CancelScope(shield=True), suppress(TimeoutError):
@@ -120,7 +129,9 @@ class SerialPort:
     """One instrument's use of a serial port; `open_port` makes it."""
 
     def __init__(self, name: str, shared: _Shared, pool: _Pool) -> None:
-        self.name, self._shared, self._pool = name, shared, pool
+        self.name = name
+        self._shared = shared
+        self._pool = pool
         self._closed = False
 
     @property
@@ -204,7 +215,8 @@ class SerialPort:
         BenchFault
             If the port has vanished.
         """
-        shared, ends_at_s = self._shared, trio.current_time() + limit_s
+        shared = self._shared
+        ends_at_s = trio.current_time() + limit_s
         async with self._reaching() as wire:
             while True:
                 end = wire.came.find(line_end)

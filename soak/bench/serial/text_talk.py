@@ -70,7 +70,9 @@ class TextPort:
     """Says commands to one board, by turns with whoever shares its port."""
 
     def __init__(self, name: str, wired: TextTalk, port: SerialPort) -> None:
-        self._name, self._wired, self._port = name, wired, port
+        self._name = name
+        self._wired = wired
+        self._port = port
 
     @property
     def identity(self) -> Json:

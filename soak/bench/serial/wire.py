@@ -132,7 +132,8 @@ def _broken() -> tuple[type[Exception], ...]:
 
 
 def _why_not_open(device: str, fault: Exception) -> str:
-    text, number = str(fault), getattr(fault, "errno", None)
+    text = str(fault)
+    number = getattr(fault, "errno", None)
     if "exclusively lock" in text or number == 16:
         return f"{device} is in use by another program; end it"
     if number == 13:

@@ -26,7 +26,9 @@ class Connection:
     def __init__(
         self, stream: trio.SocketStream, lines: Lines, where: str, identity: Mapping[str, Any]
     ) -> None:
-        self._stream, self._lines, self._where = stream, lines, where
+        self._stream = stream
+        self._lines = lines
+        self._where = where
         self.identity = identity
 
     async def statuses(self) -> AsyncIterator[Status]:
@@ -93,7 +95,8 @@ async def _greet(
     said = heard(await lines.next())
     if "refused" in said:
         raise Unreached(_refusal(said, where))
-    version, challenge = said.get("soak_stand_in"), said.get("challenge")
+    version = said.get("soak_stand_in")
+    challenge = said.get("challenge")
     if not isinstance(version, int) or not isinstance(challenge, str):
         raise Unfit("no stand-in")
     if version != VERSION:

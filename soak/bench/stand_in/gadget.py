@@ -18,7 +18,8 @@ from soak.bench.stand_in.gadget_state import UDCS
 
 CONFIGFS = Path("/sys/kernel/config/usb_gadget")
 NAME = "soak-stand-in"
-_VENDOR, _PRODUCT = "0x1d6b", "0x0104"
+_VENDOR = "0x1d6b"
+_PRODUCT = "0x0104"
 """Linux Foundation, composite gadget: the numbers the kernel's own documentation uses."""
 _ENGLISH = "0x409"
 
@@ -86,8 +87,10 @@ class Gadget:
         udcs: Path = UDCS,
         configfs: ConfigFs | None = None,
     ) -> None:
-        self._played, self._configfs = played, configfs or ConfigFs()
-        self._root, self._udcs = root, udcs
+        self._played = played
+        self._configfs = configfs or ConfigFs()
+        self._root = root
+        self._udcs = udcs
         self._folder = root / NAME
         self.udc = ""
 
@@ -117,7 +120,8 @@ class Gadget:
 
     def close(self) -> None:
         """Unplug and take apart; twice is safe."""
-        folder, function = self._folder, self._folder / "functions" / "mass_storage.0"
+        folder = self._folder
+        function = self._folder / "functions" / "mass_storage.0"
         with contextlib.suppress(OSError):
             self._configfs.write(folder / "UDC", "")
         with contextlib.suppress(OSError):
@@ -133,7 +137,9 @@ class Gadget:
                 self._configfs.remove(inner)
 
     def _build(self) -> None:
-        folder, make, write = self._folder, self._configfs.make, self._configfs.write
+        folder = self._folder
+        make = self._configfs.make
+        write = self._configfs.write
         make(folder)
         write(folder / "idVendor", _VENDOR)
         write(folder / "idProduct", _PRODUCT)

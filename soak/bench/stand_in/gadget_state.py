@@ -54,7 +54,8 @@ class Port:
     """
 
     def __init__(self, udc: str, udcs: Path = UDCS, proc: Path = PROC) -> None:
-        self._folder, self._proc = udcs / udc, proc
+        self._folder = udcs / udc
+        self._proc = proc
         self._thread: Path | None = None
         self._zero: tuple[int, int] | None = None
 

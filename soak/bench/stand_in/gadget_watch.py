@@ -70,7 +70,8 @@ class GadgetWatch:
     def take(self, t_s: float, seen: Glimpse) -> Status:
         """Take a look made at `t_s`; return what is known now."""
         before = self._status or Status("gone", seen.state, None, 0, 0, None, None, None, t_s)
-        read, written = seen.read_bytes, seen.written_bytes
+        read = seen.read_bytes
+        written = seen.written_bytes
         now = replace(before, udc=seen.state, read_bytes=read, written_bytes=written)
         now = replace(now, read_here_bytes=None)
         if seen.state == "configured":

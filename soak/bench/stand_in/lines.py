@@ -14,7 +14,8 @@ class Lines:
     """
 
     def __init__(self, stream: trio.SocketStream) -> None:
-        self._stream, self._buffer = stream, b""
+        self._stream = stream
+        self._buffer = b""
 
     async def next(self) -> bytes:
         """Return the next line without its end.

@@ -35,7 +35,9 @@ class LocalStand:
         *,
         may_sleep: bool,
     ) -> None:
-        self._gadget, self._make_look, self._off_loop = gadget, look, off_loop
+        self._gadget = gadget
+        self._make_look = look
+        self._off_loop = off_loop
         self._watch = GadgetWatch(may_sleep=may_sleep)
         self._look: Callable[[], Glimpse] | None = None
 
@@ -82,7 +84,8 @@ class LocalStand:
                 before.enumerations,
             )
             if changed or now_s >= said_s + EVERY_S:
-                before, said_s = now, now_s
+                before = now
+                said_s = now_s
                 yield now
             await trio.sleep(LOOKS_EVERY_S)
 

@@ -43,7 +43,10 @@ class StandIn:
         may_sleep: bool = False,
         say: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self._look, self._key, self._identity, self._say = look, key, dict(identity), say
+        self._look = look
+        self._key = key
+        self._identity = dict(identity)
+        self._say = say
         self._watch = GadgetWatch(may_sleep=may_sleep)
         self._status: Status | None = None
         self._changed = trio.Event()

@@ -27,14 +27,16 @@ class LinkStory:
         self._before: Status | None = None
         self._blind = False
         self._last_s = 0.0
-        self._speed_s, self._moved_s = float("-inf"), float("-inf")
+        self._speed_s = float("-inf")
+        self._moved_s = float("-inf")
         self._resets_known = 0
         self._moved: tuple[int | None, int | None] = (None, None)
         """What was said last to have been read and written."""
 
     def take(self, now_s: float, status: Status) -> list[State | Reading]:
         """Take a status that came at `now_s`."""
-        before, self._before = self._before, status
+        before = self._before
+        self._before = status
         found: list[State | Reading] = []
         restarted = before is not None and status.enumerations < before.enumerations
         if before is None or self._blind or restarted:

@@ -97,9 +97,11 @@ def read_key(file: Path) -> bytes:
         If it is missing, open to other users, or no key.
     """
     try:
-        mode, text = file.stat().st_mode, file.read_text(encoding="ascii").strip()
+        mode = file.stat().st_mode
+        text = file.read_text(encoding="ascii").strip()
     except UnicodeDecodeError:
-        text, mode = "", 0
+        text = ""
+        mode = 0
     except OSError as fault:
         raise Unfit(
             f"{file}: the key cannot be read ({fault.strerror}); make one on the stand-in with "
@@ -144,7 +146,8 @@ def status_from(said: Mapping[str, Any], now_s: float) -> Status:
         If a field is missing or impossible.
     """
     try:
-        at, ago_s = said["at"], float(said["ago_s"])
+        at = said["at"]
+        ago_s = float(said["ago_s"])
         if at not in ("seen", "gone") or not (math.isfinite(ago_s) and ago_s >= 0):
             raise ValueError
         speed = said["speed_mbps"]

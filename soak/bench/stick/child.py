@@ -18,7 +18,8 @@ from soak.errors import BenchFault
 from soak.records import Json
 from soak.roles import Transfer
 
-_FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
+_FIRST_BACK_OFF_S = 5.0
+_LONGEST_BACK_OFF_S = 600.0
 """Each call that hangs in the kernel may leave a process behind: try ever less often. Our own
 choice."""
 
@@ -63,15 +64,19 @@ class ChildStick:
         tools: Tools,
         apart: Sequence[str] = (),
     ) -> None:
-        self._name, self._where, self._limit_s = name, where, limit_s
-        self._size_bytes, self._order = size_bytes, order
+        self._name = name
+        self._where = where
+        self._limit_s = limit_s
+        self._size_bytes = size_bytes
+        self._order = order
         self._child = Child(tools.off_loop)
         self._shared = _Shared()
         self._identity = identity
         self._open = False
         self._neighbours = Neighbours(apart, trio.current_time)
         self._turn = trio.Lock()
-        self._back_off_s, self._not_before_s = 0.0, 0.0
+        self._back_off_s = 0.0
+        self._not_before_s = 0.0
 
     @property
     def identity(self) -> Json:
@@ -217,7 +222,8 @@ class _Shared:
     """
 
     def __init__(self) -> None:
-        self._descriptor, self._generation = -1, 0
+        self._descriptor = -1
+        self._generation = 0
         self.memory: mmap.mmap = mmap.mmap(-1, BLOCK_BYTES)
 
     def room_for(self, length: int) -> str:

@@ -16,10 +16,13 @@ from collections.abc import Mapping
 
 from soak.bench.stick.uncached import DIRECT, SAFE, fcntl, keep_nothing
 
-FOLDER, DATA, ID = "soak-data", "data.bin", "id.json"
+FOLDER = "soak-data"
+DATA = "data.bin"
+ID = "id.json"
 BLOCK_BYTES = 4096
 """Direct reads must begin and end at the device's blocks; 4096 suits 512 and 4096."""
-KEEP_FREE_BYTES, KEEP_FREE_SHARE = 64_000_000, 0.05
+KEEP_FREE_BYTES = 64_000_000
+KEEP_FREE_SHARE = 0.05
 
 _NOT_KNOWN = frozenset({errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP})
 """What a file system says of a lock or a flush of folders that it does not know."""
@@ -223,7 +226,8 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
         direct = False
         descriptor = os.open(name, flags | SAFE, 0o600, dir_fd=folder_fd)
     keep_nothing(descriptor)
-    status, folder = os.fstat(descriptor), os.fstat(folder_fd)
+    status = os.fstat(descriptor)
+    folder = os.fstat(folder_fd)
     if stat.S_ISREG(status.st_mode) and status.st_nlink == 1 and status.st_dev == folder.st_dev:
         return descriptor, direct
     os.close(descriptor)

@@ -26,7 +26,9 @@ choice."""
 PARTS = 3
 """Shared memory is a part for what is written and two in turn for what is read."""
 
-_MAYBE, _REOPENED, _PAST = "maybe cached", "reopened", "direct"
+_MAYBE = "maybe cached"
+_REOPENED = "reopened"
+_PAST = "direct"
 
 
 class Order(Protocol):
@@ -86,14 +88,17 @@ class _Ahead:
         part: int,
         after: "_Ahead | None" = None,
     ) -> None:
-        self.asked, self.part, self._after = asked, part, after
+        self.asked = asked
+        self.part = part
+        self._after = after
         self.came: Came | None = None
         self._ended_s = 0.0
         self._thread = threading.Thread(target=self._run, args=(held,), daemon=True)
         self._thread.start()
 
     def _run(self, held: _Held) -> None:
-        after, self._after = self._after, None
+        after = self._after
+        self._after = None
         if after is not None and not after.went_well():
             return
         self.came = _read(held, *self.asked, self.part)
@@ -132,7 +137,8 @@ def open_medium(order: Order) -> dict[str, Any]:
 def close_medium() -> None:
     """Let go of the medium; twice is safe."""
     global _held
-    held, _held = _held, None
+    held = _held
+    _held = None
     if held is not None:
         _finish_ahead(held)
         held.medium.close()
@@ -160,14 +166,17 @@ def write_medium(shared: str, offset: int, length: int, data: bytes | None) -> C
 
 def read_medium(shared: str, offset: int, length: int) -> Came:
     """Read from the medium; `took_s` is that alone."""
-    held, asked = _have(), (shared, offset, length)
+    held = _have()
+    asked = (shared, offset, length)
     if owed := held.owed.pop(asked, None):
         _finish_ahead(held)
         return owed
     goes_on = offset == held.next_offset and time.monotonic() - held.answered_s < FRESH_S
-    ahead, held.ahead = held.ahead, None
+    ahead = held.ahead
+    held.ahead = None
     part = ahead.part if ahead is not None else 1
-    following, came = None, None
+    following = None
+    came = None
     if ahead is not None and ahead.asked == asked and goes_on:
         # The parent has done with the other part: the next piece begins as soon as this one ends.
         following = _Ahead(held, (shared, offset + length, length), PARTS - part, ahead)
@@ -176,18 +185,21 @@ def read_medium(shared: str, offset: int, length: int) -> Came:
     if came is None or ahead is None or ahead.asked != asked:
         for dropped in (ahead, following):
             _drop(held, dropped)
-        came, following = _read(held, *asked, part), None
+        came = _read(held, *asked, part)
+        following = None
     if came.errno is not None or came.got_bytes != length:
         following = None
     elif following is None and goes_on and shared and held.medium.direct:
         following = _Ahead(held, (shared, offset + length, length), PARTS - part)
     held.ahead = following
-    held.next_offset, held.answered_s = offset + length, time.monotonic()
+    held.next_offset = offset + length
+    held.answered_s = time.monotonic()
     return came
 
 
 def _finish_ahead(held: _Held) -> None:
-    ahead, held.ahead = held.ahead, None
+    ahead = held.ahead
+    held.ahead = None
     _drop(held, ahead)
 
 
@@ -201,14 +213,18 @@ def _drop(held: _Held, ahead: _Ahead | None) -> None:
 
 
 def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came:
-    medium, view = held.medium, _view(held, shared, length, part)
+    medium = held.medium
+    view = _view(held, shared, length, part)
     begin = medium.base_bytes + offset
     path = _PAST if medium.direct else _MAYBE
-    waited_s, begin_s, done = waited_so_far_s(), time.monotonic(), 0
+    waited_s = waited_so_far_s()
+    begin_s = time.monotonic()
+    done = 0
     try:
         if not medium.direct:
             path = _REOPENED if medium.drop(begin, length) else _MAYBE
-            waited_s, begin_s = waited_so_far_s(), time.monotonic()
+            waited_s = waited_so_far_s()
+            begin_s = time.monotonic()
         while done < length:
             got = medium.read_into(view[done:], begin + done)
             done += got
@@ -216,7 +232,8 @@ def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came
                 break
     except OSError as fault:
         return Came(time.monotonic() - begin_s, fault.errno or errno.EIO, done, path)
-    took_s, waited_s = time.monotonic() - begin_s, waited_so_far_s() - waited_s
+    took_s = time.monotonic() - begin_s
+    waited_s = waited_so_far_s() - waited_s
     path = _MAYBE if medium.why_cached else path
     at = part * (len(held.buffers[shared]) // PARTS)
     return Came(took_s, None, done, path, None if shared else bytes(view[:done]), at, waited_s)

@@ -89,7 +89,8 @@ def block_device(source: str) -> Path | None:
         return None
     if not stat.S_ISBLK(status.st_mode):
         return None
-    major, minor = status.st_rdev >> 8 & 0xFFF, status.st_rdev & 0xFF | status.st_rdev >> 12 & ~0xFF
+    major = status.st_rdev >> 8 & 0xFFF
+    minor = status.st_rdev & 0xFF | status.st_rdev >> 12 & ~0xFF
     found = SYSFS / "dev" / "block" / f"{major}:{minor}"
     return found.resolve() if found.exists() else None
 

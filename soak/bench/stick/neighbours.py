@@ -47,7 +47,9 @@ class Neighbours:
         now_s: Callable[[], float],
         read: Callable[[], Devices | None] = on_this_computer,
     ) -> None:
-        self._apart, self._now_s, self._read = tuple(apart), now_s, read
+        self._apart = tuple(apart)
+        self._now_s = now_s
+        self._read = read
         self._before: Devices = {}
         self._port = ""
         self._due_s = 0.0
@@ -59,7 +61,9 @@ class Neighbours:
         """Take that the stick at this place (`"1-2.3"`) answers; empty: it is not on USB."""
         if usb_port == self._port and not self._went and self._now_s() < self._due_s:
             return
-        self._port, self._went, self._missing = usb_port, False, ()
+        self._port = usb_port
+        self._went = False
+        self._missing = ()
         self._before = self._read() or {} if usb_port else {}
         self._due_s = self._now_s() + REMEMBER_EVERY_S
 
@@ -77,7 +81,9 @@ class Neighbours:
             if _same(self._there(), self._before[self._port]):
                 return ""  # it is plugged in and failed: that is its own affair, or the port's
             await trio.sleep(SETTLE_S)
-            now, self._went, self._back_s = self._there(), True, None
+            now = self._there()
+            self._went = True
+            self._back_s = None
             left = (one for one in self._before.values() if not _same(now, one))
             self._missing = tuple(sorted(one.path for one in left if self._is_witness(one)))
         if not self._missing or self._stayed_away():

@@ -182,7 +182,8 @@ def pages_in_memory(descriptor: int, offset: int, length: int) -> int:
         return 0
     # A mapping begins at a page; pages have 16 KiB on some processors, a stick's blocks 4 KiB.
     before = offset % mmap.ALLOCATIONGRANULARITY
-    held_bytes, offset = held_bytes + before, offset - before
+    held_bytes = held_bytes + before
+    offset = offset - before
     pages = -(-held_bytes // mmap.PAGESIZE)
     residence = (ctypes.c_ubyte * pages)()
     system = ctypes.CDLL(None, use_errno=True)

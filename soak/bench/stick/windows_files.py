@@ -24,19 +24,27 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-GENERIC_READ, GENERIC_WRITE = 0x8000_0000, 0x4000_0000
-FILE_SHARE_NONE, FILE_SHARE_READ_WRITE = 0, 0x1 | 0x2
-OPEN_EXISTING, OPEN_ALWAYS = 3, 4
-FILE_FLAG_NO_BUFFERING, FILE_FLAG_WRITE_THROUGH = 0x2000_0000, 0x8000_0000
+GENERIC_READ = 0x8000_0000
+GENERIC_WRITE = 0x4000_0000
+FILE_SHARE_NONE = 0
+FILE_SHARE_READ_WRITE = 0x1 | 0x2
+OPEN_EXISTING = 3
+OPEN_ALWAYS = 4
+FILE_FLAG_NO_BUFFERING = 0x2000_0000
+FILE_FLAG_WRITE_THROUGH = 0x8000_0000
 FILE_FLAG_OPEN_REPARSE_POINT = 0x0020_0000
 """A link is opened itself, not what it leads to."""
-FILE_ATTRIBUTE_DIRECTORY, FILE_ATTRIBUTE_REPARSE_POINT = 0x10, 0x400
+FILE_ATTRIBUTE_DIRECTORY = 0x10
+FILE_ATTRIBUTE_REPARSE_POINT = 0x400
 INVALID_FILE_ATTRIBUTES = 0xFFFF_FFFF
 SEM_FAILCRITICALERRORS = 0x1
 """A drive without a medium is an error, and no window that waits for somebody to press a key."""
 INVALID_HANDLE = ctypes.c_void_p(-1).value
 
-_INVALID_FUNCTION, _NOT_SUPPORTED, _INVALID_PARAMETER, _HANDLE_EOF = 1, 50, 87, 38
+_INVALID_FUNCTION = 1
+_NOT_SUPPORTED = 50
+_INVALID_PARAMETER = 87
+_HANDLE_EOF = 38
 
 ERRNO = {
     2: errno.ENOENT,  # ERROR_FILE_NOT_FOUND
@@ -131,7 +139,10 @@ def kernel32() -> Kernel:
 
 def declare(calls: Any) -> None:
     """Say what each function takes and gives: a handle has 64 bits, which ctypes cannot guess."""
-    word, handle, text, place = ctypes.c_uint32, ctypes.c_void_p, ctypes.c_wchar_p, ctypes.c_void_p
+    word = ctypes.c_uint32
+    handle = ctypes.c_void_p
+    text = ctypes.c_wchar_p
+    place = ctypes.c_void_p
     takes: dict[str, list[Any]] = {
         "CreateFileW": [text, word, word, place, word, word, handle],
         "ReadFile": [handle, place, word, place, place],
@@ -150,7 +161,8 @@ def declare(calls: Any) -> None:
     gives = {"CreateFileW": handle, "GetFileAttributesW": word, "GetLogicalDrives": word}
     for name, arguments in takes.items():
         function = getattr(calls, name)
-        function.argtypes, function.restype = arguments, gives.get(name, ctypes.c_int)
+        function.argtypes = arguments
+        function.restype = gives.get(name, ctypes.c_int)
 
 
 class WindowsFile:
@@ -179,8 +191,10 @@ class WindowsFile:
     def __init__(
         self, kernel: Kernel, path: str, *, may_make: bool = False, shared: bool = False
     ) -> None:
-        self._kernel, self._path = kernel, path
-        self._may_make, self._shared = may_make, shared
+        self._kernel = kernel
+        self._path = path
+        self._may_make = may_make
+        self._shared = shared
         self.why_cached = ""
         self.direct = True
         self._handle = self._opened(FILE_FLAG_NO_BUFFERING)
@@ -252,7 +266,8 @@ class WindowsFile:
 
     def close(self) -> None:
         """Close it; twice is safe."""
-        handle, self._handle = self._handle, None
+        handle = self._handle
+        self._handle = None
         if handle is not None:
             self._kernel.calls.CloseHandle(handle)
 

@@ -183,18 +183,21 @@ def _known(fault: OSError) -> OSError:
 
 def _volume(kernel: Kernel, place: str) -> dict[str, Any]:
     """Return root and file system of the volume, and the folder's place in it."""
-    name, kind = ctypes.create_unicode_buffer(_LONGEST), ctypes.create_unicode_buffer(_LONGEST)
+    name = ctypes.create_unicode_buffer(_LONGEST)
+    kind = ctypes.create_unicode_buffer(_LONGEST)
     at = str(Path(place).absolute())
     if not kernel.calls.GetVolumePathNameW(at, name, _LONGEST):
         raise kernel.fault(place)
-    root, nothing = name.value, (None, 0, None, None, None)
+    root = name.value
+    nothing = (None, 0, None, None, None)
     told = kernel.calls.GetVolumeInformationW(root, *nothing, kind, _LONGEST)
     inside = os.path.relpath(at, root)
     return {"device": root, "file_system": kind.value if told else "", "inside": inside}
 
 
 def _room(kernel: Kernel, inner: Path) -> dict[str, int]:
-    free, total = ctypes.c_uint64(), ctypes.c_uint64()
+    free = ctypes.c_uint64()
+    total = ctypes.c_uint64()
     told = (ctypes.byref(free), ctypes.byref(total), None)
     if not kernel.calls.GetDiskFreeSpaceExW(str(inner), *told):
         raise kernel.fault(str(inner))

@@ -154,6 +154,7 @@ class KernelLog:
 
     def close(self) -> None:
         """Let go of it; twice is safe."""
-        file, self._file = self._file, -1
+        file = self._file
+        self._file = -1
         if file >= 0:
             os.close(file)

@@ -150,7 +150,8 @@ class LibUsb:
         return found
 
     def _described(self, device: Any) -> UsbDevice:
-        path, number = _path(device), int(device.address or 0)
+        path = _path(device)
+        number = int(device.address or 0)
         serial = self._serials.get((path, number))
         return UsbDevice(
             path=path,

@@ -57,7 +57,8 @@ class LinkWatch:
     """
 
     def __init__(self, named_as: Named, repeat_s: float = 60.0) -> None:
-        self._named, self._repeat_s = named_as, repeat_s
+        self._named = named_as
+        self._repeat_s = repeat_s
         self._state = ""
         self._here: UsbDevice | None = None
         self._last: UsbDevice | None = None
@@ -67,7 +68,8 @@ class LinkWatch:
         self._above: Devices = {}
         self._left: list[tuple[float, str]] = []
         self._missing: frozenset[str] = frozenset()
-        self._said_s, self._back_s = 0.0, 0.0
+        self._said_s = 0.0
+        self._back_s = 0.0
 
     @property
     def here(self) -> UsbDevice | None:
@@ -100,8 +102,10 @@ class LinkWatch:
             return self.lost_sight(t_s, str(fault), within_s)
         found: list[State | Reading] = []
         if self._here is not None and (now is None or not _same(now, self._here)):
-            self._last, self._here = self._here, None
-            self._left_s, self._left_within_s = t_s, within_s
+            self._last = self._here
+            self._here = None
+            self._left_s = t_s
+            self._left_within_s = within_s
         if self._left_s is not None and (now or t_s >= self._left_s + TOGETHER_S):
             found += self._decide(devices)
         if now is not None:
@@ -114,8 +118,10 @@ class LinkWatch:
 
     def lost_sight(self, t_s: float, why: str, within_s: float = 0.0) -> list[State | Reading]:
         """Say that the bench cannot look at all; what is there next is seen anew."""
-        self._last, self._here = self.last, None
-        self._left_s, self._missing = None, frozenset()
+        self._last = self.last
+        self._here = None
+        self._left_s = None
+        self._missing = frozenset()
         return self._say(t_s, BLIND, within_s, {"why": why})
 
     def _note_leavings(self, t_s: float, devices: Devices) -> None:
@@ -140,7 +146,8 @@ class LinkWatch:
 
     def _decide(self, devices: Devices) -> list[State | Reading]:
         """Say whether the device left its port or the bench let go of it."""
-        left_s, last = self._left_s, self._last
+        left_s = self._left_s
+        last = self._last
         assert left_s is not None
         assert last is not None
         self._left_s = None
@@ -149,7 +156,8 @@ class LinkWatch:
         detail: dict[str, Any] = {"at": last.path, "device": last.best_name}
         if not along:
             return self._say(left_s, "gone", self._left_within_s, detail)
-        self._missing, self._back_s = frozenset(along), 0.0
+        self._missing = frozenset(along)
+        self._back_s = 0.0
         why = f"{_listed(along)} of the bench went with it: its hub or controller let go"
         return self._say(left_s, BLIND, self._left_within_s, {**detail, "why": why})
 

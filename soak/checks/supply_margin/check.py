@@ -38,7 +38,8 @@ class SupplyMargin:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, SupplyMarginSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return self._place.starts_watched_by()
@@ -65,7 +66,8 @@ class SupplyMargin:
         return found
 
     def expected_s(self) -> float:
-        own, start_s = self._settings, usual_start_s(self._place.model_sheet)
+        own = self._settings
+        start_s = usual_start_s(self._place.model_sheet)
         starts_s = len(ENDS) * own.starts * (own.off_s + start_s + own.hold_s)
         breaks_s = sum(own.times * (length_s + start_s + own.apart_s) for length_s in own.breaks_s)
         return starts_s + breaks_s + start_s
@@ -92,8 +94,10 @@ class SupplyMargin:
     def _ends(self) -> list[tuple[str, float]]:
         """Return each end of the rated range with the voltage to set there, V."""
         wired = self._place.fixture["switch"]
-        rated, clear_v = wired["rated"], wired["accuracy_v"]
-        low_v, high_v = rated["lowest_v"] + clear_v, rated["highest_v"] - clear_v
+        rated = wired["rated"]
+        clear_v = wired["accuracy_v"]
+        low_v = rated["lowest_v"] + clear_v
+        high_v = rated["highest_v"] - clear_v
         return [("lowest", round(low_v, 4)), ("highest", round(high_v, 4))]
 
     def _rides_through_s(self) -> float:
@@ -109,7 +113,8 @@ class SupplyMargin:
             raise ScriptError(self._place.stretch, self.name, what)
 
     def _start_at(self, end: End) -> Requirement:
-        own, wired = self._settings, self._place.fixture.get("switch") or {}
+        own = self._settings
+        wired = self._place.fixture.get("switch") or {}
         told = SupplyTerms(
             end=end,
             rated_v=(wired.get("rated") or {}).get(f"{end}_v"),

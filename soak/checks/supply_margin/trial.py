@@ -39,7 +39,9 @@ class Trials:
     def __init__(
         self, bench: Bench, say: Say, settings: SupplyMarginSettings, place: Place
     ) -> None:
-        self._bench, self._say, self._own = bench, say, settings
+        self._bench = bench
+        self._say = say
+        self._own = settings
         self._stretch = place.stretch
         self._start_s = usual_start_s(place.model_sheet)
         self._lost = lost("capture", place.model_sheet)
@@ -53,7 +55,8 @@ class Trials:
         bool
             Whether the bench saw all of it; else it shows nothing and may be tried again.
         """
-        why, refused = f"{end} voltage, start {number}", None
+        why = f"{end} voltage, start {number}"
+        refused = None
         trial = marks.SupplyTrial(degree=_NOT_TRIED, from_s=self._bench.clock.now_s())
         try:
             if await self._off_for(self._own.off_s, why):
@@ -62,7 +65,8 @@ class Trials:
                 if self._own.soft_stop and trial.degree == NO_EFFECT:
                     await self._bench.soft_stop(why)
         except BenchFault as fault:
-            refused, trial = fault, replace(trial, refused=fault.what)
+            refused = fault
+            trial = replace(trial, refused=fault.what)
         finally:
             with trio.move_on_after(_OFF_WITHIN_S, shield=True):
                 await self._bench.power(False, why=f"{why}: over")
@@ -109,7 +113,8 @@ class Trials:
             trial = await start
         if not gave_v:
             return trial
-        least_v, most_v = min(gave_v), max(gave_v)
+        least_v = min(gave_v)
+        most_v = max(gave_v)
         return replace(trial, read_least_v=least_v, read_most_v=most_v, read=len(gave_v))
 
     async def _started(self, end: str, number: int, why: str) -> marks.SupplyTrial:
@@ -144,7 +149,8 @@ class Trials:
         return replace(trial, read_end_v=await self._bench.fed_v())
 
     async def _break(self, length_s: float, number: int, fed_v: float) -> bool:
-        bench, why = self._bench, f"short break {number} of {length_s:g} s"
+        bench = self._bench
+        why = f"short break {number} of {length_s:g} s"
         seen: list[State] = []
         async with beside(partial(self._keep, seen)):
             from_s = bench.clock.now_s()
@@ -172,7 +178,8 @@ class Trials:
         return await self._seen(told, from_s)
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
-        off_s, dwell = round(broken_s, 4), "short break"
+        off_s = round(broken_s, 4)
+        dwell = "short break"
         self._mark(marks.StartBegun(kind="quick", number=number, off_s=off_s, dwell=dwell), on_s)
         self._ended("quick", number, back, on_s)
 

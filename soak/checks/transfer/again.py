@@ -12,7 +12,8 @@ from soak.measure.stick.pattern import SECTOR_BYTES
 from soak.measure.stick.states import NO_WRITING
 from soak.roles import Transfer
 
-MOST_MOVES, LONGEST_S = 256, 60.0
+MOST_MOVES = 256
+LONGEST_S = 60.0
 """So many pieces are tried, and for so long: a medium tries for seconds before it gives a sector
 up. One bad sector of a chunk of 4 MiB takes 26. Our own choice."""
 
@@ -74,7 +75,8 @@ async def narrow(found: Narrowed, move: Move, now_s: Callable[[], float], block_
     block_bytes : int
         Pieces are multiples of it as long as they are larger.
     """
-    moves, until_s = 0, now_s() + LONGEST_S
+    moves = 0
+    until_s = now_s() + LONGEST_S
     while found.pending and not found.refused and moves < MOST_MOVES and now_s() < until_s:
         piece = found.pending[0]
         if piece[1] <= SECTOR_BYTES:

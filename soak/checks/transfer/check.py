@@ -31,7 +31,8 @@ class TransferCheck:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, TransferSettings)
-        self._settings, self._place = settings, place
+        self._settings = settings
+        self._place = place
 
     def sources(self) -> Sequence[str]:
         return (STICK,)
@@ -40,7 +41,8 @@ class TransferCheck:
         return TransferLog(STICK, 0, 0).quantities()
 
     def requirements(self) -> Sequence[Requirement]:
-        given, way = self._settings, self._way()
+        given = self._settings
+        way = self._way()
         found = [
             self._one(NO_WRONG_DATA, way, "damaged", float(given.damaged_bytes)),
             self._one(NO_STALL, way, "chunk_s", given.stall_s),

@@ -35,7 +35,9 @@ class Crossing:
     def __init__(
         self, settings: TransferSettings, stretch: str, bench: Bench, done: Done, say: Say
     ) -> None:
-        self._given, self._bench, self._say = settings, bench, say
+        self._given = settings
+        self._bench = bench
+        self._say = say
         self.stick: Stick = bench.stick()
         self.pattern = Pattern(bench.random.bytes(16))
         self._ahead = MakesAhead(self.pattern)
@@ -91,7 +93,8 @@ class Crossing:
 
     def _pass_of(self, chunk: int, came: Transfer) -> int:
         """Return the pass a whole chunk is of; 0 if it was cut short when the bench stopped."""
-        offset, length = self._passes.place(chunk), self._chunk_bytes
+        offset = self._passes.place(chunk)
+        length = self._chunk_bytes
         data = came.data or b""
         label = self.pattern.whose(data[:SECTOR_BYTES]) if len(data) == length else None
         if label is None or label.offset_bytes != offset:
@@ -114,7 +117,8 @@ class Crossing:
         self._next_write_s = self._bench.clock.now_s() + self._given.write_every_s
 
     async def _write_chunk(self, chunk: int, pass_number: int) -> None:
-        offset, length = self._passes.place(chunk), self._chunk_bytes
+        offset = self._passes.place(chunk)
+        length = self._chunk_bytes
         came = await self.write(offset, pass_number, length)
         if came.errno is None:
             self._passes.wrote(chunk)
@@ -184,7 +188,8 @@ class Crossing:
             self._tell(self._log.failed(self._bench.clock.now_s(), 0.0, damaged_bytes))
 
     async def _read_chunk(self, chunk: int, pass_number: int) -> None:
-        offset, length = self._passes.place(chunk), self._chunk_bytes
+        offset = self._passes.place(chunk)
+        length = self._chunk_bytes
         came = await self.read(offset, length)
         if came.errno is not None or came.data is None:
             await self.unreadable(offset, came, pass_number)
@@ -271,7 +276,8 @@ class Crossing:
             self._untold[kind] = self._untold.get(kind, 0) + count
 
     def _tell_untold(self) -> None:
-        untold, self._untold = self._untold, {}
+        untold = self._untold
+        self._untold = {}
         if chunks := untold.pop("chunks", 0):
             self.watch.mark(WrongChunk(kinds=untold, chunks=chunks))
 

@@ -132,7 +132,8 @@ async def _moved(crossing: Crosses, number: int) -> int:
 
 async def _read(crossing: Crosses, passes: Passes, chunks: int, filling: Filling) -> bool:
     """Read back what was written; return whether all of that is evidence."""
-    believed, chunk_bytes = True, passes.place(1)
+    believed = True
+    chunk_bytes = passes.place(1)
     written = {chunk for chunk, _ in passes.to_read()}  # one that failed is charged already
     for chunk in range(chunks):
         if chunk not in written:

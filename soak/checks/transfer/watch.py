@@ -37,9 +37,12 @@ class StickWatch:
         bench: Bench,
         say: Say,
     ) -> None:
-        self._stick, self._given, self._stretch = stick, given, stretch
+        self._stick = stick
+        self._given = given
+        self._stretch = stretch
         self._log = log
-        self._now_s, self._say = bench.clock.now_s, say
+        self._now_s = bench.clock.now_s
+        self._say = say
         self._states = StickStates(STICK)
         self._faulty = False
         self._since_s: float | None = None
@@ -54,7 +57,8 @@ class StickWatch:
     async def tell_stalls(self) -> None:
         """Say of each transfer that takes too long that it stalls; never returns."""
         while True:
-            since_s, stall_s = self._since_s, self._given.stall_s
+            since_s = self._since_s
+            stall_s = self._given.stall_s
             gone_by_s = 0.0 if since_s is None else self._now_s() - since_s
             if gone_by_s < stall_s:
                 await trio.sleep(stall_s - gone_by_s)

@@ -18,8 +18,10 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Observed, Reading, Requirement, State
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 
-CHECK, STRETCH = "carried", "carry"
-DAMAGED, LENGTH = "carried.damaged", "carried.length"
+CHECK = "carried"
+STRETCH = "carry"
+DAMAGED = "carried.damaged"
+LENGTH = "carried.length"
 MOST_COPIES = 50
 _SHOWN_BY_CARRYING = ("", "transfer", CHECK)
 """Checks of functions on the port that carrying stands in for; empty: no other check shows it."""

@@ -101,8 +101,10 @@ def _kept(bench: BenchFolder) -> Path:
 
 def card(manifest: Manifest, unit_text: str, port_text: str) -> str:
     """Return the card for the operator: plain ASCII, short lines, readable on anything."""
-    pack, ending = manifest.pack, manifest.ending
-    count, total = len(pack.lengths_bytes), pack.size_bytes / 1e6
+    pack = manifest.pack
+    ending = manifest.ending
+    count = len(pack.lengths_bytes)
+    total = pack.size_bytes / 1e6
     lines = [
         f"PACK {pack.name} FOR UNIT {manifest.unit} ({unit_text})",
         f"PORT: {port_text}",

@@ -60,12 +60,14 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     UsageError, BenchFault, LedgerError
         One sentence each; what else lies on the stick is never touched.
     """
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
     found = ledger.find_unit(unit)
     job_id, _, _ = ledger.for_header(found.tag)
     sheet = bench.model_sheet(found.model)
     port_text = usb_port(sheet, port)
-    one, ending = new_pack(_size_bytes(size), known_here(bench)), _ending(given.ending)
+    one = new_pack(_size_bytes(size), known_here(bench))
+    ending = _ending(given.ending)
     with in_one_sentence(folder, writing_fault):
         usable(folder, own_disk=given.own_disk)
         _free_of_packs(folder)
@@ -159,7 +161,8 @@ def _free_of_packs(folder: Path) -> None:
 
 def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
     """Write everything into a folder that gets its name only when all of it is there."""
-    new, one = packing.folder / UNFINISHED, packing.manifest.pack
+    new = packing.folder / UNFINISHED
+    one = packing.manifest.pack
     with in_one_sentence(packing.folder, writing_fault):
         _clear_unfinished(new)
     with in_one_sentence(packing.folder, packing_fault):

@@ -267,7 +267,8 @@ def _in_place(folder: Path, path: Path, pack: Pack, number: int, manifest: Manif
 
 def _look_through(folder: Path, path: Path, pack: Pack, number: int) -> FileFound | int:
     """Look through one file; where it cannot be read though the stick is there, return that, B."""
-    look, at_bytes = FileLook(pack, number), 0
+    look = FileLook(pack, number)
+    at_bytes = 0
     try:
         with naming(path), path.open("rb", buffering=0) as stream:
             if hasattr(os, "posix_fadvise"):  # what this computer wrote or read before is no news

@@ -66,7 +66,8 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     UsageError, BenchFault, LedgerError, JournalError
         One sentence each; nothing is changed on the stick, ever.
     """
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
     found = ledger.find_unit(unit)
     ledger_says = ledger.for_header(found.tag)
     sheet = bench.model_sheet(found.model)
@@ -209,7 +210,8 @@ def _not_the_stick(folder: Path, manifest: Manifest | None) -> None:
 
 def _new_id(bench: BenchFolder, tag: str) -> str:
     base = f"{tag}-{datetime.now(UTC):%Y%m%d-%H%M}-carry"
-    number, soak_id = 1, base
+    number = 1
+    soak_id = base
     while (bench.reports / soak_id).exists():
         number += 1
         soak_id = f"{base}-{number}"

@@ -99,7 +99,8 @@ def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) 
     say("Kittiwake Yard, an invented workshop, soaks eight simulated Ferrow SP-40 overnight.")
     say("Everything here is SIMULATED; time leaps, the rest is the program that soaks real units.")
     night = prepare_night(seed, folder / "demo")
-    bench, ledger = night.bench, night.ledger
+    bench = night.bench
+    ledger = night.ledger
     for line in night.told:
         say(line)
     with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
@@ -137,7 +138,8 @@ def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) 
 
 def soak_simulated(one: Prepared) -> str:
     """Run one prepared simulated soak to its seal; return how it ended. For a worker process."""
-    running, clock = Running(), LeapingClock(starts_utc=EVENING)
+    running = Running()
+    clock = LeapingClock(starts_utc=EVENING)
 
     async def main() -> None:
         await soak_all([one], clock, as_wanted(lambda _: None), running, lambda *_: [])

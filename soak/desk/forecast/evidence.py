@@ -56,7 +56,8 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
 
 
 def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
-    seen, before_h = data["seen"], data["seen_in_h"]
+    seen = data["seen"]
+    before_h = data["seen_in_h"]
     if again:
         found = compare_rates(again, clean_h, seen, before_h)
         data |= {"clean_h": clean_h, "again": again, "chance_fewer": found.fewer}
@@ -111,7 +112,8 @@ def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> st
 
 def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
     made = starts_plan(good, bad, alpha, beta)
-    at_good, at_bad = made.outlook(good), made.outlook(bad)
+    at_good = made.outlook(good)
+    at_bad = made.outlook(bad)
     data = {
         "kind": "starts",
         "longest": made.longest,
@@ -153,7 +155,8 @@ def _rule_of(made: StartsPlan) -> list[str]:
 
 def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
     made = hours_plan(good, bad, alpha, beta)
-    at_good, at_bad = made.outlook(good), made.outlook(bad)
+    at_good = made.outlook(good)
+    at_bad = made.outlook(bad)
     data = {
         "kind": "hours",
         "longest_h": made.longest,
@@ -181,7 +184,8 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
 def _rule_of_hours(made: HoursPlan) -> list[str]:
     lines = [f"  no fault: good at {in_hours(made.accept_at[0])}"]
     for failed in range(1, len(made.reject_at) + 1):
-        told, reject_h = [], made.reject_at[failed - 1]
+        told = []
+        reject_h = made.reject_at[failed - 1]
         if reject_h > 0:
             told.append(f"not shown to be good if it comes by {in_hours(reject_h)}")
         if failed < len(made.accept_at):

@@ -45,7 +45,8 @@ EVERYTHING: Json = {
 NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
 
 _KINDS = ("warm", "cold")
-CYCLES, RISE_K = 8, 30.0
+CYCLES = 8
+RISE_K = 30.0
 RATES_K_PER_MIN = (1.0, 3.0, 5.0)
 """Compared with so many heat-and-cool cycles of this range at these rates."""
 
@@ -138,7 +139,8 @@ def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
 
 
 def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
-    stretch, judged = part.stretch, _judged_by_person(part)
+    stretch = part.stretch
+    judged = _judged_by_person(part)
     runs = {check.name for check in part.checks} - {need.check for need in judged}
     cycles = stretch.checks.get("power_cycles") if "power_cycles" in runs else None
     counts = {kind: int(getattr(cycles, kind, 0)) for kind in _KINDS}
@@ -240,7 +242,8 @@ def _data(
 def _lines(
     script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any], *, named: bool
 ) -> list[str]:
-    head, at = script.head, f"at {script.head.confidence:.0%} confidence"
+    head = script.head
+    at = f"at {script.head.confidence:.0%} confidence"
     expected_s = sum(part.lasts_s for part in shown)
     attended_s = sum(part.lasts_s for part in shown if part.attended)
     needed = (

@@ -56,12 +56,14 @@ def plan_shown(part: StretchPlan, confidence: float) -> Planned | None:
     if terms is None or check not in {one.name for one in part.checks}:
         return None
     plan = thawed(terms)
-    at_good, at_bad = plan.outlook(terms["good"]), plan.outlook(terms["bad"])
+    at_good = plan.outlook(terms["good"])
+    at_bad = plan.outlook(terms["bad"])
     if isinstance(plan, StartsPlan):
         bound = highest_share(plan, 0, confidence)
         each_s = _each_s(terms, part)
     else:
-        bound, each_s = shortest_mean(plan, 0, confidence), 1.0
+        bound = shortest_mean(plan, 0, confidence)
+        each_s = 1.0
     return Planned(
         of=terms["of"],
         good=terms["good"],
@@ -90,7 +92,8 @@ def _each_s(terms: Json, part: StretchPlan) -> float:
 def plan_told(own: Planned) -> Sequence[str]:
     """Say it in lines."""
     starts = own.of != "hours"
-    good, bad = _kind(own.good, starts=starts), _kind(own.bad, starts=starts)
+    good = _kind(own.good, starts=starts)
+    bad = _kind(own.bad, starts=starts)
     most = f"{show_duration(own.longest)} watched"
     if starts:
         most = f"{own.longest:.0f} {own.of}, {show_duration(own.longest_s)}"

@@ -50,7 +50,8 @@ def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
     for rule in (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR):
         for need, told in rule.among(list(needs)):
             count = allowed_by(need, told)
-            per_h, over_s = need.limit or 0.0, told.over_s or 0.0
+            per_h = need.limit or 0.0
+            over_s = told.over_s or 0.0
             if count is None or not per_h:
                 continue
             expected = per_h * over_s / 3600

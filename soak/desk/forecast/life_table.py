@@ -166,7 +166,8 @@ def _soaked_before_sale_h(bench: Path, names: Iterable[str]) -> dict[str, float]
     file = BenchFolder(bench).ledger
     if not file.is_file():
         return {}
-    ledger, wanted = Ledger(file), set(names)
+    ledger = Ledger(file)
+    wanted = set(names)
     found: dict[str, float] = {}
     for unit in ledger.list_units():
         called = wanted & {unit.tag, unit.serial}

@@ -45,7 +45,8 @@ def lives(
     if bool(age) != bool(window):
         raise UsageError("give both --age and --window, or neither")
     table = read_life_table(file, bench)
-    units, watched = table.units, table.lives()
+    units = table.units
+    watched = table.lives()
     try:
         survival = kaplan_meier(watched)
         repeated = mean_cumulative(

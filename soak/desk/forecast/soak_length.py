@@ -99,7 +99,8 @@ def _data(life: Weibull, paid: Costs) -> dict[str, Any]:
 
 
 def _lines(data: dict[str, Any]) -> list[str]:
-    best_h, without = data["length_h"], data["cost_without"]
+    best_h = data["length_h"]
+    without = data["cost_without"]
     lines = [
         f"Soak for {in_hours(best_h)}: costs {data['cost']:.2f} a unit, {without:.2f} without a "
         "soak."
@@ -108,7 +109,8 @@ def _lines(data: dict[str, Any]) -> list[str]:
     ]
     if "failures" not in data:
         return [*lines, _TYPED]
-    low_h, high_h = data["bound_low_h"], data["bound_high_h"]
+    low_h = data["bound_low_h"]
+    high_h = data["bound_high_h"]
     lines += [
         f"By {data['failures']} failures the length that costs least lies between "
         f"{in_hours(low_h)} and {in_hours(high_h)}, at {LEVEL:.0%} confidence"

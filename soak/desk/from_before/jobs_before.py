@@ -164,7 +164,8 @@ def _unknown(
 
 
 def _of_unit(header: Header, tags: Sequence[str], unit: Json) -> bool:
-    its, own = str(header.unit.get("serial", "")), str(unit.get("serial", ""))
+    its = str(header.unit.get("serial", ""))
+    own = str(unit.get("serial", ""))
     return header.unit.get("tag") in tags or one_unit(its, own)
 
 

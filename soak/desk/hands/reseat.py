@@ -47,7 +47,8 @@ def reseat(bench_path: Path, unit: str, what: Reseating) -> int:
     UsageError
         If the fixture has nothing at that port, or is a simulated one.
     """
-    bench, order = BenchFolder(bench_path), read_order(unit)
+    bench = BenchFolder(bench_path)
+    order = read_order(unit)
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     if fixture.simulated:

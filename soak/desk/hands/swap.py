@@ -77,7 +77,8 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
         raise UsageError(f"--seconds {watch_s:g}: watch for 10 to 600 s each")
     if not 2 <= starts <= 50:
         raise UsageError(f"--starts {starts}: 2 to 50 starts each")
-    bench, order = BenchFolder(bench_path), read_order(order_text)
+    bench = BenchFolder(bench_path)
+    order = read_order(order_text)
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     watch = Watch(of, _source_for(of, fixture), watch_s, starts)
@@ -121,7 +122,8 @@ async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Seque
     first = await _look(stand, watch, "")
     if first is None:
         raise BenchFault(watch.source, "saw nothing of this unit: is it on, and at this port?")
-    looks, parts = [first], [part for part in PARTS[watch.of] if part != CHANNEL]
+    looks = [first]
+    parts = [part for part in PARTS[watch.of] if part != CHANNEL]
     say(f"as it was: {watch.said(first)}")
     if not first.losses:
         return looks

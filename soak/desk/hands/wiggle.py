@@ -112,7 +112,8 @@ def new_soaks(bench: BenchFolder, before: Collection[str], tag: str) -> list[str
 
 def looked_up(bench_path: Path, unit: str) -> tuple[ModelSheet, Fixture]:
     """Return the model sheet and the fixture of `UNIT@FIXTURE`."""
-    bench, order = BenchFolder(bench_path), read_order(unit)
+    bench = BenchFolder(bench_path)
+    order = read_order(unit)
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
     return sheet, read_any_fixture(fixture_file(bench, order.fixture), sheet)
 
@@ -147,7 +148,8 @@ def watching(
 
 def watched_ports(fixture: Fixture, sheet: ModelSheet) -> list[str]:
     """Return the ports of the model that something on the fixture watches."""
-    wired, described = fixture.as_json(), sheet.model_dump(mode="json")
+    wired = fixture.as_json()
+    described = sheet.model_dump(mode="json")
     return [port for port in sheet.ports if watched(port, wired, described)]
 
 

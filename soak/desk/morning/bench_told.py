@@ -24,7 +24,8 @@ def bench_lines(course: Course) -> list[str]:
         _stepped(mark.t_s, float(fact_as(mark, ClockStepped).by_s)) for mark in _steps(course)
     ]
     for source, told in _counts(course).items():
-        number, last = _total(told), told[-1].detail["last"]
+        number = _total(told)
+        last = told[-1].detail["last"]
         what = "1 line" if number == 1 else f"{number} lines"
         lines.append(f"{source}: {what} could not be read; the last: {last}")
     if delivered := stream_words(course):

@@ -128,7 +128,8 @@ class CameBack:
 
 def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
     """Judge every job in the ledger by today's rules; what the ledger says stays as it is."""
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
     jobs: dict[str, Again] = {}
     for line in ledger.soaks():
         folder = bench.reports / line.soak_id

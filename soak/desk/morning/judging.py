@@ -37,7 +37,8 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
     folder = bench.find_soak(soak)
     demanded, head = _by_other_script(bench, folder, script) if script else (None, [])
     graded = grade_job(bench, open_ledger(bench_path), folder, demanded)
-    judgement, soaks = graded.judgement, list(graded.soaks)
+    judgement = graded.judgement
+    soaks = list(graded.soaks)
     head += _missing(graded)
     if as_json:
         text = _as_json(judgement, beside_as_data(judgement, soaks))
@@ -84,7 +85,8 @@ def _lines(judgement: Judgement) -> list[str]:
 
 def _of(finding: Finding) -> list[str]:
     """Say a finding, and of one that is not met each place where it broke, if there are several."""
-    sign, verdict = _SIGNS[finding.verdict.value], finding.verdict.value
+    sign = _SIGNS[finding.verdict.value]
+    verdict = finding.verdict.value
     told = paragraph(finding.because, finding.aside)
     lines = [f"{sign} {verdict:<10}  {finding.requirement.text}", f"{_INDENT}{told}"]
     if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:

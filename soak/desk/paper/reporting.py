@@ -91,7 +91,8 @@ def _context(
     issued: datetime | None,
     claim: str,
 ) -> ReportContext:
-    card, header = read_bench(bench), graded.soaks[-1].header
+    card = read_bench(bench)
+    header = graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
     return ReportContext(
         bench=card.name,

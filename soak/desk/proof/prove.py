@@ -49,7 +49,8 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
         _say(line)
     for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
         _say(f"MIND: {worn}")
-    today, tag = f"{datetime.now(UTC):%Y-%m-%d}", known.tag if known else ""
+    today = f"{datetime.now(UTC):%Y-%m-%d}"
+    tag = known.tag if known else ""
     steps = prove_fixture(bench, Path(fixture.file), model, _tell, today, tag)
     _say("kept for the reports of soaks on this fixture")
     if not tag:

@@ -120,7 +120,8 @@ class Found:
 
 def frames_of(span: Shown, most: int) -> tuple[int, int]:
     """Return first and last picture, both included; of a stall those before and after it."""
-    first, last = max(span.first, 0), max(span.last, 0)
+    first = max(span.first, 0)
+    last = max(span.last, 0)
     if span.kind == "stalled":
         last = min(first + 1, most)
     return first, last

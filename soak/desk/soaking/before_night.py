@@ -138,7 +138,8 @@ def _by_the_judge(ahead: Ahead) -> list[Standing]:
 
 
 def _closing(ahead: Ahead, point: OpenPoint) -> str:
-    tag, function = ahead.tag, ahead.prepared.sheet.functions.get(point.function)
+    tag = ahead.tag
+    function = ahead.prepared.sheet.functions.get(point.function)
     if point.kind == "data":
         return f"soak unit wiped {tag} --how HOW --verified HOW --by WHO"
     if point.kind == "nothing shown":
@@ -223,7 +224,8 @@ def short_of_room(prepared: Sequence[Prepared]) -> str:
     """Say how much room lacks for soaks that run side by side; empty where there is enough."""
     reports = prepared[0].folder.parent
     there = next(one for one in (reports, *reports.parents) if one.is_dir())
-    free, needed = free_bytes(there), sum(map(needed_bytes, prepared))
+    free = free_bytes(there)
+    needed = sum(map(needed_bytes, prepared))
     if free is None or free >= needed:
         return ""
     return (

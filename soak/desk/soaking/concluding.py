@@ -66,7 +66,8 @@ class Concluding:
         return graded and all((self.folder / name).is_file() for name in USUAL)
 
     def _graded(self, told: str) -> ExitCode:
-        tag, again = self.tag, f"`soak resume {self.folder.name}` tries again"
+        tag = self.tag
+        again = f"`soak resume {self.folder.name}` tries again"
         try:
             graded = grade_job(self.bench, self.ledger, self.folder)
             self.say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{told}")

@@ -62,7 +62,8 @@ def grade_job(
         If a journal is not the one that the ledger took in.
     """
     newest = _read(folder)
-    header, unkept = newest.header, [_keep(ledger, newest)]
+    header = newest.header
+    unkept = [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
     unkept += [_keep(ledger, one) for one in earlier]
     soaks = [as_restated(ledger, one) for one in (*earlier, newest)]

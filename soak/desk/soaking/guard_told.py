@@ -33,7 +33,8 @@ def _line(told: dict[str, Any], pid: object) -> str:
 
 def _hello(reports: Path) -> dict[str, Any]:
     """Return the first that a guard says to whoever comes; empty if none answers."""
-    place, came = guard_place(reports) / SOCKET, b""
+    place = guard_place(reports) / SOCKET
+    came = b""
     if not place.exists():
         return {}
     with suppress(OSError, ValueError), socket.socket(socket.AF_UNIX) as line:

@@ -168,7 +168,8 @@ async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
     from soak.run.guard.start import Starting
     from soak.run.guard.wire import WIRE_FORMAT, Line
 
-    starting, told = Starting(place), False
+    starting = Starting(place)
+    told = False
     while True:
         try:
             line = Line(await trio.open_unix_socket(str(place / SOCKET)))

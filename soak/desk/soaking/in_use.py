@@ -86,7 +86,8 @@ def _holder(file: Path) -> str:
     """Say who holds a thing, and how to end that."""
     try:
         told = json.loads(file.read_text(encoding="utf-8"))
-        by, process = str(told["by"]), int(told["process"])
+        by = str(told["by"])
+        process = int(told["process"])
     except (OSError, ValueError, TypeError, KeyError):
         return "another program of soak's runs with it; end that first"
     if " " in by:

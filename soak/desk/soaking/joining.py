@@ -42,7 +42,8 @@ class _Joined:
     """Follows one soak by what is in its journal."""
 
     def __init__(self, folder: Path, operator: TerminalOperator) -> None:
-        self._folder, self._operator = folder, operator
+        self._folder = folder
+        self._operator = operator
         self._evidence = open_evidence(folder)
         header = self._evidence.header
         units = {quantity.name: quantity.unit for quantity in header.quantities}
@@ -85,7 +86,8 @@ class _Joined:
                 following.cancel()
 
     def _how_it_ended(self) -> ExitCode:
-        seal, name = self._evidence.seal, self._folder.name
+        seal = self._evidence.seal
+        name = self._folder.name
         if self._left:
             self._screen.say(f"left; {name} goes on")
             return ExitCode.DONE
@@ -99,7 +101,8 @@ class _Joined:
 
     def _news(self, evidence: JournalEvidence) -> Iterator[Observed]:
         """Yield what is new, in order of time."""
-        header, found = evidence.header, list[Observed]()
+        header = evidence.header
+        found = list[Observed]()
         for name in wired(header.fixture):
             found += self._new(f"state {name}", evidence.states(name))
         found += self._new("marks", evidence.marks())

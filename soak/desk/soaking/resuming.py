@@ -97,7 +97,8 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
 
 async def go_on(again: Again, ask: Operator, running: Running, watches: Watches) -> None:
     """Run what is left to the seal; how it ended stands in `running.ended`."""
-    prepared, clock = again.prepared, again.clock
+    prepared = again.prepared
+    clock = again.clock
     begins = Begins(
         plan=lambda fixture: _still_instruments(again.plan, fixture),
         journal=lambda _: resume(prepared.folder, again.session, clock=clock),

@@ -143,7 +143,8 @@ def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
 
 def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     """Go on with a soak that was cut off, or after its seal; return its exit code."""
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
     folder = bench.find_soak(soak)
     evidence = open_evidence(folder)
     tag = str(evidence.header.unit["tag"])
@@ -209,7 +210,8 @@ def outliving(wanted: bool) -> Iterator[None]:
 
 def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     """Refuse to go on with evidence of a unit that was opened since."""
-    tag, job_id = str(one.wanted.unit["tag"]), one.wanted.job_id
+    tag = str(one.wanted.unit["tag"])
+    job_id = one.wanted.job_id
     now = ledger.current_job(tag)
     if now.job_id != job_id:
         raise UsageError(
@@ -287,7 +289,8 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
 
 
 def _echo(one: Prepared) -> None:
-    unit, fixture = one.wanted.unit, one.fixture
+    unit = one.wanted.unit
+    fixture = one.fixture
     _say(f"{unit['tag']}  {one.sheet.model}, serial {unit['serial']}, on {fixture.name}")
     _say(f"{unit['tag']}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
     for repair in unit["repairs"]:

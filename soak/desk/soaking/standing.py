@@ -68,7 +68,8 @@ class Standing:
     def plan(self, fixture: Json) -> Plan:
         """Return the plan on the opened fixture."""
         unit = {"serial": "", "model": self.sheet.model, "repairs": []}
-        sheet, simulated = self.sheet.model_dump(mode="json"), bool(self.fixture.simulated)
+        sheet = self.sheet.model_dump(mode="json")
+        simulated = bool(self.fixture.simulated)
         wanted = Wanted("standing", "standing", unit, sheet, fixture, {}, 0, simulated)
         return make_plan(_NO_STRETCH, wanted, {})
 
@@ -98,8 +99,11 @@ async def _stand(
     ask: Operator,
     folder: Path,
 ) -> None:
-    fixture, sheet, say = standing.fixture, standing.sheet, standing.say
-    walking, ended = trio.CancelScope(), list[str]()
+    fixture = standing.fixture
+    sheet = standing.sheet
+    say = standing.say
+    walking = trio.CancelScope()
+    ended = list[str]()
 
     def stop(how: str, why: str) -> None:
         ended.append(why)

@@ -6,7 +6,9 @@ from pathlib import Path
 from soak.errors import UsageError
 from soak.report.sign import BenchKey, key_from_pem, new_key, short_key
 
-_FOLDER, _PRIVATE, _PUBLIC = "key", "bench.key", "bench.pub"
+_FOLDER = "key"
+_PRIVATE = "bench.key"
+_PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
 """Public keys of other benches, one a line: hexadecimal, then a name."""
 

@@ -31,7 +31,8 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
     LedgerError
         If the unit is unknown.
     """
-    bench, ledger = BenchFolder(bench_path), open_ledger(bench_path)
+    bench = BenchFolder(bench_path)
+    ledger = open_ledger(bench_path)
     tag = ledger.find_unit(unit).tag
     folder = Path(into)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):

@@ -79,7 +79,8 @@ def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
 
 def _listed(manifest: Path, data: dict[str, Any]) -> None:
     """Check that every file an exported folder lists is there and whole, and no other is."""
-    folder, files = manifest.parent, data["files"]
+    folder = manifest.parent
+    files = data["files"]
     for name, digest in files.items():
         file = folder / name
         if not file.is_file():

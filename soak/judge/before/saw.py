@@ -125,7 +125,8 @@ def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Fa
     others = [one for one in faults if one.kind != "dropout"]
     for kind, own in ((FailureKind.PICTURE, dropouts), (FailureKind.RESTARTS, others)):
         functions = functions_of(course.header, kind)
-        seen, by_s = _seen(watched, own), terms.at_least_s
+        seen = _seen(watched, own)
+        by_s = terms.at_least_s
         yield _counted(kind, len(own), total_s(watched), functions, seen=seen, by_s=by_s)
 
 
@@ -136,7 +137,8 @@ def _starts(course: Course, by: Measures) -> Iterator[Failures]:
     if counted or unknown:
         functions = functions_of(course.header, FailureKind.STARTS)
         failed = sum(bad for _, bad in counted) + unknown
-        limit_s, made = by.start_limit_s, len(counted) + unknown
+        limit_s = by.start_limit_s
+        made = len(counted) + unknown
         yield _counted(FailureKind.STARTS, failed, made, functions, by_s=limit_s)
 
 

@@ -129,7 +129,8 @@ Pointer = tuple[Message, int] | None
 def _power(clues: Clues) -> Pointer:
     """Look for restarts, or picture and data lost at one moment."""
     restarts = clues.of("restart")
-    picture, data = clues.of("dropout", "hang"), clues.of(*_GONE)
+    picture = clues.of("dropout", "hang")
+    data = clues.of(*_GONE)
     both = [event for event in picture if clues.together(event, data)]
     number = 2 * len(restarts) + len(both)
     if len(restarts) + len(both) < 1 or number < _TOO_FEW:
@@ -206,7 +207,8 @@ def _lanes(lanes: int, sparkling: int) -> Pointer:
 def _usb(clues: Clues) -> Pointer:
     """Look for wrong data, or a port that alone loses contact."""
     others = clues.of("dropout", "restart", "hang")
-    wrong, what = clues.of("wrong data"), put_together(wrong_transfers(clues.course))
+    wrong = clues.of("wrong data")
+    what = put_together(wrong_transfers(clues.course))
     alone = [e for e in clues.of("stick gone", "link gone") if not clues.together(e, others)]
     events = [*wrong, *alone]
     suspected = _READ_ONLY if suspects_port(clues.course) else NOTHING_SAID
@@ -265,7 +267,8 @@ def _supply(clues: Clues) -> Pointer:
 
 def _start(clues: Clues) -> Pointer:
     """Look for starts that fail."""
-    failed, short = clues.failed_starts(of_supply=False), slow_after_short_off(clues)
+    failed = clues.failed_starts(of_supply=False)
+    short = slow_after_short_off(clues)
     if len(failed) < _TOO_FEW:
         return (_at_power_up(short), 1) if short else None
     shares = clues.shares(failed, _AT_POWER_UP)
@@ -304,7 +307,8 @@ def _link(clues: Clues) -> Pointer:
     """Look for a link that is slow or upset though nothing is wrong with the data."""
     if clues.of("wrong data", "stick gone"):
         return None
-    slow, upset = clues.of("slow link", "slow transfer"), clues.of("link event")
+    slow = clues.of("slow link", "slow transfer")
+    upset = clues.of("link event")
     fell = (
         msg(
             "Looks like a link that fell back (for USB 3: its SuperSpeed pairs): from {time} on "

@@ -136,7 +136,8 @@ class Clues:
         below = np.searchsorted(np.sort(usual), at, side="left")
         level = np.searchsorted(np.sort(usual), at, side="right")
         u = float(np.sum((below + level) / 2))
-        n, m = len(at), len(usual)
+        n = len(at)
+        m = len(usual)
         spread = float(np.sqrt(n * m * (n + m + 1) / 12))
         p_ranks = float(ndtr(-(u - n * m / 2) / spread))
         cool_degc = float(np.quantile(usual, 0.25))
@@ -163,13 +164,15 @@ def sudden_warming(t_s: Floats, degc: Floats, from_s: float, to_s: float) -> flo
     (thresholds are our own choice).
     """
     inside = (t_s >= from_s + 1800) & (t_s <= to_s)
-    times, values = t_s[inside], degc[inside]
+    times = t_s[inside]
+    values = degc[inside]
     if len(times) < _FEWEST or times[-1] - times[0] < 1800:
         return None
     grid = np.arange(times[0], times[-1], 60.0)
     smooth = np.interp(grid, times, values)
     smooth = np.convolve(smooth, np.ones(5) / 5, mode="valid")
-    before, after = smooth[10:-10] - smooth[:-20], smooth[20:] - smooth[10:-10]
+    before = smooth[10:-10] - smooth[:-20]
+    after = smooth[20:] - smooth[10:-10]
     found = np.flatnonzero((np.abs(before) < 1.0) & (after >= 4.0))
     if not len(found):
         return None

@@ -63,7 +63,8 @@ class Line:
 
 def compare(one: Evidence, other: Evidence) -> Sequence[Line]:
     """Return what both soaks measured, side by side; the grade is each soak's by itself."""
-    left, right = course_of(one), course_of(other)
+    left = course_of(one)
+    right = course_of(other)
     lines = [_grade(left, right), _length(left, right), _trips(left, right)]
     lines += [_starts(left, right), _start_times(left, right), *_faults(left, right)]
     for name in _probes(left, right):
@@ -82,7 +83,8 @@ def corrected(lines: Sequence[Line]) -> Sequence[Line]:
     level.
     """
     told = [(line.chance, at) for at, line in enumerate(lines) if line.chance is not None]
-    made, largest = list(lines), 0.0
+    made = list(lines)
+    largest = 0.0
     for before, (chance, at) in enumerate(sorted(told)):
         largest = max(largest, min(1.0, (len(told) - before) * chance))
         method = lines[at].method

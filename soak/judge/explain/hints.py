@@ -46,7 +46,9 @@ def rank_chances(some: Floats, usual: Floats) -> tuple[float, float]:
     ordered = np.sort(usual)
     below = np.searchsorted(ordered, some, side="left")
     level = np.searchsorted(ordered, some, side="right")
-    u, n, m = float(np.sum((below + level) / 2)), len(some), len(usual)
+    u = float(np.sum((below + level) / 2))
+    n = len(some)
+    m = len(usual)
     z = (u - n * m / 2) / float(np.sqrt(n * m * (n + m + 1) / 12))
     return float(ndtr(-z)), float(ndtr(z))
 
@@ -111,7 +113,8 @@ def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
 
 def with_other_ports(clues: Clues) -> Message:
     """Say whether several ports are lost at one moment."""
-    stick, link = clues.of("stick gone"), clues.of("link gone")
+    stick = clues.of("stick gone")
+    link = clues.of("link gone")
     fixture = clues.course.header.fixture
     other = fixture.get("link", {}).get("port") != fixture.get("stick", {}).get("port")
     both = sum(clues.together(event, link) for event in stick)

@@ -191,7 +191,8 @@ def kaplan_meier(lives: Sequence[Life]) -> Survival:
     checked(lives)
     model = _library().KaplanMeier.fit(**_columns(lives))
     failed = model.d > 0
-    times, shares = model.x[failed], model.R[failed]
+    times = model.x[failed]
+    shares = model.R[failed]
     ended = times[shares == 0]
     if len(ended) and ended[0] < max(one.hours for one in lives):
         raise ValueError(
@@ -237,7 +238,8 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
         for one in lives
         if one.hours > age
     ]
-    first, end = min((one.entry_h for one in later), default=math.inf), age + window
+    first = min((one.entry_h for one in later), default=math.inf)
+    end = age + window
     if first > age:
         raise ValueError(f"no unit was watched from the age of {age:g} h on; give a later one")
     if max(one.hours for one in later) < end:
@@ -250,7 +252,9 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
         return Chance(0.0, 0.0, 1 - _TAILS[0] ** (1 / through), 0)
     curve = kaplan_meier(later)
     at = max(n for n, time in enumerate(curve.times) if time <= end)
-    share, low, high = curve.shares[at], curve.bound_low[at], curve.bound_high[at]
+    share = curve.shares[at]
+    low = curve.bound_low[at]
+    high = curve.bound_high[at]
     return Chance(1 - share, 1 - high, 1 - low, failed)
 
 

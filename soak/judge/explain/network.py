@@ -16,7 +16,8 @@ def network_socket(clues: Clues) -> tuple[Message, int] | None:
     others = clues.of(*(gone_kind(role) for role in ("stick", *WATCHES) if role != _ROLE))
     others += clues.of("dropout", "restart", "hang")
     alone = [e for e in clues.of(gone_kind(_ROLE)) if not clues.together(e, others)]
-    slow, failed = clues.of(f"slow {_ROLE}"), clues.of("failed fetch")
+    slow = clues.of(f"slow {_ROLE}")
+    failed = clues.of("failed fetch")
     lost = alone if len(alone) >= _TOO_FEW else []
     told = paragraph(_lost(clues, lost), _slow(slow), _failed(failed) if not lost else None)
     explains = len(lost) + 2 * bool(slow) + len(failed)

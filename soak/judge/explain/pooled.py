@@ -58,7 +58,8 @@ class Beside:
 
 def counts_of(course: Course) -> dict[str, float]:
     """Return what a soak adds to a pool: warm starts and failed ones, hours and picture faults."""
-    limit_s, unseen = course.start_limit().limit_s, course.holes("capture")
+    limit_s = course.start_limit().limit_s
+    unseen = course.holes("capture")
     warm = [
         start
         for start in course.starts
@@ -91,7 +92,8 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
     tried = [entry for entry in pool if entry["starts"]]
     usual = usual_share(_column(tried, "failed"), _column(tried, "starts"))
     if usual and own["starts"]:
-        failed, starts = int(own["failed"]), int(own["starts"])
+        failed = int(own["failed"])
+        starts = int(own["starts"])
         shrunk = shrunk_share(failed, starts, usual, MASS)
         words = msg("{failed} of {starts} failed", failed=failed, starts=starts)
         found.append(Beside(True, usual.units, shrunk, words))
@@ -112,7 +114,8 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
 
 def in_words(one: Beside) -> Message:
     """Say it in one line: own count, what is usual, in between, and how far it was pulled."""
-    found, share = one.found, one.of_starts
+    found = one.found
+    share = one.of_starts
 
     def figure(value: float) -> Message:
         if share:

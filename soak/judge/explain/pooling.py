@@ -21,7 +21,8 @@ from soak.statistics.bounds import checked_confidence
 FEWEST = 5
 """From fewer units nothing is learned about how they differ. Our own choice."""
 
-_PULLS, _MEANS = 40, 240
+_PULLS = 40
+_MEANS = 240
 """Answers looked at: so many pulls, and for each so many means. Our own choice."""
 _REACH = 6.0
 """Means lie up to e^6 = 400 times below and above the pooled one (shares: in their odds). Our own
@@ -110,13 +111,15 @@ def usual_rate(events: Sequence[int], times: Sequence[float]) -> Usual | None:
     density is that of Christiansen & Morris, Journal of the American Statistical Association 92
     (1997) 618-632 (from memory); with it intervals held less often in simulation.
     """
-    counts, watched = _row(events), _row(times)
+    counts = _row(events)
+    watched = _row(times)
     if len(counts) != len(watched) or np.any(counts < 0) or np.any(watched <= 0):
         raise ValueError("each unit has a count from 0 up and a time above 0")
     if len(counts) < FEWEST or counts.sum() == 0:
         return None
     logs, worth, beforehand = _answers(math.log(counts.sum() / watched.sum()), watched)
-    a, b = np.exp(logs) * worth, worth
+    a = np.exp(logs) * worth
+    b = worth
     weights = _over(_log_rate, a, b, counts, watched)
     return Usual(a, b, weights + beforehand, len(counts))
 
@@ -134,14 +137,16 @@ def usual_share(failed: Sequence[int], trials: Sequence[int]) -> Usual | None:
     Beta-binomial model: Griffiths, Biometrics 29 (1973) 637-648; what is likely beforehand as in
     `usual_rate`, of the odds' logarithm.
     """
-    bad, tried = _row(failed), _row(trials)
+    bad = _row(failed)
+    tried = _row(trials)
     if len(bad) != len(tried) or np.any(bad < 0) or np.any(tried < 1) or np.any(bad > tried):
         raise ValueError("each unit has failures from 0 up to its trials, and at least one trial")
     if len(bad) < FEWEST or bad.sum() == 0 or bad.sum() == tried.sum():
         return None
     odds = math.log(bad.sum() / (tried.sum() - bad.sum()))
     logs, worth, beforehand = _answers(odds, tried)
-    a, b = expit(logs) * worth, expit(-logs) * worth
+    a = expit(logs) * worth
+    b = expit(-logs) * worth
     return Usual(a, b, _over(_log_share, a, b, bad, tried) + beforehand, len(bad))
 
 
@@ -161,7 +166,8 @@ def shrunk_rate(events: int, time: float, usual: Usual, confidence: float = 0.9)
     if events < 0 or not math.isfinite(time) or time <= 0:
         raise ValueError(f"{events} events in a time of {time} is impossible")
     chances, of = usual.with_own(_log_rate(usual.a, usual.b, events, time))
-    shape, rate = of.a + events, of.b + time
+    shape = of.a + events
+    rate = of.b + time
 
     def below(value: float) -> float:
         return float(chances @ gammainc(shape, rate * value))
@@ -188,7 +194,9 @@ def shrunk_share(failed: int, trials: int, usual: Usual, confidence: float = 0.9
     if trials < 1 or not 0 <= failed <= trials:
         raise ValueError(f"{failed} failures in {trials} trials is impossible")
     chances, of = usual.with_own(_log_share(usual.a, usual.b, failed, trials))
-    a, b, worth = of.a + failed, of.b + trials - failed, of.a + of.b
+    a = of.a + failed
+    b = of.b + trials - failed
+    worth = of.a + of.b
 
     def below(value: float) -> float:
         return float(chances @ betainc(a, b, value))
@@ -213,7 +221,8 @@ def _between(
 ) -> Shrunk:
     """Put all answers together: means and pulls by their chances, bounds from their mixture."""
     means, below, most = after
-    weight, tail = float(chances @ pulls), (1 - confidence) / 2
+    weight = float(chances @ pulls)
+    tail = (1 - confidence) / 2
     low, high = (_quantile(below, most, p) for p in (tail, 1 - tail))
     pooled = float(chances @ (pulls * usual)) / weight
     return Shrunk(own, pooled, float(chances @ means), low, high, weight)

@@ -56,7 +56,8 @@ def mean_cumulative(
     times = sorted({age for failures, _ in histories.values() for age in failures})
     if not times:
         raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
-    mean, means = 0.0, []
+    mean = 0.0
+    means = []
     for time in times:
         followed = sum(entries.get(unit, 0.0) < time <= end for unit, (_, end) in histories.items())
         mean += sum(list(ages).count(time) for ages, _ in histories.values()) / followed

@@ -105,7 +105,8 @@ def decide(looks: Sequence[Swapped], parts: Sequence[str] = PARTS["picture"]) ->
     """
     if not looks or looks[0].part:
         raise ValueError("the first look is at everything as it was")
-    first, rest = looks[0], looks[1:]
+    first = looks[0]
+    rest = looks[1:]
     if not first.losses:
         return _none_to_begin_with(first)
     if not rest:

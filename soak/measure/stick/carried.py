@@ -42,7 +42,9 @@ _NAME_DIGITS = 8
 SMALL_BYTES = (0, 1, 15, 16, 17, 511, 512, 513, 4095, 4096, 4097, 65_535, 65_536, 65_537)
 """Lengths at which a copying program errs first: nothing, one byte, one less and one more than a
 cipher block, a sector, a page and a cluster. Our own choice."""
-_FEWEST_LARGE, _MOST_LARGE, _LARGE_BYTES = 2, 64, 8_000_000
+_FEWEST_LARGE = 2
+_MOST_LARGE = 64
+_LARGE_BYTES = 8_000_000
 """So few and so many large files fill a pack, each of some so many bytes. Our own choice."""
 LEAST_KNOWN_BYTES = 16
 """A shorter file holds no whole block: it is known by its name or by being one of ours in length
@@ -162,7 +164,8 @@ def said_by_name(name: str) -> ContentId | None:
     value = 0
     for digit in stem:
         value = value << 5 | _DIGITS.index(digit)
-    pack, number = Pack(value >> _NUMBER_BITS), value & ((1 << _NUMBER_BITS) - 1)
+    pack = Pack(value >> _NUMBER_BITS)
+    number = value & ((1 << _NUMBER_BITS) - 1)
     return ContentId(pack, number) if number < len(pack.lengths_bytes) else None
 
 

@@ -57,7 +57,8 @@ class FileLook:
     """
 
     def __init__(self, pack: Pack, number: int) -> None:
-        self._pack, self._number = pack, number
+        self._pack = pack
+        self._number = number
         self._expected_bytes = pack.lengths_bytes[number]
         self._at_bytes = 0
         self._damaged_bytes = 0

@@ -17,7 +17,8 @@ class Passes:
     """
 
     def __init__(self, chunk_bytes: int, chunks: int, budget_bytes: int) -> None:
-        self._chunk_bytes, self._left_bytes = chunk_bytes, budget_bytes
+        self._chunk_bytes = chunk_bytes
+        self._left_bytes = budget_bytes
         self._on_stick = [0] * chunks
         self.number = 0
 

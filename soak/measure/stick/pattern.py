@@ -145,7 +145,8 @@ class Pattern:
         counts = SectorCounts(0, 0)
         whole = len(received) // SECTOR_BYTES * SECTOR_BYTES
         for begin in range(0, whole, _PIECE_BYTES):
-            piece, place = received[begin : begin + _PIECE_BYTES], offset_bytes + begin
+            piece = received[begin : begin + _PIECE_BYTES]
+            place = offset_bytes + begin
             piece = piece[: whole - begin]
             if self._as_made(piece, pass_number, place):
                 sectors = len(piece) // SECTOR_BYTES

@@ -223,7 +223,8 @@ def short(received: Buffer, begun: bytes, asked_bytes: int, offset_bytes: int) -
     offset_bytes : int
         Where it begins.
     """
-    came, want = np.frombuffer(received, np.uint8), np.frombuffer(begun, np.uint8)
+    came = np.frombuffer(received, np.uint8)
+    want = np.frombuffer(begun, np.uint8)
     lost_bytes = asked_bytes - len(came) + int(np.count_nonzero(came != want))
     sectors = asked_bytes // SECTOR_BYTES
     detail = (WrongSector("short", offset_bytes, lost_bytes),)
@@ -245,7 +246,9 @@ class _Rows:
     def __init__(
         self, got: Bytes, want: Bytes, label: Label, offsets: Places, labels: Labels
     ) -> None:
-        self.got, self.want, self.offsets = got, want, offsets
+        self.got = got
+        self.want = want
+        self.offsets = offsets
         differing = got ^ want
         self.damaged: Places = (differing != 0).sum(axis=1, dtype=np.int64)
         per_byte = np.bitwise_count(differing)
@@ -257,7 +260,8 @@ class _Rows:
         first = elsewhere.argmax(axis=1)
         rows = np.arange(len(got))
         self.elsewhere = elsewhere.any(axis=1)
-        self.passes, self.places = passes[rows, first], places[rows, first]
+        self.passes = passes[rows, first]
+        self.places = places[rows, first]
         self.kinds = self._kinds()
 
     def _kinds(self) -> NDArray[np.int64]:
@@ -284,7 +288,8 @@ class _Rows:
     def flips_by_place(self, *, up: bool) -> tuple[int, ...]:
         """Count flips to 1 (or to 0) in flipped sectors by place in the byte, lowest first."""
         at = self.kinds == KINDS.index("flipped")
-        got, want = self.got[at], self.want[at]
+        got = self.got[at]
+        want = self.want[at]
         changed = got & ~want if up else ~got & want
         return tuple(int(np.count_nonzero(changed & (1 << bit))) for bit in range(8))
 

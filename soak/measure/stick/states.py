@@ -47,7 +47,8 @@ class StickStates:
     def well(self, t_s: float) -> list[State]:
         """Take a transfer that went well and ended at `t_s`: bench and stick work again."""
         self._well_s = t_s
-        before, self._before = self._before, ""
+        before = self._before
+        self._before = ""
         return self._become(t_s, before, {}) if before else []
 
     def stalled(self, t_s: float) -> list[State]:

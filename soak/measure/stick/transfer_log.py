@@ -41,7 +41,9 @@ class TransferLog:
     """
 
     def __init__(self, stick: str, every_s: float, stall_s: float) -> None:
-        self._stick, self._every_s, self._stall_s = stick, every_s, stall_s
+        self._stick = stick
+        self._every_s = every_s
+        self._stall_s = stall_s
         self._window: _Window | None = None
 
     def quantities(self) -> Sequence[Quantity]:
@@ -71,7 +73,8 @@ class TransferLog:
         window.read_s += took_s
         waited_s = min(took_s, waited_s)
         if took_s - waited_s >= window.latest_read_s - window.latest_waited_s:
-            window.latest_read_s, window.latest_waited_s = took_s, waited_s
+            window.latest_read_s = took_s
+            window.latest_waited_s = waited_s
         window.damaged_bytes += damaged_bytes
         return self._after(t_s, took_s, at_once=damaged_bytes > 0)
 
@@ -89,7 +92,8 @@ class TransferLog:
 
     def flush(self, t_s: float) -> list[Reading]:
         """Return what is left."""
-        window, self._window = self._window, None
+        window = self._window
+        self._window = None
         return [] if window is None else list(self._readings(window, t_s))
 
     def _open(self, t_s: float) -> _Window:

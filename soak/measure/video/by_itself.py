@@ -25,7 +25,8 @@ class ByItself:
     def __init__(
         self, taught: tuple[bytes, ...], protected: tuple[bytes, ...], luma: Luma | None
     ) -> None:
-        self._taught, self._protected = TaughtPictures(taught), TaughtPictures(protected)
+        self._taught = TaughtPictures(taught)
+        self._protected = TaughtPictures(protected)
         self._luma = luma
 
     def verdict(self, held: Held) -> str:

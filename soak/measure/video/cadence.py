@@ -20,7 +20,8 @@ class Cadence:
     """
 
     def __init__(self, stalled_after_s: float, stalled_periods: float) -> None:
-        self._stalled_after_s, self._stalled_periods = stalled_after_s, stalled_periods
+        self._stalled_after_s = stalled_after_s
+        self._stalled_periods = stalled_periods
         self._gaps_s: deque[float] = deque(maxlen=31)
 
     def learn(self, gap_s: float) -> None:

@@ -12,10 +12,13 @@ from numpy.typing import NDArray
 
 Image = NDArray[np.uint8]
 
-COLUMNS, ROWS = 10, 7
+COLUMNS = 10
+ROWS = 7
 """Cells within the frame: a row for reference (black and white in turn), five for the bits, one for
 the tiles. Decides nothing: part of the clip's format."""
-NUMBER_BITS, CLIP_BITS, CHECK_BITS = 24, 8, 16
+NUMBER_BITS = 24
+CLIP_BITS = 8
+CHECK_BITS = 16
 """Decides nothing: part of the clip's format."""
 _MARGIN = 0.12
 """The frame lies so far inside the picture: sets that overscan cut off up to 10 % in all. Common
@@ -141,7 +144,8 @@ def _cells(number: int, clip: int) -> list[bool]:
 
 def _frame(size: tuple[int, int]) -> tuple[int, int, int, int]:
     width, height = size
-    across, down = int(width * _MARGIN), int(height * _MARGIN)
+    across = int(width * _MARGIN)
+    down = int(height * _MARGIN)
     return across, down, width - across, height - down
 
 
@@ -149,7 +153,8 @@ def _cell(index: int, inside: tuple[int, int, int, int]) -> tuple[int, int, int,
     """Return left, top, right, bottom of a cell, a tenth left dark around it."""
     left, top, right, bottom = inside
     row, column = divmod(index, COLUMNS)
-    wide, high = (right - left) / COLUMNS, (bottom - top) / ROWS
+    wide = (right - left) / COLUMNS
+    high = (bottom - top) / ROWS
     return (
         round(left + (column + 0.1) * wide),
         round(top + (row + 0.1) * high),
@@ -185,7 +190,8 @@ def _frames(picture: Image) -> list[NDArray[np.float32]]:
 
 def _in_order(corners: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the corners from the top left, clockwise."""
-    total, difference = corners.sum(axis=1), np.diff(corners, axis=1).ravel()
+    total = corners.sum(axis=1)
+    difference = np.diff(corners, axis=1).ravel()
     order = (np.argmin(total), np.argmin(difference), np.argmax(total), np.argmax(difference))
     return corners[list(order)]
 
@@ -217,7 +223,8 @@ def _read_flat(flat: Image) -> Coded | None:
 def _mean(flat: Image, index: int) -> NDArray[np.float64]:
     """Return the mean colour of the middle of a cell."""
     left, top, right, bottom = _cell(index, (0, 0, *_FLAT))
-    wide, high = (right - left) // 4, (bottom - top) // 4
+    wide = (right - left) // 4
+    high = (bottom - top) // 4
     inner = flat[top + high : bottom - high, left + wide : right - wide]
     return np.asarray(inner.reshape(-1, 3).mean(axis=0), np.float64)
 

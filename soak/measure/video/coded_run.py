@@ -60,7 +60,8 @@ class CodedRun:
     def __init__(self, frames: int) -> None:
         self._frames = frames
         self._last: int | None = None
-        self._stood, self._run = 0, 0
+        self._stood = 0
+        self._run = 0
         self._stays: Counter[int] = Counter()
         self._counts: Counter[str] = Counter()
         self._error = self._fresh_error = (0.0, 0.0, 0.0)
@@ -68,7 +69,8 @@ class CodedRun:
 
     def take_error(self) -> tuple[float, float, float]:
         """Return the largest colour error since the last call."""
-        error, self._fresh_error = self._fresh_error, (0.0, 0.0, 0.0)
+        error = self._fresh_error
+        self._fresh_error = (0.0, 0.0, 0.0)
         return error
 
     def take(self, seen: Coded | None, *, after_gap: bool = False) -> None:
@@ -103,7 +105,9 @@ class CodedRun:
     def forget(self) -> None:
         """Forget where the clip was: the next frame may be any, and nothing before it is lost."""
         self._counts["longest"] = max(self._counts["longest"], self._run)
-        self._last, self._stood, self._run = None, 0, 0
+        self._last = None
+        self._stood = 0
+        self._run = 0
 
     def told(self) -> Told:
         """Return what came so far."""
@@ -133,7 +137,9 @@ class CodedRun:
     def _moved(self, number: int) -> None:
         if self._stood:
             self._stays[self._stood] += 1
-        self._last, self._stood, self._unsure = number, 1, False
+        self._last = number
+        self._stood = 1
+        self._unsure = False
 
 
 def _larger(

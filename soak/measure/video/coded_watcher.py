@@ -70,15 +70,18 @@ class CodedWatcher:
 
     def _gap_before(self, t_s: float) -> bool:
         """Tell whether the capture has left out a picture before this one."""
-        came_s, self._came_s = self._came_s, t_s
+        came_s = self._came_s
+        self._came_s = t_s
         if came_s is None:
             return False
-        period_s, gap_s = self._cadence.period_s, t_s - came_s
+        period_s = self._cadence.period_s
+        gap_s = t_s - came_s
         self._cadence.learn(gap_s)
         return period_s > 0 and gap_s > GAP_PERIODS * period_s
 
     def _say(self, t_s: float, run: CodedRun) -> list[Seen]:
-        told, self._said_s = run.told(), t_s
+        told = run.told()
+        self._said_s = t_s
         found: list[Seen] = []
         for name in COUNTED:
             now: int = getattr(told, name)

@@ -66,7 +66,9 @@ def _write_h264(
     with av.open(str(path), "w") as container:
         rate = Fraction(rate_hz).limit_denominator(1001)
         stream = container.add_stream("libx264", rate=rate)
-        stream.width, stream.height, stream.pix_fmt = size[0], size[1], "yuv420p"
+        stream.width = size[0]
+        stream.height = size[1]
+        stream.pix_fmt = "yuv420p"
         for picture in pictures:
             for packet in stream.encode(av.VideoFrame.from_ndarray(picture, format="bgr24")):
                 container.mux(packet)

@@ -31,8 +31,10 @@ class EvidenceFrames:
     """
 
     def __init__(self, source: str, names: str, of_a_state: int, in_all: int) -> None:
-        self._source, self._names = source, names
-        self._of_a_state, self._left = of_a_state, in_all
+        self._source = source
+        self._names = names
+        self._of_a_state = of_a_state
+        self._left = in_all
         self._shown: Counter[str] = Counter()
         self._number = 0
         self._first_s: float | None = None

@@ -20,7 +20,8 @@ choice."""
 JUMP_TIMES_USUAL = 8.0
 """So is one that differs by so many times the stream's usual difference, where that is less: what
 is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
-_USUAL_OF, _USUAL_EVERY = 31, 8
+_USUAL_OF = 31
+_USUAL_EVERY = 8
 """The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
 own choice."""
 DECODE_EVERY = 8
@@ -56,14 +57,17 @@ class Intake:
         self._since_decoded = DECODE_EVERY
         self._repeats = 0
         self._steps: deque[int] = deque(maxlen=_USUAL_OF)
-        self._taken, self._usual_step = 0, math.inf
+        self._taken = 0
+        self._usual_step = math.inf
 
     def take(self, picture: Picture, t_s: float, gap_s: float) -> Arrived | None:
         """Copy a picture out of the capture's memory; None if it is no whole picture."""
-        last, data = self._last, bytes(picture.data)
+        last = self._last
+        data = bytes(picture.data)
         if last is not None and data == last.data and picture.form == last.form:
             self._repeats += 1
-            self.jumped, self.repeated = False, True
+            self.jumped = False
+            self.repeated = True
             return Arrived(t_s, gap_s, last)
         size = _true_size(picture, data)
         if size is None:

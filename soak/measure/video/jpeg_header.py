@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 _STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_SCAN, _END, _TABLES = 0xDA, 0xD9, 0xDB
+_SCAN = 0xDA
+_END = 0xD9
+_TABLES = 0xDB
 """Markers of the scan, the end and the quantising tables: by definition (ITU-T T.81)."""
 _TAIL_BYTES = 1024
 """Some cards pad a packet after its end; so far back the end marker is looked for. Our own
@@ -45,7 +47,8 @@ def read_jpeg_header(packet: bytes) -> JpegHeader:
     """
     if packet[:2] != b"\xff\xd8":
         raise NotAJpeg("does not begin with a JPEG's start marker")
-    at, length = 2, len(packet)
+    at = 2
+    length = len(packet)
     while at + 4 <= length:
         if packet[at] != 0xFF:
             raise NotAJpeg(f"no marker at byte {at}")

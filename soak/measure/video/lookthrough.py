@@ -113,7 +113,8 @@ class _Run:
                 if isinstance(one, State):
                     yield one
         if watcher is not None:
-            self.damaged, self.accounts = watcher.damaged, watcher.accounts
+            self.damaged = watcher.damaged
+            self.accounts = watcher.accounts
             yield from (one for one in watcher.finish() if isinstance(one, State))
 
     def _watcher(self, first: Picture) -> PictureWatcher:

@@ -10,22 +10,28 @@ from soak.measure.video.stillness import Change, RunNoise, change_of, most_noise
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
-RARE_S, RARE_RUNS = 0.5, 15.0
+RARE_S = 0.5
+RARE_RUNS = 15.0
 """Where only a clock ticks, noise hides a tick now and then: more runs must have gone by. Own
 choice."""
-LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 1.0, 12, 3.0
+LEARNING_S = 1.0
+LEARNING_RUNS = 12
+LEARNING_FROZEN_S = 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s. Our own
 choice."""
-AWAY_S, MOVED_S = 2.0, 5.0
+AWAY_S = 2.0
+MOVED_S = 5.0
 """A picture that was away for the first has begun anew: until it has moved for the second, s, it
 may be a logo. Own choice: no unit restarts in less than 2 s."""
-WINDOW_S, USUAL_SHARE = 60.0, 0.6
+WINDOW_S = 60.0
+USUAL_SHARE = 0.6
 """The usual run: 60 % of the last minute went by in runs no longer than it. A share of time, so
 that a clock ticking once a second is usual and a few freezes are not. Our own choice."""
 SETTLED_PICTURES = 8
 """So many changes within a run tell its noise well enough; then one picture in eight is looked at.
 Own choice."""
-_LEARN_EVERY, _LEARN_FROM = 64, 8
+_LEARN_EVERY = 64
+_LEARN_FROM = 8
 """The usual run is taken anew after so many runs, first after so many. Our own choice."""
 
 
@@ -67,7 +73,8 @@ class Motion:
     """
 
     def __init__(self, frozen_after_s: float, still_at_start_s: float = 0.0) -> None:
-        self._frozen_after_s, self._still_at_start_s = frozen_after_s, still_at_start_s
+        self._frozen_after_s = frozen_after_s
+        self._still_at_start_s = still_at_start_s
         self._moved_s = 0.0
         self._last_s: float | None = None
         self.floor = NoiseFloor()
@@ -81,7 +88,8 @@ class Motion:
 
     def rest(self) -> None:
         """Forget the run in progress: the picture was gone in between."""
-        self._first, self._repeat = None, None
+        self._first = None
+        self._repeat = None
 
     def see(self, t_s: float, gap_s: float, held: Held) -> tuple[float, float] | None:
         """Take the next picture; return (t_s, within_s) of the first repeat if it is frozen."""
@@ -108,9 +116,13 @@ class Motion:
             self._runs.append((t_s, run_s, lasted_s))
             self._known_s += lasted_s
             self._moved_s += min(lasted_s, 1.0)
-        self._first, self._last, self._repeated_s = held, held, t_s
-        self._repeat, self._noise = None, RunNoise()
-        self._first_s, self._first_gap_s = t_s, gap_s
+        self._first = held
+        self._last = held
+        self._repeated_s = t_s
+        self._repeat = None
+        self._noise = RunNoise()
+        self._first_s = t_s
+        self._first_gap_s = gap_s
 
     def _take(self, t_s: float, held: Held) -> None:
         """Take a repeat: what it adds to the one before is noise."""
@@ -120,7 +132,8 @@ class Motion:
                 self._noise.add(change)
                 if self.is_settled:
                     self.floor.learn(change.middle)
-        self._last, self._repeated_s = held, t_s
+        self._last = held
+        self._repeated_s = t_s
 
     def usual_run_s(self, t_s: float) -> float:
         """Return the run that is usual in this stream, s; 0 where nothing is known."""
@@ -148,7 +161,8 @@ class Motion:
             if not self._repeats(held):
                 break
             self._repeat = (self._first_s, self._first_gap_s)
-            self._first_s, self._first_gap_s = t_s, gap_s
+            self._first_s = t_s
+            self._first_gap_s = gap_s
 
     def runs_long(self, t_s: float) -> bool:
         """Tell whether the run in progress is so long that its very end matters."""
@@ -186,5 +200,6 @@ class Motion:
 def _change(one: Held, other: Held) -> Change | None:
     if one.size != other.size:
         return None
-    grey, before = one.grey(), other.grey()
+    grey = one.grey()
+    before = other.grey()
     return None if grey is None or before is None else change_of(grey, before)

@@ -92,7 +92,9 @@ class Held:
     __slots__ = ("_grey", "_mean", "data", "form", "size", "verdict")
 
     def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
-        self.form, self.size, self.data = form, size, data
+        self.form = form
+        self.size = size
+        self.data = data
         self.verdict: str | None = None
         self._grey: Grey | None = None
         self._mean: float | None = None

@@ -79,9 +79,11 @@ def is_noise(grey: Grey, form: Form, rows: int) -> bool:
     if rows < FEWEST_ROWS:
         return False
     # A decoder's small image is a mean over scale x scale pixels, which takes white noise down.
-    least, limits = (LEAST_LUMA, RAW)
+    least = LEAST_LUMA
+    limits = RAW
     if form == "mjpeg":
-        least, limits = LEAST_LUMA / scale_of(rows), AVERAGED
+        least = LEAST_LUMA / scale_of(rows)
+        limits = AVERAGED
     spread = float(cv2.meanStdDev(grey)[1][0, 0])
     if spread < least or _alike(grey[:, 1:], grey[:, :-1], spread) > limits.beside:
         return False
@@ -133,12 +135,16 @@ class NoiseRun:
         self._since: Arrived | None = None
         self._before: Grey | None = None
         self._anew: Arrived | None = None
-        self._is, self._stood, self._times = "", 0, 0
+        self._is = ""
+        self._stood = 0
+        self._times = 0
 
     def rest(self) -> None:
         """Forget the run: this picture is no noise."""
         self._since = self._before = self._anew = None
-        self._is, self._stood, self._times = "", 0, 0
+        self._is = ""
+        self._stood = 0
+        self._times = 0
 
     def see(self, arrived: Arrived) -> tuple[str, float, float] | None:
         """Take a picture that may be noise; return what it is, since when and within what, s.
@@ -147,7 +153,8 @@ class NoiseRun:
         noise stands for a few.
         """
         now = arrived.held.grey()
-        before, self._before = self._before, now
+        before = self._before
+        self._before = now
         if before is None or self._since is None or now is None:
             self._since = arrived
             return None

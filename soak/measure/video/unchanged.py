@@ -20,7 +20,8 @@ class Unchanged:
     """
 
     def __init__(self, quantity: str, every_s: float) -> None:
-        self._quantity, self._every_s = quantity, every_s
+        self._quantity = quantity
+        self._every_s = every_s
         self._since_s: float | None = None
         self._last_s = self._said_s = 0.0
 
@@ -28,7 +29,8 @@ class Unchanged:
         """Take the next picture, and since when it stands, s; None if it does not."""
         if since_s is None or since_s != self._since_s:
             yield from self.end()
-            self._since_s, self._said_s = since_s, t_s if since_s is None else since_s
+            self._since_s = since_s
+            self._said_s = t_s if since_s is None else since_s
         self._last_s = t_s
         if since_s is not None and self._every_s and t_s - self._said_s >= self._every_s:
             yield self._reading()

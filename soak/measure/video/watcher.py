@@ -71,7 +71,8 @@ class PictureWatcher:
         self._frames = EvidenceFrames(settings.source, settings.names, *bounds)
         fine_frames = EvidenceFrames(settings.source, f"{settings.names}-fine", *bounds)
         self._fine = FineFaults(settings.source, settings.fine_every, fine_frames)
-        self._state, self._began_s = "", 0.0
+        self._state = ""
+        self._began_s = 0.0
         self._size = settings.size
         self._size_since: tuple[tuple[int, int], float] | None = None
         self._last_s: float | None = None
@@ -209,7 +210,8 @@ class PictureWatcher:
 
     def _worth_judging(self, arrived: Arrived) -> Sequence[Arrived]:
         """Return the pictures to judge: those passed over too, where something has changed."""
-        passed, self._pending = self._pending, []
+        passed = self._pending
+        self._pending = []
         before, self._passed = self._passed, []  # directly before the picture judged last
         if not passed and not before:
             return (arrived,)
@@ -228,13 +230,16 @@ class PictureWatcher:
         return (*(one for one in passed if one.held is arrived.held), arrived)
 
     def _judge_pending(self) -> Iterator[Seen]:
-        passed, self._pending = self._pending, []
+        passed = self._pending
+        self._pending = []
         for arrived in passed:
             yield from self._judge(arrived)
 
     def _judge(self, arrived: Arrived) -> Iterator[Seen]:
         """Judge one picture in its turn."""
-        held, t_s, gap_s = arrived.held, arrived.t_s, arrived.gap_s
+        held = arrived.held
+        t_s = arrived.t_s
+        gap_s = arrived.gap_s
         kind = self._kind(held)
         if kind == BLIND:  # it looked whole and could not be decoded
             yield from self._damaged_packet(t_s, gap_s)
@@ -322,7 +327,9 @@ class PictureWatcher:
     ) -> Iterator[Seen]:
         """Begin a state, with its evidence frames before, during and after."""
         t_s = max(t_s, self._began_s)
-        was, self._state, self._began_s = self._state, state, t_s
+        was = self._state
+        self._state = state
+        self._began_s = t_s
         about: dict[str, object] = dict(detail or {})
         if held is not None:
             about |= {"size": list(held.size), "luma": round(held.mean_luma(), 1)}

@@ -65,7 +65,8 @@ class Hourly(Generic[E]):
     @property
     def words(self) -> Message:
         """What came over all stretches, against what was allowed, as a sentence."""
-        number, time = len(self.events), Amount(self.over_s, "s")
+        number = len(self.events)
+        time = Amount(self.over_s, "s")
         return counted(
             self.allowed,
             "Over all stretches that demand it {number} came; 1 was allowed in {time}, as was "

@@ -84,7 +84,8 @@ class Reads(Generic[T]):
 
     def margin(self, finding: Finding) -> Message:
         """Say the distance to the limit; a count that may not occur at all has none."""
-        need, margin = finding.requirement, finding.margin
+        need = finding.requirement
+        margin = finding.margin
         if margin is None or finding.value is None:
             return NONE
         if margin == 0:
@@ -125,7 +126,9 @@ class Reads(Generic[T]):
 
 def accuracy(finding: Finding) -> Message:
     """Say bounds of accuracy."""
-    low, high, need = finding.bound_low, finding.bound_high, finding.requirement
+    low = finding.bound_low
+    high = finding.bound_high
+    need = finding.requirement
     if low is None or high is None:
         return NOTHING_SAID
     return msg(

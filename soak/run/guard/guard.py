@@ -102,7 +102,9 @@ class LoopGuard:
         clock: SoakClock,
         beat_within_s: float = math.inf,
     ) -> None:
-        self._switch, self._channel, self._clock = switch, channel, clock
+        self._switch = switch
+        self._channel = channel
+        self._clock = clock
         self._feeding = Feeding(switch, channel, clock, self._say)
         plain = GuardState(
             guarding={**guarding, SWITCH: Guarding(SWITCH, None)}, beat_within_s=beat_within_s
@@ -262,7 +264,8 @@ class LoopGuard:
 
     async def _feed(self, order: VoltageSet) -> Mark | None:
         """Set the voltage. While that is under way, and where it fails, it is not known."""
-        wanted_v, self._state = self._state.volt, replace(self._state, volt=None)
+        wanted_v = self._state.volt
+        self._state = replace(self._state, volt=None)
         set_to = self._feeding.restore if order.back else self._feeding.obey
         try:
             mark = await set_to(order)

@@ -83,7 +83,8 @@ class OwnedProbe:
     """A probe that the guard owns: what it says comes over the line."""
 
     def __init__(self, source: str, identity: Json) -> None:
-        self.identity, self._source = identity, source
+        self.identity = identity
+        self._source = source
         self._told, self._tells = trio.open_memory_channel[Reading | State](math.inf)
 
     def say(self, record: Reading | State) -> None:
@@ -128,7 +129,8 @@ class ProcessGuard:
         off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[str]],
         found_on: bool | None = None,
     ) -> None:
-        self._line, self._clock = line, clock
+        self._line = line
+        self._clock = clock
         self._off_at_last = off_at_last
         self.switch = OwnedSwitch(identities["switch"], found_on)
         self.probes = {
@@ -139,7 +141,8 @@ class ProcessGuard:
         self._foreign = frozenset(guarding) - frozenset(self.probes)
         self._out, self._events = trio.open_memory_channel[Observed](math.inf)
         self._asked: dict[int, tuple[trio.Event, list[Json]]] = {}
-        self._numbers, self._log = count(1), dict[str, Any]()
+        self._numbers = count(1)
+        self._log = dict[str, Any]()
         self._heard = True
         self._lost = ""
         self._heard_s = clock.now_s()
@@ -195,14 +198,16 @@ class ProcessGuard:
 
     async def watch(self) -> None:
         """Beat, hear the guard, and switch off without it when it is dead or hung."""
-        why, hung = _GONE, False
+        why = _GONE
+        hung = False
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._line.deliver)
             nursery.start_soon(self._hear, nursery.cancel_scope)
             silent = missed = 0
             while silent < SILENT_BEATS and missed < SILENT_AT_MOST:
                 self.beat()
-                self._heard, asked_s = False, trio.current_time()
+                self._heard = False
+                asked_s = trio.current_time()
                 await trio.sleep(BEAT_EVERY_S)
                 in_time = trio.current_time() - asked_s < _IN_TIME * BEAT_EVERY_S
                 silent = 0 if self._heard or not in_time else silent + 1
@@ -266,7 +271,9 @@ class ProcessGuard:
     async def _ask(self, message: Json) -> Json:
         if self._lost:
             raise BenchFault("guard", self._lost)
-        number, event, answers = next(self._numbers), trio.Event(), list[Json]()
+        number = next(self._numbers)
+        event = trio.Event()
+        answers = list[Json]()
         self._asked[number] = (event, answers)
         self._line.tell({**message, "id": number})
         await event.wait()

@@ -93,7 +93,8 @@ class GuardLog:
             os.ftruncate(self._handle, at)
             os.lseek(self._handle, at, os.SEEK_SET)
             raise
-        self._number, self._head = self._number + 1, digest
+        self._number = self._number + 1
+        self._head = digest
 
     def head(self) -> Json:
         """Return what the seal names: file, number of lines, hash of the last."""
@@ -147,7 +148,8 @@ def check_log(folder: Path, told: Json) -> None:
 def _parse(path: Path, data: bytes) -> tuple[list[Entry], int]:
     """Return the entries and how many bytes they take; a torn last line is left out."""
     entries: list[Entry] = []
-    head, whole_bytes = _NOTHING, 0
+    head = _NOTHING
+    whole_bytes = 0
     lines = data.split(b"\n")
     for at, line in enumerate(lines[:-1]):
         try:
@@ -162,7 +164,8 @@ def _parse(path: Path, data: bytes) -> tuple[list[Entry], int]:
                 f"{path}: line {at + 1} is not what the guard wrote; use a copy that is whole"
             )
         entries.append(entry)
-        head, whole_bytes = digest, whole_bytes + len(line) + 1
+        head = digest
+        whole_bytes = whole_bytes + len(line) + 1
     return entries, whole_bytes
 
 

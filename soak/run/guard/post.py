@@ -104,7 +104,10 @@ class Post:
         found_on: bool | None = None,
     ) -> None:
         self.found_on = found_on
-        self.order, self.claims, self._off_loop, self._clock = order, claims, off_loop, clock
+        self.order = order
+        self.claims = claims
+        self._off_loop = off_loop
+        self._clock = clock
         self._opened = opened
         self._switch = cast(Switch, opened["switch"])
         self.guard = LoopGuard(
@@ -154,7 +157,8 @@ class Post:
 
     async def note(self, what: str, detail: Json) -> None:
         """Put a line into the log; a full disk must not keep the guard from guarding."""
-        t_s, utc = self.now_s(), self._clock.utc().isoformat(timespec="milliseconds")
+        t_s = self.now_s()
+        utc = self._clock.utc().isoformat(timespec="milliseconds")
         with suppress(JournalError, OSError, TimeoutError, ValueError):
             await self._open_log()
             if self.log is not None:
@@ -195,7 +199,8 @@ class Post:
 
         The runner is dead, or it ended in order and did not wait for a switch that does not answer.
         """
-        ends_why, now_s = self._ends_why, self.now_s()
+        ends_why = self._ends_why
+        now_s = self.now_s()
         async with trio.open_nursery() as nursery:
             nursery.start_soon(self._hand_on, lambda record: None)
             await self.guard.happens(End(now_s, ends_why) if ends_why else Gone(now_s))
@@ -226,7 +231,8 @@ class Post:
 
     def _notice(self, mark: Mark) -> None:
         """Keep what whoever joins this guard is to know."""
-        unanswered, power = fact_in(mark, PowerUnanswered), fact_in(mark, PowerChanged)
+        unanswered = fact_in(mark, PowerUnanswered)
+        power = fact_in(mark, PowerChanged)
         if unanswered and not unanswered.on:
             told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
             since = self._clock.utc().isoformat(timespec="seconds")
@@ -236,15 +242,18 @@ class Post:
 
     async def _look_at_runner_and_host(self, say: Say) -> None:
         """Count the time in which the runner could have been heard, and notice sleep."""
-        asleep_s, last_s = _asleep_s(), trio.current_time()
+        asleep_s = _asleep_s()
+        last_s = trio.current_time()
         while True:
             await trio.sleep(_LOOK_EVERY_S)
-            slept_s, asleep_s = _asleep_s() - asleep_s, _asleep_s()
+            slept_s = _asleep_s() - asleep_s
+            asleep_s = _asleep_s()
             if slept_s > _SLEPT_S:
                 await self.guard.happens(Woke(self.now_s(), slept_s))
             # What this process itself missed, starved or stopped, does not count against the
             # runner: its beats lie unread in the line.
-            passed_s, last_s = trio.current_time() - last_s, trio.current_time()
+            passed_s = trio.current_time() - last_s
+            last_s = trio.current_time()
             self._unheard_s += min(passed_s, 2 * _LOOK_EVERY_S)
             if self.ready.is_set():
                 await self.guard.happens(Unheard(self.now_s(), self._unheard_s))

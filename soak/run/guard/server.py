@@ -163,7 +163,8 @@ class Server:
         line.tell({"said": "answer", "id": number, "log": log, **answer})
 
     async def _obeyed(self, post: Post, message: Json) -> Json:
-        why, channel = str(message.get("why", "")), post.order.channel
+        why = str(message.get("why", ""))
+        channel = post.order.channel
         match message["do"]:
             case "power":
                 return as_message(await post.guard.command(channel, bool(message["on"]), why))

@@ -26,13 +26,15 @@ class Progress:
     """Whether a process gets on: it has had time of a processor since it was last looked at."""
 
     def __init__(self) -> None:
-        self._pid, self._used_s = 0, 0.0
+        self._pid = 0
+        self._used_s = 0.0
 
     def seen(self, pid: int) -> bool:
         """Look; another process than before has got on, too."""
         used_s = _processor_s(pid)
         got_on = used_s is not None and (pid, used_s) != (self._pid, self._used_s)
-        self._pid, self._used_s = pid, used_s or 0.0
+        self._pid = pid
+        self._used_s = used_s or 0.0
         return got_on
 
 

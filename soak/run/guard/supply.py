@@ -30,7 +30,10 @@ class Feeding:
     def __init__(
         self, switch: Switch, channel: str, clock: SoakClock, say: Callable[[Observed], None]
     ) -> None:
-        self._switch, self._channel, self._clock, self._say = switch, channel, clock, say
+        self._switch = switch
+        self._channel = channel
+        self._clock = clock
+        self._say = say
 
     @property
     def settable(self) -> bool:

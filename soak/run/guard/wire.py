@@ -35,7 +35,8 @@ class Line:
     """
 
     def __init__(self, stream: trio.abc.Stream) -> None:
-        self._stream, self._came = stream, bytearray()
+        self._stream = stream
+        self._came = bytearray()
         self._told, self._tells = trio.open_memory_channel[Json](math.inf)
 
     def tell(self, message: Json) -> None:

@@ -22,7 +22,9 @@ class Episode:
     """
 
     def __init__(self, source: str, kind: str, bridges: int) -> None:
-        self.source, self.kind, self._bridges = source, kind, bridges
+        self.source = source
+        self.kind = kind
+        self._bridges = bridges
         self.active = False
         self._clean: tuple[float, float] | None = None
         self._clean_for = self.pictures = 0
@@ -33,11 +35,14 @@ class Episode:
         """Take one picture; yield what begins with it or with an earlier one."""
         yield from self._first(arrived.t_s)
         if bad:
-            self._clean, self._clean_for = None, 0
+            self._clean = None
+            self._clean_for = 0
             self.pictures += 1
             self._amount += amount
             if not self.active:
-                self.active, self.pictures, self._amount = True, 1, amount
+                self.active = True
+                self.pictures = 1
+                self._amount = amount
                 detail = {"amount": amount} if amount else {}
                 yield State(arrived.t_s, self.source, self.kind, arrived.gap_s, detail)
         elif self.active:
@@ -51,7 +56,9 @@ class Episode:
         if not self.active:
             return
         at_s, within_s = self._clean or (t_s, 0.0)
-        self.active, self._clean, self._clean_for = False, None, 0
+        self.active = False
+        self._clean = None
+        self._clean_for = 0
         detail = {"pictures": self.pictures, "amount": self._amount}
         yield State(at_s, self.source, CLEAN, within_s, detail)
 

@@ -22,7 +22,10 @@ from soak.records import State
 from soak.roles import Seen
 from soak.states import PICTURE
 
-TINT, SPARKLE, TORN, BLOCK = "tint", "sparkle", "torn", "block"
+TINT = "tint"
+SPARKLE = "sparkle"
+TORN = "torn"
+BLOCK = "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
 """After trouble so many pictures are all seen. Our own choice."""
@@ -53,9 +56,12 @@ class FineFaults:
     """
 
     def __init__(self, source: str, every: int, frames: EvidenceFrames | None = None) -> None:
-        self._every, self._frames = every, frames
+        self._every = every
+        self._frames = frames
         self._shown: set[str] = set()
-        self._sparkle, self._tint, self._blocks = Sparkle(), Tint(), Blocks()
+        self._sparkle = Sparkle()
+        self._tint = Tint()
+        self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
         self._harmless: set[int] = set()
@@ -83,7 +89,9 @@ class FineFaults:
         """End everything: there is no picture to look at."""
         for episode in self.episodes.values():
             yield from episode.end(t_s)
-        self._tint, self._last, self._tears = Tint(), None, []
+        self._tint = Tint()
+        self._last = None
+        self._tears = []
         self._harmless.clear()
         self._waiting.clear()
         self._full_for = FULL_RATE_FOR // 4
@@ -91,7 +99,8 @@ class FineFaults:
 
     def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
         """See a picture that is due, and those before it where it shows something new."""
-        waiting, self._waiting = self._waiting, []
+        waiting = self._waiting
+        self._waiting = []
         self._since = 0
         seen = self._look(arrived.held)
         if seen is None:
@@ -156,7 +165,8 @@ class FineFaults:
         self, kind: str, state: State, arrived: Arrived, last: _Seen | None
     ) -> Iterator[Seen]:
         """Show a change; the picture after it is the one that proved the end."""
-        frames, t_s = self._frames, arrived.t_s
+        frames = self._frames
+        t_s = arrived.t_s
         if frames is None:
             return
         if state.state == kind and frames.begin(t_s, kind):

@@ -17,7 +17,8 @@ from soak.measure.video.fine.view import View
 STANDS_OUT_LUMA = 14
 """A spark is so much brighter or darker than each of its eight neighbours. Own choice: noise of
 sigma 4 under JPEG quality 60 to 92 has no such pixels that are alone."""
-REACH, OWN = 5, 2
+REACH = 5
+OWN = 2
 """Around a spark, to so many pixels each way, nothing else stands out; so many pixels each way are
 its own: a JPEG smears it, chroma of half size twice as far. Our own choice."""
 ALONE = 0.5
@@ -28,14 +29,18 @@ everything is new. Own choice."""
 GRID = 8
 """The picture is looked at in GRID x GRID cells: sparks fall everywhere, texture lies somewhere.
 Our own choice."""
-_FEWEST, _SHARE = 8.0, 5e-6
+_FEWEST = 8.0
+_SHARE = 5e-6
 """At least so many sparks, and so many for each pixel: of one in 10 000, JPEG quality 60 and a
 noisy picture left one in ten to be seen (least of 24 contents). Measured so; the figures are our
 own choice."""
-TIMES_USUAL, SIGMAS = 2.0, 4.0
+TIMES_USUAL = 2.0
+SIGMAS = 4.0
 """And so many times the stream's usual number, and so many of its standard deviations (Poisson).
 Our own choice."""
-SCATTERED, FEWEST_CELLS, HEAPED = 0.4, 6, 0.3
+SCATTERED = 0.4
+FEWEST_CELLS = 6
+HEAPED = 0.3
 """Of the cells that so many evenly scattered sparks would hit, this share must be hit, and so many
 at least; none holds more than the third. Own choice: text leaves sparks to be seen between its
 lines only, glitter and explosions lie somewhere."""
@@ -66,11 +71,13 @@ def fresh_sparks(now: View, before: View) -> Cells:
     height, width = now.luma.shape
     inside = (rows >= REACH) & (rows < height - REACH) & (columns >= REACH)
     inside &= columns < width - REACH
-    rows, columns = rows[inside], columns[inside]
+    rows = rows[inside]
+    columns = columns[inside]
     thinned = max(1.0, rows.size / _MOST_CANDIDATES)
     if thinned > 1.0:
         chosen = np.linspace(0, rows.size - 1, _MOST_CANDIDATES).astype(np.intp)
-        rows, columns = rows[chosen], columns[chosen]
+        rows = rows[chosen]
+        columns = columns[chosen]
     if not rows.size or _is_cut(now, before):
         return np.zeros(GRID * GRID)
     alone = _are_alone(now.luma, before.luma, rows, columns)
@@ -100,7 +107,8 @@ def _are_alone(
     now: NDArray[np.uint8], before: NDArray[np.uint8], rows: Places, columns: Places
 ) -> NDArray[np.bool_]:
     """Tell of each place whether all around it, and all there before, is low beside it."""
-    down, right = rows[:, None] + _DOWN, columns[:, None] + _RIGHT
+    down = rows[:, None] + _DOWN
+    right = columns[:, None] + _RIGHT
     around = now[down[:, _AROUND], right[:, _AROUND]].astype(np.int16)
     ground = np.median(around, axis=1)
     height = np.abs(now[rows, columns] - ground)
@@ -119,7 +127,8 @@ class Sparkle:
         """Return the sparks of a picture of so many pixels if it sparkles, else 0."""
         if len(self._usual) < _KNOWN:
             return 0.0
-        usual, count = float(np.median(self._usual)), float(cells.sum())
+        usual = float(np.median(self._usual))
+        count = float(cells.sum())
         least = max(_FEWEST, _SHARE * pixels) + TIMES_USUAL * usual + SIGMAS * np.sqrt(usual)
         by_chance = cells.size * (1 - np.exp(-count / cells.size))
         hit = int(np.count_nonzero(cells))

@@ -89,7 +89,8 @@ class View:
     __slots__ = ("_columns", "_sparks", "luma", "quantiser", "row_steps")
 
     def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
-        self.luma, self.quantiser = luma, quantiser
+        self.luma = luma
+        self.quantiser = quantiser
         apart = cv2.absdiff(luma[1:], luma[:-1])
         means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
         self.row_steps: Profile = np.asarray(means, np.float32).ravel()
