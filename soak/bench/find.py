@@ -126,7 +126,7 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
         "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"
         'spot = "heatsink"\n'
     )
-    return FoundPort(adapter, name, note, switch_toml, probe_toml)
+    return FoundPort(adapter, name, note, switch_toml=switch_toml, probe_toml=probe_toml)
 
 
 def _network_port(one: Interface) -> FoundNetworkPort:

@@ -184,7 +184,7 @@ def _look_across(wrong: Mistakes, fixture: Fixture, sheet: ModelSheet | None) ->
         owned |= {claim.port for claim in fixture.switch.claims()} if fixture.switch else set()
     for source, role, wired in fixture.entries():
         with wrong.gathered():
-            _apart_from_the_switch(fixture, source, role, wired, owned)
+            _apart_from_the_switch(fixture, source, role, wired=wired, owned=owned)
         if sheet is None:
             continue
         with wrong.gathered():

@@ -131,7 +131,7 @@ class Unread:
             self._told = self._count
             self._due_s = now_s + UNREAD_EVERY_S
             about = {"unread": self._count, "last": self._last}
-            yield State(now_s, self._source, COUNTED, 0.0, about)
+            yield State(now_s, self._source, COUNTED, within_s=0.0, detail=about)
 
 
 async def watched(
@@ -188,7 +188,7 @@ async def watched(
         if not blind and (unreachable or now_s - last_s >= silent_after_s):
             blind = True
             said = why or f"no reading for {show_duration(silent_after_s)}"
-            yield State(now_s, source, BLIND, now_s - last_s, {"why": said})
+            yield State(now_s, source, BLIND, within_s=now_s - last_s, detail={"why": said})
         if unreachable:
             await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
             failures += 1

@@ -63,7 +63,16 @@ def dots(
     head = 34.0 + (16 if failed else 0)
     count = max(len(starts), 1)
     height = 150.0 if width < 500 else 180.0
-    plot = Plot(left, head, width - left - 14, height, 0.5, count + 0.5, 0.0, up[-1].at)
+    plot = Plot(
+        left,
+        head,
+        width - left - 14,
+        height=height,
+        from_x=0.5,
+        to_x=count + 0.5,
+        from_y=0.0,
+        to_y=up[-1].at,
+    )
     total = plot.bottom + 46 + ROW * len(rows_of(entries, width - 4))
     return figure(
         name,
@@ -72,7 +81,7 @@ def dots(
         width,
         total,
         element("rect", x=0, y=0, width=width, height=float(total), fill=PAPER),
-        frame(plot, _orders(count), up, say(_ORDER), say(_SECONDS)),
+        frame(plot, _orders(count), up, across_title=say(_ORDER), up_title=say(_SECONDS)),
         _limit(plot, limit_s, say),
         *(_mark(plot, at, starts[at - 1], kinds) for at in _drawn(starts)),
         _failures(plot, failed, say),

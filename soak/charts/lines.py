@@ -98,7 +98,7 @@ def lines(
         total,
         element("rect", x=0, y=0, width=width, height=float(total), fill=PAPER),
         _shading(plot, off),
-        frame(plot, across, up, say(time_axis(unit)), say(axis)),
+        frame(plot, across, up, across_title=say(time_axis(unit)), up_title=say(axis)),
         "".join(_line(plot, one, at) for at, one in enumerate(shown)),
         _levels(plot, limits, say),
         _letters(plot, shown),
@@ -163,7 +163,7 @@ def _line(plot: Plot, one: Line, at: int) -> str:
         t_s = one.t_s[begin:end]
         value = one.value[begin:end]
         columns = max(2, round(0.6 * plot.width * (t_s[-1] - t_s[0]) / span_s)) if span_s > 0 else 2
-        kept = thin(t_s, value, columns, float(t_s[0]), float(t_s[-1]))
+        kept = thin(t_s, value, columns, from_s=float(t_s[0]), to_s=float(t_s[-1]))
         points = [(plot.x(t_s[index]), plot.y(value[index])) for index in kept]
         if len(points) > 1:
             drawn.append(path(points))

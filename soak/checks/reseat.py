@@ -124,7 +124,9 @@ class Reseat:
         for plug, side, times in self._groups():
             for of in range(1, times + 1):
                 number += 1
-                if number > done.count and not await self._once(bench, say, plug, side, of, times):
+                if number > done.count and not await self._once(
+                    bench, say, plug, side=side, number=of, of=times
+                ):
                     return
 
     def _groups(self) -> list[tuple[Plug, Side, int]]:

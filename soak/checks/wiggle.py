@@ -182,14 +182,14 @@ class Wiggle:
         await trio.sleep(own.warm_up_s)
         if not await self._ready(bench, self._card()):
             return
-        await self._cue(bench, say, REST, 0, own.rest_s)
+        await self._cue(bench, say, REST, repeat=0, lasts_s=own.rest_s)
         for repeat in range(1, own.repeats + 1):
             if not await self._ready(bench, self._round(repeat)):
                 return
             for movement in bench.random.permutation(self._movements()).tolist():
                 for _ in range(_TRIES):
                     await trio.sleep(own.pause_s)
-                    if await self._cue(bench, say, movement, repeat, own.dwell_s):
+                    if await self._cue(bench, say, movement, repeat=repeat, lasts_s=own.dwell_s):
                         break
             await trio.sleep(own.pause_s)
 

@@ -316,12 +316,12 @@ class Course:
             self.awake,
             self.starts,
             self.periods("capture") if "capture" in self.roles else None,
-            self.marks(),
-            self.header.fixture,
-            self.usual_start_s(),
-            self.start_limit().limit_s,
+            marks=self.marks(),
+            fixture=self.header.fixture,
+            usual_s=self.usual_start_s(),
+            give_up_s=self.start_limit().limit_s,
             # Without a switch nobody knows when the unit was plugged in.
-            float(self.header.model_sheet.get("start_s") or 0.0)
+            settled_s=float(self.header.model_sheet.get("start_s") or 0.0)
             if self.roles & {"switch"}
             else 0.0,
         )

@@ -96,8 +96,8 @@ def coverage(course: Course, requirement: Requirement, unseen: Sequence[Span]) -
         promised_s,
         total_s(observed),
         total_s(holes),
-        longest_s(holes),
-        why,
+        longest_blind_s=longest_s(holes),
+        why=why,
         by_word=only_by_word(course),
     )
 

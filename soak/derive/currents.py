@@ -96,7 +96,8 @@ def currents(course: Course) -> list[Drawn]:
         for name, entry in wired.items()
         if entry["unit"] in ("A", "W")
         for state, windows in spans.items()
-        if (drawn := _drawn(course, f"probe.{name}", entry["unit"], state, windows)) is not None
+        if (drawn := _drawn(course, f"probe.{name}", entry["unit"], state=state, windows=windows))
+        is not None
     ]
 
 
@@ -165,4 +166,13 @@ def _drawn(
         return None
     low, median, high = (float(one) for one in np.quantile(here, (0.05, 0.5, 0.95)))
     creep = creep_of(course, quantity) if state == "running" else None
-    return Drawn(quantity, unit, state, median, low, high, len(here), creep)
+    return Drawn(
+        quantity,
+        unit,
+        state,
+        median=median,
+        percentile_5=low,
+        percentile_95=high,
+        readings=len(here),
+        creep=creep,
+    )

@@ -109,7 +109,9 @@ def find_dropouts(
         look = at
         while look < len(runs) and runs[look][0].from_s < until_s:
             window = (begins_s, until_s)
-            found += _losses(source, runs[look], window, holes, grace_s, witnessed)
+            found += _losses(
+                source, runs[look], window, holes=holes, grace_s=grace_s, witnessed=witnessed
+            )
             look += 1
     return sorted(found, key=lambda loss: loss.from_s)
 

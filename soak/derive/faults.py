@@ -126,7 +126,7 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
             continue
         text = failed_words(start)
         to_s = start.ended_s if start.ended_s is not None else start.t_on
-        found.append(UnitFault(start.t_on, to_s, "failed start", text, "capture"))
+        found.append(UnitFault(start.t_on, to_s, "failed start", text=text, source="capture"))
     return found
 
 
@@ -143,7 +143,11 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
             state=state_words(state),
             time=Amount(episode.to_s - episode.from_s, "s"),
         )
-        found.append(UnitFault(episode.from_s, episode.to_s, episode.kind, text, "capture", state))
+        found.append(
+            UnitFault(
+                episode.from_s, episode.to_s, episode.kind, text=text, source="capture", state=state
+            )
+        )
     return found
 
 
@@ -158,8 +162,8 @@ def port_faults(course: Course, source: str) -> list[UnitFault]:
             one.from_s,
             one.to_s,
             gone_kind(source),
-            told.gone_for(Amount(one.to_s - one.from_s, "s")),
-            source,
+            text=told.gone_for(Amount(one.to_s - one.from_s, "s")),
+            source=source,
         )
         for one in course.episodes(source, bad)
     ]
@@ -168,7 +172,7 @@ def port_faults(course: Course, source: str) -> list[UnitFault]:
 def wrong_data(course: Course) -> list[UnitFault]:
     """Return the transfers that something was wrong with; not one beside a hole of the stick."""
     return [
-        UnitFault(one.t_s, one.t_s, "wrong data", transfer_words(one), "stick")
+        UnitFault(one.t_s, one.t_s, "wrong data", text=transfer_words(one), source="stick")
         for one in wrong_transfers(course)
     ]
 
@@ -176,7 +180,7 @@ def wrong_data(course: Course) -> list[UnitFault]:
 def carried_wrong(course: Course) -> list[UnitFault]:
     """Return the carried files that came changed; not where the stick may have changed them."""
     return [
-        UnitFault(mark.t_s, mark.t_s, "wrong data", _changed(file.name), "stick")
+        UnitFault(mark.t_s, mark.t_s, "wrong data", text=_changed(file.name), source="stick")
         for mark, file in facts(course, CarriedFile)
         if file.came == "changed" and file.original_whole
     ]
@@ -189,7 +193,7 @@ def _changed(name: str) -> Message:
 def trip_faults(course: Course) -> list[UnitFault]:
     """Return when the guard cut the power because the unit passed a limit."""
     return [
-        UnitFault(trip.t_s, trip.t_s, "trip", trip.told, trip.source)
+        UnitFault(trip.t_s, trip.t_s, "trip", text=trip.told, source=trip.source)
         for trip in trips(course)
         if trip.whose is Whose.UNIT
     ]

@@ -182,14 +182,14 @@ def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) 
     told = end_in_room(t_s, rise_k, room_degc, within_k)
     if isinstance(told, Fit):
         run = (float(t_s[0]), float(t_s[-1]))
-        return End(told.end, told.bound_low, told.bound_high, "predicted", run, told)
+        return End(told.end, told.bound_low, told.bound_high, how="predicted", run=run, fit=told)
     half_s = (float(t_s[0]) + float(t_s[-1])) / 2 if len(t_s) else 0.0
     late = rise_k[t_s >= half_s]
     if len(late) >= FEWEST_READINGS and np.ptp(late) <= SETTLED_WITHIN_K and told.flat:
         middle = float(np.median(late))
         low = middle - SETTLED_WITHIN_K
         high = middle + SETTLED_WITHIN_K
-        return End(middle, low, high, "read", (float(t_s[0]), float(t_s[-1])), None)
+        return End(middle, low, high, how="read", run=(float(t_s[0]), float(t_s[-1])), fit=None)
     return told
 
 
@@ -276,7 +276,9 @@ def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:
         return None
     at = [float(t_up[np.argmax(up >= up[0] + share * gain_k)]) for share in (0.1, 0.9)]
     minutes = max(at[1] - at[0], 1e-9) / 60
-    return HeatCycle(spot, off_s, run[1], min(fall_k, gain_k), 0.8 * gain_k / minutes)
+    return HeatCycle(
+        spot, off_s, run[1], range_k=min(fall_k, gain_k), rate_k_per_min=0.8 * gain_k / minutes
+    )
 
 
 def heat_reference_of(course: Course) -> Json | None:

@@ -46,7 +46,7 @@ def load_unseen(
     meters = [source for source, what in at_ports.items() if what == ("A", port)]
     wanted_a = float(course.header.fixture.get("load", {}).get("current_a") or 0.0)
     if meters:
-        read, _ = _read(course, meters[0], stretch, loaded, settles_s)
+        read, _ = _read(course, meters[0], stretch, loaded=loaded, settles_s=settles_s)
         drew = min((float(np.median(value)) for value in read), default=0.0)
         if drew >= DRAWS_SHARE * wanted_a:
             return NOTHING_SAID
@@ -56,7 +56,7 @@ def load_unseen(
             wanted=Stated(wanted_a, "A"),
         )
     for source in (source for source, (unit, _) in at_ports.items() if unit == "V"):
-        with_load, without = _read(course, source, stretch, loaded, settles_s)
+        with_load, without = _read(course, source, stretch, loaded=loaded, settles_s=settles_s)
         if not with_load or len(without) < FEWEST:
             continue
         middle_v = float(np.median(without))

@@ -72,7 +72,9 @@ def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Move
         seen_s = total_s(minus(common([(mark.t_s, to_s)], course.started), unseen))
         mine = tuple(event for event in events if mark.t_s <= event.from_s < until_s)
         moved = fact_as(mark, MovementBegins)
-        found.append(Moved(moved.movement, moved.repeat, mark.t_s, to_s, seen_s, mine))
+        found.append(
+            Moved(moved.movement, moved.repeat, mark.t_s, to_s=to_s, seen_s=seen_s, events=mine)
+        )
     return found
 
 

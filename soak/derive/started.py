@@ -37,7 +37,7 @@ def started_windows(
     found = []
     for on_s, off_s in windows:
         own = [start for start in starts if on_s <= start.t_on < off_s]
-        begins_s = _begins_s(on_s, off_s, own, seen, usual_s, give_up_s)
+        begins_s = _begins_s(on_s, off_s, own, seen=seen, usual_s=usual_s, give_up_s=give_up_s)
         until_s = charged_until_s(off_s, marks, fixture)
         if begins_s is None:
             continue

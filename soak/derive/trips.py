@@ -63,7 +63,9 @@ def _trip(course: Course, mark: Mark, tripped: Tripped) -> Trip:
     whose, told = _judged(course, mark, tripped)
     powers = facts(course, PowerChanged)
     offs = [m.t_s for m, power in powers if not power.on and m.t_s >= mark.t_s]
-    return Trip(mark.t_s, tripped.source, whose, told, offs[0] - mark.t_s if offs else None)
+    return Trip(
+        mark.t_s, tripped.source, whose, told=told, off_after_s=offs[0] - mark.t_s if offs else None
+    )
 
 
 def _judged(course: Course, mark: Mark, tripped: Tripped) -> tuple[Whose, Message]:

@@ -15,7 +15,7 @@ def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> st
     """Withdraw an entry of a unit's card."""
     ledger = open_ledger(bench)
     done = ledger.withdraw_entry(unit, entry, because=because, by=by)
-    return _told(bench, ledger, unit, done, "withdrawn")
+    return _told(bench, ledger, unit, done=done, how="withdrawn")
 
 
 def correct(
@@ -38,7 +38,7 @@ def correct(
         done = ledger.correct_entry(
             unit, entry, given, on=on, because=because, by=by, anyway=anyway
         )
-    return _told(bench, ledger, unit, done, "corrected")
+    return _told(bench, ledger, unit, done=done, how="corrected")
 
 
 def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -> str:

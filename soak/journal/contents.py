@@ -50,7 +50,7 @@ class Contents:
             raise Damage("a column holds the wrong kind of value")
         if first != self.next_number:
             raise Damage("it is missing")
-        expected = link_after(self.link, first, holds, kind, body)
+        expected = link_after(self.link, first, holds, kind=kind, body=body)
         if link != expected:
             raise Damage("its check value does not fit")
         if self.seal is not None:

@@ -67,7 +67,7 @@ def plan_resume(
         raise JournalError("this soak has ended and is sealed; begin a new one")
     last = evidence.sessions()[-1]
     ends_s = evidence.ends_s
-    gap_s, gap_from = _gap(evidence, last, ends_s, boot_id, boot_s, utc)
+    gap_s, gap_from = _gap(evidence, last, ends_s, boot_id=boot_id, boot_s=boot_s, utc=utc)
     return Session(
         number=last.number + 1,
         program=program,

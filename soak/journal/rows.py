@@ -110,8 +110,8 @@ class Chain:
         return rows
 
     def _row(self, count: int, kind: str, body: bytes) -> Row:
-        self.link = link_after(self.link, self.next_number, count, kind, body)
-        row = Row(self.next_number, count, kind, body, self.link)
+        self.link = link_after(self.link, self.next_number, count, kind=kind, body=body)
+        row = Row(self.next_number, count, kind, body=body, link=self.link)
         self.next_number += count
         return row
 

@@ -60,7 +60,14 @@ def together(confidences: Sequence[float], overlapping: Sequence[tuple[str, int]
     missed = sum(1 - confidence for confidence in confidences)
     level = min(confidences)
     each = 1 - (1 - level) / len(confidences)
-    return Overall(len(confidences), level, missed, max(0.0, 1 - missed), each, overlapping)
+    return Overall(
+        len(confidences),
+        level,
+        missed,
+        at_least=max(0.0, 1 - missed),
+        each_for_all=each,
+        overlapping=overlapping,
+    )
 
 
 def overall_of_needs(needs: Sequence[Requirement]) -> Overall | None:

@@ -103,7 +103,7 @@ def starts_plan(good: float, bad: float, alpha: float, beta: float) -> StartsPla
     best = None
     costs = float(MOST_STARTS)
     for wider in reversed(WIDER):  # the widest lines surely give a plan, which limits the search
-        plan = _starts_plan(good, bad, alpha, beta, wider, int(costs))
+        plan = _starts_plan(good, bad, alpha, beta=beta, wider=wider, most_starts=int(costs))
         if plan is not None and (best is None or _length(plan, good) <= costs):
             best = plan
             costs = min(float(MOST_STARTS), _length(plan, good))
@@ -180,7 +180,7 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
     best = None
     costs = math.inf
     for wider in reversed(WIDER):  # as for starts: what the widest lines cost limits the search
-        plan = _hours_plan(good, bad, alpha, beta, wider, costs)
+        plan = _hours_plan(good, bad, alpha, beta=beta, wider=wider, most=costs)
         if plan is not None and (best is None or _length(plan, good) <= costs):
             best = plan
             costs = _length(plan, good)
@@ -200,7 +200,7 @@ def _hours_plan(
         if failures * bad * 0.5 > most:
             return None  # all that follow are longer than the best one
         for longest in np.linspace(failures * bad * 0.5, failures * good, 60):
-            if not _tells_apart(float(longest), good, bad, alpha, beta):
+            if not _tells_apart(float(longest), good, bad, alpha=alpha, beta=beta):
                 continue
             plan = _cut_hours(lines, failures, float(longest))
             if plan is None or plan.outlook(bad).accepted > beta:

@@ -69,11 +69,11 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
             job["job_id"],
             job.entry,
             row.tag,
-            job.when.day,
-            job["why"],
-            [repair for repair in repairs if repair.job_id == job["job_id"]],
-            soaks(connection, job_id=job["job_id"]),
-            job["job_id"] in came_back,
+            begun=job.when.day,
+            why=job["why"],
+            repairs=[repair for repair in repairs if repair.job_id == job["job_id"]],
+            soaks=soaks(connection, job_id=job["job_id"]),
+            came_back=job["job_id"] in came_back,
         )
         for job, row in sorted(begun, key=lambda pair: pair[0].entry)
         if job["job_id"] != current

@@ -185,10 +185,10 @@ def parts(connection: Connection) -> Sequence[PartWear]:
             row.part,
             row.kind,
             where[row.part, row.kind],
-            row.soaks,
-            row.plugged,
-            row.written_bytes,
-            row.size_bytes,
+            soaks=row.soaks,
+            plugged=row.plugged,
+            written_bytes=row.written_bytes,
+            size_bytes=row.size_bytes,
         )
         for row in totals
     ]

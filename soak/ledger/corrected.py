@@ -139,7 +139,15 @@ class Corrections:
         found = connection.execute(query.order_by(CORRECTIONS.c.entry)).all()
         return cls(
             [
-                Correction(row.entry, row.of, row.unit_id, _when(row), row.by, row.why, row.new)
+                Correction(
+                    row.entry,
+                    row.of,
+                    row.unit_id,
+                    when=_when(row),
+                    by=row.by,
+                    why=row.why,
+                    new=row.new,
+                )
                 for row in found
             ]
         )
@@ -251,7 +259,7 @@ def _fact(row: Row[Any], kind: str, table: Table, known: Corrections) -> Fact:
     if "day" in new:
         when = _moment(str(new["day"]), new.get("at"), row.recorded_utc)
     said = {**own, **{name: value for name, value in new.items() if name in own}}
-    return Fact(row.entry, row.unit_id, kind, when, row.by, said)
+    return Fact(row.entry, row.unit_id, kind, when=when, by=row.by, said=said)
 
 
 def _when(row: Row[Any]) -> When:

@@ -88,7 +88,7 @@ def withdraw(
     _refuse_measured(entry)
     if entry.kind == JOB:
         _refuse_begun(connection, unit, entry)
-    return _put(connection, unit, entry, known, (WITHDRAWN, why, by, when), None)
+    return _put(connection, unit, entry, known=known, said=(WITHDRAWN, why, by, when), new=None)
 
 
 def correct(
@@ -135,7 +135,7 @@ def correct(
         at = on.at.isoformat(timespec="minutes") if on.at else None
         new |= {"day": on.day.isoformat(), "at": at}
         new |= {"bought": on.day.isoformat()} if kind == ADDED else {}
-    return _put(connection, unit, entry, known, (CORRECTED, why, by, when), new)
+    return _put(connection, unit, entry, known=known, said=(CORRECTED, why, by, when), new=new)
 
 
 def _put(
@@ -151,7 +151,7 @@ def _put(
     reason = told(why, "why it is " + kind)
     who = told(by, f"who has {kind} it")
     before = replay(connection, unit, known)
-    number = record(connection, unit.id, kind, when, who)
+    number = record(connection, unit.id, kind, when=when, by=who)
     connection.execute(
         insert(CORRECTIONS).values(entry=number, of=entry.number, why=reason, new=new)
     )

@@ -79,8 +79,8 @@ def _hazard(unit: UnitRow, back: Fact, settled: Fact | None) -> Hazard:
         unit.tag,
         unit.model,
         back["hazard"],
-        back["complaint"],
-        back.when.day,
+        complaint=back["complaint"],
+        on=back.when.day,
         **told_of,
         by=settled.by if settled else "",
     )
@@ -119,15 +119,15 @@ def settle(
     who = told(by, "who settled it")
     for back in open_ones:
         not_before(when, back.when, "the day it was settled", "the day it came back")
-        entry = record(connection, unit.id, HAZARD_SETTLED, when, who)
+        entry = record(connection, unit.id, HAZARD_SETTLED, when=when, by=who)
         connection.execute(insert(SETTLED).values(entry=entry, came_back=back.entry, **values))
     return [
         Hazard(
             unit.tag,
             unit.model,
             one["hazard"],
-            one["complaint"],
-            one.when.day,
+            complaint=one["complaint"],
+            on=one.when.day,
             found=values["found"],
             done=values["done"],
             by=who,

@@ -39,8 +39,8 @@ def card(connection: Connection, unit: UnitRow) -> UnitCard:
         as_unit(unit),
         jobs.current(connection, unit),
         _lines(connection, unit, soaked),
-        sum((line.wear for line in soaked), Wear()),
-        warnings(connection, unit),
+        wear=sum((line.wear for line in soaked), Wear()),
+        warnings=warnings(connection, unit),
     )
 
 
@@ -57,7 +57,7 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
     lines = []
     for fact in _in_order(sorted(ever, key=lambda one: one.entry), set_back):
         notes = _notes(fact, known, set_back)
-        lines.append(_line(connection, fact, by_soak, notes, known))
+        lines.append(_line(connection, fact, by_soak, notes=notes, known=known))
     bought = bought_on(unit)
     return lines if bought is None else [CardLine(bought.day, "bought", unit.model, ""), *lines]
 
@@ -103,8 +103,8 @@ def _line(
         fact.when.day,
         fact.kind,
         text,
-        fact.by,
-        detail,
+        by=fact.by,
+        detail=detail,
         at=f"{fact.when.at:%H:%M}" if fact.when.at else "",
         entry=fact.entry,
         notes=notes,
@@ -134,7 +134,7 @@ def _notes(fact: Fact, known: Corrections, set_back: frozenset[int]) -> list[str
 def _as_fact(one: Correction) -> Fact:
     kind = WITHDRAWN if one.new is None else CORRECTED
     said = {"of": one.of, "why": one.why, "new": one.new}
-    return Fact(one.entry, one.unit_id, kind, one.when, one.by, said)
+    return Fact(one.entry, one.unit_id, kind, when=one.when, by=one.by, said=said)
 
 
 def _soak_text(line: SoakLine) -> str:

@@ -30,7 +30,7 @@ AFTER_INTAKE = "repaired after intake"
 
 def begin_first(connection: Connection, unit_id: int, tag: str, by: str, when: When) -> None:
     """Begin the job with which a unit comes into the ledger."""
-    entry = record(connection, unit_id, JOB, when, by)
+    entry = record(connection, unit_id, JOB, when=when, by=by)
     values = {"job_id": f"{tag}-1", "unit_id": unit_id, "number": 1, "why": "bought"}
     connection.execute(insert(JOBS).values(entry=entry, **values))
 
@@ -48,10 +48,10 @@ def begin(
     ever = facts(connection, JOB, unit=unit, withdrawn=True)
     number = max(int(job["number"]) for job in ever) + 1
     job_id = f"{unit.tag}-{number}"
-    entry = record(connection, unit.id, JOB, when, by)
+    entry = record(connection, unit.id, JOB, when=when, by=by)
     values = {"job_id": job_id, "unit_id": unit.id, "number": number, "why": why}
     connection.execute(insert(JOBS).values(entry=entry, begun_by=begun_by, **values))
-    return Job(job_id, number, when.day, why, when)
+    return Job(job_id, number, when.day, why=why, when=when)
 
 
 def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, when: When) -> Job:
@@ -71,7 +71,7 @@ def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, when: Wh
 def current(connection: Connection, unit: UnitRow) -> Job:
     """Return the job that evidence taken now belongs to."""
     job = facts(connection, JOB, unit=unit)[-1]
-    return Job(job["job_id"], job["number"], job.when.day, job["why"], job.when)
+    return Job(job["job_id"], job["number"], job.when.day, why=job["why"], when=job.when)
 
 
 def mend(
@@ -100,13 +100,13 @@ def mend(
     before = current(connection, unit)
     if before.why != AFTER_INTAKE:  # that one began with its first repair, and only on record
         not_before(when, before.when, "the day of the repair", "the day its job began")
-    job = _after_intake(connection, unit, before, by, when)
+    job = _after_intake(connection, unit, before, by=by, when=when)
     _refuse_soaked(connection, unit, job)
     repair_id = f"R{len(facts(connection, REPAIR, unit=unit, withdrawn=True)) + 1}"
     values = {"what": told(what, "what was repaired"), "kind": kind}
     values |= {"function": told(function, "the function of the model sheet it gave back")}
     values |= {"part": part.strip(), "batch": batch.strip(), "job_id": job.job_id}
-    entry = record(connection, unit.id, REPAIR, when, by)
+    entry = record(connection, unit.id, REPAIR, when=when, by=by)
     connection.execute(insert(REPAIRS).values(entry=entry, id=repair_id, **values))
     if job != before:
         begun = update(JOBS).where(JOBS.c.job_id == job.job_id)
@@ -173,7 +173,7 @@ def wipe(
         told(by, "who wiped it"),
         when.day,
     )
-    entry = record(connection, unit.id, WIPING, when, done.by)
+    entry = record(connection, unit.id, WIPING, when=when, by=done.by)
     connection.execute(insert(WIPED).values(entry=entry, how=done.how, verified=done.verified))
     return done
 

@@ -24,7 +24,7 @@ def keep(
     before = [line for line in soaks(connection, job_id=job.job_id) if not line.ended_after(when)]
     seals = [line.seal for line in before if line.seal]
     seal = seals[-1] if seals else ""
-    entry = record(connection, unit.id, PHOTOGRAPH, when, by)
+    entry = record(connection, unit.id, PHOTOGRAPH, when=when, by=by)
     words = told(what, "what the photograph shows")
     connection.execute(
         insert(PHOTOGRAPHS).values(entry=entry, what=words, file=file, sha256=sha256, seal=seal)

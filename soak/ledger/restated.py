@@ -127,7 +127,9 @@ def _soak(connection: Connection, soak_id: str) -> Fact | None:
 
 def _told(connection: Connection, soak: Fact, now: Corrections) -> "_Told":
     row = next(one for one in unit_rows(connection) if one.id == soak.unit_id)
-    return _Told(connection, row, soak.entry, Corrections.read(connection, before=soak.entry), now)
+    return _Told(
+        connection, row, soak.entry, then=Corrections.read(connection, before=soak.entry), now=now
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +265,7 @@ _TELLING: Mapping[str, Sequence[str]] = {
 
 
 def _amended(kind: str, by: Correction, what: str, now: str) -> Amended:
-    return Amended(kind, what, now, by.why, by.by, str(by.when.day), by.entry)
+    return Amended(kind, what, now, why=by.why, by=by.by, on=str(by.when.day), correction=by.entry)
 
 
 def _opened(

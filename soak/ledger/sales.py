@@ -52,7 +52,7 @@ def sell(
     although = "; ".join(_against(connection, unit, job.job_id, when))
     if although and not anyway:
         raise NeedsAnyway(f"{unit.tag} should not be sold: {although}; insist to record the sale")
-    entry = record(connection, unit.id, SOLD, when, by)
+    entry = record(connection, unit.id, SOLD, when=when, by=by)
     values = {"where": told(where, "where it was sold"), "report": report.strip()}
     values |= {"job_id": job.job_id, "although": although}
     connection.execute(
@@ -96,7 +96,7 @@ def take_back(
         by=by.strip(),
         warnings=_warnings(connection, unit, complaint, hazard),
     )
-    entry = record(connection, unit.id, BACK, when, by)
+    entry = record(connection, unit.id, BACK, when=when, by=by)
     connection.execute(
         insert(CAME_BACK).values(
             entry=entry,

@@ -40,7 +40,7 @@ def take_in(
     values = _values(evidence, judgement, known)
     if known is None:
         at = minute_of(began_utc)
-        entry = record(connection, unit.id, SOAK, When(at.date(), at, recorded_utc), "")
+        entry = record(connection, unit.id, SOAK, when=When(at.date(), at, recorded_utc), by="")
         connection.execute(insert(SOAKS).values(entry=entry, began_utc=began_utc, **values))
     else:
         _refuse_other(evidence, known)

@@ -146,7 +146,9 @@ def entries_set_back(connection: Connection) -> frozenset[int]:
 def as_unit(row: UnitRow) -> Unit:
     """Turn a row into what the ledger gives back."""
     bought = date.fromisoformat(row.bought) if row.bought else None
-    return Unit(row.tag, row.serial, row.model, bought, row.state, row.mistyped)
+    return Unit(
+        row.tag, row.serial, row.model, bought=bought, state=row.state, mistyped=row.mistyped
+    )
 
 
 def bought_on(row: UnitRow) -> When | None:

@@ -33,11 +33,11 @@ def withdraw(
             raise LedgerError(
                 f"{demand} of soak {soak_id} is withdrawn already ({again['because']})"
             )
-    entry = record(connection, soak.unit_id, DEMAND_WITHDRAWN, when, who)
+    entry = record(connection, soak.unit_id, DEMAND_WITHDRAWN, when=when, by=who)
     connection.execute(
         insert(WITHDRAWN).values(entry=entry, soak_id=soak_id, demand=demand, because=why)
     )
-    return Withdrawn(soak_id, demand, why, who, when.day.isoformat())
+    return Withdrawn(soak_id, demand, why, by=who, on=when.day.isoformat())
 
 
 def withdrawn(connection: Connection, job_id: str) -> Sequence[Withdrawn]:
@@ -48,4 +48,4 @@ def withdrawn(connection: Connection, job_id: str) -> Sequence[Withdrawn]:
 
 
 def _withdrawn(one: Fact) -> Withdrawn:
-    return Withdrawn(one["soak_id"], one["demand"], one["because"], one.by, str(one.when.day))
+    return Withdrawn(one["soak_id"], one["demand"], one["because"], by=one.by, on=str(one.when.day))

@@ -76,7 +76,7 @@ def mark_of(t_s: float, fact: Fact, stretch: str = "", check: str = "") -> Mark:
     stretch, check : str
         Where it was made.
     """
-    return Mark(t_s, fact.mark, stretch, check, as_json(fact))
+    return Mark(t_s, fact.mark, stretch, check=check, detail=as_json(fact))
 
 
 def fact_of(mark: Mark) -> Fact:

@@ -264,7 +264,16 @@ def _as_fit(when: Floats, values: Floats, taus: Sequence[float]) -> Fit:
     high = max(moved + half, further + wider)
     rms = math.sqrt(squares / len(when))
     worst = float(np.max(np.abs(left)))
-    return Fit(end, end + low, end + high, CONFIDENCE, terms, rms, worst, float(when[-1]))
+    return Fit(
+        end,
+        end + low,
+        end + high,
+        confidence=CONFIDENCE,
+        terms=terms,
+        rms=rms,
+        worst=worst,
+        span_s=float(when[-1]),
+    )
 
 
 def _slopes(when: Floats, terms: Sequence[Term]) -> Floats:

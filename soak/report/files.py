@@ -112,7 +112,9 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
             "choose another folder"
         ) from None
     others = {name: folder / name for name in made if name not in (BENCH_PAGE, BUYER_PAGE, DATA)}
-    return ReportFiles(folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA, others, tuple(told))
+    return ReportFiles(
+        folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA, others=others, told=tuple(told)
+    )
 
 
 def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message]]:

@@ -74,7 +74,7 @@ def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, f
         "size_mm": min(height * 0.105, room / 13),
         "big_mm": min(height * 0.3, room / (0.68 * max(3, len(tag)))),
     }
-    return _set(data, size_mm, margin, qr_png(code_text(tag)), _MADE)
+    return _set(data, size_mm, margin, qr=qr_png(code_text(tag)), made=_MADE)
 
 
 def code_text(tag: str) -> str:
@@ -114,7 +114,7 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Se
     }
     issued = datetime.fromisoformat(report.issued_utc.replace("Z", "+00:00"))
     said = {**spoken(data, language(language_code)), "language": language_code}
-    return _set(said, A6_MM, 7.0, qr_png(qr), issued), missing
+    return _set(said, A6_MM, 7.0, qr=qr_png(qr), made=issued), missing
 
 
 def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:

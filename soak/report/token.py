@@ -58,7 +58,7 @@ def told(text: str) -> Told:
         raise Changed("its code is not one of soak's")
     pairs = zip(_NAMES, fields, strict=True)
     lines = tuple(f"{name}: {value}" for name, value in pairs if value)
-    return Told(lines, fields[0], key.hex(), content, signature)
+    return Told(lines, fields[0], key.hex(), content=content, signature=signature)
 
 
 _NAMES = ("report", "grade", "model", "serial", "issued", "simulated")

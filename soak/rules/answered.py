@@ -95,7 +95,9 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)]
     verdict = Verdict.MET if _same(answer, terms.wanted) else Verdict.NOT_MET
     found = Value(method=msg("The operator's word"))
-    return conclude(need, verdict, because, found, pointers, detail={"answer": answer})
+    return conclude(
+        need, verdict, because, found=found, pointers=pointers, detail={"answer": answer}
+    )
 
 
 def answer_words(answer: object) -> Said:
@@ -175,7 +177,7 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     found = Value(method=msg("The operator's word"), judged_by=by)
     verdict = Verdict.NOT_MET if against else Verdict.MET
     detail = {"answer": last.answer}
-    return conclude(need, verdict, because, found, pointers, detail=detail)
+    return conclude(need, verdict, because, found=found, pointers=pointers, detail=detail)
 
 
 def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:

@@ -108,7 +108,15 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
         for course, mark in bad
     ]
     detail = {"looks": len(seen), "failed": failed, "missed": missed}
-    return settle(need, failed <= allowed, because, found, covered, pointers, detail=detail)
+    return settle(
+        need,
+        failed <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _Looks:
@@ -157,7 +165,9 @@ def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Cov
     if seen < ceil(promised * (1 - need.blind_allowed)):
         told = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
         why = dead_in(course, need.stretch) or told
-    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, plain.why or why)
+    return Coverage(
+        plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=plain.why or why
+    )
 
 
 def _started(good: int, tried: int, terms: EyeTerms) -> Message:

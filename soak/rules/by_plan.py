@@ -147,7 +147,9 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
     pointers = [point for course in held for point in _failed(need, course)]
     found = Value(last.failures, bound_high=high, method=_STARTS_METHOD, over=made)
     aside = halves_in_words(groups)
-    good = conclude(need, Verdict.MET, because, found, pointers, detail, aside=aside)
+    good = conclude(
+        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, aside=aside
+    )
     more = counted(
         round(last.lacks),
         "1 start more, none failed, would do",
@@ -197,7 +199,9 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     }
     pointers = [point for course in held for point in _lost(need, course)]
     found = Value(last.failures, bound_high=high, method=_HOURS_METHOD, over=last.at)
-    good = conclude(need, Verdict.MET, because, found, pointers, detail, aside=aside)
+    good = conclude(
+        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, aside=aside
+    )
     more = msg("{time} more without a dropout would do", time=Amount(last.lacks, "s"))
     unseen = held[-1].unseen("capture", terms_of(need, held[-1].header).bad)
     blind = coverage(held[-1], need, unseen).why
@@ -276,7 +280,7 @@ def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
 
 def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
     found = [
-        UnitFault(one.from_s, one.to_s, one.kind, in_short(one), "capture")
+        UnitFault(one.from_s, one.to_s, one.kind, text=in_short(one), source="capture")
         for one in losses_of(need, course).long
     ]
     return point_at(course, found)

@@ -34,7 +34,9 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
     found = Value(float(lost), margin=-float(lost), method=_METHOD)
-    return settle(need, lost == 0, words, found, covered, [_pointer(course, mark)])
+    return settle(
+        need, lost == 0, words, found=found, covered=covered, pointers=[_pointer(course, mark)]
+    )
 
 
 _METHOD = msg("Bytes that did not come back")

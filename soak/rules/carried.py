@@ -82,7 +82,7 @@ def _changed(need: Requirement, against: Sequence[Told], *, several: bool) -> Fi
             kinds=kinds,
         )
     found = Value(damaged_bytes, margin=-damaged_bytes, method=_METHOD)
-    return conclude(need, Verdict.NOT_MET, because, found, _pointers(against))
+    return conclude(need, Verdict.NOT_MET, because, found=found, pointers=_pointers(against))
 
 
 def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> Finding:
@@ -103,9 +103,11 @@ def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> F
     if len(whole) < len(marks):
         brought = found if whole else NOTHING
         why = _lacking(marks, len(whole))
-        return not_shown(need, why, brought, pointers, detail, covered=[covered])
+        return not_shown(need, why, brought, pointers=pointers, detail=detail, covered=[covered])
     because = _came(whole, course.header.soak_id if len(of) > 1 else "")
-    return conclude(need, Verdict.MET, because, found, pointers, detail, covered=[covered])
+    return conclude(
+        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, covered=[covered]
+    )
 
 
 def _whole(marks: Sequence[Mark]) -> list[Mark]:

@@ -60,7 +60,16 @@ def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Fin
     told = _told(working, Amount(middle, need.unit), readings, Amount(limit, need.unit))
     detail: Json = {"working_state": working, "readings": readings}
     known = accuracy_of(course, need.quantity)
-    judged = guarded(need, middle, limit - middle, known, told, covered, [pointer], detail)
+    judged = guarded(
+        need,
+        middle,
+        limit - middle,
+        accuracy=known,
+        told=told,
+        covered=covered,
+        pointers=[pointer],
+        detail=detail,
+    )
     grew = _grew(course, need) if working == "running" else NOTHING_SAID
     return replace(judged, because=paragraph(judged.because, grew))
 

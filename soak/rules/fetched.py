@@ -104,7 +104,7 @@ def _judge(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Fin
         "{good} of {count} fetches came whole.",
         good=tried - failed,
     )
-    return settle(need, failed <= allowed, because, found, covered, pointers)
+    return settle(need, failed <= allowed, because, found=found, covered=covered, pointers=pointers)
 
 
 def _come_whole(need: Requirement, terms: FetchTerms) -> Message:
@@ -154,7 +154,7 @@ def _fast(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Find
         wanted=Amount(wanted, need.unit),
     )
     found = Value(rate, margin=rate - wanted, method=msg("Median of the rates of all fetches"))
-    return settle(need, rate >= wanted, because, found, covered, [at])
+    return settle(need, rate >= wanted, because, found=found, covered=covered, pointers=[at])
 
 
 def _is_fast(need: Requirement, terms: FetchTerms) -> Message:

@@ -54,7 +54,7 @@ def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Findin
     told = _counted(len(cycles), terms.range_k)
     if len(cycles) < wanted:
         why = msg("{cycles} seen; {wanted} demanded", cycles=told, wanted=wanted)
-        return not_shown(need, why, found, pointers, detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
     told = msg(
         "{cycles}; the smallest {smallest}, typically {rate} K/min",
         cycles=told,
@@ -62,7 +62,9 @@ def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Findin
         rate=Number(float(np.median(rates)), ".2g"),
     )
     covered = [coverage(course, need, ())]
-    return settle(need, True, sentence(told), found, covered, pointers, detail)
+    return settle(
+        need, True, sentence(told), found=found, covered=covered, pointers=pointers, detail=detail
+    )
 
 
 def _counted(number: int, range_k: float) -> Message:

@@ -70,7 +70,9 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
     if isinstance(found, TooEarly):
         covered = [coverage(course, need, course.blind(need.quantity))]
         return not_shown(need, found.why, covered=covered)
-    return _compared(need, course, found, [r["rises_k"][spot] for r in references], references)
+    return _compared(
+        need, course, found, rises_k=[r["rises_k"][spot] for r in references], references=references
+    )
 
 
 def _compared(
@@ -89,8 +91,8 @@ def _compared(
         above_k,
         found.bound_low_k - usual_k,
         found.bound_high_k - usual_k,
-        max(allowed_k, 0.0 if z is None else usual_spread_k(rises_k)) - above_k,
-        _FEW if z is None else _MANY,
+        margin=max(allowed_k, 0.0 if z is None else usual_spread_k(rises_k)) - above_k,
+        method=_FEW if z is None else _MANY,
     )
     detail = {
         "rise_k": found.rise_k,
@@ -101,15 +103,23 @@ def _compared(
     pointers = [Pointer(course.header.soak_id, *found.run, msg("run with power"))]
     other = _other_state(course, found, references)
     if other:
-        return not_shown(need, other, value, pointers, detail)
+        return not_shown(need, other, value, pointers=pointers, detail=detail)
     far = abs(above_k) > allowed_k and (z is None or abs(z) > UNUSUAL_Z)
     if far and above_k < 0:
         why = msg(
             "{told}; see that the probe is still on and that the unit does the same work", told=told
         )
-        return not_shown(need, why, value, pointers, detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     covered = [coverage(course, need, course.blind(need.quantity))]
-    return settle(need, not far, sentence(told), value, covered, pointers, detail)
+    return settle(
+        need,
+        not far,
+        sentence(told),
+        found=value,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _allowed_k(need: Requirement) -> float:

@@ -62,9 +62,26 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
         method = joined("; ", [_METHODS[side], SIMPLE])
         found = Value(extreme, margin=margin, method=method)
         good = margin >= 0
-        return settle(need, good, sentence(told), found, covered, pointers, detail=detail)
+        return settle(
+            need,
+            good,
+            sentence(told),
+            found=found,
+            covered=covered,
+            pointers=pointers,
+            detail=detail,
+        )
     known = accuracy_of(course, need.quantity)
-    return guarded(need, extreme, margin, known, told, covered, pointers, detail)
+    return guarded(
+        need,
+        extreme,
+        margin,
+        accuracy=known,
+        told=told,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 _METHODS = {Side.AT_MOST: msg("Highest reading"), Side.AT_LEAST: msg("Lowest reading")}
@@ -110,7 +127,7 @@ def _beyond(
         value=Amount(float(one.value[beyond[0]]), need.unit),
         limit=Amount(need.limit, need.unit),
     )
-    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
+    return [UnitFault(when_s, when_s, "beyond limit", text=text, source=need.quantity)]
 
 
 def _stays_below(need: Requirement, terms: SpotTerms) -> Message:
@@ -191,7 +208,9 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
         none=msg("no trip of the guard"),
     )
     found = Value(number, margin=allowed - number, method=msg("Trips counted"))
-    return settle(need, number <= allowed, sentence(told), found, covered, pointers)
+    return settle(
+        need, number <= allowed, sentence(told), found=found, covered=covered, pointers=pointers
+    )
 
 
 def _concerns(course: Course, stretch: str, t_s: float) -> bool:

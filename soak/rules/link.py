@@ -102,7 +102,15 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     because = paragraph(sentence(told), often.told)
-    return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
+    return settle(
+        need,
+        number <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=often.detail,
+    )
 
 
 def _never_seen(course: Course, need: Requirement) -> Message:
@@ -169,7 +177,15 @@ def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Cour
     found = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
     because = sentence(_because(speeds, limit, _said(need)))
     detail = {"speeds_mbps": sorted(set(speeds)), "slow": len(pointers)}
-    return settle(need, lowest >= limit, because, found, covered, pointers, detail)
+    return settle(
+        need,
+        lowest >= limit,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _speeds(
@@ -276,7 +292,7 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         return not_tested(need, just(str(cannot)) if cannot else unknown)
     found = Value(number, margin=allowed - number, method=msg("Events counted"))
     because = sentence(_events(need.quantity, number))
-    return settle(need, number <= allowed, because, found, covered, pointers)
+    return settle(need, number <= allowed, because, found=found, covered=covered, pointers=pointers)
 
 
 def _events(quantity: str, number: float) -> Message:

@@ -39,7 +39,10 @@ _METHOD = msg(
 
 
 def _faults(found: Sequence[Episode], source: str) -> list[UnitFault]:
-    return [UnitFault(one.from_s, one.to_s, one.kind, in_short(one), source) for one in found]
+    return [
+        UnitFault(one.from_s, one.to_s, one.kind, text=in_short(one), source=source)
+        for one in found
+    ]
 
 
 def _settled(
@@ -75,7 +78,9 @@ def _settled(
     aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
     lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
-    because = paragraph(_because(told(number), watched_s, pointers, shorter, together), often.told)
+    because = paragraph(
+        _because(told(number), watched_s, pointers, shorter=shorter, together=together), often.told
+    )
     found_value = Value(
         float(number),
         bound_high=often.most_per_h,
@@ -93,9 +98,9 @@ def _settled(
         need,
         good,
         because,
-        found_value,
-        covered,
-        pointers,
+        found=found_value,
+        covered=covered,
+        pointers=pointers,
         aside=aside if pointers else NOTHING_SAID,
         detail={**detail, **often.detail},
     )

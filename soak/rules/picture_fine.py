@@ -78,7 +78,7 @@ def _fine_faults(course: Course, source: str) -> list[UnitFault]:
             state=state_words(period.state),
             time=Amount(period.to_s - from_s, "s"),
         )
-        found.append(UnitFault(from_s, period.to_s, period.state, text, source))
+        found.append(UnitFault(from_s, period.to_s, period.state, text=text, source=source))
     return found
 
 
@@ -103,7 +103,7 @@ def _settled(
         pointers += point_at(course, here)
         unseen = course.unseen("capture")
         hidden = _not_looked(course, need.quantity)
-        covered.append(coverage_besides(course, need, unseen, hidden, _NOT_LOOKED))
+        covered.append(coverage_besides(course, need, unseen, hidden=hidden, why=_NOT_LOOKED))
         watched.append(minus(common(windows, course.started), merged([*unseen, *hidden])))
     number = sum(map(len, times))
     seen_s = sum(map(total_s, watched))
@@ -126,11 +126,21 @@ def _settled(
     )
     if together is None:
         because = paragraph(sentence(told), often.told)
-        return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
+        return settle(
+            need,
+            number <= allowed,
+            because,
+            found=found,
+            covered=covered,
+            pointers=pointers,
+            detail=often.detail,
+        )
     because = paragraph(sentence(told), together.words, often.told)
     detail = {**often.detail, **together.detail}
     found = by_the_hour(found, together)
-    return settle(need, together.good, because, found, covered, pointers, detail)
+    return settle(
+        need, together.good, because, found=found, covered=covered, pointers=pointers, detail=detail
+    )
 
 
 def _keeps_colours(need: Requirement, terms: LossTerms) -> Message:

@@ -63,8 +63,16 @@ def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) 
             "{share} of the frames fell into gaps of the capture, where nobody saw them",
             share=Percent(unseen / (came + unseen), 1),
         )
-        return not_shown(need, why, found, pointers, detail)
-    return settle(need, lost <= allowed, because, found, _covered(soaks, need), pointers, detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
+    return settle(
+        need,
+        lost <= allowed,
+        because,
+        found=found,
+        covered=_covered(soaks, need),
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _from(terms: PortTerms) -> Message:
@@ -109,7 +117,14 @@ def _played_steadily(need: Requirement, terms: PortTerms, soaks: Sequence[Course
     )
     found = Value(long / hours, margin=allowed - long / hours, method=_COUNTED, over=watched_s)
     pointers = _where(soaks, need, "clip.stuttered", msg("frames stuttered"))
-    return settle(need, long <= allowed * hours, because, found, _covered(soaks, need), pointers)
+    return settle(
+        need,
+        long <= allowed * hours,
+        because,
+        found=found,
+        covered=_covered(soaks, need),
+        pointers=pointers,
+    )
 
 
 def _seldom_stutters(need: Requirement, terms: PortTerms) -> Message:
@@ -160,7 +175,9 @@ def _played_in_colour(need: Requirement, terms: PortTerms, soaks: Sequence[Cours
     value = Value(errors[worst], margin=margin, method=_COLOURED)
     covered = _covered(soaks, need)
     detail = {"lane": worst}
-    return settle(need, margin >= 0, because, value, covered, pointers, detail)
+    return settle(
+        need, margin >= 0, because, found=value, covered=covered, pointers=pointers, detail=detail
+    )
 
 
 def _off(lane: str, error: float) -> Message:
@@ -201,7 +218,7 @@ def _covered(soaks: Sequence[Course], need: Requirement) -> list[Coverage]:
         blind = course.blind("capture")
         unread = _unread(course, need)
         why = msg("for {time} no frame of the clip was read", time=Amount(total_s(unread), "s"))
-        covered.append(coverage_besides(course, need, blind, unread, why))
+        covered.append(coverage_besides(course, need, blind, hidden=unread, why=why))
     return covered
 
 

@@ -97,7 +97,16 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
     }
     known = accuracy_of(course, need.quantity)
     told = _nearest(worst, terms)
-    found = guarded(need, worst.value_v, worst.margin_v, known, told, covered, pointers, detail)
+    found = guarded(
+        need,
+        worst.value_v,
+        worst.margin_v,
+        accuracy=known,
+        told=told,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
     return _if_it_drew(found, terms, [one.course for one in read])
 
 
@@ -106,7 +115,13 @@ def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
         for loaded, (t_s, value) in ((True, one.on), (False, one.off)):
             margins = np.minimum(value - terms.low_v, terms.high_v - value)
             at = int(np.argmin(margins))
-            yield _Extreme(float(margins[at]), float(value[at]), float(t_s[at]), loaded, one.course)
+            yield _Extreme(
+                float(margins[at]),
+                float(value[at]),
+                float(t_s[at]),
+                loaded=loaded,
+                course=one.course,
+            )
 
 
 def _nearest(worst: _Extreme, terms: VoltageTerms) -> Message:
@@ -158,7 +173,16 @@ def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Find
     # A difference of two readings of one meter: its constant error falls out, its noise does not;
     # the stated accuracy is kept clear all the same.
     known = accuracy_of(worst.course, need.quantity)
-    found = guarded(need, droop_v, limit_v - droop_v, known, told, covered, pointers, {})
+    found = guarded(
+        need,
+        droop_v,
+        limit_v - droop_v,
+        accuracy=known,
+        told=told,
+        covered=covered,
+        pointers=pointers,
+        detail={},
+    )
     return _if_it_drew(found, terms, [one.course for one in read])
 
 
@@ -167,7 +191,9 @@ def _if_it_drew(found: Finding, terms: LoadTerms, soaks: Sequence[Course]) -> Fi
     need = found.requirement
     for course in soaks if found.verdict is Verdict.MET else ():
         loaded = _loaded(course, need.stretch)
-        why = load_unseen(course, need.stretch, terms.port, loaded, terms.settles_s)
+        why = load_unseen(
+            course, need.stretch, terms.port, loaded=loaded, settles_s=terms.settles_s
+        )
         if why:
             return not_shown(need, why)
     return found
@@ -186,7 +212,7 @@ def _gathered(
     for course in soaks:
         blind = course.blind(need.quantity)
         covered.append(coverage(course, need, blind))
-        one = _read(need, terms, course, blind, settles)
+        one = _read(need, terms, course, blind=blind, settles=settles)
         if one is not None:
             read.append(one)
     if not read:

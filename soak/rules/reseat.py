@@ -112,15 +112,19 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     if failed > allowed:
         first = msg("First: {what}.", what=pointers[0].what)
         because = paragraph(sentence(worked), first)
-        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+        return conclude(
+            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+        )
     if tries < terms.promised:
         why = msg(
             "only {tries} of {promised} plug-ins could be followed",
             tries=tries,
             promised=terms.promised,
         )
-        return not_shown(need, why, found, pointers, detail)
-    return conclude(need, Verdict.MET, sentence(worked), found, pointers, detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
+    return conclude(
+        need, Verdict.MET, sentence(worked), found=found, pointers=pointers, detail=detail
+    )
 
 
 def _unwatched(port: str) -> Message:

@@ -101,12 +101,29 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
             why=covered[-1].why,
         )
         found = Value(rise_k, margin=margin)
-        return not_shown(need, why, found, pointers, detail, covered=covered)
+        return not_shown(need, why, found, pointers=pointers, detail=detail, covered=covered)
     if not need.guarded:
         found = Value(rise_k, margin=margin, method=joined("; ", [_METHOD, SIMPLE]))
-        return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail)
+        return settle(
+            need,
+            margin >= 0,
+            sentence(told),
+            found=found,
+            covered=covered,
+            pointers=pointers,
+            detail=detail,
+        )
     known = _accuracy(need, terms, course)
-    return guarded(need, rise_k, margin, known, told, covered, pointers, detail)
+    return guarded(
+        need,
+        rise_k,
+        margin,
+        accuracy=known,
+        told=told,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 _METHOD = msg("Largest difference")
@@ -134,7 +151,7 @@ def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> Sequence[Uni
         value=Amount(float(one.rise_k[beyond[0]]), need.unit),
         limit=Amount(need.limit, need.unit),
     )
-    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
+    return [UnitFault(when_s, when_s, "beyond limit", text=text, source=need.quantity)]
 
 
 def _demands(need: Requirement, terms: RiseTerms) -> Message:

@@ -68,7 +68,7 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
             if fact_as(mark, ShortBreak).degree in bad
         ]
         doubt = next((why for why in told if why), None)
-        covered.append(_covered(need, terms, course, len(here), doubt))
+        covered.append(_covered(need, terms, course, made=len(here), doubt=doubt))
     if not breaks:
         why = covered[-1].why or msg("no short break was made")
         return not_shown(need, why)
@@ -86,7 +86,15 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
         "trials": len(breaks),
         "by_length": _by_length(breaks),
     }
-    return settle(need, worse <= allowed, because, found, covered, pointers, detail=detail)
+    return settle(
+        need,
+        worse <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _what_they_did(counts: Mapping[str, int]) -> list[Message]:
@@ -128,7 +136,7 @@ def _covered(
             promised=promised,
         )
         why = why or dead_in(course, need.stretch) or joined("; ", [few, doubt])
-    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
+    return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)
 
 
 def _length_s(mark: Mark) -> float:

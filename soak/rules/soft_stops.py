@@ -70,16 +70,18 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
             "{count} soft stops of {trials} did not end by themselves.",
             trials=trials,
         )
-        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+        return conclude(
+            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+        )
     why = coverage(soaks[-1], need, ()).why or _too_few(need, terms, trials)
     if why:
-        return not_shown(need, why, found, pointers, detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
     because = counted(
         well,
         "It went off by itself each of 1 time.",
         "It went off by itself each of {count} times.",
     )
-    return conclude(need, Verdict.MET, because, found, pointers, detail)
+    return conclude(need, Verdict.MET, because, found=found, pointers=pointers, detail=detail)
 
 
 def _still_on(limit_s: float) -> Message:

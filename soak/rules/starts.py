@@ -77,7 +77,14 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
     found = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
     aside = halves_in_words(groups)
     return settle(
-        need, failed <= allowed, because, found, covered, pointers, detail=detail, aside=aside
+        need,
+        failed <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+        aside=aside,
     )
 
 
@@ -126,7 +133,7 @@ def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int)
                 promised=promised,
             )
         )
-    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
+    return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)
 
 
 def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | None:
@@ -197,15 +204,15 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
             "1 off could not be proved; look at the relay and its wiring",
             "{count} offs could not be proved; look at the relay and its wiring",
         )
-        return not_shown(need, why, found, pointers, detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
     if not proved:
-        return not_shown(need, dead or msg("no off was proved"), found, (), detail)
+        return not_shown(need, dead or msg("no off was proved"), found, pointers=(), detail=detail)
     because = counted(
         proved,
         "The unit was seen to be off each of 1 time.",
         "The unit was seen to be off each of {count} times.",
     )
-    return conclude(need, Verdict.MET, because, found, (), detail)
+    return conclude(need, Verdict.MET, because, found=found, pointers=(), detail=detail)
 
 
 def _alive(by: str) -> Message:

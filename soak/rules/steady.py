@@ -106,8 +106,8 @@ def settling(t_s: Floats, value: Floats, within: float, window_s: float) -> Sett
         first,
         (float(grid[-1 - steps]), float(grid[-1])),
         float(ranges[-1]),
-        float(values[-1] - values[-1 - steps]),
-        None if before is None else float(before),
+        rose=float(values[-1] - values[-1 - steps]),
+        rose_before=None if before is None else float(before),
     )
 
 
@@ -126,7 +126,7 @@ def _judge(need: Requirement, terms: SteadyTerms, soaks: Sequence[Course]) -> Fi
         found = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
         if run is not None and found is not None:
             end = _end(need, terms, course, run)
-            return _conclude(need, course, found, terms, own, end)
+            return _conclude(need, course, found, terms=terms, own=own, end=end)
     why = msg("there is no unbroken run of {time} with power on", time=Amount(terms.window_s, "s"))
     return not_shown(need, covered[-1].why or why)
 
@@ -182,15 +182,23 @@ def _conclude(
     value = Value(found.moved, margin=margin, method=_METHOD)
     detail = _figures(found, end)
     if found.moved <= within_k:
-        return settle(need, True, because, value, [own], pointers, detail)
+        return settle(
+            need, True, because, found=value, covered=[own], pointers=pointers, detail=detail
+        )
     if isinstance(end, Fit):
         because = paragraph(because, _foretold(end))
-        return settle(need, True, because, value, [own], pointers, detail)
+        return settle(
+            need, True, because, found=value, covered=[own], pointers=pointers, detail=detail
+        )
     before = found.rose_before
     if before is not None and before > within_k and found.rose >= NO_SLOWER * before:
         because = paragraph(because, msg("It climbs no slower than in the window before."))
-        return settle(need, False, because, value, [own], pointers, detail)
-    return not_shown(need, _still(found.moved, window, end), value, pointers, detail)
+        return settle(
+            need, False, because, found=value, covered=[own], pointers=pointers, detail=detail
+        )
+    return not_shown(
+        need, _still(found.moved, window, end), value, pointers=pointers, detail=detail
+    )
 
 
 def _figures(found: Settling, end: Fit | TooEarly | None) -> Json:

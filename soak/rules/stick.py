@@ -60,7 +60,15 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     because = paragraph(sentence(told), often.told)
-    return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
+    return settle(
+        need,
+        number <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=often.detail,
+    )
 
 
 def _stays(need: Requirement, terms: PortTerms) -> Message:

@@ -55,7 +55,9 @@ def _at_least(
     if not covered.enough:
         return not_shown(need, covered.why, found, pointers, covered=[covered])
     verdict = Verdict.MET if total >= least else Verdict.NOT_MET
-    return conclude(need, verdict, told(total, least), found, pointers, covered=[covered])
+    return conclude(
+        need, verdict, told(total, least), found=found, pointers=pointers, covered=[covered]
+    )
 
 
 def _sum(need: Requirement, course: Course) -> float | None:

@@ -83,7 +83,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         clear = [mark for mark, why in zip(here, told, strict=True) if not why]
         good += [fact_as(mark, SupplyTrial) for mark in clear]
         pointers += _failed(terms, course, clear)
-        covered.append(_covered(need, terms, course, len(clear), doubts))
+        covered.append(_covered(need, terms, course, tried=len(clear), doubts=doubts))
     if not good:
         why = covered[-1].why or msg("no start was tried")
         return not_shown(need, why)
@@ -96,7 +96,15 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         msg("First: {what}.", what=pointers[0].what) if pointers else None,
     )
     detail = _detail(terms, good)
-    return settle(need, worse <= allowed, because, found, covered, pointers, detail=detail)
+    return settle(
+        need,
+        worse <= allowed,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )
 
 
 def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]:
@@ -184,7 +192,7 @@ def _covered(
         )
         dead = dead_in(course, need.stretch)
         why = why or dead or joined("; ", [told, *doubts[-1:]])
-    return Coverage(plain.promised_s, plain.observed_s, 0.0, 0.0, why)
+    return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)
 
 
 def _worked(good: Sequence[SupplyTrial], worse: int, limits: Message) -> Message:

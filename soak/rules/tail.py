@@ -51,7 +51,7 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
     wanted = Amount(wanted_s, "s")
     if enough:
         tail = _tail(powered, unseen, wanted_s)
-        why = _holed(need, course, powered, unseen, tail)
+        why = _holed(need, course, powered, unseen=unseen, tail=tail)
         if why:
             return not_shown(need, why, found)
         because = msg(
@@ -60,10 +60,14 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
             wanted=wanted,
         )
         pointers = [Pointer(course.header.soak_id, *tail)]
-        return conclude(need, Verdict.MET, because, found, pointers)
+        return conclude(need, Verdict.MET, because, found=found, pointers=pointers)
     if last is not None and last.to_s >= begins_s:
         return conclude(
-            need, Verdict.NOT_MET, _after(last, shown, wanted), found, point_at(course, [last])
+            need,
+            Verdict.NOT_MET,
+            _after(last, shown, wanted),
+            found=found,
+            pointers=point_at(course, [last]),
         )
     why = coverage(course, need, unseen).why or msg(
         "only {shown} with power on were observed at the end; {wanted} are demanded",

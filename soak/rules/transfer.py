@@ -79,7 +79,16 @@ def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
         detail |= all_of_it.as_json()
     refused = joined("; ", dict.fromkeys(refused_words(one, need.stretch) for one in soaks))
     aside = paragraph(details_words(all_of_it), None if good or not refused else sentence(refused))
-    return settle(need, good, because, found, covered, pointers, detail, aside=aside)
+    return settle(
+        need,
+        good,
+        because,
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+        aside=aside,
+    )
 
 
 def _as_written(need: Requirement, terms: PortTerms) -> Message:
@@ -147,7 +156,9 @@ def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> F
     margin = need.limit - slowest_s
     found = Value(slowest_s, margin=margin, method=msg("Slowest chunk"))
     detail = {"chunks": sum(len(one.t_s) for _, one in read)}
-    return settle(need, margin >= 0, because, found, covered, [pointer], detail)
+    return settle(
+        need, margin >= 0, because, found=found, covered=covered, pointers=[pointer], detail=detail
+    )
 
 
 def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> Sequence[UnitFault]:
@@ -165,7 +176,7 @@ def _first_stall(need: Requirement, terms: PortTerms, course: Course) -> Sequenc
         time=Amount(float(one.value[beyond[0]]), "s"),
         limit=Amount(need.limit, "s"),
     )
-    return [UnitFault(when_s, when_s, "beyond limit", text, need.quantity)]
+    return [UnitFault(when_s, when_s, "beyond limit", text=text, source=need.quantity)]
 
 
 def _brisk(need: Requirement, terms: PortTerms) -> Message:
@@ -273,7 +284,9 @@ def _speed_kept(need: Requirement, terms: SpeedTerms, soaks: Sequence[Course]) -
         limit=Percent(_least(need)),
     )
     found = Value(ratios[worst], margin=margin, method=msg("Ratio of medians"))
-    return settle(need, margin >= 0, because, found, covered, [pointers[worst]])
+    return settle(
+        need, margin >= 0, because, found=found, covered=covered, pointers=[pointers[worst]]
+    )
 
 
 def _slow(need: Requirement, terms: SpeedTerms, course: Course) -> Sequence[UnitFault]:
@@ -286,7 +299,11 @@ def _slow(need: Requirement, terms: SpeedTerms, course: Course) -> Sequence[Unit
     if not len(slow):
         return []
     since_s = float(compared.later_t_s[slow[0]])
-    return [UnitFault(since_s, since_s, "slow transfer", msg("transfer became slow"), "stick")]
+    return [
+        UnitFault(
+            since_s, since_s, "slow transfer", text=msg("transfer became slow"), source="stick"
+        )
+    ]
 
 
 def _keeps_speed(need: Requirement, terms: SpeedTerms) -> Message:

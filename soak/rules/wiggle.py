@@ -150,14 +150,18 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     )
     if resting:
         because = _even_at_rest(resting, rest_s)
-        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+        return conclude(
+            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+        )
     if number:
         because = paragraph(sentence(_against(tally, number, moved_s, rest_s)), often.told)
         detail = {**detail, **often.detail}
-        return conclude(need, Verdict.NOT_MET, because, found, pointers, detail)
+        return conclude(
+            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+        )
     lacking = _lacking(terms, tally, rest_s)
     if lacking or most_per_h is None:
-        return not_shown(need, lacking or _UNMOVED, found, (), detail)
+        return not_shown(need, lacking or _UNMOVED, found, pointers=(), detail=detail)
     smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
         _quiet(len(tally.of(False)), moved_s, most_per_h, need.confidence or 0.95),
@@ -167,7 +171,7 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         ),
         _before(detail),
     )
-    return settle(need, True, because, found, covered, (), detail=detail)
+    return settle(need, True, because, found=found, covered=covered, pointers=(), detail=detail)
 
 
 def _even_at_rest(number: int, rest_s: float) -> Message:

@@ -222,7 +222,9 @@ class PowerButton:
                 break
             except BenchFault as fault:
                 doubtful = True
-                await well_again("button", fault, self._button.release, self._hub, self._clock)
+                await well_again(
+                    "button", fault, self._button.release, hub=self._hub, clock=self._clock
+                )
                 if await self._came_of_it(does):
                     break  # pressed after all: once more would undo it
         self.unsettled = does == "stop" and self.powered

@@ -88,7 +88,7 @@ class BenchFace:
         try:
             await servo.move(movement, lasts_s)
         except BenchFault as fault:
-            await well_again("servo", fault, servo.rest, self._hub, self._clock)
+            await well_again("servo", fault, servo.rest, hub=self._hub, clock=self._clock)
             return False
         return True
 

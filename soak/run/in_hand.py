@@ -83,13 +83,13 @@ class InHand:
         self._watcher = wiring.watcher
         self.hub = Hub(journal, lambda fault: stop("bench fault", str(fault)))
         self.guard = _guard(plan, wiring)
-        self.power = Power(self.guard, plan.channel, self.hub, self.clock, stop)
+        self.power = Power(self.guard, plan.channel, self.hub, clock=self.clock, stop=stop)
         self.button = PowerButton(
             self.instruments.button,
             self.header.model_sheet,
             self.header.fixture,
-            self.hub,
-            self.clock,
+            hub=self.hub,
+            clock=self.clock,
         )
         self.power.wake = self.button.wake
         soak = "" if wiring.folder is None else self.header.soak_id

@@ -98,7 +98,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     requirements = tuple(all_requirements(script, fixture, sheet))
     wired = roles_of(fixture)
     stretches = [
-        _place(script, stretch, wanted, wired, earlier.get(stretch.name, {}))
+        _place(script, stretch, wanted, wired=wired, earlier=earlier.get(stretch.name, {}))
         for stretch in script.stretches
     ]
     header = Header(
@@ -120,7 +120,13 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     if wrong:
         raise ScriptError.of(script.file, wrong)
     channel = str(fixture.get("switch", {}).get("channel", ""))
-    return Plan(header, stretches, _guarding(fixture, sheet), channel, script.head.not_after)
+    return Plan(
+        header,
+        stretches,
+        _guarding(fixture, sheet),
+        channel=channel,
+        not_after_s=script.head.not_after,
+    )
 
 
 def _terms(script: Script, wanted: Wanted) -> Json:
@@ -179,8 +185,8 @@ def wired_quantities(fixture: Json) -> dict[str, Quantity]:
             f"probe.{name}",
             wired["unit"],
             f"probe.{name}",
-            wired.get("resolution"),
-            wired.get("accuracy"),
+            resolution=wired.get("resolution"),
+            accuracy=wired.get("accuracy"),
         )
         for name, wired in fixture.get("probe", {}).items()
     }

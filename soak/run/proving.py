@@ -242,13 +242,22 @@ async def _short_off(stand: Stand) -> list[Step]:
         seen = f"nothing: the unit rides through {show_duration(length_s)} or the bench missed it"
         return [Step(what, seen, "not proved", "capture", challenge=True)]
     seen = f"{broken.state}, {show_duration(max(0.0, broken.t_s - off.t_s))} after the break"
-    return [Step(what, seen, "proved", "capture", _smallest(broken, length_s), challenge=True)]
+    return [
+        Step(
+            what,
+            seen,
+            "proved",
+            source="capture",
+            smallest_s=_smallest(broken, length_s),
+            challenge=True,
+        )
+    ]
 
 
 async def _picture_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the video plug; it must be seen."""
     ask = "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
-    return [await _by_hand(stand, "capture", "video plug pulled", ask, UNPLUGGED)]
+    return [await _by_hand(stand, "capture", "video plug pulled", ask=ask, bad=UNPLUGGED)]
 
 
 async def _stick_plug(stand: Stand) -> list[Step]:
@@ -267,7 +276,11 @@ async def _stick_plug(stand: Stand) -> list[Step]:
             read = await stick.read_at(0, stick.block_bytes)
             if read.errno is not None:
                 seen = f"gone, {show_duration(stand.clock.now_s() - began_s)} after the cue"
-                return [Step(what, seen, "proved", "stick", read.took_s, challenge=True)]
+                return [
+                    Step(
+                        what, seen, "proved", source="stick", smallest_s=read.took_s, challenge=True
+                    )
+                ]
             await trio.sleep(0.2)
     return [Step(what, "it went on reading: another stick?", "not proved", "stick", challenge=True)]
 
@@ -285,7 +298,9 @@ async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collecti
         return Step(what, "nothing was seen: another unit?", "not proved", source, challenge=True)
     length_s = None if back is None else back.t_s - broken.t_s
     seen = f"{broken.state}" + ("" if length_s is None else f" for {show_duration(length_s)}")
-    return Step(what, seen, "proved", source, _smallest(broken, length_s), challenge=True)
+    return Step(
+        what, seen, "proved", source=source, smallest_s=_smallest(broken, length_s), challenge=True
+    )
 
 
 async def _lost_meanwhile(

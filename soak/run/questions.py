@@ -67,7 +67,10 @@ class Questions:
         now_s = self._clock.now_s()
         name = f"{''.join(c if c.isalnum() else '-' for c in question.id)}-{now_s:.0f}s.jpg"
         detail = {"shows": "photograph"}
-        self._hub.keep(KeptFile(now_s, name, "image/jpeg", "", question.id, detail), photograph)
+        self._hub.keep(
+            KeptFile(now_s, name, "image/jpeg", sha256="", of=question.id, detail=detail),
+            photograph,
+        )
         return name
 
     def answered(self, question_id: str, answer: str | float | Given, by: str) -> bool:

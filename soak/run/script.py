@@ -145,11 +145,11 @@ class Script:
             stretch.name,
             fixture,
             model_sheet,
-            self.head.confidence,
-            self.head.blind_allowed,
-            self.head.longest_blind,
-            stretch.plan,
-            stretch.attended,
+            confidence=self.head.confidence,
+            blind_allowed=self.head.blind_allowed,
+            longest_blind_s=self.head.longest_blind,
+            plan=stretch.plan,
+            attended=stretch.attended,
             cycled=any(all_checks()[name].holds_switch for name in stretch.checks),
         )
 
@@ -241,14 +241,16 @@ def _stretch(
     ending = [name for name in settings if checks[name].ends_by_itself]
     if plan_table is not None:
         with wrong.gathered():
-            plan, settings, lasts_s = planned(plan_table, at, settings, lasts_s, wrong)
+            plan, settings, lasts_s = planned(
+                plan_table, at, settings, lasts_s=lasts_s, wrong=wrong
+            )
             refuse_beside_hours(wrong.file, at, plan, ending)
     elif lasts_s == 0 and not ending and len(wrong) == before:
         wrong.add(f"{at}.lasts", "is missing; nothing else ends this stretch")
     if not tables and plan_table is None and len(wrong) == before:
         wrong.add(at, f"holds no check; add one of {', '.join(sorted(checks))}")
     attended: Any = getattr(head, "attended", None)  # None where what is written is neither
-    return Stretch(getattr(head, "name", ""), lasts_s, attended, settings, plan)
+    return Stretch(getattr(head, "name", ""), lasts_s, attended, checks=settings, plan=plan)
 
 
 def _is_check(name: str, at: str, checks: Mapping[str, type[Check]], wrong: Mistakes) -> bool:
@@ -306,7 +308,7 @@ def script_again(resolved: Json) -> Script:
         }
         plan = entry.get("plan")
         stretches.append(
-            Stretch(entry["name"], entry["lasts_s"], entry["attended"], settings, plan)
+            Stretch(entry["name"], entry["lasts_s"], entry["attended"], checks=settings, plan=plan)
         )
     wrong.tell()
     return Script(file, head, stretches)

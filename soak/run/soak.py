@@ -320,7 +320,7 @@ class Soak:
             except JournalError as fault:
                 self._how, self._why = "bench fault", self._why or str(fault)
         written = bool(sha256) and self._hub.fault is None
-        return Ended(self._how, self._why, sha256, self._asked, written)
+        return Ended(self._how, self._why, sha256, asked=self._asked, written=written)
 
     def _guard_log(self) -> Json:
         guard = self._hand.guard

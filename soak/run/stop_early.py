@@ -77,7 +77,7 @@ def planned(
     if lasts_s:
         what = "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
         wrong.add(f"{at}.lasts", what)
-    terms = checked(PlanSettings, given, file, ScriptError, f"{at}.plan")
+    terms = checked(PlanSettings, given, file, error=ScriptError, at=f"{at}.plan")
     risks = (terms.good, terms.bad, terms.good_rejected, terms.bad_accepted)
     try:
         plan = hours_plan(*risks) if terms.of == "hours" else starts_plan(*risks)
@@ -85,7 +85,7 @@ def planned(
         raise ScriptError(file, f"{at}.plan", str(fault)) from None
     own: dict[str, Any] = {**terms.model_dump(), **frozen(plan)}
     if isinstance(plan, StartsPlan):
-        return own, _with_starts(terms.of, plan.longest, at, checks, wrong), 0.0
+        return own, _with_starts(terms.of, plan.longest, at, checks=checks, wrong=wrong), 0.0
     _refuse_beside_hours(file, at, checks)
     own["gap_s"] = gap_of_plan(terms.bad)
     # After each bout that it may yet accept with, a gap passes that does not count.

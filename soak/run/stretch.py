@@ -64,7 +64,9 @@ class RunningStretch:
         own = hand.header.requirements
         powered = plan.needs_power
         self._so_far = so_far
-        self.observed = ObservedTime(name, sources, so_far, hand.hub, hand.clock, powered=powered)
+        self.observed = ObservedTime(
+            name, sources, so_far, hub=hand.hub, clock=hand.clock, powered=powered
+        )
         self._rule = rule_of(name, own, so_far, hand.clock) if plan.checks else None
         self._decided = StretchEnds()
 

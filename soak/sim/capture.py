@@ -127,7 +127,7 @@ class SimulatedCapture:
         }
         data = instead.get(look, shown)
         self._number += 1
-        return Picture(t_s, self._number, "bgr", self._size, data)
+        return Picture(t_s, self._number, "bgr", size=self._size, data=data)
 
     def _frame(self, t_s: float) -> int:
         """Return which frame of the clip is shown, one a second; a skipped one shows the next."""

@@ -89,7 +89,7 @@ class SimulatedLink:
             detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": self._wired.port}
         if state == BLIND:
             detail = {"why": "the bench's hub vanished; plug it in again"}
-        return State(t_s, self._name, state, 0.0, detail)
+        return State(t_s, self._name, state, within_s=0.0, detail=detail)
 
     async def _wait(self, now_s: float, repeat_s: float) -> None:
         """Wait for the next planned change, a change of plan, or the next repetition."""

@@ -80,7 +80,7 @@ class SimulatedProbe:
                 await trio.sleep_until(trouble.from_s + self._wired.silent_after_s)
                 blind_s = self._wired.silent_after_s
                 why = {"why": trouble.why}
-                yield State(self._clock.now_s(), self._name, BLIND, blind_s, why)
+                yield State(self._clock.now_s(), self._name, BLIND, within_s=blind_s, detail=why)
                 await trio.sleep_until(trouble.until_s)
                 yield State(self._clock.now_s(), self._name, "seen")
                 continue

@@ -66,12 +66,14 @@ def mann_kendall(values: Sequence[float]) -> Trend:
     variance = spread / 18
     if number <= MOST_EXACT:
         chance = _exact_chance(number, [int(tie) for tie in ties], s)
-        return Trend(s, variance, None, chance, "Mann-Kendall, exact")
+        return Trend(s, variance, None, chance=chance, method="Mann-Kendall, exact")
     if variance == 0:
-        return Trend(s, 0.0, 0.0, 1.0, "Mann-Kendall; all values are the same")
+        return Trend(s, 0.0, 0.0, chance=1.0, method="Mann-Kendall; all values are the same")
     z = (s - np.sign(s)) / math.sqrt(variance)
     chance = math.erfc(abs(z) / math.sqrt(2))
-    return Trend(s, variance, float(z), chance, "Mann-Kendall, normal approximation with ties")
+    return Trend(
+        s, variance, float(z), chance=chance, method="Mann-Kendall, normal approximation with ties"
+    )
 
 
 def _spread(number: int) -> int:
@@ -214,7 +216,7 @@ def halves(results: Sequence[bool]) -> Halves:
     late = sum(results[middle:])
     rest = len(results) - middle
     chance = compare_shares(early, middle, late, rest).differ if early + late and rest else 1.0
-    return Halves(middle, early, rest, late, chance)
+    return Halves(middle, early, rest, late_failed=late, chance=chance)
 
 
 def _log_ways(number: int, chosen: int) -> float:

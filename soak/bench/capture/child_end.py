@@ -95,7 +95,7 @@ def _serve(orders: _Orders, outbox: Any) -> None:
         outbox.put(Word("cannot open", why=str(fault)))
         return
     outbox.put(Word("opened", identity=dict(stream.identity)))
-    watching = Watching(job, pickle.loads(orders.next()), stream, outbox, orders.ended)
+    watching = Watching(job, pickle.loads(orders.next()), stream, outbox=outbox, ended=orders.ended)
     watching.run()
 
 

@@ -96,7 +96,7 @@ class PacketFile:
                 file.seek(offset)
                 data = memoryview(file.read(length))
                 t_s = max(0.0, (at_ns - began_ns) / 1e9)
-                yield Picture(t_s, number, "mjpeg", self.size, data)
+                yield Picture(t_s, number, "mjpeg", size=self.size, data=data)
 
 
 def index_path(path: Path) -> Path:

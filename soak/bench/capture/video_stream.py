@@ -59,7 +59,7 @@ class Frame:
     def picture(self, t_s: float, number: int | None = None) -> Picture:
         """Return it as a watcher takes it, at soak time `t_s`."""
         flat = np.ascontiguousarray(self.data).data.cast("B")
-        return Picture(t_s, number, self.form, self.size, flat)
+        return Picture(t_s, number, self.form, size=self.size, data=flat)
 
 
 class Stream(Protocol):

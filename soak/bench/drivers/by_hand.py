@@ -273,7 +273,9 @@ class ProbeByHand:
         if why:
             again = f"{why}. Read {wired.text} again: how many {wired.unit}?"
             wait_s = wired.every_s
-            return Question(f"{self._name}.{number}", again, "number", wired.unit, wait_s)
+            return Question(
+                f"{self._name}.{number}", again, "number", unit=wired.unit, wait_s=wait_s
+            )
         spot = f" at {wired.spot!r}" if wired.spot else ""
         when = show_duration(trio.current_time())
         warning = f" {SHINY}" if wired.infrared else ""

@@ -62,11 +62,20 @@ async def open_device(name: str, wired: Settings, tools: Tools) -> Stick:
     def order(known: Json) -> DeviceOrder:
         stick_id = str(known.get("stick_id", ""))
         claimed = int(known.get("claims_bytes", 0))
-        return DeviceOrder(wired.device, wired.serial, stick_id, claimed, agreed)
+        return DeviceOrder(
+            wired.device, wired.serial, stick_id, size_bytes=claimed, may_label=agreed
+        )
 
     known = {"driver": "device", "device": wired.device}
     stick = ChildStick(
-        name, wired.device, wired.limit_s, wired.size, order, known, tools, wired.apart
+        name,
+        wired.device,
+        wired.limit_s,
+        size_bytes=wired.size,
+        order=order,
+        identity=known,
+        tools=tools,
+        apart=wired.apart,
     )
     try:
         await stick.begin()

@@ -61,11 +61,20 @@ async def open_folder(name: str, wired: Settings, tools: Tools) -> Stick:
         inside = known.get("inside", ".")
         vouched = tuple(wired.reads_medium)
         crosses = wired.path != "bench_only"
-        return FolderOrder(wired.folder, size_bytes, stick_id, inside, vouched, crosses)
+        return FolderOrder(
+            wired.folder, size_bytes, stick_id, inside=inside, vouched=vouched, crosses=crosses
+        )
 
     known = {"driver": "folder", "folder": wired.folder}
     stick = ChildStick(
-        name, wired.folder, wired.limit_s, size_bytes, order, known, tools, wired.apart
+        name,
+        wired.folder,
+        wired.limit_s,
+        size_bytes=size_bytes,
+        order=order,
+        identity=known,
+        tools=tools,
+        apart=wired.apart,
     )
     try:
         await stick.begin()

@@ -204,7 +204,7 @@ async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None)
         what = await off(_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, TimeoutError) as fault:
         raise BenchFault(name, str(fault)) from None
-    return HubPortSwitch(name, wired, libusb, tools, found, what)
+    return HubPortSwitch(name, wired, libusb, tools=tools, found=found, nature=what)
 
 
 @driver("switch", "hub_port", HubPort)

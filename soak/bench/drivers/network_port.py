@@ -141,7 +141,7 @@ class PortWatch:
         self._state = state
         self._why = why
         self._speed_mbps = None
-        return [State(t_s, self._source, state, within_s, detail)]
+        return [State(t_s, self._source, state, within_s=within_s, detail=detail)]
 
 
 def gone_words(name: str) -> str:

@@ -91,7 +91,13 @@ class OpenCvWired(CaptureWired):
     def asked(self) -> Asked:
         """Return what is asked of the source."""
         size = None if self.size is None else (self.size[0], self.size[1])
-        return Asked(self.source, size, self.rate_hz, self.open_limit_s, self.read_limit_s)
+        return Asked(
+            self.source,
+            size,
+            self.rate_hz,
+            open_limit_s=self.open_limit_s,
+            read_limit_s=self.read_limit_s,
+        )
 
 
 class OpenCvCapture:

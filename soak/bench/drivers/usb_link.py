@@ -233,7 +233,7 @@ class LinkOnUsb:
 
 def _with(state: State, word: dict[str, Any]) -> State:
     detail = {**state.detail, **word}
-    return State(state.t_s, state.source, state.state, state.within_s, detail)
+    return State(state.t_s, state.source, state.state, within_s=state.within_s, detail=detail)
 
 
 def _plain(fault: Exception) -> str:
@@ -267,7 +267,7 @@ async def open_link(
         what = await tools.off_loop.call(_LOOK_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, OSError) as fault:
         raise BenchFault(name, _plain(fault)) from None
-    return LinkOnUsb(name, wired, tools, eyes, what)
+    return LinkOnUsb(name, wired, tools, eyes=eyes, nature=what)
 
 
 async def _path_there(wired: UsbLink, tools: Tools, eyes: Eyes) -> str:

@@ -107,7 +107,7 @@ async def _greet(
     said = heard(await lines.next())
     if "refused" in said:
         raise Unreached(_refusal(said, where))
-    if not proved(said.get("proof"), key, "stand-in", own, challenge):
+    if not proved(said.get("proof"), key, "stand-in", theirs=own, own=challenge):
         raise Unreached(f"what answers at {where} does not know the key; do not trust it")
     identity = said.get("identity")
     return identity if isinstance(identity, dict) else {}

@@ -69,7 +69,17 @@ class GadgetWatch:
 
     def take(self, t_s: float, seen: Glimpse) -> Status:
         """Take a look made at `t_s`; return what is known now."""
-        before = self._status or Status("gone", seen.state, None, 0, 0, None, None, None, t_s)
+        before = self._status or Status(
+            "gone",
+            seen.state,
+            None,
+            enumerations=0,
+            resets=0,
+            read_bytes=None,
+            written_bytes=None,
+            read_here_bytes=None,
+            since_s=t_s,
+        )
         read = seen.read_bytes
         written = seen.written_bytes
         now = replace(before, udc=seen.state, read_bytes=read, written_bytes=written)

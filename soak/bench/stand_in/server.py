@@ -95,7 +95,9 @@ class StandIn:
                 await stream.send_all(line(refused="version", soak_stand_in=VERSION))
                 return False
             theirs = str(said.get("nonce", ""))[:64]
-            if not theirs or not proved(said.get("proof"), self._key, "bench", challenge, theirs):
+            if not theirs or not proved(
+                said.get("proof"), self._key, "bench", theirs=challenge, own=theirs
+            ):
                 self._say("a bench with another key was turned away")
                 await stream.send_all(line(refused="key"))
                 return False

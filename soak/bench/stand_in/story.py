@@ -72,7 +72,7 @@ class LinkStory:
             "written_bytes": status.written_bytes,
             "read_here_bytes": status.read_here_bytes,
         }
-        return State(self._last_s, self._source, status.at, within_s, detail)
+        return State(self._last_s, self._source, status.at, within_s=within_s, detail=detail)
 
     def _readings(self, now_s: float, status: Status, fresh: bool) -> list[State | Reading]:
         found: list[State | Reading] = []

@@ -252,4 +252,4 @@ class _Shared:
 def _transfer(came: Came, data: bytes | None) -> Transfer:
     path = cast(Literal["direct", "reopened", "maybe cached"], came.path)
     data = data if came.errno is None else None
-    return Transfer(data, came.took_s, came.errno, path, came.waited_s)
+    return Transfer(data, came.took_s, came.errno, path=path, waited_s=came.waited_s)

@@ -105,7 +105,7 @@ class DeviceOrder:
         found |= {"why_cached": why_cached} if why_cached else {}
         found |= {"holds": lies} if not stick_id else {}
         found |= {**mounts.usb_above(disk.folder), "serial": disk.serial}
-        medium = Opened(descriptor, (), direct, why_cached, LABEL_BYTES)
+        medium = Opened(descriptor, (), direct, why_cached=why_cached, base_bytes=LABEL_BYTES)
         medium.disk_bytes = disk.size_bytes
         return medium, found
 

@@ -67,7 +67,7 @@ def _disk(node: str, folder: Path) -> Disk:
     serial = serial or next((text for path in told if (text := _text(path))), "")
     sectors = _text(folder / "size")
     size_bytes = int(sectors) * _SECTOR_BYTES if sectors.isdigit() else 0
-    return Disk(node, folder, name, serial, size_bytes)
+    return Disk(node, folder, name, serial=serial, size_bytes=size_bytes)
 
 
 def why_not(node: str, disk: Disk | None, serial: str, *, read: bool = False) -> str:

@@ -236,7 +236,15 @@ def _read(held: _Held, shared: str, offset: int, length: int, part: int) -> Came
     waited_s = waited_so_far_s() - waited_s
     path = _MAYBE if medium.why_cached else path
     at = part * (len(held.buffers[shared]) // PARTS)
-    return Came(took_s, None, done, path, None if shared else bytes(view[:done]), at, waited_s)
+    return Came(
+        took_s,
+        None,
+        done,
+        path=path,
+        data=None if shared else bytes(view[:done]),
+        at=at,
+        waited_s=waited_s,
+    )
 
 
 def _have() -> _Held:

@@ -77,8 +77,8 @@ def open_eyes(way: Way, asks_device: bool, sysfs: SysfsDevices, backend: Any = N
         assert libusb is not None
         if log is None:
             cannot["over_current"] = "libusb does not count it"
-        return Eyes(way, libusb.read, None, log, libusb, cannot)
-    return Eyes(way, sysfs.read, None, log, libusb, cannot)
+        return Eyes(way, libusb.read, None, log=log, libusb=libusb, cannot=cannot)
+    return Eyes(way, sysfs.read, None, log=log, libusb=libusb, cannot=cannot)
 
 
 def _open_libusb(way: str, backend: Any, cannot: dict[str, str]) -> LibUsb | None:

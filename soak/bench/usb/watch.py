@@ -195,7 +195,7 @@ class LinkWatch:
         if state == self._state and state != "seen":
             return []
         self._state = state
-        return [State(t_s, self._named.source, state, within_s, detail)]
+        return [State(t_s, self._named.source, state, within_s=within_s, detail=detail)]
 
 
 def _same(now: UsbDevice, before: UsbDevice) -> bool:

@@ -64,7 +64,7 @@ class TransferCheck:
         return 0.0
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
-        crossing = Crossing(self._settings, self._place.stretch, bench, done, say)
+        crossing = Crossing(self._settings, self._place.stretch, bench, done=done, say=say)
         try:
             await crossing.run()
         finally:

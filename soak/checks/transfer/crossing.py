@@ -42,7 +42,9 @@ class Crossing:
         self.pattern = Pattern(bench.random.bytes(16))
         self._ahead = MakesAhead(self.pattern)
         self._log = TransferLog(STICK, settings.readings_every_s, settings.stall_s)
-        self.watch = StickWatch(self.stick, settings, self._log, stretch, bench, say)
+        self.watch = StickWatch(
+            self.stick, settings, self._log, stretch=stretch, bench=bench, say=say
+        )
         size_bytes = min(settings.size_bytes or self.stick.size_bytes, self.stick.size_bytes)
         size_bytes = min(size_bytes, settings.write_budget_bytes)
         block_bytes = self.stick.block_bytes
@@ -153,7 +155,7 @@ class Crossing:
         try:
             await narrow(found, move, self._bench.clock.now_s, self.stick.block_bytes)
         finally:  # charged also where the stretch ends meanwhile
-            self._failed(chunk[0], came, found, "not written", pass_number)
+            self._failed(chunk[0], came, found, kind="not written", pass_number=pass_number)
         return found.refused or came
 
     async def read(self, offset: int, length: int) -> Transfer:
@@ -211,7 +213,7 @@ class Crossing:
         try:
             await narrow(found, self.read, self._bench.clock.now_s, self.stick.block_bytes)
         finally:
-            self._failed(offset, came, found, "unreadable", pass_number)
+            self._failed(offset, came, found, kind="unreadable", pass_number=pass_number)
 
     def _failed(
         self, offset: int, came: Transfer, found: Narrowed, kind: str, pass_number: int

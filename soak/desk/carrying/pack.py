@@ -74,7 +74,16 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
         fits(folder, one.lengths_bytes)
         identity = "" if on_own_disk(folder) else file_system_id(folder)
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    manifest = Manifest(one.number, found.tag, job_id, port, now, ending, identity, True)
+    manifest = Manifest(
+        one.number,
+        found.tag,
+        job_id,
+        port=port,
+        packed_utc=now,
+        ending=ending,
+        file_system=identity,
+        stamped=True,
+    )
     text = card(manifest, f"{found.model}, serial {found.serial}", f"{port}, {port_text}")
     manifest = _write(Packing(manifest, folder, text), given.progress)
     keep(bench, manifest)

@@ -224,7 +224,9 @@ def find_all(
     unreadable: dict[int, list[Unread]] = {}
     for count, (path, number) in enumerate(sorted(mine.items()), 1):
         told(f"looking through {count} of {len(mine)}")
-        original = not through_folder and _in_place(seen.folder, path, pack, number, manifest)
+        original = not through_folder and _in_place(
+            seen.folder, path, pack, number=number, manifest=manifest
+        )
         where = path.relative_to(seen.folder).as_posix()
         where = where.encode("utf-8", "replace").decode()  # a name may hold any bytes
         found = _look_through(seen.folder, path, pack, number)

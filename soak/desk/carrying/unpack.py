@@ -76,7 +76,7 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     port = carried.port
     usb_port(sheet, port)
     soak_id = _new_id(bench, found.tag)
-    write(bench.reports / soak_id, soak_id, ledger_says, sheet, carried)
+    write(bench.reports / soak_id, soak_id, ledger_says, sheet=sheet, of=carried)
     graded = grade_job(bench, ledger, bench.reports / soak_id)
     finding = next(
         one
@@ -119,7 +119,9 @@ def _look(
     way = "through a folder" if given.through_folder else "by the stick"
     packed = manifest.packed_utc if manifest else ""
     file_system = manifest.file_system if manifest else ""
-    return Carried(pack, port, str(folder), packed, way, file_system, came), minds
+    return Carried(
+        pack, port, str(folder), packed_utc=packed, way=way, file_system=file_system, came=came
+    ), minds
 
 
 def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> str:

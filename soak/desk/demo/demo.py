@@ -61,14 +61,41 @@ class Player:
 
 
 PLAYERS = (
-    Player("K1", "SP40-1017", "good", "video port re-soldered", "video"),
-    Player("K2", "SP40-1023", "video_drops_when_hot", "video port re-soldered", "video"),
-    Player("K3", "SP40-1031", "service_port_loses_data", "service port replaced", "service_usb"),
-    Player("K4", "SP40-1044", "fails_cold_starts", "capacitors on the 5 V rail renewed", "start"),
-    Player("K5", "SP40-1052", "overheats", "thermal compound renewed", "cooling"),
-    Player("K6", "SP40-1068", "restarts_at_night", "power inlet replaced", "start"),
-    Player("K7", "SP40-1075", "good_adapter_vanishes", "video port re-soldered", "video"),
-    Player("K8", "SP40-0998", "came_back", "service port replaced", "service_usb", True),
+    Player("K1", "SP40-1017", "good", repair="video port re-soldered", function="video"),
+    Player(
+        "K2", "SP40-1023", "video_drops_when_hot", repair="video port re-soldered", function="video"
+    ),
+    Player(
+        "K3",
+        "SP40-1031",
+        "service_port_loses_data",
+        repair="service port replaced",
+        function="service_usb",
+    ),
+    Player(
+        "K4",
+        "SP40-1044",
+        "fails_cold_starts",
+        repair="capacitors on the 5 V rail renewed",
+        function="start",
+    ),
+    Player("K5", "SP40-1052", "overheats", repair="thermal compound renewed", function="cooling"),
+    Player("K6", "SP40-1068", "restarts_at_night", repair="power inlet replaced", function="start"),
+    Player(
+        "K7",
+        "SP40-1075",
+        "good_adapter_vanishes",
+        repair="video port re-soldered",
+        function="video",
+    ),
+    Player(
+        "K8",
+        "SP40-0998",
+        "came_back",
+        repair="service port replaced",
+        function="service_usb",
+        sold_before=True,
+    ),
 )
 SAMPLES = {"K1": "ready", "K2": "failed", "K7": "incomplete"}
 """Whose reports are kept as samples."""
@@ -130,7 +157,15 @@ def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) 
     ledger = Ledger(bench.ledger, now=lambda: EVENING)
     told = [line for player in players for line in _history(bench, ledger, player, seed)]
     overnight = [
-        _prepare(bench, ledger, player, seed, "overnight", EVENING, _fixture(bench, player))
+        _prepare(
+            bench,
+            ledger,
+            player,
+            seed=seed,
+            script="overnight",
+            when=EVENING,
+            fixture=_fixture(bench, player),
+        )
         for player in players
     ]
     return Night(bench, ledger, told, overnight)
@@ -142,7 +177,9 @@ def soak_simulated(one: Prepared) -> str:
     clock = LeapingClock(starts_utc=EVENING)
 
     async def main() -> None:
-        await soak_all([one], clock, as_wanted(lambda _: None), running, lambda *_: [])
+        await soak_all(
+            [one], clock, as_wanted(lambda _: None), running=running, watches=lambda *_: []
+        )
 
     settle_order(one.wanted.seed)
     trio.run(main, clock=clock)
@@ -159,7 +196,13 @@ def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> l
     ledger.add_unit(model=MODEL, tag=player.tag, serial=player.serial, bought=bought.date())
     _mend(ledger, player, 35)
     first = _prepare(
-        bench, ledger, player, seed, "evening", EVENING - timedelta(days=34), _no_stick(bench)
+        bench,
+        ledger,
+        player,
+        seed=seed,
+        script="evening",
+        when=EVENING - timedelta(days=34),
+        fixture=_no_stick(bench),
     )
     soak_simulated(first)
     graded = grade_job(bench, ledger, first.folder)
@@ -191,7 +234,7 @@ def _prepare(
     fixture: Path,
 ) -> Prepared:
     read = read_script(find_script(script, bench.path))
-    return prepare(bench, ledger, read, Order(player.tag, fixture), when, seed)
+    return prepare(bench, ledger, read, order=Order(player.tag, fixture), when=when, seed=seed)
 
 
 def _fresh_bench(path: Path) -> BenchFolder:
@@ -214,7 +257,7 @@ def _fixture(bench: BenchFolder, player: Player) -> Path:
     """Write the fixture of one player; only the scene differs."""
     file = bench.path / "fixtures" / f"{player.tag.lower()}.toml"
     file.write_text(fixture_text(player.scene))
-    prove_fixture(bench, file, MODEL, lambda _: None, f"{EVENING:%Y-%m-%d}")
+    prove_fixture(bench, file, MODEL, tell=lambda _: None, on=f"{EVENING:%Y-%m-%d}")
     return file
 
 

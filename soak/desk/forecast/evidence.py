@@ -131,7 +131,7 @@ def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json:
         f"fails {share_words(bad)} after {at_bad.expected:.0f}.",
         *_rule_of(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
-        *_in_a_script("warm starts", f"{good:g}", f"{bad:g}", alpha, beta),
+        *_in_a_script("warm starts", f"{good:g}", f"{bad:g}", alpha=alpha, beta=beta),
     ]
     return answer(data, lines, as_json=as_json)
 
@@ -176,7 +176,7 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         f"Faults less than {in_hours(gap_of_plan(bad))} apart are one bout.",
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
-        *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha, beta),
+        *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha=alpha, beta=beta),
     ]
     return answer(data, lines, as_json=as_json)
 

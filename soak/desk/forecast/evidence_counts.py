@@ -182,7 +182,15 @@ def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool
     )
     data: dict[str, Any] = {"starts": made.tried, "failed": made.failed}
     data |= {"other_starts": other.tried, "other_failed": other.failed, "sides": asked.sides}
-    return _compared(data, counts, found.fewer, found.differ, found.method, asked, as_json)
+    return _compared(
+        data,
+        counts,
+        found.fewer,
+        differ=found.differ,
+        method=found.method,
+        asked=asked,
+        as_json=as_json,
+    )
 
 
 def hours(made: Hours, show: str, asked: Asked, other: Hours = Hours(), *, as_json: bool) -> str:
@@ -254,7 +262,15 @@ def _rates_compared(
     )
     data: dict[str, Any] = {"hours": watched_h, "faults": made.faults}
     data |= {"other_hours": other_h, "other_faults": other.faults, "sides": asked.sides}
-    return _compared(data, counts, found.fewer, found.differ, found.method, asked, as_json)
+    return _compared(
+        data,
+        counts,
+        found.fewer,
+        differ=found.differ,
+        method=found.method,
+        asked=asked,
+        as_json=as_json,
+    )
 
 
 def _compared(

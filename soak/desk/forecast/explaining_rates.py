@@ -56,7 +56,9 @@ def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
                 continue
             expected = per_h * over_s / 3600
             passes = {times: chance_passed(count, times * expected) for times in MULTIPLES}
-            found[rule.name, per_h] = Allowed(_CALLED[rule.name], per_h, over_s, count, passes)
+            found[rule.name, per_h] = Allowed(
+                _CALLED[rule.name], per_h, over_s, count=count, passes=passes
+            )
     return list(found.values())
 
 

@@ -74,7 +74,7 @@ def lives(
     lines += _fit_lines(data["weibull"], no_fit)
     if age:
         lines += _window(
-            watched, fit, read_hours(age, "--age"), read_hours(window, "--window"), data
+            watched, fit, read_hours(age, "--age"), window=read_hours(window, "--window"), data=data
         )
     lines += _compared(table, data)
     return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)

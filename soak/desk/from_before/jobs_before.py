@@ -59,7 +59,7 @@ def seen_by_jobs_before(
     """
     earlier = ledger.earlier(str(unit["tag"]))
     found = [one for job in earlier.jobs for one in _in_ledger(bench, job, simulated=simulated)]
-    found += _unknown(bench, ledger, earlier, unit, job_id, simulated=simulated)
+    found += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
     copies = _copies(bench, ledger, str(unit["tag"]), found)
     by = Measures()
     for one in found:

@@ -87,7 +87,7 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
     async def steps(stand: Stand) -> None:
         looks.extend(await swaps(stand, watch, _say))
 
-    stand_up(Standing(fixture, sheet, bench.reports, _say, "soak swap"), steps)
+    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak swap"), steps)
     parts = [part for part in PARTS[of] if part != CHANNEL or fixture.switch is not None]
     _say(decide(looks, parts))
     return int(ExitCode.DONE)

@@ -188,5 +188,7 @@ def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
             job_id = job_of[back.detail["sale"]]
             again = by_job.get(job_id)
             if again is not None and again.now:
-                backs.append(CameBack(unit.tag, back.text, job_id, again.before, again.now))
+                backs.append(
+                    CameBack(unit.tag, back.text, job_id, before=again.before, now=again.now)
+                )
     return backs

@@ -25,7 +25,11 @@ def make_label(bench_path: Path, unit: str, size: str) -> str:
     bench = BenchFolder(bench_path)
     found = open_ledger(bench_path).find_unit(unit)
     slip = label(
-        read_bench(bench).name, found.tag, _model(bench, found.model), found.serial, _size(size)
+        read_bench(bench).name,
+        found.tag,
+        _model(bench, found.model),
+        serial=found.serial,
+        size_mm=_size(size),
     )
     folder = bench.path / "labels"
     folder.mkdir(parents=True, exist_ok=True)

@@ -40,7 +40,7 @@ def write_reports(
     another folder, it changes nothing in the soak's own.
     """
     details = read_details(bench, graded.soaks[-1].header.job_id)
-    context = _context(bench, ledger, graded, details, issued, claim)
+    context = _context(bench, ledger, graded, details=details, issued=issued, claim=claim)
     sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
     how = replace(how or Outputs(), show_serial=details.show_serial)
     return write_report(sheet, to or folder, _vouched_for(how, bench))
@@ -122,12 +122,12 @@ def _context(
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
         amendments=[
-            Amendment(one.kind, one.what, one.now, one.why, one.by, one.on)
+            Amendment(one.kind, one.what, one.now, why=one.why, by=one.by, on=one.on)
             for one in graded.restated.amended
         ],
         openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
         hazards=[
-            Hazard(one.hazard, one.complaint, one.on.isoformat(), one.found, one.done)
+            Hazard(one.hazard, one.complaint, one.on.isoformat(), found=one.found, done=one.done)
             for one in ledger.own_hazards(header.unit["tag"])
         ],
     )

@@ -30,7 +30,7 @@ def make(file: str, *, seconds: float, size: str, rate_hz: float, clip: int, enc
     if encoder not in ("plain", "h264"):
         raise UsageError(f"--encoder {encoder}: there is plain and h264")
     frames = round(seconds * rate_hz)
-    write_clip(Path(file), clip, (width, height), rate_hz, frames, encoder)
+    write_clip(Path(file), clip, (width, height), rate_hz=rate_hz, frames=frames, encoder=encoder)
     return (
         f"{file}: {frames} frames, {seconds:g} s, clip {clip}\n"
         "Copy it to the stick, let the unit play it round and round, and put into the script:\n"

@@ -51,7 +51,7 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
         _say(f"MIND: {worn}")
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     tag = known.tag if known else ""
-    steps = prove_fixture(bench, Path(fixture.file), model, _tell, today, tag)
+    steps = prove_fixture(bench, Path(fixture.file), model, tell=_tell, on=today, tag=tag)
     _say("kept for the reports of soaks on this fixture")
     if not tag:
         _say("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
@@ -83,14 +83,14 @@ def prove_fixture(
         opened.update(stand.fixture)
         steps.extend(await prove_all(stand, tell))
 
-    stand_up(Standing(fixture, sheet, bench.reports, _say, "soak prove"), body)
+    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak prove"), body)
     seen = [
         Challenge(step.source, step.what, step.smallest_s)
         for step in steps
         if step.challenge and step.result != "not done"
     ]
     proved = ProvedOn(tag, datetime.now(UTC), opened, proved_by(steps)) if tag else None
-    keep(bench.path, fixture.file, on, seen, proved)
+    keep(bench.path, fixture.file, on, seen=seen, proved=proved)
     return steps
 
 

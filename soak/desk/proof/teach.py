@@ -68,7 +68,7 @@ def teach(
     if not isinstance(entry, dict) or entry.get("driver") != "opencv":
         what = 'teaching needs a capture with driver = "opencv"; wire one'
         raise FixtureError(str(file), "capture", what)
-    wired = checked(OpenCvWired, entry, str(file), FixtureError, "capture")
+    wired = checked(OpenCvWired, entry, str(file), error=FixtureError, at="capture")
     ask(lesson.do)
     try:
         stream = open_stream(wired.asked())
@@ -79,7 +79,7 @@ def teach(
     finally:
         stream.close()
     _refuse_known(file, wired, held, lesson)
-    return _kept(file, held, lesson, list(getattr(wired, lesson.key)), shows)
+    return _kept(file, held, lesson, taught=list(getattr(wired, lesson.key)), shows=shows)
 
 
 def _steady(stream: Stream, lesson: Lesson) -> Held:

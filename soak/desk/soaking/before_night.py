@@ -112,7 +112,9 @@ def standing(ahead: Ahead) -> list[Standing]:
 def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
     header = one.plan(one.fixture.as_json()).header
     now = datetime.now(UTC).isoformat()
-    planned = MemoryJournal(header, Session(1, "", "", now, 0.0, 0.0, "first start")).evidence
+    planned = MemoryJournal(
+        header, Session(1, "", "", utc=now, begins_at_s=0.0, gap_s=0.0, gap_from="first start")
+    ).evidence
     earlier: Sequence[JournalEvidence] = ()
     unread = []
     try:
@@ -129,7 +131,14 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         judge([planned]).findings,
         {function.name for function in done if function.verdict is Verdict.MET},
     )
-    return Ahead(one, header, functions, so_far, read_details(bench, header.job_id), unread)
+    return Ahead(
+        one,
+        header,
+        functions,
+        so_far=so_far,
+        details=read_details(bench, header.job_id),
+        unread=unread,
+    )
 
 
 def _by_the_judge(ahead: Ahead) -> list[Standing]:

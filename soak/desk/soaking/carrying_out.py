@@ -120,7 +120,14 @@ async def _soak_one(
         return made
 
     try:
-        await run_session(prepared, Begins(prepared.plan, journal), clock, ask, running, watches)
+        await run_session(
+            prepared,
+            Begins(prepared.plan, journal),
+            clock,
+            ask=ask,
+            running=running,
+            watches=watches,
+        )
     except SoakError as fault:
         asked = isinstance(fault, Stopped)
         running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "", asked)
@@ -147,7 +154,7 @@ async def run_session(
     asking = Asking(ask, clock, inbox)
     try:
         told = guarded(prepared, running.say)
-        async with opened(prepared.fixture, drivers, told, asking, clock) as found:
+        async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
             for line in _proves_nothing(found.fixture):
                 running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
             plan = begins.plan(found.fixture)
@@ -159,9 +166,9 @@ async def run_session(
                 found.instruments,
                 watcher,
                 ask,
-                clock,
-                inbox,
-                [*watches(prepared, plan, so_far), *hands],
+                clock=clock,
+                folder=inbox,
+                listeners=[*watches(prepared, plan, so_far), *hands],
                 resumed=begins.session > 1,
                 guard=found.guard,
                 host_sleep=prepared.host_sleep() if begins.session == 1 else None,
@@ -194,7 +201,7 @@ def guarded(prepared: Prepared, say: Callable[[str], None]) -> Guarded:
     """Return what the guard is told of a soak."""
     guarding = prepared.plan(prepared.fixture.as_json()).guarding
     folder = prepared.folder
-    return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding, say)
+    return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding=guarding, say=say)
 
 
 def _inbox(prepared: Prepared, clock: SoakClock) -> Path | None:

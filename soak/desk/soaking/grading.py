@@ -71,7 +71,7 @@ def grade_job(
     if script is None:
         unkept.append(_keep(ledger, newest, judgement))
     why = next(filter(None, unkept), "")
-    return Graded(judgement, soaks, missing, ledger.restated(header), why)
+    return Graded(judgement, soaks, missing, restated=ledger.restated(header), unkept=why)
 
 
 def _keep(ledger: Ledger, evidence: JournalEvidence, judgement: Judgement | None = None) -> str:

@@ -56,7 +56,7 @@ def answer(
     detail: dict[str, Any] = {"id": question, "answer": given}
     asked = _asked(folder, question)
     if asked is not None and asked.initials:
-        detail["initials"] = _judged(BenchFolder(bench), asked, given, attached, by)
+        detail["initials"] = _judged(BenchFolder(bench), asked, given, attached=attached, by=by)
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
     return f"{folder.name}: answered{' with a photograph' if attached else ''}"
 

@@ -48,7 +48,7 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
         If the model holds what the script would harm, and nothing was stated against it.
     """
     one = prepared
-    check(one.sheet, one.script, one.wanted.unit, stated, one.fixture)
+    check(one.sheet, one.script, one.wanted.unit, stated=stated, fixture=one.fixture)
     references = {**one.wanted.references, "stated": asdict(stated)}
     told = still_unsaid(one.sheet, str(one.wanted.unit["model"]))
     warnings = [*one.warnings, *([f"{told}; every page says so"] if told else [])]
@@ -73,7 +73,7 @@ def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture
     UsageError, ScriptError
     """
     tag = str(unit["tag"])
-    _not_alone(sheet, script, tag, str(unit["model"]), stated)
+    _not_alone(sheet, script, tag, model=str(unit["model"]), stated=stated)
     button = sheet.button
     if button is not None and button.stays_off and fixture.switch and not fixture.of(ButtonWired):
         raise UsageError(

@@ -68,13 +68,13 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
         header.soak_id,
         header.job_id,
         header.unit,
-        header.model_sheet,
-        header.fixture,
-        header.references,
-        header.seed,
-        header.simulated,
+        model_sheet=header.model_sheet,
+        fixture=header.fixture,
+        references=header.references,
+        seed=header.seed,
+        simulated=header.simulated,
     )
-    prepared = Prepared(folder, script, wanted, fixture, sheet, ())
+    prepared = Prepared(folder, script, wanted, fixture=fixture, sheet=sheet, warnings=())
     if without_identity(fixture.as_json()) != without_identity(header.fixture):
         raise FixtureError(fixture.file, "", "has changed since this soak began; begin a new one")
     session = plan_resume(
@@ -92,7 +92,9 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
     longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)
     so_far = SoFar(header, evidence, session)
-    return Again(prepared, longer, session, clock, so_far, left_on_s(evidence))
+    return Again(
+        prepared, longer, session, clock=clock, so_far=so_far, left_on_s=left_on_s(evidence)
+    )
 
 
 async def go_on(again: Again, ask: Operator, running: Running, watches: Watches) -> None:
@@ -106,7 +108,7 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: Watches)
         so_far=again.so_far,
         left_on_s=again.left_on_s,
     )
-    await run_session(prepared, begins, clock, ask, running, watches)
+    await run_session(prepared, begins, clock, ask=ask, running=running, watches=watches)
 
 
 def _still_instruments(plan: Plan, fixture: Json) -> Plan:

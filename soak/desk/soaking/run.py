@@ -110,7 +110,10 @@ def run_script(
     _nothing_twice(bench, orders)
     prepared = [
         restrained(
-            with_references(prepare(bench, ledger, script, order, when, seed), adding), stated
+            with_references(
+                prepare(bench, ledger, script, order=order, when=when, seed=seed), adding
+            ),
+            stated,
         )
         for order in orders
     ]
@@ -150,7 +153,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     tag = str(evidence.header.unit["tag"])
     if evidence.seal is not None:
         with in_use(bench.reports, of_unit(tag), folder.name):
-            return int(Concluding(bench, ledger, folder, tag, _say).finish(evidence))
+            return int(Concluding(bench, ledger, folder, tag=tag, say=_say).finish(evidence))
     again = prepare_again(bench, soak)
     with _taken(bench, again.prepared):
         return _go_on(bench, ledger, again, may_sleep=may_sleep)
@@ -165,7 +168,7 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
     _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
     before = stated_before(one.wanted.references)
-    check(one.sheet, one.script, one.wanted.unit, before, one.fixture)
+    check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
     running = Running(say=_say)
@@ -191,7 +194,7 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(bench, ledger, one.folder, str(one.wanted.unit["tag"]), _say)
+    concluding = Concluding(bench, ledger, one.folder, tag=str(one.wanted.unit["tag"]), say=_say)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -241,7 +244,7 @@ def carry_out(
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running, watches, began)
+            await soak_all(prepared, clock, ask, running=running, watches=watches, began=began)
             nursery.cancel_scope.cancel()
 
     if clock.leaping:

@@ -70,7 +70,16 @@ class Standing:
         unit = {"serial": "", "model": self.sheet.model, "repairs": []}
         sheet = self.sheet.model_dump(mode="json")
         simulated = bool(self.fixture.simulated)
-        wanted = Wanted("standing", "standing", unit, sheet, fixture, {}, 0, simulated)
+        wanted = Wanted(
+            "standing",
+            "standing",
+            unit,
+            model_sheet=sheet,
+            fixture=fixture,
+            references={},
+            seed=0,
+            simulated=simulated,
+        )
         return make_plan(_NO_STRETCH, wanted, {})
 
 
@@ -110,9 +119,13 @@ async def _stand(
         walking.cancel()
 
     guarding = standing.plan(fixture.as_json()).guarding
-    guarded = Guarded(f"standing-{fixture.name}", standing.bench, folder, guarding, say)
+    guarded = Guarded(
+        f"standing-{fixture.name}", standing.bench, folder, guarding=guarding, say=say
+    )
     asking = Asking(ask, clock)
-    async with opened(fixture, drivers_for(fixture, 1), guarded, asking, clock) as found:
+    async with opened(
+        fixture, drivers_for(fixture, 1), guarded, asking=asking, clock=clock
+    ) as found:
         plan = standing.plan(found.fixture)
 
         def tell(record: Observed) -> None:

@@ -246,7 +246,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
     here = [one for seen in now for one in seen.failures if (one.kind, one.where) == pool.way]
     again = sum(one.events for one in here)
     over = sum(one.over for one in here)
-    chance = chance_of(pool.way, pool.bouts, pool.live, again, over)
+    chance = chance_of(pool.way, pool.bouts, pool.live, again=again, since=over)
     if again:
         pool.word.fails()
     return Standing(

@@ -79,7 +79,11 @@ class Pool:
     def close(self) -> None:
         """End a job: its quiet outlives what came before it, or all of it is before now."""
         quiet = not self.own_events and self.events
-        chance = chance_of(self.way, self.bouts, self.live, 0, self.own_over) if quiet else None
+        chance = (
+            chance_of(self.way, self.bouts, self.live, again=0, since=self.own_over)
+            if quiet
+            else None
+        )
         if chance is not None and chance <= LUCK:
             self.events = 0
             self.over = 0.0

@@ -152,7 +152,7 @@ def _starts(left: Course, right: Course) -> Line | None:
 
     p = float(fisher_exact(np.array([[failed, tried - failed] for failed, tried in counts])).pvalue)
     method = msg("Fisher's exact test, {p}", p=_chance(p))
-    return Line(msg("starts"), shown[0], shown[1], None, method, p)
+    return Line(msg("starts"), shown[0], shown[1], differs=None, method=method, chance=p)
 
 
 def _start_times(left: Course, right: Course) -> Line | None:
@@ -164,7 +164,9 @@ def _start_times(left: Course, right: Course) -> Line | None:
     shown = [just(Amount(float(np.median(found)), "s")) for found in times]
     p = float(mannwhitneyu(times[0], times[1]).pvalue)
     method = msg("Mann-Whitney, {p}", p=_chance(p))
-    return Line(msg("median time to picture"), shown[0], shown[1], None, method, p)
+    return Line(
+        msg("median time to picture"), shown[0], shown[1], differs=None, method=method, chance=p
+    )
 
 
 def _faults(left: Course, right: Course) -> list[Line]:
@@ -186,7 +188,7 @@ def _faults(left: Course, right: Course) -> list[Line]:
         if one.live > 0 and other.live > 0:
             p = compare_rates(one.number, one.live, other.number, other.live).differ
         method = msg("exact conditional test of two Poisson rates of bouts, {p}", p=_chance(p))
-        lines.append(Line(_KINDS[kind], shown[0], shown[1], None, method, p))
+        lines.append(Line(_KINDS[kind], shown[0], shown[1], differs=None, method=method, chance=p))
     return lines
 
 

@@ -303,7 +303,7 @@ def fit_weibull(lives: Sequence[Life]) -> Weibull:
         raise ValueError(_NO_SCALE)
     (of_scale, both), (_, of_shape) = spread.tolist()
     spread_of_logs = ((of_scale, both), (both, of_shape))
-    return Weibull(shape, scale, -float(model.neg_ll()), spread_of_logs, failures)
+    return Weibull(shape, scale, -float(model.neg_ll()), spread=spread_of_logs, failures=failures)
 
 
 def checked(lives: Sequence[Life]) -> None:

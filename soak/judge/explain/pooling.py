@@ -120,7 +120,7 @@ def usual_rate(events: Sequence[int], times: Sequence[float]) -> Usual | None:
     logs, worth, beforehand = _answers(math.log(counts.sum() / watched.sum()), watched)
     a = np.exp(logs) * worth
     b = worth
-    weights = _over(_log_rate, a, b, counts, watched)
+    weights = _over(_log_rate, a, b, counts=counts, sizes=watched)
     return Usual(a, b, weights + beforehand, len(counts))
 
 
@@ -147,7 +147,7 @@ def usual_share(failed: Sequence[int], trials: Sequence[int]) -> Usual | None:
     logs, worth, beforehand = _answers(odds, tried)
     a = expit(logs) * worth
     b = expit(-logs) * worth
-    return Usual(a, b, _over(_log_share, a, b, bad, tried) + beforehand, len(bad))
+    return Usual(a, b, _over(_log_share, a, b, counts=bad, sizes=tried) + beforehand, len(bad))
 
 
 def shrunk_rate(events: int, time: float, usual: Usual, confidence: float = 0.9) -> Shrunk:
@@ -174,7 +174,12 @@ def shrunk_rate(events: int, time: float, usual: Usual, confidence: float = 0.9)
 
     most = float(((shape + 40 * np.sqrt(shape) + 40) / rate).max())
     return _between(
-        events / time, chances, of.a / of.b, of.b / rate, (shape / rate, below, most), confidence
+        events / time,
+        chances,
+        of.a / of.b,
+        pulls=of.b / rate,
+        after=(shape / rate, below, most),
+        confidence=confidence,
     )
 
 
@@ -205,9 +210,9 @@ def shrunk_share(failed: int, trials: int, usual: Usual, confidence: float = 0.9
         failed / trials,
         chances,
         of.a / worth,
-        worth / (worth + trials),
-        (a / (a + b), below, 1.0),
-        confidence,
+        pulls=worth / (worth + trials),
+        after=(a / (a + b), below, 1.0),
+        confidence=confidence,
     )
 
 
@@ -225,7 +230,9 @@ def _between(
     tail = (1 - confidence) / 2
     low, high = (_quantile(below, most, p) for p in (tail, 1 - tail))
     pooled = float(chances @ (pulls * usual)) / weight
-    return Shrunk(own, pooled, float(chances @ means), low, high, weight)
+    return Shrunk(
+        own, pooled, float(chances @ means), bound_low=low, bound_high=high, weight=weight
+    )
 
 
 def _quantile(below: Callable[[float], float], most: float, p: float) -> float:

@@ -90,8 +90,8 @@ class FileLook:
             ContentId(self._pack, self._number),
             self._at_bytes,
             self._damaged_bytes,
-            self._wrong,
-            tuple(self._where[:MOST_WHERE]),
+            wrong=self._wrong,
+            where=tuple(self._where[:MOST_WHERE]),
         )
 
     def _examine(self, data: bytes, begin_bytes: int) -> None:

@@ -134,10 +134,10 @@ class SectorCounts:
             self.sectors + following.sectors,
             self.right + following.right,
             dict(wrong),
-            self.damaged_bytes + following.damaged_bytes,
-            tuple(map(sum, pairs)),
-            tuple(map(sum, downs)),
-            (self.details + following.details)[:MOST_DETAILS],
+            damaged_bytes=self.damaged_bytes + following.damaged_bytes,
+            up_bits=tuple(map(sum, pairs)),
+            down_bits=tuple(map(sum, downs)),
+            details=(self.details + following.details)[:MOST_DETAILS],
         )
 
     @property
@@ -197,7 +197,9 @@ def classify(received: Buffer, expected: bytes, label: Label, labels: Labels) ->
     want = np.frombuffer(expected, np.uint8).reshape(shape)
     numbers = np.flatnonzero((got.view(np.uint64) != want.view(np.uint64)).any(axis=1))
     offsets = label.offset_bytes + numbers.astype(np.int64) * SECTOR_BYTES
-    rows = _Rows(got[numbers], want[numbers], Label(label.pass_number, 0), offsets, labels)
+    rows = _Rows(
+        got[numbers], want[numbers], Label(label.pass_number, 0), offsets=offsets, labels=labels
+    )
     return SectorCounts(
         sectors=len(want),
         right=len(want) - len(numbers),
@@ -309,7 +311,7 @@ class _Rows:
             kind,
             int(self.offsets[row]),
             int(self.damaged[row]),
-            int(self.flips[row]),
-            positions,
-            found,
+            flipped_bits=int(self.flips[row]),
+            positions=positions,
+            found=found,
         )

@@ -91,7 +91,11 @@ class StickStates:
             return []
         known_s = t_s if self._well_s is None or not self.state else self._well_s
         self.state = state
-        return [State(t_s, self._source, state, round(max(0.0, t_s - known_s), 6), detail)]
+        return [
+            State(
+                t_s, self._source, state, within_s=round(max(0.0, t_s - known_s), 6), detail=detail
+            )
+        ]
 
 
 def why_no_evidence(came: Transfer, length: int, identity: Json) -> str:

@@ -62,4 +62,6 @@ class EvidenceFrames:
         self._left -= 1
         name = f"{self._names}-{self._number:06d}-{state.replace(' ', '-')}-{shows}.jpg"
         detail = {"shows": shows, "state": state}
-        return ((KeptFile(t_s, name, "image/jpeg", "", self._source, detail), data),)
+        return (
+            (KeptFile(t_s, name, "image/jpeg", sha256="", of=self._source, detail=detail), data),
+        )

@@ -79,7 +79,7 @@ def look_over(
     states = list(run.states(pictures))
     times_s = run.times_s
     if not times_s:
-        return Look((), (), 0, 0, 0)
+        return Look((), (), 0, damaged=0, backwards=0)
     if period_s is None:
         period_s = times_s[-1] - times_s[-2] if len(times_s) > 1 else 0.0
     end_s = times_s[-1] + period_s
@@ -136,4 +136,4 @@ def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> I
         last = at - 1
         if last < first:  # a stall: no picture of its own
             first = last
-        yield Shown(state.state, first, last, state.t_s, to_s - state.t_s)
+        yield Shown(state.state, first, last, from_s=state.t_s, seconds=to_s - state.t_s)

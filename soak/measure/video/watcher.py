@@ -141,7 +141,7 @@ class PictureWatcher:
                 "noise_luma": round(self._motion.floor.luma, 3),
                 "packet_bytes": self._packet_bytes,
             }
-            yield State(t_s, f"{self.settings.source}.stream", COUNTED, 0.0, about)
+            yield State(t_s, f"{self.settings.source}.stream", COUNTED, within_s=0.0, detail=about)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
@@ -168,7 +168,7 @@ class PictureWatcher:
         said = [*self._judge_pending()]
         last_s = t_s if self._last_s is None else self._last_s
         t_s = max(t_s, last_s)
-        said += self._begin(BLIND, t_s, t_s - last_s, None, about)
+        said += self._begin(BLIND, t_s, t_s - last_s, held=None, detail=about)
         self._last_s = None
         return tuple(said)
 
@@ -188,7 +188,7 @@ class PictureWatcher:
         if self._state != BLIND and self._cadence.is_stall(t_s - since_s + within_s):
             yield from self._judge_pending()
             why = "the card delivers packets that are no whole picture; check its cable and port"
-            yield from self._begin(BLIND, since_s, within_s, None, {"why": why})
+            yield from self._begin(BLIND, since_s, within_s, held=None, detail={"why": why})
 
     def _stalls(self, gap_s: float) -> bool:
         return self._state == STALLED or self._cadence.is_stall(gap_s)
@@ -270,7 +270,7 @@ class PictureWatcher:
             self._motion.rest()
             yield from self._unchanged.end()
         if kind != self._state:
-            yield from self._begin(kind, t_s, gap_s, held, self._how(kind, held))
+            yield from self._begin(kind, t_s, gap_s, held=held, detail=self._how(kind, held))
         self._previous = held
 
     def _kind(self, held: Held) -> str:
@@ -333,7 +333,7 @@ class PictureWatcher:
         about: dict[str, object] = dict(detail or {})
         if held is not None:
             about |= {"size": list(held.size), "luma": round(held.mean_luma(), 1)}
-        yield State(t_s, self.settings.source, state, within_s, about)
+        yield State(t_s, self.settings.source, state, within_s=within_s, detail=about)
         if state in (STALLED, BLIND):
             self._motion.rest()
             self._fade.forget()

@@ -51,7 +51,7 @@ def guarded(
     """
     if accuracy is None:
         why = msg("the fixture does not state the accuracy of the instrument; add it and run again")
-        return not_shown(need, why, Value(value, margin=margin), pointers, detail)
+        return not_shown(need, why, Value(value, margin=margin), pointers=pointers, detail=detail)
     found = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
     if abs(margin) < accuracy:
         why = msg(
@@ -59,5 +59,13 @@ def guarded(
             told=told,
             accuracy=Amount(accuracy, need.unit),
         )
-        return not_shown(need, why, found, pointers, detail)
-    return settle(need, margin >= 0, sentence(told), found, covered, pointers, detail=detail)
+        return not_shown(need, why, found, pointers=pointers, detail=detail)
+    return settle(
+        need,
+        margin >= 0,
+        sentence(told),
+        found=found,
+        covered=covered,
+        pointers=pointers,
+        detail=detail,
+    )

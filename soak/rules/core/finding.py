@@ -67,7 +67,17 @@ def not_shown(
         Given only where observing longer would show it: what to run again is told from it.
     """
     because = msg("Not shown: {why}.", why=why)
-    return _made(need, Verdict.NOT_SHOWN, because, found, pointers, covered, why, aside, detail)
+    return _made(
+        need,
+        Verdict.NOT_SHOWN,
+        because,
+        found=found,
+        pointers=pointers,
+        covered=covered,
+        why=why,
+        aside=aside,
+        detail=detail,
+    )
 
 
 def conclude(
@@ -91,7 +101,15 @@ def conclude(
         Whole sentences for the bench only, such as how faults lie in time.
     """
     return _made(
-        need, verdict, because, found, pointers, covered, NOTHING_SAID, aside, detail or {}
+        need,
+        verdict,
+        because,
+        found=found,
+        pointers=pointers,
+        covered=covered,
+        why=NOTHING_SAID,
+        aside=aside,
+        detail=detail or {},
     )
 
 
@@ -115,10 +133,19 @@ def settle(
     """
     if good and not any(one.enough for one in covered):
         why = covered[-1].why if covered else msg("nothing was recorded")
-        return not_shown(need, why, found, pointers, detail, covered=covered, aside=aside)
+        return not_shown(
+            need, why, found, pointers=pointers, detail=detail, covered=covered, aside=aside
+        )
     verdict = Verdict.MET if good else Verdict.NOT_MET
     return conclude(
-        need, verdict, because, found, pointers, covered=covered, aside=aside, detail=detail
+        need,
+        verdict,
+        because,
+        found=found,
+        pointers=pointers,
+        covered=covered,
+        aside=aside,
+        detail=detail,
     )
 
 

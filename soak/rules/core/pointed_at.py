@@ -36,7 +36,8 @@ def pointed_at(
             return ()
         where = source or need.quantity
         return [
-            UnitFault(at.from_s, at.to_s, kind, told(at.what), where) for at in finding.pointers
+            UnitFault(at.from_s, at.to_s, kind, text=told(at.what), source=where)
+            for at in finding.pointers
         ]
 
     return found

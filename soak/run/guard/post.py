@@ -77,9 +77,9 @@ class Order:
                 str(message["soak_id"]),
                 str(message["channel"]),
                 float(message["zero_boot_s"]),
-                float(message["beat_within_s"]),
-                {name: Guarding(**entry) for name, entry in message["guarding"].items()},
-                message["instruments"],
+                beat_within_s=float(message["beat_within_s"]),
+                guarding={name: Guarding(**entry) for name, entry in message["guarding"].items()},
+                instruments=message["instruments"],
             )
         except (KeyError, TypeError, ValueError, AttributeError):
             raise BenchFault("guard", "was asked for what it does not understand") from None
@@ -111,7 +111,11 @@ class Post:
         self._opened = opened
         self._switch = cast(Switch, opened["switch"])
         self.guard = LoopGuard(
-            self._switch, order.channel, order.guarding, self._clock, order.beat_within_s
+            self._switch,
+            order.channel,
+            order.guarding,
+            clock=self._clock,
+            beat_within_s=order.beat_within_s,
         )
         self.log: GuardLog | None = None
         self._folder: Path | None = None
@@ -331,7 +335,7 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
             raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
-    return Post(order, opened, claims, tools.off_loop, clock, found)
+    return Post(order, opened, claims, off_loop=tools.off_loop, clock=clock, found_on=found)
 
 
 def _taken(channel: str, post: Post) -> str:

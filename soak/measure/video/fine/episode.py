@@ -44,7 +44,9 @@ class Episode:
                 self.pictures = 1
                 self._amount = amount
                 detail = {"amount": amount} if amount else {}
-                yield State(arrived.t_s, self.source, self.kind, arrived.gap_s, detail)
+                yield State(
+                    arrived.t_s, self.source, self.kind, within_s=arrived.gap_s, detail=detail
+                )
         elif self.active:
             self._clean = self._clean or (arrived.t_s, arrived.gap_s)
             self._clean_for += 1
@@ -60,7 +62,7 @@ class Episode:
         self._clean = None
         self._clean_for = 0
         detail = {"pictures": self.pictures, "amount": self._amount}
-        yield State(at_s, self.source, CLEAN, within_s, detail)
+        yield State(at_s, self.source, CLEAN, within_s=within_s, detail=detail)
 
     def _first(self, t_s: float) -> Iterator[State]:
         if not self._said_first:
