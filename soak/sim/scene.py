@@ -233,6 +233,8 @@ class Scene(Settings):
         The storage that its service port shows.
     link : Link
         The link of its service port.
+    network : Network
+        Its network socket.
     port_supply : PortSupply
         The 5 V of its service port.
     supply : Supply
