@@ -40,9 +40,7 @@ TYPE_K_DEGC = (-200.0, 1372.0)
 """Below -200 degC the curve is too flat for a bench meter; the coefficients reach -270 degC. Our
 own choice."""
 
-_A = 3.9083e-3
-_B = -5.775e-7
-_C = -4.183e-12
+_A, _B, _C = 3.9083e-3, -5.775e-7, -4.183e-12
 """Coefficients of a platinum resistor's curve, per degC and its powers: IEC 60751, from memory."""
 PT100_DEGC = (-200.0, 850.0)
 """Range of the curve of a platinum resistor, degC: IEC 60751, from memory."""

@@ -24,8 +24,7 @@ BY_PLAN = ("accepted by plan", "rejected by plan")
 ROUNDING_S = 2.0
 """A stretch may end so much early: states and marks are batched. Our own choice."""
 
-DOUBTFUL_AT_MOST = 3
-DOUBTFUL_AT_MOST_S = REOPENING_S
+DOUBTFUL_AT_MOST, DOUBTFUL_AT_MOST_S = 3, REOPENING_S
 """So many losses beside holes, and so long together, s, are left to the bench; more of them may
 hide what the unit does. Our own choice: no longer than one reopening."""
 

@@ -21,8 +21,7 @@ the test asks. Our own choice."""
 FEWEST_BLOCKS = 8
 """Fewer show no trend. Our own choice."""
 
-SURE_AT = 0.01
-SURE_BY = 0.02
+SURE_AT, SURE_BY = 0.01, 0.02
 """It grows if luck does that once in a hundred, and by a fiftieth an hour. Our own choice."""
 
 

@@ -39,8 +39,7 @@ REOPENING_S = 10.0
 """What an instrument shows so soon after it was opened again may be its own doing, at most. Our own
 choice."""
 
-REOPENING_LEAST_S = 1.0
-REOPENING_PER_S = 2.0
+REOPENING_LEAST_S, REOPENING_PER_S = 1.0, 2.0
 """And no longer than this, with so much for each s that it was away: what was gone for a moment is
 not opened anew for long. Our own choice."""
 

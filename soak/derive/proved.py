@@ -23,8 +23,7 @@ from soak.records import Json
 from soak.states import ALIVE, BLIND, GONE, GONE_WITHIN_S, SEEN, WENT, patient_start_limit_s
 from soak.words import NOTHING_SAID, Amount, Message, all_of, counted, msg
 
-WARMS_BY_K = 1.0
-WARMS_WITHIN_S = 600.0
+WARMS_BY_K, WARMS_WITHIN_S = 1.0, 600.0
 """A probe at a spot must warm by so much so soon after power (common practice) ..."""
 WARMS_SLOWLY_BY_K = 3.0
 """... or by so much within one run with power: no room does that in a night. Our own choice."""

@@ -7,8 +7,7 @@ ON_V = 4.0
 """A USB port of the unit with more than that has power: a little less than the 4.40 V that USB 2.0
 lets a low-power port fall to (from memory). Our own choice."""
 
-LEAST_A = 0.02
-LEAST_W = 0.1
+LEAST_A, LEAST_W = 0.02, 0.1
 """Less than that drawn from its supply may be the probe's own error. Our own choice."""
 
 WARMER_K = 5.0

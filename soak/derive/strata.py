@@ -24,8 +24,7 @@ QUICK_OFF_S = 5.0
 NOT_ALIKE = 0.05
 """Failures spread so unevenly by luck once in twenty; shared by two tests. Common practice."""
 
-SLOWER_AT = 0.01
-SLOWER_BY = 0.1
+SLOWER_AT, SLOWER_BY = 0.01, 0.1
 """Starts grow slower if that is luck once in a hundred and makes a tenth. Our own choice."""
 
 _FEWEST_TIMES = 8

@@ -14,8 +14,7 @@ WIDER = (1.0, 0.7, 0.4, 0.2)
 """Nominal risks of the lines as shares of the risks asked: wider lines decide later and are cut
 off earlier. The plan with the smallest sum of longest and usual length is taken. Our own choice."""
 
-MOST_STARTS = 5000
-MOST_FAILURES = 200
+MOST_STARTS, MOST_FAILURES = 5000, 200
 """A plan longer than this is of no use on a bench. Our own choice."""
 
 

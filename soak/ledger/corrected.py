@@ -38,8 +38,7 @@ WIPING = "wiped"
 PHOTOGRAPH = "photograph"
 SOAK = "soak"
 DEMAND_WITHDRAWN = "demand withdrawn"
-WITHDRAWN = "withdrawn"
-CORRECTED = "corrected"
+WITHDRAWN, CORRECTED = "withdrawn", "corrected"
 """Kinds of entries."""
 
 _TABLES: Mapping[str, Table] = {

@@ -33,8 +33,7 @@ the end allow for it. Our own choice."""
 CONFIDENCE = 0.95
 """Of the bounds of an end. Common practice."""
 
-_SINGULAR = 1e8
-_NOTHING = 1e-9
+_SINGULAR, _NOTHING = 1e8, 1e-9
 """A fit whose slopes are so nearly alike has no bounds; what moves it by less than so large a share
 of the most moves nothing. Our own choice."""
 _TAU_SPAN = (0.02, 20.0)

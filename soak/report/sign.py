@@ -35,9 +35,7 @@ HOLE = _MARK + "0" * 2 * (KEY_BYTES + SIGNATURE_BYTES)
 """Where the signature of a whole file goes: public key and signature, hexadecimal."""
 _FILLED = re.compile(rb"soak-signature:([0-9a-f]{64})([0-9a-f]{128})")
 _HEX = re.compile(r"[0-9a-f]{192}")
-_FILE = b"soak file 1\n"
-_DATA = b"soak data 1\n"
-_TOKEN = b"soak token 1\n"
+_FILE, _DATA, _TOKEN = b"soak file 1\n", b"soak data 1\n", b"soak token 1\n"
 """What is signed begins with its kind, so that no signature fits another kind."""
 
 

@@ -22,8 +22,7 @@ from soak.states import lost
 from soak.terms import terms
 from soak.words import Amount, Message, counted, msg
 
-SOURCE = "network"
-RATE = "network.rate"
+SOURCE, RATE = "network", "network.rate"
 """Where files come from, and the quantity of how fast."""
 
 Came = Literal["whole", "wrong", "broke off", "hung"]

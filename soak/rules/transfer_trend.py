@@ -38,14 +38,12 @@ from soak.words import (
 _MAD_TO_SIGMA = 1.4826
 """A median absolute deviation times this is a standard deviation of normal errors: 1 / 0.6745, by
 definition."""
-LATE_DEVIATIONS = 10.0
-LATE_LEAST_S = 0.1
+LATE_DEVIATIONS, LATE_LEAST_S = 10.0, 0.1
 """A read is late from so many robust standard deviations above the median, and at least so much: a
 retry on USB costs a reset of the port, of which the specification gives the hub alone 10 ms to
 20 ms (USB 2.0, 7.1.7.5), and a host waits longer. Both figures are our own choice."""
 
-MOST_BINS = 300
-FEWEST_BINS = 10
+MOST_BINS, FEWEST_BINS = 300, 10
 """The slope is taken over medians of so many equal parts of the readings: all pairs of a night's 30
 000 readings would be 450 million. Our own choice."""
 

@@ -97,10 +97,14 @@ class Network(Settings):
     ----------
     port : str
         Its name in the model sheet.
-    speed_mbps, fallen_mbps : float
-        Speed that both ends agree on, Mb/s, and where it has fallen back.
-    falls_above_degc, falls_spot
-        Above this heat it falls back until the unit is switched off.
+    speed_mbps : float
+        Speed that both ends agree on, Mb/s.
+    fallen_mbps : float
+        Speed where it has fallen back, Mb/s.
+    falls_spot : str
+        Spot whose heat makes the link fall back; empty: it never does.
+    falls_above_degc : float
+        Above this heat of that spot it falls back until the unit is switched off, degC.
     serves_bytes : int
         Size of the file that the unit serves; 0: none.
     damage : When

@@ -39,9 +39,7 @@ _STRAYS = 0.05
 """Where fewer bouts are the safe side, the gap is so long that within bouts so many longer ones are
 to be expected at most. Our own choice."""
 
-_SPLITS = 12
-_STEPS = 500
-_SETTLED = 1e-9
+_SPLITS, _STEPS, _SETTLED = 12, 500, 1e-9
 """The fit begins from so many ways to part the gaps, takes so many steps at most, and ends where a
 step gains less than the last. Our own choice."""
 

@@ -16,8 +16,7 @@ _LOST_AFTER_FAILS = 10
 _LATE_S = 0.1
 """Who has not read for so long may have missed pictures: drivers keep about four in store. Our own
 choice."""
-_PERIODS_LEARNED = 31
-_SLOWEST_S = 1.0
+_PERIODS_LEARNED, _SLOWEST_S = 31, 1.0
 """A stream's period is the median of so many gaps, and taken for so long until there is one, s. Our
 own choice."""
 _LOST_FROM_PERIODS = 1.5

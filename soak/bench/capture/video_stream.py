@@ -28,8 +28,7 @@ _MJPG = cv2.VideoWriter.fourcc(*"MJPG")
 _YUYV = cv2.VideoWriter.fourcc(*"YUYV")
 _CLOSE_LIMIT_S = 1.0
 """A read that is under way has so long to end before the stream is closed, s. Our own choice."""
-_EARLIEST_S = 0.1
-_OLDEST_S = 1.0
+_EARLIEST_S, _OLDEST_S = 0.1, 1.0
 """A driver's timestamp is believed if it lies between these, before and after the arrival. Our own
 choice."""
 

@@ -11,8 +11,7 @@ from soak.roles import Seen
 BATCH_S = 0.25
 """What was seen is told so often, s; a word without anything new is the heartbeat. Our own
 choice."""
-FIRST_PAUSE_S = 0.5
-LONGEST_PAUSE_S = 30.0
+FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
 """Pauses between attempts to open a lost card again, s; each doubles the one before. Our own
 choice."""
 WELL_AFTER_S = 5.0

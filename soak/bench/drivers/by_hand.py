@@ -99,11 +99,9 @@ def parse(answer: object, wired: HandProbe) -> float:
 
 WARMEST_ROOM_DEGC = 45.0
 """A room that is read as warmer is asked about again, degC. Our own choice."""
-EARLY_S = 300.0
-WARM_WHEN_EARLY_DEGC = 59.0
+EARLY_S, WARM_WHEN_EARLY_DEGC = 300.0, 59.0
 """A spot reads no more at the beginning: 59 °F is 15 °C, a cool room. Our own choice."""
-LEAP_K = 15.0
-LIKE_BEFORE_K = 5.0
+LEAP_K, LIKE_BEFORE_K = 15.0, 5.0
 """A reading that leaps so far, and in Fahrenheit were so near the one before, is asked for again.
 Our own choice: a wrong yes costs one more question, a wrong no a night."""
 

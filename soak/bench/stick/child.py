@@ -18,8 +18,7 @@ from soak.errors import BenchFault
 from soak.records import Json
 from soak.roles import Transfer
 
-_FIRST_BACK_OFF_S = 5.0
-_LONGEST_BACK_OFF_S = 600.0
+_FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
 """Each call that hangs in the kernel may leave a process behind: try ever less often. Our own
 choice."""
 

@@ -12,8 +12,7 @@ from soak.measure.stick.pattern import SECTOR_BYTES
 from soak.measure.stick.states import NO_WRITING
 from soak.roles import Transfer
 
-MOST_MOVES = 256
-LONGEST_S = 60.0
+MOST_MOVES, LONGEST_S = 256, 60.0
 """So many pieces are tried, and for so long: a medium tries for seconds before it gives a sector
 up. One bad sector of a chunk of 4 MiB takes 26. Our own choice."""
 

@@ -15,8 +15,7 @@ from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
 from soak.settings import checked, read_toml
 
-SETTLES = 30
-COMPARED = 12
+SETTLES, COMPARED = 30, 12
 """So many pictures go by before the card has settled; so many must then be alike. Own choice."""
 
 

@@ -21,8 +21,7 @@ from soak.statistics.bounds import checked_confidence
 FEWEST = 5
 """From fewer units nothing is learned about how they differ. Our own choice."""
 
-_PULLS = 40
-_MEANS = 240
+_PULLS, _MEANS = 40, 240
 """Answers looked at: so many pulls, and for each so many means. Our own choice."""
 _REACH = 6.0
 """Means lie up to e^6 = 400 times below and above the pooled one (shares: in their odds). Our own

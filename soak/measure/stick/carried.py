@@ -42,9 +42,7 @@ _NAME_DIGITS = 8
 SMALL_BYTES = (0, 1, 15, 16, 17, 511, 512, 513, 4095, 4096, 4097, 65_535, 65_536, 65_537)
 """Lengths at which a copying program errs first: nothing, one byte, one less and one more than a
 cipher block, a sector, a page and a cluster. Our own choice."""
-_FEWEST_LARGE = 2
-_MOST_LARGE = 64
-_LARGE_BYTES = 8_000_000
+_FEWEST_LARGE, _MOST_LARGE, _LARGE_BYTES = 2, 64, 8_000_000
 """So few and so many large files fill a pack, each of some so many bytes. Our own choice."""
 LEAST_KNOWN_BYTES = 16
 """A shorter file holds no whole block: it is known by its name or by being one of ours in length

@@ -20,8 +20,7 @@ NEAR_NOMINAL = 3e-4
 
 LEARNED_FROM = 30
 """So many gaps give the first period. Own choice."""
-FOLLOWS_TIME = 0.05
-FOLLOWS_PERIOD = 0.0005
+FOLLOWS_TIME, FOLLOWS_PERIOD = 0.05, 0.0005
 """Share of each error that goes into the time expected next and into the period. Own choice:
 slow against jitter."""
 

@@ -12,13 +12,10 @@ from numpy.typing import NDArray
 
 Image = NDArray[np.uint8]
 
-COLUMNS = 10
-ROWS = 7
+COLUMNS, ROWS = 10, 7
 """Cells within the frame: a row for reference (black and white in turn), five for the bits, one for
 the tiles. Decides nothing: part of the clip's format."""
-NUMBER_BITS = 24
-CLIP_BITS = 8
-CHECK_BITS = 16
+NUMBER_BITS, CLIP_BITS, CHECK_BITS = 24, 8, 16
 """Decides nothing: part of the clip's format."""
 _MARGIN = 0.12
 """The frame lies so far inside the picture: sets that overscan cut off up to 10 % in all. Common

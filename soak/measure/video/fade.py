@@ -5,8 +5,7 @@ from itertools import pairwise
 
 LAST_STEP_LUMA = 12.0
 """A fade's last step into black is at most so many luma levels. Own choice."""
-_STEPS = 3
-_FELL_LUMA = 6.0
+_STEPS, _FELL_LUMA = 3, 6.0
 """A way into black is a fade from so many steps down, by so many luma levels in all. Our own
 choice."""
 _LARGEST_SHARE = 0.4

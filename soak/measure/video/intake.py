@@ -20,8 +20,7 @@ choice."""
 JUMP_TIMES_USUAL = 8.0
 """So is one that differs by so many times the stream's usual difference, where that is less: what
 is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
-_USUAL_OF = 31
-_USUAL_EVERY = 8
+_USUAL_OF, _USUAL_EVERY = 31, 8
 """The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
 own choice."""
 DECODE_EVERY = 8

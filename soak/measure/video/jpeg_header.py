@@ -9,9 +9,7 @@ from dataclasses import dataclass
 
 _STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_SCAN = 0xDA
-_END = 0xD9
-_TABLES = 0xDB
+_SCAN, _END, _TABLES = 0xDA, 0xD9, 0xDB
 """Markers of the scan, the end and the quantising tables: by definition (ITU-T T.81)."""
 _TAIL_BYTES = 1024
 """Some cards pad a packet after its end; so far back the end marker is looked for. Our own

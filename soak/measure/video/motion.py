@@ -10,28 +10,22 @@ from soak.measure.video.stillness import Change, RunNoise, change_of, most_noise
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
-RARE_S = 0.5
-RARE_RUNS = 15.0
+RARE_S, RARE_RUNS = 0.5, 15.0
 """Where only a clock ticks, noise hides a tick now and then: more runs must have gone by. Own
 choice."""
-LEARNING_S = 1.0
-LEARNING_RUNS = 12
-LEARNING_FROZEN_S = 3.0
+LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 1.0, 12, 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s. Our own
 choice."""
-AWAY_S = 2.0
-MOVED_S = 5.0
+AWAY_S, MOVED_S = 2.0, 5.0
 """A picture that was away for the first has begun anew: until it has moved for the second, s, it
 may be a logo. Own choice: no unit restarts in less than 2 s."""
-WINDOW_S = 60.0
-USUAL_SHARE = 0.6
+WINDOW_S, USUAL_SHARE = 60.0, 0.6
 """The usual run: 60 % of the last minute went by in runs no longer than it. A share of time, so
 that a clock ticking once a second is usual and a few freezes are not. Our own choice."""
 SETTLED_PICTURES = 8
 """So many changes within a run tell its noise well enough; then one picture in eight is looked at.
 Own choice."""
-_LEARN_EVERY = 64
-_LEARN_FROM = 8
+_LEARN_EVERY, _LEARN_FROM = 64, 8
 """The usual run is taken anew after so many runs, first after so many. Our own choice."""
 
 

@@ -23,35 +23,29 @@ BEAR_ON = 2.0
 scaler. Averaging takes it down less than independent noise. Own choice."""
 MEAN_OF_TWO = 1.13
 """Mean difference of two values with noise, in standard deviations: 2 / sqrt(pi). By definition."""
-LOCAL_RATIO = 3.5
-LOCAL_STEP = 1.2
+LOCAL_RATIO, LOCAL_STEP = 3.5, 1.2
 """The largest local change of a still stays below so many times the middle one and so many luma
 levels. Our own choice, measured as below."""
-SHIFT_RATIO = 1.5
-SHIFT_STEP = 0.8
+SHIFT_RATIO, SHIFT_STEP = 1.5, 0.8
 """The largest shift of a cell's mean stays below the same of these. Our own choice, measured as
 below."""
-COHERENT_RATIO = 0.6
-COHERENT_STEP = 0.1
+COHERENT_RATIO, COHERENT_STEP = 0.6, 0.1
 """Noise lies evenly and averages out within a cell; motion is local, or moves a cell as a whole.
 Set on noise of sigma 1 to 4 under JPEG quality 60 to 95 over stills of three clips: their largest
 local change stayed below 3.2 times the middle one plus 1, their largest shift of a cell's mean
 below 2.5; moving pictures of the same clips began at 4. Our own choice."""
-STRIPES_FROM = 1.0
-STRIPES = 0.45
+STRIPES_FROM, STRIPES = 1.0, 0.45
 """From a mean change of the first, luma levels, rows differ by no more than this share of it. Noise
 of sigma 1 to 3 over stills of three contents stayed below 0.25, dim scrolling text under noise
 began at 0.59. Measured so; the figures are our own choice."""
 NO_NOISE_LUMA = 0.02
 """A row that changes by less on the mean is a black bar, luma levels. Our own choice."""
-RUN_SIGMAS = 6.0
-RUN_STEP = 0.3
+RUN_SIGMAS, RUN_STEP = 6.0, 0.3
 """A change that is so many standard deviations above the run's own noise in a cell, and so many
 luma levels more, is motion. Own choice: 5 standard deviations would do for all cells of a freeze
 of a minute if noise were normal and independent; the sixth, and the step, cover what rounding and
 a JPEG's quantising make of it."""
-SPREAD_OF_CHANGE = 0.76
-SPREAD_OF_MEAN = 1.25
+SPREAD_OF_CHANGE, SPREAD_OF_MEAN = 0.76, 1.25
 """Standard deviation of |change| of normal noise, sqrt(pi / 2 - 1), and of the change itself,
 sqrt(pi / 2), each as a share of the mean |change|. A mean over n places strays by 1 / sqrt(n). By
 definition."""

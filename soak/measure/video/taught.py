@@ -7,8 +7,7 @@ import numpy as np
 
 from soak.measure.video.picture import Form, Grey, Luma, small_grey
 
-ALIKE_MEAN = 3.0
-ALIKE_CELL = 16.0
+ALIKE_MEAN, ALIKE_CELL = 3.0, 16.0
 """Largest mean and largest local difference, in luma levels, to a taught picture. Own choice: the
 card's own no-signal picture comes back but for its encoder's noise."""
 

@@ -8,14 +8,11 @@ from soak.measure.video.fine.view import Profile, View
 
 GRID = 8
 """Side of a JPEG's block, pixels (ITU-T T.81). By definition."""
-TIMES_USUAL = 1.25
-ABOVE_USUAL = 0.1
+TIMES_USUAL, ABOVE_USUAL = 1.25, 0.1
 """With coarser quantising, the grid stands out so much more than usual. Own choice."""
-ALONE_TIMES = 1.8
-ALONE_ABOVE = 0.4
+ALONE_TIMES, ALONE_ABOVE = 1.8, 0.4
 """The same where nothing is known of the quantising. Own choice."""
-FINE_TIMES = 2.5
-FINE_ABOVE = 0.5
+FINE_TIMES, FINE_ABOVE = 2.5, 0.5
 """The same where the quantising is as fine as ever: then it is hardly the card. Own choice."""
 SMOOTH_LUMA = 0.5
 """Steps below this are noise of the quantising in smooth pictures, luma levels. Own choice."""

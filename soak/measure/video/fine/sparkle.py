@@ -17,8 +17,7 @@ from soak.measure.video.fine.view import View
 STANDS_OUT_LUMA = 14
 """A spark is so much brighter or darker than each of its eight neighbours. Own choice: noise of
 sigma 4 under JPEG quality 60 to 92 has no such pixels that are alone."""
-REACH = 5
-OWN = 2
+REACH, OWN = 5, 2
 """Around a spark, to so many pixels each way, nothing else stands out; so many pixels each way are
 its own: a JPEG smears it, chroma of half size twice as far. Our own choice."""
 ALONE = 0.5
@@ -29,18 +28,14 @@ everything is new. Own choice."""
 GRID = 8
 """The picture is looked at in GRID x GRID cells: sparks fall everywhere, texture lies somewhere.
 Our own choice."""
-_FEWEST = 8.0
-_SHARE = 5e-6
+_FEWEST, _SHARE = 8.0, 5e-6
 """At least so many sparks, and so many for each pixel: of one in 10 000, JPEG quality 60 and a
 noisy picture left one in ten to be seen (least of 24 contents). Measured so; the figures are our
 own choice."""
-TIMES_USUAL = 2.0
-SIGMAS = 4.0
+TIMES_USUAL, SIGMAS = 2.0, 4.0
 """And so many times the stream's usual number, and so many of its standard deviations (Poisson).
 Our own choice."""
-SCATTERED = 0.4
-FEWEST_CELLS = 6
-HEAPED = 0.3
+SCATTERED, FEWEST_CELLS, HEAPED = 0.4, 6, 0.3
 """Of the cells that so many evenly scattered sparks would hit, this share must be hit, and so many
 at least; none holds more than the third. Own choice: text leaves sparks to be seen between its
 lines only, glitter and explosions lie somewhere."""

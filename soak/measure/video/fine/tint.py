@@ -8,16 +8,14 @@ from soak.measure.video.fine.view import Colour, Small
 
 CHANGE_LUMA = 18.0
 """A lane's mean change over the cells, levels. Own choice."""
-TIMES_OTHERS = 3.5
-OTHERS_LUMA = 4.0
+TIMES_OTHERS, OTHERS_LUMA = 3.5, 4.0
 """The lane changes so much more than the other two. Own choice."""
 SPREAD = 0.6
 """Of the cells this share changes visibly. Own choice: a coloured overlay is smaller."""
 SHAPES_LUMA = 6.0
 """One of the other two lanes must show shapes; otherwise a plain area changed its colour. Our own
 choice."""
-FLAT_LUMA = 4.0
-LIVELY_LUMA = 7.0
+FLAT_LUMA, LIVELY_LUMA = 4.0, 7.0
 """A lost or stuck lane has one value all over: its standard deviation over the small picture is at
 most the first, levels, and before it was at least the second. Own choice: a JPEG of quality 60 to
 92 leaves up to 1.6, noise adds less than 1."""

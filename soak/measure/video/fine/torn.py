@@ -7,8 +7,7 @@ import numpy as np
 
 from soak.measure.video.fine.view import Profile, View
 
-STEP_RATIO = 2.2
-STEP_LUMA = 2.0
+STEP_RATIO, STEP_LUMA = 2.2, 2.0
 """A tear makes the step from one row to the next so much larger than it was. Own choice."""
 FITS = 0.35
 """Shifted back, the rows fit this much better (squared difference). Own choice."""
