@@ -4,7 +4,7 @@ What an instrument of a role can do stands in `soak.roles`, what its entry in a 
 `soak.bench.wiring`; whoever lists roles reads the table here.
 """
 
-from collections.abc import AsyncIterator, Callable, Iterable, Mapping
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, cast
@@ -23,10 +23,77 @@ from soak.roles import (
     Switch,
     Watcher,
 )
-from soak.words import Message, all_of, msg
+from soak.words import NOTHING_SAID, Amount, Message, Stated, all_of, counted, just, msg
 
 Stream = Callable[[Any, Watcher | None], AsyncIterator[Seen]]
 """Starts what an instrument says by itself; pictures go to the watcher."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtPort:
+    """What is said of what can go from the unit's port: a stick, a device, a network link.
+
+    Attributes
+    ----------
+    gone : Message
+        That it went, in a few words.
+    gone_for : callable
+        That it was gone for a time.
+    watch : Watch or None
+        More of what watches a port and does nothing there; None: of what data crosses to.
+    """
+
+    gone: Message
+    gone_for: Callable[[Amount], Message]
+    watch: "Watch | None" = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """What is said of a role that watches something come, go and change speed at a port.
+
+    Its states are seen, gone and blind; its speed in Mb/s is the quantity `ROLE.speed`.
+
+    Attributes
+    ----------
+    sign : str
+        What it sees at the port of a unit that is on.
+    notices : Message
+        The shortest loss that it can see.
+    counts : sequence of str
+        What else befalls it and is counted, each a quantity `ROLE.NAME`.
+    elsewhere : Message
+        That it watches no port of the unit.
+    stays : Message
+        The demand that it never goes.
+    losses : callable
+        How many losses there were in a time.
+    never : callable
+        That it was never seen, and why if that is known.
+    no_speed : Message
+        That no speed was read.
+    runs_at, ran_at, slow, fell : callable
+        The demand of a speed, that it was kept, that it was not, and that it came down to one.
+    named_speed : callable
+        The name of a speed in Mb/s.
+    hint : callable
+        Where to look for what the lowest speed, Mb/s, lacks of the demanded one.
+    """
+
+    sign: str
+    notices: Message
+    counts: Sequence[str] = ()
+    elsewhere: Message
+    stays: Message
+    losses: Callable[[int, Amount], Message]
+    never: Callable[[str], Message]
+    no_speed: Message
+    runs_at: Callable[[Stated], Message]
+    ran_at: Callable[[Message], Message]
+    slow: Callable[[Message | str], Message]
+    fell: Callable[[Stated], Message]
+    named_speed: Callable[[float], Message]
+    hint: Callable[[float, float], Message]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +112,8 @@ class Entry:
         What it says by itself; one that says nothing counts as seen once it is open.
     guarded : bool
         Whether the guard's process may open it, and so share the switch's adapter.
+    at_port : AtPort or None
+        What is said of it where it can go from a port of the unit.
     """
 
     called: Message
@@ -52,7 +121,65 @@ class Entry:
     named: bool = False
     streams: Stream | None = None
     guarded: bool = False
+    at_port: AtPort | None = None
 
+
+SUPER_MBPS, HIGH_MBPS = 5000.0, 480.0
+"""From the first on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
+
+
+def _usb_speed(speed_mbps: float) -> Message:
+    """Say a speed by its name in the USB specifications, if it has one."""
+    stated = Stated(speed_mbps, "Mb/s")
+    if speed_mbps >= SUPER_MBPS:
+        return msg("SuperSpeed ({speed})", speed=stated)
+    named = {
+        1.5: msg("low speed ({speed})", speed=stated),
+        12.0: msg("full speed ({speed})", speed=stated),
+        HIGH_MBPS: msg("high speed ({speed})", speed=stated),
+    }
+    return named.get(speed_mbps) or just(stated)
+
+
+def _usb_pairs(lowest_mbps: float, wanted_mbps: float) -> Message:
+    if wanted_mbps >= SUPER_MBPS > lowest_mbps:
+        return msg("look at the SuperSpeed pairs")
+    if wanted_mbps >= HIGH_MBPS > lowest_mbps:
+        return msg("look at the data pair and its contacts")
+    return NOTHING_SAID
+
+
+def _usb_never(why: str) -> Message:
+    if not why:
+        return msg("the device was never seen at the port while the unit was started")
+    return msg("the device was never seen at the port while the unit was started ({why})", why=why)
+
+
+_LINK = Watch(
+    sign="device at the port",
+    # USB notices a leaving within about 50 ms: common practice.
+    notices=msg("50 ms at the link"),
+    counts=("resets", "descriptor_failures", "over_current"),
+    elsewhere=msg(
+        "the link watches a device at the bench's own port; name the unit's port in the fixture"
+    ),
+    stays=msg("The device at the port stays while the unit is on"),
+    losses=lambda number, time: counted(
+        number,
+        "1 leaving of the device in {time}",
+        "{count} leavings of the device in {time}",
+        none=msg("no leaving of the device in {time}", time=time),
+        time=time,
+    ),
+    never=_usb_never,
+    no_speed=msg("no speed of the link was ever read"),
+    runs_at=lambda speed: msg("The link always runs at {speed} or more", speed=speed),
+    ran_at=lambda speed: msg("the link ran at {speed} or more", speed=speed),
+    slow=lambda what: msg("the link is slow: {what}", what=what),
+    fell=lambda speed: msg("link fell to {speed}", speed=speed),
+    named_speed=_usb_speed,
+    hint=_usb_pairs,
+)
 
 ROLES: Mapping[Role, Entry] = MappingProxyType(
     {
@@ -62,11 +189,23 @@ ROLES: Mapping[Role, Entry] = MappingProxyType(
             absent=msg("no capture card"),
             streams=lambda capture, watcher: capture.watch(watcher),
         ),
-        "stick": Entry(called=msg("stick"), absent=msg("no stick")),
+        "stick": Entry(
+            called=msg("stick"),
+            absent=msg("no stick"),
+            at_port=AtPort(
+                gone=msg("stick gone"),
+                gone_for=lambda time: msg("stick gone from the port for {time}", time=time),
+            ),
+        ),
         "link": Entry(
             called=msg("link"),
             absent=msg("no link watcher"),
             streams=lambda link, _: link.changes(),
+            at_port=AtPort(
+                gone=msg("link gone"),
+                gone_for=lambda time: msg("the device left the port for {time}", time=time),
+                watch=_LINK,
+            ),
         ),
         "load": Entry(called=msg("load"), absent=msg("no load")),
         "button": Entry(called=msg("button"), absent=msg("no presser of its power button")),
@@ -81,6 +220,25 @@ ROLES: Mapping[Role, Entry] = MappingProxyType(
     }
 )
 """All roles, in the order in which instruments are opened and listed: the switch first."""
+
+LOSABLE: Sequence[Role] = ("capture", *(role for role, one in ROLES.items() if one.at_port))
+"""Sources of which a state can be a loss of the unit's."""
+
+WATCHES: Mapping[Role, Watch] = MappingProxyType(
+    {role: one.at_port.watch for role, one in ROLES.items() if one.at_port and one.at_port.watch}
+)
+"""Roles that watch something come and go at a port of the unit, and what is said of them."""
+
+
+def gone_kind(source: str) -> str:
+    """Return the kind of fault that a source is gone from its port: `link gone`."""
+    return f"{source} gone"
+
+
+def watchers_at(fixture: Json) -> dict[Role, str]:
+    """Return the ports of the unit that a fixture as a header holds it watches, by role."""
+    ports = {role: str((fixture.get(role) or {}).get("port") or "") for role in WATCHES}
+    return {role: port for role, port in ports.items() if port}
 
 
 def field_of(role: Role) -> str:

@@ -59,10 +59,7 @@ _PICTURE_LOST = {
     "still": UNPLUGGED,
     "may blank": UNPLUGGED - {BLACK},
 }
-_PORT_LOST = {"stick": frozenset({GONE}), "link": frozenset({GONE})}
-
-LOSABLE = ("capture", *_PORT_LOST)
-"""Sources of which a state can be a loss."""
+_PORT_LOST = frozenset({GONE})
 
 
 def lost(source: str, sheet: Json) -> frozenset[str]:
@@ -72,7 +69,7 @@ def lost(source: str, sheet: Json) -> frozenset[str]:
     none where the screen may blank.
     """
     if source != "capture":
-        return _PORT_LOST.get(source, frozenset())
+        return _PORT_LOST
     return _PICTURE_LOST.get(str(sheet.get("picture_when_on")), _PICTURE_LOST["moving"])
 
 

@@ -4,32 +4,30 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, StringConstraints, create_model
 
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
-    ButtonWired,
     CaptureWired,
     Claim,
-    LinkWired,
-    LoadWired,
     ProbeWired,
     Rated,
-    ServoWired,
     SettableSwitch,
     StickWired,
     SwitchWired,
     Wired,
 )
 from soak.errors import FixtureError
-from soak.instruments import ROLES, Instruments, field_of
+from soak.instruments import ROLES, Instruments, role_of
 from soak.records import Role
 from soak.settings import Settings, checked, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
+W = TypeVar("W", bound=Wired)
+
 SIMULATED = "simulated"
 """The kind of every simulated driver."""
 
@@ -62,30 +60,47 @@ class Fixture:
         The file as the operator named it.
     simulated : str
         Name or path of the scene the simulated instruments play; empty for real ones.
-    probes : Mapping
-        By their NAME in the file (`heatsink`, without `probe.`).
+    wired : mapping of source to Wired
+        `switch`, `probe.heatsink`; in the order of the table of roles.
     """
 
     name: str
     file: str
     simulated: str = ""
-    switch: SwitchWired | None = None
-    capture: CaptureWired | None = None
-    stick: StickWired | None = None
-    probes: Mapping[str, ProbeWired] = field(default_factory=dict)
-    link: LinkWired | None = None
-    load: LoadWired | None = None
-    button: ButtonWired | None = None
-    servo: ServoWired | None = None
+    wired: Mapping[str, Wired] = field(default_factory=dict)
+
+    def of(self, kind: type[W]) -> W | None:
+        """Return the settings of the role that a class of `soak.bench.wiring` is of, if wired."""
+        found = self.wired.get(kind.role)
+        return found if isinstance(found, kind) else None
+
+    @property
+    def switch(self) -> SwitchWired | None:
+        """The switch."""
+        return self.of(SwitchWired)
+
+    @property
+    def capture(self) -> CaptureWired | None:
+        """The capture."""
+        return self.of(CaptureWired)
+
+    @property
+    def stick(self) -> StickWired | None:
+        """The stick."""
+        return self.of(StickWired)
+
+    @property
+    def probes(self) -> Mapping[str, ProbeWired]:
+        """The probes by their NAME in the file (`heatsink`, without `probe.`)."""
+        return {
+            source.removeprefix("probe."): wired
+            for source, wired in self.wired.items()
+            if isinstance(wired, ProbeWired)
+        }
 
     def entries(self) -> Iterator[tuple[str, Role, Wired]]:
         """Yield (source, role, settings) of each wired instrument; the switch first."""
-        for role, entry in ROLES.items():
-            held = getattr(self, field_of(role))
-            if entry.named:
-                yield from ((f"{role}.{name}", role, wired) for name, wired in held.items())
-            elif held is not None:
-                yield role, role, held
+        yield from ((source, role_of(source), wired) for source, wired in self.wired.items())
 
     def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
         """Return it as it stands in a journal's header; identities once instruments are open."""
@@ -127,19 +142,17 @@ def read_fixture(
     file, known = str(path), {**drivers(), **extra}
     top = checked(_File, read_toml(path, FixtureError, "fixture"), file, FixtureError)
 
-    def wired(role: Role) -> Any:
+    wired: dict[str, Wired] = {}
+    for role, entry in ROLES.items():
         told = getattr(top, role)
-        if ROLES[role].named:
-            named = [(name, f"{role}.{name}", data) for name, data in told.items()]
-            return {
-                name: _entry(known, role, at, data, top.simulated, file) for name, at, data in named
-            }
-        return None if told is None else _entry(known, role, role, told, top.simulated, file)
-
-    held = {field_of(role): wired(role) for role in ROLES}
-    held["switch"] = with_rated(held["switch"], model_sheet, file)
-    fixture = Fixture(name=top.name, file=file, simulated=top.simulated, **held)
-    if not list(fixture.entries()):
+        named = {f"{role}.{name}": data for name, data in told.items()} if entry.named else {}
+        named |= {} if entry.named or told is None else {role: told}
+        for source, data in named.items():
+            wired[source] = _entry(known, role, source, data, top.simulated, file)
+    if isinstance(switch := wired.get("switch"), SwitchWired):
+        wired["switch"] = with_rated(switch, model_sheet, file)
+    fixture = Fixture(name=top.name, file=file, simulated=top.simulated, wired=wired)
+    if not wired:
         tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
         raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
     _path_names_its_port(fixture)
@@ -276,9 +289,7 @@ def _ports_exist(fixture: Fixture, sheet: ModelSheet) -> None:
             )
 
 
-def with_rated(
-    switch: SwitchWired | None, sheet: ModelSheet | None, file: str
-) -> SwitchWired | None:
+def with_rated(switch: SwitchWired, sheet: ModelSheet | None, file: str) -> SwitchWired:
     """Return the switch as it is, or, where it sets the voltage, told the model's rated voltages.
 
     Raises

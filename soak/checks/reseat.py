@@ -14,6 +14,7 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
+from soak.instruments import WATCHES, watchers_at
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role, State
 from soak.roles import Question
@@ -89,12 +90,13 @@ class Reseat:
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, ReseatSettings)
         self._settings, self._place = settings, place
-        at_link = place.fixture.get("link", {}).get("port", "")
-        at_capture = place.fixture.get("capture", {}).get("port", "")
-        port = settings.port or at_link or at_capture
-        self._port = port
-        self._source: Role = "capture" if port == at_capture != at_link else "link"
-        self._watched = port != "" and port in (at_link, at_capture)
+        watched: dict[Role, str] = watchers_at(place.fixture)
+        at_capture = str((place.fixture.get("capture") or {}).get("port") or "")
+        watched |= {"capture": at_capture} if at_capture else {}
+        self._port = settings.port or next(iter(watched.values()), "")
+        at_port: list[Role] = [role for role, port in watched.items() if port == self._port]
+        self._source: Role = at_port[0] if at_port else "link"
+        self._watched = bool(at_port)
 
     def sources(self) -> Sequence[str]:
         return (self._source,) if self._watched else ()
@@ -221,7 +223,7 @@ class Reseat:
             seen_within_s=own.seen_within_s,
             dwell_s=own.dwell_s,
             force=own.force,
-            at_least_speed_mbps=own.at_least_speed_mbps if self._source == "link" else None,
+            at_least_speed_mbps=own.at_least_speed_mbps if self._source in WATCHES else None,
             watched=self._watched,
         )
         short, needs = f"{plug} plug{' ' + side if side else ''}", frozenset({self._source})

@@ -12,6 +12,7 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look
+from soak.instruments import WATCHES
 from soak.quantities import Quantity, show_duration
 from soak.records import Mark, Requirement, Role
 from soak.roles import Movement, Question
@@ -106,12 +107,14 @@ def force_n(settings: WiggleSettings, fixture: Mapping[str, Any]) -> float | Non
 
 
 def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:
-    """Return the sources that see whether a port works: `capture`, `link`, `stick`, `probe.NAME`.
+    """Return the sources that see whether a port works: `capture`, `link`, `probe.NAME` ...
 
     At a power inlet the picture tells of restarts, and a probe of the supply current of drops.
     """
-    found = [
-        role for role in ("capture", "link") if port and fixture.get(role, {}).get("port") == port
+    found: list[str] = [
+        role
+        for role in ("capture", *WATCHES)
+        if port and (fixture.get(role) or {}).get("port") == port
     ]
     stick = fixture.get("stick", {})
     if stick.get("port") == port and stick.get("path") == "through":

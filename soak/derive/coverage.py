@@ -12,9 +12,9 @@ from soak.derive.said import dead_words
 from soak.derive.spans import Span, common, holds, longest_s, merged, minus, total_s
 from soak.derive.trips import why_cut
 from soak.derive.wrong_data import refused_words
+from soak.instruments import LOSABLE
 from soak.names import named
 from soak.records import Json, Requirement
-from soak.states import LOSABLE
 from soak.words import NOTHING_SAID, Amount, Message, Percent, Said, counted, joined, msg
 
 BY_PLAN = ("accepted by plan", "rejected by plan")

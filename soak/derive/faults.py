@@ -8,8 +8,9 @@ from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.starts import late_while_blind
 from soak.derive.trips import Whose, trips
 from soak.derive.wrong_data import transfer_words, wrong_transfers
+from soak.instruments import LOSABLE, ROLES, WATCHES, gone_kind, role_of, watchers_at
 from soak.records import Header, Requirement
-from soak.states import LOSABLE, lost
+from soak.states import lost
 from soak.terms import LossTerms, params_of, part_from
 from soak.words import Amount, Message, msg
 
@@ -21,8 +22,8 @@ class UnitFault:
     Attributes
     ----------
     kind : str
-        `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `stick gone`, `link gone`,
-        `trip`.
+        `dropout`, `restart`, `hang`, `failed start`, `wrong data`, `trip`, or what went from its
+        port: `stick gone`, `link gone`.
     text : Message
         What happened, in a few plain words.
     source : str
@@ -79,11 +80,10 @@ def lost_by(header: Header) -> dict[str, frozenset[str]]:
     A stick whose data does not cross the unit's port, or a link that watches a port of the bench,
     says nothing of the unit.
     """
-    speaks = {
-        "stick": header.fixture.get("stick", {}).get("path") in CROSSING,
-        "link": bool(header.fixture.get("link", {}).get("port")),
-    }
-    return {source: lost_states(source, header) for source in LOSABLE if speaks.get(source, True)}
+    at_unit = watchers_at(header.fixture)
+    crosses = header.fixture.get("stick", {}).get("path") in CROSSING
+    silent = {role for role in WATCHES if role not in at_unit} | (set() if crosses else {"stick"})
+    return {source: lost_states(source, header) for source in LOSABLE if source not in silent}
 
 
 def lost_states(source: str, header: Header) -> frozenset[str]:
@@ -99,8 +99,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
     found = [
         *failed_starts(course),
         *picture_faults(course, terms),
-        *stick_faults(course),
-        *link_faults(course),
+        *(fault for role in LOSABLE for fault in port_faults(course, role)),
         *wrong_data(course),
         *carried_wrong(course),
         *trip_faults(course),
@@ -139,32 +138,21 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
     return found
 
 
-def stick_faults(course: Course) -> list[UnitFault]:
-    """Return when the stick went from the unit's port."""
-    gone = lost_by(course.header).get("stick", frozenset())
-    return [
-        UnitFault(e.from_s, e.to_s, "stick gone", _gone(e.to_s - e.from_s), "stick")
-        for e in course.episodes("stick", gone)
-    ]
-
-
-def link_faults(course: Course) -> list[UnitFault]:
-    """Return when a device left the unit's port; not one that watches a port of the bench."""
-    gone = lost_by(course.header).get("link", frozenset())
+def port_faults(course: Course, source: str) -> list[UnitFault]:
+    """Return when what a source is or watches went from the unit's port; none of another port."""
+    told, bad = ROLES[role_of(source)].at_port, lost_by(course.header).get(source)
+    if told is None or bad is None:
+        return []
     return [
         UnitFault(
-            e.from_s,
-            e.to_s,
-            "link gone",
-            msg("the device left the port for {time}", time=Amount(e.to_s - e.from_s, "s")),
-            "link",
+            one.from_s,
+            one.to_s,
+            gone_kind(source),
+            told.gone_for(Amount(one.to_s - one.from_s, "s")),
+            source,
         )
-        for e in course.episodes("link", gone)
+        for one in course.episodes(source, bad)
     ]
-
-
-def _gone(length_s: float) -> Message:
-    return msg("stick gone from the port for {time}", time=Amount(length_s, "s"))
 
 
 def wrong_data(course: Course) -> list[UnitFault]:

@@ -1,15 +1,16 @@
 """What befell a port while its plug was moved, and while it was let alone."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from soak.derive.bouts import Seen
 from soak.derive.course import Course
-from soak.derive.faults import link_faults, stick_faults, terms_of, wrong_data
+from soak.derive.faults import UnitFault, port_faults, terms_of, wrong_data
 from soak.derive.said import EPISODES_TOLD, state_words
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
+from soak.instruments import ROLES, WATCHES, role_of
 from soak.records import Mark, Requirement
 from soak.states import lost
 from soak.terms import MovedTerms
@@ -120,28 +121,28 @@ def _lost(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:
             state = state_words(one.dropouts[0].state)
             what = msg("{what} ({state})", what=EPISODES_TOLD[one.kind], state=state)
             found.append(Event(one.from_s, one.to_s, (what,)))
-    faults = [*link_faults(course)] if "link" in terms.sources else []
+    for source in terms.sources:
+        at_port = ROLES[role_of(source)].at_port
+        if at_port is not None:
+            found += [_whole(one, at_port.gone) for one in port_faults(course, source)]
     if "stick" in terms.sources:
-        faults += [*stick_faults(course), *wrong_data(course)]
-    return found + [Event(one.from_s, one.to_s, (_FAULTS[one.kind],)) for one in faults]
+        found += [_whole(one, msg("wrong data")) for one in wrong_data(course)]
+    return found
 
 
-_FAULTS: Mapping[str, Message] = {
-    "link gone": msg("link gone"),
-    "stick gone": msg("stick gone"),
-    "wrong data": msg("wrong data"),
-}
+def _whole(fault: UnitFault, what: Message) -> Event:
+    return Event(fault.from_s, fault.to_s, (what,))
 
 
 def _fell(terms: MovedTerms, course: Course) -> list[Event]:
-    """Return when the link came down to a lower speed."""
-    if "link" not in terms.sources:
-        return []
-    t_s, mbps = course.series("link.speed")
-    down = np.flatnonzero(np.diff(mbps) < 0) + 1
-    return [
-        _at(t_s[at], msg("link fell to {speed}", speed=Stated(mbps[at], "Mb/s"))) for at in down
-    ]
+    """Return when what is watched at the port came down to a lower speed."""
+    found = []
+    for role in WATCHES:
+        if role in terms.sources:
+            t_s, mbps = course.series(f"{role}.speed")
+            down = np.flatnonzero(np.diff(mbps) < 0) + 1
+            found += [_at(t_s[at], WATCHES[role].fell(Stated(mbps[at], "Mb/s"))) for at in down]
+    return found
 
 
 def _drained(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:

@@ -15,7 +15,7 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.power import ANSWER_SLACK_S
 from soak.derive.spans import Span
-from soak.instruments import role_of, wired
+from soak.instruments import WATCHES, role_of, wired
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
 from soak.records import Json
@@ -39,7 +39,7 @@ OFF_SHARE = 0.1
 _LEAST = {"V": 0.5, "A": 0.02, "W": 0.2}
 """What reads less with power on cannot be seen to go. Our own choice."""
 
-_SEE_POWER = ("capture", "link", "probe")
+_SEE_POWER = ("capture", *WATCHES, "probe")
 
 Trace = Sequence[tuple[float, bool | None]]
 """Since when a source showed the unit on, or off, or could not see it, in order of time."""
@@ -209,7 +209,7 @@ def _nothing(course: Course, source: str) -> Message:
 _BY_ROLE: Mapping[str, Callable[[Course, str], Message]] = {
     "switch": _of_switch,
     "capture": _of_capture,
-    "link": _followed,
+    **dict.fromkeys(WATCHES, _followed),
     "stick": _of_stick,
     "probe": _of_probe,
 }

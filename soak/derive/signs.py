@@ -1,6 +1,6 @@
 """What only a unit with power makes an instrument see or read."""
 
-from soak.instruments import wired
+from soak.instruments import watchers_at, wired
 from soak.records import Json
 
 ON_V = 4.0
@@ -20,9 +20,7 @@ PORT_SHOWS = ("through", "stood_in")
 
 def at_unit(fixture: Json) -> list[str]:
     """Return the sources whose states show whether the unit runs, by what is wired and where."""
-    shows = {
-        "capture": True,
-        "link": bool(fixture.get("link", {}).get("port")),
-        "stick": fixture.get("stick", {}).get("path") in PORT_SHOWS,
-    }
-    return [source for source in wired(fixture) if shows.get(source)]
+    shows = {"capture", *watchers_at(fixture)}
+    if fixture.get("stick", {}).get("path") in PORT_SHOWS:
+        shows.add("stick")
+    return [source for source in wired(fixture) if source in shows]

@@ -20,15 +20,17 @@ from soak.derive.holes import gaps
 from soak.derive.moved import REST, movements
 from soak.derive.said import starts_called, state_words
 from soak.derive.spans import Span, common, merged, minus
+from soak.instruments import LOSABLE, ROLES
 from soak.judge.judging import level_side
 from soak.language import Language
 from soak.names import named
 from soak.quantities import Quantity
+from soak.records import Role
 from soak.report.model import Chart
 from soak.report.seen import at, power_off
 from soak.report.wording import limit_words
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, heat_words, movement_words
-from soak.states import LOSABLE, UNSEEN
+from soak.states import UNSEEN
 from soak.words import (
     NOTHING_SAID,
     Amount,
@@ -299,7 +301,7 @@ def _moved(one: Moved, name: str) -> Drawing:
 
 def _states(course: Course, number: int) -> Drawing | None:
     rows = [
-        Row(_ROWS[source], _pieces(course, source)) for source in LOSABLE if course.states(source)
+        Row(_row(source), _pieces(course, source)) for source in LOSABLE if course.states(source)
     ]
     if not rows:
         return None
@@ -311,11 +313,9 @@ def _states(course: Course, number: int) -> Drawing | None:
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 
 
-_ROWS: Mapping[str, Message] = {
-    "capture": msg("picture"),
-    "stick": msg("stick"),
-    "link": msg("link"),
-}
+def _row(source: Role) -> Message:
+    """Return what a row is of: the picture, not its capture."""
+    return msg("picture") if source == "capture" else ROLES[source].called
 
 
 def _called(state: str) -> Said:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from soak.derive.alive import only_by_word
 from soak.derive.course import course_of
 from soak.evidence import Evidence
+from soak.instruments import LOSABLE
 from soak.judge.believed import doubt
 from soak.judge.functions import about, some_of
 from soak.judge.judging import demanded, rule_of
@@ -15,7 +16,6 @@ from soak.report.model import Break, Untested
 from soak.report.wording import beside_judge
 from soak.rules.core.rule import Section
 from soak.rules.core.verdict import Finding, Judgement, Verdict
-from soak.states import LOSABLE
 from soak.unsaid import MUST_SAY, unsaid
 from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 

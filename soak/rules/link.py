@@ -1,4 +1,4 @@
-"""Whether a USB device stayed at the unit's port, at its full speed, without resets."""
+"""Whether what is watched at the unit's port stayed, at its full speed, without resets."""
 
 from collections.abc import Callable, Sequence
 from functools import wraps
@@ -9,9 +9,10 @@ import numpy as np
 from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import link_faults
+from soak.derive.faults import UnitFault, port_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, inside, total_s, touching
+from soak.instruments import WATCHES, Watch, role_of, watchers_at
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
@@ -23,7 +24,6 @@ from soak.rules.core.verdict import Finding, Pointer
 from soak.states import lost
 from soak.terms import terms
 from soak.words import (
-    NOTHING_SAID,
     Amount,
     Message,
     Stated,
@@ -35,12 +35,6 @@ from soak.words import (
     sentence,
 )
 
-SUPER_MBPS, HIGH_MBPS = 5000.0, 480.0
-"""From the first on a link runs over its own pairs of wires: USB 3.0 specification, section 3.1."""
-
-_ELSEWHERE = msg(
-    "the link watches a device at the bench's own port; name the unit's port in the fixture"
-)
 _METHOD = msg(
     "Leavings counted; one-sided upper bound of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1"
@@ -49,9 +43,19 @@ _METHOD = msg(
 
 @terms
 class LinkTerms:
-    """The unit's port that the link watches, by its name in the model sheet."""
+    """The unit's port, by its name in the model sheet; the demand's quantity says what watches."""
 
     port: str = ""
+
+
+def _source(need: Requirement) -> str:
+    """Return the role that watches: `link` of `link.speed`."""
+    return role_of(need.quantity)
+
+
+def _said(need: Requirement) -> Watch:
+    """Return what is said of what is watched."""
+    return WATCHES.get(role_of(need.quantity), WATCHES["link"])
 
 
 L = TypeVar("L", bound=LinkTerms)
@@ -59,12 +63,12 @@ Judge: TypeAlias = Callable[[Requirement, L, Sequence[Course]], Finding]
 
 
 def _at_units_port(judge: Judge[L]) -> Judge[L]:
-    """Let a rule judge only soaks in which the link watched a port of the unit."""
+    """Let a rule judge only soaks in which a port of the unit was watched."""
 
     @wraps(judge)
     def judged(need: Requirement, terms: L, soaks: Sequence[Course]) -> Finding:
-        own = [course for course in soaks if course.header.fixture.get("link", {}).get("port")]
-        return judge(need, terms, own) if own else not_tested(need, _ELSEWHERE)
+        own = [course for course in soaks if _source(need) in watchers_at(course.header.fixture)]
+        return judge(need, terms, own) if own else not_tested(need, _said(need).elsewhere)
 
     return judged
 
@@ -72,29 +76,22 @@ def _at_units_port(judge: Judge[L]) -> Judge[L]:
 @_at_units_port
 def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the device never left the port while the unit had power and was started."""
-    allowed = need.limit or 0.0
+    allowed, source = need.limit or 0.0, _source(need)
     pointers, covered, watched, left = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
-        here = [fault for fault in link_faults(course) if holds(fault.from_s, windows)]
+        here = [fault for fault in port_faults(course, source) if holds(fault.from_s, windows)]
         left.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
-        unseen = course.unseen("link", lost("link", course.header.model_sheet))
+        unseen = course.unseen(source, lost(source, course.header.model_sheet))
         covered.append(coverage(course, need, unseen))
-        there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
+        there = [(p.from_s, p.to_s) for p in course.periods(source) if p.state == "seen"]
         watched.append(common(common(windows, course.started), there))
     number, seen_s = sum(map(len, left)), sum(map(total_s, watched))
     if seen_s <= 0 and not number:
-        return not_shown(need, covered[-1].why or _never_seen(soaks[-1]))
+        return not_shown(need, covered[-1].why or _never_seen(soaks[-1], need))
     often = how_often(need, placed(zip(watched, left, strict=True)))
-    time = Amount(seen_s, "s")
-    told = counted(
-        number,
-        "1 leaving of the device in {time}",
-        "{count} leavings of the device in {time}",
-        none=msg("no leaving of the device in {time}", time=time),
-        time=time,
-    )
+    told = _said(need).losses(number, Amount(seen_s, "s"))
     margin = allowed - number
     found = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
@@ -103,18 +100,14 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     return settle(need, number <= allowed, because, found, covered, pointers, often.detail)
 
 
-def _never_seen(course: Course) -> Message:
-    """Say that the device was never there, and what the link said of it."""
-    said = next((state.detail.get("why") for state in course.states("link")), None)
-    if not said:
-        return msg("the device was never seen at the port while the unit was started")
-    return msg(
-        "the device was never seen at the port while the unit was started ({why})", why=str(said)
-    )
+def _never_seen(course: Course, need: Requirement) -> Message:
+    """Say that nothing was ever there, and what its watcher said of it."""
+    said = next((state.detail.get("why") for state in course.states(_source(need))), None)
+    return _said(need).never(str(said) if said else "")
 
 
 def _stays(need: Requirement, terms: LinkTerms) -> Message:
-    return _but(need, msg("The device at the port stays while the unit is on"))
+    return _but(need, _said(need).stays)
 
 
 def _but(need: Requirement, demand: Message) -> Message:
@@ -155,18 +148,19 @@ def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Cour
     limit, pointers, covered = need.limit or 0.0, [], []
     speeds: list[float] = []
     for course in soaks:
-        covered.append(coverage(course, need, course.blind("link")))
+        covered.append(coverage(course, need, course.blind(_source(need))))
         for from_s, to_s, speed in _speeds(course, need, terms):
             speeds.append(speed)
             if speed < limit:
                 time = Amount(to_s - from_s, "s")
-                told = msg("{speed} for {time}", speed=_name(speed), time=time)
+                name = _said(need).named_speed(speed)
+                told = msg("{speed} for {time}", speed=name, time=time)
                 pointers.append(Pointer(course.header.soak_id, from_s, to_s, told))
     if not speeds:
-        return not_shown(need, covered[-1].why or msg("no speed of the link was ever read"))
+        return not_shown(need, covered[-1].why or _said(need).no_speed)
     lowest = min(speeds)
     found = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
-    because = sentence(_because(speeds, limit))
+    because = sentence(_because(speeds, limit, _said(need)))
     detail = {"speeds_mbps": sorted(set(speeds)), "slow": len(pointers)}
     return settle(need, lowest >= limit, because, found, covered, pointers, detail)
 
@@ -175,8 +169,8 @@ def _speeds(
     course: Course, need: Requirement, terms: SettledTerms
 ) -> list[tuple[float, float, float]]:
     """Return (from, to, Mb/s) of each time the link held a speed within the stretch."""
-    t_s, value = course.series("link.speed")
-    there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
+    t_s, value = course.series(need.quantity)
+    there = [(p.from_s, p.to_s) for p in course.periods(_source(need)) if p.state == "seen"]
     windows = course.windows(need.stretch)
     found: list[tuple[float, float, float]] = []
     for begin_s, end_s in there:
@@ -195,50 +189,29 @@ def _speeds(
     ]
 
 
-def _because(speeds: Sequence[float], limit: float) -> Message:
+def _because(speeds: Sequence[float], limit: float, said: Watch) -> Message:
     lowest, highest = min(speeds), max(speeds)
     if lowest >= limit:
-        return msg("the link ran at {speed} or more", speed=_name(lowest))
+        return said.ran_at(said.named_speed(lowest))
     if highest >= limit:
-        told = msg("it fell back to {speed}", speed=_name(lowest))
+        told = msg("it fell back to {speed}", speed=said.named_speed(lowest))
     else:
-        told = msg("it never ran faster than {speed}", speed=_name(highest))
-    return joined(": ", [told, _hint(lowest, limit)])
+        told = msg("it never ran faster than {speed}", speed=said.named_speed(highest))
+    return joined(": ", [told, said.hint(lowest, limit)])
 
 
-def _hint(lowest: float, limit: float) -> Message:
-    """Say where to look for what a speed lacks."""
-    if limit >= SUPER_MBPS > lowest:
-        return msg("look at the SuperSpeed pairs")
-    if limit >= HIGH_MBPS > lowest:
-        return msg("look at the data pair and its contacts")
-    return NOTHING_SAID
-
-
-def _name(speed_mbps: float) -> Message:
-    """Say a speed by its name in the USB specifications, if it has one."""
-    stated = Stated(speed_mbps, "Mb/s")
-    if speed_mbps >= SUPER_MBPS:
-        return msg("SuperSpeed ({speed})", speed=stated)
-    named = {
-        1.5: msg("low speed ({speed})", speed=stated),
-        12.0: msg("full speed ({speed})", speed=stated),
-        HIGH_MBPS: msg("high speed ({speed})", speed=stated),
-    }
-    return named.get(speed_mbps) or just(stated)
-
-
-def _slow(what: Message | str) -> Message:
-    return msg("the link is slow: {what}", what=what)
+def _slower(need: Requirement, terms: SettledTerms, course: Course) -> Sequence[UnitFault]:
+    found = pointed_at(_at_least_speed, f"slow {_source(need)}", _source(need), _said(need).slow)
+    return found(need, terms, course)
 
 
 def _runs_at(need: Requirement, terms: SettledTerms) -> Message:
     speed = Stated(need.limit or 0.0, "Mb/s")
     if not terms.settles_s:
-        return msg("The link always runs at {speed} or more", speed=speed)
+        return _said(need).runs_at(speed)
     return msg(
-        "The link always runs at {speed} or more, once it has settled for {time}",
-        speed=speed,
+        "{demand}, once it has settled for {time}",
+        demand=_said(need).runs_at(speed),
         time=Amount(terms.settles_s, "s"),
     )
 
@@ -253,7 +226,7 @@ AT_LEAST_SPEED = Rule(
     section=Section.LINK,
     bounds=Bounds.NONE,
     unit="Mb/s",
-    beyond=pointed_at(_at_least_speed, "slow link", "link", _slow),
+    beyond=_slower,
 )
 
 
@@ -268,23 +241,23 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     allowed = need.limit or 0.0
     number, pointers, covered, cannot = 0.0, [], [], ""
     for course in soaks:
-        identity = course.header.fixture["link"].get("identity", {})
-        why = identity.get("cannot", {}).get(need.quantity.removeprefix("link."), "")
+        identity = course.header.fixture[_source(need)].get("identity", {})
+        why = identity.get("cannot", {}).get(need.quantity.removeprefix(f"{_source(need)}."), "")
         t_s, value = course.series(need.quantity)
         if why or not len(t_s):  # a link that watches for it says so by a first reading of none
             cannot = cannot or why
             continue
         windows = common(course.windows(need.stretch), course.started)
         hands = [hole for hole in course.told_holes if hole.to_s > hole.from_s]
-        apart = [(hole.from_s, hole.to_s) for hole in hands if hole.source in ("", "link")]
+        apart = [(hole.from_s, hole.to_s) for hole in hands if hole.source in ("", _source(need))]
         chosen = inside(t_s, windows) & (value > 0)
         for at in np.flatnonzero(chosen):
             when_s = float(t_s[at])
-            if touching(when_s - 1, when_s + 1, [*apart, *course.blind("link")]) is None:
+            if touching(when_s - 1, when_s + 1, [*apart, *course.blind(_source(need))]) is None:
                 number += float(value[at])
                 told = _events(need.quantity, float(value[at]))
                 pointers.append(Pointer(course.header.soak_id, when_s, when_s, told))
-        covered.append(coverage(course, need, course.blind("link")))
+        covered.append(coverage(course, need, course.blind(_source(need))))
     if not covered:
         unknown = msg("the link does not tell of it")
         return not_tested(need, just(str(cannot)) if cannot else unknown)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from soak.derive.bouts import placed
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
-from soak.derive.faults import stick_faults
+from soak.derive.faults import port_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
@@ -32,7 +32,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     pointers, covered, watched, gone = [], [], [], []
     for course in soaks:
         windows = course.windows(need.stretch)
-        here = [fault for fault in stick_faults(course) if holds(fault.from_s, windows)]
+        here = [fault for fault in port_faults(course, "stick") if holds(fault.from_s, windows)]
         gone.append([(fault.from_s, fault.to_s) for fault in here])
         pointers += point_at(course, here)
         unseen = course.unseen("stick", lost("stick", course.header.model_sheet))

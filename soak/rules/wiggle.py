@@ -11,6 +11,7 @@ from soak.derive.coverage import coverage
 from soak.derive.jobs_before import FailureKind, moved_before
 from soak.derive.moved import REST, Moved, movements, placed_in, unseen_at
 from soak.derive.spans import inside
+from soak.instruments import WATCHES
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
@@ -302,12 +303,8 @@ def smallest_break(terms: MovedTerms, course: Course) -> Message:
     frame = msg("one frame")
     if rate_hz:
         frame = msg("one frame ({time} ms)", time=Number(1000 / rate_hz, ".0f"))
-    # USB notices a leaving within about 50 ms: common practice.
-    known = {
-        "capture": frame,
-        "link": msg("50 ms at the link"),
-        "stick": msg("50 ms at the stick"),
-    }
+    known = {"capture": frame, "stick": msg("50 ms at the stick")}
+    known |= {role: watch.notices for role, watch in WATCHES.items()}
     return all_of(known.get(source) or _one_reading(source) for source in terms.sources)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from soak.checks.base import Check, Done, SaysTerms, asks_person, needed
 from soak.errors import ScriptError
-from soak.instruments import none_of, roles_of
+from soak.instruments import WATCHES, none_of, roles_of
 from soak.judge.contradiction import contradiction
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
@@ -15,9 +15,6 @@ from soak.run.script import Script, Stretch, all_requirements, build_checks, tim
 from soak.states import lost, start_limit
 from soak.terms import UnitTerms, params_of, terms_from
 from soak.words import msg
-
-_LINK = (("speed", "Mb/s"), ("resets", "1"), ("descriptor_failures", "1"), ("over_current", "1"))
-"""What every link says besides its states: a speed, and counts of what befell it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +181,10 @@ def wired_quantities(fixture: Json) -> dict[str, Quantity]:
         )
         for name, wired in fixture.get("probe", {}).items()
     }
-    if fixture.get("link"):
-        found |= {f"link.{name}": Quantity(f"link.{name}", unit, "link") for name, unit in _LINK}
+    for role in roles_of(fixture) & WATCHES.keys():
+        units = {"speed": "Mb/s", **dict.fromkeys(WATCHES[role].counts, "1")}
+        names = {f"{role}.{name}": unit for name, unit in units.items()}
+        found |= {name: Quantity(name, unit, role) for name, unit in names.items()}
     return found
 
 

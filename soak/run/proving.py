@@ -11,6 +11,7 @@ import trio
 
 from soak.derive.proved import GONE_WITHIN_S, WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
+from soak.instruments import LOSABLE
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.roles import Question, Stick
@@ -72,7 +73,7 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     for witness in witnesses:
         if await witness.sees(True, limit_s) is None:
             seen = f"no {witness.sign} within {show_duration(limit_s)} of power"
-            said = witness.said if witness.source in ("link", "capture") else ""
+            said = witness.said if witness.source in LOSABLE else ""
             seen += f": {said}" if said else ""
             steps.append(Step("switch on", seen, "not proved", witness.source))
         else:

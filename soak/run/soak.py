@@ -10,6 +10,7 @@ import trio
 
 from soak.clock import LeapingClock
 from soak.errors import JournalError
+from soak.instruments import WATCHES
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Question
@@ -297,7 +298,8 @@ class Soak:
         """Return what saw the unit go off where no capture does; empty if nothing did."""
         fixture, starting = self._plan.header.fixture, self._starting_since_s is not None
         for witness in last_witnesses(self._hub, fixture):
-            unsure = witness.source == "link" and (starting or hangs_up(fixture))
+            unsure = starting if witness.source in WATCHES else False
+            unsure = unsure or (witness.source == "link" and hangs_up(fixture))
             if not unsure and await witness.sees(False, _OFF_WITHIN_S) is not None:
                 return witness.source
         return ""

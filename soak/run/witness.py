@@ -7,7 +7,8 @@ from typing import Any, Protocol, cast
 import trio
 
 from soak.derive.signs import LEAST_A, ON_V
-from soak.records import Json, Reading, State
+from soak.instruments import WATCHES, watchers_at
+from soak.records import Json, Reading, Role, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
 
@@ -74,13 +75,12 @@ class PictureWitness:
         return "the picture stays: this capture sees another unit, or the relay is welded"
 
 
-class LinkWitness:
-    """Sees a USB device at the unit's port."""
+class PortWitness:
+    """Sees what a role watches at the unit's port: a USB device, a network link."""
 
-    source, sign = "link", "device at the port"
-
-    def __init__(self, hub: Hub) -> None:
-        self._hub, self.said = hub, ""
+    def __init__(self, hub: Hub, role: Role) -> None:
+        self._hub, self.source, self.said = hub, role, ""
+        self.sign = WATCHES[role].sign
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
@@ -90,7 +90,8 @@ class LinkWitness:
         return found.t_s if found else None
 
     def stays(self) -> str:
-        return "the device stays: this link watches another unit's, or the relay is welded"
+        seen = f"the {self.sign} stays: the {self.source} watches another unit's"
+        return f"{seen}, or the relay is welded"
 
 
 class VoltageWitness:
@@ -136,8 +137,7 @@ def other_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
     for name, wired in fixture.get("probe", {}).items():
         if wired["unit"] == "V" and wired.get("at_port"):
             found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
-    if fixture.get("link", {}).get("port"):
-        found.append(LinkWitness(hub))
+    found += [PortWitness(hub, role) for role in watchers_at(fixture)]
     return found
 
 

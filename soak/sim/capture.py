@@ -15,6 +15,7 @@ from soak.roles import BlindWatcher, Picture, Seen, Watcher
 from soak.settings import Seconds
 from soak.sim import pictures
 from soak.sim.chance import stream
+from soak.sim.played import played
 from soak.sim.troubles import Trouble, capture_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
@@ -142,3 +143,11 @@ def _blind(watcher: Watcher, trouble: Trouble) -> Sequence[Seen]:
     if isinstance(watcher, BlindWatcher):
         return watcher.blind(trouble.from_s, trouble.why)
     return (State(trouble.from_s, "capture", BLIND, detail={"why": trouble.why}),)
+
+
+@played(CaptureSimulated)
+def open_capture(
+    name: str, wired: CaptureSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedCapture:
+    """Take the unit's capture."""
+    return SimulatedCapture(wired, clock, unit)

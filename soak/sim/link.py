@@ -10,6 +10,7 @@ from soak.bench.wiring import LinkWired
 from soak.clock import SoakClock
 from soak.natures import Nature
 from soak.records import Json, Reading, State
+from soak.sim.played import played
 from soak.sim.troubles import link_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
@@ -92,3 +93,11 @@ class SimulatedLink:
         due += [edge for trouble in self._troubles for edge in trouble[:2] if edge > now_s]
         with trio.move_on_at(min(due)):
             await unit.changed.wait()
+
+
+@played(LinkSimulated)
+def open_link(
+    name: str, wired: LinkSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedLink:
+    """Take the unit's port."""
+    return SimulatedLink(name, wired, clock, unit)

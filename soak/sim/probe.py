@@ -15,6 +15,7 @@ from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
 from soak.sim.chance import stream
+from soak.sim.played import played
 from soak.sim.troubles import Trouble, probe_falls_off_s, probe_garbles, probe_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
@@ -132,3 +133,12 @@ def check_spot(name: str, wired: ProbeSimulated, unit: SimulatedUnit) -> None:
         listed = ", ".join(known)
         what = f"the scene {unit.scene.name} has no spot {wired.spot!r}; its spots are {listed}"
         raise BenchFault(name, what)
+
+
+@played(ProbeSimulated)
+def open_probe(
+    name: str, wired: ProbeSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedProbe:
+    """Take the unit's probe."""
+    check_spot(name, wired, unit)
+    return SimulatedProbe(name, wired, clock, unit)

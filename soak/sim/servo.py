@@ -11,6 +11,7 @@ from soak.errors import BenchFault
 from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Movement
+from soak.sim.played import played
 from soak.sim.troubles import servo_troubles
 from soak.sim.unit import SimulatedUnit
 
@@ -60,3 +61,11 @@ class SimulatedServo:
 
     async def aclose(self) -> None:
         pass
+
+
+@played(ServoSimulated)
+def open_servo(
+    name: str, wired: ServoSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedServo:
+    """Take the unit's servo."""
+    return SimulatedServo(name, wired, clock, unit)

@@ -14,6 +14,7 @@ from soak.records import Json
 from soak.roles import Transfer
 from soak.settings import Seconds
 from soak.sim.chance import stream
+from soak.sim.played import played
 from soak.sim.unit import SimulatedUnit
 
 BLOCK_BYTES = 4096
@@ -129,3 +130,11 @@ class SimulatedStick:
         stale = self._kept[elsewhere : elsewhere + 512]
         wrong[at : at + 512] = stale if kind == "stale" else bytes(512)
         return bytes(wrong)
+
+
+@played(StickSimulated)
+def open_stick(
+    name: str, wired: StickSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedStick:
+    """Take the unit's stick."""
+    return SimulatedStick(wired, clock, unit)

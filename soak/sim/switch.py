@@ -12,6 +12,7 @@ from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds
 from soak.sim.chance import stream
+from soak.sim.played import played
 from soak.sim.troubles import relay_fails_s
 from soak.sim.unit import SimulatedUnit
 
@@ -111,3 +112,12 @@ class SimulatedSupply(SimulatedSwitch):
         await trio.sleep(self._wired.answers_s)
         if self._fault() == "mute":
             raise BenchFault(self._name, "did not answer; look at its cable and supply")
+
+
+@played(SwitchSimulated)
+def open_switch(
+    name: str, wired: SwitchSimulated, clock: SoakClock, unit: SimulatedUnit
+) -> SimulatedSwitch:
+    """Take the unit's switch."""
+    kind = SimulatedSwitch if wired.rated is None else SimulatedSupply
+    return kind(name, wired, clock, unit)

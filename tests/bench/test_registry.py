@@ -67,8 +67,8 @@ def fakes(log: Log) -> dict[tuple[Any, str], Driver]:
 
 def fixture(**fails: str) -> Fixture:
     """Make a fixture with a switch and probes that fail as told."""
-    probes = {name: Wire(driver="fake", fails=how) for name, how in fails.items()}
-    return Fixture("jig", "jig.toml", switch=Power(driver="fake"), probes=probes)
+    probes = {f"probe.{name}": Wire(driver="fake", fails=how) for name, how in fails.items()}
+    return Fixture("jig", "jig.toml", wired={"switch": Power(driver="fake"), **probes})
 
 
 def play(wired: Fixture, inside: Callable[[Any], Any] = lambda found: None) -> Log:

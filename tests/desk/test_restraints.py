@@ -10,12 +10,10 @@ from soak.desk.soaking.restraints import Stated, cautions, check, stated_before,
 from soak.errors import ScriptError, UsageError
 from soak.run.script import script_from
 
-BARE = Fixture("bare", "bare.toml", switch=HandSwitch(driver="by_hand"))
+BY_HAND = {"switch": HandSwitch(driver="by_hand")}
+BARE = Fixture("bare", "bare.toml", wired=BY_HAND)
 PRESSED = Fixture(
-    "pressed",
-    "pressed.toml",
-    switch=HandSwitch(driver="by_hand"),
-    button=HandButton(driver="by_hand"),
+    "pressed", "pressed.toml", wired={**BY_HAND, "button": HandButton(driver="by_hand")}
 )
 SILENT = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
 SAID = dict.fromkeys(("mains", "disk", "lithium_cell", "holds_data"), False)

@@ -15,7 +15,7 @@ import trio
 from made_up_soak import clean_night
 from one_unit_bench import bench_with_k1
 
-from soak.bench.fixture import Fixture, read_fixture
+from soak.bench.fixture import read_fixture
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, drivers, open_instruments
 from soak.bench.wiring import ROLE_SETTINGS
@@ -99,10 +99,9 @@ def test_the_report_names_its_instrument(bench: Path, role: Role) -> None:
 
 @every_role
 def test_it_has_one_entry_everywhere(role: Role) -> None:
-    """The table, the settings, the fixture and the opened instruments know the same roles."""
+    """The table, the settings and the opened instruments know the same roles."""
     assert set(ROLES) == set(ROLE_SETTINGS) == set(get_args(Role)) == set(WIRED)
-    for holds in (Fixture, Instruments):
-        assert field_of(role) in {one.name for one in fields(holds)}
+    assert field_of(role) in {one.name for one in fields(Instruments)}
 
 
 @every_role

@@ -10,6 +10,7 @@ from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.soaking.run import run_script
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.instruments import watchers_at
 from soak.run.script import script_from
 
 _FILE = "soak reseat"
@@ -28,7 +29,7 @@ class Reseating:
     type_c : bool
         Whether the plug goes in both ways up.
     at_least_speed_mbps : float or None
-        Signalling rate that a link must come up at, Mb/s.
+        Signalling rate that it must come up at, Mb/s; a capture tells none.
     """
 
     port: str
@@ -51,11 +52,12 @@ def reseat(bench_path: Path, unit: str, what: Reseating) -> int:
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     if fixture.simulated:
         raise UsageError("a simulated fixture has no hand to move a plug; name a real one")
-    ports = {one.port for one in (fixture.link, fixture.capture) if one is not None and one.port}
+    ports = {*watchers_at(fixture.as_json()).values()}
+    ports |= {fixture.capture.port} - {""} if fixture.capture is not None else set()
     if what.port not in ports:
         listed = f"it watches {', '.join(sorted(ports))}" if ports else "it watches none"
         raise UsageError(
-            f"{fixture.file} has neither link nor capture at the port {what.port!r}; {listed}"
+            f"{fixture.file} has nothing that watches the port {what.port!r}; {listed}"
         )
     script = script_from(script_of(what), _FILE, all_checks())
     return run_script(bench_path, script, [unit], seed=None, may_sleep=True)

@@ -11,6 +11,7 @@ from typing import Any, cast
 import trio
 
 from soak.bench.fixture import Fixture
+from soak.bench.wiring import LinkWired
 from soak.derive.bouts import Seen
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
@@ -96,8 +97,9 @@ def _source_for(of: str, fixture: Fixture) -> str:
     if of not in PARTS:
         raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
     if of == "data":
-        if fixture.link is not None and fixture.link.port:
-            return "link"
+        link = fixture.of(LinkWired)
+        if link is not None and link.port:
+            return link.role
         raise UsageError(f"{fixture.file}: no link at a port of the unit is wired")
     if fixture.capture is None:
         raise UsageError(f"{fixture.file}: no capture is wired, and it sees the {of}")

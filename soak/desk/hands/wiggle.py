@@ -7,6 +7,7 @@ from typing import Any
 
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
+from soak.bench.wiring import ServoWired
 from soak.checks.base import all_checks
 from soak.checks.wiggle import MOVEMENTS, watched
 from soak.desk.bench_folder import BenchFolder
@@ -90,7 +91,7 @@ def moved_by_servo(what: Wiggling, fixture: Fixture, said: Callable[[str], None]
     UsageError
         If one is wanted and the fixture has none at that port.
     """
-    servo = fixture.servo
+    servo = fixture.of(ServoWired)
     if servo is None or servo.at_port != what.port:
         if what.servo:
             at = f"its servo is at {servo.at_port!r}" if servo else "add [servo] with its positions"

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, replace
 
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
+from soak.bench.wiring import ButtonWired
 from soak.desk.orders import Prepared
 from soak.errors import ScriptError, UsageError
 from soak.records import Json
@@ -74,12 +75,12 @@ def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture
     tag = str(unit["tag"])
     _not_alone(sheet, script, tag, str(unit["model"]), stated)
     button = sheet.button
-    if button is not None and button.stays_off and fixture.switch and not fixture.button:
+    if button is not None and button.stays_off and fixture.switch and not fixture.of(ButtonWired):
         raise UsageError(
             f"{tag}: {sheet.model} stays off when power comes back, and nothing on {fixture.file} "
             'presses its button; add [button], with driver = "by_hand" if it is you'
         )
-    softly = bool(button and button.stops and fixture.button)
+    softly = bool(button and button.stops and fixture.of(ButtonWired))
     cuts = sum(_hard_cuts(stretch, softly=softly) for stretch in script.stretches)
     if sheet.disk is not False and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
         holds = "holds a disk" if sheet.disk else "may hold a disk, its model sheet does not say"

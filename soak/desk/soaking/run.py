@@ -11,6 +11,7 @@ from typing import Any
 import trio
 
 from soak.bench.fixture import check_claims
+from soak.bench.wiring import ServoWired
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.faults import lost_by
 from soak.desk.bench_card import read_bench
@@ -302,8 +303,8 @@ def _warn(prepared: Sequence[Prepared]) -> None:
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
             _say(f"{one.wanted.unit['tag']}  MIND: {line}")
-        if one.fixture.servo is not None:
-            at = one.fixture.servo.at_port
+        if (servo := one.fixture.of(ServoWired)) is not None:
+            at = servo.at_port
             _say(f"MIND: the servo moves the plug of {at} without asking: keep your fingers off")
     restart = pending_restart()
     if restart:

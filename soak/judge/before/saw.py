@@ -9,9 +9,8 @@ from soak.derive.bouts import Seen, placed
 from soak.derive.course import Course
 from soak.derive.faults import (
     UnitFault,
-    link_faults,
     picture_faults,
-    stick_faults,
+    port_faults,
     terms_of,
     wrong_data,
 )
@@ -20,6 +19,7 @@ from soak.derive.moved import REST, Moved, movements, placed_in
 from soak.derive.spans import Span, common, holds, minus, total_s
 from soak.derive.starts import ordinary
 from soak.derive.tried import tried
+from soak.instruments import watchers_at
 from soak.judge.before.demands import demands_of
 from soak.judge.judging import rule_of
 from soak.records import Header, Requirement
@@ -158,10 +158,10 @@ def _at_ports(course: Course) -> Iterator[Failures]:
     header = course.header
     if "stick" in course.roles and course.stick_proves_unit:
         unseen = course.unseen("stick", lost("stick", header.model_sheet))
-        yield _at_port(course, "stick", stick_faults(course), minus(course.started, unseen))
-    if header.fixture.get("link", {}).get("port"):
-        there = [(p.from_s, p.to_s) for p in course.periods("link") if p.state == "seen"]
-        yield _at_port(course, "link", link_faults(course), common(course.started, there))
+        yield _at_port(course, "stick", port_faults(course, "stick"), minus(course.started, unseen))
+    for source in watchers_at(header.fixture):
+        there = [(p.from_s, p.to_s) for p in course.periods(source) if p.state == "seen"]
+        yield _at_port(course, source, port_faults(course, source), common(course.started, there))
 
 
 def _at_port(

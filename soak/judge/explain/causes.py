@@ -18,6 +18,7 @@ from soak.derive.wrong_data import (
     wrong_words,
 )
 from soak.evidence import Evidence
+from soak.instruments import ROLES, gone_kind
 from soak.judge.explain.clues import Clues, Share, sudden_warming
 from soak.judge.explain.hints import (
     lanes_lost,
@@ -61,6 +62,8 @@ _AT_POWER_UP: Mapping[str, Callable[[Share], Message]] = {
         "{failed} of {tried} quick starts", failed=one.failed, tried=one.tried
     ),
 }
+_GONE = tuple(gone_kind(role) for role, entry in ROLES.items() if entry.at_port)
+"""What went from a port, whatever it was."""
 _TOO_FEW = 2
 """One event alone points nowhere."""
 _OF_A_MEDIUM = frozenset({"unreadable", "not written"})
@@ -129,7 +132,7 @@ Pointer = tuple[Message, int] | None
 def _power(clues: Clues) -> Pointer:
     """Look for restarts, or picture and data lost at one moment."""
     restarts = clues.of("restart")
-    picture, data = clues.of("dropout", "hang"), clues.of("stick gone", "link gone")
+    picture, data = clues.of("dropout", "hang"), clues.of(*_GONE)
     both = [event for event in picture if clues.together(event, data)]
     number = 2 * len(restarts) + len(both)
     if len(restarts) + len(both) < 1 or number < _TOO_FEW:
@@ -162,7 +165,7 @@ def _anew(restarts: Sequence[UnitFault]) -> Message:
 
 def _video(clues: Clues) -> Pointer:
     """Look for a picture that alone is lost and comes back at once."""
-    others = clues.of("stick gone", "link gone", "restart")
+    others = clues.of(*_GONE, "restart")
     alone = [e for e in clues.of("dropout") if not clues.together(e, others)]
     lanes, sparkling = lanes_lost(clues)
     if len(alone) < _TOO_FEW:

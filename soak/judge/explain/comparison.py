@@ -11,6 +11,7 @@ from soak.derive.faults import UnitFault, failed_starts, terms_of, unit_faults
 from soak.derive.spans import inside
 from soak.derive.trips import trips
 from soak.evidence import Evidence, Floats
+from soak.instruments import ROLES, gone_kind
 from soak.judge.grade import judge
 from soak.names import named, source_named
 from soak.statistics.bouts import Bouts
@@ -26,7 +27,7 @@ _KINDS = {
     "dropout": msg("dropout"),
     "restart": msg("restart"),
     "hang": msg("hang"),
-    "stick gone": msg("stick gone"),
+    **{gone_kind(role): one.at_port.gone for role, one in ROLES.items() if one.at_port},
     "link gone": msg("device gone from the port"),
     "wrong data": msg("wrong data"),
 }

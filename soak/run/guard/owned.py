@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from soak.bench.registry import driver_of
 from soak.bench.wiring import Wired
 from soak.errors import BenchFault
-from soak.instruments import ROLES, field_of
+from soak.instruments import ROLES
 from soak.records import Json, Role
 
 if TYPE_CHECKING:  # the guard's process reads no fixture file
@@ -42,15 +42,8 @@ def owned(fixture: "Fixture") -> Sequence[str]:
 
 def without(fixture: "Fixture", sources: Sequence[str]) -> "Fixture":
     """Return the fixture as the runner opens it: without what the guard owns."""
-    kept: dict[str, Any] = {
-        field_of(role): {} if entry.named else None for role, entry in ROLES.items()
-    }
-    for source, role, wired in fixture.entries():
-        if source not in sources and ROLES[role].named:
-            kept[field_of(role)][source.removeprefix(f"{role}.")] = wired
-        elif source not in sources:
-            kept[role] = wired
-    return replace(fixture, **kept)
+    rest = {source: one for source, one in fixture.wired.items() if source not in sources}
+    return replace(fixture, wired=rest)
 
 
 def as_order(fixture: "Fixture", sources: Sequence[str]) -> Json:
