@@ -16,6 +16,7 @@ from soak.roles import (
     Instrument,
     Link,
     Load,
+    Network,
     Probe,
     Seen,
     Servo,
@@ -181,6 +182,50 @@ _LINK = Watch(
     hint=_usb_pairs,
 )
 
+
+def _pairs(lowest_mbps: float, wanted_mbps: float) -> Message:
+    """Say which pairs of the cable a lower speed does without.
+
+    1000 Mb/s runs over all four pairs (IEEE 802.3 clause 40), 10 and 100 Mb/s over two (clauses 14
+    and 25).
+    """
+    if wanted_mbps >= FOUR_PAIRS_MBPS > lowest_mbps:
+        return msg("look at the two pairs that only a gigabit link needs (4 and 5, 7 and 8)")
+    return NOTHING_SAID
+
+
+def _never_up(why: str) -> Message:
+    if not why:
+        return msg("no network link came up while the unit was started")
+    return msg("no network link came up while the unit was started ({why})", why=why)
+
+
+FOUR_PAIRS_MBPS = 1000.0
+"""From this speed on a copper link needs all four pairs of its cable: IEEE 802.3 clause 40."""
+
+_NETWORK = Watch(
+    sign="network link",
+    # The kernel tells of a carrier at most once a second, and counts what it did not tell.
+    notices=msg("any loss of the network link that the kernel counts"),
+    elsewhere=msg("the network port watched is at no unit; name the unit's port in the fixture"),
+    stays=msg("The network link stays while the unit is on"),
+    losses=lambda number, time: counted(
+        number,
+        "1 loss of the network link in {time}",
+        "{count} losses of the network link in {time}",
+        none=msg("no loss of the network link in {time}", time=time),
+        time=time,
+    ),
+    never=_never_up,
+    no_speed=msg("no speed of the network link was ever read"),
+    runs_at=lambda speed: msg("The network link always runs at {speed} or more", speed=speed),
+    ran_at=lambda speed: msg("the network link ran at {speed} or more", speed=speed),
+    slow=lambda what: msg("the network link is slow: {what}", what=what),
+    fell=lambda speed: msg("network link fell to {speed}", speed=speed),
+    named_speed=lambda speed_mbps: just(Stated(speed_mbps, "Mb/s")),
+    hint=_pairs,
+)
+
 ROLES: Mapping[Role, Entry] = MappingProxyType(
     {
         "switch": Entry(called=msg("switch"), absent=msg("no switch"), guarded=True),
@@ -205,6 +250,16 @@ ROLES: Mapping[Role, Entry] = MappingProxyType(
                 gone=msg("link gone"),
                 gone_for=lambda time: msg("the device left the port for {time}", time=time),
                 watch=_LINK,
+            ),
+        ),
+        "network": Entry(
+            called=msg("network link"),
+            absent=msg("no network port"),
+            streams=lambda network, _: network.changes(),
+            at_port=AtPort(
+                gone=msg("network link gone"),
+                gone_for=lambda time: msg("the network link was gone for {time}", time=time),
+                watch=_NETWORK,
             ),
         ),
         "load": Entry(called=msg("load"), absent=msg("no load")),
@@ -288,6 +343,7 @@ class Instruments:
     stick: Stick | None = None
     probes: Mapping[str, Probe] = field(default_factory=dict)
     link: Link | None = None
+    network: Network | None = None
     load: Load | None = None
     button: Button | None = None
     servo: Servo | None = None

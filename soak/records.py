@@ -17,7 +17,7 @@ from soak.quantities import Quantity
 Json = Mapping[str, Any]
 """A canonical JSON object: no NaN, no objects of ours."""
 
-Role = Literal["switch", "capture", "stick", "probe", "link", "load", "button", "servo"]
+Role = Literal["switch", "capture", "stick", "probe", "link", "network", "load", "button", "servo"]
 """What an instrument is for in a fixture."""
 
 FORMAT = 2

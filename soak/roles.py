@@ -154,6 +154,26 @@ class Link(Instrument, Protocol):
         """Yield what changes."""
 
 
+class Fetched(NamedTuple):
+    """One file fetched from the unit: its size in B, duration in s, and SHA-256 in hexadecimal.
+
+    Where it broke off or `hung`, `sha256` is empty and `why` says the reason.
+    """
+
+    size_bytes: int
+    took_s: float
+    sha256: str = ""
+    hung: bool = False
+    why: str = ""
+
+
+class Network(Link, Protocol):
+    """Watches the link at the unit's network socket, and fetches what the unit serves over it."""
+
+    async def fetch(self, url: str, limit_s: float) -> Fetched:
+        """Fetch a file; it says itself what went wrong."""
+
+
 class Load(Instrument, Protocol):
     """Draws a current from one of the unit's ports."""
 
@@ -325,7 +345,7 @@ class Ask(Protocol):
 
 
 class Given(NamedTuple):
-    """An answer and what comes with it: a photograph (JPEG), the initials of who judged."""
+    """An answer, and a photograph (JPEG) and the initials of who judged with it."""
 
     value: str | float
     photograph: bytes = b""

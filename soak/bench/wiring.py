@@ -144,7 +144,9 @@ def refuse_outside(name: str, rated: Rated, volt: float) -> None:
         )
 
 
-Plug = Literal["", "usb-a", "usb-b", "usb-mini", "usb-micro", "usb-c", "hdmi", "displayport"]
+Plug = Literal[
+    "", "usb-a", "usb-b", "usb-mini", "usb-micro", "usb-c", "hdmi", "displayport", "8p8c"
+]
 
 
 class Plugged(Wired):
@@ -248,6 +250,27 @@ class LinkWired(Plugged):
     at_unit: ClassVar[AtUnit | None] = AtUnit("port", "usb")
 
     port: str = ""
+
+
+class NetworkWired(Plugged):
+    """A network port of the bench's computer.
+
+    Attributes
+    ----------
+    port : str
+        The unit's network socket at the other end of the cable.
+    serves : str
+        Address of a file that the unit serves there, `http://ADDRESS/FILE`; empty: none.
+    serves_sha256 : str
+        SHA-256 of that file; empty: it must be the same each time.
+    """
+
+    role: ClassVar[Role] = "network"
+    at_unit: ClassVar[AtUnit | None] = AtUnit("port", "network")
+
+    port: str = ""
+    serves: str = Field(default="", pattern=r"^(http://[^/\s]+(/\S*)?)?$")
+    serves_sha256: str = Field(default="", pattern=r"^([0-9a-f]{64})?$")
 
 
 class LoadWired(Wired):

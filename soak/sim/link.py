@@ -1,4 +1,4 @@
-"""The simulated link: the unit's service port as the bench's computer sees it."""
+"""The simulated link: a port of the unit as the bench's computer sees it come and go."""
 
 import math
 from collections.abc import AsyncIterator
@@ -6,8 +6,9 @@ from typing import Literal
 
 import trio
 
-from soak.bench.wiring import LinkWired
+from soak.bench.wiring import LinkWired, NetworkWired
 from soak.clock import SoakClock
+from soak.instruments import WATCHES
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.sim.played import played
@@ -17,8 +18,6 @@ from soak.states import BLIND
 
 REPEAT_S = 60.0
 """The speed of a link that stays is said again after so long, s."""
-
-COUNTED = ("resets", "descriptor_failures", "over_current")
 
 
 class LinkSimulated(LinkWired):
@@ -35,9 +34,10 @@ class SimulatedLink:
     """
 
     def __init__(
-        self, name: str, wired: LinkSimulated, clock: SoakClock, unit: SimulatedUnit
+        self, name: str, wired: LinkWired | NetworkWired, clock: SoakClock, unit: SimulatedUnit
     ) -> None:
         self._name, self._wired, self._clock, self._unit = name, wired, clock, unit
+        self._counted = WATCHES[wired.role].counts
         self._troubles = link_troubles(unit.scene, unit.seed)
 
     @property
@@ -51,7 +51,7 @@ class SimulatedLink:
         }
 
     async def changes(self) -> AsyncIterator[State | Reading]:
-        for quantity in COUNTED:
+        for quantity in self._counted:
             yield Reading(self._clock.now_s(), f"{self._name}.{quantity}", 0.0)
         said, said_s = "", -REPEAT_S
         while True:
@@ -81,7 +81,7 @@ class SimulatedLink:
     def _state(self, t_s: float, state: str, speed_mbps: float) -> State:
         detail: dict[str, object] = {}
         if state == "seen":
-            detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": "1-1"}
+            detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": self._wired.port}
         if state == BLIND:
             detail = {"why": "the bench's hub vanished; plug it in again"}
         return State(t_s, self._name, state, 0.0, detail)

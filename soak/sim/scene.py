@@ -157,6 +157,35 @@ class Link(Settings):
     plug_falls: Share = 0.0
 
 
+class Network(Settings):
+    """The network socket; what its contact does stands under `contacts`, as of any port.
+
+    Attributes
+    ----------
+    port : str
+        Its name in the model sheet.
+    speed_mbps, fallen_mbps : float
+        Speed that both ends agree on, Mb/s, and where it has fallen back.
+    falls_above_degc, falls_spot
+        Above this heat it falls back until the unit is switched off.
+    serves_bytes : int
+        Size of the file that the unit serves; 0: none.
+    damage : When
+        Episodes in which what is fetched comes damaged.
+    hangs : When
+        Episodes in which nothing comes any more though the link stays.
+    """
+
+    port: str = "network"
+    speed_mbps: float = Field(default=1000.0, gt=0)
+    fallen_mbps: float = Field(default=100.0, gt=0)
+    falls_spot: str = ""
+    falls_above_degc: float = 0.0
+    serves_bytes: int = Field(default=25_000_000, ge=0)
+    damage: When = When()
+    hangs: When = When()
+
+
 class PortSupply(Settings):
     """The 5 V of the service port: V without load, and the resistance in ohm they come through."""
 
@@ -314,6 +343,7 @@ class Scene(Settings):
     fan: Fan | None = None
     data: Data = Data()
     link: Link = Link()
+    network: Network = Network()
     port_supply: PortSupply = PortSupply()
     supply: Supply = Supply()
     player: Player = Player()
@@ -325,6 +355,9 @@ class Scene(Settings):
         named = {f"contacts.{port}.opens.spot": c.opens.spot for port, c in self.contacts.items()}
         named["data.damage.spot"] = self.data.damage.spot
         named["data.falls_spot"] = self.data.falls_spot
+        for key, when in (("damage", self.network.damage), ("hangs", self.network.hangs)):
+            named[f"network.{key}.spot"] = when.spot
+        named["network.falls_spot"] = self.network.falls_spot
         for key, spot in named.items():
             if spot and spot not in self.spots:
                 nearest = nearest_name(spot, list(self.spots))

@@ -7,23 +7,28 @@ goes, so that observers can be told exactly when the next change comes.
 
 import copy
 import math
-from collections.abc import Iterator, Mapping
-from typing import Literal
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal, get_args
 
 import numpy as np
 import trio
 from numpy.typing import NDArray
 
+from soak.derive.spans import Span
 from soak.sim.chance import between, stream
-from soak.sim.episodes import episodes, readiness
+from soak.sim.episodes import When, episodes, readiness
 from soak.sim.heat import Heating, Term
 from soak.sim.scene import HOLDS_UP_S as HOLDS_UP_S
-from soak.sim.scene import Interruption, Scene, Start
+from soak.sim.scene import Data, Interruption, Network, Scene, Start
 from soak.sim.track import Spans, Track, laid_over
 
 Mode = Literal["off", "dark start", "black start", "running", "stopping", "hung", "dead"]
 """What the unit does: no video yet; video without content; in use; going off in order; hung;
 started in vain."""
+
+Spell = Literal["data damaged", "data fallen", "network damaged", "network hung", "network fallen"]
+"""What befalls a unit for a while."""
+_SPELLS: Sequence[Spell] = get_args(Spell)
 
 DARK_SHARE = 0.25
 """Share of a start before the unit gives any video signal."""
@@ -79,6 +84,9 @@ SUPPLY_V = 12.0
 GRID_S = 10.0
 """Step in s at which the heat is searched for the moment a link falls back."""
 
+AGREES_S = 2.5
+"""So long a network link is gone while both ends agree on a lower speed, s. Our own choice."""
+
 _LOOKS: Mapping[Mode, str] = {
     "off": "no signal",
     "stopping": "no signal",
@@ -122,8 +130,9 @@ class SimulatedUnit:
         self.looks: Track[str] = Track("no signal")
         self._spell = 0
         self._movements: dict[str, int] = {}
-        self._openings = {port: Spans() for port in {"video", *scene.contacts}}
-        self._damage, self._fallen = Spans(), Spans()
+        ports = {"video", scene.network.port, *scene.contacts}
+        self._openings = {port: Spans() for port in ports}
+        self._spells = {name: Spans() for name in _SPELLS}
         self._before_off = self._plans()
         self._heat = {
             name: Heating([Term(s.rise_k, s.tau_s), Term(s.slow_rise_k, s.slow_tau_s)])
@@ -237,24 +246,32 @@ class SimulatedUnit:
             return supply.stuck_a
         return supply.used_a if mode == "running" else supply.starting_a
 
+    def befalls(self, what: Spell, from_s: float, until_s: float) -> bool:
+        """Say whether one of the scene's spells touches `[from_s, until_s]`."""
+        return self._spells[what].touch(from_s, until_s)
+
     def damaged(self, from_s: float, until_s: float) -> bool:
         """Say whether data read in `[from_s, until_s]` comes damaged."""
-        return self._damage.touch(from_s, until_s)
+        return self.befalls("data damaged", from_s, until_s)
 
     def fallen(self, t_s: float) -> bool:
         """Say whether the service port's link has fallen back to its low speed."""
-        return self._fallen.holds(t_s)
+        return self._spells["data fallen"].holds(t_s)
 
     def link_mbps(self, port: str, t_s: float) -> float:
-        """Return the signalling rate of a port's link in Mb/s."""
-        link = self.scene.link
-        low = self.fallen(t_s) or self._bad_plugs.get(port) == "falls"
+        """Return the speed of a port's link in Mb/s."""
+        network = port == self.scene.network.port
+        link = self.scene.network if network else self.scene.link
+        fallen = self._spells["network fallen" if network else "data fallen"].holds(t_s)
+        low = fallen or self._bad_plugs.get(port) == "falls"
         return link.fallen_mbps if low else link.speed_mbps
 
     def next_change_s(self, port: str, t_s: float) -> float:
         """Return when a port's link next changes as planned; infinite if no change is planned."""
         openings = self._openings.get(port, Spans())
-        edges = [*openings.edges_s(t_s), *self._fallen.edges_s(t_s)]
+        network = port == self.scene.network.port
+        fallen = self._spells["network fallen" if network else "data fallen"]
+        edges = [*openings.edges_s(t_s), *fallen.edges_s(t_s)]
         return min([self.modes.next_change_s(t_s), *edges])
 
     def port_v(self) -> float:
@@ -277,10 +294,19 @@ class SimulatedUnit:
             chance = stream(self.seed, f"contact.{port}", self._spell)
             heat_at = self.temperatures_degc
             self._openings[port].add(episodes(contact.opens, chance, t_s, until_s, heat_at))
-        chance = stream(self.seed, "damage", self._spell)
-        damage = episodes(scene.data.damage, chance, t_s, until_s, self.temperatures_degc)
-        self._damage.add(damage)
-        self._fall_back(t_s, until_s)
+        drawn: Sequence[tuple[Spell, str, When]] = (
+            ("data damaged", "damage", scene.data.damage),
+            ("network damaged", "network.damage", scene.network.damage),
+            ("network hung", "network.hangs", scene.network.hangs),
+        )
+        for what, name, when in drawn:
+            chance = stream(self.seed, name, self._spell)
+            found = episodes(when, chance, t_s, until_s, self.temperatures_degc)
+            self._spells[what].add(found)
+        self._spells["data fallen"].add(self._falls(scene.data, t_s, until_s))
+        lower = self._falls(scene.network, t_s, until_s)
+        self._spells["network fallen"].add(lower)
+        self._openings[scene.network.port].add((at_s, at_s + AGREES_S) for at_s, _ in lower)
 
     def _stop_in_order(self, t_s: float) -> None:
         button, chance = self.scene.button, stream(self.seed, "presses", self._presses)
@@ -300,16 +326,16 @@ class SimulatedUnit:
         self.modes.plan(gone_s, [(gone_s, "off")])
         for heating in self._heat.values():
             heating.power(t_s, 0.0)
-        for spans in (self._damage, self._fallen, *self._openings.values()):
+        for spans in (*self._spells.values(), *self._openings.values()):
             spans.cut(gone_s)
 
-    def _plans(self) -> tuple[bool, Track[Mode], Spans, Spans, dict[str, Spans]]:
-        return self.awake, self.modes, self._damage, self._fallen, self._openings
+    def _plans(self) -> tuple[bool, Track[Mode], dict[Spell, Spans], dict[str, Spans]]:
+        return self.awake, self.modes, self._spells, self._openings
 
     def _go_on(self, t_s: float) -> None:
         """Take no notice of a break that the capacitors bridged."""
         plans = self._before_off
-        self.awake, self.modes, self._damage, self._fallen, self._openings = plans
+        self.awake, self.modes, self._spells, self._openings = plans
         if self.awake:
             self._on_since_s = t_s
             self._heat_up(t_s)
@@ -336,13 +362,13 @@ class SimulatedUnit:
             if fan is not None and not self._died:
                 heating.power(dies_s, fan.factor)
 
-    def _fall_back(self, t_s: float, until_s: float) -> None:
-        data = self.scene.data
-        if data.falls_spot:
-            grid_s = np.arange(t_s, until_s, GRID_S)
-            hot = self.temperatures_degc(data.falls_spot, grid_s) > data.falls_above_degc
-            if hot.any():
-                self._fallen.add([(float(grid_s[np.argmax(hot)]), until_s)])
+    def _falls(self, what: Data | Network, t_s: float, until_s: float) -> list[Span]:
+        """Return from when until when a link has fallen back; none if it never does."""
+        if not what.falls_spot:
+            return []
+        grid_s = np.arange(t_s, until_s, GRID_S)
+        hot = self.temperatures_degc(what.falls_spot, grid_s) > what.falls_above_degc
+        return [(float(grid_s[np.argmax(hot)]), until_s)] if hot.any() else []
 
     def _coldness(self, t_s: float) -> float:
         """Return 1 with every spot at ambient, 0 with the warmest at its end value."""

@@ -39,6 +39,7 @@ WIRED: Mapping[Role, str] = {
     "stick": '[stick]\ndriver = "simulated"\nport = "usb1"\npath = "through"\n',
     "probe": '[probe.outside]\ndriver = "simulated"\nspot = "outside"\naccuracy = 1.0\n',
     "link": '[link]\ndriver = "simulated"\nport = "usb1"\n',
+    "network": '[network]\ndriver = "simulated"\nport = "network"\n',
     "load": '[load]\ndriver = "simulated"\nat_port = "usb1"\ncurrent_a = 0.5\n',
     "button": '[button]\ndriver = "simulated"\n',
     "servo": '[servo]\ndriver = "simulated"\nat_port = "usb1"\n',

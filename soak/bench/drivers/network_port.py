@@ -1,0 +1,287 @@
+"""Network: a network port of this computer with the unit at its cable, by the kernel's events.
+
+A port has *carrier* while both ends have found each other. On copper they agree on the best mode
+that both offer (IEEE 802.3 clause 28, priorities in annex 28B.3); what a worn contact spoils is
+tried again at a lower one, with the carrier gone meanwhile. The kernel tells of it over rtnetlink,
+without permission; the file that a unit serves is fetched over this port and no other.
+
+References
+----------
+rtnetlink(7) and include/uapi/linux/if_link.h (messages); socket(7) (SO_BINDTODEVICE); Linux,
+Documentation/networking/operstates.rst (what IFF_UP and carrier mean),
+Documentation/ABI/testing/sysfs-class-net (`speed`, `duplex`), net/core/link_watch.c (carrier is
+told of at most once a second).
+"""
+
+import hashlib
+import http.client
+import socket
+from collections.abc import AsyncIterator, Sequence
+from time import monotonic
+from typing import Any, Literal
+from urllib.parse import urlsplit
+
+import trio
+from pydantic import Field
+
+from soak.bench import nature
+from soak.bench.registry import Tools, driver
+from soak.bench.rtnetlink import Interface, interfaces, mode_of, open_events, parse_messages
+from soak.bench.usb.eyes import received
+from soak.bench.wiring import Claim, NetworkWired
+from soak.errors import BenchFault
+from soak.natures import Nature
+from soak.records import Json, Reading, State
+from soak.roles import Fetched
+from soak.states import BLIND, GONE, SEEN
+
+_LOOK_LIMIT_S = 10.0
+_TICK_S = 1.0
+_LOOK_ANYWAY_S = 10.0
+"""The kernel is asked so often all the same: an event may have been lost."""
+_SAY_ANYWAY_S = 60.0
+"""The speed of a link that stays is said again after so long."""
+_TOLD_WITHIN_S = 2.0
+"""An event may come so late: some adapters' drivers ask the hardware every two seconds (e1000; told
+after 1.0 and 1.9 s on an emulated one), phylib every second, and the kernel tells once a second."""
+
+_CHUNK_BYTES = 1 << 16
+
+
+class NetworkPort(NetworkWired):
+    """Settings of a network port of the bench's computer.
+
+    Attributes
+    ----------
+    interface : str
+        Its name, `eth1`, `enx0050b6112233`; `soak find` lists them.
+    """
+
+    driver: Literal["network_port"]
+    interface: str = Field(min_length=1, max_length=15)
+
+    def claims(self) -> Sequence[Claim]:
+        """Return the port: one unit hangs on it."""
+        return (Claim(self.interface),)
+
+
+class PortWatch:
+    """Say what a port is, from one thing that the kernel tells after another. Pure."""
+
+    def __init__(self, source: str, name: str) -> None:
+        self._source, self._name = source, name
+        self._state, self._why = "", ""
+        self._drops: int | None = None
+        self._speed_mbps: float | None = None
+        self._said_s = 0.0
+
+    def take(
+        self,
+        t_s: float,
+        now: Interface | None,
+        mode: tuple[float | None, str] = (None, ""),
+        within_s: float = 0.0,
+    ) -> list[State | Reading]:
+        """Say what began.
+
+        Parameters
+        ----------
+        now : Interface or None
+            The port; None: there is none of its name.
+        mode : (float or None, str)
+            Its speed in Mb/s and duplex.
+        within_s : float
+            What changed may have changed so much earlier.
+        """
+        if now is None:
+            return self._lost(t_s, gone_words(self._name), within_s)
+        if not now.up:
+            return self._lost(t_s, off_words(self._name), within_s)
+        missed = self._missed(now)
+        self._drops = now.drops
+        if not now.carrier:
+            return self._say(t_s, GONE, within_s, {"at": self._name})
+        found: list[State | Reading] = []
+        if missed:  # the carrier went and came between two looks
+            found += self._say(t_s, GONE, within_s, {"at": self._name, "missed": missed})
+        speed_mbps, duplex = mode
+        if self._state != SEEN:
+            told = {"at": self._name, "speed_mbps": speed_mbps, "duplex": duplex}
+            found += self._say(t_s, SEEN, within_s, told)
+        due = speed_mbps != self._speed_mbps or t_s >= self._said_s + _SAY_ANYWAY_S
+        if speed_mbps is not None and due:
+            self._speed_mbps, self._said_s = speed_mbps, t_s
+            found.append(Reading(t_s, f"{self._source}.speed", speed_mbps))
+        return found
+
+    def lost_sight(self, t_s: float, why: str, within_s: float) -> list[State | Reading]:
+        """Say that the bench cannot look at all."""
+        return self._lost(t_s, why, within_s)
+
+    def _missed(self, now: Interface) -> int:
+        if self._state != SEEN or now.drops is None or self._drops is None or not now.carrier:
+            return 0
+        return max(0, now.drops - self._drops)
+
+    def _lost(self, t_s: float, why: str, within_s: float) -> list[State | Reading]:
+        self._drops = None
+        return self._say(t_s, BLIND, within_s, {"why": why})
+
+    def _say(self, t_s: float, state: str, within_s: float, detail: Json) -> list[State | Reading]:
+        why = str(detail.get("why", ""))
+        if (state, why) == (self._state, self._why):
+            return []
+        self._state, self._why, self._speed_mbps = state, why, None
+        return [State(t_s, self._source, state, within_s, detail)]
+
+
+def gone_words(name: str) -> str:
+    """Say that a port is gone from this computer, and what to do."""
+    return f"the network interface {name} is gone from this computer; plug its adapter in again"
+
+
+def off_words(name: str) -> str:
+    """Say that a port is switched off on this computer, and what to do."""
+    return (
+        f"the network interface {name} is switched off on this computer; "
+        f"switch it on: ip link set {name} up"
+    )
+
+
+class NetworkOfBench:
+    """Watches the carrier of one port of this computer, and fetches over it."""
+
+    def __init__(
+        self, name: str, wired: NetworkPort, tools: Tools, events: trio.socket.SocketType
+    ) -> None:
+        self._name, self._wired, self._tools, self._events = name, wired, tools, events
+        self._watch = PortWatch(name, wired.interface)
+        self._index = 0
+        self.nature, self.address = Nature.UNKNOWN, ""
+
+    @property
+    def identity(self) -> Json:
+        """The port and its hardware address."""
+        return {
+            "driver": self._wired.driver,
+            "nature": self.nature,
+            "device": self._wired.interface,
+            "address": self.address,
+        }
+
+    async def changes(self) -> AsyncIterator[State | Reading]:
+        """Yield states (seen, gone, blind) and speeds."""
+        now_s = self._tools.clock.now_s
+        looked_s = now_s()
+        for record in await self._look(looked_s, 0.0):
+            yield record
+        while True:
+            came_s, messages = await received(self._events, _TICK_S, now_s)
+            for told in [one for message in messages for one in parse_messages(message)]:
+                for record in await self._hear(came_s, told, _TOLD_WITHIN_S):
+                    yield record
+            if b"" in messages or now_s() >= looked_s + _LOOK_ANYWAY_S:
+                within_s, looked_s = now_s() - looked_s, now_s()
+                for record in await self._look(looked_s, within_s):
+                    yield record
+
+    async def fetch(self, url: str, limit_s: float) -> Fetched:
+        """Fetch what the unit serves; one that does not end in time hung."""
+        begin_s = self._tools.clock.now_s()
+        fetching = fetch_over, self._wired.interface, url, limit_s
+        try:
+            return await self._tools.off_loop.call(limit_s, *fetching)
+        except TimeoutError:
+            return Fetched(0, self._tools.clock.now_s() - begin_s, hung=True, why="no end in time")
+
+    async def aclose(self) -> None:
+        """Let go of the events; twice is safe."""
+        self._events.close()
+        await trio.lowlevel.checkpoint()
+
+    async def _hear(self, t_s: float, told: Interface, within_s: float) -> list[State | Reading]:
+        """Take one thing that the kernel told."""
+        if told.name == self._wired.interface and told.there:
+            self._index = told.index
+            return await self._take(t_s, told, within_s)
+        # Deleted, or it has another name from now on.
+        return await self._take(t_s, None, within_s) if told.index == self._index else []
+
+    async def _look(self, t_s: float, within_s: float) -> list[State | Reading]:
+        """Ask the kernel for all ports, as no event may have told of ours."""
+        try:
+            there = await self._tools.off_loop.call(_LOOK_LIMIT_S, interfaces)
+        except (OSError, TimeoutError) as fault:
+            return self._watch.lost_sight(t_s, f"the kernel does not answer: {fault}", within_s)
+        now = there.get(self._wired.interface)
+        self._index = now.index if now else 0
+        return await self._take(t_s, now, within_s)
+
+    async def _take(
+        self, t_s: float, now: Interface | None, within_s: float
+    ) -> list[State | Reading]:
+        mode: tuple[float | None, str] = (None, "")
+        if now is not None and now.carrier:
+            mode = await self._tools.off_loop.call(_LOOK_LIMIT_S, mode_of, now.name)
+        return self._watch.take(t_s, now, mode, within_s)
+
+
+def fetch_over(interface: str, url: str, limit_s: float) -> Fetched:
+    """Fetch a file over one network port and no other; blocks for at most about `limit_s`.
+
+    Parameters
+    ----------
+    url : str
+        `http://ADDRESS/FILE`; by its address, as the bench asks nobody for names.
+    """
+    begin_s, size_bytes, seen = monotonic(), 0, hashlib.sha256()
+    parts = urlsplit(url)
+    try:
+        with _connected(interface, parts.hostname or "", parts.port or 80, limit_s) as way:
+            asked = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=limit_s)
+            asked.sock = way
+            asked.request("GET", (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
+            answer = asked.getresponse()
+            if answer.status != http.client.OK:
+                raise OSError(f"it answered {answer.status} {answer.reason}")
+            while chunk := answer.read(_CHUNK_BYTES):
+                size_bytes += len(chunk)
+                seen.update(chunk)
+            if answer.length:
+                raise OSError(f"{answer.length} B of it did not come")
+    except TimeoutError:
+        return Fetched(size_bytes, monotonic() - begin_s, hung=True, why="nothing came any more")
+    except (OSError, http.client.HTTPException) as fault:
+        return Fetched(size_bytes, monotonic() - begin_s, why=str(fault) or type(fault).__name__)
+    return Fetched(size_bytes, monotonic() - begin_s, sha256=seen.hexdigest())
+
+
+def _connected(interface: str, host: str, port: int, limit_s: float) -> socket.socket:
+    family, kind, *_, there = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    way = socket.socket(family, kind)
+    try:
+        way.settimeout(limit_s)
+        way.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, interface.encode() + b"\0")
+        way.connect(there)
+    except OSError:
+        way.close()
+        raise
+    return way
+
+
+@driver("network", "network_port", NetworkPort)
+async def open_network_port(name: str, wired: NetworkPort, tools: Tools) -> NetworkOfBench:
+    """Watch the port from now on; it must be there and switched on, the unit need not."""
+    call: Any = tools.off_loop.call
+    there: dict[str, Interface] = await call(_LOOK_LIMIT_S, interfaces)
+    own = there.get(wired.interface)
+    if own is None:
+        listed = ", ".join(sorted(there)) or "none"
+        what = f"there is no network interface {wired.interface} on this computer; there are"
+        raise BenchFault(name, f"{what} {listed}")
+    if not own.up:
+        raise BenchFault(name, off_words(wired.interface))
+    found = NetworkOfBench(name, wired, tools, trio.socket.from_stdlib_socket(open_events()))
+    found.nature = await call(_LOOK_LIMIT_S, nature.of_node, wired.interface, "net")
+    found.address = own.address
+    return found
