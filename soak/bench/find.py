@@ -1,4 +1,4 @@
-"""What serial ports and thermometers are plugged in, each with the TOML to paste.
+"""What serial ports, network ports and thermometers are there, each with the TOML to paste.
 
 Cameras and sticks are found in `find_media`. Nothing is opened for writing, nothing is printed;
 everything here blocks for a moment, so call it in a thread while a soak runs.
@@ -6,10 +6,11 @@ everything here blocks for a moment, so call it in a thread while a soak runs.
 
 import contextlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
 
 
@@ -34,6 +35,14 @@ class FoundPort:
     note: str
     switch_toml: str
     probe_toml: str
+
+
+@dataclass(frozen=True, slots=True)
+class FoundNetworkPort:
+    """A network port of this computer, with the lines to paste into a fixture."""
+
+    description: str
+    toml: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +90,15 @@ def find_hwmon(root: Path = Path("/sys/class/hwmon")) -> list[FoundThermometer]:
     return found
 
 
+def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[FoundNetworkPort]:
+    """Return the network ports of this computer; none where the system tells of none."""
+    try:
+        known = interfaces() if there is None else there
+    except OSError:
+        return []
+    return [_network_port(one) for one in known.values() if one.name != LOOPBACK]
+
+
 def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     twins = [other for other in there if other.best_name == adapter.best_name]
     name, note = adapter.best_name, ""
@@ -112,6 +130,20 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
         'spot = "heatsink"\n'
     )
     return FoundPort(adapter, name, note, switch_toml, probe_toml)
+
+
+def _network_port(one: Interface) -> FoundNetworkPort:
+    speed_mbps, duplex = mode_of(one.name) if one.carrier else (None, "")
+    speed = f", {speed_mbps:g} Mb/s {duplex} duplex" if speed_mbps else ""
+    now = "switched off" if not one.up else f"carrier{speed}" if one.carrier else "no carrier"
+    note = "" if one.up else f"  # switch it on first: ip link set {one.name} up"
+    toml = (
+        "[network]  # a port that carries nothing else of this computer's\n"
+        'driver = "network_port"\n'
+        f"interface = {json.dumps(one.name)}{note}\n"
+        'port = "network"\n'
+    )
+    return FoundNetworkPort(f"{one.name} ({one.address or 'no address'}): {now}", toml)
 
 
 def _thermometer(file: Path, description: str) -> FoundThermometer:

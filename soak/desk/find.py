@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from soak.bench.find import FoundPort, find_hwmon, find_serial
+from soak.bench.find import FoundPort, find_hwmon, find_network_ports, find_serial
 from soak.bench.find_media import FoundCamera, find_cameras, find_sticks
 from soak.bench.usb.find import find_usb
 from soak.desk.bench_folder import BenchFolder
@@ -25,6 +25,7 @@ def find(snapshots: str, bench: Path | None = None) -> str:
             [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
         ),
         _part("USB devices", [f"{one.description}\n{one.toml}" for one in find_usb()]),
+        _part("Network ports", [f"{one.description}\n{one.toml}" for one in find_network_ports()]),
         _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
     ]
     parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
