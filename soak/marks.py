@@ -38,6 +38,7 @@ MARKS: Mapping[str, str] = {
     "button": "the unit's own power button was pressed: does (start, stop), held_s, why, doubtful",
     "soft stop": "the unit was to go off by its button: ended (null: unseen), by, after_s, limit_s",
     "carried": "a file of a pack was looked for: file, name, came (whole, changed, ...), copies",
+    "fetched": "a file was fetched from the unit: came (whole, ...), size_bytes, from_s, why",
     "clock stepped": "the wall clock moved against boot time: by_s",
     "host slept": "the host was suspended: for_s",
     "stood still": "nothing of the program ran for a while: for_s, spans (from_s, to_s)",

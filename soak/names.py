@@ -75,6 +75,7 @@ _CHECKS: Mapping[str, Message] = {
     "transfer": msg("data written and read back"),
     "spots": msg("temperatures"),
     "link": msg("link watched"),
+    "network": msg("network link watched"),
     "reseat": msg("plugged in again and again"),
     "wiggle": msg("plugs moved while watched"),
     "stood_in": msg("use of the stand-in stick counted"),

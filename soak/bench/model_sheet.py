@@ -34,10 +34,17 @@ class Function(Settings):
 
 
 class Port(Settings):
-    """One connector of the unit."""
+    """One connector of the unit.
+
+    Attributes
+    ----------
+    speed_mbps : float or None
+        Of a network socket: the speed that it agrees on with a good partner, Mb/s.
+    """
 
     text: str = Field(min_length=1)
     kind: Literal["video", "usb", "power", "network", "sound", "other"]
+    speed_mbps: float | None = Field(default=None, gt=0)
 
 
 class Spot(Settings):

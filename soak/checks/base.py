@@ -15,7 +15,7 @@ from soak.clock import SoakClock
 from soak.errors import BenchFault, ScriptError
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
-from soak.roles import Movement, Question, Stick
+from soak.roles import Movement, Network, Question, Stick
 from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
 from soak.terms import terms_from
@@ -145,6 +145,16 @@ class Bench(Protocol):
 
     def stick(self) -> Stick:
         """Return the stick.
+
+        Raises
+        ------
+        BenchFault
+            If there is none.
+        """
+        ...
+
+    def network(self) -> Network:
+        """Return the network port.
 
         Raises
         ------

@@ -104,7 +104,15 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
         *carried_wrong(course),
         *trip_faults(course),
     ]
-    return sorted(found, key=lambda fault: (fault.from_s, fault.kind))
+    return sorted(found, key=in_order)
+
+
+_FOLLOWS = frozenset(gone_kind(role) for role in WATCHES)
+
+
+def in_order(fault: UnitFault) -> tuple[float, bool, str]:
+    """Return what faults are sorted by: a restart comes before what it takes along at once."""
+    return fault.from_s, fault.kind in _FOLLOWS, fault.kind
 
 
 def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFault]:

@@ -10,13 +10,13 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.proved import proved
-from soak.instruments import role_of, wired
+from soak.instruments import WATCHES, role_of, wired
 from soak.names import named
 from soak.natures import KINDS, NO_INSTRUMENT, Nature, nature_of, was_looked_at, what_it_is_known_by
 from soak.records import Json, Requirement
 from soak.words import NOTHING_SAID, Day, Message, all_of, msg
 
-_TO_BE_PROVED = frozenset({"switch", "capture", "stick", "link", "probe"})
+_TO_BE_PROVED = frozenset({"switch", "capture", "stick", "probe", *WATCHES})
 """Roles whose instruments a soak or `soak prove` can prove; the others are judged by these."""
 
 

@@ -12,7 +12,7 @@ from soak.derive.course import course_of
 from soak.derive.spans import touching
 from soak.errors import BenchFault
 from soak.records import Mark, Reading, State
-from soak.roles import Movement, Question, Stick
+from soak.roles import Movement, Network, Question, Stick
 from soak.run.in_hand import InHand
 from soak.run.lost import well_again
 from soak.run.so_far import SoFar
@@ -111,6 +111,13 @@ class BenchFace:
         if stick is None:
             raise BenchFault("stick", "none is wired to this fixture")
         return stick
+
+    def network(self) -> Network:
+        """Return the network port."""
+        network = self._instruments.network
+        if network is None:
+            raise BenchFault("network", "none is wired to this fixture")
+        return network
 
     async def load(self, on: bool) -> Mark:
         """Command the load at the unit's port; the mark of it is on record."""

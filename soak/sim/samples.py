@@ -19,6 +19,11 @@ driver = "simulated"
 driver = "simulated"
 port = "video"
 
+[network]
+driver = "simulated"
+port = "network"
+serves = "http://192.0.2.7/clip"   # what the unit serves there (an address for documentation)
+
 [stick]
 driver = "simulated"
 port = "usb1"

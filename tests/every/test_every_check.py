@@ -55,6 +55,8 @@ WIRED: Mapping[Role, str] = {
     "every_s = 1.0\n"
     '[probe.supply]\ndriver = "simulated"\nunit = "A"\naccuracy = 0.02\nevery_s = 1.0\n',
     "link": '[link]\ndriver = "simulated"\nport = "usb1"\n',
+    "network": '[network]\ndriver = "simulated"\nport = "network"\n'
+    'serves = "http://192.0.2.7/clip"\n',
     "load": '[load]\ndriver = "simulated"\nat_port = "usb1"\ncurrent_a = 0.5\n',
     "button": '[button]\ndriver = "simulated"\n',
     "servo": '[servo]\ndriver = "simulated"\nat_port = "usb1"\n',
@@ -106,6 +108,10 @@ TRIALS: Mapping[str, Trial] = {
     "link": Trial(
         {"at_least_speed_mbps": 480.0},
         {"data": {"falls_spot": "heatsink", "falls_above_degc": 40.0}},
+    ),
+    "network": Trial(
+        {"fetch_every_s": "10 s"},
+        {"network": {"falls_spot": "heatsink", "falls_above_degc": 40.0}},
     ),
     "look": Trial(says={"damage": "yes"}),
     "picture": Trial({"failure_free_s": "5 min"}, {"contacts": {"video": {"opens": OFTEN}}}),

@@ -33,7 +33,7 @@ STATES: Mapping[str, Sequence[str]] = {
     "capture.torn": ("clean", "torn"),
     "capture.sparkle": ("clean", "sparkle"),
     **dict.fromkeys(
-        ("switch", "stick", "link", "load", "button", "servo"), ("seen", "gone", "blind")
+        ("switch", "stick", "link", "network", "load", "button", "servo"), ("seen", "gone", "blind")
     ),
 }
 START: Mapping[str, Any] = {"kind": "warm", "number": 1}
@@ -76,6 +76,7 @@ MARKS: Mapping[str, Mapping[str, Any]] = {
         **{"file": 1, "name": "F1", "length_bytes": 512, "came": "changed"},
         **{"original_whole": True, "copies": [{**COPY, "damaged_bytes": 1, "kinds": {"zeros": 1}}]},
     },
+    "fetched": {"came": "hung", "size_bytes": 0, "from_s": 0.0, "why": "no end in time"},
     "host slept": {"for_s": 5.0},
 }
 

@@ -33,6 +33,7 @@ FIXTURE: Mapping[str, Any] = {
         "supply": {"unit": "A", "accuracy": 0.02, "spot": "", "at_port": ""},
     },
     "link": {"driver": "simulated", "port": "usb1", "identity": {"cannot": {}}},
+    "network": {"driver": "simulated", "port": "network", "serves": "http://192.0.2.7/clip"},
     "load": {"driver": "simulated", "at_port": "usb1", "current_a": 0.5},
     "button": {"driver": "simulated"},
     "servo": {"driver": "simulated", "at_port": "usb1", "force_n": 5.0},
@@ -43,6 +44,7 @@ ASKED: Mapping[str, Mapping[str, Any]] = {
     "coded_clip": {"frames": 60, "port": "usb2"},
     "current_draw": {},
     "link": {"at_least_speed_mbps": 480.0},
+    "network": {"at_least_speed_mbps": 1000.0, "at_least_bytes_per_s": 1e6},
     "look": {},
     "picture": {
         "failure_free_s": "5 min",

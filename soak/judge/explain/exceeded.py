@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.faults import UnitFault, unit_faults
+from soak.derive.faults import UnitFault, in_order, unit_faults
 from soak.judge.judging import rule_of
 from soak.records import Requirement
 
@@ -22,4 +22,4 @@ def _beyond(course: Course, requirement: Requirement) -> Sequence[UnitFault]:
 def all_events(course: Course) -> Sequence[UnitFault]:
     """Return the unit's faults and what else broke its demands, in order of time."""
     beyond = [event for own in course.header.requirements for event in _beyond(course, own)]
-    return sorted([*unit_faults(course), *beyond], key=lambda event: (event.from_s, event.kind))
+    return sorted([*unit_faults(course), *beyond], key=in_order)

@@ -1,0 +1,144 @@
+"""The network: the link at the unit's socket stays, at full speed; a file comes over it whole."""
+
+import math
+from collections.abc import Sequence
+from typing import ClassVar
+
+import trio
+from pydantic import Field
+
+from soak.checks.base import Bench, Done, Place, Say, first_state
+from soak.quantities import Quantity
+from soak.records import Mark, Reading, Requirement, Role
+from soak.roles import Fetched
+from soak.rules.core.rule import Plain
+from soak.rules.fetched import FETCH_RATE, FETCHED_WHOLE, RATE, Came, FetchTerms
+from soak.rules.link import AT_LEAST_SPEED, LINK_STAYED, LinkTerms, SettledTerms
+from soak.settings import Seconds, Settings
+from soak.states import SEEN
+
+SOURCE: Role = "network"
+
+
+class NetworkSettings(Settings):
+    """Settings of the check `network`.
+
+    Attributes
+    ----------
+    at_least_speed_mbps : float or None
+        Speed in Mb/s that the link must always run at, 10, 100, 1000, 2500 ...; None: as the model
+        sheet says of the port, and if it says nothing it is not demanded.
+    losses : int or None
+        How often the link may go while the unit is on and started; None: not demanded.
+    settles_s : float
+        A speed that holds for less than this after the link came is part of its coming, s.
+    fetch_every_s : float
+        Pause between two fetches of the file that the unit serves, by the fixture, s.
+    fetch_limit_s : float
+        A fetch that takes longer hangs, s.
+    failed_fetches : int or None
+        How many may come wrong, break off or hang; None: not demanded.
+    at_least_bytes_per_s : float or None
+        Median rate of the fetches that came whole, B/s; None: not demanded.
+    """
+
+    at_least_speed_mbps: float | None = Field(default=None, gt=0)
+    losses: int | None = Field(default=0, ge=0)
+    settles_s: Seconds = Field(default=2.0, ge=0, le=60)
+    fetch_every_s: Seconds = Field(default=60.0, ge=1, le=3600)
+    fetch_limit_s: Seconds = Field(default=30.0, ge=1, le=3600)
+    failed_fetches: int | None = Field(default=0, ge=0)
+    at_least_bytes_per_s: float | None = Field(default=None, gt=0)
+
+
+class NetworkCheck:
+    """Demand an unbroken link at full speed, which streams by itself; fetch again and again."""
+
+    name: ClassVar[str] = "network"
+    settings: ClassVar[type[Settings]] = NetworkSettings
+    needs: ClassVar[frozenset[Role]] = frozenset({SOURCE})
+    holds_switch: ClassVar[bool] = False
+    ends_by_itself: ClassVar[bool] = False
+
+    def __init__(self, settings: Settings, place: Place) -> None:
+        assert isinstance(settings, NetworkSettings)
+        self._settings, self._place = settings, place
+        ports = place.model_sheet.get("ports", {})
+        sockets = [name for name, one in ports.items() if one.get("kind") == "network"]
+        wired = place.fixture.get(SOURCE) or {}
+        self._wired = bool(wired)
+        self._port = str(wired.get("port") or "") if wired else next(iter(sockets), "")
+        self._sheet_mbps = ports.get(self._port, {}).get("speed_mbps")
+        self._serves = str(wired.get("serves") or "")
+        self._sha256 = str(wired.get("serves_sha256") or "")
+
+    def sources(self) -> Sequence[str]:
+        return (SOURCE,)
+
+    def quantities(self) -> Sequence[Quantity]:
+        return (Quantity(RATE, "B/s", SOURCE),) if self._serves else ()
+
+    def requirements(self) -> Sequence[Requirement]:
+        if not (self._wired or self._port):
+            return ()  # a model without a network socket
+        own, found = self._settings, []
+        if own.losses is not None:
+            plain = self._plain("stays", own.losses)
+            plain["confidence"] = self._place.confidence
+            found.append(LINK_STAYED.demand(LinkTerms(port=self._port), quantity=SOURCE, **plain))
+        speed_mbps = own.at_least_speed_mbps or self._sheet_mbps
+        if speed_mbps is not None:
+            settled = SettledTerms(port=self._port, settles_s=own.settles_s)
+            plain = self._plain("speed", speed_mbps)
+            found.append(AT_LEAST_SPEED.demand(settled, quantity=f"{SOURCE}.speed", **plain))
+        return [*found, *self._of_fetches()] if self._serves else found
+
+    def _of_fetches(self) -> Sequence[Requirement]:
+        own, told = self._settings, FetchTerms(limit_s=self._settings.fetch_limit_s)
+        found = []
+        if own.failed_fetches is not None:
+            plain = self._plain("fetched whole", own.failed_fetches)
+            found.append(FETCHED_WHOLE.demand(told, quantity=SOURCE, **plain))
+        if own.at_least_bytes_per_s is not None:
+            plain = self._plain("fetch rate", own.at_least_bytes_per_s)
+            found.append(FETCH_RATE.demand(told, quantity=RATE, **plain))
+        return found
+
+    def expected_s(self) -> float:
+        return 0.0
+
+    async def measure(self, bench: Bench, done: Done, say: Say) -> None:
+        while self._serves:
+            await first_state(bench, SOURCE, {SEEN}, math.inf)
+            from_s = bench.clock.now_s()
+            got = await bench.network().fetch(self._serves, self._settings.fetch_limit_s)
+            now_s, came = bench.clock.now_s(), self._came(got)
+            detail = {
+                "came": came,
+                "size_bytes": got.size_bytes,
+                "from_s": round(from_s, 3),
+                "why": got.why,
+            }
+            say(Mark(now_s, "fetched", self._place.stretch, self.name, detail))
+            if came == "whole":
+                say(Reading(now_s, RATE, got.size_bytes / max(got.took_s, 1e-6)))
+            await trio.sleep(self._settings.fetch_every_s)
+        await trio.sleep_forever()  # the link streams into the journal by itself
+
+    def _came(self, got: Fetched) -> Came:
+        if got.hung:
+            return "hung"
+        if got.why:
+            return "broke off"
+        self._sha256 = self._sha256 or got.sha256
+        return "whole" if got.sha256 == self._sha256 else "wrong"
+
+    def _plain(self, short: str, limit: float) -> Plain:
+        plain = self._place.plain(self.name, short, needs=self.needs, port=self._port)
+        own: Plain = {**plain, "limit": float(limit)}
+        if not self._port:
+            own["shows_repair"] = frozenset()
+        return own
+
+
+THE_CHECK = NetworkCheck
