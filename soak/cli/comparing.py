@@ -41,7 +41,7 @@ def swap(
     unit: Annotated[str, typer.Argument(metavar="UNIT@FIXTURE", help="As for run.")],
     seconds: Annotated[float, typer.Option(help="How long to watch each time.")] = 45.0,
     of: Annotated[
-        str, typer.Option(metavar="WHAT", help="Lost: picture, data, restarts or starts.")
+        str, typer.Option(metavar="WHAT", help="Lost: picture, data, network, restarts or starts.")
     ] = "picture",
     starts: Annotated[int, typer.Option(help="With --of starts: how many each time.")] = 10,
 ) -> None:
@@ -49,7 +49,8 @@ def swap(
 
     Between looks a part is exchanged and put back: for the picture cable, port and capture card;
     for data (a device that goes from the port, seen by the link) cable, port and device; for
-    restarts and failed starts power lead, power supply and card, while the power is off.
+    the network link cable and port; for restarts and failed starts power lead, power supply and
+    card, while the power is off.
     """
     from soak.desk.hands import swap as desk
 

@@ -110,7 +110,7 @@ def test_a_device_that_goes_from_the_port_can_be_swapped_for(tmp_path):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["--of", "sound"], "one of picture, data, restarts, starts"),
+        (["--of", "sound"], "one of picture, data, network, restarts, starts"),
         (["--of", "data"], "no link at a port of the unit is wired"),
         (["--of", "starts", "--starts", "1"], "2 to 50 starts each"),
     ],

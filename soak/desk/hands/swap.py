@@ -1,7 +1,7 @@
 """The swap test: exchange one part of the bench after another, and count what is lost."""
 
 import sys
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
 from itertools import pairwise
@@ -11,15 +11,15 @@ from typing import Any, cast
 import trio
 
 from soak.bench.fixture import Fixture
-from soak.bench.wiring import LinkWired
 from soak.derive.bouts import Seen
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import BenchFault, ExitCode, UsageError
+from soak.instruments import watchers_at
 from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
-from soak.records import State
+from soak.records import Role, State
 from soak.roles import Question
 from soak.run.stand import Stand
 from soak.states import (
@@ -92,15 +92,19 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
     return int(ExitCode.DONE)
 
 
+_SEEN_AT_PORT: Mapping[str, Role] = {"data": "link", "network": "network"}
+"""What sees that something goes from a port, by what is watched."""
+
+
 def _source_for(of: str, fixture: Fixture) -> str:
     """Return the instrument that sees what is watched."""
     if of not in PARTS:
         raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
-    if of == "data":
-        link = fixture.of(LinkWired)
-        if link is not None and link.port:
-            return link.role
-        raise UsageError(f"{fixture.file}: no link at a port of the unit is wired")
+    if of in _SEEN_AT_PORT:
+        role = _SEEN_AT_PORT[of]
+        if role in watchers_at(fixture.as_json()):
+            return role
+        raise UsageError(f"{fixture.file}: no {role} at a port of the unit is wired")
     if fixture.capture is None:
         raise UsageError(f"{fixture.file}: no capture is wired, and it sees the {of}")
     if of == "starts" and fixture.switch is None:

@@ -23,16 +23,15 @@ from soak.judge.explain.clues import Clues, Share, sudden_warming
 from soak.judge.explain.hints import (
     lanes_lost,
     slow_after_short_off,
+    what_they_go_with,
     with_late_reads,
-    with_movement,
     with_other_ports,
-    with_uptime,
 )
+from soak.judge.explain.network import network_socket
 from soak.words import (
     NOTHING_SAID,
     Amount,
     Message,
-    Stated,
     all_of,
     counted,
     joined,
@@ -40,8 +39,6 @@ from soak.words import (
     paragraph,
 )
 
-_HEAT_MATTERS = 0.01
-_HOTTER_BY_K = 1.0
 _AT_SUPPLY: Mapping[str, Callable[[Share], Message]] = {
     "lowest voltage": lambda one: msg(
         "{failed} of {tried} starts at the lowest rated voltage", failed=one.failed, tried=one.tried
@@ -80,7 +77,7 @@ class Cause:
     ----------
     key : str
         Which part of the unit: `power`, `video port`, `usb port`, `supply`, `start`, `cooling`,
-        `link`, `program`, `protected output`.
+        `link`, `network socket`, `program`, `protected output`.
     text : Message
         Where to look first, and why, in plain words.
     explains : int
@@ -144,7 +141,7 @@ def _power(clues: Clues) -> Pointer:
             count=len(both),
         )
         return told, number
-    why = [_anew(restarts), *_when(clues, restarts)]
+    why = [_anew(restarts), *what_they_go_with(clues, restarts)]
     told = msg(
         "Looks like power (inlet, supply, a short brown-out) or its program: {why}.",
         why=joined("; ", why),
@@ -182,7 +179,7 @@ def _video(clues: Clues) -> Pointer:
     )
     told = msg(
         "Looks like the video connector, its joints or the cable, not the supply: {why}.",
-        why=joined("; ", [lost, *_when(clues, alone), colours]),
+        why=joined("; ", [lost, *what_they_go_with(clues, alone), colours]),
     )
     return told, len(alone)
 
@@ -232,7 +229,7 @@ def _usb(clues: Clues) -> Pointer:
     ]
     stayed = msg("{found} while the picture stayed", found=all_of(found))
     hints = [with_other_ports(clues), with_late_reads(clues, events), _medium(what), suspected]
-    why = joined("; ", [stayed, *_when(clues, events, "transfer"), *hints])
+    why = joined("; ", [stayed, *what_they_go_with(clues, events, "transfer"), *hints])
     return _at_usb(why), len(events)
 
 
@@ -359,27 +356,10 @@ _POINTERS: dict[str, Callable[[Clues], Pointer]] = {
     "start": _start,
     "cooling": _cooling,
     "link": _link,
+    "network socket": network_socket,
     "program": _program,
     "protected output": _protected,
 }
-
-
-def _when(clues: Clues, events: Sequence[UnitFault], check: str = "") -> list[Message]:
-    """Say what the events go with: heat, else uptime (which heat follows); movement of a plug."""
-    ranked = clues.heat_at(events, check)
-    moved = with_movement(clues, events)
-    if ranked is None:
-        return [with_uptime(clues, events), moved]
-    if ranked.p_hotter < _HEAT_MATTERS and ranked.at_degc - ranked.cool_degc >= _HOTTER_BY_K:
-        hot = msg(
-            "when hot (median {median}, {cool} of {all} below {quarter})",
-            median=Stated(round(ranked.at_degc), "degC"),
-            cool=ranked.cool,
-            all=len(events),
-            quarter=Stated(round(ranked.cool_degc), "degC"),
-        )
-        return [hot, moved]
-    return [msg("no link with heat shown"), with_uptime(clues, events), moved]
 
 
 def _warmed_anew(clues: Clues) -> float | None:

@@ -15,9 +15,10 @@ from soak.derive.strata import kind_of
 from soak.evidence import Floats
 from soak.judge.explain.clues import TOGETHER_S, Clues
 from soak.rules.transfer_trend import usual_and_late_s
-from soak.words import NOTHING_SAID, Amount, Message, msg
+from soak.words import NOTHING_SAID, Amount, Message, Stated, msg
 
 MATTERS = 0.01
+HOTTER_BY_K = 1.0
 _FEWEST = 3
 _GRID_S = 60.0
 _BEFORE_S = 120.0
@@ -158,3 +159,21 @@ def _spells(clues: Clues, kind: str) -> list[Span]:
     ends = [*(state.t_s for state in states[1:]), clues.course.ends_s]
     spells = [(s.t_s, to) for s, to in zip(states, ends, strict=False) if s.state == kind]
     return [span for span in spells if holds(span[0], clues.course.started)]
+
+
+def what_they_go_with(clues: Clues, events: Sequence[UnitFault], check: str = "") -> list[Message]:
+    """Say what the events go with: heat, else uptime (which heat follows); movement of a plug."""
+    ranked = clues.heat_at(events, check)
+    moved = with_movement(clues, events)
+    if ranked is None:
+        return [with_uptime(clues, events), moved]
+    if ranked.p_hotter < MATTERS and ranked.at_degc - ranked.cool_degc >= HOTTER_BY_K:
+        hot = msg(
+            "when hot (median {median}, {cool} of {all} below {quarter})",
+            median=Stated(round(ranked.at_degc), "degC"),
+            cool=ranked.cool,
+            all=len(events),
+            quarter=Stated(round(ranked.cool_degc), "degC"),
+        )
+        return [hot, moved]
+    return [msg("no link with heat shown"), with_uptime(clues, events), moved]

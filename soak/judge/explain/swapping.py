@@ -16,6 +16,7 @@ CHANNEL = "channel of the switch"
 PARTS = {
     "picture": ("cable", "port of the bench", "capture card"),
     "data": ("cable", "port of the bench", "device at the port"),
+    "network": ("cable", "port of the bench"),
     "restarts": ("power lead", "power supply", "cable of the picture", "capture card", CHANNEL),
     "starts": ("power lead", "power supply", "cable of the picture", "capture card", CHANNEL),
 }
@@ -24,6 +25,7 @@ _SWAPS: Mapping[str, tuple[str, str]] = {
     "video port": ("picture", "dropout"),
     "power": ("restarts", "restart"),
     "usb port": ("data", "link gone"),
+    "network socket": ("network", "network gone"),
     "start": ("starts", "failed start"),
 }
 """By pointer what a swap can watch to tell the unit from the bench, and the event it must be of."""
