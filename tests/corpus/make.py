@@ -26,6 +26,7 @@ PTYS = ("tests/cli/test_ctrl_c.py", "tests/cli/test_prompts.py", "tests/run/test
 BOUTS = ("tests/rules/test_gone.py", "tests/rules/test_hourly.py", "tests/judge/test_bouts.py")
 PEOPLE = ("tests/rules/test_judged_by_hand.py", "tests/rules/test_by_eye_rules.py")
 GARBLED = ("guard_trips_on_garbage", "probe_garbles")
+NETWORK = ("network_drops_when_hot", "network_falls_back")
 DEAD = ("dies_at_a_start", "open_relay")
 FOLDERS = re.compile(r"(?<![\w.])(?:/|tmp/)(?:[\w.-]+/)+")
 BOOT = re.compile(r'("boot_id":")[^"]+')
@@ -100,6 +101,8 @@ FAMILIES: Mapping[str, Callable[[], None]] = {
     "standstills": lambda: from_tests("standstills", "tests/rules/test_transfer_trend.py"),
     "bouts": lambda: from_tests("bouts", *BOUTS),
     "sticks": lambda: from_tests("sticks", "tests/rules/test_wrong_data_told.py"),
+    "network": lambda: from_tests("network", "tests/checks/test_network_check.py"),
+    "network-nights": lambda: put("network-nights", simulated.nights("overnight", [1], NETWORK)),
     "people": lambda: from_tests("people", *PEOPLE),
 }
 
