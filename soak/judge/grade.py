@@ -90,7 +90,7 @@ def judge(
         *(journal_gone(one) for one in missing if one.grade != FAILED),
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
-    because, reason, aside = _grade(findings, dead, failed, points, newest.header.soak_id)
+    because, reason, aside = _grade(findings, dead, failed, points, newest=newest.header.soak_id)
     reason = paragraph(*filter(None, map(never_off, courses)), reason)
     so_far = as_far_as(functions) if because == "all met" else NOTHING_SAID
     return Judgement(

@@ -38,7 +38,8 @@ WIPING = "wiped"
 PHOTOGRAPH = "photograph"
 SOAK = "soak"
 DEMAND_WITHDRAWN = "demand withdrawn"
-WITHDRAWN, CORRECTED = "withdrawn", "corrected"
+WITHDRAWN = "withdrawn"
+CORRECTED = "corrected"
 """Kinds of entries."""
 
 _TABLES: Mapping[str, Table] = {

@@ -103,11 +103,11 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     good = surely_per_h <= allowed_per_h
     if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
         why = joined("; ", [told, _in_doubt(doubtful)])
-        return not_shown(need, why, found, pointers, detail)
+        return not_shown(need, why, found, pointers, detail=detail)
     doubt = sentence(_in_doubt(doubtful)) if doubtful else None
     because = paragraph(sentence(told), doubt, often.told)
     detail.update(often.detail)
-    return settle(need, good, because, found, covered, pointers, detail)
+    return settle(need, good, because, found, covered=covered, pointers=pointers, detail=detail)
 
 
 def _waited_s(course: Course, need: Requirement, t_s: Floats) -> Floats:
@@ -185,10 +185,12 @@ def _no_slow_drift(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
         return not_shown(need, why)
     drift, course = worst
     method = msg("Theil-Sen slope over medians of equal parts, with its confidence interval")
-    found = Value(drift.lost, drift.least, drift.most, allowed - drift.least, method)
+    found = Value(drift.lost, drift.least, drift.most, allowed - drift.least, method=method)
     what = msg("transfer speed")
     pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, what)
-    return settle(need, drift.least <= allowed, _drifted(drift), found, covered, [pointer])
+    return settle(
+        need, drift.least <= allowed, _drifted(drift), found, covered=covered, pointers=[pointer]
+    )
 
 
 class Drift(NamedTuple):
@@ -246,7 +248,7 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
     lost, least, most = (
         -one * span_s / began for one in (found.slope, found.bound_high, found.bound_low)
     )
-    return Drift(began, lost, least, most, float(t_s[0]), float(t_s[-1]))
+    return Drift(began, lost, least, most, from_s=float(t_s[0]), to_s=float(t_s[-1]))
 
 
 def _holds_speed(need: Requirement, terms: PortTerms) -> Message:

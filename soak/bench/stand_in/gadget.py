@@ -18,7 +18,8 @@ from soak.bench.stand_in.gadget_state import UDCS
 
 CONFIGFS = Path("/sys/kernel/config/usb_gadget")
 NAME = "soak-stand-in"
-_VENDOR, _PRODUCT = "0x1d6b", "0x0104"
+_VENDOR = "0x1d6b"
+_PRODUCT = "0x0104"
 """Linux Foundation, composite gadget: the numbers the kernel's own documentation uses."""
 _ENGLISH = "0x409"
 

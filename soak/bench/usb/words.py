@@ -18,7 +18,10 @@ from typing import Literal
 CLASS_HUB = 0x09
 """bDeviceClass of a hub."""
 
-GET_STATUS, CLEAR_FEATURE, SET_FEATURE, GET_DESCRIPTOR = 0, 1, 3, 6
+GET_STATUS = 0
+CLEAR_FEATURE = 1
+SET_FEATURE = 3
+GET_DESCRIPTOR = 6
 """bRequest, USB 2.0 table 9-4; the hub class uses the same numbers (table 11-16)."""
 
 HUB_DESCRIPTOR_FROM = 0xA0
@@ -30,7 +33,9 @@ DEVICE_DESCRIPTOR_FROM = 0x80
 PORT_POWER = 8
 """Feature selector of a port's power, USB 2.0 table 11-17."""
 
-DT_DEVICE, DT_HUB, DT_SUPER_HUB = 0x01, 0x29, 0x2A
+DT_DEVICE = 0x01
+DT_HUB = 0x29
+DT_SUPER_HUB = 0x2A
 """Descriptor types."""
 
 SUPER_MBPS = 5000.0

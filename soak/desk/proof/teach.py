@@ -15,8 +15,10 @@ from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
 from soak.settings import checked, read_toml
 
-SETTLES, COMPARED = 30, 12
-"""So many pictures go by before the card has settled; so many must then be alike. Own choice."""
+SETTLES = 30
+"""So many pictures go by before the card has settled. Own choice."""
+COMPARED = 12
+"""So many pictures after that must be alike. Own choice."""
 
 
 @dataclass(frozen=True, slots=True)

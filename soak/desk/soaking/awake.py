@@ -27,7 +27,8 @@ _KEEPERS = {
 its input is closed, so a killed soak holds nothing."""
 
 
-_CONTINUOUS, _SYSTEM_REQUIRED = 0x80000000, 0x00000001
+_CONTINUOUS = 0x80000000
+_SYSTEM_REQUIRED = 0x00000001
 """ES_CONTINUOUS and ES_SYSTEM_REQUIRED of SetThreadExecutionState (Windows API): they hold for as
 long as the thread that set them lives, so a killed soak holds nothing."""
 
