@@ -2,6 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soak.marks import as_json
 from soak.measure.stick.capacity import LEAST_SHARE, Filling
 from soak.measure.stick.pattern import Pattern
 
@@ -32,7 +33,7 @@ def read_back(claims, holds, beyond):
 def test_a_stick_whose_addresses_wrap_is_measured_by_where_its_data_belongs(holds, more):
     """Whatever it claims above twice its size, the size it holds comes out exactly."""
     filling, damaged = read_back(holds * 2 + more, holds, "wraps")
-    assert filling.as_json() == {
+    assert as_json(filling.fact()) == {
         "claims_bytes": (holds * 2 + more) * CHUNK,
         "tried_bytes": (holds * 2 + more) * CHUNK,
         "holds_bytes": holds * CHUNK,
@@ -46,7 +47,7 @@ def test_a_stick_that_loses_what_it_has_no_room_for_is_measured_by_what_came_bac
     """Zeros beyond the end: what it holds is what came back right, and nothing wraps."""
     filling, damaged = read_back(holds + more, holds, "zeros")
     assert filling.holds_bytes == holds * CHUNK
-    assert "wraps_bytes" not in filling.as_json()
+    assert "wraps_bytes" not in as_json(filling.fact())
     assert (filling.honest, damaged) == (False, 0)
 
 
@@ -81,14 +82,14 @@ def test_one_sector_in_many_is_damage_and_not_a_false_size(kind):
     assert filling.honest
     assert (filling.holds_bytes, damaged) == (200 * CHUNK, 0)
     assert filling.unexplained_bytes == 512
-    assert "wraps_bytes" not in filling.as_json()
+    assert "wraps_bytes" not in as_json(filling.fact())
 
 
 def test_the_beginning_moved_tells_the_size_before_all_is_written():
     """Seen while filling, the place of what replaced the beginning is the size."""
     filling = Filling(64 * CHUNK)
     filling.moved(8 * CHUNK)
-    assert filling.as_json() == {
+    assert as_json(filling.fact()) == {
         "claims_bytes": 64 * CHUNK,
         "tried_bytes": 0,
         "holds_bytes": 8 * CHUNK,

@@ -14,6 +14,7 @@ from soak.derive.faults import wrong_data
 from soak.derive.wrong_data import WrongTransfer, transfer_words
 from soak.judge.explain.causes import probable_causes
 from soak.judge.grade import judge
+from soak.marks import WrongChunk
 
 STICK = {"needs": frozenset({"stick"}), "check": "transfer"}
 RIGHT = demand("no wrong data", "transfer.stick.damaged", unit="B", **STICK)
@@ -255,7 +256,7 @@ def test_a_transfer_is_told_by_kind_place_and_reason():
         "errno": errno.EIO,
         "disk_address_bytes": LABEL + 512,
     }
-    assert transfer_words(WrongTransfer(HOT_S, 0.0, (detail,))) == (
+    assert transfer_words(WrongTransfer(HOT_S, 0.0, (WrongChunk(**detail),))) == (
         "1 place could not be read; the first at disk address 1049088, sector 2049; the system "
         "said input or output error (errno 5)"
     )
