@@ -32,7 +32,7 @@ def sold(tmp_path_factory) -> Path:
 
 
 def soak_folder(bench: Path) -> Path:
-    return next((bench / "reports").iterdir())
+    return next((bench / "reports").glob("K*-*"))
 
 
 @pytest.mark.parametrize("name", FILES)
