@@ -111,7 +111,7 @@ def working_spans(course: Course, working: str, stretch: str = "") -> list[Span]
 
 def _told(course: Course, working: str, stretch: str = "") -> list[Span]:
     return [
-        (float(fact_as(mark, WorkingState).from_s), mark.t_s)
+        (fact_as(mark, WorkingState).from_s, mark.t_s)
         for mark in course.marks(WorkingState.mark)
         if fact_as(mark, WorkingState).working_state == working and stretch in ("", mark.stretch)
     ]

@@ -154,7 +154,7 @@ def _gap(
         gap_s = boot_s - (last.boot_s + ran_s)
         return (gap_s, "boot clock") if gap_s >= 0 else (None, "unknown")
     stepped_s = sum(
-        float(fact_as(mark, ClockStepped).by_s)
+        fact_as(mark, ClockStepped).by_s
         for mark in evidence.marks(ClockStepped.mark)
         if mark.t_s >= last.begins_at_s
     )

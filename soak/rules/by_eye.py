@@ -104,7 +104,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
         judged_by=by_eye(seen),
     )
     pointers = [
-        Pointer(course.header.soak_id, mark.t_s, mark.t_s, just(str(fact_as(mark, Answered).id)))
+        Pointer(course.header.soak_id, mark.t_s, mark.t_s, just(fact_as(mark, Answered).id))
         for course, mark in bad
     ]
     detail = {"looks": len(seen), "failed": failed, "missed": missed}
@@ -122,7 +122,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
 def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _Looks:
     asked: dict[str, list[Mark]] = {}
     for mark in course.marks(Answered.mark):
-        name = str(fact_as(mark, Answered).id)
+        name = fact_as(mark, Answered).id
         if name.startswith(f"{need.quantity} "):
             asked.setdefault(name, []).append(mark)
     counting = [[one for one in marks if _counts(kind, course, one)] for marks in asked.values()]

@@ -50,7 +50,7 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
     if changed and best.verdict != Verdict.MET:
         why = msg(
             "the stick itself no longer holds {file} as it was packed; take another stick",
-            file=str(fact_as(changed[0][1], CarriedFile).name),
+            file=fact_as(changed[0][1], CarriedFile).name,
         )
         return not_shown(need, why)
     return best
@@ -176,7 +176,7 @@ def _pointers(told: Sequence[Told]) -> list[Pointer]:
             course.header.soak_id,
             mark.t_s,
             mark.t_s,
-            msg("file {file}", file=str(fact_as(mark, CarriedFile).name)),
+            msg("file {file}", file=fact_as(mark, CarriedFile).name),
         )
         for course, mark in told
     ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from soak.derive.course import Course
 from soak.derive.coverage import coverage
 from soak.derive.spans import holds, touching
-from soak.marks import SoftStop, fact_as
+from soak.marks import SoftStop, facts
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown
@@ -45,12 +45,12 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
     for course in soaks:
         windows = course.windows(need.stretch)
         blind = course.blind("button")
-        for mark in course.marks(SoftStop.mark):
+        for mark, stop in facts(course, SoftStop):
             if not holds(mark.t_s, windows) or holds(mark.t_s, blind):
                 continue
-            ended = fact_as(mark, SoftStop).ended
-            limit_s = float(fact_as(mark, SoftStop).limit_s)
-            pressed_s = mark.t_s - float(fact_as(mark, SoftStop).after_s)
+            ended = stop.ended
+            limit_s = stop.limit_s
+            pressed_s = mark.t_s - stop.after_s
             if ended is False and touching(pressed_s, mark.t_s, blind) is not None:
                 ended = None  # the presser was lost meanwhile: nobody knows how often it pressed
             well += ended is True

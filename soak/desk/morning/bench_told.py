@@ -20,9 +20,7 @@ def bench_lines(course: Course) -> list[str]:
         f"{clock(one.from_s)}  hole of {one.lasts}, {one.covers}: {one.why}"
         for one in _holes(course)
     ]
-    lines += [
-        _stepped(mark.t_s, float(fact_as(mark, ClockStepped).by_s)) for mark in _steps(course)
-    ]
+    lines += [_stepped(mark.t_s, fact_as(mark, ClockStepped).by_s) for mark in _steps(course)]
     for source, told in _counts(course).items():
         number = _total(told)
         last = told[-1].detail["last"]

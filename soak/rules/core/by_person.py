@@ -20,5 +20,5 @@ def by_eye(answers: Sequence[Mark]) -> Message:
 
 
 def _initials(answers: Sequence[Mark]) -> list[str]:
-    told = (str(fact_as(mark, Answered).initials or "") for mark in answers)
+    told = (fact_as(mark, Answered).initials for mark in answers)
     return [one for one in dict.fromkeys(told) if one]
