@@ -14,6 +14,7 @@ import json
 import os
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 from types import TracebackType
@@ -24,6 +25,7 @@ from fuse_tree import Node, Refused, Tree
 FROM_BYTES = 65536
 """A sector that comes from elsewhere comes from so much further on."""
 
+BEAT_S = 0.05
 DATA_IS_LONGER_BYTES = 4096
 """Files up to this size (the stick's id) are left alone by all but `gone` and `stall_s`."""
 
@@ -156,6 +158,10 @@ class FuseStick:
         """Return how many bytes of its data were read."""
         return int(self._tell("read"))
 
+    def late_s(self) -> float:
+        """Return how late the serving process was at worst, of its own."""
+        return float(self._tell("late"))
+
     def close(self) -> None:
         """Unmount and end the server, even one that stalls."""
         unmount(self.folder)
@@ -187,17 +193,32 @@ class FuseStick:
         return self._server.stdout.readline().strip()
 
 
+class Beat:
+    """Wakes all the time, and remembers how late it woke at worst."""
+
+    def __init__(self) -> None:
+        self.late_s = 0.0
+        threading.Thread(target=self._beat, daemon=True).start()
+
+    def _beat(self) -> None:
+        while True:
+            slept_s = time.monotonic()
+            time.sleep(BEAT_S)
+            self.late_s = max(self.late_s, time.monotonic() - slept_s - BEAT_S)
+
+
 def _main(folder: Path) -> None:
     tree = FaultyTree()
+    beat = Beat()
     handle = mount(folder)
     _say("mounted")
 
     def command(line: str) -> bool:
         if line == "keep":
             tree.keep()
-        elif line != "read":
+        elif line not in ("read", "late"):
             tree.be = json.loads(line)
-        _say(str(tree.read_bytes))
+        _say(str(beat.late_s if line == "late" else tree.read_bytes))
         return True
 
     try:
