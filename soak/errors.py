@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Self
 
+from soak.words import Message, joined, just, msg
+
 
 class ExitCode(IntEnum):
     """What the shell gets back from `soak`."""
@@ -31,6 +33,17 @@ class SoakError(Exception):
     """Base of every error that `soak` raises on purpose; its text is shown to the operator."""
 
     exit_code: ExitCode = ExitCode.USAGE
+
+    @property
+    def told(self) -> Message:
+        """What it tells, which can be said in every language if it was given as a message."""
+        return told_of(self)
+
+
+def told_of(fault: BaseException) -> Message:
+    """Return what an error tells; one that was given no message, a plain text."""
+    first = fault.args[0] if len(fault.args) == 1 else None
+    return first if isinstance(first, Message) else just(str(fault))
 
 
 class UsageError(SoakError):
@@ -61,11 +74,12 @@ class Mistake:
     what: str
     nearest: str = ""
 
-    def within(self, file: str) -> str:
+    def within(self, file: str) -> Message:
         """Return it as one line."""
-        place = f"{file}: {self.key}" if self.key else file
-        hint = f" (did you mean {self.nearest}?)" if self.nearest else ""
-        return f"{place}: {self.what}{hint}"
+        told = joined(": ", [file, self.key, self.what])
+        if not self.nearest:
+            return told
+        return msg("{mistake} (did you mean {nearest}?)", mistake=told, nearest=self.nearest)
 
 
 class FileError(SoakError):
@@ -105,8 +119,8 @@ class FileError(SoakError):
         self.what = first.what
         self.nearest = first.nearest
         lines = [one.within(file) for one in mistakes]
-        head = [f"{file}: {len(lines)} mistakes"] if len(lines) > 1 else []
-        self.args = ("\n".join([*head, *lines]),)
+        many = msg("{file}: {count} mistakes", file=file, count=len(lines))
+        self.args = (joined("\n", [many, *lines] if len(lines) > 1 else lines),)
 
 
 class ScriptError(FileError):
@@ -133,7 +147,7 @@ class BenchFault(SoakError):
     def __init__(self, instrument: str, what: str) -> None:
         self.instrument = instrument
         self.what = what
-        super().__init__(f"{instrument}: {what}")
+        super().__init__(joined(": ", [instrument, what]))
 
 
 class JournalError(SoakError):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Json, KeptFile, Mark, Observed, Reading, State
+from soak.words import Message
 
 T = TypeVar("T")
 
@@ -303,6 +304,8 @@ class Question:
 
     Attributes
     ----------
+    text : Message
+        What a card of a script asks is as it was typed, where it is not one of the program's own.
     expects : str
         `"done"` (or `"no"`: it was not done), `"yes/no"` (the answer is `"yes"` or `"no"`) or
         `"number"`.
@@ -321,7 +324,7 @@ class Question:
     """
 
     id: str
-    text: str
+    text: Message
     expects: Literal["done", "yes/no", "number"]
     unit: str = ""
     wait_s: float = 600.0

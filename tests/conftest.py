@@ -18,6 +18,9 @@ sys.path[:0] = [str(Path(__file__).parent / "support"), str(Path(__file__).paren
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of a thousand processes compiles anew
 sys.dont_write_bytecode = False
+for name in ("LANGUAGE", "LC_ALL"):  # tests compare English, whatever their author's shell speaks
+    os.environ.pop(name, None)
+os.environ["LC_MESSAGES"] = "C"
 
 # Started with `nohup`, or in the background of a script, signals are handed down ignored: a program
 # that heeds that would not end where a test says that it must.

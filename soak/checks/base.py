@@ -19,6 +19,7 @@ from soak.roles import Movement, Network, Question, Stick
 from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
 from soak.terms import terms_from
+from soak.words import Message
 
 Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
@@ -346,7 +347,7 @@ def needed(check: Check) -> frozenset[Role]:
     return check.needs - (taken or frozenset())
 
 
-def look(question_id: str, text: str, wait_s: float) -> Question:
+def look(question_id: str, text: Message, wait_s: float) -> Question:
     """Return the question whether the operator sees what is wanted; the answer is evidence."""
     return Question(question_id, text, "yes/no", wait_s=wait_s, wanted="yes", initials=True)
 

@@ -14,6 +14,7 @@ from soak.roles import Question
 from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
+from soak.words import just
 
 
 class FunctionCard(Settings):
@@ -100,7 +101,7 @@ class ByHand:
         for name, card in list(self._cards.items())[done.count :]:
             question = Question(
                 self._id(name),
-                card.question,
+                just(card.question),
                 "yes/no",
                 wait_s=self._wait_s,
                 wanted=card.wanted,

@@ -24,6 +24,7 @@ from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
 from soak.states import EPISODE_GAP_S, FROZEN, lost, start_limit
 from soak.terms import LossTerms, params_of
+from soak.words import msg
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
@@ -149,7 +150,7 @@ class PictureCheck:
         for number in count(1):
             every_s = self._settings.look_every_s
             await trio.sleep(max(0.0, begun_s + (number - 1) * every_s - bench.clock.now_s()))
-            text = "Look at the unit now: is the picture there, as it should be?"
+            text = msg("Look at the unit now: is the picture there, as it should be?")
             await bench.ask(look(f"{self._looks} {number}", text, every_s))
 
     def unit_terms(self) -> Json:

@@ -1,10 +1,10 @@
 """Verbs about the picture: look through a recording, teach a card's no-signal picture."""
 
-import sys
 from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo, progress
 from soak.errors import Stopped
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
@@ -37,22 +37,16 @@ def picture(
     """
     from soak.desk.proof import recordings as desk
 
-    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, _progress)
+    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, progress)
     found = []
     for file in files:
         one = desk.look_at(file, asked)
-        _progress("")
+        progress("")
         for complaint in one.complaints:
-            typer.echo(complaint, err=True)
+            echo(complaint, err=True)
         found.append(one)
     form = desk.as_csv if csv else desk.as_json if json else desk.as_text
-    typer.echo(form(found))
-
-
-def _progress(text: str) -> None:
-    """Show on a terminal how far it is; an empty text clears the line."""
-    if sys.stderr.isatty():
-        sys.stderr.write(f"\r\033[K{text}")
+    echo(form(found))
 
 
 def teach(
@@ -69,4 +63,4 @@ def teach(
         except typer.Abort:  # Ctrl-C, or the end of what is typed
             raise Stopped("stopped: nobody answered, and nothing was kept") from None
 
-    typer.echo(desk.teach(context.obj, fixture, ask, shows))
+    echo(desk.teach(context.obj, fixture, ask, shows))

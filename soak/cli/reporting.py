@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
@@ -42,12 +44,12 @@ def report(
     from soak.report.output.paper import PAPERS
 
     if details:
-        typer.echo(desk.details_to_fill_in(context.obj, soak))
+        echo(desk.details_to_fill_in(context.obj, soak))
         return
     if paper not in PAPERS:
         raise UsageError(f"--paper {paper}: there is {' and '.join(PAPERS)}")
     how = Outputs(language=language, paper=PAPERS[paper], qr=qr, record=record, anyway=anyway)
-    typer.echo(desk.report_soak(context.obj, soak, claim, how, to))
+    echo(desk.report_soak(context.obj, soak, claim, how, to))
 
 
 def label(
@@ -60,4 +62,4 @@ def label(
     """Make a unit's label: bench code and QR, as picture and PDF."""
     from soak.desk.paper import labels as desk
 
-    typer.echo(desk.make_label(context.obj, unit, size))
+    echo(desk.make_label(context.obj, unit, size))

@@ -6,13 +6,19 @@ other versions stay readable; one that is lacking has the default of its field.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from functools import cache
 from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform, get_args
 
 from soak.records import Json, Mark
+from soak.words import Message
+from soak.words_json import as_plain, of_plain
 
 _OMITTED = "omitted"
+_SAID = "said"
+"""Under this key stands again what a mark tells people, so that it can be said in every language;
+who does not know the key reads the English."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +120,8 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     """
     keys, numbers = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
     given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
+    if _SAID in mark.detail:
+        given |= _said_again(mark.detail[_SAID], given)
     for name in numbers & given.keys():
         if isinstance(given[name], int) and not isinstance(given[name], bool):
             given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
@@ -127,11 +135,24 @@ def as_json(fact: Fact) -> Json:
     """Return what a mark says as plain JSON, as the journal has it."""
     if isinstance(fact, Foreign):
         return fact.data
-    return {
+    made = {
         one.name.rstrip("_"): value
         for one in fields(fact)
         if (value := getattr(fact, one.name)) != one.default or not one.metadata.get(_OMITTED)
     }
+    said = {key: as_plain(value) for key, value in made.items() if isinstance(value, Message)}
+    return {**made, _SAID: said} if said else made
+
+
+def _said_again(said: Any, given: Mapping[str, Any]) -> dict[str, Message]:
+    """Return the messages of a mark; one that cannot be read, or says another thing, is no loss."""
+    found: dict[str, Message] = {}
+    for key, data in said.items() if isinstance(said, Mapping) else ():
+        with suppress(ValueError):
+            told = of_plain(data)
+            if isinstance(told, Message) and told == given.get(key):
+                found[key] = told
+    return found
 
 
 @cache

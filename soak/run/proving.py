@@ -19,6 +19,7 @@ from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
 from soak.run.stand import NotSwitched, Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, GONE_WITHIN_S, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
+from soak.words import Message, msg
 
 _SHORT_OFF_S = 0.1
 """So short is the off by which a switch is proved, s. Our own choice: it hurts no unit and any
@@ -120,7 +121,8 @@ async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s
     seen += "; but a hub hangs up in any case: wire a voltage probe to the port"
     if not stand.by_hand:
         return Step(what, seen, "not proved", witness.source)
-    ask = Question("prove/dark", "Is this unit off now (no lamp, no fan)?", "yes/no", wait_s=120.0)
+    lit = msg("Is this unit off now (no lamp, no fan)?")
+    ask = Question("prove/dark", lit, "yes/no", wait_s=120.0)
     dark = await stand.ask(ask)
     if dark == "yes":
         return Step(what, "off the bus, and you saw it dark", "proved", witness.source)
@@ -200,7 +202,7 @@ async def _has_power(stand: Stand) -> bool:
         if not stand.power.is_on:
             await stand.on("prove: on")
         return True
-    text = "Is this unit on? Switch it on if it is not, then confirm."
+    text = msg("Is this unit on? Switch it on if it is not, then confirm.")
     question = Question("prove/on", text, "done", wait_s=_ON_WITHIN_S)
     return question.agreed(await stand.ask(question))
 
@@ -256,14 +258,16 @@ async def _short_off(stand: Stand) -> list[Step]:
 
 async def _picture_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the video plug; it must be seen."""
-    ask = "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
+    ask = msg(
+        "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
+    )
     return [await _by_hand(stand, "capture", "video plug pulled", ask=ask, bad=UNPLUGGED)]
 
 
 async def _stick_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the stick; reading it must fail at once."""
     what = "stick pulled"
-    challenge = "When you are ready, pull THIS stick and put it back."
+    challenge = msg("When you are ready, pull THIS stick and put it back.")
     stick = stand.instruments.stick
     if stick is None or not stand.by_hand:
         return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
@@ -285,7 +289,9 @@ async def _stick_plug(stand: Stand) -> list[Step]:
     return [Step(what, "it went on reading: another stick?", "not proved", "stick", challenge=True)]
 
 
-async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collection[str]) -> Step:
+async def _by_hand(
+    stand: Stand, source: str, what: str, ask: Message, bad: Collection[str]
+) -> Step:
     if not stand.by_hand or stand.instruments.capture is None:
         return Step(what, "nobody to do it", "not done", source, challenge=True)
     if await stand.started() is None:

@@ -27,17 +27,21 @@ from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
+from soak.words import msg
 
 _SWITCH_ON = Question(
-    SWITCH_ON, "Switch the unit on now; it must stay on. Is it on?", "done", wait_s=300.0
+    SWITCH_ON, msg("Switch the unit on now; it must stay on. Is it on?"), "done", wait_s=300.0
 )
 _IS_IT_ON = Question(
     SWITCH_ON,
-    "The soak was cut off meanwhile. Is the unit on? If it is not, switch it on; it must stay on.",
+    msg(
+        "The soak was cut off meanwhile. Is the unit on? If it is not, switch it on; it must stay "
+        "on."
+    ),
     "done",
     wait_s=300.0,
 )
-_NOBODY = (
+_NOBODY = msg(
     "nobody confirmed that the unit was switched on; run it again and answer at the terminal, or "
     "with `soak answer`"
 )

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.stick import mounts
+from soak.words import Message, counted, msg
 
 SWAPS = Path("/proc/swaps")
 _SECTOR_BYTES = 512
@@ -126,16 +127,16 @@ def _in_use(disk: Disk) -> str:
     return ""
 
 
-def what_lies_on(beginning: bytes, disk: Disk) -> str:
+def what_lies_on(beginning: bytes, disk: Disk) -> Message:
     """Say in a few words what a disk holds, from its first bytes (at least 2048) and parts."""
     parts = len(list(disk.folder.glob("*/partition")))
     if parts:
-        return f"a table of {parts} partition{'s' if parts > 1 else ''}"
+        return counted(parts, "a table of 1 partition", "a table of {count} partitions")
     if beginning[1080:1082] == b"\x53\xef":
-        return "an ext file system"
+        return msg("an ext file system")
     if beginning[510:512] == b"\x55\xaa":
-        return "a boot sector (a FAT file system, or a partition table)"
-    return "data of some kind" if any(beginning) else "nothing at its beginning"
+        return msg("a boot sector (a FAT file system, or a partition table)")
+    return msg("data of some kind") if any(beginning) else msg("nothing at its beginning")
 
 
 def is_block(descriptor: int) -> bool:

@@ -2,7 +2,6 @@
 
 import contextlib
 import os
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -39,6 +38,7 @@ from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, s
 from soak.measure.stick.carried_file import FileLook
 from soak.quantities import parse_bytes, show_bytes
 from soak.settings import nearest_name
+from soak.words import Tell
 
 PIECE_BYTES = 1 << 22
 
@@ -112,7 +112,7 @@ class Given:
 
     ending: str = "BIN"
     own_disk: bool = False
-    progress: Callable[[str], None] = lambda _: None
+    progress: Tell = lambda _: None
 
 
 def usb_port(sheet: ModelSheet, port: str) -> str:
@@ -168,7 +168,7 @@ def _free_of_packs(folder: Path) -> None:
     )
 
 
-def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
+def _write(packing: Packing, progress: Tell) -> Manifest:
     """Write everything into a folder that gets its name only when all of it is there."""
     new = packing.folder / UNFINISHED
     one = packing.manifest.pack

@@ -3,7 +3,7 @@
 import contextlib
 import os
 import stat
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from io import FileIO
 from pathlib import Path
@@ -21,6 +21,7 @@ from soak.measure.stick.carried import (
     tiny_of,
 )
 from soak.measure.stick.carried_file import FileFound, FileLook
+from soak.words import Tell
 
 _SAMPLE_BYTES = 1 << 16
 _PIECE_BYTES = 1 << 22
@@ -206,7 +207,7 @@ def find_all(
     manifest: Manifest | None,
     *,
     through_folder: bool,
-    told: Callable[[str], None] = lambda _: None,
+    told: Tell = lambda _: None,
 ) -> Sequence[Came]:
     """Look through every file of a pack.
 

@@ -1,7 +1,7 @@
 """Look through what came back of a pack, put it on record, judge it: `soak carry unpack`."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -27,7 +27,7 @@ from soak.marks import as_json
 from soak.measure.stick.carried import Pack
 from soak.quantities import show_bytes
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import sentence
+from soak.words import Tell, sentence
 
 _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.MET: ExitCode.DONE,
@@ -55,7 +55,7 @@ class Given:
     port: str = ""
     through_folder: bool = False
     as_json: bool = False
-    progress: Callable[[str], None] = lambda _: None
+    progress: Tell = lambda _: None
 
 
 def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str, int]:

@@ -1,6 +1,6 @@
 """Intake: look for the fault before the repair, and say how often it came."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
 from soak.run.script import script_from
-from soak.words import Amount, counted, msg
+from soak.words import Amount, Tell, counted, msg
 
 _FILE = "soak intake"
 _STARTS = 10
@@ -56,9 +56,7 @@ class Intake:
     hours: float = 1.0
 
 
-def intake(
-    bench_path: Path, unit: str, what: Intake, said: Callable[[str], None], seed: int | None = None
-) -> int:
+def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | None = None) -> int:
     """Look for the fault; return 0 once it was looked for, else the exit code of the soak.
 
     Raises

@@ -2,7 +2,6 @@
 
 import platform
 import signal
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from soak.bench.stand_in.gadget_state import PROC, UDCS, Port
 from soak.bench.stand_in.server import StandIn, serve_stand_in
 from soak.bench.stand_in.words import Unfit, fit_to_bind, new_key, read_key
 from soak.errors import BenchFault, UsageError
+from soak.words import Tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ def make_key(file: Path) -> str:
     return f"{file}: made; copy it to the bench too, and name it there as key_file"
 
 
-def stand_in(wanted: Wanted, say: Callable[[str], None], gadget: Gadget | None = None) -> None:
+def stand_in(wanted: Wanted, say: Tell, gadget: Gadget | None = None) -> None:
     """Play the stick until Ctrl-C.
 
     Raises
@@ -84,9 +84,7 @@ def stand_in(wanted: Wanted, say: Callable[[str], None], gadget: Gadget | None =
         say("the stick is unplugged")
 
 
-async def _serve(
-    wanted: Wanted, key: bytes, udc: str, kernel: Kernel, say: Callable[[str], None]
-) -> None:
+async def _serve(wanted: Wanted, key: bytes, udc: str, kernel: Kernel, say: Tell) -> None:
     port = Port(udc, kernel.udcs, kernel.proc)
     identity = {
         "program": __version__,

@@ -1,7 +1,6 @@
 """The swap test: exchange one part of the bench after another, and count what is lost."""
 
-import sys
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,7 +17,8 @@ from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import BenchFault, ExitCode, UsageError
 from soak.instruments import watchers_at
-from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
+from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, part_words, too_few
+from soak.live.lines import say_line
 from soak.records import Role, State
 from soak.roles import Question
 from soak.run.stand import Stand
@@ -31,6 +31,7 @@ from soak.states import (
     usual_start_s,
     works,
 )
+from soak.words import Tell, msg, paragraph
 
 _OFF_S = 10.0
 """How long the power is off before a start of the test, s; as the shipped scripts have it."""
@@ -85,11 +86,11 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
     looks: list[Swapped] = []
 
     async def steps(stand: Stand) -> None:
-        looks.extend(await swaps(stand, watch, _say))
+        looks.extend(await swaps(stand, watch, say_line))
 
-    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak swap"), steps)
+    stand_up(Standing(fixture, sheet, bench.reports, say=say_line, verb="soak swap"), steps)
     parts = [part for part in PARTS[of] if part != CHANNEL or fixture.switch is not None]
-    _say(decide(looks, parts))
+    say_line(decide(looks, parts))
     return int(ExitCode.DONE)
 
 
@@ -113,7 +114,7 @@ def _source_for(of: str, fixture: Fixture) -> str:
     return "capture"
 
 
-async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Sequence[Swapped]:
+async def swaps(stand: Stand, watch: Watch, say: Tell) -> Sequence[Swapped]:
     """Look at everything as it is, then with one part after another exchanged.
 
     Without a loss in the first look nothing is exchanged: it could decide nothing.
@@ -144,12 +145,13 @@ async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Seque
 
 async def _exchanged(stand: Stand, watch: Watch, part: str, *, is_first: bool) -> bool:
     """Have a part exchanged, without power where it carries that; tell whether it was."""
-    before = "" if is_first else "Put the part before back. "
+    back = None if is_first else msg("Put the part before back.")
+    off = None
     if watch.without_power:
         await _switch(stand, watch, on=False)
-        off = "The power is off. " if stand.power.wired else "Take its power away. "
-        before = f"{off}{before}"
-    text = f"{before}Exchange the {part}. Done? (no: there is none)"
+        off = msg("The power is off.") if stand.power.wired else msg("Take its power away.")
+    exchange = msg("Exchange the {part}. Done? (no: there is none)", part=part_words(part))
+    text = paragraph(off, back, exchange)
     question = Question(f"swap/{part}", text, "yes/no", wait_s=300.0)
     done = question.agreed(await stand.ask(question))
     if watch.without_power and done:
@@ -221,7 +223,3 @@ def _lost(seen: Sequence[State], stand: Stand, watch: Watch) -> list[float]:
             found += [went_s] if long else []
             went_s = None
     return found
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")

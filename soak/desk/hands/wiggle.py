@@ -1,6 +1,6 @@
 """Wiggle the plug of a port of a unit: a short soak of the job, with hands."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.run.script import script_from
 from soak.settings import nearest_name
+from soak.words import Tell
 
 _FILE = "soak wiggle"
 HOT_AFTER_S = 3600.0
@@ -60,7 +61,7 @@ def wiggle(
     bench_path: Path,
     unit: str,
     what: Wiggling,
-    said: Callable[[str], None],
+    said: Tell,
     seed: int | None = None,
 ) -> int:
     """Wiggle one plug; return the exit code of the grade.
@@ -83,7 +84,7 @@ def wiggle(
     return code
 
 
-def moved_by_servo(what: Wiggling, fixture: Fixture, said: Callable[[str], None]) -> bool:
+def moved_by_servo(what: Wiggling, fixture: Fixture, said: Tell) -> bool:
     """Return whether a servo moves the plug, and say which movements it cannot make.
 
     Raises

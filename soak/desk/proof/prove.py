@@ -1,6 +1,5 @@
 """Prove a fixture: what the bench saw, and how small a break it can see, kept for reports."""
 
-import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +12,7 @@ from soak.desk.soaking.restraints import cautions
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
+from soak.live.lines import say_line
 from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
@@ -46,15 +46,15 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
     fixture = read_any_fixture(fixture_file(bench, Path(fixture_name)), sheet)
     simulated = bool(fixture.simulated)
     for line in [] if simulated else cautions([sheet]):
-        _say(line)
+        say_line(line)
     for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
-        _say(f"MIND: {worn}")
+        say_line(f"MIND: {worn}")
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     tag = known.tag if known else ""
     steps = prove_fixture(bench, Path(fixture.file), model, tell=_tell, on=today, tag=tag)
-    _say("kept for the reports of soaks on this fixture")
+    say_line("kept for the reports of soaks on this fixture")
     if not tag:
-        _say("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
+        say_line("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
     failed = any(step.result == "not proved" for step in steps)
     return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
 
@@ -83,7 +83,7 @@ def prove_fixture(
         opened.update(stand.fixture)
         steps.extend(await prove_all(stand, tell))
 
-    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak prove"), body)
+    stand_up(Standing(fixture, sheet, bench.reports, say=say_line, verb="soak prove"), body)
     seen = [
         Challenge(step.source, step.what, step.smallest_s)
         for step in steps
@@ -107,8 +107,4 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
 
 
 def _tell(step: Step) -> None:
-    _say(f"{_SIGNS[step.result]} {step.source:<16} {step.what}: {step.seen}")
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")
+    say_line(f"{_SIGNS[step.result]} {step.source:<16} {step.what}: {step.seen}")

@@ -19,11 +19,12 @@ from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.quantities import show_duration
 from soak.roles import Picture
+from soak.words import Tell
 
 TOLD_EVERY_S = 2.0
 
 
-def while_told(pictures: Iterable[Picture], tell: Callable[[str], None]) -> Iterator[Picture]:
+def while_told(pictures: Iterable[Picture], tell: Tell) -> Iterator[Picture]:
     """Yield pictures, and tell every two seconds how far that has come."""
     told_s = time.monotonic()
     for number, picture in enumerate(pictures, start=1):
@@ -98,7 +99,7 @@ class Asked:
     protected: Sequence[str] = ()
     moving: bool | None = None
     fine_every: int = 4
-    tell: Callable[[str], None] = lambda _: None
+    tell: Tell = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)

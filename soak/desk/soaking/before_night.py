@@ -26,6 +26,7 @@ from soak.quantities import show_bytes
 from soak.records import Header, Session
 from soak.room import free_bytes
 from soak.rules.core.verdict import Exercised, Judgement, Verdict
+from soak.words import Tell, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def said_and_agreed(
     bench: BenchFolder,
     ledger: Ledger,
     prepared: Sequence[Prepared],
-    say: Callable[[str], None],
+    say: Tell,
     *,
     as_it_is: bool,
 ) -> bool:
@@ -101,7 +102,7 @@ def said_and_agreed(
             asks |= point.asks and one.script.head.listing
     if not asks or as_it_is or not sys.stdin.isatty():
         return True
-    return yes_or_no("Go on as it is?")
+    return yes_or_no(msg("Go on as it is?"))
 
 
 def standing(ahead: Ahead) -> list[Standing]:

@@ -26,7 +26,7 @@ from soak.run.in_hand import Wiring
 from soak.run.plan import Plan
 from soak.run.so_far import SoFar
 from soak.run.soak import Ended, Soak
-from soak.words import msg
+from soak.words import Tell, msg
 
 Watch = Callable[[Observed], None]
 Watches = Callable[[Prepared, Plan, SoFar], Sequence[Watch]]
@@ -45,7 +45,7 @@ class Running:
 
     soaks: list[Soak] = field(default_factory=list)
     ended: dict[str, Ended] = field(default_factory=dict)
-    say: Callable[[str], None] = lambda _: None
+    say: Tell = lambda _: None
 
     def stop(self, why: str) -> None:
         """End them all."""
@@ -197,7 +197,7 @@ def _proves_nothing(fixture: Json) -> list[str]:
     ]
 
 
-def guarded(prepared: Prepared, say: Callable[[str], None]) -> Guarded:
+def guarded(prepared: Prepared, say: Tell) -> Guarded:
     """Return what the guard is told of a soak."""
     guarding = prepared.plan(prepared.fixture.as_json()).guarding
     folder = prepared.folder

@@ -1,6 +1,5 @@
 """What comes after a seal: grade, ledger, report; also where a kill or a full disk cut it off."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from soak.journal import JournalEvidence
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import USUAL
 from soak.run.soak import Ended
+from soak.words import Tell
 
 NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "", asked=True)
 
@@ -32,7 +32,7 @@ class Concluding:
     ledger: Ledger
     folder: Path
     tag: str
-    say: Callable[[str], None]
+    say: Tell
 
     def conclude(self, how: Ended) -> ExitCode:
         """Conclude a soak that has just ended so; return the exit code."""

@@ -22,6 +22,7 @@ from soak.run.guard.guard import Guard
 from soak.run.guard.link import take_over
 from soak.run.guard.owned import as_order, owned, without
 from soak.run.guard.step import Guarding
+from soak.words import Tell
 
 if TYPE_CHECKING:
     from soak.run.guard.link import ProcessGuard
@@ -56,7 +57,7 @@ class Guarded:
     bench: Path
     folder: Path
     guarding: Mapping[str, Guarding]
-    say: Callable[[str], None] = lambda _: None
+    say: Tell = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,7 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
     return ProcessGuard(line, answer["identity"], *args, answer.get("found_on"))
 
 
-async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
+async def _joined(place: Path, say: Tell) -> "Line":
     """Join the guard of this bench, starting it where there is none, ending it where it hangs."""
     from soak.run.guard.place import SOCKET
     from soak.run.guard.process import kill_hung

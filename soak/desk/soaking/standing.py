@@ -26,6 +26,7 @@ from soak.run.in_hand import InHand, Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script, ScriptHead
 from soak.run.stand import Stand
+from soak.words import Tell
 
 _OFF_GIVE_UP_S = 60.0
 _NO_STRETCH = Script("", ScriptHead(name="stand up", not_after=86400.0), ())
@@ -62,7 +63,7 @@ class Standing:
     fixture: Fixture
     sheet: ModelSheet
     bench: Path
-    say: Callable[[str], None]
+    say: Tell
     verb: str
 
     def plan(self, fixture: Json) -> Plan:
