@@ -304,8 +304,6 @@ class Question:
 
     Attributes
     ----------
-    text : Message
-        What a card of a script asks is as it was typed, where it is not one of the program's own.
     expects : str
         `"done"` (or `"no"`: it was not done), `"yes/no"` (the answer is `"yes"` or `"no"`) or
         `"number"`.
