@@ -144,7 +144,7 @@ class BenchFault(SoakError):
 
     exit_code = ExitCode.BENCH_FAULT
 
-    def __init__(self, instrument: str, what: str) -> None:
+    def __init__(self, instrument: str, what: Message) -> None:
         self.instrument = instrument
         self.what = what
         super().__init__(joined(": ", [instrument, what]))
