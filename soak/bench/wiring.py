@@ -12,6 +12,7 @@ from soak.mistakes import fit
 from soak.quantities import show_duration
 from soak.records import Role
 from soak.settings import Seconds, Settings
+from soak.words import Number, msg
 
 DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
 """How data crosses the unit's port; `bench_only` proves the stick, not the unit."""
@@ -87,8 +88,13 @@ class Rated(Settings):
         if not self.lowest_v <= self.nominal_v <= self.highest_v:
             yield Mistake(
                 "",
-                f"lowest_v {self.lowest_v:g}, nominal_v {self.nominal_v:g} and highest_v "
-                f"{self.highest_v:g} are not in this order; look at the unit's type plate",
+                msg(
+                    "lowest_v {lowest_v}, nominal_v {nominal_v} and highest_v {highest_v} are not "
+                    "in this order; look at the unit's type plate",
+                    lowest_v=Number(self.lowest_v, "g"),
+                    nominal_v=Number(self.nominal_v, "g"),
+                    highest_v=Number(self.highest_v, "g"),
+                ),
             )
 
     def tried_v(self, accuracy_v: float) -> tuple[float, float]:
@@ -138,7 +144,7 @@ class SettableSwitch(SwitchWired):
     def _accuracy_is_stated(self) -> Iterator[Mistake]:
         if self.sets_voltage and self.accuracy_v == 0:
             yield Mistake(
-                "", "accuracy_v is missing; sets_voltage needs the supply's accuracy in V"
+                "", msg("accuracy_v is missing; sets_voltage needs the supply's accuracy in V")
             )
 
 
@@ -153,8 +159,12 @@ def refuse_outside(name: str, rated: Rated, volt: float) -> None:
     if not rated.lowest_v <= volt <= rated.highest_v:
         raise BenchFault(
             name,
-            f"will not be set to {volt:g} V; the unit is rated for "
-            f"{rated.lowest_v:g} V to {rated.highest_v:g} V",
+            msg(
+                "will not be set to {volt} V; the unit is rated for {lowest_v} V to {highest_v} V",
+                volt=Number(volt, "g"),
+                lowest_v=Number(rated.lowest_v, "g"),
+                highest_v=Number(rated.highest_v, "g"),
+            ),
         )
 
 

@@ -19,7 +19,7 @@ from soak.roles import Movement, Network, Question, Stick
 from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
 from soak.terms import terms_from
-from soak.words import Message
+from soak.words import Message, msg
 
 Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
@@ -235,7 +235,7 @@ class Place:
             If it does and nobody is there.
         """
         if allowed and not self.attended:
-            what = "asks the operator; say attended = true for its stretch"
+            what = msg("asks the operator; say attended = true for its stretch")
             raise ScriptError(self.stretch, f"{check}.by_eye", what)
         return allowed and not wired
 

@@ -14,7 +14,7 @@ from soak.roles import Question
 from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
-from soak.words import just
+from soak.words import joined, just, msg
 
 
 class FunctionCard(Settings):
@@ -88,7 +88,7 @@ class ByHand:
         """
         wrong = Mistakes(self._place.stretch, ScriptError)
         if not self._place.attended:
-            wrong.add(self.name, "asks the operator; say attended = true for its stretch")
+            wrong.add(self.name, msg("asks the operator; say attended = true for its stretch"))
         for name, card in self._cards.items():
             self._refuse_unknown(name, card, wrong)
         wrong.tell()
@@ -115,8 +115,17 @@ class ByHand:
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
             model = self._place.model_sheet.get("model", "this model")
-            known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
-            what = f"{model} has no function {card.function!r}; {known}"
+            known = (
+                msg("it has {functions}", functions=joined(", ", functions))
+                if functions
+                else msg("its sheet names none")
+            )
+            what = msg(
+                "{model} has no function {function}; {known}",
+                model=model,
+                function=repr(card.function),
+                known=known,
+            )
             wrong.add(at, what, nearest_name(card.function, list(functions)))
 
     def _demand(self, name: str, card: FunctionCard) -> Requirement:

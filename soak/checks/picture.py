@@ -88,9 +88,13 @@ class PictureSettings(Settings):
     @fit
     def _count_needs_its_time(self) -> Iterator[Mistake]:
         if (self.seen_before is None) != (self.seen_before_in_s is None):
-            yield Mistake("", "seen_before and seen_before_in_s belong together; give both or none")
+            yield Mistake(
+                "", msg("seen_before and seen_before_in_s belong together; give both or none")
+            )
         if (self.seen_before_bouts or 0) > (self.seen_before or 0):
-            yield Mistake("", "seen_before_bouts is more than seen_before; each bout is seen once")
+            yield Mistake(
+                "", msg("seen_before_bouts is more than seen_before; each bout is seen once")
+            )
 
 
 class PictureCheck:
@@ -170,7 +174,9 @@ class PictureCheck:
     def _there_at_each_look(self) -> Requirement:
         place = self._place
         if place.cycled:
-            what = "goes with no check that switches the power; put it into a stretch of its own"
+            what = msg(
+                "goes with no check that switches the power; put it into a stretch of its own"
+            )
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
         told = EyeTerms(asked_s=self._settings.look_every_s)
         plain: Plain = {**place.plain(self.name, "by eye", needs=needed(self)), "limit": 0.0}

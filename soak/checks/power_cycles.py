@@ -123,7 +123,9 @@ class PowerCyclesSettings(Settings):
     @fit
     def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            yield Mistake("", "quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            yield Mistake(
+                "", msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            )
 
 
 class PowerCycles:
@@ -329,7 +331,7 @@ class PowerCycles:
         own = self._settings
         place = self._place
         if place.plan is not None:
-            what = "goes with no plan: a plan counts starts that a capture watched"
+            what = msg("goes with no plan: a plan counts starts that a capture watched")
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
         told = EyeTerms(promised=own.warm + own.cold, asked_s=self._looked_at_s)
         plain: Plain = {

@@ -9,6 +9,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.unsaid import MUST_SAY, unsaid
+from soak.words import msg
 
 
 def find(snapshots: str, bench: Path | None = None) -> str:
@@ -77,7 +78,9 @@ def _kept(camera: FoundCamera, number: int, snapshots: str) -> str:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_bytes(camera.snapshot)
     except OSError as fault:
-        raise UsageError(f"{file}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{file}: cannot be written: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
     return f"# what it sees: {file}"
 
 

@@ -27,6 +27,7 @@ from soak.sim.instruments import drivers_of, simulated_drivers, simulated_unit
 from soak.sim.scene import read_scene
 from soak.sim.troubles import host_sleep
 from soak.sim.unit import SimulatedUnit
+from soak.words import msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,9 @@ def read_order(text: str) -> Order:
     """
     unit, at, fixture = text.partition("@")
     if not (unit and at and fixture):
-        raise UsageError(f"--unit {text}: write it as UNIT@FIXTURE, such as S1@fixtures/left.toml")
+        raise UsageError(
+            msg("--unit {text}: write it as UNIT@FIXTURE, such as S1@fixtures/left.toml", text=text)
+        )
     return Order(unit, Path(fixture))
 
 
@@ -204,7 +207,9 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
     found = next((file for file in named if file.is_file()), None)
     if found is None:
-        raise FixtureError(str(path), "", "there is no such fixture; make one with `soak find`")
+        raise FixtureError(
+            str(path), "", msg("there is no such fixture; make one with `soak find`")
+        )
     return found
 
 

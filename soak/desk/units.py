@@ -11,11 +11,12 @@ from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
-from soak.errors import LedgerError
+from soak.errors import LedgerError, told_of
 from soak.ledger.entries import CardLine, NeedsAnyway
 from soak.ledger.ledger import Ledger
 from soak.quantities import show_bytes, show_duration
 from soak.settings import nearest_name
+from soak.words import joined, msg
 
 
 def open_ledger(bench: Path) -> Ledger:
@@ -98,8 +99,19 @@ def check_function(bench: Path, model: str, function: str) -> ModelSheet:
     functions = list(sheet.functions)
     if function not in functions:
         nearest = nearest_name(function, functions)
-        hint = f" (did you mean {nearest}?)" if nearest else f"; it has {', '.join(functions)}"
-        raise LedgerError(f"{model} has no function {function!r}{hint}")
+        hint = (
+            msg(" (did you mean {nearest}?)", nearest=nearest)
+            if nearest
+            else msg("; it has {functions}", functions=joined(", ", functions))
+        )
+        raise LedgerError(
+            msg(
+                "{model} has no function {function}{hint}",
+                model=model,
+                function=repr(function),
+                hint=hint,
+            )
+        )
     return sheet
 
 
@@ -185,7 +197,7 @@ def insisting() -> Iterator[None]:
     try:
         yield
     except NeedsAnyway as fault:
-        raise LedgerError(f"{fault} (add --anyway)") from None
+        raise LedgerError(msg("{why} (add --anyway)", why=told_of(fault))) from None
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:

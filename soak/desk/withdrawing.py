@@ -10,6 +10,7 @@ from soak.journal import open_evidence
 from soak.judge.judging import demanded
 from soak.records import Requirement
 from soak.settings import nearest_name
+from soak.words import msg
 
 
 def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> str:
@@ -39,10 +40,22 @@ def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement
     found = exact or [one for one in needs if text.lower() in one.id.lower()]
     if len(found) == 1:
         return found[0]
-    listed = f"`soak withdraw {soak_id}` lists them"
+    listed = msg("`soak withdraw {soak}` lists them", soak=soak_id)
     if found:
-        raise UsageError(f"{text}: {len(found)} demands of {soak_id} are called so; {listed}")
+        raise UsageError(
+            msg(
+                "{text}: {found} demands of {soak} are called so; {listed}",
+                text=text,
+                found=len(found),
+                soak=soak_id,
+                listed=listed,
+            )
+        )
     names = {name: one.id for one in needs for name in (one.id, one.id.rpartition("/")[2])}
     nearest = nearest_name(text, list(names))
-    hint = f"did you mean {names[nearest]}?" if nearest else listed
-    raise UsageError(f"{soak_id} demands nothing called {text!r}; {hint}")
+    hint = msg("did you mean {nearest}?", nearest=names[nearest]) if nearest else listed
+    raise UsageError(
+        msg(
+            "{soak} demands nothing called {text}; {hint}", soak=soak_id, text=repr(text), hint=hint
+        )
+    )

@@ -17,6 +17,7 @@ from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
 from soak.states import SHOWN, patient_start_limit_s
+from soak.words import msg
 
 _ON_WITHIN_S = 660.0
 """A hand is asked to switch for 600 s; a board that has not answered by then will not. Our own
@@ -80,7 +81,9 @@ class Stand:
             mark = await self.power.set(True, why)
         if mark is None:
             within = show_duration(_ON_WITHIN_S)
-            raise NotSwitched("switch", f"did not say within {within} that the unit is on")
+            raise NotSwitched(
+                "switch", msg("did not say within {within} that the unit is on", within=within)
+            )
         pressed = None if self.button is None else await self.button.wake(why)
         return mark if pressed is None else pressed
 

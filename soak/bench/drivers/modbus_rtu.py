@@ -21,6 +21,7 @@ from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, SwitchWired
 from soak.records import Json
+from soak.words import msg
 
 _WRITE_COIL = 0x05
 _EXCEPTION = 0x80
@@ -100,12 +101,20 @@ def parse(frame: bytes, sent: bytes) -> None:
         If its checksum is wrong, it is an exception (named), or it is another frame.
     """
     if len(frame) < 5 or crc(frame[:-2]) != frame[-2:]:
-        raise Refused(f"the answer {frame.hex(' ')} is damaged: its checksum is wrong")
+        raise Refused(
+            msg("the answer {frame} is damaged: its checksum is wrong", frame=frame.hex(" "))
+        )
     if frame[:1] == sent[:1] and frame[1] == sent[1] | _EXCEPTION and len(frame) == 5:
         name = _EXCEPTIONS.get(frame[2], "not in the standard")
-        raise Refused(f"the module refuses: exception {frame[2]}, {name}")
+        raise Refused(
+            msg("the module refuses: exception {frame}, {name}", frame=frame[2], name=name)
+        )
     if frame != sent:
-        raise Refused(f"it answered {frame.hex(' ')}, not the echo {sent.hex(' ')}")
+        raise Refused(
+            msg(
+                "it answered {frame}, not the echo {sent}", frame=frame.hex(" "), sent=sent.hex(" ")
+            )
+        )
 
 
 class CoilSwitch:

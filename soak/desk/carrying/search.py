@@ -21,7 +21,7 @@ from soak.measure.stick.carried import (
     tiny_of,
 )
 from soak.measure.stick.carried_file import FileFound, FileLook
-from soak.words import Tell
+from soak.words import Tell, msg
 
 _SAMPLE_BYTES = 1 << 16
 _PIECE_BYTES = 1 << 22
@@ -168,7 +168,11 @@ def _files(folder: Path, unread: list[Path]) -> Iterator[tuple[Path, int]]:
                 count += 1
                 if count > MOST_FILES:
                     raise UsageError(
-                        f"{folder}: more than {MOST_FILES} files lie there; name a smaller folder"
+                        msg(
+                            "{folder}: more than {most_files} files lie there; name a smaller folder",
+                            folder=str(folder),
+                            most_files=MOST_FILES,
+                        )
                     )
                 yield path, status.st_size
 

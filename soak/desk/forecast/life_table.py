@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from soak.desk.bench_folder import BenchFolder
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.explain.life import Life
 from soak.ledger.ledger import Ledger
+from soak.words import msg
 
 _COLUMNS = ("unit", "hours", "failed")
 
@@ -70,7 +71,14 @@ def read_life_table(file: str, bench: Path | None) -> LifeTable:
         try:
             _take(groups[(row.get("group") or "").strip()], row)
         except ValueError as fault:
-            raise UsageError(f"{path}: line {number}: {fault}") from None
+            raise UsageError(
+                msg(
+                    "{path}: line {number}: {why}",
+                    path=str(path),
+                    number=number,
+                    why=told_of(fault),
+                )
+            ) from None
     units = {name: one for group in groups.values() for name, one in group.items()}
     for name, one in units.items():
         if one.entry_h is not None and one.entry_h >= min(one.failures, default=one.end_h):
@@ -86,9 +94,13 @@ def _rows(path: Path) -> list[dict[str, str]]:
         with path.open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
     except OSError as fault:
-        raise UsageError(f"{path}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
+        ) from None
     except UnicodeDecodeError:
-        raise UsageError(f"{path}: is not UTF-8 text; save it as UTF-8") from None
+        raise UsageError(
+            msg("{path}: is not UTF-8 text; save it as UTF-8", path=str(path))
+        ) from None
     missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
     if missing:
         what = (

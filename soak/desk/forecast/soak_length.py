@@ -8,7 +8,7 @@ from typing import Any
 
 from soak.desk.forecast.evidence import in_hours, read_hours
 from soak.desk.forecast.life_table import read_life_table
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
 
@@ -48,7 +48,7 @@ def length(
             raise ValueError("give either --lives, a table, or both --shape and --scale")
         data = _by_table(file, bench, paid) if file else _typed(shape, scale, paid)
     except ValueError as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(_lines(data))
 
 

@@ -25,6 +25,7 @@ from soak.ledger.ledger import Ledger
 from soak.ledger.returning.before import Earlier, EarlierJob
 from soak.ledger.returning.likeness import one_unit
 from soak.records import Header, Json
+from soak.words import msg
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -106,7 +107,7 @@ def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
     try:
         course = course_of(open_evidence(folder))
         if line.seal and course.file_sha256 != line.seal:
-            raise JournalError("it is not the journal that was taken in: its seal is another")
+            raise JournalError(msg("it is not the journal that was taken in: its seal is another"))
         measures_of(course)
     except JournalError as fault:
         return Found(job.job_id, replace(told, unread=str(fault)), None)

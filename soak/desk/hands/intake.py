@@ -65,12 +65,12 @@ def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | No
         If there is no complaint, the job has a repair already, or nothing watches a port.
     """
     if not what.complaint.strip():
-        raise UsageError("--complaint is empty; write what the owner says is wrong")
+        raise UsageError(msg("--complaint is empty; write what the owner says is wrong"))
     sheet, fixture = looked_up(bench_path, unit)
     tag = _before_repair(bench_path, unit)
     ports = list(what.ports) or watched_ports(fixture, sheet)
     if not ports:
-        raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
+        raise UsageError(msg("{file}: nothing watches a port of the unit", file=fixture.file))
     script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
     adding = {"intake": True, "complaint": what.complaint.strip()}
     bench = BenchFolder(bench_path)
@@ -168,7 +168,10 @@ def _before_repair(bench_path: Path, unit: str) -> str:
     job_id, described, _ = ledger.for_header(tag)
     if any(repair["job_id"] == job_id for repair in described["repairs"]):
         raise UsageError(
-            f"{tag} is repaired already in this job; an intake comes before the repair. If it was "
-            f"opened again, say so first: soak unit opened {tag}"
+            msg(
+                "{tag} is repaired already in this job; an intake comes before the repair. If "
+                "it was opened again, say so first: soak unit opened {tag}",
+                tag=tag,
+            )
         )
     return tag

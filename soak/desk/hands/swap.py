@@ -31,7 +31,7 @@ from soak.states import (
     usual_start_s,
     works,
 )
-from soak.words import Tell, msg, paragraph
+from soak.words import Number, Tell, joined, msg, paragraph
 
 _OFF_S = 10.0
 """How long the power is off before a start of the test, s; as the shipped scripts have it."""
@@ -75,9 +75,11 @@ class Watch:
 def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int) -> int:
     """Guide the operator through the swaps; say where the fault lies."""
     if not 10 <= watch_s <= 600:
-        raise UsageError(f"--seconds {watch_s:g}: watch for 10 to 600 s each")
+        raise UsageError(
+            msg("--seconds {watch_s}: watch for 10 to 600 s each", watch_s=Number(watch_s, "g"))
+        )
     if not 2 <= starts <= 50:
-        raise UsageError(f"--starts {starts}: 2 to 50 starts each")
+        raise UsageError(msg("--starts {starts}: 2 to 50 starts each", starts=starts))
     bench = BenchFolder(bench_path)
     order = read_order(order_text)
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
@@ -101,16 +103,22 @@ _SEEN_AT_PORT: Mapping[str, Role] = {"data": "link", "network": "network"}
 def _source_for(of: str, fixture: Fixture) -> str:
     """Return the instrument that sees what is watched."""
     if of not in PARTS:
-        raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
+        raise UsageError(msg("--of {of}: one of {parts}", of=of, parts=joined(", ", PARTS)))
     if of in _SEEN_AT_PORT:
         role = _SEEN_AT_PORT[of]
         if role in watchers_at(fixture.as_json()):
             return role
-        raise UsageError(f"{fixture.file}: no {role} at a port of the unit is wired")
+        raise UsageError(
+            msg("{file}: no {role} at a port of the unit is wired", file=fixture.file, role=role)
+        )
     if fixture.capture is None:
-        raise UsageError(f"{fixture.file}: no capture is wired, and it sees the {of}")
+        raise UsageError(
+            msg("{file}: no capture is wired, and it sees the {of}", file=fixture.file, of=of)
+        )
     if of == "starts" and fixture.switch is None:
-        raise UsageError(f"{fixture.file}: no switch is wired, so no start can be tried")
+        raise UsageError(
+            msg("{file}: no switch is wired, so no start can be tried", file=fixture.file)
+        )
     return "capture"
 
 
@@ -122,24 +130,29 @@ async def swaps(stand: Stand, watch: Watch, say: Tell) -> Sequence[Swapped]:
     await _switch(stand, watch, on=True)
     first = await _look(stand, watch, "")
     if first is None:
-        raise BenchFault(watch.source, "saw nothing of this unit: is it on, and at this port?")
+        raise BenchFault(watch.source, msg("saw nothing of this unit: is it on, and at this port?"))
     looks = [first]
     parts = [part for part in PARTS[watch.of] if part != CHANNEL]
-    say(f"as it was: {watch.said(first)}")
+    say(msg("as it was: {said}", said=watch.said(first)))
     if not first.losses:
         return looks
     if too_few(first, len(parts)):
-        say("so few that even none with another part may be luck; look longer to be sure of a cure")
+        say(
+            msg(
+                "so few that even none with another part may be luck; look longer to be sure "
+                "of a cure"
+            )
+        )
     for part in parts:
         if not await _exchanged(stand, watch, part, is_first=part == parts[0]):
-            say(f"other {part}: not tried")
+            say(msg("other {part}: not tried", part=part))
             continue
         look = await _look(stand, watch, part)
         if look is None:
-            say(f"other {part}: nothing of the unit was seen, so it does not count")
+            say(msg("other {part}: nothing of the unit was seen, so it does not count", part=part))
             continue
         looks.append(look)
-        say(f"other {part}: {watch.said(look)}")
+        say(msg("other {part}: {said}", part=part, said=watch.said(look)))
     return looks
 
 
@@ -188,7 +201,9 @@ async def _starts(stand: Stand) -> bool:
     """Switch off and on again; tell whether the picture came."""
     await stand.power.set(False, "swap test")
     if await stand.shows(UNPLUGGED, _GOES_WITHIN_S) is None:
-        raise BenchFault("switch", "was off, and the unit still showed its picture: no start tried")
+        raise BenchFault(
+            "switch", msg("was off, and the unit still showed its picture: no start tried")
+        )
     await trio.sleep(_OFF_S)
     await stand.on("swap test")
     return await stand.started() is not None

@@ -19,7 +19,7 @@ from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.rules.core.rule import RULES
 from soak.rules.core.verdict import is_ready
-from soak.words import NOTHING_SAID, just
+from soak.words import NOTHING_SAID, just, msg
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
 """`map` or something like it: a process pool's, a cluster scheduler's."""
@@ -30,7 +30,7 @@ def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> s
     bench = BenchFolder(bench_path)
     folders = [bench.find_soak(text) for text in (one, other)]
     if folders[0] == folders[1]:
-        raise UsageError(f"{one} and {other} are the same soak; name two")
+        raise UsageError(msg("{one} and {other} are the same soak; name two", one=one, other=other))
     left, right = (open_evidence(folder) for folder in folders)
     lines = compare(left, right)
     if as_json:

@@ -22,7 +22,7 @@ from soak.judge.grade import judge
 from soak.records import Json, to_json
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.run.script import all_requirements, find_script, read_script
-from soak.words import paragraph
+from soak.words import msg, paragraph
 
 _INDENT = " " * 14
 _PLACES = 12
@@ -51,7 +51,7 @@ def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
     """Export a soak's tables; return where they lie."""
     writers = {"csv": export_csv, "parquet": export_parquet}
     if form not in writers:
-        raise UsageError(f"--as {form}: there is csv and parquet")
+        raise UsageError(msg("--as {form}: there is csv and parquet", form=form))
     evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
     return "\n".join(map(str, writers[form](evidence, Path(folder))))
 

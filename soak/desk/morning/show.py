@@ -22,6 +22,7 @@ from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard.log import Entry, check_log, read_log
+from soak.words import msg
 
 _COLUMNS = 60
 _SAYS_SOMETHING = 16
@@ -163,7 +164,9 @@ def _soak_time(text: str, ends_s: float) -> float:
         else:
             t_s = parse_duration(text)
     except ValueError:
-        raise UsageError(f"{text!r} is not a soak time; write it like 3:12:00 or 3.2 h") from None
+        raise UsageError(
+            msg("{text} is not a soak time; write it like 3:12:00 or 3.2 h", text=repr(text))
+        ) from None
     if t_s > ends_s:
-        raise UsageError(f"{text}: the soak is {clock(ends_s)} long")
+        raise UsageError(msg("{text}: the soak is {ends_s} long", text=text, ends_s=clock(ends_s)))
     return t_s

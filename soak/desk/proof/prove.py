@@ -17,6 +17,7 @@ from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
 from soak.run.stand import Stand, Step
+from soak.words import msg
 
 _SIGNS = {"proved": "+", "not proved": "x", "not done": "-"}
 
@@ -41,20 +42,22 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
     known = open_ledger(bench_path).find_unit(unit) if unit else None
     model = model or (known.model if known else "")
     if not model:
-        raise UsageError("say which unit is on the fixture, --unit UNIT, or its --model")
+        raise UsageError(msg("say which unit is on the fixture, --unit UNIT, or its --model"))
     sheet = bench.model_sheet(model)
     fixture = read_any_fixture(fixture_file(bench, Path(fixture_name)), sheet)
     simulated = bool(fixture.simulated)
     for line in [] if simulated else cautions([sheet]):
         say_line(line)
     for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
-        say_line(f"MIND: {worn}")
+        say_line(msg("MIND: {worn}", worn=worn))
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     tag = known.tag if known else ""
     steps = prove_fixture(bench, Path(fixture.file), model, tell=_tell, on=today, tag=tag)
-    say_line("kept for the reports of soaks on this fixture")
+    say_line(msg("kept for the reports of soaks on this fixture"))
     if not tag:
-        say_line("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
+        say_line(
+            msg("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
+        )
     failed = any(step.result == "not proved" for step in steps)
     return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
 

@@ -13,13 +13,13 @@ from types import FrameType
 
 from soak.bench.capture.packet_file import is_packet_file, open_packet_file
 from soak.bench.capture.video_stream import CannotOpen, kind_of_source, pictures_of
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.quantities import show_duration
 from soak.roles import Picture
-from soak.words import Tell
+from soak.words import Tell, msg
 
 TOLD_EVERY_S = 2.0
 
@@ -151,9 +151,11 @@ def look_at(file: str, asked: Asked) -> Found:
         except ValueError as fault:
             raise UsageError(f"{file}: {fault}") from None
     except CannotOpen as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     if not look.pictures:
-        raise UsageError(f"{file} holds no picture that can be read; give a recording")
+        raise UsageError(
+            msg("{file} holds no picture that can be read; give a recording", file=file)
+        )
     return Found(Path(file).name, look, (*complaints, *_odd(file, look)))
 
 
@@ -172,10 +174,14 @@ def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
     try:
         raw = kind_of_source(file) == "file" and path.is_file() and is_packet_file(path)
     except OSError as fault:
-        raise CannotOpen(f"{file}: cannot be read: {fault.strerror}") from None
+        raise CannotOpen(
+            msg("{file}: cannot be read: {why}", file=file, why=str(fault.strerror))
+        ) from None
     if not raw:
         if kind_of_source(file) == "device":
-            raise CannotOpen(f"{file} is a camera; give a recording or a stream's address")
+            raise CannotOpen(
+                msg("{file} is a camera; give a recording or a stream's address", file=file)
+            )
         pictures = pictures_of(file)
         is_live = kind_of_source(file) == "address"
         return (until_stopped(pictures) if is_live else pictures), _Told(), ()
@@ -190,8 +196,15 @@ def _read(name: str) -> bytes:
     try:
         return Path(name).read_bytes()
     except OSError as fault:
-        what = "cannot be read as a taught picture"
-        raise UsageError(f"{name}: {what}: {fault.strerror}; teach it again") from None
+        what = msg("cannot be read as a taught picture")
+        raise UsageError(
+            msg(
+                "{name}: {what}: {why}; teach it again",
+                name=name,
+                what=what,
+                why=str(fault.strerror),
+            )
+        ) from None
 
 
 def _odd(file: str, look: Look) -> Iterator[str]:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.errors import UsageError
+from soak.words import msg
 
 _KEEPERS = {
     "linux": (
@@ -82,7 +83,7 @@ def _kept_on_windows(state: Callable[[int], int], may_sleep: bool) -> Iterator[s
 
 def _unkept(may_sleep: bool, why: str) -> Iterator[str]:
     if not may_sleep:
-        raise UsageError(f"{why}; turn sleep off in its settings and add --may-sleep")
+        raise UsageError(msg("{why}; turn sleep off in its settings and add --may-sleep", why=why))
     yield f"Mind that {why}; if it sleeps, the soak ends."
 
 

@@ -91,14 +91,21 @@ def said_and_agreed(
     """
     asks = False
     if short := short_of_room(prepared):
-        say(f"open: {short} To close it: make room there")
+        say(msg("open: {short} To close it: make room there", short=short))
         asks = any(one.script.head.listing for one in prepared)
     for one in prepared:
         if one.script.head.beside:
             continue
         ahead = _ahead(bench, ledger, one)
         for point in standing(ahead):
-            say(f"{ahead.tag}  open: {point.told} To close it: {point.closes}")
+            say(
+                msg(
+                    "{tag}  open: {told} To close it: {closes}",
+                    tag=ahead.tag,
+                    told=point.told,
+                    closes=point.closes,
+                )
+            )
             asks |= point.asks and one.script.head.listing
     if not asks or as_it_is or not sys.stdin.isatty():
         return True

@@ -11,7 +11,7 @@ from soak.journal import JournalEvidence
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import USUAL
 from soak.run.soak import Ended
-from soak.words import Tell
+from soak.words import Tell, msg
 
 NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "", asked=True)
 
@@ -37,7 +37,7 @@ class Concluding:
     def conclude(self, how: Ended) -> ExitCode:
         """Conclude a soak that has just ended so; return the exit code."""
         if not (self.folder / JOURNAL).is_file():
-            self.say(f"{self.tag}  not soaked: {how.why}")
+            self.say(msg("{tag}  not soaked: {why}", tag=self.tag, why=how.why))
             return ExitCode.STOPPED if how.asked else ExitCode.BENCH_FAULT
         told = f" ({how.how}: {how.why})" if how.why else ""
         code = self._graded(told)
@@ -55,8 +55,14 @@ class Concluding:
         """
         name = self.folder.name
         if self._is_finished(evidence):
-            raise UsageError(f"{name}: has ended; begin a new one with `soak run`")
-        self.say(f"{self.tag}  {name} was sealed and cut off before its report: that is made now")
+            raise UsageError(msg("{name}: has ended; begin a new one with `soak run`", name=name))
+        self.say(
+            msg(
+                "{tag}  {name} was sealed and cut off before its report: that is made now",
+                tag=self.tag,
+                name=name,
+            )
+        )
         return self._graded("")
 
     def _is_finished(self, evidence: JournalEvidence) -> bool:
@@ -67,18 +73,33 @@ class Concluding:
 
     def _graded(self, told: str) -> ExitCode:
         tag = self.tag
-        again = f"`soak resume {self.folder.name}` tries again"
+        again = msg("`soak resume {name}` tries again", name=self.folder.name)
         try:
             graded = grade_job(self.bench, self.ledger, self.folder)
             self.say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{told}")
             if graded.unkept:
-                self.say(f"{tag}  MIND: the grade was not recorded. {graded.unkept}; {again}")
+                self.say(
+                    msg(
+                        "{tag}  MIND: the grade was not recorded. {unkept}; {again}",
+                        tag=tag,
+                        unkept=graded.unkept,
+                        again=again,
+                    )
+                )
             files = write_reports(self.bench, self.ledger, graded, self.folder)
         except SoakError as fault:
             self.say(f"{tag}  {fault}; {again}{told}")
             return ExitCode.BENCH_FAULT
         except Exception as bug:  # the night's evidence is whole, and the next unit wants its grade
-            self.say(f"{tag}  sealed in {self.folder}, but grading broke: {bug!r}; {again}")
+            self.say(
+                msg(
+                    "{tag}  sealed in {folder}, but grading broke: {bug}; {again}",
+                    tag=tag,
+                    folder=str(self.folder),
+                    bug=repr(bug),
+                    again=again,
+                )
+            )
             return ExitCode.BENCH_FAULT
-        self.say(f"{tag}  report {files.bench_page}")
+        self.say(msg("{tag}  report {bench_page}", tag=tag, bench_page=str(files.bench_page)))
         return ExitCode.BENCH_FAULT if graded.unkept else exit_code(graded.judgement)

@@ -11,6 +11,7 @@ from soak.errors import ScriptError, UsageError
 from soak.records import Json
 from soak.run.script import Script, Stretch
 from soak.unsaid import MUST_SAY, unsaid
+from soak.words import msg
 
 MOST_HARD_CUTS = 5
 """So many times a script may cut the power of a unit with a disk in it (common practice: a disk
@@ -77,18 +78,34 @@ def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture
     button = sheet.button
     if button is not None and button.stays_off and fixture.switch and not fixture.of(ButtonWired):
         raise UsageError(
-            f"{tag}: {sheet.model} stays off when power comes back, and nothing on {fixture.file} "
-            'presses its button; add [button], with driver = "by_hand" if it is you'
+            msg(
+                "{tag}: {model} stays off when power comes back, and nothing on {file} presses "
+                'its button; add [button], with driver = "by_hand" if it is you',
+                tag=tag,
+                model=sheet.model,
+                file=fixture.file,
+            )
         )
     softly = bool(button and button.stops and fixture.of(ButtonWired))
     cuts = sum(_hard_cuts(stretch, softly=softly) for stretch in script.stretches)
     if sheet.disk is not False and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
-        holds = "holds a disk" if sheet.disk else "may hold a disk, its model sheet does not say"
+        holds = (
+            msg("holds a disk")
+            if sheet.disk
+            else msg("may hold a disk, its model sheet does not say")
+        )
         raise ScriptError(
             script.file,
             "",
-            f"cuts the power {cuts} times, and {sheet.model} ({tag}) {holds}: plan at most "
-            f"{MOST_HARD_CUTS} cuts or a soft stop before each, or say --hard-cuts",
+            msg(
+                "cuts the power {cuts} times, and {model} ({tag}) {holds}: plan at most "
+                "{most_hard_cuts} cuts or a soft stop before each, or say --hard-cuts",
+                cuts=cuts,
+                model=sheet.model,
+                tag=tag,
+                holds=holds,
+                most_hard_cuts=MOST_HARD_CUTS,
+            ),
         )
 
 
@@ -99,13 +116,23 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
         return
     if told := still_unsaid(sheet, model):
         raise UsageError(
-            f"{tag}: {told}; write each there as true or false, or stay with the unit to the end "
-            f"and say --attended: stretch {alone[0]!r} runs alone"
+            msg(
+                "{tag}: {told}; write each there as true or false, or stay with the unit to "
+                "the end and say --attended: stretch {alone} runs alone",
+                tag=tag,
+                told=told,
+                alone=repr(alone[0]),
+            )
         )
     if sheet.lithium_cell and not stated.cell_out:
         raise UsageError(
-            f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
-            "the cell out and say --cell-out, or stay with it to the end and say --attended"
+            msg(
+                "{tag}: {model} holds a lithium cell and stretch {alone} runs alone; take the "
+                "cell out and say --cell-out, or stay with it to the end and say --attended",
+                tag=tag,
+                model=sheet.model,
+                alone=repr(alone[0]),
+            )
         )
 
 

@@ -39,11 +39,11 @@ from soak.live.cues import Cues, voice
 from soak.live.lines import say_line
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
-from soak.quantities import show_duration
 from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
 from soak.run.so_far import SoFar
+from soak.words import Amount, msg
 
 _STOPS = {
     "SIGINT": "Ctrl-C by the operator",
@@ -123,11 +123,11 @@ def run_script(
     with ExitStack() as held:
         for one in prepared:
             held.enter_context(_taken(bench, one))
-        say_line(f"bench folder {bench.path.resolve()}")
+        say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
         for one in prepared:
             _echo(one)
         if not begins(bench, ledger, prepared):
-            say_line("nothing was begun")
+            say_line(msg("nothing was begun"))
             return int(ExitCode.STOPPED)
         if prepared[0].wanted.simulated:
             return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
@@ -162,11 +162,18 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
 def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool) -> int:
     one = again.prepared
     _refuse_opened(ledger, one)
-    say_line(f"bench folder {bench.path.resolve()}")
+    say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
     _echo(one)
     gap = again.session.gap_s
-    known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
-    say_line(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
+    known = msg("for an unknown time") if gap is None else msg("for {gap}", gap=Amount(gap, "s"))
+    say_line(
+        msg(
+            "{tag}  nobody looked {known} ({gap_from})",
+            tag=one.wanted.unit["tag"],
+            known=known,
+            gap_from=again.session.gap_from,
+        )
+    )
     before = stated_before(one.wanted.references)
     check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
@@ -220,8 +227,15 @@ def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     now = ledger.current_job(tag)
     if now.job_id != job_id:
         raise UsageError(
-            f"{one.folder.name}: belongs to job {job_id}, and {now.job_id} has begun since "
-            f"({now.why}, {now.when}); begin a new one with `soak run`"
+            msg(
+                "{name}: belongs to job {job_id}, and {later} has begun since ({why}, "
+                "{when}); begin a new one with `soak run`",
+                name=one.folder.name,
+                job_id=job_id,
+                later=now.job_id,
+                why=now.why,
+                when=str(now.when),
+            )
         )
 
 
@@ -287,7 +301,7 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
             if not running.soaks:  # nothing is switched on yet
                 nursery.cancel_scope.cancel()
             elif count == 1:
-                say_line("stopping: power off, then seal and grade; Ctrl-C again to hurry")
+                say_line(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
                 running.stop(_STOPS[signal.Signals(number).name])
             else:
                 running.hurry()
@@ -296,29 +310,60 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
 def _echo(one: Prepared) -> None:
     unit = one.wanted.unit
     fixture = one.fixture
-    say_line(f"{unit['tag']}  {one.sheet.model}, serial {unit['serial']}, on {fixture.name}")
-    say_line(f"{unit['tag']}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
+    say_line(
+        msg(
+            "{tag}  {model}, serial {serial}, on {name}",
+            tag=unit["tag"],
+            model=one.sheet.model,
+            serial=unit["serial"],
+            name=fixture.name,
+        )
+    )
+    say_line(
+        msg(
+            "{tag}  soak {soak}, script {name}",
+            tag=unit["tag"],
+            soak=one.wanted.soak_id,
+            name=repr(one.script.head.name),
+        )
+    )
     for repair in unit["repairs"]:
-        say_line(f"{unit['tag']}  repaired: {repair['what']} ({repair['function']})")
+        say_line(
+            msg(
+                "{tag}  repaired: {what} ({function})",
+                tag=unit["tag"],
+                what=repair["what"],
+                function=repair["function"],
+            )
+        )
     for warning in one.warnings:
-        say_line(f"{unit['tag']}  MIND: {warning}")
+        say_line(msg("{tag}  MIND: {warning}", tag=unit["tag"], warning=warning))
     if one.wanted.simulated:
-        say_line(f"{unit['tag']}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+        say_line(
+            msg(
+                "{tag}  SIMULATED by the scene {simulated}; time leaps",
+                tag=unit["tag"],
+                simulated=repr(fixture.simulated),
+            )
+        )
 
 
 def _warn(prepared: Sequence[Prepared]) -> None:
     """Say what the operator should know before a night alone."""
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
-            say_line(f"{one.wanted.unit['tag']}  MIND: {line}")
+            say_line(msg("{tag}  MIND: {line}", tag=one.wanted.unit["tag"], line=line))
         if (servo := one.fixture.of(ServoWired)) is not None:
             at = servo.at_port
             say_line(
-                f"MIND: the servo moves the plug of {at} without asking: keep your fingers off"
+                msg(
+                    "MIND: the servo moves the plug of {at} without asking: keep your fingers off",
+                    at=at,
+                )
             )
     restart = pending_restart()
     if restart:
-        say_line(f"MIND: {restart}")
+        say_line(msg("MIND: {restart}", restart=restart))
 
 
 def _unattended(prepared: Sequence[Prepared]) -> bool:
@@ -327,7 +372,7 @@ def _unattended(prepared: Sequence[Prepared]) -> bool:
 
 def _not_mixed(prepared: Sequence[Prepared]) -> None:
     if len({one.wanted.simulated for one in prepared}) > 1:
-        raise UsageError("simulated and real fixtures cannot run together; run them apart")
+        raise UsageError(msg("simulated and real fixtures cannot run together; run them apart"))
 
 
 def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
@@ -338,8 +383,13 @@ def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
         other = taken.setdefault(file, order)
         if other is not order:
             raise UsageError(
-                f"{order.fixture} is ordered for two units, {other.unit} and {order.unit}; "
-                "give each its own fixture"
+                msg(
+                    "{fixture} is ordered for two units, {unit} and {other}; give each its own "
+                    "fixture",
+                    fixture=str(order.fixture),
+                    unit=other.unit,
+                    other=order.unit,
+                )
             )
 
 
@@ -347,4 +397,6 @@ def _units_once(prepared: Sequence[Prepared]) -> None:
     tags = [str(one.wanted.unit["tag"]) for one in prepared]
     for tag in tags:
         if tags.count(tag) > 1:
-            raise UsageError(f"{tag} is ordered twice; a unit is soaked on one fixture at a time")
+            raise UsageError(
+                msg("{tag} is ordered twice; a unit is soaked on one fixture at a time", tag=tag)
+            )

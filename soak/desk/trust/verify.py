@@ -14,6 +14,7 @@ from soak.journal import open_evidence
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
+from soak.words import msg
 
 _PICTURES = (".png", ".jpg", ".jpeg")
 
@@ -41,7 +42,9 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
     try:
         content = file.read_bytes()
     except OSError as fault:
-        raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
     known = known_keys(bench, key)
     try:
         return _checked(file, content, known)
@@ -66,7 +69,12 @@ def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
         return _journal(file, content, known)
     if ending in _PICTURES:
         return _picture(file, content, known)
-    raise UsageError(f"{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none")
+    raise UsageError(
+        msg(
+            "{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none",
+            file=str(file),
+        )
+    )
 
 
 def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
