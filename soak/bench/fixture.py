@@ -235,9 +235,10 @@ def _take(fixture: Fixture, source: str, wired: Wired, taken: list[_Taken]) -> N
                 if not near:
                     where = msg("{source} of {file}", source=other.source, file=other.fixture.file)
                 same = claim.part == other.claim.part != ""
+                port = f"{claim.port}, {claim.part}," if same else claim.port
                 taken_too = msg(
                     "takes {port} which {where} takes too; give each its own port or channel",
-                    port=f"{claim.port}, {claim.part}," if same else claim.port,
+                    port=port,
                     where=where,
                 )
                 raise FixtureError(fixture.file, source, taken_too)
