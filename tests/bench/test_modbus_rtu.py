@@ -21,9 +21,10 @@ from pymodbus.pdu.bit_message import WriteSingleCoilRequest
 from pymodbus.server import ModbusSerialServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
-from soak.bench.drivers.modbus_rtu import crc, parse, whole_frame, write_coil
+from soak.bench.drivers.modbus_rtu import parse, whole_frame, write_coil
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
+from soak.bench.serial.modbus import crc
 from soak.errors import BenchFault
 
 
