@@ -15,7 +15,7 @@ from soak.allowed import Takes
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
-from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, check_frame, framed, refuses
+from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, framed, refuses
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, SwitchWired
 from soak.records import Json
@@ -103,9 +103,7 @@ class CoilSwitch:
         sent = write_coil(wired.device, int(channel), on)
 
         async def attempt() -> None:
-            async with self._port.turn():
-                await self._port.tell(sent)
-                parse(await self._port.hear(whole_frame, wired.answer_s), sent)
+            parse(await ask(self._port, sent, whole_frame, wired), sent)
 
         await commanded(
             self._name, f"{'on' if on else 'off'}, coil {channel}", wired.tries, attempt

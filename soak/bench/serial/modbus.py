@@ -3,14 +3,18 @@
 References
 ----------
 MODBUS over Serial Line, Specification and Implementation Guide V1.02, modbus.org, 2006: 2.5.1.2
-(CRC) and appendix B. MODBUS Application Protocol Specification V1.1b3, 2012: 7 (exception codes).
+(CRC), 2.5.1.1 (silence between frames) and appendix B. MODBUS Application Protocol Specification
+V1.1b3, 2012: 7 (exception codes).
 """
 
 import struct
 from collections.abc import Mapping
 from types import MappingProxyType
 
+import trio
+
 from soak.bench.readings import Refused
+from soak.bench.serial.port import Complete, SerialPort, SerialSettings
 
 SPEAKS = "modbus_rtu"
 """What instruments that may share one bus speak."""
@@ -32,6 +36,35 @@ _EXCEPTIONS: Mapping[int, str] = MappingProxyType(
         11: "gateway target did not respond",
     }
 )
+
+
+_CHARACTER_BITS = 11
+_SILENT_CHARACTERS = 3.5
+_FAST_BAUD = 19200
+_SILENT_WHEN_FAST_S = 0.00175
+"""Silence on a bus before a frame above 19200 baud, s, as the specification of MODBUS over Serial
+Line recommends (2.5.1.1)."""
+
+
+def silence_s(baud: int) -> float:
+    """Return how long a bus is silent before a frame, s."""
+    if baud > _FAST_BAUD:
+        return _SILENT_WHEN_FAST_S
+    return _SILENT_CHARACTERS * _CHARACTER_BITS / baud
+
+
+async def ask(port: SerialPort, sent: bytes, whole: Complete, wired: SerialSettings) -> bytes:
+    """Send a frame in a turn of its own and return the whole answer.
+
+    Raises
+    ------
+    Refused, BenchFault
+        As `SerialPort.hear`.
+    """
+    async with port.turn():
+        await trio.sleep(silence_s(wired.baud))
+        await port.tell(sent)
+        return await port.hear(whole, wired.answer_s)
 
 
 def crc(data: bytes) -> bytes:
