@@ -14,14 +14,11 @@ from judging.content import Image
 from judging.damage import Card, blackened, sparkling, torn
 from judging.decidable import is_asked, why_not
 from judging.design import USES, Setting, recoded, setting_of
-from judging.families import NAMES, content_of
+from judging.families import CLEAN, FAULTY, NAMES, content_of
 from judging.faults import Fault, Timeline, judged, planned
 from judging.noise import STRONG_SIGMA, WEAK_SIGMA, Noise
 from soak.roles import Picture
 
-FAULTY = 17
-CLEAN = 29
-"""Salts: what tells the seeds of faulty clips from those of clean ones."""
 CLEAN_S = 60.0
 _JITTER_S = 0.0005
 _SIGMAS = {"none": 0.0, "weak": WEAK_SIGMA, "strong": STRONG_SIGMA}

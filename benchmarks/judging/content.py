@@ -70,6 +70,11 @@ def moments(
     return np.concatenate([[0.0], np.cumsum(rng.uniform(low_s, high_s, count))])
 
 
+def to_and_fro(t_s: float, speed: float, start: float = 0.0) -> float:
+    """Return where something is that goes from 0 to 1 and back, `speed` of that a second."""
+    return abs((start + speed * t_s) % 2 - 1)
+
+
 def index_at(times: NDArray[np.float64], t_s: float) -> int:
     """Return which of these moments was the last one by now."""
     return max(0, int(np.searchsorted(times, t_s, side="right")) - 1)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.random import Generator
 
-from judging.content import Content, Image, Size, Told
+from judging.content import Content, Image, Size, Told, to_and_fro
 from judging.drawing import Sheet, any_face, plain, vivid, words
 
 _RATE_HZ = 30
@@ -86,7 +86,7 @@ class Logo(_Ticking):
     """A small logo on black that stands, pulses, or changes to another."""
 
     def __init__(self, size: Size, rng: Generator, stands: bool) -> None:
-        still_s = 120.0 if stands else 0.2
+        still_s = 120.0 if stands else 0.5
         super().__init__(size, Told(longest_still_s=still_s, cyclic=not stands))
         self._stands = stands
         height = size[1] * rng.uniform(0.03, 0.1)
@@ -142,8 +142,8 @@ class Pointer(_Ticking):
     def draw(self, state: Hashable) -> Image:
         image = plain(self.size, (0, 0, 0))
         into_s = self.now(state)
-        x = (0.5 + 0.4 * np.sin(into_s * self._way[0] + self._way[2])) * self.size[0]
-        y = (0.5 + 0.4 * np.sin(into_s * self._way[1] + self._way[3])) * self.size[1]
+        x = (0.1 + 0.8 * to_and_fro(into_s, self._way[0] / 3, self._way[2])) * self.size[0]
+        y = (0.1 + 0.8 * to_and_fro(into_s, self._way[1] / 3, self._way[3])) * self.size[1]
         arrow = np.array([[0, 0], [0, 1], [0.25, 0.78], [0.6, 0.72]]) * self._high + [x, y]
         cv2.fillPoly(image, [arrow.astype(np.int32)], (255, 255, 255))
         return image

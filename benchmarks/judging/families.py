@@ -33,9 +33,18 @@ FAMILIES: dict[str, Make] = {
     "meters": moving.meters,
 }
 NAMES = tuple(FAMILIES)
+FAULTY = 17
+CLEAN = 29
+"""Salts: what tells the seeds of faulty clips from those of clean ones."""
+_LATER = 1200
 
 
 def content_of(setting: Setting, seed: int, salt: int) -> Content:
-    """Make the content of a setting; the same seed makes the same again."""
+    """Make the content of a setting; the same seed makes the same again.
+
+    Clean clips count their occurrences from a later one on, so that the open clips, which are
+    shown in the first of them, are not used up twice.
+    """
     rng = np.random.default_rng([salt, seed, 7])
-    return FAMILIES[setting.family](setting.size, rng, setting.occurrence)
+    occurrence = setting.occurrence + (_LATER if salt == CLEAN else 0)
+    return FAMILIES[setting.family](setting.size, rng, occurrence)

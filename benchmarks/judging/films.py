@@ -15,6 +15,7 @@ from judging.stills import CLIPS, COLOURFUL, PHOTOGRAPHS, photograph, shot
 CLIP_USES = 3
 """So many seeds show the open clips; every second of them is then used up. The rest is made."""
 _CLIP_PICTURES = 60
+_CLIP_RATE_HZ = 25
 _SMALL = 700
 _FILM_RATES_HZ = (24, 25, 30, 60)
 
@@ -55,7 +56,9 @@ class Film(Content):
             return self._graded(self._title(number))
         into_s = step / self._rate_hz
         if self._clip is not None and number % 2 == 0 and number // 2 < len(CLIPS):
-            return self._graded(self._from_clip(number // 2, into_s))
+            image = self._from_clip(self._clip, number // 2, into_s)
+            if image is not None:
+                return self._graded(image)
         image = self._camera(number, into_s)
         return self._graded(self._grain.over(image, number * 1009 + step))
 
@@ -73,11 +76,14 @@ class Film(Content):
             )
         return sheet.done()
 
-    def _from_clip(self, number: int, into_s: float) -> Image:
+    def _from_clip(self, clip: int, number: int, into_s: float) -> Image | None:
+        """Return what an open clip shows then, None after its end."""
         name, count = CLIPS[number]
-        first = (self._clip or 0) * _CLIP_PICTURES % max(1, count - _CLIP_PICTURES)
-        pictures = shot(name, first, _CLIP_PICTURES)
-        one = pictures[min(int(into_s * 25), len(pictures) - 1)]
+        first = clip * _CLIP_PICTURES % max(1, count - _CLIP_PICTURES)
+        place = int(into_s * _CLIP_RATE_HZ)
+        if place >= _CLIP_PICTURES:
+            return None
+        one = shot(name, first, _CLIP_PICTURES)[place]
         return np.asarray(cv2.resize(one, self.size, interpolation=cv2.INTER_LINEAR), np.uint8)
 
     def _camera(self, number: int, into_s: float) -> Image:
@@ -112,7 +118,7 @@ class Film(Content):
         width, rows = self.size
         for _ in range(int(rng.integers(1, 4))):
             x, y = rng.uniform(0, 1, 2)
-            way_x, way_y = rng.uniform(-0.25, 0.25, 2)
+            way_x, way_y = rng.uniform(0.08, 0.25, 2) * rng.choice([-1, 1], 2)
             centre = (int((x + way_x * into_s) % 1 * width), int((y + way_y * into_s) % 1 * rows))
             axes = (int(rng.uniform(0.03, 0.1) * width), int(rng.uniform(0.05, 0.2) * rows))
             sway = 15 * np.sin(into_s * rng.uniform(2, 6))
@@ -134,7 +140,7 @@ class Photographs(Content):
     def __init__(self, size: Size, rng: Generator) -> None:
         self._change_s = float(rng.choice([0.0, 0.5, 1.0, 2.0]))
         self._through_black = bool(rng.random() < 0.4) and self._change_s > 0
-        black_s = 0.15 * self._change_s + 0.05 if self._through_black else 0.0
+        black_s = 0.3 * self._change_s + 0.1 if self._through_black else 0.0
         super().__init__(size, Told(longest_still_s=4.0, longest_black_s=black_s))
         self._seed = int(rng.integers(2**31))
         self._times = moments(rng, 1.0 + self._change_s, 4.0, HORIZON_S)
@@ -193,8 +199,8 @@ def film(size: Size, rng: Generator, occurrence: int) -> Content:
 
 
 def dark_film(size: Size, rng: Generator, occurrence: int) -> Content:
-    """Return a film at a tenth to a quarter of its light."""
-    return Film(size, rng, Look(gain=float(rng.uniform(0.1, 0.25)), grain=2.0 + occurrence % 3))
+    """Return a film at three to six twentieths of its light."""
+    return Film(size, rng, Look(gain=float(rng.uniform(0.15, 0.3)), grain=2.0 + occurrence % 3))
 
 
 def grey_film(size: Size, rng: Generator, occurrence: int) -> Content:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.random import Generator
 
-from judging.content import Content, Image, Size, Told
+from judging.content import Content, Image, Size, Told, to_and_fro
 from judging.drawing import HORIZON_S, any_face, colour, paste, plain, vivid, words, written
 from judging.films import Photographs
 from judging.pages import Menu, page_of_text
@@ -17,7 +17,6 @@ class Clock(Content):
     """Faces of clocks; hands that jump each second, or sweep."""
 
     def __init__(self, size: Size, rng: Generator, sweeps: bool) -> None:
-        super().__init__(size, Told(longest_still_s=0.1 if sweeps else 1.05))
         self._rate_hz = 30 if sweeps else 1
         self._back = plain(size, colour(rng, 0, 256))
         self._faces = []
@@ -27,6 +26,10 @@ class Clock(Content):
             self._faces.append(
                 (centre, radius, int(rng.integers(43200)), vivid(rng), colour(rng, 0, 60))
             )
+
+        largest = max(radius for _, radius, _, _, _ in self._faces)
+        step_s = 1.5 / (largest * 0.85 * 2 * np.pi / 60)  # until the longest tip is a pixel on
+        super().__init__(size, Told(longest_still_s=0.1 + float(step_s) if sweeps else 1.05))
 
     def state(self, t_s: float) -> Hashable:
         return int(t_s * self._rate_hz + 1e-6)
@@ -76,12 +79,11 @@ class Map(Content):
     def draw(self, state: Hashable) -> Image:
         into_s = int(state) / 30  # type: ignore[call-overload]
         width, rows = self.size
-        way = np.array([np.cos(into_s / 4 + self._phase), np.sin(into_s / 3 + self._phase)])
-        slack = np.array([self._map.shape[1] - width, self._map.shape[0] - rows]) / 2
-        shift = np.clip(way * self._speed * 4, -slack, slack) + slack if self._pans else slack
-        left, top = (int(one) for one in shift)
+        slack = np.array([self._map.shape[1] - width, self._map.shape[0] - rows])
+        way = [to_and_fro(into_s, self._speed / reach, self._phase) for reach in slack]
+        left, top = (int(one) for one in (slack * way if self._pans else slack / 2))
         image = self._map[top : top + rows, left : left + width].copy()
-        centre = np.array([width, rows]) / 2 + (0 if self._pans else way * self._speed * 3)
+        centre = np.array([width, rows]) * (0.5 if self._pans else 0.1 + 0.8 * np.array(way))
         at = tuple(int(one) for one in centre)
         cv2.circle(image, at, max(5, rows // 60), self._mark, -1, cv2.LINE_AA)
         cv2.circle(image, at, max(7, rows // 45), (255, 255, 255), 2, cv2.LINE_AA)

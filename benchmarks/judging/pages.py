@@ -160,7 +160,7 @@ class Menu(Content):
     """A menu of tiles or lines; a frame moves from one to the next, a clock stands in a corner."""
 
     def __init__(self, size: Size, rng: Generator, hold_s: float) -> None:
-        super().__init__(size, Told(longest_still_s=min(hold_s, 1.0)))
+        super().__init__(size, Told(longest_still_s=min(hold_s, 1.0) + 0.02))
         self._steps = moments(rng, min(0.3, hold_s / 2), hold_s, HORIZON_S)
         self._columns = int(rng.choice([1, 3, 4, 5]))
         self._lines = int(rng.integers(3, 7))
