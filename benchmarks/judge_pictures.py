@@ -20,6 +20,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parent))
 import cv2
 from judging.clips import Clip, clean_clip, faulty_clip, uses_of
+from judging.design import Setting
 from judging.looking import FINE_EVERY, looks, settings_for
 from judging.table import rows_of, table
 
@@ -30,7 +31,7 @@ def main(words: Sequence[str]) -> int:
     make = parts.add_parser("make-and-look", help="make clips and look at them")
     make.add_argument("--range", nargs=2, type=int, required=True, metavar=("FROM", "TO"))
     make.add_argument("--out", type=Path, required=True)
-    make.add_argument("--clean", action="store_true", help="minutes without any fault")
+    make.add_argument("--clean", action="store_true", help="clips of 20 s without any fault")
     make.add_argument("--some", type=int, help="the first so many of the range: a balanced sample")
     make.add_argument("--jobs", type=int, default=2)
     show = parts.add_parser("table", help="print the table of a folder")
@@ -64,32 +65,37 @@ def looked_faulty(seed: int) -> dict[str, Any]:
     cv2.setNumThreads(1)
     began_s = time.process_time()
     clip = faulty_clip(seed)
-    return {**clip.label(), "looks": _looks(clip, 0), "made_in_s": time.process_time() - began_s}
-
-
-def looked_clean(seed: int) -> dict[str, Any]:
-    """Make a clean minute, and look at it in each of its uses."""
-    cv2.setNumThreads(1)
-    began_s = time.process_time()
-    clip = clean_clip(seed)
-    seen = [look for use in range(len(uses_of(clip))) for look in _looks(clip, use)]
+    seen = _looks(clip, uses_of(clip)[:1])
     return {**clip.label(), "looks": seen, "made_in_s": time.process_time() - began_s}
 
 
-def _looks(clip: Clip, use: int) -> list[dict[str, Any]]:
-    how = uses_of(clip)[use]
-    asked = [settings_for(clip.told, how.size, clip.taught, fine) for fine in FINE_EVERY]
-    seen = looks(clip.pictures(how), asked, how.rate_hz)
+def looked_clean(seed: int) -> dict[str, Any]:
+    """Make a clean clip, and look at it in each of its uses."""
+    cv2.setNumThreads(1)
+    began_s = time.process_time()
+    clip = clean_clip(seed)
+    seen = _looks(clip, uses_of(clip))
+    return {**clip.label(), "looks": seen, "made_in_s": time.process_time() - began_s}
+
+
+def _looks(clip: Clip, uses: Sequence[Setting]) -> list[dict[str, Any]]:
+    size = clip.setting.size
+    asked = [
+        (use, fine, settings_for(clip.told, size, clip.taught, fine))
+        for use in range(len(uses))
+        for fine in FINE_EVERY
+    ]
+    settings = [(use, one) for use, _, one in asked]
+    seen = looks(clip.in_ways(uses), settings, clip.setting.rate_hz)
     return [
         {
             "fine": fine,
-            "use": use,
-            "coding": how.coding,
-            "noise": how.noise,
+            "coding": uses[use].coding,
+            "noise": uses[use].noise,
             "rows": list(one.rows),
             "cpu_s": one.cpu_s,
         }
-        for fine, one in zip(FINE_EVERY, seen, strict=True)
+        for (use, fine, _), one in zip(asked, seen, strict=True)
     ]
 
 

@@ -25,8 +25,8 @@ of each kind, and some black and no signal more.
 *Marks* (`decidable`): each fault is marked beforehand as decidable or not, by seven rules that
 look at content and fault only.
 
-*Clean minutes* (`clips.clean_clip`): 480 of them are 8 h of distinct seconds; each is shown
-three times, in another coding and another noise each time, which makes 24 h.
+*Clean clips* (`clips.clean_clip`) of 20 s: 1440 of them are 8 h of distinct seconds; each is
+shown three times, in another coding and another noise each time, which makes 24 h.
 
 What the bench is told
 ----------------------

@@ -1,14 +1,14 @@
 """A clip of the set: its setting, its content, its faults with their marks, and its packets."""
 
 import functools
-from collections.abc import Iterator
-from dataclasses import asdict, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import cv2
 import numpy as np
 
-from judging.coding import coded, form_of
+from judging.coding import Form, coded, form_of
 from judging.colours import tinted
 from judging.content import Image
 from judging.damage import Card, blackened, sparkling, torn
@@ -19,9 +19,24 @@ from judging.faults import Fault, Timeline, judged, planned
 from judging.noise import STRONG_SIGMA, WEAK_SIGMA, Noise
 from soak.roles import Picture
 
-CLEAN_S = 60.0
+CLEAN_S = 20.0
 _JITTER_S = 0.0005
 _SIGMAS = {"none": 0.0, "weak": WEAK_SIGMA, "strong": STRONG_SIGMA}
+
+
+@dataclass(slots=True)
+class _Way:
+    """One coding with its noise, and what it made last."""
+
+    coding: str
+    noise: Noise | None
+    image: Image | None = None
+    packet: bytes = b""
+
+    @property
+    def form(self) -> Form:
+        """The form of its packets."""
+        return form_of(self.coding)
 
 
 class Clip:
@@ -71,28 +86,30 @@ class Clip:
         """Return a picture as it is shown, before noise."""
         return self._shown(number, self.faults)
 
-    def pictures(self, setting: Setting | None = None) -> Iterator[Picture]:
-        """Yield what the card delivers, in another coding and noise where one is given."""
-        how = setting or self.setting
-        noise = self._noise
-        if how.noise != self.setting.noise:
-            rng = np.random.default_rng([self._salt, self.seed, 10])
-            noise = Noise.of_capture(how.size, rng, how.noise)
-        last: tuple[Image | None, bytes] = (None, b"")
+    def pictures(self) -> Iterator[Picture]:
+        """Yield what the card delivers."""
+        for (picture,) in self.in_ways([self.setting]):
+            yield picture
+
+    def in_ways(self, settings: Sequence[Setting]) -> Iterator[Sequence[Picture]]:
+        """Yield what the card delivers, each picture in several codings and noises at once."""
+        ways = [self._way(setting) for setting in settings]
         late = np.random.default_rng([self._salt, self.seed, 11]).normal(
             0, _JITTER_S, len(self.slots)
         )
         before_s = -1.0
         for number, slot in enumerate(self.slots):
             image = self.shown(number)
-            if image is not last[0] and not self._same_packet(number):
-                last = (None, coded(self._with_noise(image, number, noise), how.coding))
-                if noise is None:
-                    last = (image, last[1])
-            t_s = max(before_s + 1e-6, slot / how.rate_hz + float(late[number]) + 0.01)
+            t_s = max(before_s + 1e-6, slot / self.setting.rate_hz + float(late[number]) + 0.01)
             before_s = t_s
             size = (image.shape[1], image.shape[0])
-            yield Picture(t_s, number, form_of(how.coding), size, memoryview(last[1]))
+            again = self._same_packet(number)
+            yield [
+                Picture(
+                    t_s, number, way.form, size, memoryview(self._packet(way, image, number, again))
+                )
+                for way in ways
+            ]
 
     def label(self) -> dict[str, Any]:
         """Return all that is known of it, for a line of JSON."""
@@ -104,6 +121,20 @@ class Clip:
             "seconds": round(self.seconds, 3),
             "faults": [asdict(fault) for fault in self.faults],
         }
+
+    def _way(self, setting: Setting) -> "_Way":
+        noise = self._noise
+        if setting.noise != self.setting.noise:
+            rng = np.random.default_rng([self._salt, self.seed, 10])
+            noise = Noise.of_capture(setting.size, rng, setting.noise)
+        return _Way(setting.coding, noise)
+
+    def _packet(self, way: "_Way", image: Image, number: int, again: bool) -> bytes:
+        """Return the bytes of a picture; the last ones where the very same picture stands."""
+        if not again and (image is not way.image or way.noise is not None):
+            way.packet = coded(self._with_noise(image, number, way.noise), way.coding)
+            way.image = image
+        return way.packet
 
     def _same_packet(self, number: int) -> bool:
         return any(one.form == "same packet" and one.holds(number) for one in self.faults)
@@ -150,9 +181,8 @@ class Clip:
         length_s = length / self.setting.rate_hz
         if fault.kind in ("resolution", "stall"):
             return judged(fault, True, "")
-        plain = replace(fault)
         why = why_not(
-            plain,
+            fault,
             functools.partial(self.without, fault),
             self.shown,
             self.told,
@@ -169,7 +199,7 @@ def faulty_clip(seed: int) -> Clip:
 
 
 def clean_clip(seed: int) -> Clip:
-    """Return clip `seed` of those without any fault: a minute."""
+    """Return clip `seed` of those without any fault: 20 s."""
     setting = setting_of(seed, NAMES, CLEAN)
     return Clip(seed, setting, Timeline((), tuple(range(int(CLEAN_S * setting.rate_hz)))), CLEAN)
 

@@ -43,8 +43,10 @@ def settings_for(told: Told, size: tuple[int, int], taught: Sequence[bytes], fin
     )
 
 
-def looks(pictures: Iterable[Picture], settings: Sequence[Any], rate_hz: float) -> list[Looked]:
-    """Look at one stream of pictures with each of these settings."""
+def looks(
+    pictures: Iterable[Sequence[Picture]], settings: Sequence[tuple[int, Any]], rate_hz: float
+) -> list[Looked]:
+    """Look at pictures that come in several ways: each look at one way, by its place."""
     queues: list[Queue[Picture | None]] = [Queue(_WAITING) for _ in settings]
     found: list[Looked | BaseException | None] = [None] * len(settings)
 
@@ -52,7 +54,7 @@ def looks(pictures: Iterable[Picture], settings: Sequence[Any], rate_hz: float) 
         stream = _from(queues[place])
         began_s = time.thread_time()
         try:
-            shown = look_over(stream, settings[place], 1 / rate_hz)
+            shown = look_over(stream, settings[place][1], 1 / rate_hz)
             rows = [(first, last, kind) for _, first, last, kind in Found("", shown, ()).rows()]
             found[place] = Looked(rows, time.thread_time() - began_s)
         except BaseException as fault:  # told to whoever asked, below
@@ -64,9 +66,9 @@ def looks(pictures: Iterable[Picture], settings: Sequence[Any], rate_hz: float) 
     for thread in threads:
         thread.start()
     try:
-        for picture in pictures:
-            for queue in queues:
-                queue.put(picture)
+        for several in pictures:
+            for queue, (way, _) in zip(queues, settings, strict=True):
+                queue.put(several[way])
     finally:
         for queue in queues:
             queue.put(None)

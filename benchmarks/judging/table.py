@@ -38,7 +38,7 @@ def rows_of(file: Path) -> list[Row]:
 
 def table(faulty: Sequence[Row], clean: Sequence[Row]) -> Iterator[str]:
     """Yield the lines of the table, as markdown."""
-    yield f"{len(faulty)} clips with faults, {len(clean)} clean minutes."
+    yield f"{len(faulty)} clips with faults, {len(clean)} clean clips."
     for fine in (8, 0):
         tries = [one for clip in faulty for look in _of(clip, fine) for one in tried(clip, look)]
         kinds = KINDS if fine else DROPOUTS
