@@ -118,3 +118,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker(pytest.mark.nights)
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+
+
+@pytest.fixture(autouse=True)
+def english_again():
+    """Speak no bench's language to the next test."""
+    yield
+    if "soak.reader" in sys.modules:
+        reader = sys.modules["soak.reader"]
+        reader.speak(reader.of_environment)

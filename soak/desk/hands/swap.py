@@ -31,7 +31,7 @@ from soak.states import (
     usual_start_s,
     works,
 )
-from soak.words import Number, Tell, joined, msg, paragraph
+from soak.words import Message, Number, Tell, counted, joined, msg, paragraph
 
 _OFF_S = 10.0
 """How long the power is off before a start of the test, s; as the shipped scripts have it."""
@@ -65,11 +65,16 @@ class Watch:
         """Whether parts are exchanged without power: those that carry it are among them."""
         return self.of in ("restarts", "starts")
 
-    def said(self, look: Swapped) -> str:
+    def said(self, look: Swapped) -> Message:
         """Say what was seen in a look."""
         if look.starts:
-            return f"{look.losses} of {look.starts} starts failed"
-        return f"{look.losses} loss{'' if look.losses == 1 else 'es'} in {self.watch_s:.0f} s"
+            return msg("{losses} of {starts} starts failed", losses=look.losses, starts=look.starts)
+        return counted(
+            look.losses,
+            "1 loss in {time} s",
+            "{count} losses in {time} s",
+            time=Number(self.watch_s, ".0f"),
+        )
 
 
 def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int) -> int:

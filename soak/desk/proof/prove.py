@@ -13,6 +13,7 @@ from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.live.lines import say_line
+from soak.reader import spoken
 from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
@@ -88,7 +89,7 @@ def prove_fixture(
 
     stand_up(Standing(fixture, sheet, bench.reports, say=say_line, verb="soak prove"), body)
     seen = [
-        Challenge(step.source, step.what, step.smallest_s)
+        Challenge(step.source, str(step.what), step.smallest_s)
         for step in steps
         if step.challenge and step.result != "not done"
     ]
@@ -104,10 +105,11 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
     """
     failed = {one.source for one in steps if one.result == "not proved" and not one.challenge}
     good = [one for one in steps if one.result == "proved" and one.source not in failed]
-    found = {one.source: one.what for one in reversed(good)}
+    found = {one.source: str(one.what) for one in reversed(good)}
     gone = next((one for one in good if one.what == SWITCH_OFF), None)
-    return found if gone is None or "switch" in failed else {**found, "switch": gone.what}
+    return found if gone is None or "switch" in failed else {**found, "switch": str(gone.what)}
 
 
 def _tell(step: Step) -> None:
-    say_line(f"{_SIGNS[step.result]} {step.source:<16} {step.what}: {step.seen}")
+    told = spoken(msg("{step}: {seen}", step=step.what, seen=step.seen))
+    say_line(f"{_SIGNS[step.result]} {step.source:<16} {told}")

@@ -22,11 +22,10 @@ from soak.judge.open_points import OpenPoint, open_ahead
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import yes_or_no
 from soak.measure.video.watcher_settings import WatcherSettings
-from soak.quantities import show_bytes
 from soak.records import Header, Session
 from soak.room import free_bytes
 from soak.rules.core.verdict import Exercised, Judgement, Verdict
-from soak.words import Tell, msg
+from soak.words import NOTHING_SAID, Amount, Message, Tell, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +63,14 @@ class Standing:
 
     Attributes
     ----------
-    told, closes : str
+    told, closes : Message
         What it is, and what closes it.
     asks : bool
         Whether it is worth the question: it would keep the unit from being ready, or harm somebody.
     """
 
-    told: str
-    closes: str
+    told: Message
+    closes: Message
     asks: bool = True
 
 
@@ -154,43 +153,60 @@ def _by_the_judge(ahead: Ahead) -> list[Standing]:
     return [Standing(point.told, _closing(ahead, point)) for point in points]
 
 
-def _closing(ahead: Ahead, point: OpenPoint) -> str:
+def _closing(ahead: Ahead, point: OpenPoint) -> Message:
     tag = ahead.tag
     function = ahead.prepared.sheet.functions.get(point.function)
     if point.kind == "data":
-        return f"soak unit wiped {tag} --how HOW --verified HOW --by WHO"
+        return msg("soak unit wiped {tag} --how HOW --verified HOW --by WHO", tag=tag)
     if point.kind == "nothing shown":
-        return "wire what shows one, and mark the key functions in the model sheet (key = true)"
-    show = "wire what shows it, or take its check into the script"
+        return msg(
+            "wire what shows one, and mark the key functions in the model sheet (key = true)"
+        )
+    show = msg("wire what shows it, or take its check into the script")
     if function is not None and not function.check:
-        show = f"give [functions.{point.function}] a check in the model sheet"
+        show = msg(
+            "give [functions.{function}] a check in the model sheet", function=point.function
+        )
     if point.kind == "function":
         left_out = f'left_out = ["{point.function}"]'
-        return f"{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}"
+        return msg(
+            "{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}",
+            show=show,
+            tag=tag,
+            left_out=left_out,
+        )
     return show
 
 
 def _failed_before(ahead: Ahead) -> list[Standing]:
     if ahead.so_far is None or ahead.so_far.because != "failed":
         return []
-    told = f"The job has failed, and another soak does not undo that. {ahead.so_far.reason}"
-    return [Standing(told, f"mend it, and say so first: soak unit opened {ahead.tag} WHY")]
+    told = msg(
+        "The job has failed, and another soak does not undo that. {reason}",
+        reason=ahead.so_far.reason,
+    )
+    return [
+        Standing(told, msg("mend it, and say so first: soak unit opened {tag} WHY", tag=ahead.tag))
+    ]
 
 
 def _not_judged(ahead: Ahead) -> list[Standing]:
-    closes = "put the journal back where it was, or begin anew: soak unit opened "
+    closes = msg("put the journal back where it was, or begin anew: soak unit opened ")
     return [
         Standing(
-            f"An earlier soak of this job cannot be judged: {why}.", f"{closes}{ahead.tag} WHY"
+            msg("An earlier soak of this job cannot be judged: {why}.", why=why),
+            msg("{closes}{tag} WHY", closes=closes, tag=ahead.tag),
         )
         for why in ahead.unread
     ]
 
 
 def _not_outlived(ahead: Ahead) -> list[Standing]:
-    closes = "soak for so long, or record the repair of what failed: soak unit repair "
+    closes = msg("soak for so long, or record the repair of what failed: soak unit repair ")
     return [
-        Standing(told, f"{closes}{ahead.tag} WHAT --function F", asks=False)
+        Standing(
+            told, msg("{closes}{tag} WHAT --function F", closes=closes, tag=ahead.tag), asks=False
+        )
         for told in to_outlive(ahead.header)
     ]
 
@@ -198,9 +214,9 @@ def _not_outlived(ahead: Ahead) -> list[Standing]:
 def _safety(ahead: Ahead) -> list[Standing]:
     if ahead.details.safety_test is not None:
         return []
-    closes = f"soak unit details {ahead.tag}, then [safety_test]"
+    closes = msg("soak unit details {tag}, then [safety_test]", tag=ahead.tag)
     mains = ahead.prepared.sheet.mains is not False
-    return [Standing("No electrical safety test is on record.", closes, asks=mains)]
+    return [Standing(msg("No electrical safety test is on record."), closes, asks=mains)]
 
 
 _TELLERS: Sequence[Callable[[Ahead], Sequence[Standing]]] = (
@@ -237,15 +253,18 @@ def _every_s(one: Prepared, source: str) -> float:
     return float(getattr(probe, "every_s", 1 / READINGS_PER_S))
 
 
-def short_of_room(prepared: Sequence[Prepared]) -> str:
+def short_of_room(prepared: Sequence[Prepared]) -> Message:
     """Say how much room lacks for soaks that run side by side; empty where there is enough."""
     reports = prepared[0].folder.parent
     there = next(one for one in (reports, *reports.parents) if one.is_dir())
     free = free_bytes(there)
     needed = sum(map(needed_bytes, prepared))
     if free is None or free >= needed:
-        return ""
-    return (
-        f"The disk of {there.resolve()} has {show_bytes(free)} free, and by its latest end this "
-        f"may write {show_bytes(needed)}: a disk that gets full ends it."
+        return NOTHING_SAID
+    return msg(
+        "The disk of {there} has {free} free, and by its latest end this may write "
+        "{needed}: a disk that gets full ends it.",
+        there=str(there.resolve()),
+        free=Amount(free, "B"),
+        needed=Amount(needed, "B"),
     )

@@ -130,7 +130,7 @@ async def _soak_one(
         )
     except SoakError as fault:
         asked = isinstance(fault, Stopped)
-        running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "", asked)
+        running.ended[prepared.wanted.soak_id] = Ended("bench fault", fault.told, "", asked)
 
 
 async def run_session(

@@ -9,11 +9,12 @@ from soak.desk.soaking.grading import exit_code, grade_job
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.journal import JournalEvidence
 from soak.ledger.ledger import Ledger
+from soak.names import named
 from soak.report.output.files import USUAL
 from soak.run.soak import Ended
-from soak.words import Tell, msg
+from soak.words import NOTHING_SAID, Message, Tell, joined, message_of, msg
 
-NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "", asked=True)
+NOT_BEGUN = Ended("stopped", msg("Ctrl-C by the operator"), "", asked=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,9 @@ class Concluding:
         if not (self.folder / JOURNAL).is_file():
             self.say(msg("{tag}  not soaked: {why}", tag=self.tag, why=how.why))
             return ExitCode.STOPPED if how.asked else ExitCode.BENCH_FAULT
-        told = f" ({how.how}: {how.why})" if how.why else ""
+        told = NOTHING_SAID
+        if how.why:
+            told = msg("({how}: {why})", how=named(how.how), why=message_of(how.why))
         code = self._graded(told)
         if code is ExitCode.BENCH_FAULT or not how.written:
             return ExitCode.BENCH_FAULT
@@ -63,7 +66,7 @@ class Concluding:
                 name=name,
             )
         )
-        return self._graded("")
+        return self._graded(NOTHING_SAID)
 
     def _is_finished(self, evidence: JournalEvidence) -> bool:
         soak_id = evidence.header.soak_id
@@ -71,12 +74,13 @@ class Concluding:
         graded = bool(lines and lines[0].grade and lines[0].seal == evidence.file_sha256)
         return graded and all((self.folder / name).is_file() for name in USUAL)
 
-    def _graded(self, told: str) -> ExitCode:
+    def _graded(self, told: Message) -> ExitCode:
         tag = self.tag
         again = msg("`soak resume {name}` tries again", name=self.folder.name)
         try:
             graded = grade_job(self.bench, self.ledger, self.folder)
-            self.say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{told}")
+            grade = joined(": ", [named(graded.judgement.grade), graded.judgement.reason])
+            self.say(joined("  ", [tag, joined(" ", [grade, told])]))
             if graded.unkept:
                 self.say(
                     msg(
@@ -88,7 +92,8 @@ class Concluding:
                 )
             files = write_reports(self.bench, self.ledger, graded, self.folder)
         except SoakError as fault:
-            self.say(f"{tag}  {fault}; {again}{told}")
+            failed = joined("; ", [fault.told, joined(" ", [again, told])])
+            self.say(joined("  ", [tag, failed]))
             return ExitCode.BENCH_FAULT
         except Exception as bug:  # the night's evidence is whole, and the next unit wants its grade
             self.say(

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from soak.bench.fixture import Fixture
 from soak.errors import UsageError
-from soak.words import msg
+from soak.words import Message, msg
 
 FOLDER = ".in-use"
 
@@ -87,14 +87,16 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
         os.close(handle)
 
 
-def _holder(file: Path) -> str:
+def _holder(file: Path) -> Message:
     """Say who holds a thing, and how to end that."""
     try:
         told = json.loads(file.read_text(encoding="utf-8"))
         by = str(told["by"])
         process = int(told["process"])
     except (OSError, ValueError, TypeError, KeyError):
-        return "another program of soak's runs with it; end that first"
+        return msg("another program of soak's runs with it; end that first")
     if " " in by:
-        return f"`{by}` runs with it, process {process}; end that first"
-    return f"{by} runs with it, process {process}; `soak stop {by}` ends that"
+        return msg("`{by}` runs with it, process {process}; end that first", by=by, process=process)
+    return msg(
+        "{by} runs with it, process {process}; `soak stop {by}` ends that", by=by, process=process
+    )

@@ -43,12 +43,12 @@ from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
 from soak.run.so_far import SoFar
-from soak.words import Amount, msg
+from soak.words import Amount, joined, msg
 
 _STOPS = {
-    "SIGINT": "Ctrl-C by the operator",
-    "SIGTERM": "the system told soak to end",
-    "SIGHUP": "the terminal was closed",
+    "SIGINT": msg("Ctrl-C by the operator"),
+    "SIGTERM": msg("the system told soak to end"),
+    "SIGHUP": msg("the terminal was closed"),
 }
 """Signals that end a soak cleanly, and the reason for the record."""
 Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
@@ -255,7 +255,7 @@ def carry_out(
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            say_line(f"{one.wanted.unit['tag']}  {fault}")
+            say_line(joined("  ", [str(one.wanted.unit["tag"]), fault.told]))
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
