@@ -118,11 +118,12 @@ def pending_restart(root: Path = Path("/")) -> Message:
     if planned.get("USEC", "").isdigit():
         when = datetime.fromtimestamp(int(planned["USEC"]) / 1e6, UTC)
         kind = planned.get("MODE", "shutdown")
+        at = f"{when:%Y-%m-%d %H:%M}"
         return msg(
             "this host will {kind} at {when} UTC and the soak end with it; take that back "
             "(`shutdown -c`) or wait for it",
             kind=kind,
-            when=f"{when:%Y-%m-%d %H:%M}",
+            when=at,
         )
     if (root / _WANTED).exists():
         return msg(

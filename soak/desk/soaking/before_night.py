@@ -40,7 +40,7 @@ class Ahead:
         What it can show: judged while it is empty, beside what earlier soaks have shown.
     so_far : Judgement or None
         Of the job's earlier soaks; None if there are none.
-    unread : sequence of str
+    unread : sequence of Message
         Why earlier soaks of the job could not be judged.
     """
 
@@ -49,7 +49,7 @@ class Ahead:
     functions: Sequence[Exercised]
     so_far: Judgement | None
     details: Details
-    unread: Sequence[str]
+    unread: Sequence[Message]
 
     @property
     def tag(self) -> str:
@@ -123,12 +123,12 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         header, Session(1, "", "", utc=now, begins_at_s=0.0, gap_s=0.0, gap_from="first start")
     ).evidence
     earlier: Sequence[JournalEvidence] = ()
-    unread = []
+    unread: list[Message] = []
     try:
         earlier, missing = others_of(bench, ledger, header)
-        unread += [f"the journal of {soak_id} is gone" for soak_id in missing]
+        unread += [msg("the journal of {soak} is gone", soak=soak_id) for soak_id in missing]
     except SoakError as fault:
-        unread.append(str(fault))
+        unread.append(fault.told)
     told = [as_restated(ledger, one) for one in earlier]
     so_far = judge(told, ledger=on_record(ledger, header)) if told else None
     done = so_far.functions if so_far else ()
@@ -191,24 +191,23 @@ def _failed_before(ahead: Ahead) -> list[Standing]:
 
 
 def _not_judged(ahead: Ahead) -> list[Standing]:
-    closes = msg("put the journal back where it was, or begin anew: soak unit opened ")
+    closes = msg(
+        "put the journal back where it was, or begin anew: soak unit opened {tag} WHY",
+        tag=ahead.tag,
+    )
     return [
-        Standing(
-            msg("An earlier soak of this job cannot be judged: {why}.", why=why),
-            msg("{closes}{tag} WHY", closes=closes, tag=ahead.tag),
-        )
+        Standing(msg("An earlier soak of this job cannot be judged: {why}.", why=why), closes)
         for why in ahead.unread
     ]
 
 
 def _not_outlived(ahead: Ahead) -> list[Standing]:
-    closes = msg("soak for so long, or record the repair of what failed: soak unit repair ")
-    return [
-        Standing(
-            told, msg("{closes}{tag} WHAT --function F", closes=closes, tag=ahead.tag), asks=False
-        )
-        for told in to_outlive(ahead.header)
-    ]
+    closes = msg(
+        "soak for so long, or record the repair of what failed: soak unit repair {tag} WHAT "
+        "--function F",
+        tag=ahead.tag,
+    )
+    return [Standing(told, closes, asks=False) for told in to_outlive(ahead.header)]
 
 
 def _safety(ahead: Ahead) -> list[Standing]:

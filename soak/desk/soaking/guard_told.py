@@ -25,6 +25,7 @@ def guard_says(bench: Path) -> list[Message]:
 
 def _line(told: dict[str, Any], pid: object) -> Message:
     since = datetime.fromisoformat(str(told["since"])).astimezone()
+    at = f"{since:%Y-%m-%d %H:%M}"
     return msg(
         "MIND: the guard (process {pid}) tries to switch off {soak}, channel "
         "{channel}, since {since} ({what}). The unit may be on: mend that, or switch "
@@ -32,7 +33,7 @@ def _line(told: dict[str, Any], pid: object) -> Message:
         pid=str(pid),
         soak=told["soak_id"],
         channel=told["channel"],
-        since=f"{since:%Y-%m-%d %H:%M}",
+        since=at,
         what=told["what"],
     )
 
