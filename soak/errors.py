@@ -34,6 +34,9 @@ class SoakError(Exception):
 
     exit_code: ExitCode = ExitCode.USAGE
 
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+
     @property
     def told(self) -> Message:
         """What it tells, which can be said in every language if it was given as a message."""
@@ -71,7 +74,7 @@ class Mistake:
     """
 
     key: str
-    what: str
+    what: Message
     nearest: str = ""
 
     def within(self, file: str) -> Message:
@@ -100,7 +103,7 @@ class FileError(SoakError):
 
     mistakes: Sequence[Mistake]
 
-    def __init__(self, file: str, key: str, what: str, nearest: str = "") -> None:
+    def __init__(self, file: str, key: str, what: Message, nearest: str = "") -> None:
         self._tell(file, [Mistake(key, what, nearest)])
 
     @classmethod

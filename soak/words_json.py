@@ -29,6 +29,14 @@ _VALUES: Mapping[str, type[Any]] = {
 }
 
 
+def is_said(value: object) -> bool:
+    """Tell whether a value is a message that other languages say otherwise: no text alone."""
+    if not isinstance(value, Message):
+        return False
+    saying = value.saying
+    return not (isinstance(saying, Joined) and all(type(part) is str for part in saying.parts))
+
+
 def as_plain(told: Said) -> Any:
     """Return a message, or a value, as plain JSON."""
     if isinstance(told, Message):

@@ -279,19 +279,28 @@ class _Entries:
         kind = data.get("driver")
         listed = ", ".join(kinds)
         if kind not in kinds:
-            what = f"there is no {role} driver {show(kind)}; the drivers are {listed}"
+            what = msg(
+                "there is no {role} driver {kind}; the drivers are {listed}",
+                role=role,
+                kind=show(kind),
+                listed=listed,
+            )
             if kind is None:
-                what = f"is missing; the drivers are {listed}"
+                what = msg("is missing; the drivers are {listed}", listed=listed)
             self.wrong.add(f"{at}.driver", what, nearest_name(str(kind or ""), kinds))
             return self._by_role_alone(role, data)
         if self.scene and kind != SIMULATED:
             self.wrong.add(
                 f"{at}.driver",
-                f"{kind} is a real instrument in a simulated fixture; "
-                f'write driver = "{SIMULATED}", or remove `simulated` at the top',
+                msg(
+                    '{kind} is a real instrument in a simulated fixture; write driver = "{driver}", '
+                    "or remove `simulated` at the top",
+                    kind=str(kind),
+                    driver=SIMULATED,
+                ),
             )
         if self.scene == "" and kind == SIMULATED:
-            self.wrong.add(SIMULATED, f"is missing; name the scene that {at} plays")
+            self.wrong.add(SIMULATED, msg("is missing; name the scene that {at} plays", at=at))
         return self.wrong.checked(self.known[role, kind].settings, data, at)
 
     def _by_role_alone(self, role: Role, data: Mapping[str, Any]) -> Wired:

@@ -13,7 +13,7 @@ from soak.marks import COUNTED, LINES
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
-from soak.words import msg
+from soak.words import Message, msg
 
 PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
 """The measurement units an instrument may print in; the last two are those of a bare sensor."""
@@ -44,6 +44,9 @@ choice."""
 
 class Refused(ValueError):
     """Report an answer that is not what was asked for; its text says why in a few words."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
 
 
 def shown(data: bytes) -> str:

@@ -9,10 +9,9 @@ from pydantic import Field
 from soak.allowed import FilledIn
 from soak.errors import BenchFault, Mistake
 from soak.mistakes import fit
-from soak.quantities import show_duration
 from soak.records import Role
 from soak.settings import Seconds, Settings
-from soak.words import Number, msg
+from soak.words import Amount, Number, msg
 
 DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
 """How data crosses the unit's port; `bench_only` proves the stick, not the unit."""
@@ -275,9 +274,17 @@ class ProbeWired(Wired):
         if self.silent_after_s > most_s:
             yield Mistake(
                 "",
-                f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
-                f"{'guards' if self.guards else 'does not guard'} it is at most "
-                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
+                msg(
+                    "silent_after_s is {length}; for {probe} it is at most {most}; without a "
+                    "reading for so long nobody sees the unit",
+                    length=Amount(self.silent_after_s, "s"),
+                    probe=(
+                        msg("a probe that guards")
+                        if self.guards
+                        else msg("a probe that does not guard")
+                    ),
+                    most=Amount(most_s, "s"),
+                ),
             )
 
 

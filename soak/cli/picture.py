@@ -6,6 +6,7 @@ import typer
 
 from soak.cli.saying import echo, progress
 from soak.errors import Stopped
+from soak.words import msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
@@ -61,6 +62,6 @@ def teach(
         try:
             return typer.prompt(what, default="", show_default=False, err=True)
         except typer.Abort:  # Ctrl-C, or the end of what is typed
-            raise Stopped("stopped: nobody answered, and nothing was kept") from None
+            raise Stopped(msg("stopped: nobody answered, and nothing was kept")) from None
 
     echo(desk.teach(context.obj, fixture, ask, shows))

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
+from soak.words import joined, msg
 
 
 def add_to(app: typer.Typer) -> None:
@@ -47,7 +48,9 @@ def report(
         echo(desk.details_to_fill_in(context.obj, soak))
         return
     if paper not in PAPERS:
-        raise UsageError(f"--paper {paper}: there is {' and '.join(PAPERS)}")
+        raise UsageError(
+            msg("--paper {paper}: there is {papers}", paper=paper, papers=joined(" and ", PAPERS))
+        )
     how = Outputs(language=language, paper=PAPERS[paper], qr=qr, record=record, anyway=anyway)
     echo(desk.report_soak(context.obj, soak, claim, how, to))
 

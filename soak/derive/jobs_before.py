@@ -4,9 +4,10 @@ from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from typing import Any
 
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.records import Header, Json
 from soak.terms import params_of, terms, terms_from
+from soak.words import msg
 
 REFERENCE = "jobs_before"
 """Under this name a header's references keep it."""
@@ -182,8 +183,12 @@ def jobs_before(header: Header) -> tuple[JobBefore, ...]:
         return tuple(terms_from(JobBefore, job) for job in header.references.get(REFERENCE, ()))
     except (ValueError, TypeError) as fault:
         raise JournalError(
-            f"soak {header.soak_id}: what its header says of the jobs before cannot be read "
-            f"({fault}); update soak"
+            msg(
+                "soak {soak}: what its header says of the jobs before cannot be read ({why}); "
+                "update soak",
+                soak=header.soak_id,
+                why=told_of(fault),
+            )
         ) from None
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from sqlalchemy import Connection, insert
 
-from soak.errors import LedgerError
+from soak.errors import LedgerError, told_of
 from soak.ledger import jobs
 from soak.ledger.amending.corrected import (
     BACK,
@@ -25,6 +25,7 @@ from soak.ledger.soaks import soaks
 from soak.ledger.units import bought_on, move, record, told
 from soak.records import Json, canonical_json
 from soak.rules.core.verdict import is_ready
+from soak.words import msg
 
 _HAZARD_WORDS = re.compile(r"\b(smok|shock|burn|scorch|spark|fire|flame)", re.IGNORECASE)
 
@@ -52,14 +53,23 @@ def sell(
     """
     if unit.state == "sold":
         raise LedgerError(
-            f"{unit.tag} is sold already; if it came back, say so first: soak unit back {unit.tag}"
+            msg(
+                "{tag} is sold already; if it came back, say so first: soak unit back {tag}",
+                tag=unit.tag,
+            )
         )
     not_before(when, bought_on(unit), "the day of the sale", "the day the unit was bought")
     job = jobs.current(connection, unit)
     not_before(when, job.when, "the day of the sale", "the day its last job began")
     although = "; ".join(_against(connection, unit, job.job_id, when))
     if although and not anyway:
-        raise NeedsAnyway(f"{unit.tag} should not be sold: {although}; insist to record the sale")
+        raise NeedsAnyway(
+            msg(
+                "{tag} should not be sold: {although}; insist to record the sale",
+                tag=unit.tag,
+                although=although,
+            )
+        )
     entry = record(connection, unit.id, SOLD, when=when, by=by)
     values = {"where": told(where, "where it was sold"), "report": report.strip()}
     values |= {"job_id": job.job_id, "although": although}
@@ -90,8 +100,12 @@ def take_back(
     sales = facts(connection, SOLD, unit=unit)
     if unit.state != "sold" or not sales:
         raise LedgerError(
-            f"{unit.tag} is not sold ({unit.state}), so it cannot come back; record the sale "
-            f"first: soak unit sold {unit.tag}"
+            msg(
+                "{tag} is not sold ({state}), so it cannot come back; record the sale first: "
+                "soak unit sold {tag}",
+                tag=unit.tag,
+                state=unit.state,
+            )
         )
     check_hazard(hazard)
     not_before(when, sales[-1].when, "the day it came back", "the day it was sold")
@@ -129,7 +143,12 @@ def check_hazard(hazard: str) -> None:
         If it is none.
     """
     if hazard not in HAZARDS:
-        raise LedgerError(f"{hazard!r} is not a hazard; take smoke, shock or burn, or leave it out")
+        raise LedgerError(
+            msg(
+                "{hazard} is not a hazard; take smoke, shock or burn, or leave it out",
+                hazard=repr(hazard),
+            )
+        )
 
 
 def last_sale(connection: Connection, unit: UnitRow) -> Sale | None:
@@ -211,5 +230,7 @@ def _plain_answers(answers: Json) -> Json:
     try:
         canonical_json(dict(answers))
     except ValueError as fault:
-        raise LedgerError(f"the buyer's answers cannot be kept: {fault}") from None
+        raise LedgerError(
+            msg("the buyer's answers cannot be kept: {why}", why=told_of(fault))
+        ) from None
     return answers

@@ -12,8 +12,8 @@ from functools import cache
 from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform, get_args
 
 from soak.records import Json, Mark
-from soak.words import Message
-from soak.words_json import as_plain, of_plain
+from soak.words import Message, message_of
+from soak.words_json import as_plain, is_said, of_plain
 
 _OMITTED = "omitted"
 _SAID = "said"
@@ -118,10 +118,10 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     ValueError
         If it lacks what its kind cannot do without.
     """
-    keys, numbers = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
+    keys, numbers, told = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
     given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
-    if _SAID in mark.detail:
-        given |= _said_again(mark.detail[_SAID], given)
+    for name in told & given.keys():
+        given[name] = _said_again(given[name], mark.detail.get(_SAID, {}).get(name))
     for name in numbers & given.keys():
         if isinstance(given[name], int) and not isinstance(given[name], bool):
             given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
@@ -140,28 +140,27 @@ def as_json(fact: Fact) -> Json:
         for one in fields(fact)
         if (value := getattr(fact, one.name)) != one.default or not one.metadata.get(_OMITTED)
     }
-    said = {key: as_plain(value) for key, value in made.items() if isinstance(value, Message)}
+    said = {key: as_plain(value) for key, value in made.items() if is_said(value)}
     return {**made, _SAID: said} if said else made
 
 
-def _said_again(said: Any, given: Mapping[str, Any]) -> dict[str, Message]:
-    """Return the messages of a mark; one that cannot be read, or says another thing, is no loss."""
-    found: dict[str, Message] = {}
-    for key, data in said.items() if isinstance(said, Mapping) else ():
-        with suppress(ValueError):
-            told = of_plain(data)
-            if isinstance(told, Message) and told == given.get(key):
-                found[key] = told
-    return found
+def _said_again(text: str, data: object) -> Message:
+    """Return what a mark tells; where that cannot be read, or says another thing, its English."""
+    with suppress(ValueError):
+        told = of_plain(data)
+        if isinstance(told, Message) and told == text:
+            return told
+    return message_of(text)
 
 
 @cache
-def _shape(kind: type[Fact]) -> tuple[Mapping[str, str], frozenset[str]]:
-    """Return the field of each key, and the fields that hold a float."""
+def _shape(kind: type[Fact]) -> tuple[Mapping[str, str], frozenset[str], frozenset[str]]:
+    """Return the field of each key, the fields that hold a float, and those that tell people."""
     keys = {one.name.rstrip("_"): one.name for one in fields(kind)}
     numbers = [
         one.name
         for one in fields(kind)
         if one.type is float or (float in get_args(one.type) and str not in get_args(one.type))
     ]
-    return keys, frozenset(numbers)
+    told = [one.name for one in fields(kind) if one.type is Message]
+    return keys, frozenset(numbers), frozenset(told)

@@ -248,7 +248,7 @@ class Soak:
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
-            why = "no switch is wired: the unit is still on; switch it off by hand"
+            why = msg("no switch is wired: the unit is still on; switch it off by hand")
             self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
 
     def _is_dark(self) -> bool:
@@ -283,7 +283,9 @@ class Soak:
     def _say_who_sees_off(self) -> None:
         """Say once of a bench that cannot see it, when something can still be done about that."""
         if self._power.wired and not self._could_see_off():
-            why = "nothing on this bench sees whether the unit goes off: look at it after the soak"
+            why = msg(
+                "nothing on this bench sees whether the unit goes off: look at it after the soak"
+            )
             self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
 
     async def _capture_goes_dark(self) -> str:

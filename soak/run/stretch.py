@@ -27,7 +27,7 @@ from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
-from soak.words import msg
+from soak.words import Message, msg
 
 _SWITCH_ON = Question(
     SWITCH_ON, msg("Switch the unit on now; it must stay on. Is it on?"), "done", wait_s=300.0
@@ -189,10 +189,14 @@ class RunningStretch:
             self._fault(fault.instrument, fault.what)
         except Exception as bug:
             where = traceback.extract_tb(bug.__traceback__)[-1]
-            self._fault(f"check {check.name}", f"it broke: {bug!r} (line {where.lineno})")
-            hand.stop("bench fault", f"the check {check.name} broke: {bug!r}")
+            self._fault(
+                f"check {check.name}",
+                msg("it broke: {bug} (line {line})", bug=repr(bug), line=where.lineno or 0),
+            )
+            told = msg("the check {check} broke: {bug}", check=check.name, bug=repr(bug))
+            hand.stop("bench fault", told)
 
-    def _fault(self, instrument: str, what: str) -> None:
+    def _fault(self, instrument: str, what: Message) -> None:
         self._mark(BenchFaulted(instrument=instrument, what=what))
 
     def _begins(self) -> StretchBegins:

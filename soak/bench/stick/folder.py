@@ -15,7 +15,7 @@ import stat
 from collections.abc import Mapping
 
 from soak.bench.stick.uncached import DIRECT, SAFE, fcntl, keep_nothing
-from soak.words import Number, msg
+from soak.words import Message, Number, msg
 
 FOLDER = "soak-data"
 DATA = "data.bin"
@@ -31,6 +31,9 @@ _NOT_KNOWN = frozenset({errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSU
 
 class Refused(Exception):
     """Report a folder that cannot or must not be used, in one sentence."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
 
 
 def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool, str]:

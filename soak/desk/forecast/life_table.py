@@ -11,7 +11,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError, told_of
 from soak.judge.explain.life import Life
 from soak.ledger.ledger import Ledger
-from soak.words import msg
+from soak.words import Number, joined, msg
 
 _COLUMNS = ("unit", "hours", "failed")
 
@@ -83,8 +83,13 @@ def read_life_table(file: str, bench: Path | None) -> LifeTable:
     for name, one in units.items():
         if one.entry_h is not None and one.entry_h >= min(one.failures, default=one.end_h):
             raise UsageError(
-                f"{path}: unit {name}: came under watch at {one.entry_h:g} h, which is not before "
-                f"its {'failure' if one.failures else 'end'}"
+                msg(
+                    "{path}: unit {name}: came under watch at {hours} h, which is not before its "
+                    "failure or end",
+                    path=str(path),
+                    name=name,
+                    hours=Number(one.entry_h, "g"),
+                )
             )
     return LifeTable(groups, _entries(units, bench))
 
@@ -103,10 +108,14 @@ def _rows(path: Path) -> list[dict[str, str]]:
         ) from None
     missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
     if missing:
-        what = (
-            f"has no column {missing[0]}; it needs {', '.join(_COLUMNS)} and may have entry, group"
+        raise UsageError(
+            msg(
+                "{path}: has no column {column}; it needs {columns} and may have entry, group",
+                path=str(path),
+                column=missing[0],
+                columns=joined(", ", _COLUMNS),
+            )
         )
-        raise UsageError(f"{path}: {what}")
     return rows
 
 

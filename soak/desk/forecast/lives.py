@@ -20,7 +20,7 @@ from soak.judge.explain.life import (
     log_rank,
 )
 from soak.judge.explain.recurrence import Recurrence, mean_cumulative
-from soak.words import msg
+from soak.words import joined, msg
 
 _MOST_LINES = 12
 """Longer curves are told in so many lines; the data hold them all."""
@@ -55,7 +55,7 @@ def lives(
             {name: one.entry_h or 0.0 for name, one in units.items()},
         )
     except ValueError as fault:
-        raise UsageError(f"{file}: {fault}") from None
+        raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     fit, no_fit = _fit(watched)
     failed = sum(one.failed for one in watched)
     data: dict[str, Any] = {

@@ -11,6 +11,7 @@ from soak.desk.forecast.life_table import read_life_table
 from soak.errors import UsageError, told_of
 from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
+from soak.words import joined
 
 _TYPED = (
     "Shape and scale are taken as known, so there is no interval; a guess of them is a guess of "
@@ -77,7 +78,7 @@ def _by_table(file: str, bench: Path | None, paid: Costs) -> dict[str, Any]:
         life = fit_weibull(watched)
         low_h, high_h = length_bounds_h(life, paid)
     except ValueError as fault:
-        raise UsageError(f"{file}: {fault}") from None
+        raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     return _data(life, paid) | {
         "failures": life.failures,
         "shape": life.shape,

@@ -8,7 +8,7 @@ from pydantic import Field
 from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
-from soak.mistakes import Mistakes, joined
+from soak.mistakes import Mistakes, path_of
 from soak.report.contents.context import SafetyTest
 from soak.settings import Settings, nearest_name, read_toml
 from soak.words import msg
@@ -137,7 +137,7 @@ def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = Non
     details = wrong.checked(Details, read_toml(file, FixtureError, "details file"))
     with wrong.gathered():
         for number, name in enumerate(details.left_out if sheet else ()):
-            _claims_function(wrong, joined("left_out", [number]), name, sheet)
+            _claims_function(wrong, path_of("left_out", [number]), name, sheet)
     wrong.tell()
     return details
 

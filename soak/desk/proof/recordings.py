@@ -19,7 +19,7 @@ from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.quantities import show_duration
 from soak.roles import Picture
-from soak.words import Tell, msg
+from soak.words import Tell, joined, msg
 
 TOLD_EVERY_S = 2.0
 
@@ -149,7 +149,7 @@ def look_at(file: str, asked: Asked) -> Found:
         try:
             look = look_over(while_told(pictures, asked.tell), settings, told.period_s)
         except ValueError as fault:
-            raise UsageError(f"{file}: {fault}") from None
+            raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     except CannotOpen as fault:
         raise UsageError(told_of(fault)) from None
     if not look.pictures:

@@ -92,13 +92,13 @@ def _listed(manifest: Path, data: dict[str, Any]) -> None:
     for name, digest in files.items():
         file = folder / name
         if not file.is_file():
-            raise Changed(f"{name} is gone")
+            raise Changed(msg("{name} is gone", name=name))
         if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
-            raise Changed(f"{name} is not what was sealed")
+            raise Changed(msg("{name} is not what was sealed", name=name))
     there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
     more = sorted(there - files.keys() - {MANIFEST})
     if more:
-        raise Changed(f"{more[0]} was added")
+        raise Changed(msg("{more} was added", more=more[0]))
 
 
 def _data(content: bytes) -> Signed:
@@ -106,12 +106,12 @@ def _data(content: bytes) -> Signed:
     try:
         data = json.loads(content)
     except ValueError:
-        raise Changed("is not JSON any more") from None
+        raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
-        raise Changed("is not a report")
+        raise Changed(msg("is not a report"))
     signed = check_data(data)
     if json_text(data).encode() != content:
-        raise Changed("its text was changed, though not what it says")
+        raise Changed(msg("its text was changed, though not what it says"))
     return signed
 
 
@@ -123,12 +123,14 @@ def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
         signed = _data(data)
         seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
-            raise Changed(f"is not the journal that {report} was made from")
+            raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
         open_evidence(file)
         return _whole(file, signed, known)
     if open_evidence(file).seal is None:
-        raise NotSigned("is not sealed: the soak runs or was cut off")
-    raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
+        raise NotSigned(msg("is not sealed: the soak runs or was cut off"))
+    raise NotSigned(
+        msg("is whole by its own seal, and no {data} beside it vouches for that", data=DATA)
+    )
 
 
 def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
@@ -137,7 +139,7 @@ def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
 
     text = read_qr(content)
     if not text:
-        raise NotSigned("no code can be read in it; type the report's number to its seller")
+        raise NotSigned(msg("no code can be read in it; type the report's number to its seller"))
     said = told(text)
     match = next((key for key in known if key.startswith(said.key_begins)), None)
     if match is None:

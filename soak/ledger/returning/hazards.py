@@ -11,6 +11,7 @@ from soak.ledger.amending.corrected import BACK, HAZARD_SETTLED, Fact, UnitRow, 
 from soak.ledger.days import When, not_before
 from soak.ledger.schema import SETTLED
 from soak.ledger.units import record, same_model, told
+from soak.words import msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,9 @@ def settle(
         if back["hazard"] and back.entry not in settled
     ]
     if not open_ones:
-        raise LedgerError(f"{unit.tag} has no open hazard; soak unit show {unit.tag} lists them")
+        raise LedgerError(
+            msg("{tag} has no open hazard; soak unit show {tag} lists them", tag=unit.tag)
+        )
     values = {"found": told(found, "what was found"), "done": told(done, "what was done")}
     who = told(by, "who settled it")
     for back in open_ones:

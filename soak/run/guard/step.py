@@ -311,7 +311,7 @@ def _fell_silent(state: GuardState, t_s: float, source: str) -> tuple[GuardState
             "{silence}, for the {number}th time", silence=_silence(source), number=MOST_REARMS + 1
         )
         state = replace(state, latched=latched)
-        marks.append(mark_of(t_s, Alarm(why=state.latched)))
+        marks.append(mark_of(t_s, Alarm(why=latched)))
     return state, marks
 
 
