@@ -57,6 +57,11 @@ _ENDED = (
     msg("stopped"),
     msg("bench fault"),
 )
+_STATES = (
+    msg("on the bench"),
+    msg("sold"),
+    msg("came back"),
+)
 _RESULTS = (
     msg("passed"),
     msg("failed"),
@@ -90,6 +95,7 @@ _CHECKS: Mapping[str, Message] = {
 """Checks that come with the program, in words that say what was done."""
 _ALL = (
     *_ENDED,
+    *_STATES,
     *_SCRIPTS,
     *_STRETCHES,
     *_SOURCES,

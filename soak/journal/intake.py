@@ -52,9 +52,9 @@ def beginning(header: Header, session: Session) -> list[Event]:
     if header.format != FORMAT:
         raise JournalError(
             msg(
-                "a header of format {format} cannot begin a journal of {format_2}",
+                "a header of format {format} cannot begin a journal of {own}",
                 format=header.format,
-                format_2=FORMAT,
+                own=FORMAT,
             )
         )
     return [canonical(header), canonical(session)]

@@ -34,12 +34,12 @@ def contradictions(
             yield Mistake(
                 high.id,
                 msg(
-                    "demands at most {value} of {quantity}, and {id} at least {value_2}; no unit "
+                    "demands at most {value} of {quantity}, and {id} at least {least}; no unit "
                     "can meet both: change one",
                     value=Amount(high.limit or 0.0, high.unit),
                     quantity=high.quantity,
                     id=low.id,
-                    value_2=Amount(low.limit or 0.0, low.unit),
+                    least=Amount(low.limit or 0.0, low.unit),
                 ),
             )
     for one in requirements:

@@ -166,10 +166,10 @@ def _one_job(courses: Sequence[Course]) -> Sequence[Course]:
     if len(jobs) > 1:
         raise UsageError(
             msg(
-                "these soaks belong to {jobs} jobs ({jobs_2}); judge one job at a time, "
+                "these soaks belong to {jobs} jobs ({listed}); judge one job at a time, "
                 "because evidence from before a repair says nothing about it",
                 jobs=len(jobs),
-                jobs_2=joined(", ", jobs),
+                listed=joined(", ", jobs),
             )
         )
     return courses

@@ -101,7 +101,7 @@ def _refuse_future(told: object, is_so: bool, now: datetime, what: str) -> None:
                 what=what,
                 told=str(told),
                 date=str(now.date()),
-                now=f"{now:%H:%M}",
+                now=str(now.strftime("%H:%M")),
             )
         )
 

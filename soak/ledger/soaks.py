@@ -119,12 +119,12 @@ def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
     if tag.lower() != row.tag.lower():
         raise LedgerError(
             msg(
-                "soak {soak} is of unit {tag}, but job {job_id} of this ledger is of {tag_2}; "
+                "soak {soak} is of unit {tag}, but job {job_id} of this ledger is of {other}; "
                 "is it the ledger of another bench?",
                 soak=header.soak_id,
                 tag=tag,
                 job_id=header.job_id,
-                tag_2=row.tag,
+                other=row.tag,
             )
         )
     return row
@@ -169,11 +169,11 @@ def _refuse_other(evidence: Evidence, known: Row[Any]) -> None:
     if known.job_id != evidence.header.job_id:
         raise LedgerError(
             msg(
-                "soak {soak} was taken in for job {job_id}, and this journal says {job_id_2}; "
+                "soak {soak} was taken in for job {job_id}, and this journal says {other_job}; "
                 "they cannot both be right",
                 soak=known.soak_id,
                 job_id=known.job_id,
-                job_id_2=evidence.header.job_id,
+                other_job=evidence.header.job_id,
             )
         )
     if known.seal and known.seal != evidence.file_sha256:

@@ -12,6 +12,7 @@ from soak.ledger.days import When
 from soak.ledger.entries import NeedsAnyway, Unit
 from soak.ledger.returning.likeness import likeness, one_unit, plain
 from soak.ledger.schema import ENTRIES, UNITS
+from soak.names import named
 from soak.settings import nearest_name
 from soak.words import msg
 
@@ -204,9 +205,9 @@ def _check_tag(tag: str, known: Sequence[UnitRow]) -> None:
         if plain(tag) == plain(row.serial):
             raise LedgerError(
                 msg(
-                    "the tag {tag} is the serial of {tag_2}; take another tag",
+                    "the tag {tag} is the serial of {other}; take another tag",
                     tag=tag,
-                    tag_2=row.tag,
+                    other=row.tag,
                 )
             )
 
@@ -224,25 +225,26 @@ def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool
     for row in known:
         how = likeness(serial, row.serial)
         if how == "the same serial" and plain(model) == plain(row.model):
-            came_back = f"; if it came back: soak unit back {row.tag}" * (row.state == "sold")
-            raise LedgerError(
-                msg(
-                    "serial {serial} is in the ledger already as {tag}, {state}{came_back}",
-                    serial=serial,
-                    tag=row.tag,
-                    state=row.state,
-                    came_back=came_back,
-                )
+            there = msg(
+                "serial {serial} is in the ledger already as {tag}, {state}",
+                serial=serial,
+                tag=row.tag,
+                state=named(row.state),
             )
+            if row.state == "sold":
+                there = msg(
+                    "{there}; if it came back: soak unit back {tag}", there=there, tag=row.tag
+                )
+            raise LedgerError(there)
         if one_unit(serial, row.serial) and not anyway:
             raise NeedsAnyway(
                 msg(
-                    "serial {serial} reads like that of {tag} ({model}, {serial_2}); look at both "
+                    "serial {serial} reads like that of {tag} ({model}, {other_serial}); look at both "
                     "labels, and insist if they are two units",
                     serial=serial,
                     tag=row.tag,
                     model=row.model,
-                    serial_2=row.serial,
+                    other_serial=row.serial,
                 )
             )
         if plain(serial) and plain(serial) == plain(row.tag):

@@ -187,11 +187,11 @@ def _demands(connection: Connection, unit: UnitRow, corrections: Corrections | N
 
 def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> Message:
     done = msg(
-        "entry {number} ({kind}) of {tag} cannot be {kind_2}",
+        "entry {number} ({kind}) of {tag} cannot be {done}",
         number=entry.number,
         kind=entry.kind,
         tag=unit.tag,
-        kind_2=kind,
+        done=kind,
     )
     by = msg(
         "entry {entry} ({kind}) would not fit: {why}",

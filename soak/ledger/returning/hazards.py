@@ -11,7 +11,8 @@ from soak.ledger.amending.corrected import BACK, HAZARD_SETTLED, Fact, UnitRow, 
 from soak.ledger.days import When, not_before
 from soak.ledger.schema import SETTLED
 from soak.ledger.units import record, same_model, told
-from soak.words import msg
+from soak.names import named
+from soak.words import Message, joined, just, msg, paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +88,31 @@ def _hazard(unit: UnitRow, back: Fact, settled: Fact | None) -> Hazard:
     )
 
 
-def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) -> str:
+def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) -> Message:
     """Say loudly that this unit may have hurt somebody, and which others are like it."""
-    alike = [f"{row.tag} ({row.state})" for row in same_model(connection, unit)]
-    others = f" Look at every other {unit.model}: {', '.join(alike)}." if alike else ""
-    return (
-        f"HAZARD, {hazard.upper()}: {unit.tag} came back for: {complaint.strip()}. Do not power "
-        f"it before somebody competent has looked inside.{others}"
+    alike = [
+        msg("{tag} ({state})", tag=row.tag, state=named(row.state))
+        for row in same_model(connection, unit)
+    ]
+    told = msg(
+        "HAZARD, {hazard}: {tag} came back for: {complaint}. Do not power it before somebody "
+        "competent has looked inside.",
+        hazard=spelt_hazard(hazard),
+        tag=unit.tag,
+        complaint=complaint.strip(),
     )
+    if not alike:
+        return told
+    others = msg(
+        "Look at every other {model}: {units}.", model=unit.model, units=joined(", ", alike)
+    )
+    return paragraph(told, others)
+
+
+def spelt_hazard(hazard: str) -> Message:
+    """Return a hazard in capitals."""
+    loud = {"smoke": msg("SMOKE"), "shock": msg("SHOCK"), "burn": msg("BURN")}
+    return loud.get(hazard) or just(hazard.upper())
 
 
 def settle(

@@ -58,14 +58,11 @@ def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, f
     ):
         raise UsageError(
             msg(
-                "--size {width}x{height}: a label is from {smallest_mm}x{smallest_mm_2} to "
-                "{largest_mm}x{largest_mm_2} mm",
+                "--size {width}x{height}: a label is from {smallest} to {largest} mm",
                 width=Number(width, "g"),
                 height=Number(height, "g"),
-                smallest_mm=Number(SMALLEST_MM[0], "g"),
-                smallest_mm_2=Number(SMALLEST_MM[1], "g"),
-                largest_mm=Number(LARGEST_MM[0], "g"),
-                largest_mm_2=Number(LARGEST_MM[1], "g"),
+                smallest=_size(SMALLEST_MM),
+                largest=_size(LARGEST_MM),
             )
         )
     margin = max(1.5, height * 0.06)
@@ -161,3 +158,7 @@ def _set(
     pictures = {"qr.png": qr}
     png = set_pictures(TEMPLATE, fit, pictures, scale=DOTS_PER_MM / _POINTS_PER_MM)[0]
     return Slip(png, set_pdf(TEMPLATE, fit, pictures, made))
+
+
+def _size(mm: tuple[float, float]) -> str:
+    return f"{mm[0]:g}x{mm[1]:g}"
