@@ -5,7 +5,7 @@ from pathlib import Path
 
 from soak.desk.units import open_ledger, with_clock
 from soak.errors import UsageError
-from soak.words import msg
+from soak.words import joined, msg
 
 _KINDS = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
 
@@ -48,5 +48,8 @@ def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str
         ) from None
     inside = kept.relative_to(bench).as_posix()
     seal = ledger.photograph(tag, what=what, file=inside, sha256=digest, by=by, on=on)
-    tied = f", tied to the seal {seal[:16]}" if seal else "; no sealed soak to tie it to"
-    return with_clock(ledger, f"{tag}: {what}: {inside}{tied}")
+    photo = joined(": ", [tag, what, inside])
+    tied = msg("{photo}; no sealed soak to tie it to", photo=photo)
+    if seal:
+        tied = msg("{photo}, tied to the seal {seal}", photo=photo, seal=seal[:16])
+    return with_clock(ledger, tied)

@@ -10,7 +10,7 @@ from soak.journal import open_evidence
 from soak.judge.judging import demanded
 from soak.records import Requirement
 from soak.settings import nearest_name
-from soak.words import msg
+from soak.words import joined, msg
 
 
 def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> str:
@@ -26,13 +26,22 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
     folder = BenchFolder(bench_path).find_soak(soak)
     header = open_evidence(folder).header
     if not demand:
-        return "\n".join(f"{one.id}\n    {demanded(one)}" for one in header.requirements)
+        return joined(
+            "\n", [joined("\n    ", [one.id, demanded(one)]) for one in header.requirements]
+        )
     one = _meant(header.requirements, demand, header.soak_id)
     told = open_ledger(bench_path).withdraw_demand(header.soak_id, one.id, because=because, by=by)
-    return (
-        f"{header.soak_id}: withdrawn by {told.by} on {told.on}: {demanded(one)}\n"
+    done = msg(
+        "{soak}: withdrawn by {by} on {on}: {demand}",
+        soak=header.soak_id,
+        by=told.by,
+        on=str(told.on),
+        demand=demanded(one),
+    )
+    stays = msg(
         "what failed it stays on the page; soak by a script that demands what is right instead"
     )
+    return joined("\n", [done, stays])
 
 
 def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement:
