@@ -81,7 +81,7 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     if by:
         because = msg(
             "Answered {answer} by {by}; {wanted} is wanted.",
-            by=str(by),
+            by=_WHO.get(by, by),
             answer=words["answer"],
             wanted=words["wanted"],
         )
@@ -98,6 +98,10 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     return conclude(
         need, verdict, because, found=found, pointers=pointers, detail={"answer": answer}
     )
+
+
+_WHO = {"operator": msg("operator")}
+"""Who answered, where it was at the terminal of the soak; others by their names."""
 
 
 def answer_words(answer: object) -> Said:
