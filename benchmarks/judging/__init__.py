@@ -19,7 +19,7 @@ YUYV; no noise, weak, strong; 25, 30, 50, 60 pictures a second: a full factorial
 the contents laid over it as in a cyclic Latin square.
 
 *Faults* (`faults`, `damage`, `colours`): black, no signal, another size, stall, freeze, tint,
-torn, sparkle; put in before noise and coding, with first and last picture. 540 clips hold 270
+torn, sparkle; put in before noise and coding, with first and last picture. 900 clips hold 450
 of each kind, and some black and no signal more.
 
 *Marks* (`decidable`): each fault is marked beforehand as decidable or not, by seven rules that
