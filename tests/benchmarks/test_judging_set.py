@@ -14,8 +14,9 @@ from judging.colours import FORMS, tinted
 from judging.content import Told
 from judging.decidable import hues, why_not
 from judging.design import BLOCK, CODINGS, NOISES, RATES_HZ, SIZES, Setting, recoded, setting_of
-from judging.families import CLEAN, FAMILIES, FAULTY, NAMES
+from judging.families import CLEAN, FAMILIES, FAULTY, NAMES, content_of
 from judging.faults import KINDS, Fault, planned
+from judging.films import CLIP_USES, shown_of_clip
 from judging.scoring import rate_bound, share_bounds, tried, wrong_calls
 
 SMALL = (160, 120)
@@ -143,6 +144,18 @@ def test_no_content_stands_longer_than_it_tells(family):
             stands = stands + 1 if alike else 0
             longest = max(longest, stands)
         assert longest / 25 <= made.told.longest_still_s + 1 / 25
+
+
+def test_no_second_of_an_open_clip_is_shown_more_than_three_times():
+    """Of each clip, which pictures the three seeds show that may; clean clips show none."""
+    for number in range(3):
+        shown = Counter(
+            picture for seed in range(CLIP_USES) for picture in shown_of_clip(seed, number)
+        )
+        assert max(shown.values()) <= 3
+    later = content_of(setting_of(0, NAMES, CLEAN), 0, CLEAN)
+    assert NAMES[0] == "film"
+    assert later._clip is None
 
 
 def _page(ink, paper=(255, 255, 255)):
