@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 from excursions import EXCURSIONS, PERIODS_S, garbled_night, real_excursion
 from made_up_soak import STARTS_S, clean_night, demand
 
-from soak.derive.garbled import alone
+from soak.derive.events.garbled import alone
 from soak.judge.judging import judge_requirement
 
 USUAL = 2000

@@ -18,12 +18,12 @@ from pathlib import Path
 RUNS = 5
 STEPS = {
     "python that imports nothing": "pass",
-    "all imports of the command": "import soak.desk.paper.reporting, soak.report.files, cv2",
+    "all imports of the command": "import soak.desk.paper.reporting, soak.report.output.files, cv2",
     "judge the job": "from soak.desk.soaking.grading import grade_job\n"
     "from soak.desk.bench_folder import BenchFolder\nfrom soak.desk.units import open_ledger\n"
     "b = BenchFolder(Path(BENCH)); grade_job(b, open_ledger(b.path), b.find_soak(SOAK))",
     "everything: soak report --record": "from soak.desk.paper.reporting import report_soak\n"
-    "from soak.report.files import Outputs\n"
+    "from soak.report.output.files import Outputs\n"
     "report_soak(Path(BENCH), SOAK, '', Outputs(record=True, anyway=True))",
 }
 

@@ -24,8 +24,8 @@ from numbers_page import numbers_page
 
 from soak.cli.app import app
 from soak.judge.judging import all_rules
+from soak.report.output.typeset import phrases_in
 from soak.report.schema import schema_text
-from soak.report.typeset import phrases_in
 from soak.rules.core.rule import AnyRule, Section
 
 DOCS = Path(__file__).parent

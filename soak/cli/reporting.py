@@ -38,8 +38,8 @@ def report(
     """Write the report of a job: pages, PDF, listing picture and text, JSON, CSV."""
     from soak.desk.paper import reporting as desk
     from soak.errors import UsageError
-    from soak.report.files import Outputs
-    from soak.report.paper import PAPERS
+    from soak.report.output.files import Outputs
+    from soak.report.output.paper import PAPERS
 
     if details:
         typer.echo(desk.details_to_fill_in(context.obj, soak))

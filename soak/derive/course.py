@@ -5,16 +5,19 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from soak.derive import dropouts, garbled, holes, power, starts, supply, witnesses
-from soak.derive.came_off import came_off
-from soak.derive.dropouts import Dropout, Episode
-from soak.derive.garbled import Aside
-from soak.derive.gone_dead import gone_dead
+from soak.derive.electric import power, supply
+from soak.derive.events import dropouts, garbled
+from soak.derive.events.came_off import came_off
+from soak.derive.events.dropouts import Dropout, Episode
+from soak.derive.events.garbled import Aside
+from soak.derive.events.gone_dead import gone_dead
 from soak.derive.header_terms import start_limit
-from soak.derive.holes import EVERYTHING, Hole, Period
+from soak.derive.seeing import holes, witnesses
+from soak.derive.seeing.holes import EVERYTHING, Hole, Period
 from soak.derive.spans import Span, common, inside, merged, minus
-from soak.derive.started import started_windows
-from soak.derive.starts import Start
+from soak.derive.starting import starts
+from soak.derive.starting.started import started_windows
+from soak.derive.starting.starts import Start
 from soak.evidence import Evidence, Floats
 from soak.instruments import role_of, roles_of, wired
 from soak.marks import Tripped, fact_as

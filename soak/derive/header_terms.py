@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak import states
-from soak.derive.starts import Start, first_times_s
+from soak.derive.starting.starts import Start, first_times_s
 from soak.errors import JournalError
 from soak.records import Header
 from soak.states import StartLimit

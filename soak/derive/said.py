@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from soak.derive.dropouts import Episode
-from soak.derive.holes import Hole
+from soak.derive.events.dropouts import Episode
+from soak.derive.seeing.holes import Hole
 from soak.derive.spans import Span
-from soak.derive.starts import Start
+from soak.derive.starting.starts import Start
 from soak.states import StartLimit
 from soak.words import Amount, Message, Said, Stated, counted, msg
 

@@ -9,13 +9,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
-from soak.derive.bouts import Seen, placed
 from soak.derive.course import Course
-from soak.derive.holes import GIVING_WAY_S
-from soak.derive.losses import losses_of
+from soak.derive.events.bouts import Seen, placed
+from soak.derive.events.losses import losses_of
+from soak.derive.seeing.holes import GIVING_WAY_S
 from soak.derive.spans import common
-from soak.derive.starts import Start
-from soak.derive.tried import tried_of
+from soak.derive.starting.starts import Start
+from soak.derive.starting.tried import tried_of
 from soak.records import Json, Requirement
 from soak.statistics.frozen import Plan, thawed
 from soak.statistics.plans import HoursPlan, StartsPlan

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.derive.said import starts_called
-from soak.derive.starts import Start
+from soak.derive.starting.starts import Start
 from soak.records import Json
 from soak.statistics.bounds import share_at_most
 from soak.statistics.compare import UNUSUAL_Z

@@ -7,7 +7,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.soaking.grading import grade_job
 from soak.desk.units import check_function, insisting, open_ledger, with_clock
 from soak.errors import SoakError
-from soak.ledger.corrections import Done
+from soak.ledger.amending.corrections import Done
 from soak.ledger.ledger import Ledger
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.proved import proved
+from soak.derive.seeing.proved import proved
 from soak.instruments import WATCHES, role_of, wired
 from soak.names import named
 from soak.natures import KINDS, NO_INSTRUMENT, Nature, nature_of, was_looked_at, what_it_is_known_by

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from soak.derive.course import Course, course_of
-from soak.derive.trips import never_off
+from soak.derive.events.trips import never_off
 from soak.errors import UsageError
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradictions

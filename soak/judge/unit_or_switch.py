@@ -8,9 +8,9 @@ which nobody knows that is not ready.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from soak.derive.alive import seen_alive_by
 from soak.derive.course import Course
-from soak.derive.coverage import dead_in
+from soak.derive.seeing.alive import seen_alive_by
+from soak.derive.seeing.coverage import dead_in
 from soak.records import Header
 from soak.words import Message, begin, msg
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, insert, update
 
 from soak.errors import LedgerError
-from soak.ledger.corrected import (
+from soak.ledger.amending.corrected import (
     BACK,
     JOB,
     REPAIR,

@@ -10,22 +10,10 @@ from pathlib import Path
 
 from soak.evidence import Evidence
 from soak.judge.stricter import Withdrawn
-from soak.ledger import (
-    before,
-    bench_wear,
-    for_header,
-    hazards,
-    history,
-    jobs,
-    photographs,
-    sales,
-    sightings,
-    soaks,
-    units,
-    withdrawing,
-)
+from soak.ledger import bench_wear, jobs, photographs, sales, sightings, soaks, units
+from soak.ledger.amending import withdrawing
+from soak.ledger.amending.correcting import Correcting, Day
 from soak.ledger.bench_wear import PartWear
-from soak.ledger.correcting import Correcting, Day
 from soak.ledger.days import read_price
 from soak.ledger.entries import (
     CameBack,
@@ -38,7 +26,8 @@ from soak.ledger.entries import (
     UnitCard,
     Wiped,
 )
-from soak.ledger.hazards import Hazard
+from soak.ledger.returning import before, for_header, hazards, history
+from soak.ledger.returning.hazards import Hazard
 from soak.records import Json
 from soak.rules.core.verdict import Judgement
 

@@ -3,7 +3,7 @@
 from sqlalchemy import Connection, insert
 
 from soak.ledger import jobs
-from soak.ledger.corrected import PHOTOGRAPH, UnitRow
+from soak.ledger.amending.corrected import PHOTOGRAPH, UnitRow
 from soak.ledger.days import When
 from soak.ledger.schema import PHOTOGRAPHS
 from soak.ledger.soaks import soaks

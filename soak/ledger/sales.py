@@ -8,10 +8,18 @@ from sqlalchemy import Connection, insert
 
 from soak.errors import LedgerError
 from soak.ledger import jobs
-from soak.ledger.corrected import BACK, HAZARD_SETTLED, SOLD, Corrections, Fact, UnitRow, facts
+from soak.ledger.amending.corrected import (
+    BACK,
+    HAZARD_SETTLED,
+    SOLD,
+    Corrections,
+    Fact,
+    UnitRow,
+    facts,
+)
 from soak.ledger.days import When, not_before
 from soak.ledger.entries import CameBack, NeedsAnyway, Sale
-from soak.ledger.hazards import open_hazards, shout
+from soak.ledger.returning.hazards import open_hazards, shout
 from soak.ledger.schema import CAME_BACK, HAZARDS, SALES
 from soak.ledger.soaks import soaks
 from soak.ledger.units import bought_on, move, record, told

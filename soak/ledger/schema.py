@@ -172,7 +172,7 @@ CORRECTIONS = Table(
     Column("new", JSON(none_as_null=True)),
 )
 """What withdraws the entry `of`, or puts `new` values in place of some of its own; nothing else in
-the ledger is changed by it, and `soak.ledger.corrected` alone reads it."""
+the ledger is changed by it, and `soak.ledger.amending.corrected` alone reads it."""
 
 WIPED = Table(
     "wiped",

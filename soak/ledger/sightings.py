@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection
 
-from soak.ledger.corrected import UnitRow
+from soak.ledger.amending.corrected import UnitRow
 from soak.ledger.entries import Sale, Sighting, SoakLine
-from soak.ledger.likeness import ORDER, likeness
+from soak.ledger.returning.likeness import ORDER, likeness
 from soak.ledger.sales import last_sale, returns
 from soak.ledger.soaks import soaks
 from soak.ledger.units import as_unit, rows
@@ -15,7 +15,7 @@ from soak.ledger.units import as_unit, rows
 def seen_before(connection: Connection, serial: str) -> Sequence[Sighting]:
     """Return the units whose serial is or reads like this one, the nearest first.
 
-    `soak.ledger.likeness` says when two serials are alike.
+    `soak.ledger.returning.likeness` says when two serials are alike.
     """
     found = [
         sighting

@@ -9,8 +9,8 @@ from sqlalchemy import Connection, Row, insert, select, update
 from soak.errors import LedgerError
 from soak.evidence import Evidence
 from soak.ledger import bench_wear
+from soak.ledger.amending.corrected import SOAK, Fact, UnitRow, facts
 from soak.ledger.bench_wear import wear_of
-from soak.ledger.corrected import SOAK, Fact, UnitRow, facts
 from soak.ledger.days import When, minute_of
 from soak.ledger.entries import SoakLine, Wear
 from soak.ledger.schema import GRADES, SOAKS

@@ -7,10 +7,10 @@ from datetime import date
 from sqlalchemy import Connection, func, insert, select, update
 
 from soak.errors import LedgerError
-from soak.ledger.corrected import JOB, UnitRow, facts, unit_rows
+from soak.ledger.amending.corrected import JOB, UnitRow, facts, unit_rows
 from soak.ledger.days import When
 from soak.ledger.entries import NeedsAnyway, Unit
-from soak.ledger.likeness import likeness, one_unit, plain
+from soak.ledger.returning.likeness import likeness, one_unit, plain
 from soak.ledger.schema import ENTRIES, UNITS
 from soak.settings import nearest_name
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from soak.derive.course import course_of
-from soak.derive.faults import UnitFault, lost_by
-from soak.derive.power import ANSWER_SLACK_S
+from soak.derive.electric.power import ANSWER_SLACK_S
+from soak.derive.events.faults import UnitFault, lost_by
 from soak.evidence import Evidence
 from soak.judge.explain.exceeded import all_events
 from soak.marks import PowerChanged, SoftStop, StartEnded, StretchEnds, Tripped, fact_in, fact_of

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TextIO
 
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.live.against import Against, goes_on
 from soak.marks import (
     BenchFaulted,

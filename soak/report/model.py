@@ -11,7 +11,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from soak.report.parts import Part, Typed, Verdicts, Words
+from soak.report.contents.parts import Part, Typed, Verdicts, Words
 from soak.words import NOTHING_SAID, Message, joined, msg
 
 FORMAT = 2

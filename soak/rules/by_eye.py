@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage, dead_in
+from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
 from soak.marks import Answered, OffNotProved, OffProved, fact_as
 from soak.records import Mark, Requirement

@@ -9,12 +9,11 @@ from dataclasses import replace
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.coverage import BY_PLAN, coverage, dead_in
-from soak.derive.early import early_of
-from soak.derive.faults import UnitFault, failed_starts, terms_of
+from soak.derive.events.faults import UnitFault, failed_starts, terms_of
+from soak.derive.events.losses import losses_of
 from soak.derive.jobs_before import FailureKind
-from soak.derive.losses import losses_of
 from soak.derive.said import in_short
+from soak.derive.seeing.coverage import BY_PLAN, coverage, dead_in
 from soak.derive.sequential import (
     Carried,
     Decision,
@@ -24,8 +23,9 @@ from soak.derive.sequential import (
     plan_of,
     starts_counted,
 )
+from soak.derive.starting.early import early_of
+from soak.derive.starting.tried import limit_of, limits_in_words
 from soak.derive.strata import halves_in_words, in_words, strata
-from soak.derive.tried import limit_of, limits_in_words
 from soak.marks import StretchEnds, fact_as
 from soak.records import Requirement
 from soak.rules.core import lacks

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from soak.derive.course import Course
-from soak.derive.coverage import covered_while_written
+from soak.derive.seeing.coverage import covered_while_written
 from soak.marks import CapacityTried, facts
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks

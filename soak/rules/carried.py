@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.wrong_data import carried_words
+from soak.derive.events.wrong_data import carried_words
+from soak.derive.seeing.coverage import coverage
 from soak.marks import CarriedFile, fact_as
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks

@@ -7,8 +7,8 @@ from typing import Literal
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.currents import creep_of, working_spans
+from soak.derive.electric.currents import creep_of, working_spans
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace
 from soak.derive.spans import inside
 from soak.records import Json, Requirement

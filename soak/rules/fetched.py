@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace
 from soak.derive.spans import holds, touching
 from soak.instruments import watchers_at

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault, terms_of, unit_faults
+from soak.derive.events.faults import UnitFault, terms_of, unit_faults
 from soak.derive.jobs_before import FailureKind
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks

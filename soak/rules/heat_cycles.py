@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
 from soak.derive.heat import HeatCycle, heat_cycles, spots_of
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import holds
 from soak.records import Requirement
 from soak.rules.core import lacks

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
 from soak.derive.heat import End, drawn_a, last_end
+from soak.derive.seeing.coverage import coverage
 from soak.measure.heating import TooEarly
 from soak.records import Requirement
 from soak.rules.core import lacks

@@ -6,10 +6,10 @@ from functools import partial
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault, trip_faults
+from soak.derive.events.faults import UnitFault, trip_faults
+from soak.derive.events.trips import Trip, Whose, trips
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace
-from soak.derive.trips import Trip, Whose, trips
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bands import SIMPLE, accuracy_of, guarded

@@ -6,11 +6,11 @@ from typing import TypeAlias, TypeVar
 
 import numpy as np
 
-from soak.derive.bouts import placed
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault, port_faults
+from soak.derive.events.bouts import placed
+from soak.derive.events.faults import UnitFault, port_faults
 from soak.derive.jobs_before import FailureKind
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.instruments import WATCHES, Watch, role_of, watchers_at
 from soak.records import Requirement

@@ -3,16 +3,16 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from soak.derive.bouts import placed
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.dropouts import Episode
-from soak.derive.early import early_of
-from soak.derive.faults import UnitFault, terms_of
+from soak.derive.events.bouts import placed
+from soak.derive.events.dropouts import Episode
+from soak.derive.events.faults import UnitFault, terms_of
+from soak.derive.events.losses import losses_of
 from soak.derive.jobs_before import FailureKind
-from soak.derive.losses import losses_of
 from soak.derive.said import in_short
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import total_s
+from soak.derive.starting.early import early_of
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often

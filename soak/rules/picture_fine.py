@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 
-from soak.derive import holes
-from soak.derive.bouts import placed
 from soak.derive.course import Course
-from soak.derive.coverage import coverage_besides
-from soak.derive.faults import UnitFault
-from soak.derive.holes import Period
+from soak.derive.events.bouts import placed
+from soak.derive.events.faults import UnitFault
 from soak.derive.said import state_words
+from soak.derive.seeing import holes
+from soak.derive.seeing.coverage import coverage_besides
+from soak.derive.seeing.holes import Period
 from soak.derive.spans import Span, common, holds, merged, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks

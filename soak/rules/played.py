@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage_besides
+from soak.derive.seeing.coverage import Coverage, coverage_besides
 from soak.derive.seen import SILENT_S, trace
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
 from soak.records import Requirement

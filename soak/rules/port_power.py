@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
-from soak.derive.load_seen import load_unseen
+from soak.derive.electric.load_seen import load_unseen
+from soak.derive.seeing.coverage import Coverage, coverage
 from soak.derive.spans import Span, common, inside, minus
 from soak.evidence import Floats
 from soak.marks import LoadSwitched, fact_as

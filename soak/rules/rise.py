@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace
 from soak.derive.spans import Span, inside, merged, runs, total_s
 from soak.evidence import Floats

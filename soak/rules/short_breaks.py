@@ -5,10 +5,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage, dead_in
+from soak.derive.electric.supply import not_as_set
 from soak.derive.said import degree_words
+from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, touching
-from soak.derive.supply import not_as_set
 from soak.marks import DEGREES, ShortBreak, fact_as, facts
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks

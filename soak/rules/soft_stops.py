@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import holds, touching
 from soak.marks import SoftStop, facts
 from soak.records import Requirement

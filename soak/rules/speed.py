@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace
 from soak.records import Requirement
 from soak.rules.core import lacks

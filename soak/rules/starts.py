@@ -4,13 +4,13 @@ import math
 from collections.abc import Mapping, Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage, dead_in
-from soak.derive.faults import failed_starts
+from soak.derive.events.faults import failed_starts
 from soak.derive.jobs_before import FailureKind
+from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
-from soak.derive.starts import LATE_ANSWER_S, Start
+from soak.derive.starting.starts import LATE_ANSWER_S, Start
+from soak.derive.starting.tried import answered_late, limit_of, limits_in_words, tried_of
 from soak.derive.strata import halves_in_words, in_words, strata
-from soak.derive.tried import answered_late, limit_of, limits_in_words, tried_of
 from soak.marks import OffNotProved, OffProved, facts
 from soak.records import Requirement
 from soak.rules.core import lacks, reads

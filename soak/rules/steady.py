@@ -7,8 +7,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage
 from soak.derive.heat import foretold, heat_at
+from soak.derive.seeing.coverage import Coverage, coverage
 from soak.derive.seen import Trace, trace
 from soak.derive.spans import Span, common, touching
 from soak.evidence import Floats

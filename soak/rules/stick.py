@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
-from soak.derive.bouts import placed
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import port_faults
+from soak.derive.events.bouts import placed
+from soak.derive.events.faults import port_faults
 from soak.derive.jobs_before import FailureKind
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, minus, total_s
 from soak.records import Requirement
 from soak.rules.core import lacks

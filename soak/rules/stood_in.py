@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.seeing.coverage import coverage
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import Literal
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage, coverage, dead_in
+from soak.derive.electric.supply import not_as_set
 from soak.derive.said import degree_words, state_words
+from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, touching
-from soak.derive.starts import LATE_ANSWER_S
-from soak.derive.supply import not_as_set
-from soak.derive.tried import limits_in_words
+from soak.derive.starting.starts import LATE_ANSWER_S
+from soak.derive.starting.tried import limits_in_words
 from soak.marks import DEGREES, SupplyTrial, fact_as, facts
 from soak.records import Json, Mark, Requirement
 from soak.rules.core import lacks

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
-from soak.derive.faults import UnitFault, terms_of, unit_faults
+from soak.derive.events.faults import UnitFault, terms_of, unit_faults
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import Span, common, longest_s, merged, minus, total_s
 from soak.records import Requirement
 from soak.rules.core.finding import Value, conclude, not_shown, point_at

@@ -8,12 +8,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage, covered_while_written
-from soak.derive.faults import UnitFault, wrong_data
-from soak.derive.jobs_before import FailureKind
-from soak.derive.seen import trace, up_to_off
-from soak.derive.spans import holds
-from soak.derive.wrong_data import (
+from soak.derive.events.faults import UnitFault, wrong_data
+from soak.derive.events.wrong_data import (
     all_kinds,
     details_words,
     put_together,
@@ -21,6 +17,10 @@ from soak.derive.wrong_data import (
     wrong_transfers,
     wrong_words,
 )
+from soak.derive.jobs_before import FailureKind
+from soak.derive.seeing.coverage import coverage, covered_while_written
+from soak.derive.seen import trace, up_to_off
+from soak.derive.spans import holds
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks

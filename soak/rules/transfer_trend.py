@@ -5,9 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from soak.derive.bouts import placed
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.events.bouts import placed
+from soak.derive.seeing.coverage import coverage
 from soak.derive.seen import trace, uninterrupted
 from soak.derive.spans import minus, total_s
 from soak.evidence import Floats

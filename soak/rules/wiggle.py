@@ -7,9 +7,9 @@ from math import ceil
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.coverage import coverage
+from soak.derive.events.moved import REST, Moved, movements, placed_in, unseen_at
 from soak.derive.jobs_before import FailureKind, moved_before
-from soak.derive.moved import REST, Moved, movements, placed_in, unseen_at
+from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import inside
 from soak.instruments import WATCHES
 from soak.records import Json, Requirement

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from soak.checks.base import Done
-from soak.derive.coverage import BY_PLAN
+from soak.derive.seeing.coverage import BY_PLAN
 from soak.evidence import Evidence
 from soak.marks import (
     Answered,

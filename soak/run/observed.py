@@ -7,7 +7,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.derive.course import course_of
-from soak.derive.observed import observed_s
+from soak.derive.seeing.observed import observed_s
 from soak.records import State
 from soak.run.hub import Hub
 from soak.run.so_far import SoFar

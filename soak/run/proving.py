@@ -9,7 +9,7 @@ from collections.abc import Awaitable, Callable, Collection, Sequence
 
 import trio
 
-from soak.derive.proved import WARMS_BY_K, WARMS_WITHIN_S
+from soak.derive.seeing.proved import WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.instruments import LOSABLE
 from soak.quantities import show_duration

@@ -5,8 +5,8 @@ import statistics
 import numpy as np
 import trio
 
-from soak.derive.load_seen import FALLS_V, lower
-from soak.derive.proved import ROOM_DEGC
+from soak.derive.electric.load_seen import FALLS_V, lower
+from soak.derive.seeing.proved import ROOM_DEGC
 from soak.instruments import wired
 from soak.marks import SoftStop, fact_in
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of

@@ -6,7 +6,7 @@ from dataclasses import replace
 import trio
 
 from soak.checks.base import Check, Done
-from soak.derive.coverage import BY_PLAN
+from soak.derive.seeing.coverage import BY_PLAN
 from soak.derive.sequential import Decision
 from soak.errors import BenchFault
 from soak.marks import (

@@ -6,7 +6,7 @@ from typing import Any, Protocol, cast
 
 import trio
 
-from soak.derive.signs import LEAST_A, ON_V
+from soak.derive.seeing.signs import LEAST_A, ON_V
 from soak.instruments import WATCHES, watchers_at
 from soak.records import Json, Reading, Role, State
 from soak.run.hub import Hub

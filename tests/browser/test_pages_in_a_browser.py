@@ -17,8 +17,8 @@ from browser import (
 from made_up_report import RAN, RUNS, poisoned, sheet_of
 from pypdf import PdfReader
 
-from soak.report.html import page
-from soak.report.privacy import for_buyer
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer
 
 pytestmark = [
     pytest.mark.browser,

@@ -4,7 +4,7 @@ import pytest
 from short_soak import soak
 
 from soak.derive.course import course_of
-from soak.derive.proved import proved
+from soak.derive.seeing.proved import proved
 from soak.judge.explain.causes import probable_causes
 
 SWITCH = '[switch]\ndriver = "simulated"\n'

@@ -10,7 +10,7 @@ from typed_bench import typed
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.report.files import USUAL
+from soak.report.output.files import USUAL
 
 DIES = """
 import os
@@ -23,7 +23,7 @@ POINTS = {
     "while the seal is written beside the journal": ("soak.journal.writer", "make_final"),
     "before the grade": ("soak.desk.soaking.concluding", "grade_job"),
     "before the report": ("soak.desk.soaking.concluding", "write_reports"),
-    "between two files of the report": ("soak.report.files", "as_json"),
+    "between two files of the report": ("soak.report.output.files", "as_json"),
 }
 
 

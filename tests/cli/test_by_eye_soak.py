@@ -10,7 +10,7 @@ from terminal_bench import Terminal
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.report import model
-from soak.report.wording import as_tested
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Judgement, Verdict
 
 SHEET = """\

@@ -17,7 +17,7 @@ from typed_bench import typed
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.journal.reserve import FILE
-from soak.report.files import USUAL
+from soak.report.output.files import USUAL
 
 NEEDS_DISK = pytest.mark.skipif(why_not() != "", reason=why_not() or "possible")
 PLAYED = """

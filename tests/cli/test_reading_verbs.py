@@ -11,7 +11,7 @@ from plain_user import open_folder, plain_user
 from small_disk import fill, read_only, small_disk, why_not
 from typed_bench import typed
 
-from soak.report.files import USUAL
+from soak.report.output.files import USUAL
 
 NEEDS_DISK = pytest.mark.skipif(why_not() != "", reason=why_not() or "possible")
 READS = [

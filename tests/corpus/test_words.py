@@ -11,7 +11,7 @@ from soak.errors import UsageError
 from soak.judge.grade import judge
 from soak.judge.judging import demanded, rule_of
 from soak.language import codes, language
-from soak.report.wording import limit_words, reads_of
+from soak.report.contents.wording import limit_words, reads_of
 from soak.words import Begun, Joined, Message, Phrase
 
 EVERY = 4

@@ -2,7 +2,7 @@
 
 import pytest
 
-from soak.derive.bouts import Seen, placed
+from soak.derive.events.bouts import Seen, placed
 
 
 def test_faults_are_placed_without_blindness_and_without_what_was_lost():

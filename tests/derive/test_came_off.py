@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from short_soak import soak
 
-from soak.derive.came_off import came_off
+from soak.derive.events.came_off import came_off
 
 EVERY_S = 5.0
 BENCH = (

@@ -6,7 +6,7 @@ from made_up_soak import FIXTURE, QUANTITIES, clean_night, demand
 from scipy.stats import theilslopes
 
 from soak.derive.course import course_of
-from soak.derive.currents import BLOCK_S, creep_of, currents, working_spans
+from soak.derive.electric.currents import BLOCK_S, creep_of, currents, working_spans
 from soak.judge.judging import judge_requirement
 from soak.quantities import Quantity
 from soak.rules.core.verdict import Verdict

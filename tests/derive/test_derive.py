@@ -7,8 +7,8 @@ import pytest
 from made_up_soak import CYCLE_S, FIXTURE, OFF_S, SHEET, STARTS_S, TOOK_S, clean_night, fail_start
 
 from soak.derive.course import Course
-from soak.derive.faults import unit_faults
-from soak.derive.starts import find_starts
+from soak.derive.events.faults import unit_faults
+from soak.derive.starting.starts import find_starts
 from soak.records import Mark, Session, State
 from soak.states import StartLimit
 

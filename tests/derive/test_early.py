@@ -2,7 +2,7 @@
 
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
-from soak.derive.early import early_of
+from soak.derive.starting.early import early_of
 from soak.judge.judging import judge_requirement
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from excursions import EXCURSIONS, PERIODS_S, cooling, garbled_night, real_excursion
 
-from soak.derive.garbled import REACH_S, alone
+from soak.derive.events.garbled import REACH_S, alone
 
 
 @pytest.mark.parametrize("kind", EXCURSIONS)

@@ -5,7 +5,7 @@ import pytest
 from made_up_soak import FIXTURE, STARTS_S, clean_night
 
 from soak.derive.course import course_of
-from soak.derive.load_seen import load_unseen
+from soak.derive.electric.load_seen import load_unseen
 
 LOADED = [(STARTS_S + 100.0, STARTS_S + 160.0), (STARTS_S + 200.0, STARTS_S + 260.0)]
 

@@ -5,7 +5,7 @@ import pytest
 from made_up_soak import MadeUpSoak, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.derive.proved import follows_power, proved
+from soak.derive.seeing.proved import follows_power, proved
 from soak.records import Mark, State
 
 WATCHED = demand("no dropout", "capture")

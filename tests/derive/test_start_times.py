@@ -2,7 +2,7 @@
 
 import pytest
 
-from soak.derive.starts import Start, usual_start_s
+from soak.derive.starting.starts import Start, usual_start_s
 from soak.derive.strata import outliers, strata, trend_of
 
 

@@ -7,7 +7,7 @@ import pytest
 from made_up_soak import clean_night, demand, fail_start
 from scipy.stats import beta
 
-from soak.derive.starts import Start
+from soak.derive.starting.starts import Start
 from soak.derive.strata import halves_in_words, in_words, kind_of, strata
 from soak.judge.judging import judge_requirement
 

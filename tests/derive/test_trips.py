@@ -6,7 +6,7 @@ from excursions import cooling
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.derive.course import Course
-from soak.derive.trips import Whose, never_off, trips
+from soak.derive.events.trips import Whose, never_off, trips
 from soak.judge.grade import judge
 from soak.records import Seal, Session, State
 

@@ -15,7 +15,7 @@ from soak.desk.paper import reporting
 from soak.journal import open_evidence
 from soak.judge.before.outlived import Standing, of_job
 from soak.judge.before.words import to_outlive
-from soak.report.files import Outputs
+from soak.report.output.files import Outputs
 
 HOUR = script("1 h")
 

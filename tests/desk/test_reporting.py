@@ -19,7 +19,7 @@ from soak.desk.soaking.grading import grade_job
 from soak.desk.units import open_ledger, sold
 from soak.errors import FixtureError, UsageError
 from soak.journal import open_evidence
-from soak.report.files import Outputs
+from soak.report.output.files import Outputs
 
 
 @pytest.fixture(scope="module")

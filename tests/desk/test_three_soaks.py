@@ -6,7 +6,7 @@ from pypdf import PdfReader
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper import reporting
 from soak.desk.soaking import run
-from soak.report.files import Outputs
+from soak.report.output.files import Outputs
 
 
 def test_the_paper_of_three_soaks_takes_three_sheets_and_names_all(tmp_path):

@@ -16,7 +16,7 @@ from soak.desk.trust import keys, unit_export
 from soak.desk.trust.qr import read_qr
 from soak.desk.trust.verify import verify
 from soak.errors import ExitCode, UsageError
-from soak.report.files import Outputs
+from soak.report.output.files import Outputs
 
 FILES = ("report.html", "report-buyer.html", "report-buyer.pdf", "report.json", "journal.sqlite")
 

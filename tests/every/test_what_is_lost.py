@@ -13,11 +13,11 @@ from soak.checks.base import Place
 from soak.checks.picture import PictureCheck, PictureSettings
 from soak.checks.wiggle import Wiggle, WiggleSettings
 from soak.derive.course import course_of
-from soak.derive.faults import lost_by, unit_faults
+from soak.derive.events.faults import lost_by, unit_faults
 from soak.live.against import Against
 from soak.live.cues import Cues
 from soak.records import Mark, State
-from soak.report.drawing import draw
+from soak.report.output.drawing import draw
 from soak.run.plan import Wanted, make_plan
 from soak.run.script import Script, ScriptHead
 from soak.run.so_far import SoFar

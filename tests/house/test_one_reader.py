@@ -35,7 +35,7 @@ def test_one_file_alone_reads_entries():
     """A reader of its own would forget a correction."""
     others = {
         (path.name, table)
-        for path in LEDGER.glob("*.py")
+        for path in LEDGER.rglob("*.py")
         if path.name != READS
         for table in selected(path.read_text(encoding="utf-8"))
     }

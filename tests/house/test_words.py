@@ -11,7 +11,7 @@ from short_soak import soak
 
 from soak.marks import MARKS
 from soak.records import KeptFile, Record, kind_of
-from soak.report.files import COLUMNS
+from soak.report.output.files import COLUMNS
 
 HOUSE = Path(__file__).parents[2]
 READ = ("soak", "docs", "fixtures", "reports/sample", "README.md", "DEVELOPERS.md")

@@ -7,7 +7,7 @@ import pytest
 from made_up_soak import STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.derive.proved import proved
+from soak.derive.seeing.proved import proved
 from soak.judge.believed import doubted, how_proved
 from soak.judge.grade import judge
 from soak.natures import Nature, what_it_is_known_by

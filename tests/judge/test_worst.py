@@ -18,7 +18,7 @@ from soak.judge.grade import judge
 from soak.judge.judging import all_rules
 from soak.judge.worst import in_short, kinds_of, rank
 from soak.records import Requirement
-from soak.report.wording import counts_of
+from soak.report.contents.wording import counts_of
 from soak.rules.core.rule import HARM_OF_SECTION, Harm, Section, Weight
 from soak.rules.core.verdict import Verdict
 

@@ -3,7 +3,7 @@ import string
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from soak.ledger.likeness import likeness, skeleton
+from soak.ledger.returning.likeness import likeness, skeleton
 
 SERIALS = st.text(alphabet=string.ascii_letters + string.digits + " -./", max_size=14)
 SIGNED = st.builds("{}{}{}".format, SERIALS, st.sampled_from("AQ7"), SERIALS)  # never without signs

@@ -9,7 +9,7 @@ import pytest
 from made_up_soak import demand
 from recorded import header
 
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.live.against import SELDOM_S, Against
 from soak.live.terminal import Terminal
 from soak.quantities import Quantity

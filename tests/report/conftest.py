@@ -5,8 +5,8 @@ from collections.abc import Callable
 import pytest
 from made_up_report import Night, context, judged, night, sheet_of
 
-from soak.report.content import Sheet
-from soak.report.context import ReportContext
+from soak.report.contents.context import ReportContext
+from soak.report.contents.sheet import Sheet
 from soak.rules.core.verdict import Judgement
 
 

@@ -6,8 +6,8 @@ import pytest
 from made_up_report import context, findings, judged, night, sheet_of
 
 from soak.derive.course import course_of
-from soak.report.aftercare import at_home, no_picture, rechecks, shelf_life
-from soak.report.telling import tell
+from soak.report.contents.aftercare import at_home, no_picture, rechecks, shelf_life
+from soak.report.contents.telling import tell
 from soak.rules.core.verdict import Verdict
 from soak.words import just
 

@@ -6,11 +6,11 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 from pypdf import PdfReader
 
 from soak.judge.grade import judge
-from soak.report import files
-from soak.report.content import gather
-from soak.report.context import ReportContext
-from soak.report.html import page
-from soak.report.privacy import for_buyer
+from soak.report.contents.context import ReportContext
+from soak.report.contents.sheet import gather
+from soak.report.output import files
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer
 
 POINTER = "Looks like the video connector"
 

@@ -10,10 +10,10 @@ from soak.derive.course import course_of
 from soak.judge.judging import judge_requirement
 from soak.language import language
 from soak.records import Mark, State
-from soak.report.content import gather
-from soak.report.context import SafetyTest
-from soak.report.html import page
-from soak.report.privacy import for_buyer
+from soak.report.contents.context import SafetyTest
+from soak.report.contents.sheet import gather
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer
 from soak.rules.capacity import HOLDS
 from soak.rules.core.port import PortTerms
 from soak.rules.core.verdict import Verdict
@@ -248,8 +248,8 @@ def test_the_benchs_page_tells_what_the_capture_delivered(make_night, make_judge
 
 def test_what_presses_moves_and_draws_is_named_among_the_instruments():
     """Whoever reads how a port was moved finds what moved it."""
-    from soak.report.context import ReportContext
-    from soak.report.telling import instruments
+    from soak.report.contents.context import ReportContext
+    from soak.report.contents.telling import instruments
 
     bench = {"bench": "B", "issued_utc": "2026-01-05T08:00:00Z", "version": "0"}
     context = ReportContext(**bench)

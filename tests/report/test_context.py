@@ -3,7 +3,7 @@
 import pytest
 
 from soak.errors import UsageError
-from soak.report.context import CLAIMS
+from soak.report.contents.context import CLAIMS
 
 
 @pytest.mark.parametrize("claim", CLAIMS)

@@ -1,7 +1,7 @@
 """What departed from the script is said."""
 
 from soak.records import Mark, Seal, Session
-from soak.report.content import gather
+from soak.report.contents.sheet import gather
 
 
 def test_an_undisturbed_soak_has_no_deviation(sheet):

@@ -4,10 +4,10 @@ import pytest
 from made_up_report import sheet_of
 
 from soak.language import language
-from soak.report import facts
-from soak.report.given import NONE, day, given, is_given, moment
-from soak.report.html import page
+from soak.report.contents import facts
+from soak.report.contents.given import NONE, day, given, is_given, moment
 from soak.report.model import Wear
+from soak.report.output.html import page
 from soak.words import Amount, just
 
 

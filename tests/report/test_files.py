@@ -6,8 +6,8 @@ import os
 import pytest
 
 from soak.errors import UsageError
-from soak.report import files
-from soak.report.files import write_report
+from soak.report.output import files
+from soak.report.output.files import write_report
 
 
 def test_pages_and_data_appear_and_nothing_else(sheet, tmp_path):

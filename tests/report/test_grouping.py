@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from made_up_report import REQUIREMENTS, findings
 
-from soak.report.grouping import together
+from soak.report.contents.grouping import together
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID
 

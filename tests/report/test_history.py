@@ -1,7 +1,7 @@
 """Passing on the third try is seen."""
 
-from soak.report.context import EarlierSoak
-from soak.report.history import in_one_line, list_soaks
+from soak.report.contents.context import EarlierSoak
+from soak.report.contents.history import in_one_line, list_soaks
 
 
 def earlier(number: int, grade: str) -> EarlierSoak:

@@ -7,9 +7,9 @@ from html.parser import HTMLParser
 import pytest
 from made_up_report import HOSTILE, poisoned
 
-from soak.report.files import as_json
-from soak.report.html import page
-from soak.report.privacy import for_buyer
+from soak.report.output.files import as_json
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer
 
 
 @pytest.mark.parametrize("words", HOSTILE, ids=lambda words: ascii(words[:12]))

@@ -7,8 +7,8 @@ from html.parser import HTMLParser
 
 import pytest
 
-from soak.report.html import page
-from soak.report.privacy import for_buyer
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
 
@@ -117,7 +117,7 @@ def test_grade_counts_verdicts_and_cautions_are_in_the_text(shown):
 
 def test_a_ready_unit_is_called_ready_in_the_same_place(make_judgement, make_night, make_context):
     """The grade's words are as large for ready as for not ready."""
-    from soak.report.content import gather
+    from soak.report.contents.sheet import gather
 
     judgement = make_judgement(ready=True, because="all met", open_points=())
     text = page(gather(judgement, [make_night()], make_context()))
@@ -166,7 +166,7 @@ def test_one_simulated_soak_among_real_ones_marks_the_whole_report(
     make_judgement, make_night, make_context
 ):
     """A job with a simulated soak is a simulated job."""
-    from soak.report.content import gather
+    from soak.report.contents.sheet import gather
 
     soaks = [make_night(soak_id="a", simulated=True), make_night(soak_id="b")]
     assert gather(make_judgement(), soaks, make_context()).report.simulated

@@ -18,14 +18,14 @@ from soak.desk.carrying.journal import CHECK as CARRIED
 from soak.errors import UsageError
 from soak.language import codes, language
 from soak.names import check_named, named
-from soak.report import files, slips
-from soak.report.content import Sheet, gather
-from soak.report.html import page
-from soak.report.listing import listing_text, plain_proof
-from soak.report.paper import page_data
-from soak.report.privacy import for_buyer
-from soak.report.spoken import spoken
-from soak.report.wording import VERDICTS
+from soak.report.contents.sheet import Sheet, gather
+from soak.report.contents.spoken import spoken
+from soak.report.contents.wording import VERDICTS
+from soak.report.output import files, slips
+from soak.report.output.html import page
+from soak.report.output.listing import listing_text, plain_proof
+from soak.report.output.paper import page_data
+from soak.report.output.privacy import for_buyer
 
 SCRIPTS = sorted((Path(__file__).parents[2] / "soak" / "run" / "scripts").glob("*.toml"))
 OTHERS = [code for code in codes() if code != "en"]

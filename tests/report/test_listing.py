@@ -13,15 +13,23 @@ from made_up_report import RUNS, context, findings, judged, night, poisoned, she
 
 from soak.desk.paper.jpeg import to_jpeg
 from soak.language import language
-from soak.report import listing
-from soak.report.content import gather
-from soak.report.files import Outputs, contents
-from soak.report.listing import MOST_BYTES, SIZES, Proof, listing_text, picture, plain_proof, qr_png
-from soak.report.privacy import for_buyer
+from soak.report.contents.sheet import gather
+from soak.report.output import listing
+from soak.report.output.files import Outputs, contents
+from soak.report.output.listing import (
+    MOST_BYTES,
+    SIZES,
+    Proof,
+    listing_text,
+    picture,
+    plain_proof,
+    qr_png,
+)
+from soak.report.output.privacy import for_buyer
 from soak.rules.core.verdict import Verdict
 from soak.words import just, msg
 
-TEMPLATE = Path(listing.__file__).parent / "templates" / listing.TEMPLATE
+TEMPLATE = Path(listing.__file__).parents[1] / "templates" / listing.TEMPLATE
 
 
 def ready_sheet(**changed):
@@ -64,7 +72,7 @@ def test_no_picture_is_made_of_a_unit_that_is_not_ready():
 
 def test_an_old_picture_goes_when_the_unit_is_not_ready_any_more(tmp_path):
     """A picture that says ready does not lie beside a report that says failed."""
-    from soak.report.files import write_report
+    from soak.report.output.files import write_report
 
     how = Outputs(everything=True, to_jpeg=to_jpeg)
     write_report(ready_sheet(), tmp_path, how)
@@ -258,7 +266,7 @@ def test_what_failed_has_a_block_as_large_as_the_others(monkeypatch, shape):
 
 def test_the_text_and_the_page_name_what_failed_before_what_was_tested():
     """Under a title of its own, and not once more among what was tested."""
-    from soak.report.html import page
+    from soak.report.output.html import page
 
     sheet = for_buyer(failed_sheet())
     text = listing_text(sheet.report, proof=plain_proof(sheet.report))

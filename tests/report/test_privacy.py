@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from soak.report.content import gather
-from soak.report.files import as_json
-from soak.report.html import page
-from soak.report.privacy import for_buyer, masked, scrubbed
+from soak.report.contents.sheet import gather
+from soak.report.output.files import as_json
+from soak.report.output.html import page
+from soak.report.output.privacy import for_buyer, masked, scrubbed
 from soak.words import msg
 
 PRIVATE = [

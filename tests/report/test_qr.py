@@ -6,9 +6,9 @@ import pytest
 import segno
 from made_up_report import sheet_of
 
-from soak.report.privacy import for_buyer
-from soak.report.sign import new_key
-from soak.report.token import proof
+from soak.report.output.privacy import for_buyer
+from soak.report.signing.sign import new_key
+from soak.report.signing.token import proof
 
 # ISO/IEC 18004, version 40: digits and alphanumeric characters by error level (from memory, and
 # recomputed by the encoder: it takes each and refuses one more).

@@ -7,9 +7,9 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from soak.errors import UsageError
-from soak.report import base45
-from soak.report.files import json_text
-from soak.report.sign import (
+from soak.report.output.files import json_text
+from soak.report.signing import base45
+from soak.report.signing.sign import (
     HOLE,
     BenchKey,
     Changed,

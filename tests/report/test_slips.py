@@ -10,7 +10,7 @@ from made_up_report import sheet_of
 from pypdf import PdfReader
 
 from soak.errors import UsageError
-from soak.report.slips import code_text, label, record, record_facts
+from soak.report.output.slips import code_text, label, record, record_facts
 
 # The Waste Electrical and Electronic Equipment Regulations 2013 (Great Britain), Sch. 9 para 3.
 ASKED = {

@@ -9,7 +9,7 @@ from short_soak import soak
 
 from soak.judge.judging import judge_requirement
 from soak.language import language
-from soak.report.wording import as_tested
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Finding
 from soak.words import Message
 

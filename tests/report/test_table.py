@@ -6,7 +6,7 @@ import io
 import pytest
 from made_up_report import HOSTILE, poisoned, sheet_of
 
-from soak.report.files import COLUMNS, harmless, table
+from soak.report.output.files import COLUMNS, harmless, table
 
 
 def rows(text: str) -> list[list[str]]:

@@ -11,9 +11,9 @@ from made_up_report import HOSTILE, RUNS, poisoned, sheet_of
 from pypdf import PdfReader
 
 from soak.language import language
-from soak.report.paper import missing_words, page_data, pdf
-from soak.report.privacy import for_buyer
-from soak.report.typeset import MISSING, NotSet, fitted, set_pdf, set_pictures, signs
+from soak.report.output.paper import missing_words, page_data, pdf
+from soak.report.output.privacy import for_buyer
+from soak.report.output.typeset import MISSING, NotSet, fitted, set_pdf, set_pictures, signs
 
 FONTS = resources.files("soak.report").joinpath("fonts")
 

@@ -3,7 +3,7 @@
 import pytest
 
 from soak.records import Requirement
-from soak.report.wording import as_tested, counts_of
+from soak.report.contents.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import just
 

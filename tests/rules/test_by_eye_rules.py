@@ -10,7 +10,7 @@ from made_up_soak import MadeUpSoak
 
 from soak.judge.judging import judge_requirement
 from soak.records import Requirement, Session
-from soak.report.wording import as_tested
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Finding, Verdict
 
 HEADER = header_of_all()

@@ -8,7 +8,7 @@ from made_up_soak import STARTS_S, clean_night, demand
 
 from soak.checks.base import all_checks
 from soak.judge.judging import judge_requirement
-from soak.report.wording import as_tested
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Verdict
 from soak.run.script import all_requirements, script_from
 

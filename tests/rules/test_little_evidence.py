@@ -16,7 +16,7 @@ from made_up_soak import MadeUpSoak
 from soak.judge.judging import all_rules, judge_requirement
 from soak.language import codes, language
 from soak.records import Mark, Requirement, Session, State
-from soak.report.wording import as_tested, counts_of
+from soak.report.contents.wording import as_tested, counts_of
 from soak.rules.core.verdict import Finding, Verdict
 
 HEADER = header_of_all()

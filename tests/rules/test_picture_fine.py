@@ -7,8 +7,8 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 
 from soak.judge.judging import judge_requirement
 from soak.records import State
-from soak.report.grouping import together
-from soak.report.wording import as_tested
+from soak.report.contents.grouping import together
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Verdict
 
 CAPTURE = {"needs": frozenset({"capture"}), "longest_blind_s": 300.0}

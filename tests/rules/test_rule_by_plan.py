@@ -10,7 +10,7 @@ from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
 from soak.judge.planning import hours_plan, starts_plan
-from soak.report.wording import as_tested
+from soak.report.contents.wording import as_tested
 from soak.rules.core.verdict import Verdict
 from soak.statistics.frozen import frozen
 

@@ -3,7 +3,7 @@
 import pytest
 from made_up_soak import clean_night, demand
 
-from soak.derive.power import awake_windows
+from soak.derive.electric.power import awake_windows
 from soak.judge.judging import judge_requirement
 from soak.records import Mark
 from soak.rules.core.verdict import Verdict

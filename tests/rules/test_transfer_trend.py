@@ -8,7 +8,7 @@ from made_up_soak import HOT_S, STARTS_S, clean_night, demand
 from scipy.stats import chi2, theilslopes
 
 from soak.judge.grade import judge
-from soak.report.wording import as_tested, counts_of
+from soak.report.contents.wording import as_tested, counts_of
 from soak.rules.core.verdict import Verdict
 from soak.rules.transfer_trend import drift_of, usual_and_late_s
 

@@ -10,8 +10,8 @@ import pytest
 from made_up_soak import FIXTURE, HOT_S, STARTS_S, clean_night, demand
 
 from soak.derive.course import course_of
-from soak.derive.faults import wrong_data
-from soak.derive.wrong_data import WrongTransfer, transfer_words
+from soak.derive.events.faults import wrong_data
+from soak.derive.events.wrong_data import WrongTransfer, transfer_words
 from soak.judge.explain.causes import probable_causes
 from soak.judge.grade import judge
 from soak.marks import WrongChunk

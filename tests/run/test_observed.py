@@ -14,7 +14,7 @@ from small_bench import Faults, run_small_soak
 
 from soak.clock import LeapingClock
 from soak.derive.course import course_of
-from soak.derive.observed import observed_s
+from soak.derive.seeing.observed import observed_s
 from soak.journal.memory import MemoryJournal
 from soak.judge.judging import judge_requirement
 from soak.records import Mark, State

@@ -14,7 +14,7 @@ import numpy as np
 from made_up_soak import FIXTURE, QUANTITIES, SHEET, demand
 
 from soak.derive.course import Course
-from soak.derive.faults import unit_faults
+from soak.derive.events.faults import unit_faults
 from soak.derive.spans import Span, common, minus
 from soak.journal.memory import MemoryEvidence, MemoryJournal
 from soak.judge.grade import judge

@@ -10,7 +10,7 @@ from interrupted_bench import InterruptedBench
 from interrupted_soak import Outcome, Played, Row
 
 from soak.derive.course import Course
-from soak.derive.faults import lost_by, unit_faults
+from soak.derive.events.faults import lost_by, unit_faults
 from soak.derive.spans import Span, common, minus, total_s
 from soak.journal import open_evidence
 from soak.judge.grade import judge

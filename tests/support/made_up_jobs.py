@@ -8,8 +8,8 @@ from made_up_soak import STARTS_S, clean_night, fail_start
 
 from soak.judge.grade import judge
 from soak.records import Seal, Session
-from soak.report.content import Sheet, gather
-from soak.report.context import SafetyTest
+from soak.report.contents.context import SafetyTest
+from soak.report.contents.sheet import Sheet, gather
 from soak.rules.answered import ANSWERED, USUAL, AnsweredTerms
 from soak.rules.core.hourly import HourlyTerms
 from soak.rules.limits import AT_LEAST, AT_MOST, NO_TRIP, TripTerms

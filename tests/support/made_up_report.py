@@ -11,8 +11,8 @@ from soak.errors import JournalError
 from soak.judge.functions import functions_of
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
-from soak.report.content import Sheet, gather
-from soak.report.context import Challenge, EarlierSoak, ReportContext
+from soak.report.contents.context import Challenge, EarlierSoak, ReportContext
+from soak.report.contents.sheet import Sheet, gather
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Pointer, Verdict
 from soak.rules.limits import AT_MOST
 from soak.rules.link import LINK_STAYED, LinkTerms

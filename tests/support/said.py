@@ -9,7 +9,7 @@ from typing import Any
 
 from babel.messages.pofile import read_po
 
-from soak.report.parts import Part
+from soak.report.contents.parts import Part
 from soak.words import Begun, Joined, Message, Phrase
 
 LANGUAGES = Path(__file__).parents[2] / "soak" / "languages"

@@ -21,7 +21,7 @@ from soak_process import RELAY, Relay, started
 
 from soak.bench.stick.device_medium import LABEL_BYTES, DeviceOrder
 from soak.clock import boot_time_s
-from soak.derive.holes import REOPENING_S
+from soak.derive.seeing.holes import REOPENING_S
 from soak.desk import units
 from soak.errors import JournalError
 from soak.evidence import Evidence

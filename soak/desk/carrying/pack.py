@@ -9,7 +9,7 @@ from pathlib import Path
 
 from soak.bench.model_sheet import ModelSheet
 from soak.bench.stick.mounts import on_own_disk
-from soak.derive.wrong_data import carried_words
+from soak.derive.events.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.carrying.manifest import (
     CARD,

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, get_args
 
-from soak.derive.wrong_data import carried_words
+from soak.derive.events.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.carrying.journal import CHECK, STRETCH, Carried, file_of, write
 from soak.desk.carrying.manifest import FILE, Manifest, known_here, read_manifest

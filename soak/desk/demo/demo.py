@@ -27,7 +27,7 @@ from soak.desk.soaking.carrying_out import Running, soak_all
 from soak.desk.soaking.grading import Graded, grade_job
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
-from soak.report.files import Outputs, ReportFiles
+from soak.report.output.files import Outputs, ReportFiles
 from soak.run.script import find_script, read_script
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 from soak.sim.scene import read_scene

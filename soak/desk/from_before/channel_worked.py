@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from soak.derive.alive import seen_alive_by
 from soak.derive.course import Course, course_of
+from soak.derive.seeing.alive import seen_alive_by
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.journal import open_evidence

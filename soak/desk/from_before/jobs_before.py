@@ -19,11 +19,11 @@ from soak.errors import JournalError
 from soak.journal import open_evidence
 from soak.judge.before.demands import only_needed
 from soak.judge.before.saw import Measures, measures_of, saw
-from soak.ledger.before import Earlier, EarlierJob
 from soak.ledger.entries import Repair, SoakLine
 from soak.ledger.jobs import INTAKE
 from soak.ledger.ledger import Ledger
-from soak.ledger.likeness import one_unit
+from soak.ledger.returning.before import Earlier, EarlierJob
+from soak.ledger.returning.likeness import one_unit
 from soak.records import Header, Json
 
 _AT_THE_END = float(2**53 - 1)

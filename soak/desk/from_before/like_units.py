@@ -6,7 +6,7 @@ from pathlib import Path
 
 from soak.derive.course import course_of
 from soak.derive.heat import heat_reference_of
-from soak.derive.starts import FEWEST_OWN, ordinary_times_s
+from soak.derive.starting.starts import FEWEST_OWN, ordinary_times_s
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.journal import open_evidence

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from typing import Any
 
 from soak.derive.course import course_of
-from soak.derive.moved import REST, Moved, movements
+from soak.derive.events.moved import REST, Moved, movements
 from soak.evidence import Evidence
 from soak.judge.judging import judge_requirement
 from soak.quantities import show_duration, show_value

@@ -11,7 +11,7 @@ from typing import Any, cast
 import trio
 
 from soak.bench.fixture import Fixture
-from soak.derive.bouts import Seen
+from soak.derive.events.bouts import Seen
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.soaking.standing import Standing, stand_up

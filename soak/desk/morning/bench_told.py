@@ -6,8 +6,8 @@ from soak.derive.course import Course
 from soak.marks import COUNTED, LINES, ClockStepped, fact_as, facts
 from soak.quantities import show_duration
 from soak.records import Json, Mark, State
-from soak.report.seen import Unseen, unseen
-from soak.report.telling import stream_words
+from soak.report.contents.seen import Unseen, unseen
+from soak.report.contents.telling import stream_words
 
 _WORTH_SAYING_S = 1.0
 _OPENS_WITHIN_S = 5.0

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from soak.derive.course import Course, course_of
-from soak.derive.currents import Drawn, currents
+from soak.derive.electric.currents import Drawn, currents
 from soak.derive.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError

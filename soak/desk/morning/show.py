@@ -5,9 +5,9 @@ from pathlib import Path
 from textwrap import shorten
 
 from soak.derive.course import course_of
+from soak.derive.events.trips import cut, never_off
+from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
-from soak.derive.trips import cut, never_off
-from soak.derive.unguarded import unguarded
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.hands.moved import by_movement, by_movement_as_data
 from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock

@@ -9,7 +9,7 @@ from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
 from soak.mistakes import Mistakes, joined
-from soak.report.context import SafetyTest
+from soak.report.contents.context import SafetyTest
 from soak.settings import Settings, nearest_name, read_toml
 
 

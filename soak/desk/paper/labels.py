@@ -7,7 +7,7 @@ from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
-from soak.report.slips import label
+from soak.report.output.slips import label
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*mm)?")
 

@@ -16,10 +16,10 @@ from soak.desk.trust.keys import bench_key
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.records import Json
-from soak.report.content import OF_AN_EDITION, Sheet, gather, renumbered
-from soak.report.context import Amendment, EarlierSoak, Hazard, Opening, ReportContext
-from soak.report.files import Outputs, ReportFiles, write_report
-from soak.report.token import proof
+from soak.report.contents.context import Amendment, EarlierSoak, Hazard, Opening, ReportContext
+from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
+from soak.report.output.files import Outputs, ReportFiles, write_report
+from soak.report.signing.token import proof
 
 
 def write_reports(

@@ -10,7 +10,7 @@ from typing import Any
 from soak.instruments import wired
 from soak.natures import what_it_is_known_by
 from soak.records import Json
-from soak.report.context import Challenge
+from soak.report.contents.context import Challenge
 
 _FILE = "proved.json"
 """In the bench's folder: `{fixture file: {"on": date, "seen": [{source, what, smallest_s}]}}`,

@@ -13,7 +13,7 @@ from soak.desk.soaking.restraints import cautions
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
-from soak.report.context import Challenge
+from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
 from soak.run.stand import Stand, Step

@@ -10,7 +10,7 @@ from soak.desk.soaking.grading import exit_code, grade_job
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.journal import JournalEvidence
 from soak.ledger.ledger import Ledger
-from soak.report.files import USUAL
+from soak.report.output.files import USUAL
 from soak.run.soak import Ended
 
 NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "", asked=True)

@@ -13,8 +13,8 @@ from soak.evidence import Evidence
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
+from soak.ledger.amending.restated import Restated
 from soak.ledger.ledger import Ledger
-from soak.ledger.restated import Restated
 from soak.records import Header, Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard.log import check_log

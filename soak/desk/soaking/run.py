@@ -13,7 +13,7 @@ import trio
 from soak.bench.fixture import check_claims
 from soak.bench.wiring import ServoWired
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
-from soak.derive.faults import lost_by
+from soak.derive.events.faults import lost_by
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references

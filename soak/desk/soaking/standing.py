@@ -10,7 +10,7 @@ import trio
 from soak.bench.fixture import Fixture
 from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock, LeapingClock, SoakClock
-from soak.derive.proved import WARMS_WITHIN_S
+from soak.derive.seeing.proved import WARMS_WITHIN_S
 from soak.desk.orders import drivers_for
 from soak.desk.soaking.guarding import Guarded, opened
 from soak.desk.soaking.in_use import in_use, of_fixture

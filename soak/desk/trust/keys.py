@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from soak.errors import UsageError
-from soak.report.sign import BenchKey, key_from_pem, new_key, short_key
+from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
 
 _FOLDER = "key"
 _PRIVATE = "bench.key"

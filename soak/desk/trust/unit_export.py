@@ -14,8 +14,8 @@ from soak.desk.trust.keys import bench_key
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.ledger.ledger import Ledger
-from soak.report.files import json_text
-from soak.report.sign import sign_data
+from soak.report.output.files import json_text
+from soak.report.signing.sign import sign_data
 
 MANIFEST = "manifest.json"
 _LEFT_OUT = ("inbox",)

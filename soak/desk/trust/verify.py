@@ -11,9 +11,9 @@ from soak.desk.trust.keys import known_keys
 from soak.desk.trust.unit_export import MANIFEST
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
-from soak.report.files import DATA, json_text
-from soak.report.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
-from soak.report.token import told
+from soak.report.output.files import DATA, json_text
+from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
+from soak.report.signing.token import told
 
 _PICTURES = (".png", ".jpg", ".jpeg")
 

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.coverage import ROUNDING_S
-from soak.derive.faults import trip_faults
+from soak.derive.events.faults import trip_faults
 from soak.derive.heat import ambient_of
 from soak.derive.jobs_before import Demand, SoakBefore
+from soak.derive.seeing.coverage import ROUNDING_S
 from soak.derive.spans import common, inside, total_s
 from soak.judge.judging import demanded, judge_requirement, rule_of, weight_of
 from soak.names import source_named

@@ -5,20 +5,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from soak.derive.bouts import Seen, placed
 from soak.derive.course import Course
-from soak.derive.faults import (
+from soak.derive.events.bouts import Seen, placed
+from soak.derive.events.faults import (
     UnitFault,
     picture_faults,
     port_faults,
     terms_of,
     wrong_data,
 )
+from soak.derive.events.moved import REST, Moved, movements, placed_in
 from soak.derive.jobs_before import FailureKind, Failures, Saw, moved_at
-from soak.derive.moved import REST, Moved, movements, placed_in
 from soak.derive.spans import Span, common, holds, minus, total_s
-from soak.derive.starts import ordinary
-from soak.derive.tried import tried
+from soak.derive.starting.starts import ordinary
+from soak.derive.starting.tried import tried
 from soak.instruments import watchers_at
 from soak.judge.before.demands import demands_of
 from soak.judge.judging import rule_of

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from soak.derive.course import course_of
-from soak.derive.faults import UnitFault
-from soak.derive.wrong_data import (
+from soak.derive.events.faults import UnitFault
+from soak.derive.events.wrong_data import (
     Wrong,
     put_together,
     suspects_port,

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import bdtr, ndtr
 
 from soak.derive.course import Course
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.derive.spans import Span, common, holds
 from soak.evidence import Floats
 from soak.judge.explain.exceeded import all_events

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from soak.derive.bouts import placed
 from soak.derive.course import Course, course_of
-from soak.derive.faults import UnitFault, failed_starts, terms_of, unit_faults
+from soak.derive.events.bouts import placed
+from soak.derive.events.faults import UnitFault, failed_starts, terms_of, unit_faults
+from soak.derive.events.trips import trips
 from soak.derive.spans import inside
-from soak.derive.trips import trips
 from soak.evidence import Evidence, Floats
 from soak.instruments import ROLES, gone_kind
 from soak.judge.grade import judge

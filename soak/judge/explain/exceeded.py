@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.faults import UnitFault, in_order, unit_faults
+from soak.derive.events.faults import UnitFault, in_order, unit_faults
 from soak.judge.judging import rule_of
 from soak.records import Requirement
 

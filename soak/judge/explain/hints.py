@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import bdtrc, ndtr
 
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.derive.spans import Span, common, holds, merged, total_s
 from soak.derive.strata import kind_of
 from soak.evidence import Floats

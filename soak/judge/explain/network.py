@@ -1,6 +1,6 @@
 """Where to look when the network socket loses its link, slows down or stalls."""
 
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.instruments import WATCHES, gone_kind
 from soak.judge.explain.clues import Clues
 from soak.judge.explain.hints import what_they_go_with

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from soak.derive.course import Course
-from soak.derive.faults import picture_faults, terms_of
+from soak.derive.events.faults import picture_faults, terms_of
 from soak.derive.spans import minus, total_s
-from soak.derive.starts import undecided
+from soak.derive.starting.starts import undecided
 from soak.derive.strata import kind_of
 from soak.judge.explain.pooling import (
     Shrunk,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import course_of
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.evidence import Evidence
 from soak.judge.explain.exceeded import all_events
 

@@ -9,7 +9,7 @@ Guidelines on decision rules. The guard band's width is the instrument's stated 
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage
+from soak.derive.seeing.coverage import Coverage
 from soak.records import Json, Requirement
 from soak.rules.core.finding import Value, not_shown, settle
 from soak.rules.core.verdict import Finding, Pointer

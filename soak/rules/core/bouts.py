@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from soak.derive.bouts import Seen
+from soak.derive.events.bouts import Seen
 from soak.records import Json, Requirement
 from soak.statistics.bouts import FEWEST, Bouts
 from soak.words import NOTHING_SAID, Amount, Message, counted, joined, msg, paragraph

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from soak.derive.course import Course
-from soak.derive.coverage import Coverage
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
+from soak.derive.seeing.coverage import Coverage
 from soak.records import Json, Requirement
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.words import NOTHING_SAID, Message, msg, paragraph

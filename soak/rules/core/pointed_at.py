@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from soak.derive.course import Course
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.records import Requirement
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import Message, just

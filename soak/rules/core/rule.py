@@ -12,7 +12,7 @@ from enum import Enum
 from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 
 from soak.derive.course import Course
-from soak.derive.faults import UnitFault
+from soak.derive.events.faults import UnitFault
 from soak.derive.jobs_before import FailureKind
 from soak.errors import JournalError
 from soak.names import named

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
-from soak.derive.coverage import Coverage
+from soak.derive.seeing.coverage import Coverage
 from soak.records import Json, Requirement
 from soak.words import NOTHING_SAID, Message
 

@@ -1,0 +1,1 @@
+"""What the unit was given and drew: power, supply, currents, loads."""

@@ -1,0 +1,1 @@
+"""What went wrong and when: dropouts, losses, faults, trips, data that came back wrong."""

@@ -1,0 +1,1 @@
+"""When each instrument watched, what it could not see, and what is known in between."""

@@ -1,0 +1,1 @@
+"""The unit's starts: which were made, which came up, how long they took."""

@@ -1,0 +1,1 @@
+"""What was entered wrongly: corrections, what was withdrawn, and what holds since."""

@@ -1,0 +1,292 @@
+"""What a soak's header stated of its unit, as the ledger has corrected it since.
+
+The header is sealed and stays. What was recorded before that soak, and withdrawn or corrected
+since, is put right here for the grade and for pages made now; nothing recorded after it comes in.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection
+
+from soak.ledger.amending.corrected import (
+    BACK,
+    JOB,
+    REPAIR,
+    SOAK,
+    WIPING,
+    Correction,
+    Corrections,
+    Fact,
+    UnitRow,
+    facts,
+    unit_rows,
+)
+from soak.ledger.days import When, minute_of
+from soak.ledger.jobs import as_repair, last_wipe
+from soak.ledger.returning.for_header import back_stated, repair_stated, wiped_stated
+from soak.ledger.sales import returns
+from soak.records import Header, Json
+
+
+@dataclass(frozen=True, slots=True)
+class Amended:
+    """One thing that was stated when a soak began, and is corrected since.
+
+    Attributes
+    ----------
+    kind : str
+        The kind of entry, or `serial`.
+    what : str
+        What it said then.
+    now : str
+        What it says now; empty if it is withdrawn.
+    correction : int
+        The entry that did it last.
+    """
+
+    kind: str
+    what: str
+    now: str
+    why: str
+    by: str
+    on: str
+    correction: int
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedSince:
+    """The unit was opened after a soak began.
+
+    Attributes
+    ----------
+    during : bool
+        Whether that was surely while it ran.
+    withdrawn : str
+        Why that was withdrawn; empty if it stands.
+    """
+
+    on: str
+    why: str
+    during: bool
+    withdrawn: str
+
+
+@dataclass(frozen=True, slots=True)
+class Restated:
+    """What is stated now.
+
+    Attributes
+    ----------
+    header : Header
+        What the soak's own header would state, had it been written right; its `unit` has
+        `opened_during` too, when the unit was opened while the soak ran.
+    """
+
+    header: Header
+    amended: Sequence[Amended] = ()
+    opened: Sequence[OpenedSince] = ()
+
+
+def restated(connection: Connection, header: Header) -> Restated:
+    """Return a soak's header as corrected since, and by what.
+
+    One of a soak that the ledger does not have stays as it is.
+    """
+    soak = _soak(connection, header.soak_id)
+    if soak is None:
+        return Restated(header)
+    now = Corrections.read(connection)
+    told = _told(connection, soak, now)
+    opened = _opened(connection, told.row, soak, now)
+    during = [{"on": one.on, "why": one.why} for one in opened if one.during and not one.withdrawn]
+    stated = {**header.unit, "opened_during": during} if during else header.unit
+    if told.same:
+        return Restated(replace(header, unit=stated), (), opened)
+    unit = told.unit(stated)
+    references = told.references(header.references)
+    amended = (*told.serial(header.unit), *told.amended())
+    return Restated(replace(header, unit=unit, references=references), amended, opened)
+
+
+def amended(
+    connection: Connection, soak_id: str, corrections: Corrections | None = None
+) -> Sequence[Amended]:
+    """Return what a soak stood on, its serial aside, and `corrections` (or all) have changed."""
+    soak = _soak(connection, soak_id)
+    if soak is None:
+        return ()
+    told = _told(connection, soak, corrections or Corrections.read(connection))
+    return () if told.same else told.amended()
+
+
+def _soak(connection: Connection, soak_id: str) -> Fact | None:
+    return next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+
+
+def _told(connection: Connection, soak: Fact, now: Corrections) -> "_Told":
+    row = next(one for one in unit_rows(connection) if one.id == soak.unit_id)
+    return _Told(
+        connection, row, soak.entry, then=Corrections.read(connection, before=soak.entry), now=now
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """Two tellings of what was recorded before a soak: as it stood then, and as it stands now."""
+
+    connection: Connection
+    row: UnitRow
+    before: int
+    then: Corrections
+    now: Corrections
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing was corrected since."""
+        return len(self.then.all) == len(self.now.all)
+
+    def amended(self) -> tuple[Amended, ...]:
+        """Return what was stated otherwise then."""
+        return tuple(one for kind in _TELLING for one in self.of(kind))
+
+    def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
+        """Return the entries of a kind as they stood then, and as they stand now."""
+        first, second = (
+            facts(self.connection, kind, unit=self.row, before=self.before, corrections=one)
+            for one in (self.then, self.now)
+        )
+        return first, second
+
+    def of(self, kind: str) -> list[Amended]:
+        """Return what differs of a kind of entry."""
+        first, second = ({one.entry: one for one in found} for found in self.both(kind))
+        return [
+            _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
+            for entry in sorted({*first, *second})
+            if _said(first.get(entry)) != _said(second.get(entry))
+        ]
+
+    def serial(self, unit: Json) -> list[Amended]:
+        """Return that the serial was corrected."""
+        stated = str(unit.get("serial", self.row.serial))
+        if stated == self.row.serial:
+            return []
+        return [_amended("serial", self.now.last(self.row.first_entry), stated, self.row.serial)]
+
+    def unit(self, unit: Json) -> Json:
+        """Return the statement put right."""
+        return {
+            **unit,
+            "serial": self.row.serial,
+            "repairs": self._repairs(unit.get("repairs") or []),
+            "wiped": self._wiped(unit.get("wiped")),
+            "came_back": self._backs(unit.get("came_back") or []),
+        }
+
+    def references(self, references: Json) -> Json:
+        """Return the references with the repairs of the jobs before put right."""
+        stated = references.get("jobs_before")
+        if not stated:
+            return references
+        stands = {
+            one.entry: repair_stated(as_repair(one))
+            for one in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
+        }
+        jobs_before = [
+            {
+                **job,
+                "repairs": [_stands(one, stands) for one in job["repairs"] if _stood(one, stands)],
+            }
+            for job in stated
+        ]
+        return {**references, "jobs_before": jobs_before}
+
+    def _repairs(self, stated: Sequence[Json]) -> list[Json]:
+        first, second = (
+            {one.entry: repair_stated(as_repair(one)) for one in found}
+            for found in self.both(REPAIR)
+        )
+        return _put_right(stated, first, second)
+
+    def _wiped(self, stated: Json | None) -> Json | None:
+        first, second = (
+            wiped_stated(last_wipe(self.connection, self.row, before=self.before, corrections=one))
+            for one in (self.then, self.now)
+        )
+        return second if stated == first else stated
+
+    def _backs(self, stated: Sequence[Json]) -> list[Json]:
+        first, second = (
+            dict(
+                enumerate(
+                    back_stated(one)
+                    for one in returns(
+                        self.connection, self.row, before=self.before, corrections=known
+                    )
+                )
+            )
+            for known in (self.then, self.now)
+        )
+        return _put_right(stated, first, second)
+
+
+def _put_right(
+    stated: Sequence[Json], first: Mapping[int, Json], second: Mapping[int, Json]
+) -> list[Json]:
+    """Return what stands now if what was stated is what stood then; else what was stated."""
+    return list(second.values()) if list(stated) == list(first.values()) else list(stated)
+
+
+def _stood(stated: Json, stands: Mapping[int, Json]) -> bool:
+    """Tell whether a repair of a job before was not withdrawn; an older header cannot say which."""
+    return not stated.get("at") or int(stated["at"]) in stands
+
+
+def _stands(stated: Json, stands: Mapping[int, Json]) -> Json:
+    """Return a repair of a job before as it stands now."""
+    now = stands.get(int(stated.get("at") or 0), stated)
+    return {key: now.get(key, old) if key != "at" else old for key, old in stated.items()}
+
+
+def _said(fact: Fact | None) -> str:
+    if fact is None:
+        return ""
+    told: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
+    return ", ".join(str(one) for one in (*told, fact.when.day) if one)
+
+
+_TELLING: Mapping[str, Sequence[str]] = {
+    REPAIR: ("what", "function", "kind", "part", "batch"),
+    WIPING: ("how", "verified"),
+    BACK: ("complaint", "hazard"),
+}
+
+
+def _amended(kind: str, by: Correction, what: str, now: str) -> Amended:
+    return Amended(kind, what, now, why=by.why, by=by.by, on=str(by.when.day), correction=by.entry)
+
+
+def _opened(
+    connection: Connection, row: UnitRow, soak: Fact, now: Corrections
+) -> Sequence[OpenedSince]:
+    """Return when the unit was opened since the soak began, or came back and that is withdrawn.
+
+    What stands of a come-back is told by the job that it began.
+    """
+    found = []
+    for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
+        by = now.withdrawal(job["begun_by"] or job.entry)
+        if job.entry > soak.entry and (by or job["begun_by"] is None):
+            during = _during(job.when, soak)
+            withdrawn = by.why if by else ""
+            found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
+    return found
+
+
+def _during(when: When, soak: Fact) -> bool:
+    if when.at is None or soak["simulated"] or soak["ended_utc"] is None:
+        return False
+    began = minute_of(soak["began_utc"])
+    return began < when.at < minute_of(soak["ended_utc"])

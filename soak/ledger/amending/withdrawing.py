@@ -1,0 +1,51 @@
+"""Demands that were wrong: withdrawn with a reason, never erased."""
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, insert
+
+from soak.errors import LedgerError
+from soak.judge.stricter import Withdrawn
+from soak.ledger.amending.corrected import DEMAND_WITHDRAWN, SOAK, Fact, facts
+from soak.ledger.days import When
+from soak.ledger.schema import WITHDRAWN
+from soak.ledger.units import record, told
+
+
+def withdraw(
+    connection: Connection, soak_id: str, demand: str, *, because: str, by: str, when: When
+) -> Withdrawn:
+    """Record that a demand of a soak was wrong.
+
+    Raises
+    ------
+    LedgerError
+        If the soak is not in this ledger, the demand is withdrawn already, or `because` or `by`
+        is empty.
+    """
+    soak = next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+    if soak is None:
+        raise LedgerError(f"this ledger has no soak {soak_id}; judge it first: soak judge")
+    why = told(because, "why it was wrong")
+    who = told(by, "who withdraws it")
+    for again in facts(connection, DEMAND_WITHDRAWN):
+        if (again["soak_id"], again["demand"]) == (soak_id, demand):
+            raise LedgerError(
+                f"{demand} of soak {soak_id} is withdrawn already ({again['because']})"
+            )
+    entry = record(connection, soak.unit_id, DEMAND_WITHDRAWN, when=when, by=who)
+    connection.execute(
+        insert(WITHDRAWN).values(entry=entry, soak_id=soak_id, demand=demand, because=why)
+    )
+    return Withdrawn(soak_id, demand, why, by=who, on=when.day.isoformat())
+
+
+def withdrawn(connection: Connection, job_id: str) -> Sequence[Withdrawn]:
+    """Return the demands that were withdrawn in a job, in the order they were."""
+    soaked = {one["soak_id"] for one in facts(connection, SOAK) if one["job_id"] == job_id}
+    found = facts(connection, DEMAND_WITHDRAWN)
+    return [_withdrawn(one) for one in found if one["soak_id"] in soaked]
+
+
+def _withdrawn(one: Fact) -> Withdrawn:
+    return Withdrawn(one["soak_id"], one["demand"], one["because"], by=one.by, on=str(one.when.day))

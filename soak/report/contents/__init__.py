@@ -1,0 +1,1 @@
+"""What a report says: a soak's facts in the order of a page, in words."""

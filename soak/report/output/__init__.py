@@ -1,0 +1,1 @@
+"""How a report goes out: page, paper, pictures, record, labels."""

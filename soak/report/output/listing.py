@@ -1,0 +1,262 @@
+"""The picture and the text for a listing; what was NOT tested stands as large as the rest.
+
+References
+----------
+ISO/IEC 18004:2015 for the QR code; the quiet zone of 4 modules is its clause 5.3.8 as commonly
+quoted.
+"""
+
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import segno
+
+from soak.charts.words import shortened
+from soak.language import Language, language
+from soak.report.contents import facts
+from soak.report.contents.spoken import spoken
+from soak.report.contents.wording import VERDICTS
+from soak.report.model import Report, Together
+from soak.report.output.typeset import NotSet, fitted, own_words, set_pictures
+from soak.words import (
+    NOTHING_SAID,
+    Message,
+    Said,
+    begin,
+    counted,
+    joined,
+    msg,
+    paragraph,
+    sentence,
+)
+
+TEMPLATE = "listing.typ"
+SIZES = {"portrait": (1200, 1600), "square": (1600, 1600)}
+"""Width and height in px; the long edge is 1600."""
+MOST_BYTES = 1_000_000
+_UNIT = re.compile(r"(\d) (h|min|s|B|kB|MB|GB|TB)\b")
+QUIET = 4
+"""Modules of white around a QR code."""
+_TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1, 0)))
+"""Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size. 0
+stands for one entry, cut to one line."""
+_TRIAL = 0.04
+"""A trial only counts pages: so few pixels cost next to nothing."""
+_UNDER = 140
+"""Characters of what stands right under the grade."""
+_LINE = 62
+"""Characters of one entry; more is cut with an ellipsis."""
+_FAILED_LINE = 160
+"""The same of what failed, which goes over several lines: what was found stands at its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What ties a picture to its report.
+
+    Attributes
+    ----------
+    qr : str
+        What the QR code holds; empty: none is printed.
+    short : str
+        A code to read out and to type, printed beside it.
+    """
+
+    qr: str
+    short: str
+
+
+Prove = Callable[[Report], Proof]
+"""Makes the proof of a buyer's report."""
+
+
+def plain_proof(report: Report) -> Proof:
+    """Return the proof of an unsigned report: its id, which holds the beginning of its SHA-256."""
+    return Proof(f"SOAK REPORT {report.report_id}", report.report_id)
+
+
+def picture(
+    report: Report,
+    shape: str,
+    *,
+    language_code: str = "en",
+    proof: Proof,
+    shown_ready: bool,
+) -> bytes:
+    """Return the picture as PNG.
+
+    Parameters
+    ----------
+    shape : str
+        One of `SIZES`.
+    shown_ready : bool
+        Print the grade; else NOT READY stands there, as large, with the reason.
+
+    Raises
+    ------
+    NotSet
+        If it does not fit however short its lists are made.
+    """
+    speaks = language(language_code)
+    width, height = SIZES[shape]
+    qr = qr_png(proof.qr) if proof.qr else b""
+    for most, scale in _TRIED:
+        data, _ = fitted(
+            {
+                "scale": scale,
+                "width": width,
+                "height": height,
+                "qr": "qr.png" if qr else "",
+                "qr_side": 380,
+                "code": proof.short,
+                **_words(report, speaks, most, shown_ready),
+            }
+        )
+        pictures = {"qr.png": qr} if qr else {}
+        if len(set_pictures(TEMPLATE, data, pictures, scale=_TRIAL)) == 1:
+            return set_pictures(TEMPLATE, data, pictures)[0]
+    raise NotSet(f"listing picture ({shape}): its words do not fit; shorten the bench's name")
+
+
+def qr_png(text: str) -> bytes:
+    """Return a QR code as PNG, one pixel a module, error correction M or better."""
+    made = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(made, kind="png", scale=1, border=QUIET)
+    return made.getvalue()
+
+
+_CAUTION = msg("A function test, no safety test, no forecast.")
+
+
+def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> dict[str, Any]:
+    say = speaks.say
+    unit = report.unit
+    limits = len(report.known_limits)
+    brief = most == 0
+    most = max(most, 1)
+    under_at_most, failed_at_most = (_LINE, _LINE) if brief else (_UNDER, _FAILED_LINE)
+    missing = [one.what for one in report.not_tested]
+    judged = report.grade.judged_by
+    by_whom = msg("Judged {who}, not by instruments", who=judged) if judged else NOTHING_SAID
+    under = joined("; ", [report.grade.as_far_as, by_whom]) if shown_ready else NOTHING_SAID
+    if not shown_ready and not report.failed:  # what failed stands in a block of its own
+        under = report.no_picture or report.grade.words
+    ready = begin(report.grade.words) if report.grade.as_far_as else msg("Ready for sale")
+    which = [
+        unit.tag,
+        msg("Serial {serial}", serial=unit.serial),
+        report.claim.words if report.grade.ready else None,
+    ]
+    told = {
+        "own": own_words(TEMPLATE),
+        "day": report.performed,
+        "grade": ready if shown_ready else msg("NOT READY"),
+        "defects": counted(
+            limits,
+            "Known defects and limits: 1, named in the report",
+            "Known defects and limits: {count}, named in the report",
+            none=NOTHING_SAID,
+        ),
+        "safety": report.safety.in_short,  # the method is in the report
+        "caution": _CAUTION,
+    }
+    failed = _some(report.failed, most, speaks, failed_at_most, brief=brief)
+    tested = _some(report.shown, most, speaks, _LINE, brief=brief)
+    untested = _some(missing, most, speaks, _LINE, brief=brief)
+    return {
+        **spoken(told, speaks),
+        "language": speaks.code,
+        "simulated": report.simulated,
+        "under": shortened(say(begin(under)), under_at_most),
+        "bench": shortened(say(report.issuer.bench), 40),
+        "model": shortened(unit.model, 40),
+        "which": shortened(say(joined(" · ", which)), 90),
+        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
+        "doubted": _some(report.doubted, most, speaks, under_at_most, brief=brief),
+        "failed": failed,
+        "tested": tested or [say(msg("nothing was shown to work"))],
+        "untested": untested or [say(msg("nothing of the model sheet is left out"))],
+    }
+
+
+def _some(
+    words: Sequence[Said], most: int, speaks: Language, longest: int, *, brief: bool
+) -> list[str]:
+    """Return the first entries and how many more there are: none is dropped unsaid."""
+    if len(words) == most + 1 and not brief:
+        most += 1  # the last one takes hardly more room than to say that there is one more
+    shown = [shortened(speaks.say(begin(one)), longest) for one in words[:most]]
+    more = counted(
+        len(words) - len(shown),
+        "and 1 more, named in the report",
+        "and {count} more, named in the report",
+        none=NOTHING_SAID,
+    )
+    return [*shown, speaks.say(more)] if more else shown
+
+
+def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> str:
+    """Return plain text to paste into a listing, without markup."""
+    say = language(language_code).say
+    unit = report.unit
+    head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
+    claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
+    untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
+    tested = [one for one in report.summary if one.verdict != "not met"]
+    tested_by = msg(
+        "Tested by {bench}, {address}, {days}",
+        bench=report.issuer.bench,
+        address=report.issuer.address,
+        days=report.performed,
+    )
+    edition = msg(
+        "Report, edition {number}: {report}; {code}",
+        number=report.edition,
+        report=report.report_id,
+        code=proof.short,
+    )
+    lines = [
+        *([facts.MADE_UP] if report.simulated else []),
+        *report.doubted,
+        head,
+        paragraph(report.grade.reason, report.soaks_in_one_line),
+        *([claim] if report.grade.ready else []),
+        NOTHING_SAID,
+        *_listed(msg("Counted"), [one.large for one in report.counts]),
+        *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
+        *_listed(msg("What FAILED"), report.failed),
+        *_listed(msg("What was tested"), [*map(_verdict, tested)]),
+        *_listed(msg("What was NOT tested"), untested),
+        *_listed(msg("Known defects and limits"), report.known_limits),
+        *_listed(msg("Corrected since it was soaked"), [one.words for one in report.corrections]),
+        report.safety.words,
+        msg("Recall: {result}", result=report.recall_checked),
+        msg("Data: {wiped}", wiped=unit.wiped),
+        report.shelf_life,
+        *_listed(msg("Look for yourself, in ten minutes"), report.at_home),
+        *report.cautions,
+        NOTHING_SAID,
+        tested_by,
+        edition,
+    ]
+    return "\n".join(map(say, lines)) + "\n"
+
+
+def _listed(title: Message, entries: Sequence[Said]) -> list[Message]:
+    if not entries:
+        return []
+    told = [msg("- {entry}", entry=entry) for entry in entries]
+    return [sentence(title, ":"), *told, NOTHING_SAID]
+
+
+def _verdict(one: Together) -> Message:
+    return msg(
+        "{demand}: {verdict} ({found}; {limit})",
+        demand=one.text,
+        verdict=VERDICTS[one.verdict],
+        found=one.found,
+        limit=one.limit,
+    )

@@ -1,0 +1,1 @@
+"""Who signed a report, and the short form of it that a code holds."""
