@@ -48,7 +48,7 @@ class Called:
     kind: str
     family: str
     size: tuple[int, int]
-    seed: int
+    clip: str
     first: int
     is_other: bool
     over: str
@@ -93,7 +93,7 @@ def wrong_calls(clip: Json, look: Json) -> Iterator[Called]:
             kind=row[2],
             family=clip["setting"]["family"],
             size=tuple(clip["setting"]["size"]),
-            seed=clip["seed"],
+            clip=f"{clip['seed']}" if clip["faults"] else f"clean {clip['seed']}",
             first=row[0],
             is_other=bool(over) and not far,
             over=", ".join(f"{fault['kind']} {fault['form']}".strip() for fault in touched),

@@ -155,7 +155,7 @@ def _worst(every: Sequence[Called]) -> Iterator[str]:
         _WORST
     ):
         these = [one for one in every if (one.kind, one.family) == (kind, family)]
-        seeds = ", ".join(str(seed) for seed in sorted({one.seed for one in these})[:3])
+        seeds = ", ".join(list(dict.fromkeys(one.clip for one in these))[:3])
         over = Counter(one.over or "nothing" for one in these).most_common(1)[0][0]
         yield f"| {kind} | {family} | {count} | {seeds} | {over} |"
 
