@@ -57,7 +57,7 @@ def dots(
     ]
     top = max([*times, limit_s or 0.0, 1.0])
     up = value_ticks(0.0, top * 1.12, say, most=5)
-    failed = [at for at, one in enumerate(starts, start=1) if one.took_s is None]
+    failed = [at for at, dot in enumerate(starts, start=1) if dot.took_s is None]
     entries = [_entry(shortened(say(kind), 30), at) for at, kind in enumerate(kinds)]
     if failed:
         entries.append(Entry(say(msg("did not start")), lambda x, y: _cross(x + 11, y)))
@@ -102,7 +102,7 @@ def _drawn(starts: Sequence[Dot]) -> list[int]:
     """Return the numbers (from 1) of the starts to draw: all failed, and all or the extremes."""
     if len(starts) <= MOST:
         return list(range(1, len(starts) + 1))
-    kept = {at for at, one in enumerate(starts, start=1) if one.took_s is None}
+    kept = {at for at, dot in enumerate(starts, start=1) if dot.took_s is None}
     times = np.array([np.nan if start.took_s is None else start.took_s for start in starts])
     for part in np.array_split(np.arange(len(starts)), MOST // 3):
         seen = part[np.isfinite(times[part])]

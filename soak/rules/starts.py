@@ -74,13 +74,13 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
         "strata": [group.as_json() for group in groups],
     }
     margin = allowed - failed
-    found = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
+    value = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
     aside = halves_in_words(groups)
     return settle(
         need,
         failed <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -203,7 +203,7 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
     doubtful = len(pointers)
     allowed = need.limit or 0.0
-    found = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
+    value = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
     detail = {"proved": proved, "not proved": doubtful}
     if doubtful > allowed:
         why = counted(
@@ -211,15 +211,15 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
             "1 off could not be proved; look at the relay and its wiring",
             "{count} offs could not be proved; look at the relay and its wiring",
         )
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     if not proved:
-        return not_shown(need, dead or msg("no off was proved"), found, pointers=(), detail=detail)
+        return not_shown(need, dead or msg("no off was proved"), value, pointers=(), detail=detail)
     because = counted(
         proved,
         "The unit was seen to be off each of 1 time.",
         "The unit was seen to be off each of {count} times.",
     )
-    return conclude(need, Verdict.MET, because, found=found, pointers=(), detail=detail)
+    return conclude(need, Verdict.MET, because, found=value, pointers=(), detail=detail)
 
 
 def _alive(by: str) -> Message:

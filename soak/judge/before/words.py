@@ -32,7 +32,7 @@ def not_outlived(soaks: Sequence[Course]) -> list[Message]:
 def open_points(before: Before) -> list[Message]:
     """Return what is not outlived, with what would outlive it."""
     points = [_not_quiet(failure) for failure in before.failures if not failure.outlived]
-    points += [_not_met_again(one) for one in before.unmet if not one.outlived]
+    points += [_not_met_again(unmet) for unmet in before.unmet if not unmet.outlived]
     for soak in before.unread:
         told = msg(
             "Soak {soak} of a job before failed and its journal cannot be read ({why}), so nothing "
@@ -51,9 +51,9 @@ def unread_words(why: str) -> Message:
 
 def lines(before: Before) -> list[Message]:
     """Return how each thing stands that the jobs before saw, a sentence each."""
-    told = [_line(failure) for failure in before.failures]
-    told += [_line_of_unmet(one) for one in before.unmet]
-    return [sentence(one) for one in told]
+    sentences = [_line(failure) for failure in before.failures]
+    sentences += [_line_of_unmet(unmet) for unmet in before.unmet]
+    return [sentence(one) for one in sentences]
 
 
 def _line(one: Standing) -> Message:
