@@ -32,7 +32,7 @@ FEWEST = 5
 """So many fetches make a median worth stating. Our own choice."""
 
 _TOLD: Mapping[str, Message] = {
-    "wrong": msg("the file came other than it is"),
+    "wrong": msg("the file that came differs from what was stored"),
     "broke off": msg("the fetch broke off though the network link stayed"),
     "hung": msg("the fetch hung though the network link stayed"),
 }

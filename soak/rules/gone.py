@@ -99,7 +99,7 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
     )
     if chance > allowed and allowed <= 0:
         why = msg(
-            "no quiet time leaves luck no chance at all; demand more than {allowed}",
+            "no quiet time rules luck out altogether; demand more than {allowed}",
             allowed=Percent(allowed, 1),
         )
         return not_shown(need, why, value, pointers=(), detail=detail)

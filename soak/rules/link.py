@@ -36,7 +36,7 @@ from soak.words import (
 )
 
 _METHOD = msg(
-    "Leavings counted; one-sided upper bound of the rate per hour after "
+    "Times the device left, counted; one-sided upper bound of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1"
 )
 

@@ -118,9 +118,9 @@ def _settled(
     fault = state_words(need.quantity.rpartition(".")[2])
     told = counted(
         number,
-        "1 time of {fault} in {time}",
-        "{count} times of {fault} in {time}",
-        none=msg("no time of {fault} in {time}", fault=fault, time=time),
+        "{fault} once in {time}",
+        "{fault} {count} times in {time}",
+        none=msg("no {fault} in {time}", fault=fault, time=time),
         fault=fault,
         time=time,
     )

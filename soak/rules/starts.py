@@ -8,7 +8,7 @@ from soak.derive.events.faults import failed_starts
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
-from soak.derive.starting.starts import LATE_ANSWER_S, Start
+from soak.derive.starting.starts import Start, slowest
 from soak.derive.starting.tried import answered_late, limit_of, limits_in_words, tried_of
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.marks import OffNotProved, OffProved, facts
@@ -21,7 +21,6 @@ from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import StartTerms, terms
 from soak.words import (
     NOTHING_SAID,
-    Amount,
     Message,
     Stated,
     counted,
@@ -92,22 +91,7 @@ def _worked(good: int, tried: Sequence[Start], limits: Message) -> Message:
     worked = counted(
         len(tried), "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     )
-    return sentence(joined("; ", [worked, _slowest(tried), limits]))
-
-
-def _slowest(tried: Sequence[Start]) -> Message | None:
-    times = [(start.took_s, start.within_s) for start in tried if start.took_s is not None]
-    if not times:
-        return None
-    took_s, within_s = max(times, key=sum)
-    time = Amount(took_s, "s")
-    if within_s < LATE_ANSWER_S:
-        return msg("the slowest took {time}", time=time)
-    return msg(
-        "the slowest took {time} to {most}, as the switch answers late",
-        time=time,
-        most=Amount(took_s + within_s, "s"),
-    )
+    return sentence(joined("; ", [worked, slowest(tried), limits]))
 
 
 def _faults(

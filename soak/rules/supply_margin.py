@@ -10,7 +10,7 @@ from soak.derive.electric.supply import not_as_set
 from soak.derive.said import degree_words, state_words
 from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, touching
-from soak.derive.starting.starts import LATE_ANSWER_S
+from soak.derive.starting.starts import slowest
 from soak.derive.starting.tried import limits_in_words
 from soak.marks import DEGREES, SupplyTrial, fact_as, facts
 from soak.records import Json, Mark, Requirement
@@ -203,22 +203,7 @@ def _worked(good: Sequence[SupplyTrial], worse: int, limits: Message) -> Message
         good=len(good) - worse,
         voltage=Amount(good[-1].set_v, "V"),
     )
-    return sentence(joined("; ", [joined(", ", [worked, _slowest(good)]), limits]))
-
-
-def _slowest(good: Sequence[SupplyTrial]) -> Message | None:
-    times = [(trial.took_s, trial.within_s) for trial in good if trial.took_s is not None]
-    if not times:
-        return None
-    took_s, within_s = max(times, key=sum)
-    time = Amount(took_s, "s")
-    if within_s < LATE_ANSWER_S:
-        return msg("the slowest in {time}", time=time)
-    return msg(
-        "the slowest in {time} to {most}, as the supply answers late",
-        time=time,
-        most=Amount(took_s + within_s, "s"),
-    )
+    return sentence(joined("; ", [joined(", ", [worked, slowest(good)]), limits]))
 
 
 def _kept_clear(terms: SupplyTerms) -> Message | None:

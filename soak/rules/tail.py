@@ -127,7 +127,7 @@ def _holed(
             share=Percent(total_s(holes) / length_s, 1),
         )
     if not _watching(course):
-        return msg("nothing was wired that would have seen a fault")
+        return msg("no instrument was wired that would have seen a fault")
     return NOTHING_SAID
 
 

@@ -203,8 +203,8 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
     if moved_s <= 0 or rest_s <= 0:
         return often
     return msg(
-        "{often}, none in {rest} of rest; were moving no matter, so quiet a rest would come with a "
-        "chance of {chance}",
+        "{often}, none in {rest} of rest; if moving made no difference, so quiet a rest would have "
+        "a chance of {chance}",
         often=often,
         rest=Amount(rest_s, "s"),
         chance=Number(_rest_against_moving(tally).fewer, ".2g"),

@@ -176,7 +176,8 @@ def _not_quiet(one: Standing) -> Message:
     luck = None
     if one.chance is not None:
         luck = msg(
-            "So little may be luck with a chance of {chance}; {allowed} is allowed.",
+            "Luck alone would leave so little with a chance of {chance}; at most {allowed} is "
+            "allowed.",
             chance=Percent(one.chance, 1),
             allowed=Percent(LUCK),
         )
@@ -196,7 +197,7 @@ def _in_bouts(before: Failures) -> Message | None:
 
 def _needed(one: Standing) -> Message:
     if one.needed is None:
-        return msg("It was seen in no time at all, so no quiet can be held against it.")
+        return msg("No time was watched in which it came, so a quiet time since shows nothing.")
     if one.before.kind is FailureKind.STARTS:
         return counted(
             round(one.needed),
@@ -245,7 +246,7 @@ def _not_met_again(one: Unmet) -> Message:
     time = Amount(one.demand.lasted_s, "s")
     ambient = one.demand.ambient_degc
     if not one.demand.timed:
-        needed = msg("Met once more by the same demand, it is outlived.")
+        needed = msg("Once the same demand is met once more, it counts as outlived.")
     elif ambient is None:
         needed = msg("Met by the same demand, no looser, for {time}, it is outlived.", time=time)
     else:
