@@ -293,7 +293,8 @@ class _Entries:
             self.wrong.add(
                 f"{at}.driver",
                 msg(
-                    '{kind} is a real instrument in a simulated fixture; write driver = "{driver}", '
+                    "{kind} is a real instrument in a simulated fixture; write driver = "
+                    '"{driver}", '
                     "or remove `simulated` at the top",
                     kind=str(kind),
                     driver=SIMULATED,

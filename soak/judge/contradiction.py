@@ -20,17 +20,17 @@ def contradictions(
     longest_s : float or None
         How long the whole soak may take, s; None if not known.
     """
-    for one in requirements:
-        wrong = unreadable(one)
+    for requirement in requirements:
+        wrong = unreadable(requirement)
         if wrong is not None:
             what = msg(
                 "its parameter {wrong}, so nothing could judge it: see the check's code",
                 wrong=told_of(wrong),
             )
-            yield Mistake(one.id, what)
-    for one, other in combinations(requirements, 2):
-        if _apart(one, other):
-            low, high = _low_and_high(one, other)
+            yield Mistake(requirement.id, what)
+    for requirement, other in combinations(requirements, 2):
+        if _apart(requirement, other):
+            low, high = _low_and_high(requirement, other)
             yield Mistake(
                 high.id,
                 msg(
@@ -42,11 +42,11 @@ def contradictions(
                     least=Amount(low.limit or 0.0, low.unit),
                 ),
             )
-    for one in requirements:
-        needed_s = shortest_s(one)
+    for requirement in requirements:
+        needed_s = shortest_s(requirement)
         if longest_s is not None and needed_s > longest_s:
             yield Mistake(
-                one.id,
+                requirement.id,
                 msg(
                     "demands {needed_s} in one run, and the soak takes no longer than {longest_s}: "
                     "make one shorter or the other longer",

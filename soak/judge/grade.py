@@ -81,13 +81,13 @@ def judge(
     missing = lost(courses, ledger.soaks)
     dead = dead_again(courses)
     failed = _failed(each, gone, missing)
-    before = exercised([one for course, one in each if course is not newest])
+    before = exercised([finding for course, finding in each if course is not newest])
     shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, [*dead, *failed]),
-        *(journal_gone(one) for one in missing if one.grade != FAILED),
+        *(journal_gone(known) for known in missing if known.grade != FAILED),
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, dead, failed, points, newest=newest.header.soak_id)
@@ -111,7 +111,11 @@ def judge(
 
 
 def _left_out(functions: Sequence[Exercised]) -> Message:
-    out = [one.text for one in functions if one.key and one.verdict is Verdict.NOT_TESTED]
+    out = [
+        function.text
+        for function in functions
+        if function.key and function.verdict is Verdict.NOT_TESTED
+    ]
     return counted(
         len(out),
         "The claim leaves out 1 key function, which was not tested: {functions}.",
@@ -125,8 +129,8 @@ def _failed(
     each: Sequence[tuple[Course, Finding]], gone: Sequence[Withdrawal], missing: Sequence[Known]
 ) -> list[Message]:
     """Say what single soaks failed; of one whose journal is gone the ledger's word is left."""
-    failed = [failed_before(*one) for one in failures(each, gone)]
-    return failed + [journal_gone(one) for one in missing if one.grade == FAILED]
+    failed = [failed_before(*failure) for failure in failures(each, gone)]
+    return failed + [journal_gone(known) for known in missing if known.grade == FAILED]
 
 
 def _begun(course: Course) -> tuple[str, str]:
@@ -149,12 +153,17 @@ def _only(course: Course) -> Message:
 
 
 def _newest(courses: Sequence[Course]) -> Course:
-    return next((one for one in reversed(courses) if not _beside(one)), courses[-1])
+    return next((course for course in reversed(courses) if not _beside(course)), courses[-1])
 
 
 def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
     """Return what the newest soak demands, and what records beside it do."""
-    beside = [one for course in courses if _beside(course) for one in course.header.requirements]
+    beside = [
+        requirement
+        for course in courses
+        if _beside(course)
+        for requirement in course.header.requirements
+    ]
     found = {one.id: one for one in [*newest.header.requirements, *beside]}
     return list(found.values())
 
@@ -184,8 +193,8 @@ def _read(script: Json) -> list[Requirement]:
             msg("script {name}: a requirement cannot be read: {why}", name=name, why=told_of(fault))
         ) from None
     wrong = [
-        msg("script {name}: {key} {what}", name=name, key=one.key, what=one.what)
-        for one in contradictions(demanded)
+        msg("script {name}: {key} {what}", name=name, key=mistake.key, what=mistake.what)
+        for mistake in contradictions(demanded)
     ]
     if wrong:
         raise UsageError(joined("\n", wrong))
@@ -219,7 +228,9 @@ def _grade(
         return "failed", told, NOTHING_SAID
     if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
-        first = min(by[Verdict.NOT_SHOWN], key=lambda one: weight_of(one) is not Weight.EXPLAINS)
+        first = min(
+            by[Verdict.NOT_SHOWN], key=lambda finding: weight_of(finding) is not Weight.EXPLAINS
+        )
         told = counted(
             len(by[Verdict.NOT_SHOWN]),
             "1 of {number} requirements is not shown: {why}.",
@@ -236,7 +247,7 @@ def _nothing_against(
 ) -> tuple[Because, Message]:
     if not number:
         return "incomplete", msg("The script demands nothing, so nothing is shown.")
-    if all(weight_of(one) is Weight.BY_HAND for one in by[Verdict.MET]):
+    if all(weight_of(finding) is Weight.BY_HAND for finding in by[Verdict.MET]):
         return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
         return "incomplete", points[0]
@@ -255,7 +266,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
     """Say what of all that is met only people judged; nothing if instruments did it all."""
     if only := by_persons_only(met):
         return msg("All of it was judged {who}, and nothing by an instrument.", who=only)
-    judged = [one.judged_by for one in met if one.judged_by]
+    judged = [finding.judged_by for finding in met if finding.judged_by]
     who = all_of(dict.fromkeys(judged))
     return counted(
         len(judged), "1 was judged {who}.", "{count} were judged {who}.", who=who, none=NOTHING_SAID
@@ -264,7 +275,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
 
 def by_persons_only(findings: Sequence[Finding]) -> Message:
     """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
-    met = [one for one in findings if one.verdict is Verdict.MET]
+    met = [finding for finding in findings if finding.verdict is Verdict.MET]
     shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
     return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 

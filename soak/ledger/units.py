@@ -57,8 +57,8 @@ def of_id(connection: Connection, unit_id: int) -> UnitRow:
 def of_job(connection: Connection, job_id: str) -> UnitRow | None:
     """Return the unit of a job, whether the job stands or not; None if there is no such job."""
     jobs = facts(connection, JOB, withdrawn=True)
-    found = next((one for one in jobs if one["job_id"] == job_id), None)
-    return None if found is None else of_id(connection, found.unit_id)
+    fact = next((job for job in jobs if job["job_id"] == job_id), None)
+    return None if fact is None else of_id(connection, fact.unit_id)
 
 
 def find(connection: Connection, text: str) -> UnitRow:
@@ -239,7 +239,8 @@ def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool
         if one_unit(serial, row.serial) and not anyway:
             raise NeedsAnyway(
                 msg(
-                    "serial {serial} reads like that of {tag} ({model}, {other_serial}); look at both "
+                    "serial {serial} reads like that of {tag} ({model}, {other_serial}); look "
+                    "at both "
                     "labels, and insist if they are two units",
                     serial=serial,
                     tag=row.tag,

@@ -102,7 +102,8 @@ def _own_folder(place: str, *, may_make: bool) -> int:
         if fault.errno in (errno.ENOTDIR, errno.ELOOP):
             raise Refused(
                 msg(
-                    "{folder} in {place} is a file or a link, not a folder of soak's own; remove it",
+                    "{folder} in {place} is a file or a link, not a folder of soak's own; "
+                    "remove it",
                     folder=FOLDER,
                     place=place,
                 )

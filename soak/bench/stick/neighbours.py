@@ -80,7 +80,8 @@ class Neighbours:
             return NOTHING_SAID
         if not self._went:
             if _same(self._there(), self._before[self._port]):
-                return NOTHING_SAID  # it is plugged in and failed: that is its own affair, or the port's
+                # It is plugged in and failed: that is its own affair, or the port's.
+                return NOTHING_SAID
             await trio.sleep(SETTLE_S)
             now = self._there()
             self._went = True

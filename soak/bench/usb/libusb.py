@@ -14,6 +14,7 @@ from soak.bench.usb import words
 from soak.bench.usb.device import Devices, UsbDevice, UsbFault, hub_and_port
 from soak.bench.usb.words import HubWords, PortStatus
 from soak.errors import told_of
+from soak.instruments import SUPER_MBPS
 from soak.words import msg
 
 UDEV_RULE = 'SUBSYSTEM=="usb", ENV{DEVTYPE}=="usb_device", MODE="0660", GROUP="plugdev"'
@@ -213,7 +214,7 @@ def _path(device: Any) -> str:
 def _is_super(device: Any) -> bool:
     speed_mbps = words.LIBUSB_SPEED_MBPS.get(int(device.speed or 0))
     if speed_mbps is not None:
-        return speed_mbps >= words.SUPER_MBPS
+        return speed_mbps >= SUPER_MBPS
     return int(device.bcdUSB) >= 0x0300
 
 

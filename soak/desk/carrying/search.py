@@ -169,7 +169,8 @@ def _files(folder: Path, unread: list[Path]) -> Iterator[tuple[Path, int]]:
                 if count > MOST_FILES:
                     raise UsageError(
                         msg(
-                            "{folder}: more than {most_files} files lie there; name a smaller folder",
+                            "{folder}: more than {most_files} files lie there; name a smaller "
+                            "folder",
                             folder=str(folder),
                             most_files=MOST_FILES,
                         )
