@@ -10,14 +10,13 @@ from pydantic import Field, StringConstraints, create_model
 
 from soak.allowed import Takes, show
 from soak.bench.model_sheet import ModelSheet
+from soak.bench.rated_switch import with_rated as with_rated
 from soak.bench.registry import Drivers, drivers
 from soak.bench.wiring import (
     ROLE_SETTINGS,
     CaptureWired,
     Claim,
     ProbeWired,
-    Rated,
-    SettableSwitch,
     StickWired,
     SwitchWired,
     Wired,
@@ -27,7 +26,7 @@ from soak.instruments import ROLES, Instruments, role_of
 from soak.mistakes import Mistakes
 from soak.records import Role
 from soak.settings import Settings, nearest_name, read_toml
-from soak.words import Number, joined, just, msg
+from soak.words import joined, just, msg
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
 W = TypeVar("W", bound=Wired)
@@ -393,41 +392,3 @@ def _port_exists(fixture: Fixture, source: str, wired: Wired, sheet: ModelSheet)
             ),
             nearest_name(port, fitting),
         )
-
-
-def with_rated(switch: SwitchWired, sheet: ModelSheet | None, file: str) -> SwitchWired:
-    """Return the switch as it is, or, where it sets the voltage, told the model's rated voltages.
-
-    Raises
-    ------
-    FixtureError
-        If the fixture file itself gives them, the model sheet does not, or the supply is too
-        inaccurate to be set between them.
-    """
-    if not isinstance(switch, SettableSwitch):
-        return switch
-    if switch.rated is not None:
-        what = msg(
-            "is not written here; write the rated voltages under [supply] in the model sheet"
-        )
-        raise FixtureError(file, "switch.rated", what)
-    if sheet is None or not switch.sets_voltage:
-        return switch
-    if sheet.supply is None:
-        what = msg(
-            "the model sheet of {model} gives no rated supply; add [supply] with lowest_v, "
-            "nominal_v and highest_v there, or set the voltage by hand",
-            model=sheet.model,
-        )
-        raise FixtureError(file, "switch.sets_voltage", what)
-    low_v, high_v = sheet.supply.tried_v(switch.accuracy_v)
-    if not low_v <= sheet.supply.nominal_v <= high_v:
-        what = msg(
-            "{accuracy_v} V is wider than the room between nominal and rated limits of "
-            "{model}; use a better supply, or set the voltage by hand",
-            accuracy_v=Number(switch.accuracy_v, "g"),
-            model=sheet.model,
-        )
-        raise FixtureError(file, "switch.accuracy_v", what)
-    rated = Rated(**{key: getattr(sheet.supply, key) for key in Rated.model_fields})
-    return switch.model_copy(update={"rated": rated})

@@ -30,7 +30,7 @@ from soak.mistakes import fit
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
-from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms, start_words
+from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms, start_words, there_words
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -49,7 +49,7 @@ from soak.states import (
     stated_start_limit_s,
 )
 from soak.terms import StartTerms
-from soak.words import Amount, Message, msg
+from soak.words import Message, msg
 
 
 class PowerCyclesSettings(Settings):
@@ -251,11 +251,7 @@ class PowerCycles:
         on = await bench.power(True, why=why)
         await bench.wake(why)
         await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
-        asked = msg(
-            "{start}, {time} after power came: is the picture there?",
-            start=start,
-            time=Amount(self._looked_at_s, "s"),
-        )
+        asked = there_words(start, self._looked_at_s)
         await bench.ask(self._look(f"{START_BY_EYE} {number}", asked))
         on_s = own.cold_on_s if kind == "cold" else own.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))

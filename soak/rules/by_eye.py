@@ -301,3 +301,12 @@ PICTURE_BY_EYE = Rule(
 def start_words(kind: str, number: int) -> Message:
     """Return a start that is looked at by eye as it is called."""
     return numbered_start(kind, number)
+
+
+def there_words(start: Message, after_s: float) -> Message:
+    """Ask whether the picture of a start is there."""
+    return msg(
+        "{start}, {time} after power came: is the picture there?",
+        start=start,
+        time=Amount(after_s, "s"),
+    )

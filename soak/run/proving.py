@@ -15,8 +15,8 @@ from soak.errors import BenchFault
 from soak.instruments import LOSABLE
 from soak.names import source_named
 from soak.records import Reading, State
-from soak.roles import Question, Stick
-from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
+from soak.roles import Question
+from soak.run.proving_more import load_draws, pressed_off, room, stick_keeps, what_each_is
 from soak.run.stand import NotSwitched, Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, GONE_WITHIN_S, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
@@ -42,7 +42,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         what_each_is,
         _off_and_on,
-        _stick_keeps,
+        stick_keeps,
         room,
         _probes_warm,
         load_draws,
@@ -175,36 +175,6 @@ def _witnesses(stand: Stand) -> list[Witness]:
         found.append(PictureWitness(stand.hub))
     found += other_witnesses(stand.hub, stand.fixture)
     return found
-
-
-async def _stick_keeps(stand: Stand) -> list[Step]:
-    """Write a block to the stick and read it back from the medium."""
-    stick = stand.instruments.stick
-    if stick is None:
-        return [Step(msg("write to the stick"), msg("no stick is wired"), "not done", "stick")]
-    return [await _keeps(stick)]
-
-
-async def _keeps(stick: Stick) -> Step:
-    what = msg("write a block and read it back")
-    name = "stick"
-    block = bytes(range(256)) * (stick.block_bytes // 256)
-    with trio.move_on_after(90.0):
-        wrote = await stick.write_at(0, block)
-        read = await stick.read_at(0, len(block))
-        if wrote.errno or read.errno:
-            return Step(
-                what,
-                msg("system error {number}", number=str(wrote.errno or read.errno)),
-                "not proved",
-                name,
-            )
-        if read.data != block:
-            return Step(what, msg("it came back changed"), "not proved", name)
-        if read.path == "maybe cached":
-            return Step(what, msg("read from a cache, not from the stick"), "not proved", name)
-        return Step(what, msg("it came back right, read from the medium"), "proved", name)
-    return Step(what, msg("no answer within 90 s"), "not proved", name)
 
 
 async def _probes_warm(stand: Stand) -> list[Step]:

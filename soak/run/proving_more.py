@@ -12,6 +12,7 @@ from soak.marks import SoftStop, fact_in
 from soak.names import source_named
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
 from soak.records import Reading
+from soak.roles import Stick
 from soak.run.stand import Stand, Step
 from soak.words import Amount, Number, msg
 
@@ -39,6 +40,36 @@ async def what_each_is(stand: Stand) -> list[Step]:
         for source, nature in pretended
         if nature in NO_INSTRUMENT
     ]
+
+
+async def stick_keeps(stand: Stand) -> list[Step]:
+    """Write a block to the stick and read it back from the medium."""
+    stick = stand.instruments.stick
+    if stick is None:
+        return [Step(msg("write to the stick"), msg("no stick is wired"), "not done", "stick")]
+    return [await _keeps(stick)]
+
+
+async def _keeps(stick: Stick) -> Step:
+    what = msg("write a block and read it back")
+    name = "stick"
+    block = bytes(range(256)) * (stick.block_bytes // 256)
+    with trio.move_on_after(90.0):
+        wrote = await stick.write_at(0, block)
+        read = await stick.read_at(0, len(block))
+        if wrote.errno or read.errno:
+            return Step(
+                what,
+                msg("system error {number}", number=str(wrote.errno or read.errno)),
+                "not proved",
+                name,
+            )
+        if read.data != block:
+            return Step(what, msg("it came back changed"), "not proved", name)
+        if read.path == "maybe cached":
+            return Step(what, msg("read from a cache, not from the stick"), "not proved", name)
+        return Step(what, msg("it came back right, read from the medium"), "proved", name)
+    return Step(what, msg("no answer within 90 s"), "not proved", name)
 
 
 async def room(stand: Stand) -> list[Step]:

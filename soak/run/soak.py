@@ -15,7 +15,8 @@ from soak.instruments import WATCHES
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Question
-from soak.rules.answered import ANSWERED, answer_words
+from soak.rules.answered import ANSWERED
+from soak.run import told
 from soak.run.after_trip import AfterTrip
 from soak.run.guard.found_on import found_on
 from soak.run.host import watch_host
@@ -26,7 +27,7 @@ from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
 from soak.states import ALIVE, DARK, GONE_WITHIN_S, patient_start_limit_s
-from soak.words import Message, Number, msg
+from soak.words import Message, msg
 
 _OFF_GIVE_UP_S = 120.0
 """So long the last off is tried, s; then a person is called. Our own choice."""
@@ -219,7 +220,7 @@ class Soak:
         was_dark = self._is_dark()
         in_order = await self._stop_in_order()
         if not await self._hand.off(self._why or "the soak is over", _OFF_GIVE_UP_S):
-            self._alarm(msg("the power could not be switched off; switch it off by hand"))
+            self._alarm(told.NOT_OFF)
             return
         if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
             self._hub.publish(marks.mark_of(self._clock.now_s(), marks.OffProved(by="soft stop")))
@@ -269,9 +270,7 @@ class Soak:
         )
         self._hub.publish(marks.mark_of(self._clock.now_s(), alive))
         if seen == "alive":
-            self._alarm(
-                msg("the switch says off and the unit still shows a picture; pull its plug")
-            )
+            self._alarm(told.STILL_ALIVE)
         elif self._could_see_off():
             self._alarm(msg("nothing saw whether the unit is off; look at it"))
 
@@ -283,10 +282,8 @@ class Soak:
     def _say_who_sees_off(self) -> None:
         """Say once of a bench that cannot see it, when something can still be done about that."""
         if self._power.wired and not self._could_see_off():
-            why = msg(
-                "nothing on this bench sees whether the unit goes off: look at it after the soak"
-            )
-            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
+            needed = marks.HandNeeded(why=told.UNSEEN)
+            self._hub.publish(marks.mark_of(self._clock.now_s(), needed))
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""
@@ -362,21 +359,9 @@ class Soak:
         answer = answered.answer
         question = answered.id
         if answer is None:
-            self.stop(
-                "bench fault",
-                msg(
-                    "nobody answered the look-over ({question}); run it again and answer before "
-                    "power",
-                    question=question,
-                ),
-            )
+            self.stop("bench fault", told.unanswered(question))
         elif answer != wanted.get(question, answer):
-            told = msg(
-                "the look-over said {answer} to {question}",
-                answer=answer_words(answer),
-                question=question,
-            )
-            self.stop("stopped", told)
+            self.stop("stopped", told.unwanted(question, answer))
 
     async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
         """Let the simulated host sleep as the scene says, and notice it as on a real one."""
@@ -387,10 +372,7 @@ class Soak:
 
     def _woke(self, slept_s: float) -> None:
         """After a sleep of the host nothing is known: off first, the soak ends as a bench fault."""
-        told = msg(
-            "the host slept for {time} s; keep it awake and resume", time=Number(slept_s, ".0f")
-        )
-        self.stop("bench fault", told)
+        self.stop("bench fault", told.slept(slept_s))
 
     async def _read_inbox(self, folder: Path) -> None:
         async with aclosing(cast(Any, requests(folder))) as arriving:

@@ -339,13 +339,9 @@ def _echo(one: Prepared) -> None:
     for warning in one.warnings:
         say_line(msg("{tag}  MIND: {warning}", tag=unit["tag"], warning=warning))
     if one.wanted.simulated:
-        say_line(
-            msg(
-                "{tag}  SIMULATED by the scene {simulated}; time leaps",
-                tag=unit["tag"],
-                simulated=repr(fixture.simulated),
-            )
-        )
+        scene = repr(fixture.simulated)
+        tag = str(unit["tag"])
+        say_line(msg("{tag}  SIMULATED by the scene {scene}; time leaps", tag=tag, scene=scene))
 
 
 def _warn(prepared: Sequence[Prepared]) -> None:
