@@ -23,7 +23,9 @@ def report(
     claim: Annotated[
         str, typer.Option(help="The word the unit is sold under; else as its details say.")
     ] = "",
-    language: Annotated[str, typer.Option(help="Of pages, picture and paper: en or de.")] = "en",
+    language: Annotated[
+        str, typer.Option(help="Of pages, picture and paper: en or de; else as bench.toml says.")
+    ] = "",
     paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
     qr: Annotated[bool, typer.Option(help="Print a QR code on the picture.")] = True,
     record: Annotated[bool, typer.Option(help="Also the removable record of the test.")] = False,

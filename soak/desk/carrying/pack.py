@@ -215,8 +215,9 @@ def _write(packing: Packing, progress: Tell) -> Manifest:
         _clear_unfinished(new)
     with in_one_sentence(packing.folder, packing_fault):
         stamped = True
+        of = len(one.lengths_bytes)
         for number, length_bytes in enumerate(one.lengths_bytes):
-            progress(f"packing {number + 1} of {len(one.lengths_bytes)}")
+            progress(msg("packing {number} of {of}", number=number + 1, of=of))
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
             with naming(file):
                 _write_file(file, one, number, length_bytes)
@@ -225,7 +226,7 @@ def _write(packing: Packing, progress: Tell) -> Manifest:
         _put(new / FILE, manifest.text())
         _put(new / CARD, packing.card.encode("ascii"))
         for number in range(len(one.lengths_bytes)):
-            progress(f"reading back {number + 1} of {len(one.lengths_bytes)}")
+            progress(msg("reading back {number} of {of}", number=number + 1, of=of))
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
             with naming(file):
                 _read_back(file, one, number)

@@ -229,7 +229,7 @@ def find_all(
     copies: dict[int, list[Copy]] = {}
     unreadable: dict[int, list[Unread]] = {}
     for count, (path, number) in enumerate(sorted(mine.items()), 1):
-        told(f"looking through {count} of {len(mine)}")
+        told(msg("looking through {number} of {of}", number=count, of=len(mine)))
         original = not through_folder and _in_place(
             seen.folder, path, pack, number=number, manifest=manifest
         )
