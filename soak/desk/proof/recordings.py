@@ -17,9 +17,8 @@ from soak.errors import UsageError, told_of
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
-from soak.quantities import show_duration
 from soak.roles import Picture
-from soak.words import Tell, joined, msg
+from soak.words import Amount, Tell, joined, msg
 
 TOLD_EVERY_S = 2.0
 
@@ -30,7 +29,8 @@ def while_told(pictures: Iterable[Picture], tell: Tell) -> Iterator[Picture]:
     for number, picture in enumerate(pictures, start=1):
         if time.monotonic() - told_s >= TOLD_EVERY_S:
             told_s = time.monotonic()
-            tell(f"{number} pictures, up to {show_duration(picture.t_s)}")
+            at = Amount(picture.t_s, "s")
+            tell(msg("{number} pictures, up to {time}", number=number, time=at))
         yield picture
 
 
