@@ -40,16 +40,18 @@ class _Reader:
     """Whose language is spoken; found out when it is first needed."""
 
     choose: Callable[[], str] = of_environment
+    code: str = "en"
     speaks: Speaker | None = field(default=None)
 
     def speaker(self) -> Speaker:
         if self.speaks is None:
-            code = self.choose()
+            self.code = self.choose()
             try:
                 # English as it stands in the code: what says nothing else needs no catalogue.
-                self.speaks = ENGLISH if code == "en" else language(code).speaks
+                self.speaks = ENGLISH if self.code == "en" else language(self.code).speaks
             except UsageError:  # whoever reads the bench's file tells what is wrong with it
                 self.speaks = ENGLISH
+                self.code = "en"
         return self.speaks
 
 
@@ -67,6 +69,7 @@ def spoken(told: Said) -> str:
     return said(told, _READER.speaker())
 
 
-def english() -> bool:
-    """Tell whether English is spoken."""
-    return _READER.speaker() is ENGLISH
+def spoken_code() -> str:
+    """Return the code of the language that is spoken."""
+    _READER.speaker()
+    return _READER.code

@@ -68,7 +68,7 @@ def of_plain(data: object) -> Said:
     """
     try:
         return _of(data)
-    except (TypeError, LookupError, AttributeError) as fault:
+    except (TypeError, ValueError, LookupError, AttributeError) as fault:
         raise ValueError(f"no message: {fault}") from None
 
 

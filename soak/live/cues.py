@@ -7,12 +7,13 @@ import threading
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TextIO
 
 from soak.derive.said import state_words
 from soak.marks import MovementBegins, StretchEnds, fact_in
 from soak.names import source_named
-from soak.reader import spoken
+from soak.reader import spoken, spoken_code
 from soak.records import Observed, State
 from soak.rules.wiggle import movement_words
 from soak.words import Amount, Message, joined, message_of, msg
@@ -100,10 +101,15 @@ def voice() -> Callable[[str], None] | None:
     return speak
 
 
+def _in_its_language(program: str) -> list[str]:
+    """Return the option for a voice of the reader's language; `say` speaks the system's."""
+    return ["-v", spoken_code()] if "espeak" in Path(program).name else []
+
+
 def _spoken(program: str, text: str) -> None:
     with suppress(OSError, subprocess.TimeoutExpired):
         subprocess.run(
-            [program, text],
+            [program, *_in_its_language(program), text],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

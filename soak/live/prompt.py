@@ -12,7 +12,7 @@ from typing import TextIO
 import trio
 
 from soak.errors import UsageError, told_of
-from soak.reader import english, spoken
+from soak.reader import spoken, spoken_code
 from soak.roles import Given, Operator, Question
 from soak.rules.answered import answer_words
 from soak.words import NOTHING_SAID, Amount, Message, Number, Said, Tell, joined, msg
@@ -161,7 +161,7 @@ def initials_of(typed: str) -> str:
     """Return what was typed as initials or a name; empty if it is none."""
     text = typed.strip()
     # "JA" is somebody's initials, and a German's yes.
-    no_name = {*_WORDS, *_READY} - ({"j", "ja"} if english() else set())
+    no_name = {*_WORDS, *_READY} - ({"j", "ja"} if spoken_code() == "en" else set())
     return text if _INITIALS.fullmatch(text) and text.lower() not in no_name else ""
 
 

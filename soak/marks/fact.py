@@ -121,7 +121,7 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     keys, numbers, told = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
     given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
     for name in told & given.keys():
-        given[name] = _said_again(given[name], mark.detail.get(_SAID, {}).get(name))
+        given[name] = _said_again(given[name], mark.detail.get(_SAID), name)
     for name in numbers & given.keys():
         if isinstance(given[name], int) and not isinstance(given[name], bool):
             given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
@@ -144,10 +144,10 @@ def as_json(fact: Fact) -> Json:
     return {**made, _SAID: said} if said else made
 
 
-def _said_again(text: str, data: object) -> Message:
+def _said_again(text: str, said: object, name: str) -> Message:
     """Return what a mark tells; where that cannot be read, or says another thing, its English."""
     with suppress(ValueError):
-        told = of_plain(data)
+        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
         if isinstance(told, Message) and told == text:
             return told
     return message_of(text)
