@@ -26,7 +26,7 @@ from soak.ledger.units import bought_on, move, record, told
 from soak.names import named
 from soak.records import Json, canonical_json
 from soak.rules.core.verdict import is_ready
-from soak.words import Message, joined, message_of, msg
+from soak.words import Message, joined, msg
 
 _HAZARD_WORDS = re.compile(r"\b(smok|shock|burn|scorch|spark|fire|flame)", re.IGNORECASE)
 
@@ -199,7 +199,7 @@ def _against(connection: Connection, unit: UnitRow, job_id: str, when: When) -> 
     """Say what speaks against a sale at that time."""
     ever = soaks(connection, job_id=job_id)
     done = [line for line in ever if not line.ended_after(when)]
-    against = [message_of(hazard.text) for hazard in open_hazards(connection, unit)]
+    against = [hazard.text for hazard in open_hazards(connection, unit)]
     if ever and not done:
         return [
             *against,

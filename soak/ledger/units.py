@@ -14,7 +14,7 @@ from soak.ledger.returning.likeness import likeness, one_unit, plain
 from soak.ledger.schema import ENTRIES, UNITS
 from soak.names import named
 from soak.settings import nearest_name
-from soak.words import msg
+from soak.words import NOTHING_SAID, Message, msg
 
 _TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 
@@ -98,14 +98,20 @@ def find(connection: Connection, text: str) -> UnitRow:
     )
 
 
-def mistyped(row: UnitRow, text: str) -> str:
+def mistyped(row: UnitRow, text: str) -> Message:
     """Say that a unit was found by a serial that had been typed wrong; empty if it was not."""
     wanted = plain(text)
     if plain(row.serial) == wanted or row.tag.lower() == text.strip().lower():
-        return ""
+        return NOTHING_SAID
     former = next((one for one in row.mistyped if wanted and plain(one) == wanted), "")
-    now = row.serial or "no serial"
-    return former and f"{former} is a serial once recorded for {row.tag} by mistake; it is {now}"
+    if not former:
+        return NOTHING_SAID
+    return msg(
+        "{former} is a serial once recorded for {tag} by mistake; it is {now}",
+        former=former,
+        tag=row.tag,
+        now=row.serial or msg("no serial"),
+    )
 
 
 def same_model(connection: Connection, unit: UnitRow) -> Sequence[UnitRow]:

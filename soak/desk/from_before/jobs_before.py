@@ -25,7 +25,7 @@ from soak.ledger.ledger import Ledger
 from soak.ledger.returning.before import Earlier, EarlierJob
 from soak.ledger.returning.likeness import one_unit
 from soak.records import Header, Json
-from soak.words import msg
+from soak.words import Message, message_of, msg
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -70,17 +70,26 @@ def seen_by_jobs_before(
     return as_reference(_jobs(earlier, found, only_needed(read)))
 
 
-def to_mind(references: Mapping[str, list[Json]]) -> list[str]:
+def to_mind(references: Mapping[str, list[Json]]) -> list[Message]:
     """Return what the operator must hear of the journals of the jobs before."""
     lines = []
     for job in references.get("jobs_before", ()):
         for soak in job.get("soaks", ()):
             if soak.get("unread"):
-                lines.append(f"soak {soak['soak_id']} of a job before: {soak['unread']}")
+                lines.append(
+                    msg(
+                        "soak {soak} of a job before: {why}",
+                        soak=str(soak["soak_id"]),
+                        why=message_of(soak["unread"]),
+                    )
+                )
             if soak.get("unknown"):
                 lines.append(
-                    f"soak {soak['soak_id']} of this unit lies in reports/ and the ledger does not "
-                    "know it; what it saw counts"
+                    msg(
+                        "soak {soak} of this unit lies in reports/ and the ledger does not know it; "
+                        "what it saw counts",
+                        soak=str(soak["soak_id"]),
+                    )
                 )
     return lines
 

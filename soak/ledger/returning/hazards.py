@@ -35,13 +35,31 @@ class Hazard:
     by: str = ""
 
     @property
-    def text(self) -> str:
+    def text(self) -> Message:
         """The hazard in one plain sentence without its full stop."""
-        came = f"{self.tag}, a {self.model}, came back on {self.on} ({self.complaint})"
+        came = msg(
+            "{tag}, a {model}, came back on {on} ({complaint})",
+            tag=self.tag,
+            model=self.model,
+            on=str(self.on),
+            complaint=self.complaint,
+        )
         if not self.found:
-            return f"HAZARD OPEN, {self.hazard.upper()}: {came} and its cause is not settled"
-        done = f", done: {self.done}" if self.done else ""
-        return f"hazard settled, {self.hazard}: {came}; found: {self.found}{done} ({self.by})"
+            return msg(
+                "HAZARD OPEN, {hazard}: {came} and its cause is not settled",
+                hazard=spelt_hazard(self.hazard),
+                came=came,
+            )
+        found = msg("found: {found}", found=self.found)
+        if self.done:
+            found = msg("found: {found}, done: {done}", found=self.found, done=self.done)
+        return msg(
+            "hazard settled, {hazard}: {came}; {found} ({by})",
+            hazard=_quiet(self.hazard),
+            came=came,
+            found=found,
+            by=self.by,
+        )
 
 
 def open_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
@@ -65,10 +83,12 @@ def own_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
     ]
 
 
-def warnings(connection: Connection, unit: UnitRow) -> list[str]:
+def warnings(connection: Connection, unit: UnitRow) -> list[Message]:
     """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
     settled = [one for one in own_hazards(connection, unit) if one.found]
-    return [f"{hazard.text}." for hazard in (*open_hazards(connection, unit), *settled)]
+    return [
+        joined("", [hazard.text, "."]) for hazard in (*open_hazards(connection, unit), *settled)
+    ]
 
 
 def _settlements(connection: Connection) -> dict[int, Fact]:
@@ -113,6 +133,11 @@ def spelt_hazard(hazard: str) -> Message:
     """Return a hazard in capitals."""
     loud = {"smoke": msg("SMOKE"), "shock": msg("SHOCK"), "burn": msg("BURN")}
     return loud.get(hazard) or just(hazard.upper())
+
+
+def _quiet(hazard: str) -> Message:
+    small = {"smoke": msg("smoke"), "shock": msg("shock"), "burn": msg("burn")}
+    return small.get(hazard) or just(hazard)
 
 
 def settle(
