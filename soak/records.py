@@ -12,13 +12,12 @@ from typing import Any, Literal, cast
 
 import rfc8785
 
+from soak.frozen.fixture import Fixture
+from soak.frozen.shape import Json as Json
+from soak.frozen.shape import plain, read_as
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import Role as Role
 from soak.quantities import Quantity
-
-Json = Mapping[str, Any]
-"""A canonical JSON object: no NaN, no objects of ours."""
-
-Role = Literal["switch", "capture", "stick", "probe", "link", "network", "load", "button", "servo"]
-"""What an instrument is for in a fixture."""
 
 FORMAT = 2
 """Version of the journal's format; a reader refuses any other."""
@@ -268,9 +267,9 @@ class Header:
     soak_id: str
     job_id: str
     unit: Json
-    model_sheet: Json
+    model_sheet: ModelSheet
     script: Json
-    fixture: Json
+    fixture: Fixture
     quantities: Sequence[Quantity]
     requirements: Sequence[Requirement]
     references: Json
@@ -310,6 +309,9 @@ _KINDS: Mapping[str, type[Any]] = {
     "kept file": KeptFile,
     "seal": Seal,
 }
+OF_HEADER: Mapping[str, type[Any]] = {"model_sheet": ModelSheet, "fixture": Fixture}
+"""What stands in a header, by its key."""
+
 _NAMES = {kind: name for name, kind in _KINDS.items()}
 
 
@@ -320,7 +322,7 @@ def kind_of(record: Record) -> str:
 
 def to_json(record: Record | Quantity | Requirement) -> dict[str, Any]:
     """Turn a record into a plain JSON object without its kind."""
-    return {part.name: _plain(getattr(record, part.name)) for part in fields(record)}
+    return {part.name: plain(getattr(record, part.name)) for part in fields(record)}
 
 
 def from_json(kind: str, data: Json) -> Record:
@@ -338,6 +340,7 @@ def from_json(kind: str, data: Json) -> Record:
         if kind == "header":
             values["quantities"] = tuple(Quantity(**entry) for entry in values["quantities"])
             values["requirements"] = tuple(map(requirement_from_json, values["requirements"]))
+            values |= {key: read_as(cls, values[key], key) for key, cls in OF_HEADER.items()}
         return cast(Record, _KINDS[kind](**values))
     except (TypeError, KeyError) as fault:
         raise ValueError(f"not a {kind}: {fault}") from None
@@ -347,15 +350,3 @@ def requirement_from_json(data: Json) -> Requirement:
     """Turn a plain JSON object back into a requirement."""
     sets = {key: frozenset(data[key]) for key in ("needs", "shows_repair")}
     return Requirement(**{**data, **sets})
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, Quantity | Requirement):
-        return to_json(value)
-    if isinstance(value, frozenset):
-        return sorted(value)
-    if isinstance(value, Mapping):
-        return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(inner) for inner in value]
-    return value

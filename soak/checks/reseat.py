@@ -95,7 +95,7 @@ class Reseat:
         self._settings = settings
         self._place = place
         watched: dict[Role, str] = watchers_at(place.fixture)
-        at_capture = str((place.fixture.get("capture") or {}).get("port") or "")
+        at_capture = place.fixture.port_of("capture")
         watched |= {"capture": at_capture} if at_capture else {}
         self._port = settings.port or next(iter(watched.values()), "")
         at_port: list[Role] = [role for role, port in watched.items() if port == self._port]
@@ -150,9 +150,9 @@ class Reseat:
         if found is None:
             return False
         to_s = bench.clock.now_s()
-        wired = self._place.fixture.get(self._source, {})
+        wired = self._place.fixture.wired.get(self._source)
         # A second plug is no wear of the one that is wired.
-        cable = wired.get("cable", "") if plug == "usual" else f"{plug} plug"
+        cable = getattr(wired, "cable", "") if plug == "usual" else f"{plug} plug"
         whole = replace(
             found,
             port=self._port,

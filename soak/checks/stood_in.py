@@ -79,16 +79,15 @@ class StoodInCheck:
                         say(Reading(bench.clock.now_s(), quantity, value))
 
     def _one(self, rule: Rule[PortTerms], quantity: str, limit: float) -> Requirement:
-        link = self._place.fixture.get(LINK, {})
-        port = str(link.get("port", ""))
-        stands_in = link.get("driver") == self.name
-        known = self._place.model_sheet.get("ports", {}).get(port, {})
+        link = self._place.fixture.link
+        port = "" if link is None else link.port
+        stands_in = link is not None and link.driver == self.name
         plain = self._place.plain(self.name, rule.name, needs=self.needs, port=port)
         own: Plain = {**plain, "limit": float(limit)}
         if not stands_in or not port:
             own["shows_repair"] = frozenset()
         way = "stood_in" if stands_in else ""
-        terms = PortTerms(port=port, path=way, over=known.get("text") or port)
+        terms = PortTerms(port=port, path=way, over=self._place.model_sheet.port_text(port))
         return rule.demand(terms, quantity=quantity, **own)
 
 

@@ -7,8 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from soak.bench.fixture import Fixture, read_fixture
-from soak.bench.model_sheet import ModelSheet
+from soak.bench.fixture import read_fixture
 from soak.bench.registry import Drivers
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.from_before.channel_worked import channel_worked
@@ -18,6 +17,8 @@ from soak.desk.from_before.tries import tries_before
 from soak.desk.paper.details import left_out
 from soak.desk.proof.challenges import reference
 from soak.errors import FixtureError, UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
 from soak.run.plan import Plan, Wanted, make_plan
@@ -74,9 +75,9 @@ class Prepared:
         return None if trouble is None else (trouble.from_s, trouble.until_s - trouble.from_s)
 
     def plan(
-        self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None
+        self, fixture: Fixture, earlier: Mapping[str, Mapping[str, Any]] | None = None
     ) -> Plan:
-        """Return the plan on the opened fixture (`Fixture.as_json` with identities)."""
+        """Return the plan on the opened fixture (with identities)."""
         return make_plan(self.script, replace(self.wanted, fixture=fixture), earlier or {})
 
 
@@ -121,11 +122,11 @@ def prepare(
         soak_id=soak_id,
         job_id=job_id,
         unit=described,
-        model_sheet=sheet.model_dump(mode="json"),
-        fixture=fixture.as_json(),
+        model_sheet=sheet,
+        fixture=fixture,
         references={
             **references,
-            **reference(bench.path, fixture.as_json(), unit.tag, when),
+            **reference(bench.path, fixture, unit.tag, when),
             **pool(bench, ledger, described, simulated=simulated),
             **heat_references(bench, ledger, described, simulated=simulated),
             **start_times(bench, ledger, described, simulated=simulated),
@@ -147,10 +148,10 @@ def prepare(
             *ledger.warnings(unit.tag),
             *_came_back(described),
             *to_mind(before),
-            *ledger.worn(fixture.as_json()),
+            *ledger.worn(fixture),
         ],
     )
-    header = prepared.plan(fixture.as_json()).header
+    header = prepared.plan(fixture).header
     prepared.drivers()
     return with_references(prepared, tries_before(bench, ledger, header))
 

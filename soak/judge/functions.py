@@ -50,15 +50,15 @@ def functions_of(
     keys = {
         name
         for course in courses
-        for name, one in course.header.model_sheet.get("functions", {}).items()
-        if one.get("key")
+        for name, one in course.header.model_sheet.functions.items()
+        if one.key
     }
     found = []
-    for name, function in header.model_sheet.get("functions", {}).items():
+    for name, function in header.model_sheet.functions.items():
         verdict = _worst({one.verdict for one in about(name, findings)}, name in shown_before)
         one = Exercised(
             name=name,
-            text=str(function.get("text", name)),
+            text=function.text or name,
             key=name in keys,
             verdict=verdict,
             why=_why(verdict, name, header, findings),
@@ -84,7 +84,7 @@ def _why(verdict: Verdict, name: str, header: Header, findings: Sequence[Finding
 
 
 def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Message:
-    check = str(header.model_sheet["functions"][name].get("check", ""))
+    check = header.model_sheet.functions[name].check
     if not check:
         return msg("no check of the model sheet exercises it")
     ran = [one for one in findings if one.requirement.check == check]

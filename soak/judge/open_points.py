@@ -179,7 +179,7 @@ _WHAT_TO_DO = msg(
 
 
 def _data(header: Header) -> list[OpenPoint]:
-    holds_data = header.model_sheet.get("holds_data")
+    holds_data = header.model_sheet.holds_data
     if holds_data is False or header.unit.get("wiped") is not None:
         return []
     told = msg("This model holds data, and no wiping was recorded before the soak.")

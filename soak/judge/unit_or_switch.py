@@ -26,9 +26,13 @@ def switch_of(header: Header) -> tuple[str, ...]:
 
     A switch that is at no port of the bench's computer is told by its fixture.
     """
-    entry = header.fixture.get("switch") or {}
-    own = "" if entry.get("port") or entry.get("hub") else str(header.fixture.get("name", ""))
-    return (*(str(entry.get(key, "")) for key in _PLACE), own)
+    fixture = header.fixture
+    switch = fixture.switch
+    if switch is None:
+        return ("", "", "", "", "", fixture.name)
+    at = fixture.own("switch")
+    own = "" if at.port or at.hub else fixture.name
+    return (switch.driver, at.port, at.hub, at.device, switch.channel, own)
 
 
 def dead_again(courses: Sequence[Course]) -> list[Message]:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from soak.evidence import Evidence
+from soak.frozen.fixture import Fixture
 from soak.judge.stricter import Withdrawn
 from soak.ledger import bench_wear, jobs, photographs, sales, sightings, soaks, units
 from soak.ledger.amending import withdrawing
@@ -369,7 +370,7 @@ class Ledger(Correcting):
         with self._store.reading() as connection:
             return bench_wear.parts(connection)
 
-    def worn(self, fixture: Json) -> Sequence[str]:
+    def worn(self, fixture: Fixture) -> Sequence[str]:
         """Return what must be said of worn parts on a fixture before it is relied on."""
         with self._store.reading() as connection:
             return bench_wear.warnings(connection, fixture)

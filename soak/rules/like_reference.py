@@ -57,7 +57,8 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
     """
     course = soaks[-1]
     name = need.quantity.removeprefix("probe.")
-    spot = str(course.header.fixture.get("probe", {}).get(name, {}).get("spot", ""))
+    probe = course.header.fixture.probes.get(name)
+    spot = "" if probe is None else probe.spot
     references = [
         one
         for one in course.header.references.get("heat_reference") or ()

@@ -310,7 +310,7 @@ def _before(detail: Json) -> Message | None:
 
 def smallest_break(terms: MovedTerms, course: Course) -> Message:
     """Return the smallest break that this bench can see, in words."""
-    rate_hz = course.header.fixture.get("capture", {}).get("identity", {}).get("rate_hz")
+    rate_hz = course.header.fixture.identity("capture").rate_hz
     frame = msg("one frame")
     if rate_hz:
         frame = msg("one frame ({time} ms)", time=Number(1000 / rate_hz, ".0f"))
@@ -327,10 +327,10 @@ def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
     found = {}
     windows = [(one.from_s, one.to_s) for one in moved]
-    for name, wired in course.header.fixture.get("probe", {}).items():
+    for name, wired in course.header.fixture.probes.items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
-        if wired.get("unit", "degC") == "degC" and chosen.any():
+        if wired.unit == "degC" and chosen.any():
             found[name] = round(float(degc[chosen].mean()), 1)
     return found
 

@@ -174,9 +174,9 @@ async def _keeps(stick: Stick) -> Step:
 async def _probes_warm(stand: Stand) -> list[Step]:
     """Each probe at a spot must warm with the unit's power on."""
     spots = {
-        f"probe.{name}": wired["spot"]
-        for name, wired in stand.fixture.get("probe", {}).items()
-        if wired["unit"] == "degC" and wired["spot"] not in ("", "ambient")
+        f"probe.{name}": wired.spot
+        for name, wired in stand.fixture.probes.items()
+        if wired.unit == "degC" and wired.spot not in ("", "ambient")
     }
     if not spots:
         return [Step("warm up", "no probe is at a spot of the unit", "not done", "probe")]

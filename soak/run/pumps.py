@@ -9,7 +9,8 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.instruments import ROLES, Instruments, role_of
+from soak.frozen.wiring import role_of
+from soak.instruments import ROLES, Instruments
 from soak.marks import BenchFaulted, mark_of
 from soak.records import KeptFile, State
 from soak.roles import Seen, Watcher

@@ -11,6 +11,8 @@ from pydantic import Field
 from soak.allowed import Takes
 from soak.checks.base import Check, Place, all_checks, needed
 from soak.errors import ScriptError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.mistakes import Mistakes
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
@@ -139,7 +141,7 @@ class Script:
             ],
         }
 
-    def place(self, stretch: Stretch, fixture: Json, model_sheet: Json) -> Place:
+    def place(self, stretch: Stretch, fixture: Fixture, model_sheet: ModelSheet) -> Place:
         """Return where the checks of a stretch run."""
         return Place(
             stretch.name,
@@ -315,7 +317,7 @@ def script_again(resolved: Json) -> Script:
 
 
 def build_checks(
-    script: Script, stretch: Stretch, fixture: Json, model_sheet: Json
+    script: Script, stretch: Stretch, fixture: Fixture, model_sheet: ModelSheet
 ) -> Sequence[Check]:
     """Return the stretch's checks, placed on a fixture."""
     place = script.place(stretch, fixture, model_sheet)
@@ -338,7 +340,9 @@ def _kept_time(
     return [replace(one, needs=one.needs | roles) for one in requirements]
 
 
-def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequence[Requirement]:
+def all_requirements(
+    script: Script, fixture: Fixture, model_sheet: ModelSheet
+) -> Sequence[Requirement]:
     """Return every requirement of a script on a fixture.
 
     Raises

@@ -7,8 +7,8 @@ import numpy as np
 import trio
 from pydantic import Field
 
-from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import CaptureWired
 from soak.natures import Nature
 from soak.records import Json, State
 from soak.roles import BlindWatcher, Picture, Seen, Watcher

@@ -8,9 +8,9 @@ import trio
 from numpy.typing import NDArray
 from pydantic import Field
 
-from soak.bench.wiring import ProbeWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import ProbeWired
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 import trio
+from headers import fixture_of
 from one_unit_bench import bench_with_k1
 from wiggled_bench import ROOT
 
@@ -191,7 +192,7 @@ def test_what_failed_a_step_is_not_proved_by_another():
 def test_what_is_no_instrument_is_named_first():
     """Whatever it does then proves nothing."""
     entry = {"identity": {"nature": "pseudo-terminal"}}
-    stand = SimpleNamespace(fixture={"switch": entry, "capture": {"identity": {}}})
+    stand = SimpleNamespace(fixture=fixture_of({"switch": entry, "capture": {"identity": {}}}))
     [step] = trio.run(what_each_is, stand)
     assert (step.source, step.result) == ("switch", "not proved")
     assert step.seen == "a pseudo-terminal, no instrument"

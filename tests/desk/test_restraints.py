@@ -3,11 +3,11 @@
 import pytest
 
 from soak.bench.drivers.by_hand import HandButton, HandSwitch
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
 from soak.desk.soaking.restraints import Stated, cautions, check, stated_before, unguarded
 from soak.errors import ScriptError, UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.run.script import script_from
 
 BY_HAND = {"switch": HandSwitch(driver="by_hand")}

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from headers import header_with
 from made_up_soak import clean_night, demand
 
 from soak.derive.course import course_of
@@ -245,7 +246,9 @@ def test_what_the_header_keeps_comes_back_as_it_was():
 
 def test_a_header_of_a_later_version_is_refused_in_one_sentence():
     """What it keeps may mean more than this version knows."""
-    newer = replace(header(), references={"jobs_before": [{"job_id": "x", "tag": "S1", "new": 1}]})
+    newer = header_with(
+        header(), references={"jobs_before": [{"job_id": "x", "tag": "S1", "new": 1}]}
+    )
     with pytest.raises(JournalError, match="jobs before cannot be read"):
         jobs_before(newer)
 
@@ -270,7 +273,7 @@ def test_failures_of_which_an_older_program_kept_no_bouts_count_as_one():
 def test_what_an_older_program_kept_of_an_intake_is_still_read():
     """Its movements stand under `seen_before`."""
     moved = [{"heat": "hot", "events": 5, "hours": 0.1}]
-    older = replace(header(), references={"seen_before": {"port": "video", "moved": moved}})
+    older = header_with(header(), references={"seen_before": {"port": "video", "moved": moved}})
     told = moved_before(older, "video", "hot")
     assert (told.events, told.over) == (5, pytest.approx(360))
     assert (told.bouts, told.live) == (1, pytest.approx(360)), "nobody knows how they came"

@@ -19,7 +19,7 @@ from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, SwitchWired
+from soak.frozen.wiring import Claim, SwitchWired
 from soak.records import Json
 
 _WRITE_COIL = 0x05

@@ -31,9 +31,9 @@ from soak.bench.capture.words import (
     Job,
 )
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
+from soak.frozen.wiring import CaptureWired, Claim
 from soak.records import Json, State
 from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds

@@ -8,9 +8,10 @@ from typing import Any
 import trio
 
 from soak import __version__
-from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock
 from soak.desk.carrying.search import Came
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.journal import create, first_session
 from soak.marks import CarriedFile, StretchBegins, StretchEnds, mark_of
 from soak.measure.stick.carried import Pack
@@ -97,7 +98,7 @@ def write(
         soak_id=soak_id,
         job_id=job_id,
         unit=unit,
-        model_sheet=sheet.model_dump(mode="json"),
+        model_sheet=sheet,
         script=_script(),
         fixture=_fixture(of),
         quantities=(Quantity(DAMAGED, "B", "stick"), Quantity(LENGTH, "B", "stick")),
@@ -166,22 +167,12 @@ def file_of(one: Came, pack: Pack) -> CarriedFile:
     )
 
 
-def _fixture(of: Carried) -> dict[str, Any]:
+def _fixture(of: Carried) -> Fixture:
     identity: dict[str, Any] = {"pack": of.pack.name, "packed_utc": of.packed_utc, "way": of.way}
     if of.file_system:  # for the ledger: what packing wrote wears this stick
         identity |= {"file_system": of.file_system, "packed_bytes": of.pack.size_bytes}
-    return {
-        "name": "carried by hand",
-        "file": "",
-        "simulated": "",
-        "stick": {
-            "driver": CHECK,
-            "port": of.port,
-            "path": "carried",
-            "folder": of.folder,
-            "identity": identity,
-        },
-    }
+    stick = {"driver": CHECK, "port": of.port, "path": "carried", "folder": of.folder}
+    return Fixture.of_json({"name": "carried by hand", "stick": {**stick, "identity": identity}})
 
 
 def _script() -> dict[str, Any]:

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
 from soak.derive.course import course_of
 from soak.derive.jobs_before import FailureKind, Failures, moved_port
@@ -24,6 +22,8 @@ from soak.desk.orders import read_order
 from soak.desk.soaking.run import run_script
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.journal import open_evidence
 from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words

@@ -121,13 +121,13 @@ def _cooling(fit: Fit | TooEarly) -> str:
 def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Say where an inner spot would end in the warmest room that the maker allows."""
     sheet = course.header.model_sheet
-    spot = sheet["spots"].get(course.header.fixture["probe"][name.removeprefix("probe.")]["spot"])
-    rated_degc = sheet.get("rated_ambient_degc")
+    spot = sheet.spots.get(course.header.fixture.probes[name.removeprefix("probe.")].spot)
+    rated_degc = sheet.rated_ambient_degc
     if rated_degc is None or spot is None:
         return []
-    if spot.get("touched"):
+    if spot.touched:
         return ["its limit is for a hand that touches it: not moved to another ambient"]
-    if spot.get("touched") is None:
+    if spot.touched is None:
         return ["the model sheet does not say whether it is touched: not moved to another ambient"]
     if isinstance(end, TooEarly):
         return []
@@ -135,17 +135,16 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     high = show_value(at_rated_ambient(end.bound_high_k, 0.0, rated_degc), "degC")
     room = show_value(rated_degc, "degC")
     said = f"in the rated ambient of {room} it would end at {show_value(degc, 'degC')}"
-    limit_degc = spot.get("limit_degc")
-    above = (
-        limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc
-    )
-    beyond = f", above its limit of {show_value(limit_degc, 'degC')}" if above else ""
+    limit_degc = spot.limit_degc
+    beyond = ""
+    if limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc:
+        beyond = f", above its limit of {show_value(limit_degc, 'degC')}"
     return [f"{said}, at most {high}{beyond} (its rise unchanged, IEC 60950-1 1.4.12)"]
 
 
 def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Set a spot beside the known-good units of the header."""
-    spot = course.header.fixture["probe"][name.removeprefix("probe.")]["spot"]
+    spot = course.header.fixture.probes[name.removeprefix("probe.")].spot
     known = course.header.references.get("heat_reference") or ()
     rises = [one["rises_k"][spot] for one in known if spot in one["rises_k"]]
     if not rises or isinstance(end, TooEarly):

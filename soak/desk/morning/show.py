@@ -15,7 +15,6 @@ from soak.desk.morning.judging import lacking_of
 from soak.desk.soaking.left_on import left_on_s
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
-from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
@@ -135,7 +134,7 @@ def _done(entry: Entry) -> str:
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines = [f"at {clock(t_s)}"]
-    for source in wired(evidence.header.fixture):
+    for source in evidence.header.fixture.wired:
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
             since = show_duration(t_s - before[-1].t_s)

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
 from soak.natures import what_it_is_known_by
 from soak.records import Json
 from soak.report.contents.context import Challenge
@@ -30,7 +30,7 @@ class ProvedOn:
         The unit.
     at : datetime
         When, UTC.
-    fixture : Json
+    fixture : Fixture
         What was wired, with identities.
     by : mapping of source to str
         By which step each instrument was proved.
@@ -38,7 +38,7 @@ class ProvedOn:
 
     tag: str
     at: datetime
-    fixture: Json
+    fixture: Fixture
     by: Mapping[str, str]
 
 
@@ -58,14 +58,14 @@ def keep(
             "utc": proved.at.isoformat(timespec="seconds"),
             "fixture": without_identity(proved.fixture),
             "by": dict(proved.by),
-            "is": {s: what_it_is_known_by(one) for s, one in wired(proved.fixture).items()},
+            "is": {s: what_it_is_known_by(proved.fixture, s) for s in proved.fixture.wired},
         }
     beside = file.with_suffix(".new")
     beside.write_text(json.dumps(known, indent=1, sort_keys=True), encoding="utf-8")
     beside.replace(file)
 
 
-def reference(bench: Path, fixture: Json, tag: str, now: datetime) -> Mapping[str, Any]:
+def reference(bench: Path, fixture: Fixture, tag: str, now: datetime) -> Mapping[str, Any]:
     """Return what goes into a header's references, or nothing.
 
     `challenge` is what the fixture has been seen to see; `proved` what was proved on this unit, if
@@ -73,10 +73,10 @@ def reference(bench: Path, fixture: Json, tag: str, now: datetime) -> Mapping[st
 
     Parameters
     ----------
-    fixture : Json
+    fixture : Fixture
         As it would stand in the header, not opened.
     """
-    known = _read(bench / _FILE).get(Path(str(fixture["file"])).name)
+    known = _read(bench / _FILE).get(Path(fixture.file).name)
     if not known:
         return {}
     proved = known.pop("proved", None)
@@ -90,15 +90,17 @@ def reference(bench: Path, fixture: Json, tag: str, now: datetime) -> Mapping[st
     return {**found, "proved": {"on": known["on"], "by": proved["by"], "is": proved["is"]}}
 
 
-def without_identity(fixture: Any) -> Any:
+def without_identity(fixture: Fixture) -> Any:
     """Return a fixture as it stands in a header without what was found only when it was opened."""
-    if isinstance(fixture, Mapping):
+    return _without(fixture.as_json())
+
+
+def _without(told: Any) -> Any:
+    if isinstance(told, Mapping):
         return {
-            key: without_identity(value)
-            for key, value in fixture.items()
-            if key not in ("identity", "file")
+            key: _without(value) for key, value in told.items() if key not in ("identity", "file")
         }
-    return fixture
+    return told
 
 
 def challenges_of(references: Json) -> list[Challenge]:

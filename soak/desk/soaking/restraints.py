@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
-from soak.bench.wiring import ButtonWired
 from soak.desk.orders import Prepared
 from soak.errors import ScriptError, UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import ButtonWired
 from soak.records import Json
 from soak.run.script import Script, Stretch
 from soak.unsaid import MUST_SAY, unsaid
@@ -111,7 +111,7 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
 
 def still_unsaid(sheet: ModelSheet, model: str) -> str:
     """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
-    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet.model_dump())]
+    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet)]
     return f"fixtures/models/{model}.toml does not say {', '.join(asked)}" if asked else ""
 
 

@@ -11,7 +11,6 @@ from typing import Any
 import trio
 
 from soak.bench.fixture import check_claims
-from soak.bench.wiring import ServoWired
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.events.faults import lost_by
 from soak.desk.bench_card import read_bench
@@ -33,6 +32,7 @@ from soak.desk.soaking.restraints import (
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
+from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against

@@ -9,6 +9,7 @@ from soak.derive.course import Course, course_of
 from soak.derive.electric.power import switched_by_hand
 from soak.derive.events.trips import never_off
 from soak.evidence import Evidence
+from soak.frozen.sheet import ModelSheet
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes
@@ -232,17 +233,17 @@ def _issuer(context: ReportContext) -> Issuer:
     )
 
 
-def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
+def _unit(unit: Json, sheet: ModelSheet, context: ReportContext) -> Unit:
     return Unit(
-        model=str(sheet.get("model") or unit.get("model", "")),
-        kind=str(sheet.get("kind", "")),
-        year_made=context.year_made or sheet.get("year_made"),
+        model=str(sheet.model or unit.get("model", "")),
+        kind=sheet.kind,
+        year_made=context.year_made or sheet.year_made,
         tag=given(unit.get("tag"), NONE),
         serial=given(unit.get("serial"), NONE),
         condition=given(context.condition),
         received_on=day(context.received_on),
-        holds_data=sheet.get("holds_data"),
-        wiped=given(context.wiped, _wiped(unit.get("wiped"), sheet.get("holds_data"))),
+        holds_data=sheet.holds_data,
+        wiped=given(context.wiped, _wiped(unit.get("wiped"), sheet.holds_data)),
     )
 
 
@@ -264,8 +265,7 @@ def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
     )
 
 
-def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
-    functions = sheet.get("functions", {})
+def _repairs(unit: Json, sheet: ModelSheet, findings: Sequence[Finding]) -> tuple[Repair, ...]:
     told = []
     for repair in unit.get("repairs", []):
         name = str(repair.get("function", ""))
@@ -276,7 +276,7 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
         told.append(
             Repair(
                 what=str(repair.get("what", "")),
-                function=str(functions.get(name, {}).get("text", name)),
+                function=sheet.function_text(name),
                 on=day(repair.get("on", ""), NOTHING_SAID),
                 kind=str(repair.get("kind", "")),
                 shown_by=tuple(dict.fromkeys(shown_by)),

@@ -3,7 +3,6 @@
 import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.events.trips import cut, trips
@@ -11,7 +10,8 @@ from soak.derive.seeing.coverage import BY_PLAN, ending_words
 from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
 from soak.evidence import Evidence
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
+from soak.frozen.wiring import ProbeWired
 from soak.judge.believed import how_proved, must_be_proved
 from soak.marks import COUNTED, Answered, ClockStepped, Noted, QuestionAsked, StretchEnds, facts
 from soak.measure.video.accounts import nominal_rate
@@ -31,7 +31,8 @@ _ENDED = {
 }
 _NOT_SCRIPT = frozenset({"requirements", "file"})
 """Keys of a resolved script that are told elsewhere, or say only where it lay."""
-_NOT_IDENTITY = frozenset({"driver", "identity", "accuracy", "unit", "spot", "calibration"})
+_NOT_SHOWN = frozenset({"driver", "accuracy", "unit", "spot", "calibration"})
+"""Settings of an instrument that are told elsewhere."""
 _KNOWN_AS = ("maker", "model", "name", "description", "serial", "serial_number")
 """What of an identity names an instrument to a stranger."""
 _NEVER_PROVED = msg("never proved on this unit")
@@ -219,9 +220,10 @@ def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instru
     """List the instruments of all soaks with what they are, and how the latest soak proved them."""
     found: dict[Instrument, Message] = {}
     for course in soaks:
-        for source, entry in wired(course.header.fixture).items():
-            one = _instrument(source, entry, context)
-            if must_be_proved(source, entry):
+        fixture = course.header.fixture
+        for source in fixture.wired:
+            one = _instrument(fixture, source, context)
+            if must_be_proved(fixture, source):
                 earlier = found.get(one, _NEVER_PROVED)
                 found[one] = how_proved(source, course) or earlier
             else:
@@ -229,25 +231,24 @@ def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instru
     return tuple(one.model_copy(update={"proved": how}) for one, how in found.items())
 
 
-def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:
-    accuracy = entry.get("accuracy")
-    unit = str(entry.get("unit", "1"))
+def _instrument(fixture: Fixture, source: str, context: ReportContext) -> Instrument:
+    wired = fixture.wired[source]
     shown = NOTHING_SAID
-    if accuracy is not None:
-        shown = msg("± {value}", value=Amount(float(accuracy), unit))
-    identity = entry.get("identity") or {}
+    if isinstance(wired, ProbeWired) and wired.accuracy is not None:
+        shown = msg("± {value}", value=Amount(wired.accuracy, wired.unit))
+    identity = fixture.identity(source).told
     notes = [
         f"{key}: {value}"
-        for key, value in sorted(entry.items())
-        if key not in _NOT_IDENTITY and isinstance(value, str | int | float) and value != ""
+        for key, value in sorted(fixture.settings(source).items())
+        if key not in _NOT_SHOWN and isinstance(value, str | int | float) and value != ""
     ]
     return Instrument(
-        name=source_named(name),
-        driver=str(entry.get("driver", "")),
-        kind=KINDS[nature_of(entry)],
+        name=source_named(source),
+        driver=wired.driver,
+        kind=KINDS[nature_of(fixture, source)],
         known_as=" ".join(str(identity[key]) for key in _KNOWN_AS if identity.get(key)),
         accuracy=shown,
-        calibration=str(context.calibrations.get(name, entry.get("calibration", ""))),
+        calibration=context.calibrations.get(source, fixture.own(source).calibration),
         identity=tuple(f"{key}: {value}" for key, value in sorted(identity.items())),
         notes=tuple(notes),
     )

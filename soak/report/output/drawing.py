@@ -168,10 +168,10 @@ def _unseen(course: Course, source: str) -> list[Span]:
 def _spot(course: Course, quantity: Quantity) -> Said:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
-    wired = course.header.fixture.get("probe", {}).get(name, {})
-    spot = wired.get("spot", "") or name
-    text = course.header.model_sheet.get("spots", {}).get(spot, {}).get("text")
-    return named(spot) if text is None else str(text)
+    wired = course.header.fixture.probes.get(name)
+    place = name if wired is None else wired.spot or name
+    spot = course.header.model_sheet.spots.get(place)
+    return named(place) if spot is None else spot.text
 
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:

@@ -11,9 +11,9 @@ from typing import Any
 import trio
 
 from soak.bench.registry import Tools, driver_of
-from soak.bench.wiring import SwitchWired
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
+from soak.frozen.wiring import SwitchWired
 from soak.marks import (
     LINES,
     Alarm,
