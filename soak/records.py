@@ -13,9 +13,12 @@ from typing import Any, Literal, cast
 import rfc8785
 
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.script import PlannedScript
 from soak.frozen.shape import Json as Json
 from soak.frozen.shape import plain, read_as
 from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import Role as Role
 from soak.quantities import Quantity
 
@@ -249,13 +252,14 @@ class Header:
     ----------
     soak_id, job_id : str
         Identity of this soak and of the repair it belongs to.
-    unit : Json
-        `serial`, `tag`, `model`, `repairs` (list of `{id, what, function, kind, on}`),
-        `wiped` (null or `{how, verified, by, on}`), `came_back` (list).
-    model_sheet, script, fixture : Json
-        As resolved, defaults filled in.
-    references : Json
-        Figures taken from the ledger, frozen at the start; `earlier_soaks` among them.
+    unit, model_sheet, script, fixture
+        As stated and resolved, defaults filled in; in a fixture what each instrument said it is.
+    quantities, requirements
+        What is measured, and what is demanded.
+    references : References
+        Figures from before, frozen at the start.
+    seed : int
+        Of the data moved, and of a simulated unit.
     simulated : bool
         Whether any instrument was simulated.
     terms : Json
@@ -266,13 +270,13 @@ class Header:
     format: int
     soak_id: str
     job_id: str
-    unit: Json
+    unit: UnitStated
     model_sheet: ModelSheet
-    script: Json
+    script: PlannedScript
     fixture: Fixture
     quantities: Sequence[Quantity]
     requirements: Sequence[Requirement]
-    references: Json
+    references: References
     seed: int
     simulated: bool
     terms: Json = field(default_factory=dict)
@@ -309,7 +313,13 @@ _KINDS: Mapping[str, type[Any]] = {
     "kept file": KeptFile,
     "seal": Seal,
 }
-OF_HEADER: Mapping[str, type[Any]] = {"model_sheet": ModelSheet, "fixture": Fixture}
+OF_HEADER: Mapping[str, type[Any]] = {
+    "unit": UnitStated,
+    "model_sheet": ModelSheet,
+    "script": PlannedScript,
+    "fixture": Fixture,
+    "references": References,
+}
 """What stands in a header, by its key."""
 
 _NAMES = {kind: name for name, kind in _KINDS.items()}

@@ -8,8 +8,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.frozen.references import StartTimes
 from soak.frozen.sheet import ModelSheet
-from soak.records import Json
 
 BLIND = "blind"
 """The reserved state: the bench could not see. Never against the unit and never for it."""
@@ -152,7 +152,7 @@ class StartLimit:
 
 
 def start_limit(
-    sheet: ModelSheet, stated_s: float | None = None, like: Sequence[Json] = ()
+    sheet: ModelSheet, stated_s: float | None = None, like: Sequence[StartTimes] = ()
 ) -> StartLimit:
     """Return the longest time that a good start takes, by what is known before the soak.
 
@@ -164,8 +164,8 @@ def start_limit(
     ----------
     stated_s : float or None
         As a script states it.
-    like : sequence of Json
-        The starts of other units of the model, with `median_s` each.
+    like : sequence of StartTimes
+        The starts of other units of the model.
     """
     stated = [(stated_s, "script"), (sheet.start_limit_s, "model sheet")]
     given = [StartLimit(float(limit_s), says) for limit_s, says in stated if limit_s is not None]
@@ -174,7 +174,7 @@ def start_limit(
     usual_s = usual_start_s(sheet)
     found = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
     if len(like) >= FEWEST_LIKE:
-        median_s = statistics.median(float(one["median_s"]) for one in like)
+        median_s = statistics.median(one.median_s for one in like)
         found.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
     return min(found, key=_limit_s)
 

@@ -4,6 +4,7 @@ import pytest
 from headers import sheet_of
 
 from soak import states
+from soak.frozen.references import StartTimes
 from soak.instruments import LOSABLE
 
 SHEETS = [
@@ -68,9 +69,9 @@ def test_the_shorter_of_what_script_and_sheet_state_counts():
 )
 def test_units_like_it_draw_the_limit_closer_and_never_further(medians, limit_s, says):
     """Or each slow unit that passed would let the next be slower."""
-    limit = states.start_limit(SHEETS[0], like=[{"median_s": one} for one in medians])
+    limit = states.start_limit(SHEETS[0], like=[StartTimes(median_s=one) for one in medians])
     assert (limit.limit_s, limit.says) == (limit_s, says)
-    stated = states.start_limit(SHEETS[1], like=[{"median_s": one} for one in medians])
+    stated = states.start_limit(SHEETS[1], like=[StartTimes(median_s=one) for one in medians])
     assert stated.limit_s == 45.0
 
 

@@ -10,8 +10,8 @@ from soak.derive.course import Course
 from soak.derive.spans import Span, inside, merged, minus, touching
 from soak.evidence import Floats
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import HeatReference
 from soak.measure.heating import FEWEST_READINGS, Fit, TooEarly, fit_curve, predict_end
-from soak.records import Json
 from soak.words import Amount, msg
 
 SHORTEST_RUN_S = 2700.0
@@ -282,7 +282,7 @@ def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:
     )
 
 
-def heat_reference_of(course: Course) -> Json | None:
+def heat_reference_of(course: Course) -> HeatReference | None:
     """Return rises by spot with the current drawn; None where no spot's end can be told."""
     wired = course.header.fixture.probes
     ends: dict[str, End] = {}
@@ -293,13 +293,13 @@ def heat_reference_of(course: Course) -> Json | None:
     if not ends:
         return None
     run = next(iter(ends.values())).run
-    return {
-        "soak_id": course.header.soak_id,
-        "tag": course.header.unit["tag"],
-        "rises_k": {spot: round(end.rise_k, 3) for spot, end in ends.items()},
-        "how": {spot: end.how for spot, end in ends.items()},
-        "drawn_a": drawn_a(course, run),
-    }
+    return HeatReference(
+        soak_id=course.header.soak_id,
+        tag=course.header.unit.tag,
+        rises_k={spot: round(end.rise_k, 3) for spot, end in ends.items()},
+        how={spot: end.how for spot, end in ends.items()},
+        drawn_a=drawn_a(course, run),
+    )
 
 
 def drawn_a(course: Course, run: Span) -> float | None:

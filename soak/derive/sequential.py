@@ -205,10 +205,6 @@ def decide(
     return follow_hours(plan, lost, before.watched_s + seen.watched_s, before.otherwise)
 
 
-FROZEN = "carried"
-"""Where a header's references hold what was carried, by the id of the requirement."""
-
-
 def frozen_carried(
     requirement: Requirement, course: Course, earlier: Sequence[Course] = ()
 ) -> Carried:
@@ -219,7 +215,7 @@ def frozen_carried(
     earlier : sequence of Course
         Earlier soaks, for a header that froze nothing.
     """
-    told = course.header.references.get(FROZEN, {})
+    told = course.header.references.carried or {}
     if requirement.id in told:
         return Carried.from_json(told[requirement.id])
     return carried(requirement, earlier)

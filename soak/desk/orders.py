@@ -9,6 +9,7 @@ from typing import Any
 
 from soak.bench.fixture import read_fixture
 from soak.bench.registry import Drivers
+from soak.derive.jobs_before import as_reference
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.from_before.channel_worked import channel_worked
 from soak.desk.from_before.jobs_before import seen_by_jobs_before, to_mind
@@ -18,7 +19,9 @@ from soak.desk.paper.details import left_out
 from soak.desk.proof.challenges import reference
 from soak.errors import FixtureError, UsageError
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
 from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
 from soak.run.plan import Plan, Wanted, make_plan
@@ -118,22 +121,25 @@ def prepare(
     soak_id = _new_id(bench, ledger, unit.tag, when)
     simulated = bool(fixture.simulated)
     before = seen_by_jobs_before(bench, ledger, described, job_id, simulated=simulated)
+    challenge, proved = reference(bench.path, fixture, unit.tag, when)
     wanted = Wanted(
         soak_id=soak_id,
         job_id=job_id,
         unit=described,
         model_sheet=sheet,
         fixture=fixture,
-        references={
-            **references,
-            **reference(bench.path, fixture, unit.tag, when),
-            **pool(bench, ledger, described, simulated=simulated),
-            **heat_references(bench, ledger, described, simulated=simulated),
-            **start_times(bench, ledger, described, simulated=simulated),
-            **before,
-            **channel_worked(bench, ledger, job_id, simulated=simulated),
-            **_claimed(bench, job_id, sheet),
-        },
+        references=replace(
+            references,
+            challenge=challenge,
+            proved=proved,
+            pool=pool(bench, ledger, described, simulated=simulated),
+            heat_reference=heat_references(bench, ledger, described, simulated=simulated),
+            start_times=start_times(bench, ledger, described, simulated=simulated),
+            jobs_before=as_reference(before),
+            switch_worked=channel_worked(bench, ledger, job_id, simulated=simulated),
+            # Frozen: what the claim leaves out later counts for later soaks.
+            left_out=tuple(left_out(bench, job_id, sheet)),
+        ),
         seed=seed,
         simulated=simulated,
     )
@@ -153,21 +159,13 @@ def prepare(
     )
     header = prepared.plan(fixture).header
     prepared.drivers()
-    return with_references(prepared, tries_before(bench, ledger, header))
+    carried = tries_before(bench, ledger, header)
+    return with_references(prepared, replace(wanted.references, carried=carried))
 
 
-def _claimed(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> Mapping[str, Any]:
-    """Return what the claim leaves out, to be frozen: written later it counts for later soaks."""
-    out = left_out(bench, job_id, sheet)
-    return {"left_out": out} if out else {}
-
-
-def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:
-    """Return it with more in its header's references."""
-    if not adding:
-        return prepared
-    wanted = prepared.wanted
-    return replace(prepared, wanted=replace(wanted, references={**wanted.references, **adding}))
+def with_references(prepared: Prepared, references: References) -> Prepared:
+    """Return it with other references in its header."""
+    return replace(prepared, wanted=replace(prepared.wanted, references=references))
 
 
 def read_any_fixture(path: Path, sheet: ModelSheet | None) -> Fixture:
@@ -221,5 +219,5 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
     return soak_id
 
 
-def _came_back(unit: Mapping[str, Any]) -> list[str]:
-    return [f"it came back on {back['on']}: {back['complaint']}" for back in unit["came_back"]]
+def _came_back(unit: UnitStated) -> list[str]:
+    return [f"it came back on {back.on}: {back.complaint}" for back in unit.came_back]

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
-from soak.frozen.shape import Json, read_as
+from soak.frozen.shape import Json, kept, read_as
 from soak.frozen.wiring import (
     ROLE_SETTINGS,
     ButtonWired,
@@ -30,7 +30,7 @@ SIMULATED = "simulated"
 _IDENTITY = "identity"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@kept
 class Identity:
     """What an instrument said of itself when it was opened.
 
@@ -70,7 +70,7 @@ class Identity:
         return replace(read_as(cls, {**told, "told": {}}, at), told=told)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@kept
 class Own:
     """What settings of some drivers say, beyond those of their role, that is asked after a soak.
 

@@ -11,7 +11,17 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, is_dataclass
 from enum import Enum
 from functools import cache
-from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import (
+    Annotated,
+    Any,
+    Literal,
+    TypeVar,
+    Union,
+    dataclass_transform,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 from pydantic import BaseModel
 
@@ -26,6 +36,12 @@ _OMITTED = "omitted"
 def maybe(*, default: Any) -> Any:
     """Return a field that is not written where it has its default."""
     return field(default=default, metadata={_OMITTED: True})
+
+
+@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(maybe, field))
+def kept(cls: type[T]) -> type[T]:
+    """Make a class of what a journal keeps: frozen, named in words only."""
+    return dataclass(frozen=True, slots=True, kw_only=True)(cls)
 
 
 def read_as(cls: type[T], told: object, at: str = "") -> T:

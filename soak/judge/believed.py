@@ -81,12 +81,15 @@ def how_proved(source: str, course: Course) -> Message:
 
 def _beforehand(source: str, course: Course) -> Message:
     """Say how `soak prove` proved it, as frozen in the header; of another instrument nothing."""
-    told = course.header.references.get("proved", {})
-    what = told.get("by", {}).get(source)
-    known_by = told.get("is", {}).get(source)
-    if not what or known_by != what_it_is_known_by(course.header.fixture, source):
+    told = course.header.references.proved
+    what = None if told is None else told.by.get(source)
+    if (
+        told is None
+        or not what
+        or told.is_.get(source) != what_it_is_known_by(course.header.fixture, source)
+    ):
         return NOTHING_SAID
-    return msg("proved on {day} by: {what}", day=Day(str(told["on"])), what=named(what))
+    return msg("proved on {day} by: {what}", day=Day(told.on), what=named(what))
 
 
 def what_it_is(fixture: Fixture, source: str) -> Message:

@@ -25,7 +25,7 @@ def exercised(findings: Sequence[Finding]) -> frozenset[str]:
 
 def left_out_of(header: Header) -> frozenset[str]:
     """Return the functions that the claim left out when the soak began."""
-    return frozenset(header.references.get("left_out", ()))
+    return frozenset(header.references.left_out)
 
 
 def functions_of(
@@ -97,7 +97,7 @@ def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Mes
         return lacking[0]
     if ran:
         return msg("the check '{check}' runs, but not on it", check=check_named(check))
-    if any(check in stretch.get("checks", {}) for stretch in header.script.get("stretches", ())):
+    if any(check in stretch.checks for stretch in header.script.stretches):
         return msg(
             "the check '{check}' finds nothing wired that it could watch", check=check_named(check)
         )

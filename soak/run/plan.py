@@ -7,7 +7,9 @@ from typing import Any
 from soak.checks.base import Check, Done, SaysTerms, asks_person, needed
 from soak.errors import ScriptError
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
 from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.instruments import WATCHES, none_of
 from soak.judge.contradiction import contradictions
 from soak.quantities import Quantity
@@ -74,10 +76,10 @@ class Wanted:
 
     soak_id: str
     job_id: str
-    unit: Json
+    unit: UnitStated
     model_sheet: ModelSheet
     fixture: Fixture
-    references: Json
+    references: References
     seed: int
     simulated: bool
 
@@ -109,7 +111,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         job_id=wanted.job_id,
         unit=wanted.unit,
         model_sheet=sheet,
-        script=script.as_json(),
+        script=script.planned(),
         fixture=fixture,
         quantities=_quantities(fixture, stretches),
         requirements=requirements,
@@ -147,7 +149,7 @@ def _terms(script: Script, wanted: Wanted) -> Json:
     for check in reversed(checks):  # the first that says it counts
         if isinstance(check, SaysTerms):
             told |= check.unit_terms()
-    like = wanted.references.get("start_times", ())
+    like = wanted.references.start_times
     limit = start_limit(sheet, told.get("start_limit_s"), like)
     told |= {
         "start_limit_s": limit.limit_s,

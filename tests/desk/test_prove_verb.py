@@ -19,6 +19,7 @@ from soak.desk.orders import Order, prepare
 from soak.desk.proof.prove import prove, proved_by
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.records import Reading
 from soak.run.proving_more import room, what_each_is
 from soak.run.script import find_script, read_script
@@ -137,7 +138,8 @@ def frozen(bench: BenchFolder, tag: str, fixture: str = "left.toml", days: float
     ledger, when = open_ledger(bench.path), datetime.now(UTC) + timedelta(days=days)
     order = Order(tag, Path(fixture))
     script = read_script(find_script("quick", bench.path))
-    return dict(prepare(bench, ledger, script, order, when).wanted.references).get("proved", {})
+    proved = prepare(bench, ledger, script, order, when).wanted.references.proved
+    return {} if proved is None else as_json(proved)
 
 
 def test_what_was_proved_on_a_unit_is_frozen_for_soaks_of_it_alone(tmp_path, capsys):

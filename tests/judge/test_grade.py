@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from made_up_soak import HOT_S, SHEET, STARTS_S, MadeUpSoak, clean_night, demand, fail_start
 
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.judge.grade import judge
 from soak.records import Seal, to_json
 from soak.rules.core.rule import RULES
@@ -48,7 +49,7 @@ def lose_picture(soak):
 
 
 def with_unit(soak, **changes):
-    return soak.with_header(unit={**soak.header.unit, **changes})
+    return soak.with_header(unit={**as_json(soak.header.unit), **changes})
 
 
 def test_clean_night_is_ready():

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from headers import header_with
+from headers import header_with, kept_jobs
 from made_up_soak import clean_night, demand
 
 from soak.derive.course import course_of
@@ -12,13 +12,12 @@ from soak.derive.jobs_before import (
     FailureKind,
     Failures,
     JobBefore,
-    RepairBefore,
     SoakBefore,
-    as_reference,
     jobs_before,
     moved_before,
 )
 from soak.errors import JournalError
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import answers, only_needed
 from soak.judge.before.outlived import Before, Standing, of_job, outlived
 from soak.judge.before.words import open_points, to_outlive
@@ -43,27 +42,27 @@ def soak(at: float, *failures: Failures, **more: object) -> SoakBefore:
     return replace(SoakBefore(soak_id=f"S-{at:g}", at=at, failures=failures), **more)
 
 
-def repair(at: float, function: str = "video") -> RepairBefore:
-    return RepairBefore(id=f"R{at:g}", what="re-soldered", function=function, at=at)
+def repair(at: float, function: str = "video") -> RepairStated:
+    return RepairStated(id=f"R{at:g}", what="re-soldered", function=function, at=at)
 
 
-def job(number: int, *told: SoakBefore | RepairBefore) -> JobBefore:
-    repairs = tuple(one for one in told if isinstance(one, RepairBefore))
+def job(number: int, *told: SoakBefore | RepairStated) -> JobBefore:
+    repairs = tuple(one for one in told if isinstance(one, RepairStated))
     soaks = tuple(one for one in told if isinstance(one, SoakBefore))
     return JobBefore(job_id=f"S1-{number}", tag="S1", repairs=repairs, soaks=soaks)
 
 
-def header(*jobs: JobBefore, repairs: tuple[RepairBefore, ...] = ()) -> Header:
+def header(*jobs: JobBefore, repairs: tuple[RepairStated, ...] = ()) -> Header:
     night = clean_night().demanding(demand("no dropout", "capture")).header
     own = [
         {"id": one.id, "what": one.what, "function": one.function, "job_id": "now", "at": one.at}
         for one in repairs
     ]
     unit = {**night.unit, "repairs": own}
-    return replace(night, job_id="now", unit=unit, references=as_reference(jobs))
+    return header_with(night, job_id="now", unit=unit, references=kept_jobs(jobs))
 
 
-def left(*jobs: JobBefore, repairs: tuple[RepairBefore, ...] = ()) -> Standing | None:
+def left(*jobs: JobBefore, repairs: tuple[RepairStated, ...] = ()) -> Standing | None:
     found = outlived(header(*jobs, repairs=repairs)).failures
     return found[0] if found else None
 
@@ -160,7 +159,7 @@ def test_a_failure_seen_in_no_time_can_be_held_against_no_quiet():
 def test_a_night_since_is_counted_by_the_measures_of_before():
     """A made-up night of 4 h and a half, quiet: 13 in 5 h are outlived."""
     night = clean_night().demanding(demand("no dropout", "capture"))
-    night = night.with_header(references=as_reference([job(1, soak(1, seen(13, 5)))]))
+    night = night.with_header(references=kept_jobs([job(1, soak(1, seen(13, 5)))]))
     (told,) = of_job([course_of(night)]).failures
     hours = told.since.over / H
     assert told.since.events == 0

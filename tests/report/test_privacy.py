@@ -96,7 +96,7 @@ def test_how_faults_lie_in_time_is_the_benchs_own(sheet):
 
 def test_a_unit_without_a_serial_has_none_to_mask(make_night, make_judgement, make_context):
     """`none` is our own word: masked, it would look like the end of a serial."""
-    unit = {**make_night().header.unit, "serial": ""}
+    unit = {**as_json(make_night().header.unit), "serial": ""}
     sheet = gather(make_judgement(), [make_night(unit=unit)], make_context())
     assert for_buyer(sheet).report.unit.serial == "none"
 

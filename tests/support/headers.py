@@ -1,11 +1,13 @@
 """Headers for tests: parts told as JSON, as a journal holds them, become what the program reads."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from soak.checks.base import Place
+from soak.derive.jobs_before import JobBefore, as_reference
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
 from soak.frozen.shape import read_as
 from soak.frozen.sheet import ModelSheet
 from soak.records import FORMAT, OF_HEADER, Header
@@ -40,6 +42,11 @@ def fixture_of(told: Mapping[str, Any]) -> Fixture:
 def sheet_of(told: Mapping[str, Any]) -> ModelSheet:
     """Return the model sheet that a header would hold so."""
     return read_as(ModelSheet, told)
+
+
+def kept_jobs(jobs: Sequence[JobBefore]) -> References:
+    """Return the references of a header that keep these jobs before."""
+    return References(jobs_before=as_reference(jobs))
 
 
 def placed(

@@ -9,10 +9,11 @@ from headers import header_of, header_with
 
 from soak.derive.course import course_of
 from soak.errors import JournalError
+from soak.frozen.references import EarlierSoak
 from soak.judge.functions import functions_of
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
-from soak.report.contents.context import Challenge, EarlierSoak, ReportContext
+from soak.report.contents.context import Challenge, ReportContext
 from soak.report.contents.sheet import Sheet, gather
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Pointer, Verdict
 from soak.rules.limits import AT_MOST

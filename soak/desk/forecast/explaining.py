@@ -13,7 +13,9 @@ from soak.desk.forecast.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.forecast.explaining_rates import allowed_data, allowed_told
 from soak.desk.orders import fixture_file, read_any_fixture
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
 from soak.frozen.sheet import Function, ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import ROLE_SETTINGS
 from soak.judge import overall
 from soak.judge.judging import rule_of
@@ -127,14 +129,14 @@ def _unnamed_model(script: Script) -> ModelSheet:
 
 
 def _plan(script: Script, fixture: Fixture, sheet: ModelSheet) -> Plan:
-    unit: Json = {"model": sheet.model, "repairs": [], "wiped": None, "came_back": []}
+    unit = UnitStated(model=sheet.model)
     wanted = Wanted(
         soak_id="",
         job_id="",
         unit=unit,
         model_sheet=sheet,
         fixture=fixture,
-        references={},
+        references=References(),
         seed=0,
         simulated=False,
     )

@@ -12,6 +12,7 @@ from soak.derive.electric.currents import Drawn, currents
 from soak.derive.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.journal import open_evidence
 from soak.measure import infrared
 from soak.measure.heating import Fit, TooEarly, at_rated_ambient
@@ -46,7 +47,7 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     cycles = heat_cycles(course, WORTH_A_CYCLE_K)
     if as_json:
         return json.dumps(_data(course, ends, cooled, cycles), indent=2)
-    lines = [f"{course.header.soak_id}  {course.header.unit['tag']}"]
+    lines = [f"{course.header.soak_id}  {course.header.unit.tag}"]
     for name in spots:
         lines += [f"{name}:", *(f"  {line}" for line in _end(ends[name]))]
         lines += [f"  {_cooling(cooled[name])}"]
@@ -145,8 +146,8 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
 def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Set a spot beside the known-good units of the header."""
     spot = course.header.fixture.probes[name.removeprefix("probe.")].spot
-    known = course.header.references.get("heat_reference") or ()
-    rises = [one["rises_k"][spot] for one in known if spot in one["rises_k"]]
+    known = course.header.references.heat_reference
+    rises = [one.rises_k[spot] for one in known if spot in one.rises_k]
     if not rises or isinstance(end, TooEarly):
         return []
     middle = float(np.median(rises))
@@ -200,7 +201,7 @@ def _data(
         },
         "heat_cycles": [_plain(one) for one in cycles],
         "drawn": [_plain(one) for one in currents(course)],
-        "references": course.header.references.get("heat_reference") or [],
+        "references": [as_json(one) for one in course.header.references.heat_reference],
     }
 
 

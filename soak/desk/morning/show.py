@@ -81,7 +81,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     seal = evidence.seal
     ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
     lines = [
-        f"{header.soak_id}  {header.unit['tag']}  script {header.script['name']}  {ended}",
+        f"{header.soak_id}  {header.unit.tag}  script {header.script.name}  {ended}",
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]

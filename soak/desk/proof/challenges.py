@@ -2,14 +2,15 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import BenchProved, References, UnitProved
+from soak.frozen.shape import read_as
 from soak.natures import what_it_is_known_by
-from soak.records import Json
 from soak.report.contents.context import Challenge
 
 _FILE = "proved.json"
@@ -65,11 +66,13 @@ def keep(
     beside.replace(file)
 
 
-def reference(bench: Path, fixture: Fixture, tag: str, now: datetime) -> Mapping[str, Any]:
+def reference(
+    bench: Path, fixture: Fixture, tag: str, now: datetime
+) -> tuple[BenchProved | None, UnitProved | None]:
     """Return what goes into a header's references, or nothing.
 
-    `challenge` is what the fixture has been seen to see; `proved` what was proved on this unit, if
-    that is not too long ago and the fixture still says the same.
+    First what the fixture has been seen to see, then what was proved on this unit, if that is not
+    too long ago and the fixture still says the same.
 
     Parameters
     ----------
@@ -78,16 +81,17 @@ def reference(bench: Path, fixture: Fixture, tag: str, now: datetime) -> Mapping
     """
     known = _read(bench / _FILE).get(Path(fixture.file).name)
     if not known:
-        return {}
+        return None, None
     proved = known.pop("proved", None)
-    breaks = [one["smallest_s"] for one in known["seen"] if one["source"] == "capture"]
-    found = {"challenge": {**known, "smallest_break_s": next(iter(breaks), None)}}
+    seen = read_as(BenchProved, known)
+    breaks = [one.smallest_s for one in seen.seen if one.source == "capture"]
+    found = replace(seen, smallest_break_s=next(iter(breaks), None))
     if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
-        return found
+        return found, None
     age_s = (now - datetime.fromisoformat(proved["utc"])).total_seconds()
     if not 0 <= age_s <= PROVED_FOR_S:
-        return found
-    return {**found, "proved": {"on": known["on"], "by": proved["by"], "is": proved["is"]}}
+        return found, None
+    return found, UnitProved(on=found.on, by=proved["by"], is_=proved["is"])
 
 
 def without_identity(fixture: Fixture) -> Any:
@@ -103,13 +107,10 @@ def _without(told: Any) -> Any:
     return told
 
 
-def challenges_of(references: Json) -> list[Challenge]:
+def challenges_of(references: References) -> list[Challenge]:
     """Return the challenges that a header holds."""
-    kept = references.get("challenge", {})
-    return [
-        Challenge(entry["source"], entry["what"], entry["smallest_s"], str(kept.get("on", "")))
-        for entry in kept.get("seen", [])
-    ]
+    kept = references.challenge or BenchProved()
+    return [Challenge(one.source, one.what, one.smallest_s, kept.on) for one in kept.seen]
 
 
 def _read(file: Path) -> dict[str, Any]:

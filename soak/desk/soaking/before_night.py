@@ -54,7 +54,7 @@ class Ahead:
     @property
     def tag(self) -> str:
         """The unit's code."""
-        return str(self.header.unit["tag"])
+        return self.header.unit.tag
 
 
 @dataclass(frozen=True, slots=True)

@@ -156,7 +156,7 @@ async def run_session(
         told = guarded(prepared, running.say)
         async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
             for line in _proves_nothing(found.fixture):
-                running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
+                running.say(f"{prepared.wanted.unit.tag}  MIND: {line}")
             plan = begins.plan(found.fixture)
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)

@@ -46,7 +46,7 @@ class _Joined:
         self._evidence = open_evidence(folder)
         header = self._evidence.header
         units = {quantity.name: quantity.unit for quantity in header.quantities}
-        self._tag = str(header.unit["tag"])
+        self._tag = header.unit.tag
         self._screen = Terminal(
             self._tag,
             units,

@@ -59,7 +59,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     header = evidence.header
     if evidence.seal is not None:
         raise UsageError(f"{folder.name}: has ended; begin a new one with `soak run`")
-    sheet = bench.model_sheet(str(header.unit["model"]))
+    sheet = bench.model_sheet(header.unit.model)
     named = Path(header.fixture.file)
     inside = bench.path / "fixtures" / named.name  # the bench's folder may have moved since
     fixture = read_any_fixture(fixture_file(bench, named if named.is_file() else inside), sheet)

@@ -15,7 +15,9 @@ from soak.desk.soaking.in_use import in_use, of_fixture
 from soak.desk.soaking.sight import make_watcher
 from soak.errors import BenchFault
 from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
 from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import by_guard
@@ -67,7 +69,7 @@ class Standing:
 
     def plan(self, fixture: Fixture) -> Plan:
         """Return the plan on the opened fixture."""
-        unit = {"serial": "", "model": self.sheet.model, "repairs": []}
+        unit = UnitStated(model=self.sheet.model)
         simulated = bool(self.fixture.simulated)
         wanted = Wanted(
             "standing",
@@ -75,7 +77,7 @@ class Standing:
             unit,
             model_sheet=self.sheet,
             fixture=fixture,
-            references={},
+            references=References(),
             seed=0,
             simulated=simulated,
         )

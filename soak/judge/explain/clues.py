@@ -149,9 +149,9 @@ class Clues:
     def _watched(self, check: str) -> list[Span]:
         ran = [
             window
-            for stretch in self.course.header.script.get("stretches", ())
-            if not check or check in stretch.get("checks", {})
-            for window in self.course.windows(str(stretch["name"]))
+            for stretch in self.course.header.script.stretches
+            if not check or check in stretch.checks
+            for window in self.course.windows(str(stretch.name))
         ]
         return common(ran, self.course.started) if check else self.course.started
 

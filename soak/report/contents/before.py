@@ -1,7 +1,8 @@
 """The jobs before on a page: that a unit was opened again hides nothing of what it did before."""
 
-from soak.derive.jobs_before import JobBefore, RepairBefore, SoakBefore
+from soak.derive.jobs_before import JobBefore, SoakBefore
 from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import words_of
 from soak.judge.before.outlived import Before
 from soak.judge.before.words import lines, seen, unread_words
@@ -43,7 +44,7 @@ def _job(job: JobBefore, sheet: ModelSheet) -> model.JobBefore:
     )
 
 
-def _repair(one: RepairBefore, sheet: ModelSheet) -> Message:
+def _repair(one: RepairStated, sheet: ModelSheet) -> Message:
     function = sheet.function_text(one.function)
     kind = named(one.kind) if one.kind else None
     return msg("repaired: {what}", what=joined(", ", [one.what, function, kind]))

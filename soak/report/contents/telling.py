@@ -11,13 +11,15 @@ from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
 from soak.evidence import Evidence
 from soak.frozen.fixture import Fixture
+from soak.frozen.script import PlannedScript, PlannedStretch
+from soak.frozen.shape import as_json
 from soak.frozen.wiring import ProbeWired
 from soak.judge.believed import how_proved, must_be_proved
 from soak.marks import COUNTED, Answered, ClockStepped, Noted, QuestionAsked, StretchEnds, facts
 from soak.measure.video.accounts import nominal_rate
 from soak.names import named, source_named
 from soak.natures import KINDS, nature_of
-from soak.records import Json, State
+from soak.records import Json, State, canonical_json
 from soak.report.contents.context import ReportContext
 from soak.report.contents.seen import at, holes
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
@@ -52,8 +54,8 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
     seal = evidence.seal
     return Soak(
         soak_id=header.soak_id,
-        script=named(header.script.get("name", "")),
-        about=named(header.script.get("about", "")),
+        script=named(header.script.name),
+        about=named(header.script.about),
         began_utc=sessions[0].utc if sessions else "",
         resumed_utc=tuple(session.utc for session in sessions[1:]),
         lasted=just(Amount(evidence.ends_s, "s")),
@@ -69,7 +71,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         answers=_answers(evidence),
         charts=tuple(charts),
         frames=tuple(frames),
-        fit_for_listing=bool(header.script.get("listing", True)),
+        fit_for_listing=bool(header.script.listing),
     )
 
 
@@ -90,31 +92,37 @@ def wear(evidence: Course) -> Wear:
     )
 
 
-def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
+def script_lines(script: PlannedScript) -> tuple[str, ...]:
     """Write a resolved script a line a setting: `"stretch 2 warm starts: picture.rest_s = 2.0"`."""
-    told: list[str] = []
-    for key, value in script.items():
-        if key == "stretches":
-            for number, part in enumerate(value, start=1):
-                told += script_lines(part, f"stretch {number} {part.get('name', '')}: ")
-        elif isinstance(value, Mapping):
-            told += script_lines(value, f"{at}{key}.") or [f"{at}{key}"]
+    told = json.loads(canonical_json(as_json(script)))  # so that 12.0 is written as 12
+    parts = told.pop("stretches")
+    lines = _settings(told, "")
+    for number, part in enumerate(parts, start=1):
+        lines += _settings(part, f"stretch {number} {part['name']}: ")
+    return tuple(lines)
+
+
+def _settings(told: Json, at: str) -> list[str]:
+    lines: list[str] = []
+    for key, value in told.items():
+        if isinstance(value, Mapping):
+            lines += _settings(value, f"{at}{key}.") or [f"{at}{key}"]
         elif key not in _NOT_SCRIPT:
-            told.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
-    return tuple(told)
+            lines.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
+    return lines
 
 
 def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
     ended = {mark.stretch: ends for mark, ends in facts(evidence, StretchEnds)}
     told = []
-    for part in evidence.header.script.get("stretches", []):
-        name = str(part.get("name", ""))
+    for part in evidence.header.script.stretches:
+        name = part.name
         end = ended.get(name)
         observed_s = end.observed_s if end else None
         told.append(
             Stretch(
                 name=named(name),
-                attended=bool(part.get("attended")),
+                attended=part.attended,
                 planned=_planned(part),
                 observed=msg("–") if observed_s is None else just(Amount(observed_s, "s")),
                 ended=just(ending_words(end.because)) if end else msg("did not run to its end"),
@@ -123,8 +131,8 @@ def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
     return tuple(told)
 
 
-def _planned(part: Json) -> Message:
-    plan = part.get("plan")
+def _planned(part: PlannedStretch) -> Message:
+    plan = part.plan
     if plan and "accept_at_s" in plan:
         shortest = plan["shortest_s"]
         longest = plan["accept_at_s"][-1]
@@ -139,8 +147,8 @@ def _planned(part: Json) -> Message:
             fewest=plan["accept_from"][0],
             most=plan["longest"],
         )
-    lasts_s = part.get("lasts_s")
-    return just(Amount(float(lasts_s), "s")) if lasts_s else msg("until its checks are done")
+    lasts_s = part.lasts_s
+    return just(Amount(lasts_s, "s")) if lasts_s else msg("until its checks are done")
 
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:

@@ -316,7 +316,7 @@ def _states(course: Course, number: int) -> Drawing | None:
     about = paragraph(*map(_row_words, rows))
     chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
-    names = [str(one.get("name", "")) for one in course.header.script.get("stretches", [])]
+    names = [one.name for one in course.header.script.stretches]
     parts = [(named(name), *window) for name in names for window in course.windows(name)]
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 

@@ -132,8 +132,8 @@ def _of_one(
 
 def _demanded_s(course: Course, stretch: str) -> float:
     """Return how long an old script demands of a stretch; of one that ends by itself, its time."""
-    entries = course.header.script.get("stretches", ())
-    lasts_s = sum(one.get("lasts_s") or 0.0 for one in entries if stretch in ("", one.get("name")))
+    entries = course.header.script.stretches
+    lasts_s = sum(one.lasts_s or 0.0 for one in entries if stretch in ("", one.name))
     return float(lasts_s or total_s(course.pieces(stretch)))
 
 
