@@ -54,11 +54,8 @@ def job(number: int, *told: SoakBefore | RepairStated) -> JobBefore:
 
 def header(*jobs: JobBefore, repairs: tuple[RepairStated, ...] = ()) -> Header:
     night = clean_night().demanding(demand("no dropout", "capture")).header
-    own = [
-        {"id": one.id, "what": one.what, "function": one.function, "job_id": "now", "at": one.at}
-        for one in repairs
-    ]
-    unit = {**night.unit, "repairs": own}
+    own = tuple(replace(one, job_id="now") for one in repairs)
+    unit = replace(night.unit, repairs=own)
     return header_with(night, job_id="now", unit=unit, references=kept_jobs(jobs))
 
 

@@ -1,5 +1,7 @@
 """A soak beside earlier ones: shown with its pull, and without any say in the grade."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -57,9 +59,7 @@ def test_soaks_of_one_job_count_together():
     assert beside(POOL, nights)[0].own == "0 of 40 failed"
 
 
-@pytest.mark.parametrize(
-    "pool", [[], POOL[:4], [{**one, "failed": 0, "faults": 0} for one in POOL]]
-)
+@pytest.mark.parametrize("pool", [[], POOL[:4], [replace(one, failed=0, faults=0) for one in POOL]])
 def test_too_small_a_pool_says_nothing(pool):
     """No unit, four units, or units that never fail: nothing stands beside."""
     assert beside(pool, [course_of(clean_night())]) == []
