@@ -350,10 +350,17 @@ def from_json(kind: str, data: Json) -> Record:
         if kind == "header":
             values["quantities"] = tuple(Quantity(**entry) for entry in values["quantities"])
             values["requirements"] = tuple(map(requirement_from_json, values["requirements"]))
-            values |= {key: read_as(cls, values[key], key) for key, cls in OF_HEADER.items()}
+            values |= _typed(values)
         return cast(Record, _KINDS[kind](**values))
     except (TypeError, KeyError) as fault:
         raise ValueError(f"not a {kind}: {fault}") from None
+
+
+def _typed(header: Json) -> dict[str, Any]:
+    try:
+        return {key: read_as(cls, header[key], key) for key, cls in OF_HEADER.items()}
+    except ValueError as fault:
+        raise TypeError(fault) from None
 
 
 def requirement_from_json(data: Json) -> Requirement:

@@ -141,6 +141,8 @@ class Fixture:
         entries: dict[str, Any] = {}
         for role, kind in ROLE_SETTINGS.items():
             found = told.get(role) or {}
+            if not isinstance(found, Mapping):
+                raise ValueError(f"fixture.{role} is {found!r}")
             if kind.named:
                 entries |= {f"{role}.{name}": found[name] for name in sorted(found)}
             elif found:
@@ -148,11 +150,14 @@ class Fixture:
         at = {source: f"fixture.{source}" for source in entries}
         return cls(
             **{key: str(told.get(key) or "") for key in ("name", "file", SIMULATED)},
-            wired={s: read_as(_class_of(s, one), one, at[s]) for s, one in entries.items()},
+            wired={s: _wired(s, one, at[s]) for s, one in entries.items()},
             identities={
                 s: Identity.of(one.get(_IDENTITY) or {}, at[s]) for s, one in entries.items()
             },
-            recorded=entries,
+            recorded={
+                s: {key: told for key, told in one.items() if key != _IDENTITY}
+                for s, one in entries.items()
+            },
         )
 
     def as_json(self) -> dict[str, Any]:
@@ -261,7 +266,7 @@ class Fixture:
     def settings(self, source: str) -> dict[str, Any]:
         """Return all settings of an instrument as they stand in a header, for people to read."""
         if source in self.recorded:
-            return {key: one for key, one in self.recorded[source].items() if key != _IDENTITY}
+            return dict(self.recorded[source])
         return self.wired[source].model_dump(mode="json")
 
     def own(self, source: str) -> Own:
@@ -272,6 +277,8 @@ class Fixture:
 _SAID_NOTHING = Identity()
 
 
-def _class_of(source: str, entry: Json) -> type[Wired]:
-    """Return the class that reads an entry; of a switch that may set a voltage the one for that."""
-    return SettableSwitch if "sets_voltage" in entry else ROLE_SETTINGS[role_of(source)]
+def _wired(source: str, entry: Any, at: str) -> Wired:
+    """Return the settings that an entry says; of a switch those of a supply, if it may be one."""
+    if isinstance(entry, Mapping) and "sets_voltage" in entry:
+        return read_as(SettableSwitch, entry, at)
+    return read_as(ROLE_SETTINGS[role_of(source)], entry, at)

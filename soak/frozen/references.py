@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from soak.frozen.shape import Json, kept, maybe
 
 
-@kept
+@dataclass(frozen=True, slots=True)
 class EarlierSoak:
     """A soak of the same job; `on` is its day."""
 

@@ -89,6 +89,19 @@ def as_json(told: Any) -> dict[str, Any]:
     }
 
 
+def keys_of(cls: type) -> Mapping[str, tuple[type, bool] | None]:
+    """Return the keys of a class; of one that holds classes, which, and whether under names."""
+    return {key: _class_in(part.holds) for key, part in _parts(cls).items()}
+
+
+def _class_in(kind: Any, named: bool = False) -> tuple[type, bool] | None:
+    of = get_origin(kind) or kind
+    if isinstance(of, type) and (is_dataclass(of) or issubclass(of, BaseModel)):
+        return of, named
+    found = (_class_in(one, named or of is Mapping) for one in get_args(kind))
+    return next((one for one in found if one is not None), None)
+
+
 def plain(value: Any) -> Any:
     """Return a value as plain JSON."""
     if isinstance(value, BaseModel):
@@ -185,6 +198,8 @@ def _value(kind: Any, value: Any, at: str) -> Any:
 def _scalar(kind: Any, value: Any, at: str) -> Any:
     if kind is float and isinstance(value, int) and not isinstance(value, bool):
         return float(value)  # canonical JSON writes 12.0 as 12
+    if kind is int and isinstance(value, float) and value.is_integer():
+        return int(value)
     if kind is str and isinstance(value, bool | int | float):
         return str(value)
     if kind is Any or (kind is Literal and isinstance(value, str)):

@@ -82,7 +82,7 @@ def test_a_later_night_must_show_that_what_the_intake_saw_is_gone(bench):
     taken_in(bench, "drops.toml", hours=3.0)
     mended(bench)
     night = prepared(bench, "overnight")
-    header = night.plan(night.fixture.as_json()).header
+    header = night.plan(night.fixture).header
     (job,) = jobs_before(header)
     (intake_soak,) = job.soaks
     (picture,) = [one for one in intake_soak.failures if one.kind is FailureKind.PICTURE]
@@ -97,7 +97,7 @@ def test_a_later_night_must_show_that_what_the_intake_saw_is_gone(bench):
 def test_without_a_job_before_nothing_is_to_be_outlived(bench):
     """A script says by itself what it demands."""
     night = prepared(bench, "overnight")
-    header = night.plan(night.fixture.as_json()).header
+    header = night.plan(night.fixture).header
     assert jobs_before(header) == ()
     assert to_outlive(header) == []
 

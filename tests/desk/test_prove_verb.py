@@ -98,7 +98,7 @@ class Room:
     """Stands for a stand whose probe at ambient reads one value."""
 
     def __init__(self, degc: float | None) -> None:
-        self.fixture = {"probe": {"room": {"spot": "ambient", "unit": "degC"}}}
+        self.fixture = fixture_of({"probe": {"room": {"spot": "ambient", "unit": "degC"}}})
         self._degc = degc
 
     def following(self, source: str):
