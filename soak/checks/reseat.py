@@ -15,7 +15,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.instruments import WATCHES, watchers_at
-from soak.marks import PluggedIn, mark_of
+from soak.marks import PluggedIn, mark_of, said_by
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role, State
 from soak.roles import Question
@@ -192,7 +192,11 @@ class Reseat:
         held = came and not any(state.state not in (*good, *UNSEEN) for state in later)
         blind = any(s.state in UNSEEN for s in seen.states if s.t_s >= from_s)
         speed = next(
-            (s.detail["speed_mbps"] for s in reversed(seen.states) if "speed_mbps" in s.detail),
+            (
+                mbps
+                for state in reversed(seen.states)
+                if (mbps := said_by(state).speed_mbps) is not None
+            ),
             None,
         )
         return PluggedIn(

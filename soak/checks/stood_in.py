@@ -7,6 +7,7 @@ from typing import Any, ClassVar, cast
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
+from soak.marks import said_by
 from soak.quantities import Quantity
 from soak.records import Reading, Requirement, Role, State
 from soak.rules.core.port import PortTerms
@@ -106,25 +107,23 @@ class _Counts:
         arrived = state.state == "seen" and not self._seen
         self._seen = state.state == "seen"
         self._arrivals = self._arrivals + arrived
+        said = said_by(state)
         told = {
             # Without a count of the stand-in's own (a simulated one has none) arrivals are counted.
-            ENUMERATIONS: state.detail.get("enumerations", self._arrivals),
-            READ: state.detail.get("read_bytes"),
-            WROTE: state.detail.get("written_bytes"),
+            ENUMERATIONS: self._arrivals if said.enumerations is None else said.enumerations,
+            READ: said.read_bytes,
+            WROTE: said.written_bytes,
         }
         grown: dict[str, float] = {}
         for quantity, count in told.items():
-            if not isinstance(count, int):
+            if count is None:
                 continue
             first = quantity not in self._before
             before = self._before.get(quantity, count)
             self._before[quantity] = count
             more = count - before if count >= before else count
             if first and state.state == "seen":  # taken in before the stretch, and still here
-                here = state.detail.get("read_here_bytes")
-                more = {ENUMERATIONS: 1, READ: here if isinstance(here, int) else 0}.get(
-                    quantity, 0
-                )
+                more = {ENUMERATIONS: 1, READ: said.read_here_bytes or 0}.get(quantity, 0)
             if more or first:
                 grown[quantity] = float(more)
         return grown

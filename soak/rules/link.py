@@ -14,6 +14,7 @@ from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, inside, total_s, touching
 from soak.frozen.wiring import role_of
 from soak.instruments import WATCHES, Watch, watchers_at
+from soak.marks import said_by
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
@@ -116,8 +117,8 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
 
 def _never_seen(course: Course, need: Requirement) -> Message:
     """Say that nothing was ever there, and what its watcher said of it."""
-    said = next((state.detail.get("why") for state in course.states(_source(need))), None)
-    return _said(need).never(str(said) if said else "")
+    why = next((said_by(state).why for state in course.states(_source(need))), "")
+    return _said(need).never(why)
 
 
 def _stays(need: Requirement, terms: LinkTerms) -> Message:

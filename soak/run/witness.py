@@ -9,6 +9,7 @@ import trio
 from soak.derive.seeing.signs import LEAST_A, ON_V
 from soak.frozen.fixture import Fixture
 from soak.instruments import WATCHES, watchers_at
+from soak.marks import said_by
 from soak.records import Reading, Role, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
@@ -89,7 +90,7 @@ class PortWitness:
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
-        why = "" if latest is None else str(latest.detail.get("why", ""))
+        why = "" if latest is None else said_by(latest).why
         self.said = found.state if found else why
         return found.t_s if found else None
 

@@ -21,9 +21,11 @@ from soak.marks import (
     PowerChanged,
     PowerUnanswered,
     QuestionAsked,
+    StateSaid,
     StoodStill,
     fact_of,
     facts_in,
+    said_by,
 )
 from soak.names import source_named
 from soak.records import Mark, Session, State
@@ -209,9 +211,9 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
             continue
         at = bisect_left(told, period.from_s, key=lambda state: state.t_s)
         own = at < len(told) and told[at].t_s <= period.to_s
-        detail = told[at].detail if own else {}
-        why = just(str(detail["why"])) if detail.get("why") else _UNTOLD[period.state]
-        made = looked_away if detail.get("late") else gave_way
+        said = said_by(told[at]) if own else StateSaid()
+        why = just(said.why) if said.why else _UNTOLD[period.state]
+        made = looked_away if said.late else gave_way
         found.append(made(period.from_s, period.to_s, source, why))
     return found
 

@@ -9,6 +9,7 @@ from soak.desk.soaking.grading import others_of
 from soak.errors import JournalError
 from soak.ledger.ledger import Ledger
 from soak.records import Header, Json
+from soak.terms import counted_by
 
 
 def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[str, Json] | None:
@@ -19,7 +20,7 @@ def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[
     header : Header
         As the soak would begin.
     """
-    planned = [need for need in header.requirements if "plan" in need.params]
+    planned = [need for need in header.requirements if counted_by(need).plan]
     if not planned:
         return None
     try:

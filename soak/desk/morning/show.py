@@ -18,7 +18,7 @@ from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
-from soak.marks import Noted, facts
+from soak.marks import Noted, facts, shown_by
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard.log import Entry, check_log, read_log
 
@@ -148,7 +148,7 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
                 f"{quantity.name:<18} {shown} ({show_duration(t_s - times[index])} before)"
             )
     near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
-    lines += [f"{folder / 'kept' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
+    lines += [f"{folder / 'kept' / a.name} ({shown_by(a).shows or a.of})" for a in near]
     return "\n".join(lines)
 
 

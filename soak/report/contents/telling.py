@@ -15,7 +15,16 @@ from soak.frozen.script import PlannedScript, PlannedStretch
 from soak.frozen.shape import as_json
 from soak.frozen.wiring import ProbeWired
 from soak.judge.believed import how_proved, must_be_proved
-from soak.marks import COUNTED, Answered, ClockStepped, Noted, QuestionAsked, StretchEnds, facts
+from soak.marks import (
+    COUNTED,
+    Answered,
+    ClockStepped,
+    Noted,
+    QuestionAsked,
+    StretchEnds,
+    facts,
+    said_by,
+)
 from soak.measure.video.accounts import nominal_rate
 from soak.names import named, source_named
 from soak.natures import KINDS, nature_of
@@ -277,7 +286,7 @@ def stream_words(course: Course) -> Message:
 
 
 def _rate(told: State) -> Message:
-    period_s = float(told.detail.get("period_s", 0.0))
+    period_s = said_by(told).period_s
     if period_s <= 0:
         return NOTHING_SAID
     rate = Number(1 / period_s, ".3f")
@@ -292,7 +301,8 @@ def _counted(told: Sequence[State]) -> list[Message]:
     total: Counter[str] = Counter()
     before: Counter[str] = Counter()
     for state in told:
-        now = Counter({name: int(state.detail.get(name, 0)) for name in _COUNTED})
+        said = said_by(state)
+        now = Counter({name: getattr(said, name) for name in _COUNTED})
         if now["pictures"] < before["pictures"]:
             before = Counter()
         total.update({name: now[name] - before[name] for name in _COUNTED})
