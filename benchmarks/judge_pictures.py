@@ -1,10 +1,12 @@
 """How well does the picture check see what nobody here has labelled? Make the set, look, print.
 
-benchmarks/judge_pictures.py make-and-look --range 0 540 --out DIR [--clean] [--some N] [--jobs 2]
+benchmarks/judge_pictures.py make-and-look --range 0 900 --out DIR [--some N] [--jobs 2]
 makes the clips FROM to TO - 1 one by one, has the program look at each, and puts a line for each
-into DIR. What is there already is not made again: a range can be broken off and gone on with.
-benchmarks/judge_pictures.py table DIR prints what came of them. What the set holds, and by which
-rules it marks its faults, is told in benchmarks/judging/__init__.py.
+into DIR; with --clean those without any fault, --range 0 1440. What is there already is not made
+again: a range can be broken off and gone on with. The first N of a range are a balanced sample.
+benchmarks/judge_pictures.py table DIR prints what came of them, `marks --range 0 900` how the
+faults are marked, without a look. What the set holds, and by which rules it marks its faults, is
+told in benchmarks/judging/__init__.py and decidable.py.
 """
 
 import argparse
@@ -22,7 +24,7 @@ import cv2
 from judging.clips import Clip, clean_clip, faulty_clip, uses_of
 from judging.design import Setting
 from judging.looking import FINE_EVERY, looks, settings_for
-from judging.table import rows_of, table
+from judging.table import marked, rows_of, table
 
 
 def main(words: Sequence[str]) -> int:
@@ -34,9 +36,15 @@ def main(words: Sequence[str]) -> int:
     make.add_argument("--clean", action="store_true", help="clips of 20 s without any fault")
     make.add_argument("--some", type=int, help="the first so many of the range: a balanced sample")
     make.add_argument("--jobs", type=int, default=2)
+    marks = parts.add_parser("marks", help="print how the faults of a range are marked")
+    marks.add_argument("--range", nargs=2, type=int, required=True, metavar=("FROM", "TO"))
     show = parts.add_parser("table", help="print the table of a folder")
     show.add_argument("folder", type=Path)
     told = parser.parse_args(words)
+    if told.what == "marks":
+        labels = [faulty_clip(seed).label() for seed in range(*told.range)]
+        print("\n".join(marked(labels)))
+        return 0
     if told.what == "make-and-look":
         make_and_look(told)
     folder = told.out if told.what == "make-and-look" else told.folder

@@ -30,6 +30,12 @@ class Look:
     grain: float = 3.0
 
 
+def shown_of_clip(seed: int, number: int) -> range:
+    """Return which pictures of an open clip one of the first seeds shows."""
+    first = seed * _CLIP_PICTURES % max(1, CLIPS[number][1] - _CLIP_PICTURES)
+    return range(first, first + _CLIP_PICTURES)
+
+
 class Film(Content):
     """Shots of 1 to 5 s: a camera that moves over a scene, somebody moving in it, title cards."""
 
@@ -78,12 +84,11 @@ class Film(Content):
 
     def _from_clip(self, clip: int, number: int, into_s: float) -> Image | None:
         """Return what an open clip shows then, None after its end."""
-        name, count = CLIPS[number]
-        first = clip * _CLIP_PICTURES % max(1, count - _CLIP_PICTURES)
+        part = shown_of_clip(clip, number)
         place = int(into_s * _CLIP_RATE_HZ)
-        if place >= _CLIP_PICTURES:
+        if place >= len(part):
             return None
-        one = shot(name, first, _CLIP_PICTURES)[place]
+        one = shot(CLIPS[number][0], part.start, len(part))[place]
         return np.asarray(cv2.resize(one, self.size, interpolation=cv2.INTER_LINEAR), np.uint8)
 
     def _camera(self, number: int, into_s: float) -> Image:

@@ -5,8 +5,10 @@ that is lost leaves nothing to be seen: `nosignal` is as right a name for it as 
 
 A call is *right* if it touches a decidable fault of its kind. It is *other* if it touches no such
 fault, but a decidable one of another kind: something was there, by another name. It is *false* if
-it touches undecidable faults only, or none. Tints may last a whole clip, so that they excuse no
-call by another name. `block` is the card's own encoder and is not counted.
+it touches undecidable faults only, or none, or if it *overreaches*: if half of its pictures and
+more than 30 lie outside all decidable faults. One that overreaches finds nothing either: who calls
+dark content black all along has not found the black in it. Tints may last a whole clip, so that
+they excuse no call by another name. `block` is the card's own encoder and is not counted.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,6 +20,7 @@ from scipy.stats import binomtest, chi2
 DROPOUTS = ("black", "nosignal", "resolution", "stall", "freeze")
 FINE = ("tint", "torn", "sparkle")
 _GRACE = 1
+_FAR_PICTURES = 30
 _ALIKE = {("torn", "line sync"): ("torn", "nosignal")}
 Json = Mapping[str, Any]
 
@@ -45,7 +48,7 @@ class Called:
     kind: str
     family: str
     size: tuple[int, int]
-    seed: int
+    clip: str
     first: int
     is_other: bool
     over: str
@@ -58,7 +61,9 @@ def tried(clip: Json, look: Json) -> Iterator[Tried]:
         if not fault["decidable"]:
             continue
         touching = [
-            row for row in look["rows"] if row[2] in names_of(fault) and touches(row, fault)
+            row
+            for row in look["rows"]
+            if row[2] in names_of(fault) and touches(row, fault) and not overreaches(row, clip)
         ]
         yield Tried(
             kind=fault["kind"],
@@ -79,16 +84,18 @@ def wrong_calls(clip: Json, look: Json) -> Iterator[Called]:
     for row in look["rows"]:
         touched = [fault for fault in clip["faults"] if touches(row, fault)]
         decidable = [fault for fault in touched if fault["decidable"]]
-        if row[2] == "block" or any(row[2] in names_of(fault) for fault in decidable):
+        far = overreaches(row, clip)
+        named = any(row[2] in names_of(fault) for fault in decidable)
+        if row[2] == "block" or (named and not far):
             continue
         over = [fault for fault in decidable if fault["kind"] != "tint"]
         yield Called(
             kind=row[2],
             family=clip["setting"]["family"],
             size=tuple(clip["setting"]["size"]),
-            seed=clip["seed"],
+            clip=f"{clip['seed']}" if clip["faults"] else f"clean {clip['seed']}",
             first=row[0],
-            is_other=bool(over),
+            is_other=bool(over) and not far,
             over=", ".join(f"{fault['kind']} {fault['form']}".strip() for fault in touched),
         )
 
@@ -101,6 +108,20 @@ def names_of(fault: Json) -> tuple[str, ...]:
 def touches(row: Sequence[Any], fault: Json) -> bool:
     """Tell whether a call and a fault share a picture, or lie beside one another."""
     return bool(row[0] <= fault["last"] + _GRACE and row[1] >= fault["first"] - _GRACE)
+
+
+def overreaches(row: Sequence[Any], clip: Json) -> bool:
+    """Tell whether most of a call, and more than 30 pictures, lie outside all decidable faults."""
+    excusing = [
+        fault
+        for fault in clip["faults"]
+        if fault["decidable"] and (fault["kind"] != "tint" or row[2] == "tint")
+    ]
+    numbers = range(row[0], row[1] + 1)
+    outside = sum(
+        not any(touches((number, number), fault) for fault in excusing) for number in numbers
+    )
+    return outside > _FAR_PICTURES and 2 * outside > len(numbers)
 
 
 def share_bounds(found: int, there: int) -> tuple[float, float]:

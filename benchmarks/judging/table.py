@@ -1,6 +1,7 @@
 """The table: what is missed, what is called falsely, how late, and what it costs."""
 
 import json
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -45,10 +46,10 @@ def table(faulty: Sequence[Row], clean: Sequence[Row]) -> Iterator[str]:
         yield ""
         yield f"## Found, {'one picture in 8 seen fully' if fine else 'without the fine check'}"
         yield ""
-        yield from _recall([one for one in tries if one.kind in kinds], kinds)
+        yield from _recall([one for one in tries if one.kind in kinds], kinds, by_size=bool(fine))
         if fine:
             yield from _by_form([one for one in tries if one.asked])
-    yield from _undecidable(faulty)
+    yield from marked(faulty)
     yield from _false(faulty, clean)
     yield from _cost([*faulty, *clean])
 
@@ -57,12 +58,12 @@ def _of(clip: Row, fine: int) -> list[Row]:
     return [look for look in clip["looks"] if look["fine"] == fine]
 
 
-def _recall(tries: Sequence[Tried], kinds: Sequence[str]) -> Iterator[str]:
+def _recall(tries: Sequence[Tried], kinds: Sequence[str], *, by_size: bool) -> Iterator[str]:
     heads = ("kind", "size", "asked: found of", "recall, % (95 %)", "smaller: found of")
     yield f"| {' | '.join(heads)} | onset off by, median and in 95 %, pictures |"
     yield "|---|---|---|---|---|---|"
     for kind in kinds:
-        for size in (*SIZES, None):
+        for size in (*SIZES, None) if by_size else (None,):
             these = [one for one in tries if one.kind == kind and size in (None, one.size)]
             told = "all" if size is None else f"{size[0]}x{size[1]}"
             yield _recall_line(f"| {kind} | {told} |", these)
@@ -78,7 +79,7 @@ def _recall_line(start: str, these: Sequence[Tried]) -> str:
     share = f"{100 * found / len(asked):.1f} ({100 * low:.1f}-{100 * high:.1f})" if asked else "-"
     smaller = f"{sum(one.onset is not None for one in small)} of {len(small)}" if small else "-"
     late = sorted(abs(one.onset) for one in these if one.onset is not None)
-    onset = f"{median(late):g}, {late[int(0.95 * (len(late) - 1))]}" if late else "-"
+    onset = f"{median(late):g}, {late[math.ceil(0.95 * len(late)) - 1]}" if late else "-"
     return f"{start} {found} of {len(asked)} | {share} | {smaller} | {onset} |"
 
 
@@ -97,11 +98,14 @@ def _by_form(tries: Sequence[Tried]) -> Iterator[str]:
         for told, count in sorted(
             there.items(), key=lambda pair: (found[pair[0]] / pair[1], pair[0])
         ):
+            if name == "noise" and found[told] == count:
+                continue  # the list is long, and these say nothing
             if name != "place of tint and sparkle" or told.startswith(("tint", "sparkle")):
                 yield f"| {told} | {found[told]} of {count} | {100 * found[told] / count:.0f} |"
 
 
-def _undecidable(faulty: Sequence[Row]) -> Iterator[str]:
+def marked(faulty: Sequence[Row]) -> Iterator[str]:
+    """Yield how the faults of clips are marked, as markdown."""
     faults = [fault for clip in faulty for fault in clip["faults"]]
     yield ""
     yield "## Put in, and marked beforehand as undecidable"
@@ -133,13 +137,17 @@ def _false(faulty: Sequence[Row], clean: Sequence[Row]) -> Iterator[str]:
                 these = [one for one in calls if one.kind in kinds]
                 if told == "dropouts" or fine:
                     yield _false_line(f"| {name} | {fine or 'off'} | {told} |", these, hours)
-    every = [
+    calls = [
         one
         for clip in (*faulty, *clean)
         for look in _of(clip, 8)
         for one in wrong_calls(clip, look)
-        if not one.is_other
     ]
+    yield from _worst([one for one in calls if not one.is_other])
+    yield from _other_names([one for one in calls if one.is_other])
+
+
+def _worst(every: Sequence[Called]) -> Iterator[str]:
     yield ""
     yield "| false call | content | times | clips (the first three) | over |"
     yield "|---|---|---|---|---|"
@@ -147,9 +155,17 @@ def _false(faulty: Sequence[Row], clean: Sequence[Row]) -> Iterator[str]:
         _WORST
     ):
         these = [one for one in every if (one.kind, one.family) == (kind, family)]
-        seeds = ", ".join(str(seed) for seed in sorted({one.seed for one in these})[:3])
+        seeds = ", ".join(list(dict.fromkeys(one.clip for one in these))[:3])
         over = Counter(one.over or "nothing" for one in these).most_common(1)[0][0]
         yield f"| {kind} | {family} | {count} | {seeds} | {over} |"
+
+
+def _other_names(calls: Sequence[Called]) -> Iterator[str]:
+    yield ""
+    yield "| what was there | called | times |"
+    yield "|---|---|---|"
+    for (over, kind), count in Counter((one.over, one.kind) for one in calls).most_common(_WORST):
+        yield f"| {over} | {kind} | {count} |"
 
 
 def _false_line(start: str, these: Sequence[Called], hours: float) -> str:

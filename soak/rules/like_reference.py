@@ -93,7 +93,7 @@ def _compared(
     )
     detail = {
         "rise_k": found.rise_k,
-        "references": [one.soak_id for one in references],
+        "references": [reference.soak_id for reference in references],
         "z": z,
         "how": found.how,
     }
@@ -180,7 +180,7 @@ def modified_z(value: float, others: Sequence[float]) -> float:
 
 def _other_state(course: Course, found: End, references: Sequence[HeatReference]) -> Message:
     """Say why the unit was not in the power state of the references; empty if it was."""
-    theirs = [one.drawn_a for one in references if one.drawn_a]
+    theirs = [reference.drawn_a for reference in references if reference.drawn_a]
     own = drawn_a(course, found.run)
     if not theirs or own is None:
         return NOTHING_SAID

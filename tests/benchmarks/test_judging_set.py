@@ -14,8 +14,9 @@ from judging.colours import FORMS, tinted
 from judging.content import Told
 from judging.decidable import hues, why_not
 from judging.design import BLOCK, CODINGS, NOISES, RATES_HZ, SIZES, Setting, recoded, setting_of
-from judging.families import CLEAN, FAMILIES, FAULTY, NAMES
+from judging.families import CLEAN, FAMILIES, FAULTY, NAMES, content_of
 from judging.faults import KINDS, Fault, planned
+from judging.films import CLIP_USES, shown_of_clip
 from judging.scoring import rate_bound, share_bounds, tried, wrong_calls
 
 SMALL = (160, 120)
@@ -55,7 +56,7 @@ def test_every_twenty_clips_hold_every_content():
         assert sorted(batch) == sorted(NAMES)
 
 
-def test_the_uses_of_a_clean_minute_differ():
+def test_the_uses_of_a_clean_clip_all_differ():
     """Each use of a second has another coding, and each noise is met once."""
     uses = [recoded(setting_of(5, NAMES, CLEAN), use) for use in range(3)]
     assert len({one.coding for one in uses}) == 3
@@ -63,14 +64,14 @@ def test_the_uses_of_a_clean_minute_differ():
 
 
 def test_every_kind_of_fault_is_put_in_as_often():
-    """Two clips that follow on one another hold the eight kinds once; 540 hold 270 of each."""
+    """Two clips that follow on one another hold the eight kinds once; 900 hold 450 of each."""
     held = Counter(
         fault.kind
-        for seed in range(540)
+        for seed in range(900)
         for fault in planned(seed, 25, SMALL).faults
         if fault.kind not in ("black", "nosignal")
     )
-    assert set(held.values()) == {270}
+    assert set(held.values()) == {450}
     pair = [fault.kind for seed in (8, 9) for fault in planned(seed, 25, SMALL).faults]
     assert set(pair) == set(KINDS)
 
@@ -143,6 +144,18 @@ def test_no_content_stands_longer_than_it_tells(family):
             stands = stands + 1 if alike else 0
             longest = max(longest, stands)
         assert longest / 25 <= made.told.longest_still_s + 1 / 25
+
+
+def test_no_second_of_an_open_clip_is_shown_more_than_three_times():
+    """Of each clip, which pictures the three seeds show that may; clean clips show none."""
+    for number in range(3):
+        shown = Counter(
+            picture for seed in range(CLIP_USES) for picture in shown_of_clip(seed, number)
+        )
+        assert max(shown.values()) <= 3
+    later = content_of(setting_of(0, NAMES, CLEAN), 0, CLEAN)
+    assert NAMES[0] == "film"
+    assert later._clip is None
 
 
 def _page(ink, paper=(255, 255, 255)):
@@ -225,6 +238,18 @@ def test_a_call_in_an_undecidable_case_is_false_and_one_by_another_name_is_told_
     assert [(one.kind, one.onset) for one in tried(clip, look)] == [("torn", 1)]
     calls = [(one.kind, one.is_other) for one in wrong_calls(clip, look)]
     assert calls == [("tint", False), ("sparkle", True), ("black", False)]
+
+
+def test_a_call_that_goes_far_beyond_a_fault_is_false_and_finds_nothing():
+    """Dark content called black all along has not found the black in it."""
+    black = _row("black", 100, 110)
+    setting = {"family": "dark film", "size": [640, 480]}
+    look = {"rows": [[50, 200, "black"]], "noise": "none", "coding": "yuyv", "fine": 8}
+    clip = {"seed": 0, "setting": setting, "faults": [black]}
+    assert [one.onset for one in tried(clip, look)] == [None]
+    assert [one.is_other for one in wrong_calls(clip, look)] == [False]
+    look["rows"] = [[98, 130, "black"]]
+    assert [one.onset for one in tried(clip, look)] == [-2]
 
 
 def _row(kind, first, last):
