@@ -121,6 +121,7 @@ def prepare(
     soak_id = _new_id(bench, ledger, unit.tag, when)
     simulated = bool(fixture.simulated)
     before = seen_by_jobs_before(bench, ledger, described, job_id, simulated=simulated)
+    references = _of_others(bench, ledger, described, references=references, simulated=simulated)
     challenge, proved = reference(bench.path, fixture, unit.tag, when)
     wanted = Wanted(
         soak_id=soak_id,
@@ -132,9 +133,6 @@ def prepare(
             references,
             challenge=challenge,
             proved=proved,
-            pool=pool(bench, ledger, described, simulated=simulated),
-            heat_reference=heat_references(bench, ledger, described, simulated=simulated),
-            start_times=start_times(bench, ledger, described, simulated=simulated),
             jobs_before=as_reference(before),
             switch_worked=channel_worked(bench, ledger, job_id, simulated=simulated),
             # Frozen: what the claim leaves out later counts for later soaks.
@@ -161,6 +159,23 @@ def prepare(
     prepared.drivers()
     carried = tries_before(bench, ledger, header)
     return with_references(prepared, replace(wanted.references, carried=carried))
+
+
+def _of_others(
+    bench: BenchFolder,
+    ledger: Ledger,
+    unit: UnitStated,
+    *,
+    references: References,
+    simulated: bool,
+) -> References:
+    """Return the references with what units like this one have shown."""
+    return replace(
+        references,
+        pool=pool(bench, ledger, unit, simulated=simulated),
+        heat_reference=heat_references(bench, ledger, unit, simulated=simulated),
+        start_times=start_times(bench, ledger, unit, simulated=simulated),
+    )
 
 
 def with_references(prepared: Prepared, references: References) -> Prepared:

@@ -216,11 +216,11 @@ def _scalar(kind: Any, value: Any, at: str) -> Any:
 
 
 def _one_of(kinds: Sequence[Any], value: Any, at: str) -> Any:
-    """Return a value by the first of several types that it is of."""
+    """Return a value by the first of several types that it is of; as text only if it is of none."""
     if value is None and types.NoneType in kinds:
         return None
     told = ""
-    for kind in kinds:
+    for kind in sorted(kinds, key=lambda kind: kind is str and not isinstance(value, str)):
         try:
             return _value(kind, value, at)
         except ValueError as fault:

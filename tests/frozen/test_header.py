@@ -19,6 +19,7 @@ from soak.frozen.shape import as_json, keys_of, read_as
 from soak.frozen.sheet import ModelSheet
 from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import ROLE_SETTINGS, SettableSwitch
+from soak.marks import Answered
 from soak.quantities import Quantity
 from soak.records import canonical_json, from_json, to_json
 from soak.terms import UnitTerms
@@ -189,3 +190,13 @@ def test_a_default_that_is_left_out_is_left_out_when_written():
     """So an older program's header and today's are the same where they say the same."""
     assert as_json(References()) == {}
     assert as_json(PlannedScript()).keys() == keys_of(PlannedScript).keys() - {"beside"}
+
+
+@pytest.mark.parametrize("answer", ["yes", "12", 12.5, 12, None])
+def test_what_may_be_text_or_a_number_stays_what_it_was(answer):
+    """An answer of 12 is no "12": canonical JSON writes a number of degrees as 12."""
+    read = read_as(Answered, {"id": "q", "answer": answer})
+    assert (read.answer, type(read.answer)) == (
+        answer,
+        float if isinstance(answer, int) else type(answer),
+    )
