@@ -116,7 +116,6 @@ def prepare(
     unit = ledger.find_unit(order.unit)
     sheet = bench.model_sheet(unit.model)
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
-    seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
     soak_id = _new_id(bench, ledger, unit.tag, when)
     simulated = bool(fixture.simulated)
@@ -138,7 +137,7 @@ def prepare(
             # Frozen: what the claim leaves out later counts for later soaks.
             left_out=tuple(left_out(bench, job_id, sheet)),
         ),
-        seed=seed,
+        seed=secrets.randbits(32) if seed is None else seed,
         simulated=simulated,
     )
     prepared = Prepared(
