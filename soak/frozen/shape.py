@@ -64,7 +64,9 @@ def read_as(cls: type[T], told: object, at: str = "") -> T:
         return own(told)
     parts = _parts(cls)  # type: ignore[arg-type]  # a class can be hashed
     given: dict[str, Any] = {
-        part.name: _value(part.holds, told[key], f"{at}.{key}" if at else key)
+        part.name: told[key]
+        if type(told[key]) in part.as_is
+        else _value(part.holds, told[key], f"{at}.{key}" if at else key)
         for key, part in parts.items()
         if key in told
     }
@@ -133,12 +135,18 @@ class _Part:
         `MISSING` where it has none.
     omitted : bool
         Whether it is not written where it has its default.
+    as_is : frozenset of type
+        Values of these are taken as they are: nearly all are, and there are thousands of marks.
     """
 
     name: str
     holds: Any
     default: Any = MISSING
     omitted: bool = False
+    as_is: frozenset[type] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "as_is", _as_is(self.holds))
 
     def nothing(self) -> Any:
         """Return what it has if it is lacking."""
@@ -153,6 +161,16 @@ _EMPTY: Mapping[Any, Callable[[], Any]] = {
     kind: kind for kind in (str, float, int, bool, tuple, frozenset)
 } | {Literal: str, Mapping: dict, Sequence: tuple}
 """What a key without a default has where it is lacking."""
+
+
+def _as_is(kind: Any) -> frozenset[type]:
+    of = get_origin(kind) or kind
+    if of in (Union, types.UnionType):
+        return frozenset().union(*map(_as_is, get_args(kind)))
+    if of is Literal:
+        return frozenset({str})
+    plain_types = (str, float, int, bool, types.NoneType)
+    return frozenset({of}) if of in plain_types else frozenset()
 
 
 @cache
