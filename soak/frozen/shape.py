@@ -31,6 +31,8 @@ Json = Mapping[str, Any]
 T = TypeVar("T")
 
 _OMITTED = "omitted"
+_PLAIN = frozenset({str, float, int, bool, types.NoneType})
+"""Types that JSON has too."""
 
 
 def maybe(*, default: Any) -> Any:
@@ -106,19 +108,19 @@ def _class_in(kind: Any, named: bool = False) -> tuple[type, bool] | None:
 
 def plain(value: Any) -> Any:
     """Return a value as plain JSON."""
+    if type(value) in _PLAIN:
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(inner) for inner in value]
     if isinstance(value, BaseModel):
         return value.model_dump(mode="json")
     if is_dataclass(value):
         return as_json(value)
     if isinstance(value, Enum):
         return value.value
-    if isinstance(value, frozenset):
-        return sorted(value)
-    if isinstance(value, Mapping):
-        return {str(key): plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(inner) for inner in value]
-    return value
+    return sorted(value) if isinstance(value, frozenset) else value
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +171,7 @@ def _as_is(kind: Any) -> frozenset[type]:
         return frozenset().union(*map(_as_is, get_args(kind)))
     if of is Literal:
         return frozenset({str})
-    plain_types = (str, float, int, bool, types.NoneType)
-    return frozenset({of}) if of in plain_types else frozenset()
+    return frozenset({of} & _PLAIN)
 
 
 @cache
