@@ -55,9 +55,11 @@ def functions_of(
         for name, one in course.header.model_sheet.functions.items()
         if one.key
     }
-    found = []
+    exercised = []
     for name, function in header.model_sheet.functions.items():
-        verdict = _worst({one.verdict for one in about(name, findings)}, name in shown_before)
+        verdict = _worst(
+            {finding.verdict for finding in about(name, findings)}, name in shown_before
+        )
         one = Exercised(
             name=name,
             text=function.text or name,
@@ -66,8 +68,8 @@ def functions_of(
             why=_why(verdict, name, header, findings),
             left_out=name in left_out,
         )
-        found.append(one)
-    return tuple(found)
+        exercised.append(one)
+    return tuple(exercised)
 
 
 def _worst(found: Collection[Verdict], before: bool) -> Verdict:

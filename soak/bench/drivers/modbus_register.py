@@ -68,7 +68,8 @@ class ModbusRegister(Polled, Printing, SerialSettings):
 
 def question(wired: ModbusRegister) -> bytes:
     """Return the frame that asks for the number."""
-    address, registers = wired.number - 1, wired.value_bytes // 2
+    address = wired.number - 1
+    registers = wired.value_bytes // 2
     asked = (wired.device, _FUNCTION[wired.registers], address, registers)
     return framed(struct.pack(">BBHH", *asked))
 

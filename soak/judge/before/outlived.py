@@ -153,7 +153,7 @@ def outlived(header: Header, soaks: Sequence[Course] = ()) -> Before:
     return Before(
         jobs=jobs,
         failures=tuple(_standing(pool, now) for pool in pools),
-        unmet=tuple(_unmet(one, now) for one in unmet),
+        unmet=tuple(_unmet(demand, now) for demand in unmet),
         unread=tuple(soak for _, soak in earlier if soak.unread and "failed" in soak.grade),
     )
 
@@ -248,7 +248,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
         for failure in seen.failures
         if (failure.kind, failure.where) == pool.way
     ]
-    again = sum(one.events for one in here)
+    again = sum(failures.events for failures in here)
     over = sum(one.over for one in here)
     chance = chance_of(pool.way, pool.bouts, pool.live, again=again, since=over)
     if again:

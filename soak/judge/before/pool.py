@@ -141,7 +141,7 @@ class OpenDemand:
 def met_again(unmet: Sequence[Demand], met: Iterable[Demand]) -> bool:
     """Tell whether each demand that was not met was met later for as long, and no looser."""
     met = list(met)
-    return all(any(answers(one, before) for one in met) for before in unmet)
+    return all(any(answers(demand, before) for demand in met) for before in unmet)
 
 
 def chance_of(way: Way, seen: int, seen_in: float, again: int, since: float) -> float | None:

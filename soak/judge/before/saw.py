@@ -184,7 +184,7 @@ def _seen(watched: Sequence[Span], faults: Sequence[UnitFault]) -> Seen:
 
 
 def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Failures:
-    hands = [one for one in all_ if one.movement != REST]
+    hands = [moved for moved in all_ if moved.movement != REST]
     return _counted(
         FailureKind.MOVED,
         sum(len(hand.events) for hand in hands),

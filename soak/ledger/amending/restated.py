@@ -106,7 +106,9 @@ def restated(connection: Connection, header: Header) -> Restated:
     told = _told(connection, soak, now)
     opened = _opened(connection, told.row, soak, now)
     during = tuple(
-        OpenedStated(on=one.on, why=one.why) for one in opened if one.during and not one.withdrawn
+        OpenedStated(on=since.on, why=since.why)
+        for since in opened
+        if since.during and not since.withdrawn
     )
     stated = replace(header.unit, opened_during=during)
     if told.same:
@@ -161,14 +163,14 @@ class _Told:
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
         first, second = (
-            facts(self.connection, kind, unit=self.row, before=self.before, corrections=one)
-            for one in (self.then, self.now)
+            facts(self.connection, kind, unit=self.row, before=self.before, corrections=corrections)
+            for corrections in (self.then, self.now)
         )
         return first, second
 
     def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
-        first, second = ({one.entry: one for one in found} for found in self.both(kind))
+        first, second = ({fact.entry: fact for fact in found} for found in self.both(kind))
         return [
             _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
             for entry in sorted({*first, *second})
@@ -211,15 +213,17 @@ class _Told:
 
     def _repairs(self, stated: Sequence[RepairStated]) -> tuple[RepairStated, ...]:
         first, second = (
-            {one.entry: repair_stated(as_repair(one)) for one in found}
+            {fact.entry: repair_stated(as_repair(fact)) for fact in found}
             for found in self.both(REPAIR)
         )
         return _put_right(stated, first, second)
 
     def _wiped(self, stated: WipedStated | None) -> WipedStated | None:
         first, second = (
-            wiped_stated(last_wipe(self.connection, self.row, before=self.before, corrections=one))
-            for one in (self.then, self.now)
+            wiped_stated(
+                last_wipe(self.connection, self.row, before=self.before, corrections=corrections)
+            )
+            for corrections in (self.then, self.now)
         )
         return second if stated == first else stated
 
@@ -227,8 +231,8 @@ class _Told:
         first, second = (
             dict(
                 enumerate(
-                    back_stated(one)
-                    for one in returns(
+                    back_stated(back)
+                    for back in returns(
                         self.connection, self.row, before=self.before, corrections=known
                     )
                 )
@@ -281,14 +285,14 @@ def _opened(
 
     What stands of a come-back is told by the job that it began.
     """
-    found = []
+    reopenings = []
     for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
         by = now.withdrawal(job["begun_by"] or job.entry)
         if job.entry > soak.entry and (by or job["begun_by"] is None):
             during = _during(job.when, soak)
             withdrawn = by.why if by else ""
-            found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
-    return found
+            reopenings.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
+    return reopenings
 
 
 def _during(when: When, soak: Fact) -> bool:

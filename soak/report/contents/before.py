@@ -23,10 +23,10 @@ def in_one_line(before: Before) -> Message:
         "It was soaked in {count} jobs before this one.",
     )
     failed = any("failed" in soak.grade for job in soaked for soak in job.soaks)
-    told = lines(before)
-    if failed and not told:
-        told = [msg("What failed then was outlived since.")]
-    return paragraph(head, *told)
+    sentences = lines(before)
+    if failed and not sentences:
+        sentences = [msg("What failed then was outlived since.")]
+    return paragraph(head, *sentences)
 
 
 def list_jobs(before: Before, sheet: ModelSheet) -> tuple[model.JobBefore, ...]:

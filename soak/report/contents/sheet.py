@@ -98,7 +98,7 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     for number, evidence in enumerate(courses, start=1):
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
-        drawings |= {one.chart.name: one for one in drawn}
+        drawings |= {drawing.chart.name: drawing for drawing in drawn}
         shown |= {frame.frame.name: frame for frame in frames}
         told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
     report = _report(judgement, courses, context, told)
@@ -209,11 +209,11 @@ def _grade(judgement: Judgement, context: ReportContext) -> Grade:
 
 def _causes(soaks: Sequence[Course]) -> tuple[Message, ...]:
     """Say where the repairer might look first; nothing where no event speaks against the unit."""
-    found = probable_causes(soaks)
-    if not found and not any(Clues(course).events for course in soaks):
+    causes = probable_causes(soaks)
+    if not causes and not any(Clues(course).events for course in soaks):
         return ()
-    swaps = [swap_told(of) for of in worth_swapping(soaks, found)]
-    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swaps)
+    swaps = [swap_told(of) for of in worth_swapping(soaks, causes)]
+    return (*([cause.text for cause in causes] or [no_idea(soaks)]), *swaps)
 
 
 def _performed(told: Sequence[Soak]) -> Message:
@@ -270,14 +270,14 @@ def _wiped(wiped: WipedStated | None, holds_data: bool | None) -> Message:
 def _repairs(
     unit: UnitStated, sheet: ModelSheet, findings: Sequence[Finding]
 ) -> tuple[Repair, ...]:
-    told = []
+    repairs = []
     for repair in unit.repairs:
         name = repair.function
         exercising = about(name, findings)
         failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
-        met = [one for one in exercising if one.verdict is Verdict.MET and not failed]
+        met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
         shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
-        told.append(
+        repairs.append(
             Repair(
                 what=repair.what,
                 function=sheet.function_text(name),
@@ -286,7 +286,7 @@ def _repairs(
                 shown_by=tuple(dict.fromkeys(shown_by)),
             )
         )
-    return tuple(told)
+    return tuple(repairs)
 
 
 def _safety(context: ReportContext) -> Safety:
@@ -334,13 +334,13 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
 
 
 def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
-    told = []
+    sentences = []
     if context.safety_test:
-        told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
+        sentences.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
     marks = [mark for evidence in soaks for mark in evidence.marks(Answered.mark)]
     answers = sum(fact_as(mark, Answered).answer is not None for mark in marks)
     if answers:
-        told.append(
+        sentences.append(
             counted(
                 answers,
                 "1 answer given by hand by the operator.",
@@ -348,8 +348,10 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
             )
         )
     if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
-        told.append(msg("The unit was switched by hand: when it was on is the operator's word."))
-    told += [
+        sentences.append(
+            msg("The unit was switched by hand: when it was on is the operator's word.")
+        )
+    sentences += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
             instrument.name
@@ -358,11 +360,11 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("All readings of simulated instruments come from a model, not from a unit.")
         )
     nothing = msg("nothing: all results are the bench's own measurements")
-    return tuple(told) or _doubted(soaks) or (nothing,)
+    return tuple(sentences) or _doubted(soaks) or (nothing,)
 
 
 def _failed(judgement: Judgement) -> tuple[Message, ...]:

@@ -18,8 +18,8 @@ class Breaks(Counted[T]):
     """Losses of the picture over the time watched; those too short to count singly are told."""
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
-        told = Counted.together(self, parts, nearest)
-        return _and_shorter(told, sum(part.shorter for part in parts))
+        sentence = Counted.together(self, parts, nearest)
+        return _and_shorter(sentence, sum(part.shorter for part in parts))
 
     def found(self, finding: Finding) -> Message:
         return _and_shorter(Counted.found(self, finding), finding.shorter)

@@ -132,7 +132,7 @@ def _of_one(
     events: Callable[[Requirement, Course], Sequence[E]],
 ) -> Hourly[E]:
     like = alike(need, course.header.requirements)
-    stretches = dict.fromkeys(one.stretch for one in [need, *like])
+    stretches = dict.fromkeys(requirement.stretch for requirement in [need, *like])
     came = [event for name in stretches for event in events(replace(need, stretch=name), course)]
     over_s = told.over_s
     if over_s is None:
@@ -161,15 +161,15 @@ def fixed(
     rules : iterable of Rule
         Those on a rate.
     """
-    found = list(needs)
+    requirements = list(needs)
     for rule in rules:
-        for need, _ in list(rule.among(found)):
-            like = alike(need, found)
+        for need, _ in list(rule.among(requirements)):
+            like = alike(need, requirements)
             over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
             held = replace(need, params={**need.params, "over_s": over_s})
-            told = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
-            found[found.index(need)] = told
-    return found
+            requirement = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
+            requirements[requirements.index(need)] = requirement
+    return requirements
 
 
 def allowed_by(need: Requirement, told: HourlyTerms) -> int | None:
