@@ -7,15 +7,16 @@ other versions stay readable; one that is lacking has the default of its field.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, fields
-from functools import cache
-from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform, get_args
+from dataclasses import dataclass, field, replace
+from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
 
+from soak.frozen import shape
+from soak.frozen.shape import maybe as maybe
+from soak.frozen.shape import read_as
 from soak.records import Json, Mark
-from soak.words import Message, message_of
+from soak.words import Message
 from soak.words_json import as_plain, is_said, of_plain
 
-_OMITTED = "omitted"
 _SAID = "said"
 """Under this key stands again what a mark tells people, so that it can be said in every language;
 who does not know the key reads the English."""
@@ -45,11 +46,6 @@ F = TypeVar("F", bound=Fact)
 
 KINDS: dict[str, type[Fact]] = {}
 """The kinds of marks by their name in a journal, with what only the guard orders."""
-
-
-def maybe(*, default: Any) -> Any:
-    """Return a field that is left out of the journal where it has its default."""
-    return field(default=default, metadata={_OMITTED: True})
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(maybe, field))
@@ -118,49 +114,29 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     ValueError
         If it lacks what its kind cannot do without.
     """
-    keys, numbers, told = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
-    given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
-    for name in told & given.keys():
-        given[name] = _said_again(given[name], mark.detail.get(_SAID), name)
-    for name in numbers & given.keys():
-        if isinstance(given[name], int) and not isinstance(given[name], bool):
-            given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
     try:
-        return kind(**given)
-    except TypeError as lacking:
+        fact = read_as(kind, mark.detail)
+    except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
+    said = mark.detail.get(_SAID)
+    return _said_again(said, fact) if isinstance(said, Mapping) else fact
 
 
 def as_json(fact: Fact) -> Json:
     """Return what a mark says as plain JSON, as the journal has it."""
     if isinstance(fact, Foreign):
         return fact.data
-    made = {
-        one.name.rstrip("_"): value
-        for one in fields(fact)
-        if (value := getattr(fact, one.name)) != one.default or not one.metadata.get(_OMITTED)
-    }
+    made = shape.as_json(fact)
     said = {key: as_plain(value) for key, value in made.items() if is_said(value)}
     return {**made, _SAID: said} if said else made
 
 
-def _said_again(text: str, said: object, name: str) -> Message:
-    """Return what a mark tells; where that cannot be read, or says another thing, its English."""
-    with suppress(ValueError):
-        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
-        if isinstance(told, Message) and told == text:
-            return told
-    return message_of(text)
-
-
-@cache
-def _shape(kind: type[Fact]) -> tuple[Mapping[str, str], frozenset[str], frozenset[str]]:
-    """Return the field of each key, the fields that hold a float, and those that tell people."""
-    keys = {one.name.rstrip("_"): one.name for one in fields(kind)}
-    numbers = [
-        one.name
-        for one in fields(kind)
-        if one.type is float or (float in get_args(one.type) and str not in get_args(one.type))
-    ]
-    told = [one.name for one in fields(kind) if one.type is Message]
-    return keys, frozenset(numbers), frozenset(told)
+def _said_again(told: Mapping[str, object], fact: F) -> F:
+    """Return a fact whose messages are those that were said, where these read as they do."""
+    again: dict[str, Any] = {}
+    for name, plain in told.items():
+        with suppress(ValueError):
+            message = of_plain(plain)
+            if isinstance(message, Message) and message == getattr(fact, name, None):
+                again[name] = message
+    return replace(fact, **again)

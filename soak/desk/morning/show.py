@@ -16,11 +16,10 @@ from soak.desk.morning.judging import lacking_of
 from soak.desk.soaking.left_on import left_on_s
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
-from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
-from soak.marks import Noted, facts
+from soak.marks import Noted, facts, shown_by
 from soak.names import named
 from soak.quantities import parse_duration
 from soak.reader import spoken
@@ -89,9 +88,9 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:
         ended = named(seal.ended)
-    script = msg("script {name}", name=named(header.script["name"]))
+    script = msg("script {name}", name=named(header.script.name))
     lines: list[Said] = [
-        joined("  ", [header.soak_id, str(header.unit["tag"]), script, ended]),
+        joined("  ", [header.soak_id, header.unit.tag, script, ended]),
         msg(
             "{time} long, {count} session(s)",
             time=Amount(evidence.ends_s, "s"),
@@ -163,7 +162,7 @@ def _done(entry: Entry) -> Said:
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines: list[Said] = [msg("at {time}", time=clock(t_s))]
-    for source in wired(evidence.header.fixture):
+    for source in evidence.header.fixture.wired:
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
             state = msg(
@@ -187,7 +186,7 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
         msg(
             "{file} ({shows})",
             file=str(folder / "kept" / a.name),
-            shows=named(a.detail.get("shows", a.of)),
+            shows=named(shown_by(a).shows or a.of),
         )
         for a in near
     ]
