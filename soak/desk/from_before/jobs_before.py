@@ -86,7 +86,8 @@ def to_mind(references: Mapping[str, list[Json]]) -> list[Message]:
             if soak.get("unknown"):
                 lines.append(
                     msg(
-                        "soak {soak} of this unit lies in reports/ and the ledger does not know it; "
+                        "soak {soak} of this unit lies in reports/ and the ledger does not know "
+                        "it; "
                         "what it saw counts",
                         soak=str(soak["soak_id"]),
                     )
