@@ -100,7 +100,8 @@ class Correcting:
             return NOTHING_SAID
         newest = datetime.fromisoformat(last).astimezone(now.tzinfo)
         return msg(
-            "this computer's clock says {now}, and the ledger's newest entry is of {newest}; was it "
+            "this computer's clock says {now}, and the ledger's newest entry is of "
+            "{newest}; was it "
             "set back? Entries keep the order in which they were recorded, and take no hour from "
             "that clock",
             now=now.strftime(_MINUTE),
