@@ -20,7 +20,6 @@ NAMES = (
     *("'quick'", "/reports/", "report.html", "soak:", "service port", "ferrow-sp-40"),
     "middle of the heatsink, under the lid",
     "warmest place of the case that a hand can touch",
-    "starts, run",
 )
 """What people typed, and names of files."""
 
