@@ -77,13 +77,13 @@ def find_serial(adapters: Sequence[Adapter] | None = None) -> list[FoundPort]:
 
 def find_hwmon(root: Path = Path("/sys/class/hwmon")) -> list[FoundThermometer]:
     """Return the kernel's thermometers: chips of this computer, and some USB thermometers."""
-    found = []
+    thermometers = []
     for chip in sorted(root.glob("hwmon*")):
         for file in sorted(chip.glob("temp*_input")):
             name = _text(chip / "name") or chip.name
             label = _text(chip / file.name.replace("_input", "_label"))
-            found.append(_thermometer(file, f"{name} {label}".strip()))
-    return found
+            thermometers.append(_thermometer(file, f"{name} {label}".strip()))
+    return thermometers
 
 
 def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[FoundNetworkPort]:
@@ -92,7 +92,7 @@ def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[Fou
         known = interfaces() if there is None else there
     except OSError:
         return []
-    return [_network_port(one) for one in known.values() if one.name != LOOPBACK]
+    return [_network_port(interface) for interface in known.values() if interface.name != LOOPBACK]
 
 
 def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:

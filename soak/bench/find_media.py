@@ -108,14 +108,14 @@ def find_sticks(
     mounts: Sequence[Mount] | None = None, sysfs: Path = Path("/sys/class/block")
 ) -> Sequence[FoundStick]:
     """Find mounted removable media; none on a system without `/sys`."""
-    found = []
+    sticks = []
     for mount in table() if mounts is None else mounts:
         disk = _disk_of(mount.source, sysfs)
         if disk is None or mount.point in _SYSTEM_MOUNTS:
             continue
         if Path(mount.point).is_dir():  # else pulled or unmounted this moment
-            found.append(_stick(mount.point, disk))
-    return tuple(found)
+            sticks.append(_stick(mount.point, disk))
+    return tuple(sticks)
 
 
 def _disk_of(device: str, sysfs: Path) -> Path | None:

@@ -132,7 +132,7 @@ def interfaces() -> dict[str, Interface]:
         found: dict[str, Interface] = {}
         while True:
             data = kernel.recv(_LONGEST_BYTES)
-            found |= {one.name: one for one in parse_messages(data)}
+            found |= {interface.name: interface for interface in parse_messages(data)}
             if len(data) < _HEADER.size or _HEADER.unpack_from(data)[1] == _DONE:
                 return found
 

@@ -104,8 +104,8 @@ class LinkCheck:
         if rule.bounds is Bounds.RATE:
             own["confidence"] = self._place.confidence
         settled = SettledTerms(port=port, settles_s=self._settings.settles_s)
-        told = settled if rule is AT_LEAST_SPEED else LinkTerms(port=port)
-        return rule.demand(told, quantity=quantity, **own)
+        terms = settled if rule is AT_LEAST_SPEED else LinkTerms(port=port)
+        return rule.demand(terms, quantity=quantity, **own)
 
 
 THE_CHECK = LinkCheck

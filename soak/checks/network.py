@@ -66,7 +66,7 @@ class NetworkCheck:
         self._settings = settings
         self._place = place
         ports = place.model_sheet.ports
-        sockets = [name for name, one in ports.items() if one.kind == "network"]
+        sockets = [name for name, port in ports.items() if port.kind == "network"]
         wired = place.fixture.network
         self._wired = wired is not None
         self._port = wired.port if wired is not None else next(iter(sockets), "")
@@ -98,15 +98,15 @@ class NetworkCheck:
 
     def _of_fetches(self) -> Sequence[Requirement]:
         own = self._settings
-        told = FetchTerms(limit_s=self._settings.fetch_limit_s)
-        found = []
+        terms = FetchTerms(limit_s=self._settings.fetch_limit_s)
+        requirements = []
         if own.failed_fetches is not None:
             plain = self._plain("fetched whole", own.failed_fetches)
-            found.append(FETCHED_WHOLE.demand(told, quantity=SOURCE, **plain))
+            requirements.append(FETCHED_WHOLE.demand(terms, quantity=SOURCE, **plain))
         if own.at_least_bytes_per_s is not None:
             plain = self._plain("fetch rate", own.at_least_bytes_per_s)
-            found.append(FETCH_RATE.demand(told, quantity=RATE, **plain))
-        return found
+            requirements.append(FETCH_RATE.demand(terms, quantity=RATE, **plain))
+        return requirements
 
     def expected_s(self) -> float:
         return 0.0

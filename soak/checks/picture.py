@@ -178,14 +178,14 @@ class PictureCheck:
                 "goes with no check that switches the power; put it into a stretch of its own"
             )
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
-        told = EyeTerms(asked_s=self._settings.look_every_s)
+        terms = EyeTerms(asked_s=self._settings.look_every_s)
         plain: Plain = {**place.plain(self.name, "by eye", needs=needed(self)), "limit": 0.0}
-        return PICTURE_BY_EYE.demand(told, quantity=self._looks, **plain)
+        return PICTURE_BY_EYE.demand(terms, quantity=self._looks, **plain)
 
     def _shorter(self, per_h: float) -> Requirement:
         plain = self._plain("shorter dropouts", per_h)
-        told = HourlyTerms(**asdict(self._terms()))
-        return DROPOUTS_PER_HOUR.demand(told, quantity=SOURCE, **plain)
+        terms = HourlyTerms(**asdict(self._terms()))
+        return DROPOUTS_PER_HOUR.demand(terms, quantity=SOURCE, **plain)
 
     def _no_restart(self, allowed: int) -> Requirement:
         plain = self._plain("no restart", float(allowed))
@@ -209,10 +209,10 @@ class PictureCheck:
 
     def _gone(self, seen: int, seen_in_s: float) -> Requirement:
         bouts = self._settings.seen_before_bouts
-        told = GoneTerms(**asdict(self._terms()), seen=seen, seen_in_s=seen_in_s, bouts=bouts)
+        terms = GoneTerms(**asdict(self._terms()), seen=seen, seen_in_s=seen_in_s, bouts=bouts)
         chance = self._settings.gone_chance
         plain: Plain = {**self._plain("fault gone", chance), "confidence": None}
-        return FAULT_GONE.demand(told, quantity=SOURCE, **plain)
+        return FAULT_GONE.demand(terms, quantity=SOURCE, **plain)
 
     def _fine(self) -> Iterator[Requirement]:
         settings = self._settings
@@ -226,8 +226,8 @@ class PictureCheck:
                 yield rule.demand(self._terms(), quantity=f"{SOURCE}.{kind}", **plain)
         if settings.sparkle_per_h is not None:
             plain = self._plain(SPARKLE_PER_HOUR.name, settings.sparkle_per_h)
-            told = HourlyTerms(**asdict(self._terms()))
-            yield SPARKLE_PER_HOUR.demand(told, quantity=f"{SOURCE}.sparkle", **plain)
+            terms = HourlyTerms(**asdict(self._terms()))
+            yield SPARKLE_PER_HOUR.demand(terms, quantity=f"{SOURCE}.sparkle", **plain)
 
 
 THE_CHECK = PictureCheck

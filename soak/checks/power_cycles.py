@@ -330,17 +330,17 @@ class PowerCycles:
         if place.plan is not None:
             what = msg("goes with no plan: a plan counts starts that a capture watched")
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
-        told = EyeTerms(promised=own.warm + own.cold, asked_s=self._looked_at_s)
+        terms = EyeTerms(promised=own.warm + own.cold, asked_s=self._looked_at_s)
         plain: Plain = {
             **place.plain(self.name, "starts by eye", needs=needed(self)),
             "limit": float(own.failed_allowed),
         }
-        return STARTS_BY_EYE.demand(told, quantity=f"{place.stretch}/{START_BY_EYE}", **plain)
+        return STARTS_BY_EYE.demand(terms, quantity=f"{place.stretch}/{START_BY_EYE}", **plain)
 
     def _every_start(self) -> Requirement:
         own = self._settings
         sheet = self._place.model_sheet
-        told = StartTerms(
+        terms = StartTerms(
             start_limit_s=stated_start_limit_s(sheet, own.start_limit_s),
             usual_start_s=sheet.start_s,
             kinds=("warm", "cold", *(["quick"] if own.quick else [])),
@@ -352,7 +352,7 @@ class PowerCycles:
             "limit": float(own.failed_allowed),
             "confidence": self._place.confidence,
         }
-        return STARTS.demand(told, quantity="capture", **plain)
+        return STARTS.demand(terms, quantity="capture", **plain)
 
     def _off_proved(self) -> Requirement:
         plain = self._plain("off proved", needed(self))
@@ -360,8 +360,8 @@ class PowerCycles:
 
     def _short_breaks(self) -> Requirement:
         own = self._settings
-        told = BreakTerms(shortest_s=own.quick_off_low_s, longest_s=own.quick_off_high_s)
-        return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
+        terms = BreakTerms(shortest_s=own.quick_off_low_s, longest_s=own.quick_off_high_s)
+        return SHORT_BREAKS.demand(terms, **self._plain("short breaks"))
 
     @property
     def _stops_softly(self) -> bool:
@@ -372,13 +372,13 @@ class PowerCycles:
         button = self._place.model_sheet.button
         assert button is not None  # else nothing stops softly
         own = self._settings
-        told = SoftStopTerms(
+        terms = SoftStopTerms(
             promised=own.warm + own.cold,
             button=button.text,
             stop_limit_s=button.stop_limit_s,
         )
         needs: frozenset[Role] = self.needs | {"button"}
-        return SOFT_STOPS.demand(told, **self._plain("soft stops", needs))
+        return SOFT_STOPS.demand(terms, **self._plain("soft stops", needs))
 
     def _plain(self, short: str, needs: frozenset[Role] | None = None) -> Plain:
         """Return the plain parts of a demand that shows no repair: starts show it."""

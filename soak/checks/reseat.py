@@ -238,7 +238,7 @@ class Reseat:
 
     def _requirement(self, plug: Plug, side: Side, times: int) -> Requirement:
         own = self._settings
-        told = ReseatTerms(
+        terms = ReseatTerms(
             port=self._port,
             plug=plug,
             side=side,
@@ -256,7 +256,7 @@ class Reseat:
             "limit": float(own.failed_allowed),
             "confidence": self._place.confidence,
         }
-        return RESEATS.demand(told, quantity=self._source, **plain)
+        return RESEATS.demand(terms, quantity=self._source, **plain)
 
 
 THE_CHECK = Reseat

@@ -100,15 +100,15 @@ class Spots:
         return next((f"probe.{name}" for name, spot in self._probes() if spot == "ambient"), "")
 
     def _at_spot(self, source: str, spot_name: str, spot: Spot, ambient: str) -> list[Requirement]:
-        found: list[Requirement] = []
+        requirements: list[Requirement] = []
         if spot.trip_degc is not None:
-            found.append(self._no_trip(source, spot_name, spot))
+            requirements.append(self._no_trip(source, spot_name, spot))
         if (limit_k := self._settings.like_reference_k) is not None:
-            found.append(self._like_reference(source, spot_name, spot, limit_k))
+            requirements.append(self._like_reference(source, spot_name, spot, limit_k))
         if not self._settings.limits:
-            return found
+            return requirements
         if spot.limit_degc is not None:
-            found.append(
+            requirements.append(
                 AT_MOST.demand(
                     SpotTerms(spot=spot.text),
                     quantity=source,
@@ -117,10 +117,12 @@ class Spots:
                 )
             )
         if (rise_k := spot.rise_limit_k) is not None:
-            found.append(self._rise(source, spot_name, spot, ambient=ambient, limit_k=rise_k))
+            requirements.append(
+                self._rise(source, spot_name, spot, ambient=ambient, limit_k=rise_k)
+            )
         if self._settings.steady:
-            found.append(self._steady(source, spot_name, spot))
-        return found
+            requirements.append(self._steady(source, spot_name, spot))
+        return requirements
 
     def _plain(self, short: str, limit: float, guarded: bool = False) -> Plain:
         plain = self._place.plain(self.name, short, needs=self.needs)

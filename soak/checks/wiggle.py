@@ -298,9 +298,9 @@ class Wiggle:
         }
         found = [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
         if self._by_eye:
-            told = EyeTerms(promised=1 + own.repeats * len(self._movements()), port=own.port)
+            terms = EyeTerms(promised=1 + own.repeats * len(self._movements()), port=own.port)
             eye: Plain = {**plain, "id": f"{plain['id']} by eye", "confidence": None}
-            found.append(MOVED_BY_EYE.demand(told, quantity=self._looks, **eye))
+            found.append(MOVED_BY_EYE.demand(terms, quantity=self._looks, **eye))
         return found
 
     def _terms(self) -> MovedTerms:

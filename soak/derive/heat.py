@@ -180,18 +180,20 @@ def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
 
 def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> End | TooEarly:
     """Return where one run ends, by its curve or where it stands still."""
-    told = end_in_room(t_s, rise_k, room_degc, within_k)
-    if isinstance(told, Fit):
+    early = end_in_room(t_s, rise_k, room_degc, within_k)
+    if isinstance(early, Fit):
         run = (float(t_s[0]), float(t_s[-1]))
-        return End(told.end, told.bound_low, told.bound_high, how="predicted", run=run, fit=told)
+        return End(
+            early.end, early.bound_low, early.bound_high, how="predicted", run=run, fit=early
+        )
     half_s = (float(t_s[0]) + float(t_s[-1])) / 2 if len(t_s) else 0.0
     late = rise_k[t_s >= half_s]
-    if len(late) >= FEWEST_READINGS and np.ptp(late) <= SETTLED_WITHIN_K and told.flat:
+    if len(late) >= FEWEST_READINGS and np.ptp(late) <= SETTLED_WITHIN_K and early.flat:
         middle = float(np.median(late))
         low = middle - SETTLED_WITHIN_K
         high = middle + SETTLED_WITHIN_K
         return End(middle, low, high, how="read", run=(float(t_s[0]), float(t_s[-1])), fit=None)
-    return told
+    return early
 
 
 def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> Fit | TooEarly:
@@ -245,7 +247,7 @@ def cool_down(course: Course, quantity: str) -> Fit | TooEarly:
 def heat_cycles(course: Course, range_k: float = 0.0) -> list[HeatCycle]:
     """Return the heat-and-cool cycles of at least `range_k`, each at the spot that swung most."""
     heats = {name: heat_at(course, name) for name in spots_of(course.header.fixture)}
-    found = []
+    cycles = []
     for before, after in pairwise(course.power):
         swings = [
             swing
@@ -254,8 +256,8 @@ def heat_cycles(course: Course, range_k: float = 0.0) -> list[HeatCycle]:
         ]
         most = max(swings, key=lambda swing: swing.range_k, default=None)
         if most is not None and most.range_k >= range_k:
-            found.append(most)
-    return found
+            cycles.append(most)
+    return cycles
 
 
 def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:

@@ -184,7 +184,7 @@ def as_reference(jobs: Sequence[JobBefore]) -> tuple[Json, ...]:
 
 def repairs_now(header: Header) -> list[RepairStated]:
     """Return the repairs of the header's own job."""
-    return [one for one in header.unit.repairs if one.job_id == header.job_id]
+    return [repair for repair in header.unit.repairs if repair.job_id == header.job_id]
 
 
 def moved_at(port: str, heat: str) -> str:
@@ -205,22 +205,22 @@ def moved_before(header: Header, port: str, heat: str) -> Failures:
     """
     here = moved_at(port, heat)
     seen = [
-        one
+        failure
         for job in jobs_before(header)
         for soak in job.soaks
-        for one in soak.failures
-        if one.kind is FailureKind.MOVED and one.where == here
+        for failure in soak.failures
+        if failure.kind is FailureKind.MOVED and failure.where == here
     ]
     older = header.references.seen_before
-    told = [one for one in older.moved if one.heat == heat] if older is not None else []
-    if not seen and told and older is not None and older.port == port:
-        events = int(told[0].events)
-        over_s = told[0].hours * 3600
+    like_it = [before for before in older.moved if before.heat == heat] if older is not None else []
+    if not seen and like_it and older is not None and older.port == port:
+        events = int(like_it[0].events)
+        over_s = like_it[0].hours * 3600
         seen = [Failures(kind=FailureKind.MOVED, where=here, events=events, over=over_s)]
     return Failures(
         kind=FailureKind.MOVED,
         where=here,
-        events=sum(one.events for one in seen),
+        events=sum(failures.events for failures in seen),
         over=sum(one.over for one in seen),
         bouts=sum(one.bouts_told for one in seen),
         live=sum(one.live_told for one in seen),

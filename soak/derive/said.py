@@ -106,20 +106,22 @@ def failed_words(start: Start) -> Message:
 
 def dead_words(dead: Hole, starts: Sequence[Start], power: Sequence[Span]) -> Message:
     """Say that a unit showed nothing any more though nothing tells whether its power came."""
-    failed = next((one for one in starts if dead.from_s <= one.t_on <= dead.to_s), None)
+    failed = next((start for start in starts if dead.from_s <= start.t_on <= dead.to_s), None)
     if power and dead.from_s <= power[0][0]:
-        told = msg("the unit never showed anything")
+        sentence = msg("the unit never showed anything")
     elif failed is None or failed.t_on - dead.from_s > MISSED_S:
-        told = msg(
+        sentence = msg(
             "from {time} on the unit showed nothing to the end", time=Amount(dead.from_s, "s")
         )
     else:
-        told = msg("from {start} on the unit showed nothing to the end", start=start_words(failed))
+        sentence = msg(
+            "from {start} on the unit showed nothing to the end", start=start_words(failed)
+        )
     return msg(
         "{told}, and nothing tells whether its power came: the unit failed or the switch did; put "
         "a unit known to be good on this channel, or another channel under this unit, and run it "
         "again",
-        told=told,
+        told=sentence,
     )
 
 

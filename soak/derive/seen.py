@@ -81,7 +81,7 @@ def not_counted(course: Course) -> list[tuple[float, Message]]:
         lone = sorted([*aside.garbled, *aside.unconfirmed])
         if lone:
             at_s, degc = lone[0]
-            told = counted(
+            sentence = counted(
                 len(lone),
                 "1 garbled reading of {probe} counts for nothing: {value} at {time}",
                 "{count} garbled readings of {probe} count for nothing, the first {value} at "
@@ -90,7 +90,7 @@ def not_counted(course: Course) -> list[tuple[float, Message]]:
                 value=Amount(degc, "degC"),
                 time=Amount(at_s, "s"),
             )
-            found.append((at_s, told))
+            found.append((at_s, sentence))
     return sorted(found, key=lambda one: one[0])
 
 

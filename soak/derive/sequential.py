@@ -176,10 +176,10 @@ def hours_counted(requirement: Requirement, course: Course, until_s: float = mat
 
     The gap that parts them was fixed with the plan, so that a later fault decides nothing anew.
     """
-    found = losses_of(requirement, course)
+    losses = losses_of(requirement, course)
     here = [(-math.inf, until_s)]
-    begun = [(one.from_s, one.to_s) for one in found.long if one.from_s <= until_s]
-    return placed([(common(found.watched, here), begun)]).parted_by(gap_of(requirement))
+    begun = [(episode.from_s, episode.to_s) for episode in losses.long if episode.from_s <= until_s]
+    return placed([(common(losses.watched, here), begun)]).parted_by(gap_of(requirement))
 
 
 def decide(
@@ -240,9 +240,9 @@ def _same_count(requirement: Requirement, course: Course) -> Iterator[Requiremen
     """Yield a soak's own demands that a plan decides upon by the same count."""
     counts = type(plan_of(requirement)), requirement.quantity, counted_by(requirement).kinds
     for own in course.header.requirements:
-        told = counted_by(own)
-        if told.plan is not None:
-            others = type(plan_of(own)), own.quantity, told.kinds
+        terms = counted_by(own)
+        if terms.plan is not None:
+            others = type(plan_of(own)), own.quantity, terms.kinds
             if others == counts:
                 yield own
 

@@ -227,12 +227,12 @@ def trend_of(times_s: Sequence[float], confidence: float) -> Json | None:
     if len(times_s) < FEWEST:
         return None
     trend = mann_kendall(times_s)
-    found = theil_sen(range(len(times_s)), times_s, confidence)
+    slope = theil_sen(range(len(times_s)), times_s, confidence)
     return {
         "s": trend.s,
         "chance": round(trend.chance, 6),
         "method": trend.method,
-        "s_per_start": found.slope,
-        "bound_low": found.bound_low,
-        "bound_high": found.bound_high,
+        "s_per_start": slope.slope,
+        "bound_low": slope.bound_low,
+        "bound_high": slope.bound_high,
     }

@@ -37,8 +37,8 @@ class BenchFolder:
 
     def soaks(self) -> Sequence[str]:
         """Return the ids of all soaks, the newest last."""
-        found = self.reports.glob(f"*/{JOURNAL}")
-        return [file.parent.name for file in sorted(found, key=lambda file: file.stat().st_mtime)]
+        paths = self.reports.glob(f"*/{JOURNAL}")
+        return [file.parent.name for file in sorted(paths, key=lambda file: file.stat().st_mtime)]
 
     def find_soak(self, text: str) -> Path:
         """Return a soak's folder: by id, its unique beginning, a path, or `last`.
@@ -71,13 +71,13 @@ class BenchFolder:
             )
         nearest = nearest_name(text, soaks)
         if nearest:
-            told = msg(
+            sentence = msg(
                 "{text}: there is no such soak in {folder}; did you mean {nearest}?",
                 text=text,
                 folder=str(self.reports),
                 nearest=nearest,
             )
-            raise UsageError(told)
+            raise UsageError(sentence)
         raise UsageError(
             msg(
                 "{text}: there is no such soak in {folder}; the last one is {last}",
@@ -104,12 +104,12 @@ class BenchFolder:
         if not file.is_file():
             known = sorted(entry.stem for entry in self.models.glob("*.toml"))
             nearest = nearest_name(model, known)
-            told = msg("there is no model sheet {model}", model=repr(model))
+            sentence = msg("there is no model sheet {model}", model=repr(model))
             if not nearest:
-                told = msg(
+                sentence = msg(
                     "there is no model sheet {model}; there are {known}",
                     model=repr(model),
                     known=joined(", ", known) if known else msg("none yet"),
                 )
-            raise FixtureError(str(file), "", told, nearest)
+            raise FixtureError(str(file), "", sentence, nearest)
         return read_model_sheet(file)

@@ -47,7 +47,7 @@ def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -
     """Say what the open hazards of a unit turned out to be, and what was done."""
     ledger = open_ledger(bench)
     settled = ledger.settle_hazard(unit, found=found, done=done, by=by, on=on)
-    return with_clock(ledger, joined("\n", [one.text for one in settled]))
+    return with_clock(ledger, joined("\n", [hazard.text for hazard in settled]))
 
 
 def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> str:
@@ -73,7 +73,7 @@ def _judged_anew(bench_path: Path, ledger: Ledger, soak_id: str) -> Message:
     """Judge what stood on the old words; without its journal it stays unjudged."""
     bench = BenchFolder(bench_path)
     try:
-        found = grade_job(bench, ledger, bench.find_soak(soak_id)).judgement
+        judgement = grade_job(bench, ledger, bench.find_soak(soak_id)).judgement
     except SoakError as fault:
         return msg(
             "MIND: soak {soak} cannot be judged anew and counts as not judged: {why}",
@@ -83,8 +83,8 @@ def _judged_anew(bench_path: Path, ledger: Ledger, soak_id: str) -> Message:
     anew = msg(
         "soak {soak} judged anew: {grade}: {reason}",
         soak=soak_id,
-        grade=named(found.grade),
-        reason=found.reason,
+        grade=named(judgement.grade),
+        reason=judgement.reason,
     )
     report = msg("its report is to be made anew: soak report {soak}", soak=soak_id)
     return joined("\n", [anew, report])

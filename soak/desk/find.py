@@ -26,11 +26,14 @@ def find(snapshots: str, bench: Path | None = None) -> str:
             msg("Sticks"),
             [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
         ),
-        _part(msg("USB devices"), [f"{one.description}\n{one.toml}" for one in find_usb()]),
+        _part(msg("USB devices"), [f"{usb.description}\n{usb.toml}" for usb in find_usb()]),
         _part(
             msg("Network ports"), [f"{one.description}\n{one.toml}" for one in find_network_ports()]
         ),
-        _part(msg("Thermometers"), [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
+        _part(
+            msg("Thermometers"),
+            [f"{thermometer.description}\n{thermometer.toml}" for thermometer in find_hwmon()],
+        ),
     ]
     parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
     return joined("\n", parts)
@@ -55,8 +58,8 @@ def _wear(bench: Path) -> list[Message]:
     """Return the wear of the bench's own parts; nothing where there is no ledger yet."""
     if not BenchFolder(bench).ledger.is_file():
         return []
-    found = [part.warning or part.text for part in open_ledger(bench).bench_wear()]
-    return [_part(msg("Cables and sticks of this bench"), found)] if found else []
+    sentences = [part.warning or part.text for part in open_ledger(bench).bench_wear()]
+    return [_part(msg("Cables and sticks of this bench"), sentences)] if sentences else []
 
 
 def _serial(port: FoundPort) -> str:

@@ -92,14 +92,14 @@ def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str,
     found = ledger.find_unit(unit)
     sheet = check_function(bench, found.model, function)
     done = ledger.record_repair(unit, what=what, function=function, **given)
-    told = msg(
+    sentence = msg(
         "{tag}: {id} {what}; a soak must show {function} before it is ready",
         tag=found.tag,
         id=str(done.id),
         what=done.what,
         function=done.function,
     )
-    return with_clock(ledger, joined("\n", [told, *_nothing_shows(sheet, function)]))
+    return with_clock(ledger, joined("\n", [sentence, *_nothing_shows(sheet, function)]))
 
 
 def check_function(bench: Path, model: str, function: str) -> ModelSheet:
@@ -135,29 +135,29 @@ def _nothing_shows(sheet: ModelSheet, function: str) -> list[Message]:
     one = sheet.functions[function]
     if one.check:
         return []
-    told = msg(
+    sentence = msg(
         "MIND: no check of the model sheet exercises {function}, so no soak can show this repair; "
         "give [functions.{function}] a check in the model sheet",
         function=function,
     )
     if one.port and sheet.ports[one.port].kind == "usb":
-        told = msg(
+        sentence = msg(
             "{told}, or carry data through it by hand (soak carry pack, --port {port})",
-            told=told,
+            told=sentence,
             port=one.port,
         )
-    return [told]
+    return [sentence]
 
 
 def details(bench: Path, unit: str) -> str:
     """Write the file for what only people know of a unit's job; return where it is."""
     job = open_ledger(bench).current_job(unit)
     file = begin_details(BenchFolder(bench), job.job_id)
-    told = msg(
+    sentence = msg(
         "fill it in; what it leaves out of the claim counts for soaks that begin after that, all "
         "else for the next soak report"
     )
-    return joined("\n", [str(file), told])
+    return joined("\n", [str(file), sentence])
 
 
 def opened(bench: Path, unit: str, why: str, **given: str) -> str:
@@ -166,7 +166,7 @@ def opened(bench: Path, unit: str, why: str, **given: str) -> str:
     before = ledger.current_job(unit)
     job = ledger.opened(unit, why=why, **given)
     lines = [line for line in ledger.soaks(unit) if line.job_id == before.job_id]
-    told = msg(
+    sentence = msg(
         "job {job} begins, opened {when}; soaks before count only against it",
         job=job.job_id,
         when=str(job.when),
@@ -182,14 +182,14 @@ def opened(bench: Path, unit: str, why: str, **given: str) -> str:
         for line in lines
         if job.when is not None and (not line.ended or line.ended_after(job.when))
     ]
-    return with_clock(ledger, joined("\n", [told, *past]))
+    return with_clock(ledger, joined("\n", [sentence, *past]))
 
 
 def wiped(bench: Path, unit: str, **given: str) -> str:
     """Record that data was removed."""
     ledger = open_ledger(bench)
     done = ledger.wiped(unit, **given)
-    told = msg(
+    sentence = msg(
         "{unit}: data removed ({how}), verified ({verified}) by {by} on {on}",
         unit=unit,
         how=done.how,
@@ -197,7 +197,7 @@ def wiped(bench: Path, unit: str, **given: str) -> str:
         by=done.by,
         on=str(done.on),
     )
-    return with_clock(ledger, told)
+    return with_clock(ledger, sentence)
 
 
 def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> str:
@@ -206,12 +206,12 @@ def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway
     shown = given["report"] or report_of_unit(BenchFolder(bench), ledger, unit)
     with insisting():
         sale = ledger.sold(unit, where=where, anyway=anyway, **{**given, "report": shown})
-    told = msg("{unit}: sold on {on} ({where})", unit=unit, on=str(sale.on), where=sale.where)
+    sentence = msg("{unit}: sold on {on} ({where})", unit=unit, on=str(sale.on), where=sale.where)
     by_report = msg("and no report was made of it")
     if sale.report:
         by_report = msg("on report {report}", report=sale.report)
     although = msg("although {why}", why=sale.although) if sale.although else None
-    return with_clock(ledger, joined(", ", [told, by_report, although]))
+    return with_clock(ledger, joined(", ", [sentence, by_report, although]))
 
 
 def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> str:

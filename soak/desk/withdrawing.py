@@ -27,15 +27,21 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
     header = open_evidence(folder).header
     if not demand:
         return joined(
-            "\n", [joined("\n    ", [one.id, demanded(one)]) for one in header.requirements]
+            "\n",
+            [
+                joined("\n    ", [requirement.id, demanded(requirement)])
+                for requirement in header.requirements
+            ],
         )
     one = _meant(header.requirements, demand, header.soak_id)
-    told = open_ledger(bench_path).withdraw_demand(header.soak_id, one.id, because=because, by=by)
+    withdrawn = open_ledger(bench_path).withdraw_demand(
+        header.soak_id, one.id, because=because, by=by
+    )
     done = msg(
         "{soak}: withdrawn by {by} on {on}: {demand}",
         soak=header.soak_id,
-        by=told.by,
-        on=str(told.on),
+        by=withdrawn.by,
+        on=str(withdrawn.on),
         demand=demanded(one),
     )
     stays = msg(
@@ -45,22 +51,22 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
 
 
 def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement:
-    exact = [one for one in needs if one.id == text]
-    found = exact or [one for one in needs if text.lower() in one.id.lower()]
-    if len(found) == 1:
-        return found[0]
+    exact = [need for need in needs if need.id == text]
+    requirements = exact or [need for need in needs if text.lower() in need.id.lower()]
+    if len(requirements) == 1:
+        return requirements[0]
     listed = msg("`soak withdraw {soak}` lists them", soak=soak_id)
-    if found:
+    if requirements:
         raise UsageError(
             msg(
                 "{text}: {found} demands of {soak} are called so; {listed}",
                 text=text,
-                found=len(found),
+                found=len(requirements),
                 soak=soak_id,
                 listed=listed,
             )
         )
-    names = {name: one.id for one in needs for name in (one.id, one.id.rpartition("/")[2])}
+    names = {name: need.id for need in needs for name in (need.id, need.id.rpartition("/")[2])}
     nearest = nearest_name(text, list(names))
     hint = msg("did you mean {nearest}?", nearest=names[nearest]) if nearest else listed
     raise UsageError(

@@ -66,4 +66,7 @@ class PlannedScript:
 
     def stretch(self, name: str) -> PlannedStretch:
         """Return a stretch; one that holds nothing if there is none of that name."""
-        return next((one for one in self.stretches if one.name == name), PlannedStretch(name=name))
+        return next(
+            (stretch for stretch in self.stretches if stretch.name == name),
+            PlannedStretch(name=name),
+        )

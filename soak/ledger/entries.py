@@ -236,10 +236,10 @@ class Sighting:
         wrong = "".join(f", once recorded as {one}" for one in self.unit.mistyped)
         who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial}{wrong})"
         sold = f", sold on {self.sold.on} ({self.sold.where})" if self.sold else ""
-        backs = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]
+        returns = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]
         open_points = "; ".join(self.not_tested)
         untested = f" Its soak had not tested: {open_points}." if open_points else ""
-        return f"{who}, {self.unit.state}{sold}.{''.join(backs)}{untested}"
+        return f"{who}, {self.unit.state}{sold}.{''.join(returns)}{untested}"
 
 
 @dataclass(frozen=True, slots=True)

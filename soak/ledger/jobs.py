@@ -169,8 +169,8 @@ def wipe(
     """
     here(unit, "wiped")
     not_before(when, bought_on(unit), "the day it was wiped", "the day it was bought")
-    backs = facts(connection, BACK, unit=unit)
-    since = backs[-1].when if backs else None
+    returns = facts(connection, BACK, unit=unit)
+    since = returns[-1].when if returns else None
     not_before(when, since, "the day it was wiped", "the day it came back")
     done = Wiped(
         told(how, "how it was wiped"),

@@ -58,7 +58,7 @@ class BenchFace:
         await trio.sleep(_TOLD_LATE_S)
         course = course_of(self._so_far.up_to(self._clock.now_s()))
         # That nobody knows why it is dead is no moment in which nobody looked.
-        found = [(one.from_s, one.to_s) for one in course.holes(source) if not one.for_good]
+        found = [(hole.from_s, hole.to_s) for hole in course.holes(source) if not hole.for_good]
         return touching(from_s, to_s, found) is not None
 
     async def power(self, on: bool, why: str = "") -> Mark:

@@ -46,7 +46,7 @@ class StretchPlan:
     @property
     def needs_power(self) -> bool:
         """Whether the unit must be on: some check watches an instrument, or a person the unit."""
-        return any(one.needs or one.sources() or asks_person(one) for one in self.checks)
+        return any(check.needs or check.sources() or asks_person(check) for check in self.checks)
 
     @property
     def expected_s(self) -> float:

@@ -171,11 +171,11 @@ async def _returns(witness: Witness, on_s: float, limit_s: float) -> Step:
 
 def _witnesses(stand: Stand) -> list[Witness]:
     """Return what can see whether this unit has power."""
-    found: list[Witness] = []
+    witnesses: list[Witness] = []
     if stand.instruments.capture is not None:
-        found.append(PictureWitness(stand.hub))
-    found += other_witnesses(stand.hub, stand.fixture)
-    return found
+        witnesses.append(PictureWitness(stand.hub))
+    witnesses += other_witnesses(stand.hub, stand.fixture)
+    return witnesses
 
 
 async def _probes_warm(stand: Stand) -> list[Step]:
@@ -190,15 +190,15 @@ async def _probes_warm(stand: Stand) -> list[Step]:
     if not await _has_power(stand):
         unsaid = "nobody said that the unit is on"
         return [Step(msg("warm up"), unsaid, "not done", source) for source in sorted(spots)]
-    found: list[Step] = []
+    steps: list[Step] = []
 
     async def one(source: str, spot: str) -> None:
-        found.append(await _warms(stand, source, spot))
+        steps.append(await _warms(stand, source, spot))
 
     async with trio.open_nursery() as nursery:
         for source, spot in spots.items():
             nursery.start_soon(one, source, spot)
-    return sorted(found, key=lambda step: step.source)
+    return sorted(steps, key=lambda step: step.source)
 
 
 async def _has_power(stand: Stand) -> bool:
@@ -366,7 +366,7 @@ async def _lost_meanwhile(
                         event.set()
 
     def found() -> tuple[State | None, State | None]:
-        broken = next((one for one in seen if one.state in bad), None)
+        broken = next((state for state in seen if state.state in bad), None)
         after = seen[seen.index(broken) :] if broken is not None else []
         return broken, next((one for one in after if one.state in SHOWN), None)
 

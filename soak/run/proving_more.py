@@ -173,10 +173,10 @@ async def pressed_off(stand: Stand) -> list[Step]:
                 "button",
             )
         ]
-    told = msg("still on") if stop.ended is False else msg("nobody could see it go")
+    sentence = msg("still on") if stop.ended is False else msg("nobody could see it go")
     seen = msg(
         "{told} after {after}: does it reach the button, and hold it as long as the model wants?",
-        told=told,
+        told=sentence,
         after=after,
     )
     return [Step(msg("press it off"), seen, "not proved", "button")]

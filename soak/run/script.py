@@ -181,8 +181,8 @@ def find_script(name: str, bench_folder: Path) -> Path:
     nearest = nearest_name(name, known)
     if nearest:
         raise ScriptError(name, "", msg("there is no such script"), nearest)
-    told = msg("there is no such script; there are {known}", known=joined(", ", known))
-    raise ScriptError(name, "", told)
+    sentence = msg("there is no such script; there are {known}", known=joined(", ", known))
+    raise ScriptError(name, "", sentence)
 
 
 def read_script(path: Path, checks: Mapping[str, type[Check]] | None = None) -> Script:
@@ -350,7 +350,7 @@ def _kept_time(
 ) -> list[Requirement]:
     """Add the time keepers' roles: without them the stretch cannot run and tests nothing."""
     roles = time_keepers(stretch, checks)
-    return [replace(one, needs=one.needs | roles) for one in requirements]
+    return [replace(requirement, needs=requirement.needs | roles) for requirement in requirements]
 
 
 def all_requirements(

@@ -56,7 +56,7 @@ class SoFar:
 
 def quantities_of(header: Header) -> frozenset[str]:
     """Return the quantities of which something is demanded, and all that probes read."""
-    known = {one.name for one in header.quantities}
+    known = {quantity.name for quantity in header.quantities}
     probed = {name for name in known if name.startswith("probe.")}
     return frozenset(probed | known & {need.quantity for need in header.requirements})
 

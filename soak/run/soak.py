@@ -192,13 +192,13 @@ class Soak:
             found = await found_on(self._wiring.instruments.switch, self._plan.channel)
         off = await self._power.set(False, "resumed: off first")
         if left_on_s is not None:
-            told = marks.Unguarded(from_s=left_on_s, by="resume", found_on=found)
-            self._hub.publish(marks.mark_of(off.t_s, told))
+            unguarded = marks.Unguarded(from_s=left_on_s, by="resume", found_on=found)
+            self._hub.publish(marks.mark_of(off.t_s, unguarded))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
         checks = [entry.checks for entry in self._plan.header.script.stretches]
-        found = [one["power_cycles"]["off_s"] for one in checks if "power_cycles" in one]
+        found = [check["power_cycles"]["off_s"] for check in checks if "power_cycles" in check]
         return max(found, default=_OFF_AFTER_RESUME_S)
 
     async def _run_one(self, stretch: StretchPlan) -> str:

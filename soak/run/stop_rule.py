@@ -45,13 +45,13 @@ class StopRule:
     async def decided(self) -> Decision:
         """Return when the plan has decided."""
         while True:
-            found = self.look()
-            if found.decided != "undecided":
-                return found
+            decision = self.look()
+            if decision.decided != "undecided":
+                return decision
             if self._counts_starts:
                 await self._next()
             else:
-                with trio.move_on_after(max(found.lacks, _LOOKS_EVERY_S)):
+                with trio.move_on_after(max(decision.lacks, _LOOKS_EVERY_S)):
                     await self._next()
                     await trio.sleep(SETTLE_S)
 

@@ -153,8 +153,8 @@ class RunningStretch:
         """Return how the plan had decided when an earlier session was cut off; empty if not."""
         if self._rule is None or not self._hand.resumed:
             return ""
-        found = self._rule.look()
-        return "" if found.decided == "undecided" else self._ended_by(found)
+        decision = self._rule.look()
+        return "" if decision.decided == "undecided" else self._ended_by(decision)
 
     def _ended_by(self, found: Decision) -> str:
         """Keep what the plan decided for the record, and return why the stretch ends."""
@@ -193,8 +193,8 @@ class RunningStretch:
                 f"check {check.name}",
                 msg("it broke: {bug} (line {line})", bug=repr(bug), line=where.lineno or 0),
             )
-            told = msg("the check {check} broke: {bug}", check=check.name, bug=repr(bug))
-            hand.stop("bench fault", told)
+            sentence = msg("the check {check} broke: {bug}", check=check.name, bug=repr(bug))
+            hand.stop("bench fault", sentence)
 
     def _fault(self, instrument: str, what: Message) -> None:
         self._mark(BenchFaulted(instrument=instrument, what=what))

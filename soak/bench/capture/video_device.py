@@ -44,12 +44,12 @@ class VideoDevice:
 def video_devices(by_id: Path = BY_ID, sysfs: Path = SYSFS) -> list[VideoDevice]:
     """Return the video nodes of this host; a card's second, metadata node is left out."""
     stable = _stable_names(by_id)
-    found = []
+    devices = []
     for entry in sorted(sysfs.glob("video*"), key=_number):
         if (_line(entry / "index") or "0") == "0":  # 1 and up: metadata nodes of the same card
             node = f"/dev/{entry.name}"
-            found.append(VideoDevice(node, stable.get(node, node), _line(entry / "name")))
-    return found
+            devices.append(VideoDevice(node, stable.get(node, node), _line(entry / "name")))
+    return devices
 
 
 def stable_path(source: str, by_id: Path = BY_ID) -> str:

@@ -20,7 +20,7 @@ from soak.words import NOTHING_SAID, Amount, Message, Number, just, msg, paragra
 
 _POWER = msg("the unit's power")
 _BUTTON = msg("the unit's power button")
-_KNOWN = {str(one): one for one in (_POWER, _BUTTON)}
+_KNOWN = {str(sentence): sentence for sentence in (_POWER, _BUTTON)}
 
 
 class HandSwitch(SwitchWired):

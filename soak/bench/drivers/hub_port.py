@@ -136,7 +136,9 @@ class HubPortSwitch:
         """
         try:
             paths = [await self._off(_path_of, self._libusb, hub) for hub in self._wired.hubs]
-            ports = [await self._off(self._libusb.port_status, one, int(channel)) for one in paths]
+            ports = [
+                await self._off(self._libusb.port_status, path, int(channel)) for path in paths
+            ]
         except (UsbFault, TimeoutError) as fault:
             raise BenchFault(self._name, told_of(fault)) from None
         return any(port.powered for port in ports)

@@ -192,8 +192,8 @@ class NetworkOfBench:
             yield record
         while True:
             came_s, messages = await received(self._events, _TICK_S, now_s)
-            for told in [one for message in messages for one in parse_messages(message)]:
-                for record in await self._hear(came_s, told, _TOLD_WITHIN_S):
+            for interface in [one for message in messages for one in parse_messages(message)]:
+                for record in await self._hear(came_s, interface, _TOLD_WITHIN_S):
                     yield record
             if b"" in messages or now_s() >= looked_s + _LOOK_ANYWAY_S:
                 within_s = now_s() - looked_s
@@ -294,15 +294,15 @@ async def open_network_port(name: str, wired: NetworkPort, tools: Tools) -> Netw
     there: dict[str, Interface] = await call(_LOOK_LIMIT_S, interfaces)
     own = there.get(wired.interface)
     if own is None:
-        told = msg(
+        sentence = msg(
             "there is no network interface {name} on this computer; there are {listed}",
             name=wired.interface,
             listed=joined(", ", sorted(there)) if there else msg("none"),
         )
-        raise BenchFault(name, told)
+        raise BenchFault(name, sentence)
     if not own.up:
         raise BenchFault(name, off_words(wired.interface))
-    found = NetworkOfBench(name, wired, tools, trio.socket.from_stdlib_socket(open_events()))
-    found.nature = await call(_LOOK_LIMIT_S, nature.of_node, wired.interface, "net")
-    found.address = own.address
-    return found
+    bench = NetworkOfBench(name, wired, tools, trio.socket.from_stdlib_socket(open_events()))
+    bench.nature = await call(_LOOK_LIMIT_S, nature.of_node, wired.interface, "net")
+    bench.address = own.address
+    return bench

@@ -73,20 +73,20 @@ def parse(data: bytes, wired: NumberFile) -> float:
 
 def _read(pattern: str) -> tuple[bytes, int]:
     """Return what the one file that fits holds and when it was written, ns. For a thread."""
-    found = _the_file(pattern)
-    with found.open("rb") as stream:
-        return stream.read(_LONGEST_BYTES + 1), found.stat().st_mtime_ns
+    path = _the_file(pattern)
+    with path.open("rb") as stream:
+        return stream.read(_LONGEST_BYTES + 1), path.stat().st_mtime_ns
 
 
 def _the_file(pattern: str) -> Path:
     path = Path(pattern)
-    found = [path]
+    paths = [path]
     if set("*?[") & set(pattern):
-        found = sorted(Path(path.anchor or ".").glob(str(path.relative_to(path.anchor))))
-    if len(found) != 1:
-        which = ", ".join(map(str, found)) or "none"
-        raise FileNotFoundError(f"{len(found)} files fit {pattern}: {which}")
-    return found[0]
+        paths = sorted(Path(path.anchor or ".").glob(str(path.relative_to(path.anchor))))
+    if len(paths) != 1:
+        which = ", ".join(map(str, paths)) or "none"
+        raise FileNotFoundError(f"{len(paths)} files fit {pattern}: {which}")
+    return paths[0]
 
 
 def _nature(pattern: str) -> Nature:

@@ -102,8 +102,8 @@ class LinkOnUsb:
             yield record
         while True:
             came_s, news = await self._news()
-            for told in self._told(news):
-                yield told
+            for reading in self._told(news):
+                yield reading
             moved = any(event.kind in ("arrival", "leaving") for event in news)
             if moved or now_s() >= self._looks_s(looked_s):
                 # Without an event the change may be as old as the last look.
@@ -111,8 +111,8 @@ class LinkOnUsb:
                 looked_s = now_s()
                 for record in await self._look(t_s, within_s):
                     yield record
-            for told in await self._ask_device():
-                yield told
+            for reading in await self._ask_device():
+                yield reading
 
     async def aclose(self) -> None:
         """Let go of everything; twice is safe."""
@@ -139,10 +139,10 @@ class LinkOnUsb:
         if due_s is not None:
             wait_s = min(wait_s, max(0.0, due_s - now_s()))
         came_s, messages = await received(self._eyes.events, wait_s, now_s)
-        found = parsed(messages)
+        events = parsed(messages)
         if self._eyes.log is not None:
-            found += self._eyes.log.read()
-        return came_s, found
+            events += self._eyes.log.read()
+        return came_s, events
 
     def _told(self, news: Sequence[UsbEvent]) -> Iterator[Reading]:
         """Yield what befell our device, counted one at a time."""
@@ -172,7 +172,9 @@ class LinkOnUsb:
         found += self._over_currents(t_s)
         if any(isinstance(one, State) for one in found):
             word = await self._port_word()
-            found = [_with(one, word) if isinstance(one, State) else one for one in found]
+            found = [
+                _with(reading, word) if isinstance(reading, State) else reading for reading in found
+            ]
         return found
 
     def _over_currents(self, t_s: float) -> list[State | Reading]:
@@ -278,11 +280,11 @@ async def _path_there(wired: UsbLink, tools: Tools, eyes: Eyes) -> str:
     """
     try:
         devices = await tools.off_loop.call(_LOOK_LIMIT_S, eyes.look)
-        found: UsbDevice | None = named(wired.device, devices.values())
-        if found is None and is_path(wired.device):
+        device: UsbDevice | None = named(wired.device, devices.values())
+        if device is None and is_path(wired.device):
             _refuse_unknown_bus(wired.device, devices)
-        if found is not None:
-            return found.path
+        if device is not None:
+            return device.path
         return f"usb{_bus_of(wired.device)}" if is_path(wired.device) else ""
     except UsbFault:
         eyes.close()
@@ -294,7 +296,7 @@ def _bus_of(path: str) -> str:
 
 
 def _refuse_unknown_bus(path: str, devices: Devices) -> None:
-    buses = sorted({one.removeprefix("usb").split("-")[0] for one in devices})
+    buses = sorted({device.removeprefix("usb").split("-")[0] for device in devices})
     bus = _bus_of(path)
     if bus not in buses:
         listed = ", ".join(buses) or "none"

@@ -45,7 +45,7 @@ class Connection:
             try:
                 with trio.fail_after(SILENT_S):
                     said = heard(await self._lines.next())
-                found = status_from(said, trio.current_time())
+                status = status_from(said, trio.current_time())
             except trio.TooSlowError:
                 why = msg("has said nothing for {silent_s} s", silent_s=Number(SILENT_S, "g"))
             except (trio.BrokenResourceError, trio.ClosedResourceError):
@@ -53,7 +53,7 @@ class Connection:
             except Unfit as fault:
                 why = msg("said what cannot be used: {why}", why=told_of(fault))
             else:
-                yield found
+                yield status
                 continue
             raise Unreached(
                 msg("the stand-in at {where} {why}; look at it", where=self._where, why=why)

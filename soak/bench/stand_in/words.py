@@ -172,7 +172,7 @@ def status_from(said: Mapping[str, Any], now_s: float) -> Status:
         if at not in ("seen", "gone") or not (math.isfinite(ago_s) and ago_s >= 0):
             raise ValueError
         speed = said["speed_mbps"]
-        found = Status(
+        status = Status(
             at=at,
             udc=str(said["udc"])[:40],
             speed_mbps=None if speed is None else _number(speed),
@@ -185,7 +185,7 @@ def status_from(said: Mapping[str, Any], now_s: float) -> Status:
         )
     except (KeyError, TypeError, ValueError):
         raise Unfit(msg("the stand-in's status lacks a field or holds an impossible one")) from None
-    return replace(found, since_s=now_s - ago_s)
+    return replace(status, since_s=now_s - ago_s)
 
 
 def _count(value: object) -> int:

@@ -57,7 +57,7 @@ def disks_with(serial: str, size_bytes: int) -> list[Disk]:
     """
     folders = sorted((mounts.SYSFS / "block").glob("*"))
     disks = (_disk(f"/dev/{folder.name}", folder.resolve()) for folder in folders)
-    return [one for one in disks if one.serial == serial and one.size_bytes == size_bytes]
+    return [disk for disk in disks if disk.serial == serial and disk.size_bytes == size_bytes]
 
 
 def _disk(node: str, folder: Path) -> Disk:

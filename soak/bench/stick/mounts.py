@@ -36,10 +36,12 @@ def table() -> list[Mount]:
     import psutil  # here: the child is up 20 ms sooner
 
     try:
-        told = psutil.disk_partitions(all=True)
+        partitions = psutil.disk_partitions(all=True)
     except OSError:
         return []
-    return [Mount(one.mountpoint, one.fstype, one.device) for one in told]
+    return [
+        Mount(partition.mountpoint, partition.fstype, partition.device) for partition in partitions
+    ]
 
 
 def mount_of(folder: str, mounts: Sequence[Mount]) -> Mount | None:
@@ -91,8 +93,8 @@ def block_device(source: str) -> Path | None:
         return None
     major = status.st_rdev >> 8 & 0xFFF
     minor = status.st_rdev & 0xFF | status.st_rdev >> 12 & ~0xFF
-    found = SYSFS / "dev" / "block" / f"{major}:{minor}"
-    return found.resolve() if found.exists() else None
+    path = SYSFS / "dev" / "block" / f"{major}:{minor}"
+    return path.resolve() if path.exists() else None
 
 
 def usb_above(device: Path | None) -> dict[str, str | float]:

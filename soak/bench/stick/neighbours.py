@@ -86,7 +86,7 @@ class Neighbours:
             now = self._there()
             self._went = True
             self._back_s = None
-            left = (one for one in self._before.values() if not _same(now, one))
+            left = (device for device in self._before.values() if not _same(now, device))
             self._missing = tuple(sorted(one.path for one in left if self._is_witness(one)))
         if not self._missing or self._stayed_away():
             return NOTHING_SAID

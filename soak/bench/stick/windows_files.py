@@ -222,13 +222,15 @@ class WindowsFile:
 
     def _plain_file(self) -> tuple[int, int, int]:
         """Return which file of which volume it is."""
-        told = FileInformation()
-        if not self._kernel.calls.GetFileInformationByHandle(self._handle, ctypes.byref(told)):
+        information = FileInformation()
+        if not self._kernel.calls.GetFileInformationByHandle(
+            self._handle, ctypes.byref(information)
+        ):
             raise self._kernel.fault(self._path)
         other = FILE_ATTRIBUTE_DIRECTORY | FILE_ATTRIBUTE_REPARSE_POINT
-        if told.attributes & other or told.links != 1:
+        if information.attributes & other or information.links != 1:
             raise OSError(errno.ELOOP, "no plain file with one name", self._path)
-        return told.volume_serial, told.index_high, told.index_low
+        return information.volume_serial, information.index_high, information.index_low
 
     def read_into(self, memory: memoryview, at: int) -> int:
         """Read what lies at a place; return how many bytes came, 0 at the end of the file."""

@@ -192,8 +192,8 @@ def _data(kernel: Kernel, place: str, inner: Path) -> WindowsFile:
                     place=place,
                 )
             ) from None
-        told = _link_or(fault, place, DATA)
-        raise told if isinstance(told, Refused) else no_writing(place, told) from None
+        refused = _link_or(fault, place, DATA)
+        raise refused if isinstance(refused, Refused) else no_writing(place, refused) from None
 
 
 def _link_or(fault: OSError, place: str, name: str) -> OSError | Refused:

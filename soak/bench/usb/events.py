@@ -138,19 +138,19 @@ class KernelLog:
 
     def read(self) -> list[UsbEvent]:
         """Return what was said of USB since the last call; never blocks."""
-        found: list[UsbEvent] = []
+        events: list[UsbEvent] = []
         while True:
             try:
                 record = os.read(self._file, _RECORD_BYTES)
             except BrokenPipeError:
                 continue  # records were overwritten before they were read; go on with the next
             except OSError:
-                return found  # nothing more for now
+                return events  # nothing more for now
             if not record:
-                return found
+                return events
             event = parse_record(record)
             if event is not None:
-                found.append(event)
+                events.append(event)
 
     def close(self) -> None:
         """Let go of it; twice is safe."""

@@ -119,5 +119,5 @@ async def _message(events: trio.socket.SocketType) -> bytes:
 
 def parsed(messages: Sequence[bytes]) -> list[UsbEvent]:
     """Return what the messages say of USB devices."""
-    found = (parse_event(message) for message in messages)
-    return [event for event in found if event is not None]
+    events = (parse_event(message) for message in messages)
+    return [event for event in events if event is not None]

@@ -53,9 +53,9 @@ class LibUsb:
             If they cannot be listed.
         """
         with _plainly("the list of USB devices"):
-            found = [self._described(device) for device in self._all()]
-        self._serials = {(d.path, d.number): d.serial for d in found}
-        return {device.path: device for device in found}
+            devices = [self._described(device) for device in self._all()]
+        self._serials = {(d.path, d.number): d.serial for d in devices}
+        return {device.path: device for device in devices}
 
     def hub_words(self, path: str) -> HubWords:
         """Return what a hub says of itself.

@@ -117,7 +117,7 @@ class SupplyMargin:
         own = self._settings
         settable = self._settable
         rated = None if settable is None else settable.rated
-        told = SupplyTerms(
+        terms = SupplyTerms(
             end=end,
             rated_v=None if rated is None else getattr(rated, f"{end}_v"),
             accuracy_v=self._accuracy_v(),
@@ -125,7 +125,7 @@ class SupplyMargin:
             hold_s=own.hold_s,
             promised=own.starts,
         )
-        return SUPPLY_MARGIN.demand(told, **self._plain(end))
+        return SUPPLY_MARGIN.demand(terms, **self._plain(end))
 
     def _accuracy_v(self) -> float | None:
         return None if self._settable is None else self._settable.accuracy_v
@@ -136,21 +136,21 @@ class SupplyMargin:
 
     def _breaks(self) -> Requirement:
         own = self._settings
-        told = BreakTerms(
+        terms = BreakTerms(
             promised=own.times * len(own.breaks_s),
             lengths_s=tuple(own.breaks_s),
             accuracy_v=self._accuracy_v(),
         )
-        return SHORT_BREAKS.demand(told, **self._plain("short breaks"))
+        return SHORT_BREAKS.demand(terms, **self._plain("short breaks"))
 
     def _rides_through(self, through_s: float) -> Requirement:
         count = sum(length_s <= through_s for length_s in self._settings.breaks_s)
-        told = BreakTerms(
+        terms = BreakTerms(
             promised=self._settings.times * count,
             no_effect_up_to_s=through_s,
             accuracy_v=self._accuracy_v(),
         )
-        return SHORT_BREAKS.demand(told, **self._plain("rides through"))
+        return SHORT_BREAKS.demand(terms, **self._plain("rides through"))
 
     def _plain(self, short: str) -> Plain:
         plain = self._place.plain(self.name, short, needs=self.needs)

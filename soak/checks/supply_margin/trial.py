@@ -84,7 +84,9 @@ class Trials:
         """Make the mark of a trial that is over; return whether the bench saw all of it."""
         ended_s = self._bench.clock.now_s()
         sources = ("capture", "switch")
-        blind = [one for one in sources if await self._bench.blind_in(one, from_s, ended_s)]
+        blind = [
+            source for source in sources if await self._bench.blind_in(source, from_s, ended_s)
+        ]
         self._mark(replace(trial, blind=blind), ended_s)
         return not blind
 
@@ -234,9 +236,9 @@ class Trials:
     ) -> State | None:
         """Return the first wanted state that began after `from_s`; None if none until `until_s`."""
         while True:
-            found = next((one for one in seen if one.t_s > from_s and one.state in wanted), None)
-            if found is not None or self._bench.clock.now_s() >= until_s:
-                return found
+            state = next((one for one in seen if one.t_s > from_s and one.state in wanted), None)
+            if state is not None or self._bench.clock.now_s() >= until_s:
+                return state
             await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))
 
     def _mark(self, fact: marks.Fact, t_s: float | None = None) -> None:

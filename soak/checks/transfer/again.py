@@ -95,15 +95,15 @@ def _sort(
     if any(one.errno == errno.EINVAL and half[1] < block_bytes for half, one in came):
         found.single.append(piece)  # it moves no less at a time
         return
-    for half, one in came:
-        if one.errno is None:
-            found.well.append((*half, one))
+    for half, transfer in came:
+        if transfer.errno is None:
+            found.well.append((*half, transfer))
             continue
         found.pending.append(half)
-        if one.errno in NO_WRITING:
-            found.refused = one
+        if transfer.errno in NO_WRITING:
+            found.refused = transfer
         else:
-            found.errno = one.errno
+            found.errno = transfer.errno
 
 
 def _halves(piece: Piece, block_bytes: int) -> tuple[Piece, Piece]:

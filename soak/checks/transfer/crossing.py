@@ -157,12 +157,12 @@ class Crossing:
             data = self.pattern.make(pass_number, at, size)
             return await self._cross(lambda: self.stick.write_at(at, data))
 
-        found = Narrowed([chunk])
+        narrowed = Narrowed([chunk])
         try:
-            await narrow(found, move, self._bench.clock.now_s, self.stick.block_bytes)
+            await narrow(narrowed, move, self._bench.clock.now_s, self.stick.block_bytes)
         finally:  # charged also where the stretch ends meanwhile
-            self._failed(chunk[0], came, found, kind="not written", pass_number=pass_number)
-        return found.refused or came
+            self._failed(chunk[0], came, narrowed, kind="not written", pass_number=pass_number)
+        return narrowed.refused or came
 
     async def read(self, offset: int, length: int) -> Transfer:
         """Read a chunk."""
@@ -215,11 +215,11 @@ class Crossing:
         pass_number : int
             What the rest of it must hold; 0: that is not known.
         """
-        found = Narrowed([(offset, self._chunk_bytes)])
+        narrowed = Narrowed([(offset, self._chunk_bytes)])
         try:
-            await narrow(found, self.read, self._bench.clock.now_s, self.stick.block_bytes)
+            await narrow(narrowed, self.read, self._bench.clock.now_s, self.stick.block_bytes)
         finally:
-            self._failed(offset, came, found, kind="unreadable", pass_number=pass_number)
+            self._failed(offset, came, narrowed, kind="unreadable", pass_number=pass_number)
 
     def _failed(
         self, offset: int, came: Transfer, found: Narrowed, kind: str, pass_number: int

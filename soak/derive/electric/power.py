@@ -161,7 +161,7 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Fixture) -> fl
     """
     if fixture.switch and switched_by_hand(fixture):
         questions = [one for one in facts_in(marks, QuestionAsked) if one[0].t_s <= off_s]
-        own = [one for one in questions if one[1].id.startswith("switch.")]
+        own = [question for question in questions if question[1].id.startswith("switch.")]
         asked = [mark.t_s for mark, _ in own or questions]
         if asked:
             return min(asked[-1], off_s - ANSWER_SLACK_S)

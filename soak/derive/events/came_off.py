@@ -49,21 +49,21 @@ def came_off(
 
 def _fell(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) -> list[Hole]:
     """Return where a spot cooled while its unit ran."""
-    found: list[Hole] = []
+    holes: list[Hole] = []
     for begins_s, ends_s in awake:
         here = np.flatnonzero(inside(t_s, [(begins_s, ends_s)]))
-        if found and found[-1].to_s >= ends_s:
+        if holes and holes[-1].to_s >= ends_s:
             continue
         later = np.searchsorted(t_s, t_s[here] + WITHIN_S, side="right") - 1
         fell = (later > here) & (t_s[later] <= ends_s) & (rise[here] >= LEAST_RISE_K)
         fell &= rise[later] <= LEFT_SHARE * rise[here]
         for at in here[fell]:
-            if found and t_s[at] < found[-1].to_s:
+            if holes and t_s[at] < holes[-1].to_s:
                 continue
             back = np.flatnonzero((t_s > t_s[at] + WITHIN_S) & (rise >= BACK_SHARE * rise[at]))
             to_s = float(t_s[back[0]]) if len(back) else float(t_s[-1])
-            found.append(_hole(source, float(t_s[at]), to_s))
-    return found
+            holes.append(_hole(source, float(t_s[at]), to_s))
+    return holes
 
 
 def _stayed_cold(source: str, t_s: Floats, rise: Floats, awake: Sequence[Span]) -> list[Hole]:

@@ -100,7 +100,7 @@ def find_dropouts(
     witnessed : callable
         Tells whether something else saw what was lost between two times in s: then it is no doubt.
     """
-    found: list[Dropout] = []
+    dropouts: list[Dropout] = []
     runs = _bad_runs(seen, bad)
     at = 0
     for begins_s, until_s in windows:
@@ -109,11 +109,11 @@ def find_dropouts(
         look = at
         while look < len(runs) and runs[look][0].from_s < until_s:
             window = (begins_s, until_s)
-            found += _losses(
+            dropouts += _losses(
                 source, runs[look], window, holes=holes, grace_s=grace_s, witnessed=witnessed
             )
             look += 1
-    return sorted(found, key=lambda loss: loss.from_s)
+    return sorted(dropouts, key=lambda loss: loss.from_s)
 
 
 def _bad_runs(seen: Sequence[Period], bad: frozenset[str]) -> list[list[Period]]:

@@ -67,12 +67,12 @@ def terms_of(requirement: Requirement | None, header: Header) -> Terms:
     stated = dict(requirement.params) if requirement else {}
     if "bad" not in stated:
         stated = {**params_of(unit_terms(header)), **stated}
-    told = part_from(LossTerms, stated)
+    terms = part_from(LossTerms, stated)
     return Terms(
-        bad=lost("capture", header.model_sheet) if told.bad is None else frozenset(told.bad),
-        at_least_s=told.at_least_s,
-        gap_s=told.episode_gap_s,
-        usual_start_s=told.usual_start_s,
+        bad=lost("capture", header.model_sheet) if terms.bad is None else frozenset(terms.bad),
+        at_least_s=terms.at_least_s,
+        gap_s=terms.episode_gap_s,
+        usual_start_s=terms.usual_start_s,
     )
 
 
@@ -98,7 +98,7 @@ def lost_states(source: str, header: Header) -> frozenset[str]:
 def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
     """Return the faults of the unit in order of time; what lies in doubt is not among them."""
     terms = terms or terms_of(None, course.header)
-    found = [
+    faults = [
         *failed_starts(course),
         *picture_faults(course, terms),
         *(fault for role in LOSABLE for fault in port_faults(course, role)),
@@ -106,7 +106,7 @@ def unit_faults(course: Course, terms: Terms | None = None) -> list[UnitFault]:
         *carried_wrong(course),
         *trip_faults(course),
     ]
-    return sorted(found, key=in_order)
+    return sorted(faults, key=in_order)
 
 
 _FOLLOWS = frozenset(gone_kind(role) for role in WATCHES)
@@ -121,19 +121,19 @@ def failed_starts(course: Course, limit_s: float | None = None) -> list[UnitFaul
     """Return the starts that failed; `limit_s` as a requirement states it, else as derived."""
     if limit_s is None:
         limit_s = course.start_limit().limit_s
-    found = []
+    faults = []
     for start in course.starts:
         if not start.failure(limit_s) or undecided(start, limit_s, course.holes("capture")):
             continue
         text = failed_words(start)
         to_s = start.ended_s if start.ended_s is not None else start.t_on
-        found.append(UnitFault(start.t_on, to_s, "failed start", text=text, source="capture"))
-    return found
+        faults.append(UnitFault(start.t_on, to_s, "failed start", text=text, source="capture"))
+    return faults
 
 
 def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
     """Return dropouts that are long enough, restarts and hangs."""
-    found = []
+    faults = []
     for episode in course.episodes("capture", terms.bad, terms.gap_s, terms.usual_start_s):
         if episode.kind == "dropout" and episode.longest_s < terms.at_least_s:
             continue
@@ -144,37 +144,43 @@ def picture_faults(course: Course, terms: Terms) -> list[UnitFault]:
             state=state_words(state),
             time=Amount(episode.to_s - episode.from_s, "s"),
         )
-        found.append(
+        faults.append(
             UnitFault(
                 episode.from_s, episode.to_s, episode.kind, text=text, source="capture", state=state
             )
         )
-    return found
+    return faults
 
 
 def port_faults(course: Course, source: str) -> list[UnitFault]:
     """Return when what a source is or watches went from the unit's port; none of another port."""
-    told = ROLES[role_of(source)].at_port
+    port = ROLES[role_of(source)].at_port
     bad = lost_by(course.header).get(source)
-    if told is None or bad is None:
+    if port is None or bad is None:
         return []
     return [
         UnitFault(
-            one.from_s,
-            one.to_s,
+            episode.from_s,
+            episode.to_s,
             gone_kind(source),
-            text=told.gone_for(Amount(one.to_s - one.from_s, "s")),
+            text=port.gone_for(Amount(episode.to_s - episode.from_s, "s")),
             source=source,
         )
-        for one in course.episodes(source, bad)
+        for episode in course.episodes(source, bad)
     ]
 
 
 def wrong_data(course: Course) -> list[UnitFault]:
     """Return the transfers that something was wrong with; not one beside a hole of the stick."""
     return [
-        UnitFault(one.t_s, one.t_s, "wrong data", text=transfer_words(one), source="stick")
-        for one in wrong_transfers(course)
+        UnitFault(
+            wrong_transfer.t_s,
+            wrong_transfer.t_s,
+            "wrong data",
+            text=transfer_words(wrong_transfer),
+            source="stick",
+        )
+        for wrong_transfer in wrong_transfers(course)
     ]
 
 

@@ -72,14 +72,14 @@ def gone_dead(course: Looked, supply_gone: Sequence[Hole]) -> Hole | None:
     if course.header.fixture.switch is None or switched_by_hand(course.header.fixture):
         return None
     windows = course.awake
-    found = _Witnesses(course)
-    last = next((at for at in reversed(range(len(windows))) if found.power_in(windows[at])), -1)
-    if last >= 0 and found.dead_at_end_of(windows[last]):
+    witnesses = _Witnesses(course)
+    last = next((at for at in reversed(range(len(windows))) if witnesses.power_in(windows[at])), -1)
+    if last >= 0 and witnesses.dead_at_end_of(windows[last]):
         return None
-    known = [(one.from_s, one.to_s) for one in supply_gone]
-    silent = [one for one in windows[last + 1 :] if touching(*one, known) is None]
-    began_s = next((one[0] for one in silent if found.dead_in(one)), None)
-    if began_s is None or found.warmed((began_s, course.ends_s)):
+    known = [(hole.from_s, hole.to_s) for hole in supply_gone]
+    silent = [window for window in windows[last + 1 :] if touching(*window, known) is None]
+    began_s = next((one[0] for one in silent if witnesses.dead_in(one)), None)
+    if began_s is None or witnesses.warmed((began_s, course.ends_s)):
         return None
     why = msg("the unit showed nothing any more, and nothing tells whether its power came")
     return Hole(began_s, course.ends_s, EVERYTHING, why, for_good=True)
@@ -119,10 +119,10 @@ class _Witnesses:
         sheet = self._course.header.model_sheet
         at_s = window[1] - ANSWER_SLACK_S
         return any(
-            one.state in states.lost(source, sheet)
+            period.state in states.lost(source, sheet)
             for source in self._shows
-            for one in self._course.periods(source)
-            if one.from_s < at_s <= one.to_s
+            for period in self._course.periods(source)
+            if period.from_s < at_s <= period.to_s
         )
 
     def dead_in(self, window: Span) -> bool:
@@ -158,9 +158,9 @@ class _Witnesses:
         return float(np.max(twice - np.minimum.accumulate(twice)))
 
     def _dark(self, source: str) -> Iterator[Period]:
-        for one in self._course.periods(source):
-            if one.state not in states.UNSEEN and one.state not in self._shows[source]:
-                yield one
+        for period in self._course.periods(source):
+            if period.state not in states.UNSEEN and period.state not in self._shows[source]:
+                yield period
 
     def _start_s(self) -> float:
         """Return the longest time that a good start took, else usual by the model sheet, s.
@@ -196,18 +196,18 @@ class _Witnesses:
 
     def _while_off(self, source: str) -> set[str]:
         spans: dict[str, list[Span]] = {}
-        for one in self._course.periods(source):
-            spans.setdefault(one.state, []).append((one.from_s, one.to_s))
+        for period in self._course.periods(source):
+            spans.setdefault(period.state, []).append((period.from_s, period.to_s))
         spans.pop(states.BLIND, None)
         return {state for state, seen in spans.items() if common(seen, self._unfed)}
 
     def _seen(self) -> Iterator[Span]:
         for source, shows in self._shows.items():
-            for one in self._course.periods(source):
-                sure = one.state in (states.PICTURE, states.SEEN)
-                if one.state in shows and (sure or one.to_s - one.from_s >= LASTING_S):
-                    yield one.from_s, one.to_s
-        yield from ((m.t_s, m.t_s) for m, told in self._eye if told.answer == "yes")
+            for period in self._course.periods(source):
+                sure = period.state in (states.PICTURE, states.SEEN)
+                if period.state in shows and (sure or period.to_s - period.from_s >= LASTING_S):
+                    yield period.from_s, period.to_s
+        yield from ((m.t_s, m.t_s) for m, answered in self._eye if answered.answer == "yes")
 
     def _measured(self) -> Iterator[Span]:
         """Yield when a meter read what only comes with power, twice one after the other at least.

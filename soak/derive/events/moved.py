@@ -107,9 +107,9 @@ def unseen_at(need: Requirement, terms: MovedTerms, course: Course) -> list[Span
 
 def _episodes(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:
     """Return what befell the port, whatever saw it; what lies close together is one episode."""
-    found = [*_lost(need, terms, course), *_fell(terms, course), *_drained(need, terms, course)]
+    events = [*_lost(need, terms, course), *_fell(terms, course), *_drained(need, terms, course)]
     episodes: list[Event] = []
-    for event in sorted(found, key=lambda one: (one.from_s, one.to_s)):
+    for event in sorted(events, key=lambda one: (one.from_s, one.to_s)):
         if episodes and event.from_s - episodes[-1].to_s <= terms.episode_gap_s:
             before = episodes[-1]
             also = tuple(dict.fromkeys([*before.what, *event.what]))
@@ -120,20 +120,22 @@ def _episodes(need: Requirement, terms: MovedTerms, course: Course) -> list[Even
 
 
 def _lost(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:
-    found = []
+    events = []
     if "capture" in terms.sources:
         counts = terms_of(need, course.header)
-        for one in course.episodes("capture", counts.bad, counts.gap_s, counts.usual_start_s):
-            state = state_words(one.dropouts[0].state)
-            what = msg("{what} ({state})", what=EPISODES_TOLD[one.kind], state=state)
-            found.append(Event(one.from_s, one.to_s, (what,)))
+        for episode in course.episodes("capture", counts.bad, counts.gap_s, counts.usual_start_s):
+            state = state_words(episode.dropouts[0].state)
+            what = msg("{what} ({state})", what=EPISODES_TOLD[episode.kind], state=state)
+            events.append(Event(episode.from_s, episode.to_s, (what,)))
     for source in terms.sources:
         at_port = ROLES[role_of(source)].at_port
         if at_port is not None:
-            found += [_whole(one, at_port.gone) for one in port_faults(course, source)]
+            events += [
+                _whole(port_fault, at_port.gone) for port_fault in port_faults(course, source)
+            ]
     if "stick" in terms.sources:
-        found += [_whole(one, msg("wrong data")) for one in wrong_data(course)]
-    return found
+        events += [_whole(fault, msg("wrong data")) for fault in wrong_data(course)]
+    return events
 
 
 def _whole(fault: UnitFault, what: Message) -> Event:
@@ -142,13 +144,13 @@ def _whole(fault: UnitFault, what: Message) -> Event:
 
 def _fell(terms: MovedTerms, course: Course) -> list[Event]:
     """Return when what is watched at the port came down to a lower speed."""
-    found = []
+    events = []
     for role in WATCHES:
         if role in terms.sources:
             t_s, mbps = course.series(f"{role}.speed")
             down = np.flatnonzero(np.diff(mbps) < 0) + 1
-            found += [_at(t_s[at], WATCHES[role].fell(Stated(mbps[at], "Mb/s"))) for at in down]
-    return found
+            events += [_at(t_s[at], WATCHES[role].fell(Stated(mbps[at], "Mb/s"))) for at in down]
+    return events
 
 
 def _drained(need: Requirement, terms: MovedTerms, course: Course) -> list[Event]:
@@ -156,7 +158,7 @@ def _drained(need: Requirement, terms: MovedTerms, course: Course) -> list[Event
 
     Half as for the voltage of a contact under test: IEC 60512-2-5.
     """
-    found = []
+    events = []
     windows = common(course.windows(need.stretch), course.started)
     for source in terms.sources:
         if source.startswith("probe."):
@@ -165,8 +167,8 @@ def _drained(need: Requirement, terms: MovedTerms, course: Course) -> list[Event
             if chosen.any():
                 half = float(np.median(ampere[chosen])) / 2
                 low = np.flatnonzero(chosen & (ampere < half))
-                found += [_at(t_s[at], msg("current fell")) for at in low]
-    return found
+                events += [_at(t_s[at], msg("current fell")) for at in low]
+    return events
 
 
 def _at(t_s: float, what: Message) -> Event:

@@ -56,15 +56,21 @@ class Trip:
 
 def trips(course: Course) -> Sequence[Trip]:
     """Return the trips of a soak, in order of time."""
-    return course.once(("trips",), lambda: [_trip(course, *one) for one in facts(course, Tripped)])
+    return course.once(
+        ("trips",), lambda: [_trip(course, *fact) for fact in facts(course, Tripped)]
+    )
 
 
 def _trip(course: Course, mark: Mark, tripped: Tripped) -> Trip:
-    whose, told = _judged(course, mark, tripped)
+    whose, sentence = _judged(course, mark, tripped)
     powers = facts(course, PowerChanged)
     offs = [m.t_s for m, power in powers if not power.on and m.t_s >= mark.t_s]
     return Trip(
-        mark.t_s, tripped.source, whose, told=told, off_after_s=offs[0] - mark.t_s if offs else None
+        mark.t_s,
+        tripped.source,
+        whose,
+        told=sentence,
+        off_after_s=offs[0] - mark.t_s if offs else None,
     )
 
 
@@ -108,7 +114,7 @@ def _read_at(t_s: float, readings: Sequence[tuple[float, float]]) -> float | Non
 
 def cut(course: Course) -> list[tuple[float, Message]]:
     """Return when the guard cut the power for what was not the unit's, in order of time."""
-    return [(one.t_s, one.told) for one in trips(course) if one.whose is not Whose.UNIT]
+    return [(trip.t_s, trip.told) for trip in trips(course) if trip.whose is not Whose.UNIT]
 
 
 def why_cut(course: Course) -> Message:

@@ -154,7 +154,7 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     """Count each place once, of one soak's transfers."""
     transfers = list(transfers)
     by_chunk: dict[int, _Chunk] = {}
-    described = [chunk for one in transfers for chunk in one.chunks]
+    described = [chunk for transfer in transfers for chunk in transfer.chunks]
     # What is told together with others of its pass has no place of its own; what was cut short
     # tells nothing that a whole search told better.
     placed = [(chunk.offset_bytes, chunk) for chunk in described if chunk.offset_bytes is not None]
@@ -172,7 +172,7 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     return Wrong(
         transfers=len(transfers),
         # What was not described was most likely described before: it counts where nothing was.
-        size_bytes=float(size_bytes or sum(one.size_bytes for one in transfers)),
+        size_bytes=float(size_bytes or sum(transfer.size_bytes for transfer in transfers)),
         kinds=kinds,
         first_bytes=min(on_disk) if on_disk else min(firsts, default=None),
         on_disk=bool(on_disk),
@@ -317,8 +317,8 @@ def details_words(wrong: Wrong) -> Message:
         "seen in {count} transfers",
     )
     line = msg("all flips lie on one data line") if len(wrong.stuck) == 1 else NOTHING_SAID
-    told = [often, where_words(wrong), errno_words(wrong.errnos), line]
-    return sentence(joined("; ", told)) if wrong.kinds else NOTHING_SAID
+    sentences = [often, where_words(wrong), errno_words(wrong.errnos), line]
+    return sentence(joined("; ", sentences)) if wrong.kinds else NOTHING_SAID
 
 
 def refusals(course: Course, stretch: str) -> Sequence[Mark]:
@@ -329,10 +329,10 @@ def refusals(course: Course, stretch: str) -> Sequence[Mark]:
 
 def refused_words(course: Course, stretch: str) -> Message:
     """Say why nothing was written any more, in small letters; nothing if it was."""
-    told = refusals(course, stretch)
-    if not told:
+    marks = refusals(course, stretch)
+    if not marks:
         return NOTHING_SAID
-    number = fact_as(told[0], WritingRefused).errno
+    number = fact_as(marks[0], WritingRefused).errno
     if number not in _READ_ONLY:
         return msg(
             "the stick was full and took no more data: make room on it, or give a smaller size, "
@@ -354,8 +354,8 @@ def suspects_port(course: Course) -> bool:
 def all_kinds(several: Sequence[Wrong]) -> Wrong:
     """Put together what was wrong in several soaks; the first place is that of the first."""
     kinds: dict[str, int] = {}
-    for one in several:
-        for kind, number in one.kinds.items():
+    for wrong in several:
+        for kind, number in wrong.kinds.items():
             kinds[kind] = kinds.get(kind, 0) + number
     placed = next((one for one in several if one.first_bytes is not None), Wrong(0, 0.0))
     return Wrong(

@@ -35,7 +35,9 @@ def _sees(course: Course, source: str) -> bool:
     if source not in at_unit(course.header.fixture):
         return False
     alive = ALIVE if role == "capture" else {SEEN}
-    shown = [(one.from_s, one.to_s) for one in course.periods(source) if one.state in alive]
+    shown = [
+        (period.from_s, period.to_s) for period in course.periods(source) if period.state in alive
+    ]
     return total_s(common(shown, course.power)) > 0
 
 

@@ -205,7 +205,7 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
     else the source may have been opened again.
     """
     told = [state for state in states if state.state == BLIND]
-    found = []
+    holes = []
     for period in seen:
         if period.state not in UNSEEN:
             continue
@@ -214,8 +214,8 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
         said = said_by(told[at]) if own else StateSaid()
         why = just(said.why) if said.why else _UNTOLD[period.state]
         made = looked_away if said.late else gave_way
-        found.append(made(period.from_s, period.to_s, source, why))
-    return found
+        holes.append(made(period.from_s, period.to_s, source, why))
+    return holes
 
 
 def silences(source: str, t_s: Floats, wired: Own, sessions: Sequence[Span]) -> list[Hole]:
@@ -233,15 +233,15 @@ def silences(source: str, t_s: Floats, wired: Own, sessions: Sequence[Span]) -> 
         Begin and end of each session; what lies between two is a hole anyway.
     """
     limit_s = max(wired.silent_after_s or math.inf, 2 * wired.every_s)
-    found = []
+    holes = []
     for begins_s, until_s in sessions:
         first = np.searchsorted(t_s, begins_s)
         after = np.searchsorted(t_s, until_s, side="right")
         here = t_s[first:after]
         for at in np.flatnonzero(np.diff(here) > limit_s):
             why = msg("it said nothing")
-            found.append(looked_away(float(here[at]), float(here[at + 1]), source, why))
-    return found
+            holes.append(looked_away(float(here[at]), float(here[at + 1]), source, why))
+    return holes
 
 
 def told_holes(
@@ -261,39 +261,39 @@ def told_holes(
     starts_within_s : float
         A unit whose power came back unseen shows a picture within so long, s.
     """
-    found = []
+    holes = []
     for at, mark in enumerate(marks):
         match fact_of(mark):
             case Noted(was_me=True) as note:
                 to_s = mark.t_s if note.to_s is None else note.to_s
                 from_s = to_s - NOTE_REACH_S if note.from_s is None else note.from_s
-                found.append(by_hand(min(from_s, to_s), to_s, msg("the operator: that was me")))
+                holes.append(by_hand(min(from_s, to_s), to_s, msg("the operator: that was me")))
             case PluggedIn(from_s=begun_s):
                 from_s = mark.t_s if begun_s is None else begun_s
-                found.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
+                holes.append(by_hand(from_s, mark.t_s, msg("a hand at the plug, on cue")))
             case HostSlept(for_s=for_s):
                 from_s = max(0.0, mark.t_s - for_s)
                 why = msg("the host slept")
-                found.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
+                holes.append(Hole(from_s, mark.t_s, EVERYTHING, why, DYING_S, REOPENING_S, True))
             case StoodStill(spans=spans):
                 for from_s, to_s in spans:
-                    found.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
+                    holes.append(looked_away(float(from_s), float(to_s), EVERYTHING, STOOD_STILL))
             case BenchFaulted() as fault:
                 at_last = [*_ends_of(sessions, mark), ends_s]
                 later = _Later(marks[at + 1 :], states, at_last, starts_within_s)
-                found.append(_bench_fault(mark.t_s, fault, later))
+                holes.append(_bench_fault(mark.t_s, fault, later))
             case PowerUnanswered():
                 to_s = next((m.t_s for m, _ in facts_in(marks[at + 1 :], PowerChanged)), ends_s)
                 from_s = _asked_s(mark, marks[:at])
                 why = msg("the switch did not answer")
-                found.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
+                holes.append(Hole(from_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
             case FellSilent(source=source):  # the cut itself is answered by a mark of power off
                 back = (m.t_s for m, power in facts_in(marks[at + 1 :], PowerChanged) if power.on)
                 probe = source != "switch"
                 why = msg("a probe fell silent") if probe else msg("the switch did not answer")
                 to_s = next(back, ends_s)
-                found.append(Hole(mark.t_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
-    return found
+                holes.append(Hole(mark.t_s, to_s, EVERYTHING, why, GIVING_WAY_S, unit_too=True))
+    return holes
 
 
 STOOD_STILL = msg("this computer stood still")

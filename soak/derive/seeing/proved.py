@@ -117,7 +117,9 @@ def _trace(course: Course, source: str) -> Trace:
     # Some cards deliver nothing at all while the unit is off.
     on, off = (ALIVE, WENT) if role == "capture" else ({SEEN}, {GONE})
     shows = {**dict.fromkeys(on, True), **dict.fromkeys(off, False), BLIND: None}
-    return [(one.t_s, shows[one.state]) for one in course.states(source) if one.state in shows]
+    return [
+        (state.t_s, shows[state.state]) for state in course.states(source) if state.state in shows
+    ]
 
 
 def _probe(course: Course, source: str) -> ProbeWired | None:
@@ -156,21 +158,23 @@ def _of_switch(course: Course, source: str) -> Message:
     hub = course.header.fixture.identity(source).hangs_up_on_the_bus
     others = [one for one in course.sources if role_of(one) in _SEE_POWER and _is_one(course, one)]
     # A port that is commanded off hangs up on the bus whether or not its 5 V go.
-    by = [one for one in others if not (hub and one == "link") and follows_power(course, one)]
-    by += [one for one in others if one not in by and _warmed(course, one)]
+    by = [
+        other for other in others if not (hub and other == "link") and follows_power(course, other)
+    ]
+    by += [other for other in others if other not in by and _warmed(course, other)]
     if not by:
         return NOTHING_SAID
     return msg("the unit followed it, seen by {instruments}", instruments=all_of(_named(by)))
 
 
 def _named(sources: Sequence[str]) -> list[Message]:
-    return [source_named(one) for one in sources]
+    return [source_named(source) for source in sources]
 
 
 def _of_stick(course: Course, source: str) -> Message:
     _, damaged = course.series(f"transfer.{source}.damaged")
     if (damaged == 0).any() or any(
-        fact_as(one, CarriedFile).came for one in course.marks(CarriedFile.mark)
+        fact_as(mark, CarriedFile).came for mark in course.marks(CarriedFile.mark)
     ):
         return msg("what was written to it came back")
     return NOTHING_SAID

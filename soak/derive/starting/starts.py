@@ -99,7 +99,7 @@ def find_starts(
     within_s = {
         mark.t_s: power.within_s for mark, power in facts_in(marks, PowerChanged) if power.on
     }
-    found = []
+    starts = []
     for at, (mark, begin) in enumerate(begun):
         until_s = begun[at + 1][0].t_s if at + 1 < len(begun) else float("inf")
         t_on, off_s = _power_of(mark.t_s, windows)
@@ -121,8 +121,8 @@ def find_starts(
             hole = msg("it came only when its button was pressed: did its power go at all?")
         if _still_alive(t_on, begun[at - 1][0].t_s if at else 0.0, marks):
             hole = msg("the unit was not seen to be off before this start")
-        found.append(replace(start, hole=hole))
-    return found
+        starts.append(replace(start, hole=hole))
+    return starts
 
 
 def with_late_cuts(
@@ -138,7 +138,7 @@ def with_late_cuts(
     windows : sequence of (float, float)
         Spans with power.
     """
-    good = [one.took_s for one in ordinary(found) if one.took_s is not None]
+    good = [start.took_s for start in ordinary(found) if start.took_s is not None]
     longest_s = max(good) if len(good) >= FEWEST_OWN else states.usual_start_s(sheet)
     return [
         replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, unseen) else one

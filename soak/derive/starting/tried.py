@@ -55,19 +55,19 @@ def limit_of(requirement: Requirement, course: Course) -> StartLimit:
 
 def limits_in_words(requirement: Requirement, soaks: Sequence[Course]) -> Message:
     """Say how long a start may take by a requirement; where soaks differ, each limit once."""
-    told = [limit_words(limit_of(requirement, course)) for course in soaks]
-    return joined("; ", list(dict.fromkeys(told)))
+    sentences = [limit_words(limit_of(requirement, course)) for course in soaks]
+    return joined("; ", list(dict.fromkeys(sentences)))
 
 
 def _own(requirement: Requirement, course: Course) -> list[Start]:
     """Return the starts that the requirement is about."""
-    told = part_from(StartTerms, requirement.params)
+    terms = part_from(StartTerms, requirement.params)
     windows = course.windows(requirement.stretch)
     return [
         start
         for start in course.starts
-        if start.kind in told.kinds
-        and start.check in ("", told.power_check)
+        if start.kind in terms.kinds
+        and start.check in ("", terms.power_check)
         and (
             start.stretch == requirement.stretch
             or (not (start.stretch and requirement.stretch) and holds(start.t_on, windows))

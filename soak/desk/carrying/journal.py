@@ -65,7 +65,7 @@ def requirement(carried: Carried, sheet: ModelSheet) -> Requirement:
         port=carried.port,
         path="carried",
         over=sheet.ports[carried.port].text,
-        files=sum(one.length_bytes > 0 for one in carried.came),
+        files=sum(came.length_bytes > 0 for came in carried.came),
         size_bytes=carried.pack.size_bytes,
     )
     return CARRIED_WHOLE.demand(
@@ -134,16 +134,16 @@ def _records(of: Carried, now_s: float) -> list[Observed]:
         State(now_s, "stick", "seen"),
         mark_of(now_s, StretchBegins(), STRETCH),
     ]
-    for one in of.came:
+    for came in of.came:
         found += [
             record
-            for copy in one.carried
+            for copy in came.carried
             for record in (
                 Reading(now_s, LENGTH, float(copy.found.length_bytes)),
                 Reading(now_s, DAMAGED, float(copy.found.damaged_bytes)),
             )
         ]
-        found.append(mark_of(now_s, file_of(one, of.pack), STRETCH, CHECK))
+        found.append(mark_of(now_s, file_of(came, of.pack), STRETCH, CHECK))
     return found
 
 

@@ -88,7 +88,7 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     manifest = _write(Packing(manifest, folder, text), given.progress)
     keep(bench, manifest)
     count = len(one.lengths_bytes)
-    own = [one for one in ledger.bench_wear() if (one.part, one.kind) == (identity, "stick")]
+    own = [wear for wear in ledger.bench_wear() if (wear.part, wear.kind) == (identity, "stick")]
     return "".join(f"MIND: {one.warning}\n" for one in own if one.warning) + (
         f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
         f"written and read back; unmount it, then do with {found.tag} at its port {port} "

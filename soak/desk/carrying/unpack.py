@@ -180,8 +180,8 @@ def _whose(
     if fitting:
         newest = max(fitting, key=lambda one: (one.packed_utc, one.number))
         return newest.pack, newest, minds
-    for one in mine:
-        _refuse(seen.folder, one, tag)
+    for manifest in mine:
+        _refuse(seen.folder, manifest, tag)
     if len(packs) > 1:
         names = ", ".join(pack.name for pack in packs)
         raise UsageError(
@@ -227,16 +227,16 @@ def _manifest_there(
     files = [path for path, _ in seen.others if path.name.upper() == FILE]
     for file in files:
         try:
-            found = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
+            manifest = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
         except OSError as fault:
             if not is_there(seen.folder, fault):
                 raise
             where = file.relative_to(seen.folder)
             return None, [f"MIND: {where} cannot be read, a bad place of the stick; go by the data"]
-        if found is None or kept.get(found.number, found) != found:
+        if manifest is None or kept.get(manifest.number, manifest) != manifest:
             where = file.relative_to(seen.folder)
             return None, [f"MIND: {where} was changed since it was packed; it is not believed"]
-        return found, []
+        return manifest, []
     return None, []
 
 
@@ -303,6 +303,6 @@ def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
         "port": carried.port,
         "verdict": finding.verdict.value,
         "because": finding.because,
-        "files": [as_json(file_of(one, carried.pack)) for one in carried.came],
+        "files": [as_json(file_of(came, carried.pack)) for came in carried.came],
     }
     return json.dumps(data, indent=2)

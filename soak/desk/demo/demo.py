@@ -139,14 +139,14 @@ def demo(seed: int, say: Tell, folder: Path = Path("reports")) -> Sequence[Row]:
     with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
         list(pool.map(soak_simulated, night.overnight))
     rows = []
-    for player, one in zip(PLAYERS, night.overnight, strict=True):
-        graded = grade_job(bench, ledger, one.folder)
+    for player, prepared in zip(PLAYERS, night.overnight, strict=True):
+        graded = grade_job(bench, ledger, prepared.folder)
         rows.append(row_of(player.tag, read_scene(player.scene), graded))
         sample = SAMPLES.get(player.tag)
         if sample:
             _write_details(bench, graded)
         how = Outputs(everything=bool(sample), record=bool(sample), to_jpeg=to_jpeg)
-        files = write_reports(bench, ledger, graded, one.folder, issued=_morning(), how=how)
+        files = write_reports(bench, ledger, graded, prepared.folder, issued=_morning(), how=how)
         if sample:
             _keep_sample(files, folder / "sample" / sample)
     say("")

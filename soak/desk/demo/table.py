@@ -82,6 +82,6 @@ def _wrapped(cells: Sequence[str]) -> list[str]:
 
 def _shows(graded: Graded) -> str:
     """Return the counts of starts in one sentence."""
-    found = graded.judgement.findings
-    parts = [one for one in found if rule_of(one.requirement) is STARTS]
+    findings = graded.judgement.findings
+    parts = [finding for finding in findings if rule_of(finding.requirement) is STARTS]
     return sentence(told) if (told := STARTS.reads.large(parts)) else ""

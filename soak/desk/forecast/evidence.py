@@ -60,14 +60,14 @@ def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
     seen = data["seen"]
     before_h = data["seen_in_h"]
     if again:
-        found = compare_rates(again, clean_h, seen, before_h)
-        data |= {"clean_h": clean_h, "again": again, "chance_fewer": found.fewer}
-        data |= {"method": found.method}
+        comparison = compare_rates(again, clean_h, seen, before_h)
+        data |= {"clean_h": clean_h, "again": again, "chance_fewer": comparison.fewer}
+        data |= {"method": comparison.method}
         often = "once" if again == 1 else f"{again} times"
         return [
             f"It came again {often} in {in_hours(clean_h)}: it is not gone. That it comes so "
-            f"seldom would be luck in {found.fewer:.1%} of cases if nothing had changed.",
-            found.method + ".",
+            f"seldom would be luck in {comparison.fewer:.1%} of cases if nothing had changed.",
+            comparison.method + ".",
         ]
     luck = chance_by_luck(seen, before_h, clean_h)
     lacking_h = data["quiet_needed_h"] - clean_h

@@ -176,7 +176,7 @@ def _gets_through(made: Starts) -> list[str]:
 def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool) -> str:
     if other.good is None:
         raise UsageError(msg("--other-good is missing: of the others, how many worked?"))
-    found = compare_shares(made.failed, made.tried, other.failed, other.tried)
+    compared = compare_shares(made.failed, made.tried, other.failed, other.tried)
     counts = (
         f"{made.failed} of {made.tried} starts failed, {other.failed} of {other.tried} of the "
         "others"
@@ -186,9 +186,9 @@ def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool
     return _compared(
         data,
         counts,
-        found.fewer,
-        differ=found.differ,
-        method=found.method,
+        compared.fewer,
+        differ=compared.differ,
+        method=compared.method,
         asked=asked,
         as_json=as_json,
     )
@@ -256,7 +256,7 @@ def _rates_compared(
     if not other.watched:
         raise UsageError(msg("--other-clean is missing: the others' faults came in how long?"))
     other_h = read_hours(other.watched, "--other-clean")
-    found = compare_rates(made.faults, watched_h, other.faults, other_h)
+    comparison = compare_rates(made.faults, watched_h, other.faults, other_h)
     counts = (
         f"{made.seen} in {in_hours(watched_h)}, {other.seen.lower()} in {in_hours(other_h)} of the "
         "others"
@@ -266,9 +266,9 @@ def _rates_compared(
     return _compared(
         data,
         counts,
-        found.fewer,
-        differ=found.differ,
-        method=found.method,
+        comparison.fewer,
+        differ=comparison.differ,
+        method=comparison.method,
         asked=asked,
         as_json=as_json,
     )

@@ -223,7 +223,7 @@ def _untested(plan: Plan) -> list[str]:
     """Return the functions of the model that no demand of this plan would show."""
     shown = {name for need in _judged(plan) for name in need.shows_repair}
     functions = plan.header.model_sheet.functions
-    return [one.text for name, one in functions.items() if name not in shown]
+    return [function.text for name, function in functions.items() if name not in shown]
 
 
 def _data(
@@ -294,7 +294,7 @@ def _told(part: Shown, *, named: bool) -> list[str]:
 
 def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
     told = []
-    warm = max((one[0] for part in shown for one in part.starts.values()), default=0)
+    warm = max((start[0] for part in shown for start in part.starts.values()), default=0)
     if warm:
         chance = math.exp(warm * math.log1p(-1 / 50))
         told.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")

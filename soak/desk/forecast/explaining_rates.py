@@ -48,10 +48,10 @@ def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
     """Return the counts that these demands allow by a rate, each once."""
     found: dict[tuple[object, ...], Allowed] = {}
     for rule in (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR):
-        for need, told in rule.among(list(needs)):
-            count = allowed_by(need, told)
+        for need, terms in rule.among(list(needs)):
+            count = allowed_by(need, terms)
             per_h = need.limit or 0.0
-            over_s = told.over_s or 0.0
+            over_s = terms.over_s or 0.0
             if count is None or not per_h:
                 continue
             expected = per_h * over_s / 3600

@@ -50,11 +50,11 @@ class LifeTable:
     @property
     def units(self) -> dict[str, History]:
         """Return the histories of all groups by unit."""
-        return {unit: one for group in self.groups.values() for unit, one in group.items()}
+        return {unit: history for group in self.groups.values() for unit, history in group.items()}
 
     def lives(self) -> list[Life]:
         """Return each unit's life to its first failure."""
-        return [one.life() for one in self.units.values()]
+        return [unit.life() for unit in self.units.values()]
 
 
 def read_life_table(file: str, bench: Path | None) -> LifeTable:
@@ -79,7 +79,7 @@ def read_life_table(file: str, bench: Path | None) -> LifeTable:
                     why=told_of(fault),
                 )
             ) from None
-    units = {name: one for group in groups.values() for name, one in group.items()}
+    units = {name: history for group in groups.values() for name, history in group.items()}
     for name, one in units.items():
         if one.entry_h is not None and one.entry_h >= min(one.failures, default=one.end_h):
             raise UsageError(
@@ -128,18 +128,18 @@ def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
         raise ValueError(
             f"failed is {row['failed']!r}; write 1 where it failed, 0 where it still worked"
         )
-    one = units.setdefault(row["unit"], History())
-    one.end_h = max(one.end_h, hours)
+    history = units.setdefault(row["unit"], History())
+    history.end_h = max(history.end_h, hours)
     if row["failed"] == "1":
-        one.failures.append(hours)
+        history.failures.append(hours)
     told = (row.get("entry") or "").strip()
     if told:
         entry_h = _number("entry", told)
         if entry_h < 0:
             raise ValueError("entry is a number from 0 up")
-        if one.entry_h not in (None, entry_h):
-            raise ValueError(f"entry is {entry_h:g} h here and {one.entry_h:g} h further up")
-        one.entry_h = entry_h
+        if history.entry_h not in (None, entry_h):
+            raise ValueError(f"entry is {entry_h:g} h here and {history.entry_h:g} h further up")
+        history.entry_h = entry_h
 
 
 def _number(name: str, text: str) -> float:
@@ -158,7 +158,7 @@ def _entries(units: Mapping[str, History], bench: Path | None) -> str:
     Soak hours before a sale are ages at entry only where the table holds sold units alone. If it
     also holds one that failed on the bench, all were watched from their first hour on.
     """
-    lacking = {name: one for name, one in units.items() if one.entry_h is None}
+    lacking = {name: history for name, history in units.items() if history.entry_h is None}
     if not lacking:
         return "Ages at entry as the table says."
     known = _soaked_before_sale_h(bench, lacking) if bench is not None else {}

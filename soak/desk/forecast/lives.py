@@ -51,13 +51,13 @@ def lives(
     try:
         survival = kaplan_meier(watched)
         repeated = mean_cumulative(
-            {name: (one.failures, one.end_h) for name, one in units.items()},
+            {name: (history.failures, history.end_h) for name, history in units.items()},
             {name: one.entry_h or 0.0 for name, one in units.items()},
         )
     except ValueError as fault:
         raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     fit, no_fit = _fit(watched)
-    failed = sum(one.failed for one in watched)
+    failed = sum(life.failed for life in watched)
     data: dict[str, Any] = {
         "units": len(units),
         "failed": failed,
@@ -211,4 +211,4 @@ def _compared(table: LifeTable, data: dict[str, Any]) -> list[str]:
 
 
 def _lives(group: Mapping[str, History]) -> list[Life]:
-    return [one.life() for one in group.values()]
+    return [history.life() for history in group.values()]

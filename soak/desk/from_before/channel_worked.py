@@ -33,7 +33,11 @@ def channel_worked(
     if not dead:
         return ()
     tag = job_id.rpartition("-")[0]
-    others = [one for one in lines if one.job_id.rpartition("-")[0] != tag and one.seal]
+    others = [
+        soak_line
+        for soak_line in lines
+        if soak_line.job_id.rpartition("-")[0] != tag and soak_line.seal
+    ]
     good = [
         (line, course)
         for line, course in _read(bench, others[-MOST_SOAKS:])
@@ -46,7 +50,7 @@ def channel_worked(
         if switch_of(course.header) == switch_of(one.header)
         and line.began_utc > one.sessions()[-1].utc
     ]
-    newest = {one.after: one for one in found}
+    newest = {worked.after: worked for worked in found}
     return tuple(newest.values())
 
 

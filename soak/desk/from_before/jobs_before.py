@@ -96,7 +96,7 @@ def _in_ledger(bench: BenchFolder, job: EarlierJob, *, simulated: bool) -> Itera
 
 
 def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
-    told = SoakBefore(
+    before = SoakBefore(
         soak_id=line.soak_id,
         script=line.script,
         on=line.on.isoformat(),
@@ -107,15 +107,15 @@ def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
     )
     folder = bench.reports / line.soak_id
     if not (folder / JOURNAL).is_file():
-        return Found(job.job_id, replace(told, unread=MISSING), None)
+        return Found(job.job_id, replace(before, unread=MISSING), None)
     try:
         course = course_of(open_evidence(folder))
         if line.seal and course.file_sha256 != line.seal:
             raise JournalError(msg("it is not the journal that was taken in: its seal is another"))
         measures_of(course)
     except JournalError as fault:
-        return Found(job.job_id, replace(told, unread=str(fault)), None)
-    return Found(job.job_id, told, course)
+        return Found(job.job_id, replace(before, unread=str(fault)), None)
+    return Found(job.job_id, before, course)
 
 
 def not_in_ledger(bench: BenchFolder, ledger: Ledger) -> Iterator[Course]:
@@ -157,7 +157,7 @@ def _unknown(
         own = of_this_job(course, job_id, earlier)
         if own or header.simulated != simulated or not _of_unit(header, earlier.tags, unit):
             continue
-        told = SoakBefore(
+        before = SoakBefore(
             soak_id=header.soak_id,
             script=header.script.name,
             on=course.sessions()[0].utc[:10],
@@ -165,7 +165,7 @@ def _unknown(
             intake=header.references.intake,
             unknown=True,
         )
-        yield Found(header.job_id, told, course)
+        yield Found(header.job_id, before, course)
 
 
 def _of_unit(header: Header, tags: Sequence[str], unit: UnitStated) -> bool:
@@ -219,8 +219,8 @@ def _read(one: Found, by: Measures, copies: Mapping[str, SoakBefore]) -> SoakBef
 def _jobs(earlier: Earlier, found: Sequence[Found], read: Sequence[SoakBefore]) -> list[JobBefore]:
     """Put the soaks to their jobs; those of a job that the ledger does not know come last."""
     soaks: dict[str, list[SoakBefore]] = {job.job_id: [] for job in earlier.jobs}
-    for one, told in zip(found, read, strict=True):
-        soaks.setdefault(one.job_id, []).append(told)
+    for one, before in zip(found, read, strict=True):
+        soaks.setdefault(one.job_id, []).append(before)
     known = {job.job_id: job for job in earlier.jobs}
     return [
         _job(known[job_id], own)

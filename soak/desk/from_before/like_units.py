@@ -77,17 +77,17 @@ def heat_references(
     A reference is the newest soak run with `--as-reference` of another unit of the model, unless it
     was found not good. Real units are compared with real ones, simulated with simulated ones.
     """
-    found: list[HeatReference] = []
+    references: list[HeatReference] = []
     taken: set[str] = set()
     for tag, line, folder in soaks_of_like_units(bench, ledger, unit):
         failed = not line.grade or "failed" in line.grade
-        if failed or tag in taken or len(found) == MOST_REFERENCES:
+        if failed or tag in taken or len(references) == MOST_REFERENCES:
             continue
         entry = _read(folder, simulated=simulated)
         if entry is not None:
             taken.add(tag)
-            found.append(entry)
-    return tuple(found)
+            references.append(entry)
+    return tuple(references)
 
 
 def _read(folder: Path, *, simulated: bool) -> HeatReference | None:
@@ -151,4 +151,4 @@ def _counted(folder: Path, functions: frozenset[str], *, simulated: bool) -> Cou
 
 
 def _functions(unit: UnitStated) -> frozenset[str]:
-    return frozenset(one.function for one in unit.repairs if one.function)
+    return frozenset(repair.function for repair in unit.repairs if repair.function)

@@ -27,5 +27,5 @@ def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[
         earlier, _ = others_of(bench, ledger, header)
     except JournalError:
         earlier = []  # no grade comes of the job while one of its journals cannot be read
-    courses = [course_of(one) for one in earlier]
+    courses = [course_of(evidence) for evidence in earlier]
     return {need.id: carried(need, courses).as_json() for need in planned}

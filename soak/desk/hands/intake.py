@@ -117,7 +117,11 @@ def script_of(
 
 def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
     """Say what an intake saw."""
-    watched = [one for one in seen if one.kind in (FailureKind.PICTURE, FailureKind.RESTARTS)]
+    watched = [
+        failures
+        for failures in seen
+        if failures.kind in (FailureKind.PICTURE, FailureKind.RESTARTS)
+    ]
     events = sum(one.events for one in watched)
     time = Amount(max((one.over for one in watched), default=0.0), "s")
     at_rest = counted(
@@ -138,8 +142,8 @@ def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
     """Return what the port showed, moved, that opened most: its repair must be shown."""
     moved = [one for one in seen if one.kind is FailureKind.MOVED]
     by_port: dict[str, list[Failures]] = {}
-    for one in moved:
-        by_port.setdefault(moved_port(one.where)[0], []).append(one)
+    for failures in moved:
+        by_port.setdefault(moved_port(failures.where)[0], []).append(failures)
     return max(by_port.values(), key=lambda all_: sum(one.events for one in all_), default=[])
 
 

@@ -55,7 +55,7 @@ def by_movement_as_data(evidence: Evidence) -> list[dict[str, Any]]:
 
 
 def _as_data(moved: Moved) -> dict[str, Any]:
-    events = [(one.from_s, one.to_s, str(one.text)) for one in moved.events]
+    events = [(event.from_s, event.to_s, str(event.text)) for event in moved.events]
     return {**asdict(moved), "events": events}
 
 
@@ -64,7 +64,7 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
     at = msg("port {port}, {heat}", port=terms.port, heat=heat_words(terms.heat))
     lines = [joined("; ", [joined(" ", [at, _spots(finding)]), force])]
     for name in (REST, *terms.movements):
-        own = [one for one in found if one.movement == name]
+        own = [moved for moved in found if moved.movement == name]
         lengths = [event.to_s - event.from_s for one in own for event in one.events]
         lines.append(_line(name, lengths, sum(one.seen_s for one in own)))
     compared = read_as(MovedDetail, finding.detail).rest_against_moving
@@ -91,5 +91,5 @@ def _line(name: str, lengths: Sequence[float], seen_s: float) -> Message:
 
 def _spots(finding: Finding) -> Message | None:
     spots = read_as(MovedDetail, finding.detail).spots_degc
-    told = [joined(" ", [name, Amount(degc, "degC")]) for name, degc in spots.items()]
-    return joined("", ["(", joined(", ", told), ")"]) if told else None
+    sentences = [joined(" ", [name, Amount(degc, "degC")]) for name, degc in spots.items()]
+    return joined("", ["(", joined(", ", sentences), ")"]) if sentences else None

@@ -132,8 +132,10 @@ async def _until_stopped(scope: trio.CancelScope) -> None:
 
 
 def _first_oserror(group: BaseExceptionGroup[BaseException]) -> OSError | None:
-    for one in group.exceptions:
-        found = _first_oserror(one) if isinstance(one, BaseExceptionGroup) else one
+    for exception in group.exceptions:
+        found = (
+            _first_oserror(exception) if isinstance(exception, BaseExceptionGroup) else exception
+        )
         if isinstance(found, OSError):
             return found
     return None

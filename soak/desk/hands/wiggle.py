@@ -119,7 +119,7 @@ def moved_by_servo(what: Wiggling, fixture: Fixture, said: Tell) -> bool:
 
 def new_soaks(bench: BenchFolder, before: Collection[str], tag: str) -> list[str]:
     """Return the soaks of a unit that came since; other units may be soaked at the same time."""
-    return [one for one in bench.soaks() if one not in before and one.startswith(f"{tag}-")]
+    return [soak for soak in bench.soaks() if soak not in before and soak.startswith(f"{tag}-")]
 
 
 def looked_up(bench_path: Path, unit: str) -> tuple[ModelSheet, Fixture]:

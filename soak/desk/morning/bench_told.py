@@ -21,21 +21,21 @@ def bench_lines(course: Course) -> list[Message]:
         joined(
             "  ",
             [
-                clock(one.from_s),
+                clock(hole.from_s),
                 msg(
                     "hole of {lasts}, {covers}: {why}",
-                    lasts=one.lasts,
-                    covers=one.covers,
-                    why=one.why,
+                    lasts=hole.lasts,
+                    covers=hole.covers,
+                    why=hole.why,
                 ),
             ],
         )
-        for one in _holes(course)
+        for hole in _holes(course)
     ]
     lines += [_stepped(mark.t_s, fact_as(mark, ClockStepped).by_s) for mark in _steps(course)]
-    for source, told in _counts(course).items():
-        number = _total(told)
-        last = said_by(told[-1]).last
+    for source, states in _counts(course).items():
+        number = _total(states)
+        last = said_by(states[-1]).last
         lines.append(
             counted(
                 number,
@@ -55,17 +55,17 @@ def bench_as_data(course: Course) -> Json:
     return {
         "holes": [
             {
-                "from_s": one.from_s,
-                "lasts_s": one.lasts_s,
-                "source": one.source or None,
-                "why": str(one.why),
+                "from_s": hole.from_s,
+                "lasts_s": hole.lasts_s,
+                "source": hole.source or None,
+                "why": str(hole.why),
             }
-            for one in _holes(course)
+            for hole in _holes(course)
         ],
         "clock_steps": [
             {"t_s": mark.t_s, "by_s": step.by_s} for mark, step in facts(course, ClockStepped)
         ],
-        "unread": {source: _total(told) for source, told in _counts(course).items()},
+        "unread": {source: _total(states) for source, states in _counts(course).items()},
     }
 
 
@@ -86,17 +86,18 @@ def _steps(course: Course) -> Sequence[Mark]:
 def _stepped(t_s: float, by_s: float) -> Message:
     by = Amount(abs(by_s), "s")
     if by_s > 0:
-        told = msg("the wall clock was set ahead by {time}", time=by)
+        sentence = msg("the wall clock was set ahead by {time}", time=by)
     else:
-        told = msg("the wall clock was set back by {time}", time=by)
-    return joined("  ", [clock(t_s), told])
+        sentence = msg("the wall clock was set back by {time}", time=by)
+    return joined("  ", [clock(t_s), sentence])
 
 
 def _counts(course: Course) -> dict[str, Sequence[State]]:
     """Return what was told of each source of which something could not be read."""
     told = {source: course.states(f"{source}{LINES}") for source in course.sources}
     counted = {
-        source: [one for one in states if one.state == COUNTED] for source, states in told.items()
+        source: [state for state in states if state.state == COUNTED]
+        for source, states in told.items()
     }
     return {source: states for source, states in counted.items() if states}
 

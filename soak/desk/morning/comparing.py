@@ -62,13 +62,13 @@ def _says(line: Line) -> Message:
 def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
     """Return the probable causes of what a job's newest soak found; for the repairer only."""
     evidence = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
-    found = probable_causes([evidence])
+    causes = probable_causes([evidence])
     if as_json:
-        return json.dumps([asdict(cause) for cause in found], indent=2)
-    swaps = [swap_told(of) for of in worth_swapping([evidence], found)]
-    if not found:
+        return json.dumps([asdict(cause) for cause in causes], indent=2)
+    swaps = [swap_told(of) for of in worth_swapping([evidence], causes)]
+    if not causes:
         return joined("\n", [no_idea([evidence]), *swaps])
-    lines = [joined("  ", [f"{cause.explains:>4}", cause.text]) for cause in found]
+    lines = [joined("  ", [f"{cause.explains:>4}", cause.text]) for cause in causes]
     head = msg("Pointers for the repairer, not findings; the likeliest first.")
     return joined("\n", [head, *lines, *swaps])
 
@@ -165,25 +165,28 @@ def judged_again(job: Again) -> Again:
     try:
         ledger = Ledger(Path(job.ledger))
         soaks = [as_restated(ledger, open_evidence(Path(folder))) for folder in job.folders]
-        found = judge(soaks, ledger=on_record(ledger, soaks[-1].header))
+        judgement = judge(soaks, ledger=on_record(ledger, soaks[-1].header))
     except SoakError as fault:
         return replace(job, fault=fault.told)
-    return replace(job, now=found.grade)
+    return replace(job, now=judgement.grade)
 
 
 def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> str:
-    """Say which grades would change, and which come-backs would have been caught."""
-    found = judge_all(bench_path, mapper)
-    backs = came_back(open_ledger(bench_path), found)
+    """Say which grades would change, and which come-returns would have been caught."""
+    judged_again = judge_all(bench_path, mapper)
+    returns = came_back(open_ledger(bench_path), judged_again)
     if as_json:
-        jobs = [{key: one for key, one in asdict(job).items() if key != "ledger"} for job in found]
-        data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
+        jobs = [
+            {key: one for key, one in asdict(job).items() if key != "ledger"}
+            for job in judged_again
+        ]
+        data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, returns)]}
         return json.dumps(data, indent=2)
-    changed = [one for one in found if one.changed]
+    changed = [again for again in judged_again if again.changed]
     lines = [
         msg(
             "{count} jobs judged again by rules {rules}; {changed} grades would change",
-            count=len(found),
+            count=len(judged_again),
             rules=str(RULES),
             changed=len(changed),
         )
@@ -199,7 +202,7 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
     ]
     lines += [
         msg("{job}: could not be judged: {why}", job=one.job_id, why=one.fault)
-        for one in found
+        for one in judged_again
         if one.fault
     ]
     lines += [
@@ -208,16 +211,16 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
             job=one.job_id,
             soaks=joined(", ", one.missing),
         )
-        for one in found
+        for one in judged_again
         if one.missing and not one.fault
     ]
-    return joined("\n", [*lines, *(back.words for back in backs)])
+    return joined("\n", [*lines, *(back.words for back in returns)])
 
 
 def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
     """Return the units that came back after a job that was judged again."""
     by_job = {one.job_id: one for one in found}
-    backs = []
+    returns = []
     for unit in ledger.list_units():
         stands = [line for line in ledger.unit_card(unit.tag).lines if not line.withdrawn]
         job_of = {line.entry: line.detail["job_id"] for line in stands if line.kind == "sold"}
@@ -225,7 +228,7 @@ def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
             job_id = job_of[back.detail["sale"]]
             again = by_job.get(job_id)
             if again is not None and again.now:
-                backs.append(
+                returns.append(
                     CameBack(unit.tag, back.text, job_id, before=again.before, now=again.now)
                 )
-    return backs
+    return returns

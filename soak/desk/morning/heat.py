@@ -113,9 +113,10 @@ def _end(end: End | TooEarly) -> Sequence[str]:
         residual = f"{end.fit.rms:.2f} K rms, worst {end.fit.worst:.2f} K"
         lines += [f"time constants {taus}; residual {residual}"]
         lines += [
-            f"called steady by {one.name} it may still be {short:.1f} K short"
-            for one in CRITERIA
-            if (short := short_of_end_k(one.within_k, one.window_s, end.fit.slowest_s)) > _FAR
+            f"called steady by {criterion.name} it may still be {short:.1f} K short"
+            for criterion in CRITERIA
+            if (short := short_of_end_k(criterion.within_k, criterion.window_s, end.fit.slowest_s))
+            > _FAR
         ]
     return lines
 
@@ -155,7 +156,7 @@ def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Set a spot beside the known-good units of the header."""
     spot = course.header.fixture.probes[name.removeprefix("probe.")].spot
     known = course.header.references.heat_reference
-    rises = [one.rises_k[spot] for one in known if spot in one.rises_k]
+    rises = [reference.rises_k[spot] for reference in known if spot in reference.rises_k]
     if not rises or isinstance(end, TooEarly):
         return []
     middle = float(np.median(rises))
@@ -168,13 +169,14 @@ def _cycles(cycles: Sequence[HeatCycle]) -> Sequence[str]:
     if not cycles:
         return [f"no heat cycle of at least {WORTH_A_CYCLE_K:g} K"]
     return [
-        f"heat cycle {number}: {one.range_k:.1f} K at {one.spot}, {one.rate_k_per_min:.2g} K/min"
-        for number, one in enumerate(cycles, 1)
+        f"heat cycle {number}: {cycle.range_k:.1f} K at {cycle.spot}, "
+        f"{cycle.rate_k_per_min:.2g} K/min"
+        for number, cycle in enumerate(cycles, 1)
     ]
 
 
 def _drawn(course: Course) -> Sequence[str]:
-    return [line for one in currents(course) for line in _drawn_in(one)]
+    return [line for current in currents(course) for line in _drawn_in(current)]
 
 
 def _drawn_in(one: Drawn) -> Sequence[str]:
@@ -207,9 +209,9 @@ def _data(
         "spots": {
             name: {"end": _plain(ends[name]), "cool_down": _plain(cooled[name])} for name in ends
         },
-        "heat_cycles": [_plain(one) for one in cycles],
-        "drawn": [_plain(one) for one in currents(course)],
-        "references": [as_json(one) for one in course.header.references.heat_reference],
+        "heat_cycles": [_plain(cycle) for cycle in cycles],
+        "drawn": [_plain(current) for current in currents(course)],
+        "references": [as_json(reference) for reference in course.header.references.heat_reference],
     }
 
 

@@ -68,7 +68,10 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
     wrong = list(contradictions(demanded, script.head.not_after))
     if wrong:
         raise ScriptError.of(script.file, wrong)
-    resolved = {**as_json(script.planned()), "requirements": [to_json(one) for one in demanded]}
+    resolved = {
+        **as_json(script.planned()),
+        "requirements": [to_json(requirement) for requirement in demanded],
+    }
     began = header.script.name
     return resolved, [
         msg(
@@ -80,10 +83,10 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
 
 
 def _missing(graded: Graded) -> list[Message]:
-    told = []
+    sentences = []
     if graded.unkept:
-        told = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
-    return told + [
+        sentences = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
+    return sentences + [
         msg("MIND: the journal of {soak} is gone; put its folder back", soak=soak_id)
         for soak_id in graded.missing
     ]
@@ -102,10 +105,10 @@ def _of(finding: Finding) -> list[Message]:
     """Say a finding, and of one that is not met each place where it broke, if there are several."""
     sign = _SIGNS[finding.verdict.value]
     verdict = spoken(VERDICTS[finding.verdict.value])
-    told = paragraph(finding.because, finding.aside)
+    sentence = paragraph(finding.because, finding.aside)
     lines = [
         joined("  ", [f"{sign} {verdict:<10}", demand_said(finding.requirement)]),
-        joined("", [_INDENT, told]),
+        joined("", [_INDENT, sentence]),
     ]
     if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
         return lines

@@ -75,11 +75,11 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
 
 def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     header = evidence.header
-    found = events(evidence)
+    faults = events(evidence)
     if as_json:
         rows = [
-            {"from_s": one.from_s, "to_s": one.to_s, "kind": one.kind, "text": one.text}
-            for one in found
+            {"from_s": fault.from_s, "to_s": fault.to_s, "kind": fault.kind, "text": fault.text}
+            for fault in faults
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
         told = {"soak": header.soak_id, "events": rows, **moved}
@@ -97,7 +97,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             count=len(evidence.sessions()),
         ),
     ]
-    lines += [_at(one.from_s, one.text) for one in found] or [msg("no event of the unit")]
+    lines += [_at(one.from_s, one.text) for one in faults] or [msg("no event of the unit")]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
     lines += bench_lines(course_of(evidence))
     lines += [

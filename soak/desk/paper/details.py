@@ -83,8 +83,8 @@ class Details(Settings):
 
     def tested(self) -> SafetyTest | None:
         """Return the safety test as the report wants it."""
-        one = self.safety_test
-        return SafetyTest(one.by, one.on, one.method, one.result) if one else None
+        safety = self.safety_test
+        return SafetyTest(safety.by, safety.on, safety.method, safety.result) if safety else None
 
 
 SKELETON = """\

@@ -134,13 +134,26 @@ def _context(
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
         amendments=[
-            Amendment(one.kind, one.what, one.now, why=one.why, by=one.by, on=one.on)
-            for one in graded.restated.amended
+            Amendment(
+                amended.kind,
+                amended.what,
+                amended.now,
+                why=amended.why,
+                by=amended.by,
+                on=amended.on,
+            )
+            for amended in graded.restated.amended
         ],
         openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
         hazards=[
-            Hazard(one.hazard, one.complaint, one.on.isoformat(), found=one.found, done=one.done)
-            for one in ledger.own_hazards(header.unit.tag)
+            Hazard(
+                hazard.hazard,
+                hazard.complaint,
+                hazard.on.isoformat(),
+                found=hazard.found,
+                done=hazard.done,
+            )
+            for hazard in ledger.own_hazards(header.unit.tag)
         ],
     )
 

@@ -110,7 +110,7 @@ def _without(told: Any) -> Any:
 def challenges_of(references: References) -> list[Challenge]:
     """Return the challenges that a header holds."""
     kept = references.challenge or BenchProved()
-    return [Challenge(one.source, one.what, one.smallest_s, kept.on) for one in kept.seen]
+    return [Challenge(bench.source, bench.what, bench.smallest_s, kept.on) for bench in kept.seen]
 
 
 def _read(file: Path) -> dict[str, Any]:

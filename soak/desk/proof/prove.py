@@ -103,8 +103,8 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
 
     One that failed a step is not, but for breaks on cue: a unit may ride through them.
     """
-    failed = {one.source for one in steps if one.result == "not proved" and not one.challenge}
-    good = [one for one in steps if one.result == "proved" and one.source not in failed]
+    failed = {step.source for step in steps if step.result == "not proved" and not step.challenge}
+    good = [step for step in steps if step.result == "proved" and step.source not in failed]
     found = {one.source: str(one.what) for one in reversed(good)}
     gone = next((one for one in good if one.what == SWITCH_OFF), None)
     return found if gone is None or "switch" in failed else {**found, "switch": str(gone.what)}

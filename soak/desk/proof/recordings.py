@@ -114,7 +114,7 @@ class Found:
         """Yield what is no plain picture, by the names that tables of labels use."""
         most = max(self.look.pictures - 1, 0)
         spans = [span for span in (*self.look.spans, *self.look.faults) if span.kind in KINDS]
-        for span in sorted(spans, key=lambda one: one.from_s):
+        for span in sorted(spans, key=lambda shown: shown.from_s):
             first, last = frames_of(span, most)
             yield self.clip, first, last, KINDS[span.kind]
 

@@ -109,8 +109,8 @@ def _steady(stream: Stream, lesson: Lesson) -> Held:
         raise BenchFault(
             "capture", msg("the card delivers damaged pictures; check its cable and port")
         )
-    for one in kept[1:]:
-        grey = one.grey()
+    for held in kept[1:]:
+        grey = held.grey()
         if grey is None or not are_alike(first, grey):
             raise BenchFault("capture", _restless(kept[0]))
     if is_black(first, 40.0):

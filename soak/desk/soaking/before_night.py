@@ -129,12 +129,12 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         unread += [msg("the journal of {soak} is gone", soak=soak_id) for soak_id in missing]
     except SoakError as fault:
         unread.append(fault.told)
-    told = [as_restated(ledger, one) for one in earlier]
-    so_far = judge(told, ledger=on_record(ledger, header)) if told else None
+    courses = [as_restated(ledger, evidence) for evidence in earlier]
+    so_far = judge(courses, ledger=on_record(ledger, header)) if courses else None
     done = so_far.functions if so_far else ()
     functions = functions_of(
         course_of(planned),
-        [*told, course_of(planned)],
+        [*courses, course_of(planned)],
         judge([planned]).findings,
         {function.name for function in done if function.verdict is Verdict.MET},
     )
@@ -181,12 +181,14 @@ def _closing(ahead: Ahead, point: OpenPoint) -> Message:
 def _failed_before(ahead: Ahead) -> list[Standing]:
     if ahead.so_far is None or ahead.so_far.because != "failed":
         return []
-    told = msg(
+    sentence = msg(
         "The job has failed, and another soak does not undo that. {reason}",
         reason=ahead.so_far.reason,
     )
     return [
-        Standing(told, msg("mend it, and say so first: soak unit opened {tag} WHY", tag=ahead.tag))
+        Standing(
+            sentence, msg("mend it, and say so first: soak unit opened {tag} WHY", tag=ahead.tag)
+        )
     ]
 
 
@@ -207,7 +209,7 @@ def _not_outlived(ahead: Ahead) -> list[Standing]:
         "--function F",
         tag=ahead.tag,
     )
-    return [Standing(told, closes, asks=False) for told in to_outlive(ahead.header)]
+    return [Standing(sentence, closes, asks=False) for sentence in to_outlive(ahead.header)]
 
 
 def _safety(ahead: Ahead) -> list[Standing]:
@@ -255,7 +257,7 @@ def _every_s(one: Prepared, source: str) -> float:
 def short_of_room(prepared: Sequence[Prepared]) -> Message:
     """Say how much room lacks for soaks that run side by side; empty where there is enough."""
     reports = prepared[0].folder.parent
-    there = next(one for one in (reports, *reports.parents) if one.is_dir())
+    there = next(path for path in (reports, *reports.parents) if path.is_dir())
     free = free_bytes(there)
     needed = sum(map(needed_bytes, prepared))
     if free is None or free >= needed:

@@ -40,10 +40,10 @@ class Concluding:
         if not (self.folder / JOURNAL).is_file():
             self.say(msg("{tag}  not soaked: {why}", tag=self.tag, why=how.why))
             return ExitCode.STOPPED if how.asked else ExitCode.BENCH_FAULT
-        told = NOTHING_SAID
+        sentence = NOTHING_SAID
         if how.why:
-            told = msg("({how}: {why})", how=named(how.how), why=message_of(how.why))
-        code = self._graded(told)
+            sentence = msg("({how}: {why})", how=named(how.how), why=message_of(how.why))
+        code = self._graded(sentence)
         if code is ExitCode.BENCH_FAULT or not how.written:
             return ExitCode.BENCH_FAULT
         return ExitCode.STOPPED if how.asked else code

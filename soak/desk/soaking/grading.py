@@ -65,7 +65,7 @@ def grade_job(
     header = newest.header
     unkept = [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
-    unkept += [_keep(ledger, one) for one in earlier]
+    unkept += [_keep(ledger, evidence) for evidence in earlier]
     soaks = [as_restated(ledger, one) for one in (*earlier, newest)]
     judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
@@ -104,9 +104,9 @@ def others_of(
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     cut_off = _cut_off(bench, ledger, header)
-    found = [_read(one) for one in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
-    found.sort(key=lambda one: one.sessions()[0].utc)
-    return found, [soak_id for soak_id in others if soak_id not in there]
+    read = [_read(path) for path in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
+    read.sort(key=lambda evidence: evidence.sessions()[0].utc)
+    return read, [soak_id for soak_id in others if soak_id not in there]
 
 
 def on_record(ledger: Ledger, header: Header) -> OnRecord:

@@ -148,8 +148,8 @@ def running(bench: Path, soak: str) -> Path:
 
 def _asking(bench: BenchFolder, soak: str) -> Path | None:
     """Return the folder of a soak that has a question open and no record of it yet."""
-    found = [file.parent for file in bench.reports.glob(f"*/{ASKED}") if is_owned(file.parent)]
-    named = [folder for folder in found if folder.name.startswith("" if soak == "last" else soak)]
+    paths = [file.parent for file in bench.reports.glob(f"*/{ASKED}") if is_owned(file.parent)]
+    named = [folder for folder in paths if folder.name.startswith("" if soak == "last" else soak)]
     exact = [folder for folder in named if folder.name == soak]
     at_hand = exact or named
     return at_hand[0] if len(at_hand) == 1 else None

@@ -95,12 +95,12 @@ class _Joined:
         if seal is None:
             self._screen.say(msg("it was cut off; go on with `soak resume {soak}`", soak=name))
             return ExitCode.BENCH_FAULT
-        told = msg(
+        sentence = msg(
             "it has ended: {how}; see `soak show {soak}` and `soak judge {soak}`",
             how=named(seal.ended),
             soak=name,
         )
-        self._screen.say(told)
+        self._screen.say(sentence)
         return ExitCode.DONE
 
     def _news(self, evidence: JournalEvidence) -> Iterator[Observed]:

@@ -17,10 +17,12 @@ def left_on_s(evidence: JournalEvidence) -> float | None:
         return None
     entries = _log(evidence)
     told = [(mark.t_s, power.on) for mark, power in facts(evidence, PowerChanged)]
-    told += [(one.t_s, bool(one.detail.get("on"))) for one in entries if one.what == "power"]
+    told += [
+        (entry.t_s, bool(entry.detail.get("on"))) for entry in entries if entry.what == "power"
+    ]
     if not told or not max(told, key=lambda one: one[0])[1]:
         return None
-    return max(evidence.ends_s, *(one.t_s for one in entries), 0.0)
+    return max(evidence.ends_s, *(entry.t_s for entry in entries), 0.0)
 
 
 def _log(evidence: JournalEvidence) -> Sequence[Entry]:

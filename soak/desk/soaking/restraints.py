@@ -30,8 +30,11 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
     one = prepared
     check(one.sheet, one.script, one.wanted.unit, stated=stated, fixture=one.fixture)
     references = replace(one.wanted.references, stated=stated)
-    told = still_unsaid(one.sheet, one.wanted.unit.model)
-    warnings = [*one.warnings, *([msg("{told}; every page says so", told=told)] if told else [])]
+    sentence = still_unsaid(one.sheet, one.wanted.unit.model)
+    warnings = [
+        *one.warnings,
+        *([msg("{told}; every page says so", told=sentence)] if sentence else []),
+    ]
     return replace(one, wanted=replace(one.wanted, references=references), warnings=warnings)
 
 
@@ -90,13 +93,13 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
     alone = [stretch.name for stretch in script.stretches if not stretch.attended]
     if not alone or stated.attended:
         return
-    if told := still_unsaid(sheet, model):
+    if sentence := still_unsaid(sheet, model):
         raise UsageError(
             msg(
                 "{tag}: {told}; write each there as true or false, or stay with the unit to "
                 "the end and say --attended: stretch {alone} runs alone",
                 tag=tag,
-                told=told,
+                told=sentence,
                 alone=repr(alone[0]),
             )
         )

@@ -154,29 +154,35 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
 
 
 def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool) -> int:
-    one = again.prepared
-    _refuse_opened(ledger, one)
+    prepared = again.prepared
+    _refuse_opened(ledger, prepared)
     say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
-    _echo(one)
+    _echo(prepared)
     gap = again.session.gap_s
     known = msg("for an unknown time") if gap is None else msg("for {gap}", gap=Amount(gap, "s"))
     say_line(
         msg(
             "{tag}  nobody looked {known} ({gap_from})",
-            tag=one.wanted.unit.tag,
+            tag=prepared.wanted.unit.tag,
             known=known,
             gap_from=again.session.gap_from,
         )
     )
-    before = one.wanted.references.stated
-    check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
-    for line in [] if one.wanted.simulated else cautions([one.sheet]):
+    before = prepared.wanted.references.stated
+    check(
+        prepared.sheet,
+        prepared.script,
+        prepared.wanted.unit,
+        stated=before,
+        fixture=prepared.fixture,
+    )
+    for line in [] if prepared.wanted.simulated else cautions([prepared.sheet]):
         say_line(line)
     running = Running(say=say_line)
     ask = _operator(bench, again.clock)
 
     def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        screen = make_terminal(one, again.clock, plan, so_far)
+        screen = make_terminal(prepared, again.clock, plan, so_far)
         return [screen.watch, Cues(lost_by(plan.header)).watch]
 
     async def main() -> None:
@@ -191,7 +197,7 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
         with kept_awake(may_sleep) as said:
             say_line(said)
             trio.run(main, clock=again.clock)
-    return int(_conclude(bench, ledger, one, running))
+    return int(_conclude(bench, ledger, prepared, running))
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:

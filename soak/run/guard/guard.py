@@ -351,8 +351,8 @@ class LoopGuard:
         if not on:
             self._take(Unanswered(now_s))
         if loud:
-            told = joined(": ", [why, fault.what])
-            self._say(mark_of(now_s, PowerUnanswered(on=on, channel=self._channel, why=told)))
+            sentence = joined(": ", [why, fault.what])
+            self._say(mark_of(now_s, PowerUnanswered(on=on, channel=self._channel, why=sentence)))
         if loud and not on:
             waits = self._state.may_come_back
             alarm = msg(

@@ -291,8 +291,8 @@ class ProcessGuard:
     async def _without_guard(self, why: Message, hung: bool) -> None:
         self._lost = why
         may_be_on = self._on or self._asking_on > 0
-        told = msg("{why}; the runner switches off without it", why=why)
-        self._say(self._made(BenchFaulted(instrument="guard", what=told)))
+        sentence = msg("{why}; the runner switches off without it", why=why)
+        self._say(self._made(BenchFaulted(instrument="guard", what=sentence)))
         for event, _ in self._asked.values():
             event.set()
         for source, probe in self.probes.items():

@@ -142,7 +142,7 @@ class Post:
     @property
     def identities(self) -> Json:
         """What each instrument is."""
-        return {source: dict(found.identity) for source, found in self._opened.items()}
+        return {source: dict(instrument.identity) for source, instrument in self._opened.items()}
 
     def heard(self) -> None:
         """Take it that the runner lives: it said something."""

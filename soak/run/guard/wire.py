@@ -115,11 +115,11 @@ def as_refusal(fault: BenchFault) -> Json:
 
 def as_fault(message: Json) -> BenchFault:
     """Return the fault that something was refused with; of a message that is none, its English."""
-    told = just(str(message["what"]))
+    sentence = just(str(message["what"]))
     with suppress(ValueError):
         words = of_plain(message.get("in_words"))
-        told = words if isinstance(words, Message) else told
-    return BenchFault(message["instrument"], told)
+        sentence = words if isinstance(words, Message) else sentence
+    return BenchFault(message["instrument"], sentence)
 
 
 Said = Mark | Reading | State
