@@ -1,8 +1,8 @@
 """The voltages that a switch may feed a unit with: those of the model sheet."""
 
-from soak.bench.model_sheet import ModelSheet
-from soak.bench.wiring import Rated, SettableSwitch, SwitchWired
 from soak.errors import FixtureError
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import Rated, SettableSwitch, SwitchWired
 from soak.words import Number, msg
 
 

@@ -14,7 +14,7 @@ from soak.roles import Question
 from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
-from soak.words import joined, just, msg
+from soak.words import just, msg
 
 
 class FunctionCard(Settings):
@@ -111,15 +111,11 @@ class ByHand:
             await bench.ask(question)
 
     def _refuse_unknown(self, name: str, card: FunctionCard, wrong: Mistakes) -> None:
-        functions = self._place.model_sheet.get("functions", {})
+        functions = self._place.model_sheet.functions
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
-            model = self._place.model_sheet.get("model", "this model")
-            known = (
-                msg("it has {functions}", functions=joined(", ", functions))
-                if functions
-                else msg("its sheet names none")
-            )
+            model = self._place.model_sheet.model or "this model"
+            known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
             what = msg(
                 "{model} has no function {function}; {known}",
                 model=model,
@@ -129,14 +125,14 @@ class ByHand:
             wrong.add(at, what, nearest_name(card.function, list(functions)))
 
     def _demand(self, name: str, card: FunctionCard) -> Requirement:
-        functions = self._place.model_sheet["functions"]
+        functions = self._place.model_sheet.functions
         plain: Plain = {
             **self._place.plain(self.name, name, needs=frozenset()),
             "shows_repair": frozenset({card.function}),
         }
         return JUDGED_BY_HAND.demand(
             JudgedTerms(
-                function=functions[card.function]["text"],
+                function=functions[card.function].text,
                 text=card.question,
                 wanted=card.wanted,
                 photograph=card.photograph,

@@ -97,7 +97,7 @@ class PortPower:
         assert isinstance(settings, PortPowerSettings)
         self._settings = settings
         self._place = place
-        self._port = place.fixture.get("load", {}).get("at_port", "")
+        self._port = "" if place.fixture.load is None else place.fixture.load.at_port
 
     def sources(self) -> Sequence[str]:
         return [source for source, _ in self._volts()]
@@ -146,11 +146,11 @@ class PortPower:
 
     def _volts(self) -> list[tuple[str, str]]:
         """Return (source, port) of each probe that measures the voltage at a port."""
-        wired = self._place.fixture.get("probe", {})
+        wired = self._place.fixture.probes
         return [
-            (f"probe.{name}", one["at_port"])
+            (f"probe.{name}", one.at_port)
             for name, one in wired.items()
-            if one.get("unit") == "V" and one.get("at_port")
+            if one.unit == "V" and one.at_port
         ]
 
     def _rated(self) -> Rated:
@@ -161,14 +161,14 @@ class PortPower:
         )
 
     def _draws_enough(self) -> None:
-        load = self._place.fixture.get("load")
+        load = self._place.fixture.load
         wanted_a = self._rated().current_a
-        if load and load["current_a"] < wanted_a:
+        if load and load.current_a < wanted_a:
             what = msg(
                 "the load at {value} draws {current_a} A and {standard} asks for {wanted_a} A; "
                 "wire a stronger one or write current_a",
                 value=self._port or "the port",
-                current_a=Number(load["current_a"], "g"),
+                current_a=Number(load.current_a, "g"),
                 standard=self._settings.standard,
                 wanted_a=Number(wanted_a, "g"),
             )

@@ -42,7 +42,7 @@ def _unsaid(bench: Path) -> list[Message]:
     found: list[str] = []
     for file in sorted(models.models.glob("*.toml")):
         try:
-            silent = unsaid(models.model_sheet(file.stem).model_dump())
+            silent = unsaid(models.model_sheet(file.stem))
         except FixtureError as fault:
             found.append(fault.told)
             continue

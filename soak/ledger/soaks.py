@@ -117,7 +117,7 @@ def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
                 job_id=header.job_id,
             )
         )
-    tag = str(header.unit.get("tag", row.tag))
+    tag = header.unit.tag or row.tag
     if tag.lower() != row.tag.lower():
         raise LedgerError(
             msg(
@@ -145,7 +145,7 @@ def _values(
     return {
         "soak_id": header.soak_id,
         "job_id": header.job_id,
-        "script": str(header.script.get("name", "")),
+        "script": header.script.name,
         "ended": evidence.seal.ended if evidence.seal else "",
         "seal": evidence.file_sha256,
         "simulated": header.simulated,

@@ -9,13 +9,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from functools import cache
-from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform, get_args
+from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
 
+from soak.frozen import shape
+from soak.frozen.shape import maybe as maybe
+from soak.frozen.shape import read_as
 from soak.records import Json, Mark
 from soak.words import Message, message_of
 from soak.words_json import as_plain, is_said, of_plain
 
-_OMITTED = "omitted"
 _SAID = "said"
 """Under this key stands again what a mark tells people, so that it can be said in every language;
 who does not know the key reads the English."""
@@ -45,11 +47,6 @@ F = TypeVar("F", bound=Fact)
 
 KINDS: dict[str, type[Fact]] = {}
 """The kinds of marks by their name in a journal, with what only the guard orders."""
-
-
-def maybe(*, default: Any) -> Any:
-    """Return a field that is left out of the journal where it has its default."""
-    return field(default=default, metadata={_OMITTED: True})
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(maybe, field))
@@ -118,16 +115,13 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     ValueError
         If it lacks what its kind cannot do without.
     """
-    keys, numbers, told = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
-    given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
-    for name in told & given.keys():
-        given[name] = _said_again(given[name], mark.detail.get(_SAID), name)
-    for name in numbers & given.keys():
-        if isinstance(given[name], int) and not isinstance(given[name], bool):
-            given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
+    detail = mark.detail
+    if told := _told(kind) & detail.keys():  # type: ignore[arg-type]  # a class can be hashed
+        said = detail.get(_SAID)
+        detail = {**detail, **{name: _said_again(detail[name], said, name) for name in told}}
     try:
-        return kind(**given)
-    except TypeError as lacking:
+        return read_as(kind, detail)
+    except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
 
 
@@ -135,13 +129,10 @@ def as_json(fact: Fact) -> Json:
     """Return what a mark says as plain JSON, as the journal has it."""
     if isinstance(fact, Foreign):
         return fact.data
-    made = {
-        one.name.rstrip("_"): value
-        for one in fields(fact)
-        if (value := getattr(fact, one.name)) != one.default or not one.metadata.get(_OMITTED)
-    }
-    said = {key: as_plain(value) for key, value in made.items() if is_said(value)}
-    return {**made, _SAID: said} if said else made
+    made = shape.as_json(fact)
+    told = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]
+    said = {name: as_plain(value) for name, value in told.items() if is_said(value)}
+    return {**made, **told, _SAID: said} if said else {**made, **told}
 
 
 def _said_again(text: str, said: object, name: str) -> Message:
@@ -154,13 +145,6 @@ def _said_again(text: str, said: object, name: str) -> Message:
 
 
 @cache
-def _shape(kind: type[Fact]) -> tuple[Mapping[str, str], frozenset[str], frozenset[str]]:
-    """Return the field of each key, the fields that hold a float, and those that tell people."""
-    keys = {one.name.rstrip("_"): one.name for one in fields(kind)}
-    numbers = [
-        one.name
-        for one in fields(kind)
-        if one.type is float or (float in get_args(one.type) and str not in get_args(one.type))
-    ]
-    told = [one.name for one in fields(kind) if one.type is Message]
-    return keys, frozenset(numbers), frozenset(told)
+def _told(kind: type[Fact]) -> frozenset[str]:
+    """Return the fields that tell people something."""
+    return frozenset(one.name for one in fields(kind) if one.type is Message)

@@ -13,6 +13,7 @@ from soak.derive.said import state_words
 from soak.derive.seeing.proved import WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.instruments import LOSABLE
+from soak.marks import said_by
 from soak.names import source_named
 from soak.records import Reading, State
 from soak.roles import Question
@@ -180,9 +181,9 @@ def _witnesses(stand: Stand) -> list[Witness]:
 async def _probes_warm(stand: Stand) -> list[Step]:
     """Each probe at a spot must warm with the unit's power on."""
     spots = {
-        f"probe.{name}": wired["spot"]
-        for name, wired in stand.fixture.get("probe", {}).items()
-        if wired["unit"] == "degC" and wired["spot"] not in ("", "ambient")
+        f"probe.{name}": wired.spot
+        for name, wired in stand.fixture.probes.items()
+        if wired.unit == "degC" and wired.spot not in ("", "ambient")
     }
     if not spots:
         return [Step(msg("warm up"), msg("no probe is at a spot of the unit"), "not done", "probe")]
@@ -218,12 +219,7 @@ async def _warms(stand: Stand, source: str, spot: str) -> Step:
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
-                    return Step(
-                        what,
-                        msg("blind: {why}", why=str(record.detail.get("why"))),
-                        "not proved",
-                        source,
-                    )
+                    return Step(what, f"blind: {said_by(record).why}", "not proved", source)
                 if isinstance(record, Reading):
                     first = record if first is None else first
                     rise_k = record.value - first.value

@@ -8,9 +8,11 @@ import trio
 
 from soak.derive.said import state_words
 from soak.derive.seeing.signs import LEAST_A, ON_V
+from soak.frozen.fixture import Fixture
 from soak.instruments import WATCHES, watchers_at
+from soak.marks import said_by
 from soak.names import source_named
-from soak.records import Json, Reading, Role, State
+from soak.records import Reading, Role, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
 from soak.words import Message, Number, Said, msg
@@ -51,10 +53,9 @@ class Witness(Protocol):
         ...
 
 
-def hangs_up(fixture: Json) -> bool:
+def hangs_up(fixture: Fixture) -> bool:
     """Tell whether the switch is one whose port hangs up on the bus whether or not its 5 V go."""
-    identity = fixture.get("switch", {}).get("identity", {})
-    return bool(identity.get("hangs_up_on_the_bus"))
+    return fixture.identity("switch").hangs_up_on_the_bus
 
 
 class PictureWitness:
@@ -94,8 +95,8 @@ class PortWitness:
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
-        why = "" if latest is None else str(latest.detail.get("why", ""))
-        self.said = state_words(found.state) if found else why
+        why = "" if latest is None else said_by(latest).why
+        self.said = found.state if found else why
         return found.t_s if found else None
 
     def stays(self) -> Message:
@@ -146,11 +147,11 @@ class VoltageWitness:
         return msg("still {last_v} V: {cause}", last_v=Number(self._last_v, ".2f"), cause=cause)
 
 
-def other_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what besides a capture can see whether this unit has power."""
     found: list[Witness] = []
-    for name, wired in fixture.get("probe", {}).items():
-        if wired["unit"] == "V" and wired.get("at_port"):
+    for name, wired in fixture.probes.items():
+        if wired.unit == "V" and wired.at_port:
             found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
     found += [PortWitness(hub, role) for role in watchers_at(fixture)]
     return found
@@ -190,13 +191,13 @@ class CurrentWitness:
         )
 
 
-def last_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+def last_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what can see the last off, asked right after it: a supply current that ends, too."""
     found = other_witnesses(hub, fixture)
     found += [
         CurrentWitness(hub, f"probe.{name}")
-        for name, wired in fixture.get("probe", {}).items()
-        if wired["unit"] == "A" and not wired.get("at_port")
+        for name, wired in fixture.probes.items()
+        if wired.unit == "A" and not wired.at_port
     ]
     return found
 

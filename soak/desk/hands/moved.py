@@ -7,9 +7,11 @@ from typing import Any
 from soak.derive.course import course_of
 from soak.derive.events.moved import REST, Moved, movements
 from soak.evidence import Evidence
+from soak.frozen.shape import read_as
 from soak.judge.judging import judge_requirement
 from soak.reader import spoken
 from soak.rules.by_eye import MOVED_BY_EYE
+from soak.rules.core.moved_detail import MovedDetail
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import (
     NO_EPISODE_WHEN_MOVED,
@@ -65,12 +67,12 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
         own = [one for one in found if one.movement == name]
         lengths = [event.to_s - event.from_s for one in own for event in one.events]
         lines.append(_line(name, lengths, sum(one.seen_s for one in own)))
-    compared = finding.detail.get("rest_against_moving")
+    compared = read_as(MovedDetail, finding.detail).rest_against_moving
     if compared and any(one.events for one in found):
         quiet = msg(
             "moving against rest: chance of so quiet a rest {chance} (exact conditional test of "
             "two Poisson counts)",
-            chance=Number(compared["chance"], ".2g"),
+            chance=Number(compared.chance, ".2g"),
         )
         lines.append(joined("", ["  ", quiet]))
     return lines
@@ -88,6 +90,6 @@ def _line(name: str, lengths: Sequence[float], seen_s: float) -> Message:
 
 
 def _spots(finding: Finding) -> Message | None:
-    spots = finding.detail.get("spots_degc") or {}
+    spots = read_as(MovedDetail, finding.detail).spots_degc
     told = [joined(" ", [name, Amount(degc, "degC")]) for name, degc in spots.items()]
     return joined("", ["(", joined(", ", told), ")"]) if told else None

@@ -1,16 +1,15 @@
 """Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
 
 import signal
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import trio
 
 from soak.bench.fixture import check_claims
-from soak.bench.wiring import ServoWired
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.events.faults import lost_by
 from soak.desk.bench_card import read_bench
@@ -21,17 +20,12 @@ from soak.desk.soaking.before_night import said_and_agreed
 from soak.desk.soaking.carrying_out import Running, Watch, soak_all
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
-from soak.desk.soaking.restraints import (
-    Stated,
-    cautions,
-    check,
-    restrained,
-    stated_before,
-    unguarded,
-)
+from soak.desk.soaking.restraints import cautions, check, restrained, unguarded
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
+from soak.frozen.references import Stated
+from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against
@@ -96,10 +90,10 @@ def run_script(
     seed: int | None,
     may_sleep: bool,
     stated: Stated = _NOTHING,
-    adding: Mapping[str, Any] | None = None,
+    complaint: str = "",
     begins: Begins = lambda *_: True,
 ) -> int:
-    """Soak units by a script at hand, `adding` to the headers' references; see `run`.
+    """Soak units by a script at hand, for an intake with its complaint; see `run`.
 
     `begins` has the last word before anything is switched.
     """
@@ -110,8 +104,8 @@ def run_script(
     _nothing_twice(bench, orders)
     prepared = [
         restrained(
-            with_references(
-                prepare(bench, ledger, script, order=order, when=when, seed=seed), adding
+            _complained(
+                prepare(bench, ledger, script, order=order, when=when, seed=seed), complaint
             ),
             stated,
         )
@@ -140,7 +134,7 @@ def run_script(
 
 def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
     """Take unit and fixture of a soak for this process alone."""
-    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture)}
+    things = {**of_unit(one.wanted.unit.tag), **of_fixture(one.fixture)}
     return in_use(bench.reports, things, one.wanted.soak_id)
 
 
@@ -150,7 +144,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     ledger = open_ledger(bench_path)
     folder = bench.find_soak(soak)
     evidence = open_evidence(folder)
-    tag = str(evidence.header.unit["tag"])
+    tag = evidence.header.unit.tag
     if evidence.seal is not None:
         with in_use(bench.reports, of_unit(tag), folder.name):
             return int(Concluding(bench, ledger, folder, tag=tag, say=say_line).finish(evidence))
@@ -169,12 +163,12 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     say_line(
         msg(
             "{tag}  nobody looked {known} ({gap_from})",
-            tag=one.wanted.unit["tag"],
+            tag=one.wanted.unit.tag,
             known=known,
             gap_from=again.session.gap_from,
         )
     )
-    before = stated_before(one.wanted.references)
+    before = one.wanted.references.stated
     check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         say_line(line)
@@ -201,9 +195,7 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(
-        bench, ledger, one.folder, tag=str(one.wanted.unit["tag"]), say=say_line
-    )
+    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=say_line)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -222,7 +214,7 @@ def outliving(wanted: bool) -> Iterator[None]:
 
 def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     """Refuse to go on with evidence of a unit that was opened since."""
-    tag = str(one.wanted.unit["tag"])
+    tag = one.wanted.unit.tag
     job_id = one.wanted.job_id
     now = ledger.current_job(tag)
     if now.job_id != job_id:
@@ -255,7 +247,7 @@ def carry_out(
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            say_line(joined("  ", [str(one.wanted.unit["tag"]), fault.told]))
+            say_line(joined("  ", [one.wanted.unit.tag, fault.told]))
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
@@ -279,7 +271,7 @@ def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
 def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
     """Return the screen of one soak."""
     return Terminal(
-        unit=str(one.wanted.unit["tag"]),
+        unit=one.wanted.unit.tag,
         units={quantity.name: quantity.unit for quantity in plan.header.quantities},
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
@@ -307,40 +299,44 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
                 running.hurry()
 
 
+def _complained(one: Prepared, complaint: str) -> Prepared:
+    """Return a soak, as an intake if there is a complaint."""
+    if not complaint:
+        return one
+    references = replace(one.wanted.references, intake=True, complaint=complaint)
+    return with_references(one, references)
+
+
 def _echo(one: Prepared) -> None:
     unit = one.wanted.unit
     fixture = one.fixture
+    tag = unit.tag
     say_line(
         msg(
             "{tag}  {model}, serial {serial}, on {name}",
-            tag=unit["tag"],
+            tag=tag,
             model=one.sheet.model,
-            serial=unit["serial"],
+            serial=unit.serial,
             name=fixture.name,
         )
     )
+    script = repr(one.script.head.name)
     say_line(
-        msg(
-            "{tag}  soak {soak}, script {name}",
-            tag=unit["tag"],
-            soak=one.wanted.soak_id,
-            name=repr(one.script.head.name),
-        )
+        msg("{tag}  soak {soak}, script {name}", tag=tag, soak=one.wanted.soak_id, name=script)
     )
-    for repair in unit["repairs"]:
+    for repair in unit.repairs:
         say_line(
             msg(
                 "{tag}  repaired: {what} ({function})",
-                tag=unit["tag"],
-                what=repair["what"],
-                function=repair["function"],
+                tag=tag,
+                what=repair.what,
+                function=repair.function,
             )
         )
     for warning in one.warnings:
-        say_line(msg("{tag}  MIND: {warning}", tag=unit["tag"], warning=warning))
+        say_line(msg("{tag}  MIND: {warning}", tag=tag, warning=warning))
     if one.wanted.simulated:
         scene = repr(fixture.simulated)
-        tag = str(unit["tag"])
         say_line(msg("{tag}  SIMULATED by the scene {scene}; time leaps", tag=tag, scene=scene))
 
 
@@ -348,7 +344,7 @@ def _warn(prepared: Sequence[Prepared]) -> None:
     """Say what the operator should know before a night alone."""
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
-            say_line(msg("{tag}  MIND: {line}", tag=one.wanted.unit["tag"], line=line))
+            say_line(msg("{tag}  MIND: {line}", tag=one.wanted.unit.tag, line=line))
         if (servo := one.fixture.of(ServoWired)) is not None:
             at = servo.at_port
             say_line(
@@ -390,7 +386,7 @@ def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
 
 
 def _units_once(prepared: Sequence[Prepared]) -> None:
-    tags = [str(one.wanted.unit["tag"]) for one in prepared]
+    tags = [one.wanted.unit.tag for one in prepared]
     for tag in tags:
         if tags.count(tag) > 1:
             raise UsageError(
