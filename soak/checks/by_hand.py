@@ -14,7 +14,7 @@ from soak.roles import Question
 from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
-from soak.words import just, msg
+from soak.words import joined, just, msg
 
 
 class FunctionCard(Settings):
@@ -115,7 +115,9 @@ class ByHand:
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
             model = self._place.model_sheet.model or "this model"
-            known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
+            known = msg("its sheet names none")
+            if functions:
+                known = msg("it has {functions}", functions=joined(", ", functions))
             what = msg(
                 "{model} has no function {function}; {known}",
                 model=model,

@@ -31,7 +31,7 @@ from soak.sim.instruments import drivers_of, simulated_drivers, simulated_unit
 from soak.sim.scene import read_scene
 from soak.sim.troubles import host_sleep
 from soak.sim.unit import SimulatedUnit
-from soak.words import msg
+from soak.words import Message, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,5 +238,8 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
     return soak_id
 
 
-def _came_back(unit: UnitStated) -> list[str]:
-    return [f"it came back on {back.on}: {back.complaint}" for back in unit.came_back]
+def _came_back(unit: UnitStated) -> list[Message]:
+    return [
+        msg("it came back on {on}: {complaint}", on=str(back.on), complaint=back.complaint)
+        for back in unit.came_back
+    ]

@@ -20,7 +20,7 @@ from soak.ledger.returning.before import Earlier, EarlierJob
 from soak.ledger.returning.for_header import repair_stated
 from soak.ledger.returning.likeness import one_unit
 from soak.records import Header
-from soak.words import msg
+from soak.words import message_of, msg
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -71,11 +71,15 @@ def to_mind(jobs: Sequence[JobBefore]) -> list[str]:
     for job in jobs:
         for soak in job.soaks:
             if soak.unread:
-                lines.append(f"soak {soak.soak_id} of a job before: {soak.unread}")
+                why = message_of(soak.unread)
+                lines.append(msg("soak {soak} of a job before: {why}", soak=soak.soak_id, why=why))
             if soak.unknown:
                 lines.append(
-                    f"soak {soak.soak_id} of this unit lies in reports/ and the ledger does not "
-                    "know it; what it saw counts"
+                    msg(
+                        "soak {soak} of this unit lies in reports/ and the ledger does not know "
+                        "it; what it saw counts",
+                        soak=soak.soak_id,
+                    )
                 )
     return lines
 

@@ -21,7 +21,7 @@ from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts, shown_by
 from soak.names import named
-from soak.quantities import parse_duration, show_duration
+from soak.quantities import parse_duration
 from soak.reader import spoken
 from soak.run.guard.log import Entry, check_log, read_log
 from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
@@ -85,10 +85,17 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         told = {"soak": header.soak_id, "events": rows, **moved}
         return json.dumps({**told, **bench_as_data(course_of(evidence))}, indent=2)
     seal = evidence.seal
-    ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
-    lines = [
-        f"{header.soak_id}  {header.unit.tag}  script {header.script.name}  {ended}",
-        f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
+    ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
+    if seal:
+        ended = named(seal.ended)
+    script = msg("script {name}", name=named(header.script.name))
+    lines: list[Said] = [
+        joined("  ", [header.soak_id, header.unit.tag, script, ended]),
+        msg(
+            "{time} long, {count} session(s)",
+            time=Amount(evidence.ends_s, "s"),
+            count=len(evidence.sessions()),
+        ),
     ]
     lines += [_at(one.from_s, one.text) for one in found] or [msg("no event of the unit")]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
@@ -154,7 +161,7 @@ def _done(entry: Entry) -> Said:
 
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
-    lines = [f"at {clock(t_s)}"]
+    lines: list[Said] = [msg("at {time}", time=clock(t_s))]
     for source in evidence.header.fixture.wired:
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
@@ -175,8 +182,15 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
             )
             lines.append(joined(" ", [f"{quantity.name:<18}", shown]))
     near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
-    lines += [f"{folder / 'kept' / a.name} ({shown_by(a).shows or a.of})" for a in near]
-    return "\n".join(lines)
+    lines += [
+        msg(
+            "{file} ({shows})",
+            file=str(folder / "kept" / a.name),
+            shows=named(shown_by(a).shows or a.of),
+        )
+        for a in near
+    ]
+    return joined("\n", lines)
 
 
 def _soak_time(text: str, ends_s: float) -> float:

@@ -131,10 +131,10 @@ def _still_instruments(plan: Plan, fixture: Fixture) -> Plan:
             raise BenchFault(
                 source,
                 msg(
-                    "was {kinds} when this soak began and is {kinds_2} now; wire it as it was, or "
+                    "was {kinds} when this soak began and is {now} now; wire it as it was, or "
                     "begin a new one",
                     kinds=KINDS[was],
-                    kinds_2=KINDS[now],
+                    now=KINDS[now],
                 ),
             )
     return plan
