@@ -253,8 +253,9 @@ class PowerCycles:
         on = await bench.power(True, why=why)
         await bench.wake(why)
         await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
-        asked = there_words(start, self._looked_at_s)
-        await bench.ask(self._look(f"{START_BY_EYE} {number}", asked))
+        await bench.ask(
+            self._look(f"{START_BY_EYE} {number}", there_words(start, self._looked_at_s))
+        )
         on_s = own.cold_on_s if kind == "cold" else own.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
 

@@ -20,7 +20,7 @@ from soak.ledger.returning.before import Earlier, EarlierJob
 from soak.ledger.returning.for_header import repair_stated
 from soak.ledger.returning.likeness import one_unit
 from soak.records import Header
-from soak.words import message_of, msg
+from soak.words import Message, message_of, msg
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -65,9 +65,9 @@ def seen_by_jobs_before(
     return _jobs(earlier, found, only_needed(read))
 
 
-def to_mind(jobs: Sequence[JobBefore]) -> list[str]:
+def to_mind(jobs: Sequence[JobBefore]) -> list[Message]:
     """Return what the operator must hear of the journals of the jobs before."""
-    lines = []
+    lines: list[Message] = []
     for job in jobs:
         for soak in job.soaks:
             if soak.unread:
