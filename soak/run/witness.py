@@ -96,7 +96,7 @@ class PortWitness:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else said_by(latest).why
-        self.said = state_words(found.state) if found else why
+        self.said = found.state if found else why
         return found.t_s if found else None
 
     def stays(self) -> Message:
