@@ -123,8 +123,9 @@ class PowerCyclesSettings(Settings):
     @fit
     def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            what = msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
-            yield Mistake("", what)
+            yield Mistake(
+                "", msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            )
 
 
 class PowerCycles:

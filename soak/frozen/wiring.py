@@ -31,7 +31,10 @@ class Claim(NamedTuple):
 
 
 class AtUnit(NamedTuple):
-    """At which port of the unit an instrument is: the key that names it, its kind (empty: any)."""
+    """At which port of the unit an instrument is: the key that names it, and the kind of port.
+
+    An empty kind: any port.
+    """
 
     key: str
     kind: str

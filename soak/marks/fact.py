@@ -15,7 +15,7 @@ from soak.frozen import shape
 from soak.frozen.shape import maybe as maybe
 from soak.frozen.shape import read_as
 from soak.records import Json, Mark
-from soak.words import Message
+from soak.words import Message, message_of
 from soak.words_json import as_plain, is_said, of_plain
 
 _SAID = "said"
@@ -123,8 +123,6 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
         return read_as(kind, detail)
     except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
-    said = mark.detail.get(_SAID)
-    return _said_again(said, fact) if isinstance(said, Mapping) else fact
 
 
 def as_json(fact: Fact) -> Json:
