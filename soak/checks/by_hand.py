@@ -114,12 +114,10 @@ class ByHand:
         functions = self._place.model_sheet.functions
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
-            model = self._place.model_sheet.model or msg("this model")
-            known = (
-                msg("it has {functions}", functions=joined(", ", functions))
-                if functions
-                else msg("its sheet names none")
-            )
+            model = self._place.model_sheet.model or "this model"
+            known = msg("its sheet names none")
+            if functions:
+                known = msg("it has {functions}", functions=joined(", ", functions))
             what = msg(
                 "{model} has no function {function}; {known}",
                 model=model,

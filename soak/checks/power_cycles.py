@@ -30,7 +30,7 @@ from soak.mistakes import fit
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
-from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms, start_words, there_words
+from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms, gone_words, start_words, there_words
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -123,8 +123,9 @@ class PowerCyclesSettings(Settings):
     @fit
     def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            what = msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
-            yield Mistake("", what)
+            yield Mistake(
+                "", msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            )
 
 
 class PowerCycles:
@@ -241,8 +242,7 @@ class PowerCycles:
             await bench.soft_stop(why)
         off = await bench.power(False, why=why)
         start = start_words(kind, number)
-        asked = msg("{start}: is the picture gone?", start=start)
-        gone = await bench.ask(self._look(f"off by eye {number}", asked))
+        gone = await bench.ask(self._look(f"off by eye {number}", gone_words(start)))
         if gone is not None:
             told = OffProved(by="eye") if gone == "yes" else OffNotProved(by="eye")
             say(self._mark(bench.clock.now_s(), told))
@@ -252,8 +252,8 @@ class PowerCycles:
         on = await bench.power(True, why=why)
         await bench.wake(why)
         await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
-        asked = there_words(start, self._looked_at_s)
-        await bench.ask(self._look(f"{START_BY_EYE} {number}", asked))
+        there = there_words(start, self._looked_at_s)
+        await bench.ask(self._look(f"{START_BY_EYE} {number}", there))
         on_s = own.cold_on_s if kind == "cold" else own.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
 

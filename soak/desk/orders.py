@@ -240,6 +240,6 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
 
 def _came_back(unit: UnitStated) -> list[Message]:
     return [
-        msg("it came back on {on}: {complaint}", on=back.on, complaint=back.complaint)
+        msg("it came back on {on}: {complaint}", on=str(back.on), complaint=back.complaint)
         for back in unit.came_back
     ]

@@ -31,7 +31,10 @@ class Claim(NamedTuple):
 
 
 class AtUnit(NamedTuple):
-    """At which port of the unit an instrument is: the key that names it, its kind (empty: any)."""
+    """At which port of the unit an instrument is: the key that names it, and the kind of port.
+
+    An empty kind: any port.
+    """
 
     key: str
     kind: str
@@ -359,17 +362,16 @@ class ProbeWired(Wired):
     def _falls_silent_in_time(self) -> Iterator[Mistake]:
         most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
         if self.silent_after_s > most_s:
+            guarding = msg("a probe that does not guard")
+            if self.guards:
+                guarding = msg("a probe that guards")
             yield Mistake(
                 "",
                 msg(
                     "silent_after_s is {length}; for {probe} it is at most {most}; without a "
                     "reading for so long nobody sees the unit",
                     length=Amount(self.silent_after_s, "s"),
-                    probe=(
-                        msg("a probe that guards")
-                        if self.guards
-                        else msg("a probe that does not guard")
-                    ),
+                    probe=guarding,
                     most=Amount(most_s, "s"),
                 ),
             )

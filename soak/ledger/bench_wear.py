@@ -204,7 +204,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
     return sorted(wears, key=lambda part: -part.share)
 
 
-def warnings(connection: Connection, fixture: Fixture) -> list[Message]:
+def warnings(connection: Connection, fixture: Fixture) -> list[str]:
     """Return the warnings of worn parts that a fixture names or that were last used on it."""
     cables = {one.cable for one in fixture.wired.values() if isinstance(one, Plugged)} - {""}
     name = fixture.name

@@ -1,6 +1,6 @@
 """What states and kept files say beside their names, typed like what marks say."""
 
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.frozen.shape import as_json, kept, maybe, read_as
 from soak.records import KeptFile, State
 from soak.words import msg
@@ -75,13 +75,9 @@ def said_by(state: State) -> StateSaid:
     try:
         return read_as(StateSaid, state.detail)
     except ValueError as fault:
+        where = msg("the state {state} of {source}", state=repr(state.state), source=state.source)
         raise JournalError(
-            msg(
-                "the state {state} of {source} cannot be read: {why}",
-                state=repr(state.state),
-                source=state.source,
-                why=str(fault),
-            )
+            msg("{where} cannot be read: {why}", where=where, why=told_of(fault))
         ) from None
 
 
@@ -97,7 +93,7 @@ def shown_by(file: KeptFile) -> FileShown:
         return read_as(FileShown, file.detail)
     except ValueError as fault:
         raise JournalError(
-            msg("the kept file {name} cannot be read: {why}", name=file.name, why=str(fault))
+            msg("the kept file {name} cannot be read: {why}", name=file.name, why=told_of(fault))
         ) from None
 
 

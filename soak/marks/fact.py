@@ -7,14 +7,15 @@ other versions stay readable; one that is lacking has the default of its field.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
+from functools import cache
 from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
 
 from soak.frozen import shape
 from soak.frozen.shape import maybe as maybe
 from soak.frozen.shape import read_as
 from soak.records import Json, Mark
-from soak.words import Message
+from soak.words import Message, message_of
 from soak.words_json import as_plain, is_said, of_plain
 
 _SAID = "said"
@@ -114,12 +115,14 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     ValueError
         If it lacks what its kind cannot do without.
     """
+    detail = mark.detail
+    if told := _told(kind) & detail.keys():  # type: ignore[arg-type]  # a class can be hashed
+        said = detail.get(_SAID)
+        detail = {**detail, **{name: _said_again(detail[name], said, name) for name in told}}
     try:
-        fact = read_as(kind, mark.detail)
+        return read_as(kind, detail)
     except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
-    said = mark.detail.get(_SAID)
-    return _said_again(said, fact) if isinstance(said, Mapping) else fact
 
 
 def as_json(fact: Fact) -> Json:
@@ -127,16 +130,21 @@ def as_json(fact: Fact) -> Json:
     if isinstance(fact, Foreign):
         return fact.data
     made = shape.as_json(fact)
-    said = {key: as_plain(value) for key, value in made.items() if is_said(value)}
-    return {**made, _SAID: said} if said else made
+    told = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]
+    said = {name: as_plain(value) for name, value in told.items() if is_said(value)}
+    return {**made, **told, _SAID: said} if said else {**made, **told}
 
 
-def _said_again(told: Mapping[str, object], fact: F) -> F:
-    """Return a fact whose messages are those that were said, where these read as they do."""
-    again: dict[str, Any] = {}
-    for name, plain in told.items():
-        with suppress(ValueError):
-            message = of_plain(plain)
-            if isinstance(message, Message) and message == getattr(fact, name, None):
-                again[name] = message
-    return replace(fact, **again)
+def _said_again(text: str, said: object, name: str) -> Message:
+    """Return what a mark tells; where that cannot be read, or says another thing, its English."""
+    with suppress(ValueError):
+        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
+        if isinstance(told, Message) and told == text:
+            return told
+    return message_of(text)
+
+
+@cache
+def _told(kind: type[Fact]) -> frozenset[str]:
+    """Return the fields that tell people something."""
+    return frozenset(one.name for one in fields(kind) if one.type is Message)

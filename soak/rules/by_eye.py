@@ -310,3 +310,8 @@ def there_words(start: Message, after_s: float) -> Message:
         start=start,
         time=Amount(after_s, "s"),
     )
+
+
+def gone_words(start: Message) -> Message:
+    """Ask whether the picture went with the power."""
+    return msg("{start}: is the picture gone?", start=start)

@@ -96,8 +96,8 @@ class PortWitness:
         state = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else said_by(latest).why
-        self.said = state_words(state.state) if state else why
-        return state.t_s if state else None
+        self.said = found.state if found else why
+        return found.t_s if found else None
 
     def stays(self) -> Message:
         return msg(

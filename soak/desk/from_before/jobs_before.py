@@ -67,17 +67,12 @@ def seen_by_jobs_before(
 
 def to_mind(jobs: Sequence[JobBefore]) -> list[Message]:
     """Return what the operator must hear of the journals of the jobs before."""
-    lines = []
+    lines: list[Message] = []
     for job in jobs:
         for soak in job.soaks:
             if soak.unread:
-                lines.append(
-                    msg(
-                        "soak {soak} of a job before: {why}",
-                        soak=soak.soak_id,
-                        why=message_of(soak.unread),
-                    )
-                )
+                why = message_of(soak.unread)
+                lines.append(msg("soak {soak} of a job before: {why}", soak=soak.soak_id, why=why))
             if soak.unknown:
                 lines.append(
                     msg(

@@ -147,11 +147,9 @@ def watching(
     """
     if port not in sheet.ports:
         nearest = nearest_name(port, list(sheet.ports))
-        hint = (
-            msg("did you mean {nearest}?", nearest=nearest)
-            if nearest
-            else msg("it has {ports}", ports=joined(", ", sheet.ports))
-        )
+        hint = msg("it has {ports}", ports=joined(", ", sheet.ports))
+        if nearest:
+            hint = msg("did you mean {nearest}?", nearest=nearest)
         raise UsageError(
             msg("{model} has no port {port}; {hint}", model=sheet.model, port=repr(port), hint=hint)
         )

@@ -118,14 +118,10 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
 def still_unsaid(sheet: ModelSheet, model: str) -> Message:
     """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
     asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet)]
-    return (
-        msg(
-            "fixtures/models/{model}.toml does not say {asked}",
-            model=model,
-            asked=joined(", ", asked),
-        )
-        if asked
-        else NOTHING_SAID
+    if not asked:
+        return NOTHING_SAID
+    return msg(
+        "fixtures/models/{model}.toml does not say {asked}", model=model, asked=joined(", ", asked)
     )
 
 

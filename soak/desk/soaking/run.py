@@ -316,37 +316,33 @@ def _complained(one: Prepared, complaint: str) -> Prepared:
 def _echo(one: Prepared) -> None:
     unit = one.wanted.unit
     fixture = one.fixture
+    tag = unit.tag
     say_line(
         msg(
             "{tag}  {model}, serial {serial}, on {name}",
-            tag=unit.tag,
+            tag=tag,
             model=one.sheet.model,
             serial=unit.serial,
             name=fixture.name,
         )
     )
+    script = repr(one.script.head.name)
     say_line(
-        msg(
-            "{tag}  soak {soak}, script {name}",
-            tag=unit.tag,
-            soak=one.wanted.soak_id,
-            name=repr(one.script.head.name),
-        )
+        msg("{tag}  soak {soak}, script {name}", tag=tag, soak=one.wanted.soak_id, name=script)
     )
     for repair in unit.repairs:
         say_line(
             msg(
                 "{tag}  repaired: {what} ({function})",
-                tag=unit.tag,
+                tag=tag,
                 what=repair.what,
                 function=repair.function,
             )
         )
     for warning in one.warnings:
-        say_line(msg("{tag}  MIND: {warning}", tag=unit.tag, warning=warning))
+        say_line(msg("{tag}  MIND: {warning}", tag=tag, warning=warning))
     if one.wanted.simulated:
         scene = repr(fixture.simulated)
-        tag = unit.tag
         say_line(msg("{tag}  SIMULATED by the scene {scene}; time leaps", tag=tag, scene=scene))
 
 
