@@ -70,14 +70,14 @@ class PictureWitness:
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         wanted = SHOWN if on else DARK
-        state = await _state(self._hub, self.source, wanted, limit_s)
-        latest = state or self._hub.state(self.source)
+        found = await _state(self._hub, self.source, wanted, limit_s)
+        latest = found or self._hub.state(self.source)
         self.said = "" if latest is None else state_words(latest.state)
         if latest is not None and latest.state == PROTECTED:
             self.said = msg(
                 "{state}; have the unit show something that is not protected", state=self.said
             )
-        return state.t_s if state else None
+        return found.t_s if found else None
 
     def stays(self) -> Message:
         return msg("the picture stays: this capture sees another unit, or the relay is welded")
@@ -93,7 +93,7 @@ class PortWitness:
         self.sign = WATCHES[role].sign
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
-        state = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
+        found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else said_by(latest).why
         self.said = found.state if found else why
@@ -149,12 +149,12 @@ class VoltageWitness:
 
 def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what besides a capture can see whether this unit has power."""
-    witnesses: list[Witness] = []
+    found: list[Witness] = []
     for name, wired in fixture.probes.items():
         if wired.unit == "V" and wired.at_port:
-            witnesses.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
-    witnesses += [PortWitness(hub, role) for role in watchers_at(fixture)]
-    return witnesses
+            found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
+    found += [PortWitness(hub, role) for role in watchers_at(fixture)]
+    return found
 
 
 class CurrentWitness:
@@ -193,20 +193,20 @@ class CurrentWitness:
 
 def last_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what can see the last off, asked right after it: a supply current that ends, too."""
-    witnesses = other_witnesses(hub, fixture)
-    witnesses += [
+    found = other_witnesses(hub, fixture)
+    found += [
         CurrentWitness(hub, f"probe.{name}")
         for name, wired in fixture.probes.items()
         if wired.unit == "A" and not wired.at_port
     ]
-    return witnesses
+    return found
 
 
 async def _state(hub: Hub, source: str, wanted: Collection[str], limit_s: float) -> State | None:
-    state = await _first(
+    found = await _first(
         hub, source, lambda one: isinstance(one, State) and one.state in wanted, limit_s
     )
-    return state if isinstance(state, State) else None
+    return found if isinstance(found, State) else None
 
 
 async def _first(

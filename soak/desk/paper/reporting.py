@@ -133,29 +133,37 @@ def _context(
         ],
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
-        amendments=[
-            Amendment(
-                amended.kind,
-                amended.what,
-                amended.now,
-                why=amended.why,
-                by=amended.by,
-                on=amended.on,
-            )
-            for amended in graded.restated.amended
-        ],
+        amendments=_amendments(graded),
         openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
-        hazards=[
-            Hazard(
-                hazard.hazard,
-                hazard.complaint,
-                hazard.on.isoformat(),
-                found=hazard.found,
-                done=hazard.done,
-            )
-            for hazard in ledger.own_hazards(header.unit.tag)
-        ],
+        hazards=_hazards(ledger, header.unit.tag),
     )
+
+
+def _amendments(graded: Graded) -> list[Amendment]:
+    return [
+        Amendment(
+            amended.kind,
+            amended.what,
+            amended.now,
+            why=amended.why,
+            by=amended.by,
+            on=amended.on,
+        )
+        for amended in graded.restated.amended
+    ]
+
+
+def _hazards(ledger: Ledger, tag: str) -> list[Hazard]:
+    return [
+        Hazard(
+            hazard.hazard,
+            hazard.complaint,
+            hazard.on.isoformat(),
+            found=hazard.found,
+            done=hazard.done,
+        )
+        for hazard in ledger.own_hazards(tag)
+    ]
 
 
 def _edition(sheet: Sheet, folder: Path, *, keeps: bool) -> Sheet:
