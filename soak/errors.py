@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Self
 
+from soak.words import Message, joined, just, msg
+
 
 class ExitCode(IntEnum):
     """What the shell gets back from `soak`."""
@@ -32,6 +34,20 @@ class SoakError(Exception):
 
     exit_code: ExitCode = ExitCode.USAGE
 
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+
+    @property
+    def told(self) -> Message:
+        """What it tells, which can be said in every language if it was given as a message."""
+        return told_of(self)
+
+
+def told_of(fault: BaseException) -> Message:
+    """Return what an error tells; one that was given no message, a plain text."""
+    first = fault.args[0] if len(fault.args) == 1 else None
+    return first if isinstance(first, Message) else just(str(fault))
+
 
 class UsageError(SoakError):
     """Report a command that cannot be carried out as given."""
@@ -58,14 +74,15 @@ class Mistake:
     """
 
     key: str
-    what: str
+    what: Message
     nearest: str = ""
 
-    def within(self, file: str) -> str:
+    def within(self, file: str) -> Message:
         """Return it as one line."""
-        place = f"{file}: {self.key}" if self.key else file
-        hint = f" (did you mean {self.nearest}?)" if self.nearest else ""
-        return f"{place}: {self.what}{hint}"
+        told = joined(": ", [file, self.key, self.what])
+        if not self.nearest:
+            return told
+        return msg("{mistake} (did you mean {nearest}?)", mistake=told, nearest=self.nearest)
 
 
 class FileError(SoakError):
@@ -86,7 +103,7 @@ class FileError(SoakError):
 
     mistakes: Sequence[Mistake]
 
-    def __init__(self, file: str, key: str, what: str, nearest: str = "") -> None:
+    def __init__(self, file: str, key: str, what: Message, nearest: str = "") -> None:
         self._tell(file, [Mistake(key, what, nearest)])
 
     @classmethod
@@ -105,8 +122,8 @@ class FileError(SoakError):
         self.what = first.what
         self.nearest = first.nearest
         lines = [one.within(file) for one in mistakes]
-        head = [f"{file}: {len(lines)} mistakes"] if len(lines) > 1 else []
-        self.args = ("\n".join([*head, *lines]),)
+        many = msg("{file}: {count} mistakes", file=file, count=len(lines))
+        self.args = (joined("\n", [many, *lines] if len(lines) > 1 else lines),)
 
 
 class ScriptError(FileError):
@@ -130,10 +147,10 @@ class BenchFault(SoakError):
 
     exit_code = ExitCode.BENCH_FAULT
 
-    def __init__(self, instrument: str, what: str) -> None:
+    def __init__(self, instrument: str, what: Message) -> None:
         self.instrument = instrument
         self.what = what
-        super().__init__(f"{instrument}: {what}")
+        super().__init__(joined(": ", [instrument, what]))
 
 
 class JournalError(SoakError):

@@ -83,7 +83,7 @@ class Watch:
         Where to look for what the lowest speed, Mb/s, lacks of the demanded one.
     """
 
-    sign: str
+    sign: Message
     notices: Message
     counts: Sequence[str] = ()
     elsewhere: Message
@@ -158,7 +158,7 @@ def _usb_never(why: str) -> Message:
 
 
 _LINK = Watch(
-    sign="device at the port",
+    sign=msg("device at the port"),
     # USB notices a leaving within about 50 ms: common practice.
     notices=msg("50 ms at the link"),
     counts=("resets", "descriptor_failures", "over_current"),
@@ -205,7 +205,7 @@ FOUR_PAIRS_MBPS = 1000.0
 """From this speed on a copper link needs all four pairs of its cable: IEEE 802.3 clause 40."""
 
 _NETWORK = Watch(
-    sign="network link",
+    sign=msg("network link"),
     # The kernel tells of a carrier at most once a second, and counts what it did not tell.
     notices=msg("any loss of the network link that the kernel counts"),
     elsewhere=msg("the network port watched is at no unit; name the unit's port in the fixture"),

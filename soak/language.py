@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING
 
 from soak.errors import UsageError
-from soak.words import Said, Speaker, said
+from soak.words import Said, Speaker, joined, msg, said
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -81,7 +81,9 @@ def language(code: str) -> Language:
         If there is no catalogue of it.
     """
     if code not in codes():
-        raise UsageError(f"--language {code}: there is {', '.join(codes())}")
+        raise UsageError(
+            msg("--language {code}: there is {codes}", code=code, codes=joined(", ", codes()))
+        )
     from babel import Locale
 
     if code == "en":  # phrases are English: only days are written otherwise than in the data

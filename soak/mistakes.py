@@ -8,7 +8,8 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from soak.allowed import Kind, allowed, keys_of, show
-from soak.errors import FileError, Mistake
+from soak.errors import FileError, Mistake, told_of
+from soak.words import Message, joined, msg
 
 S = TypeVar("S", bound=BaseModel)
 Fit = Callable[[Any], Iterable[Mistake]]
@@ -71,7 +72,7 @@ class Mistakes:
     def __len__(self) -> int:
         return len(self._found)
 
-    def add(self, key: str, what: str, nearest: str = "") -> None:
+    def add(self, key: str, what: Message, nearest: str = "") -> None:
         """Take in one; `FileError` says what the words mean."""
         self._found.append(Mistake(key, what, nearest))
 
@@ -138,7 +139,7 @@ class Mistakes:
             below = [place[1:] for place in wrong if place and place[0] == step]
             inner = kind.at(step)
             if inner is not None and _can_stay(inner, below):
-                yield step, self._rest(inner, value, below, joined(at, [step]))
+                yield step, self._rest(inner, value, below, path_of(at, [step]))
 
     def _rest_of_table(
         self, table: type[BaseModel], value: Any, wrong: Sequence[Place], at: str
@@ -159,7 +160,7 @@ def nearest_name(name: str, known: Sequence[str]) -> str:
     return next(iter(difflib.get_close_matches(name, known, n=1, cutoff=0.6)), "")
 
 
-def joined(at: str, steps: Iterable[int | str]) -> str:
+def path_of(at: str, steps: Iterable[int | str]) -> str:
     """Return a path of keys as an operator reads it: numbers count from 1."""
     path = at
     for step in steps:
@@ -197,12 +198,12 @@ def _told(kind: Kind, entry: Any, place: Place, at: str) -> list[Mistake]:
     """Return what pydantic found in one place, in our words."""
     error = entry.get("ctx", {}).get("error")
     if isinstance(error, Unfitting):
-        return [_under(joined(at, place), one) for one in error.mistakes]
+        return [_under(path_of(at, place), one) for one in error.mistakes]
     within: Kind | None = kind
     for step in place[:-1]:
         within = within and within.at(step)
     here = within.at(place[-1]) if within and place else within
-    key = joined(at, place)
+    key = path_of(at, place)
     if entry["type"] == "extra_forbidden" and within is not None and within.table is not None:
         return [_no_such(key, str(place[-1]), list(keys_of(within.table)))]
     if entry["loc"][-1:] == ("[key]",) and within is not None:
@@ -211,32 +212,39 @@ def _told(kind: Kind, entry: Any, place: Place, at: str) -> list[Mistake]:
 
 
 def _no_such(key: str, name: str, known: Sequence[str]) -> Mistake:
-    what = f"there is no such key; the keys here are {', '.join(known)}"
+    what = msg("there is no such key; the keys here are {known}", known=joined(", ", known))
     return Mistake(key, what, nearest_name(name, known))
 
 
 def _without_misspelt(told: Sequence[Mistake]) -> list[Mistake]:
     """Leave out what is missing only because its key was misspelt: that is one mistake."""
-    meant = {joined(one.key.rpartition(".")[0], [one.nearest]) for one in told if one.nearest}
+    meant = {path_of(one.key.rpartition(".")[0], [one.nearest]) for one in told if one.nearest}
     return [one for one in told if not (one.key in meant and one.what.startswith(_MISSING))]
 
 
 def _wrong_name(key: str, name: str, kind: Kind) -> Mistake:
     if kind.words():
         return _no_such(key, name, kind.words())
-    return Mistake(key, f"is no name that can be given; write {allowed(kind)}")
+    return Mistake(key, msg("is no name that can be given; write {kind}", kind=allowed(kind)))
 
 
 def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) -> Mistake:
     takes = "" if kind is None else allowed(kind)
     value = entry["input"]
     if entry["type"] == "missing":
-        return Mistake(key, f"{_MISSING}; write {takes}" if takes else f"{_MISSING}; add it")
+        return Mistake(
+            key,
+            (msg("is missing; write {takes}", takes=takes) if takes else msg("is missing; add it")),
+        )
     if error is not None:
-        own = f"{error}" if repr(value) in str(error) else f"is {show(value)}: {error}"
+        own = told_of(error)
+        if repr(value) not in own:
+            own = msg("is {value}: {why}", value=show(value), why=own)
         ranged = kind is not None and any(word in takes for word in (" from ", " above ", " to "))
-        return Mistake(key, f"{own}; it takes {takes}" if ranged else own)
-    shown = "is empty" if value == "" else f"is {show(value)}"
+        return Mistake(key, msg("{why}; it takes {takes}", why=own, takes=takes) if ranged else own)
+    shown = msg("is empty") if value == "" else msg("is {value}", value=show(value))
     words = [one for one in kind.words() if isinstance(one, str)] if kind is not None else []
     nearest = nearest_name(value, words) if isinstance(value, str) else ""
-    return Mistake(key, f"{shown}; write {takes}" if takes else f"{shown}: {entry['msg']}", nearest)
+    if takes:
+        return Mistake(key, msg("{shown}; write {takes}", shown=shown, takes=takes), nearest)
+    return Mistake(key, joined(": ", [shown, entry["msg"]]), nearest)

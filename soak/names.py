@@ -52,6 +52,16 @@ _PICTURES = (
     msg("after"),
     msg("photograph"),
 )
+_ENDED = (
+    msg("complete"),
+    msg("stopped"),
+    msg("bench fault"),
+)
+_STATES = (
+    msg("on the bench"),
+    msg("sold"),
+    msg("came back"),
+)
 _RESULTS = (
     msg("passed"),
     msg("failed"),
@@ -83,7 +93,18 @@ _CHECKS: Mapping[str, Message] = {
     "port_power": msg("port loaded"),
 }
 """Checks that come with the program, in words that say what was done."""
-_ALL = (*_SCRIPTS, *_STRETCHES, *_SOURCES, *_PROVED, *_PICTURES, *_RESULTS, *_WHOSE, *_GRADES)
+_ALL = (
+    *_ENDED,
+    *_STATES,
+    *_SCRIPTS,
+    *_STRETCHES,
+    *_SOURCES,
+    *_PROVED,
+    *_PICTURES,
+    *_RESULTS,
+    *_WHOSE,
+    *_GRADES,
+)
 _KNOWN = {str(one): one for one in _ALL}
 """By the English, which is what files and records hold."""
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Json, KeptFile, Mark, Observed, Reading, State
+from soak.words import Message
 
 T = TypeVar("T")
 
@@ -321,7 +322,7 @@ class Question:
     """
 
     id: str
-    text: str
+    text: Message
     expects: Literal["done", "yes/no", "number"]
     unit: str = ""
     wait_s: float = 600.0

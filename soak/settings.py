@@ -15,6 +15,7 @@ from soak.errors import FileError
 from soak.mistakes import Mistakes, S, Unfitting, unfitting
 from soak.mistakes import nearest_name as nearest_name
 from soak.quantities import parse_bytes, parse_duration
+from soak.words import msg
 
 Seconds = Annotated[
     float, BeforeValidator(parse_duration), Takes("a duration", "s", '"30 s" or "4 h"')
@@ -56,15 +57,19 @@ def read_toml(path: Path, error: type[FileError], kind: str) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
-        raise error(str(path), "", f"there is no such {kind}; check the name") from None
+        raise error(
+            str(path), "", msg("there is no such {kind}; check the name", kind=kind)
+        ) from None
     except IsADirectoryError:
-        raise error(str(path), "", f"is a folder; give the {kind} file in it") from None
+        raise error(
+            str(path), "", msg("is a folder; give the {kind} file in it", kind=kind)
+        ) from None
     except UnicodeDecodeError:
-        raise error(str(path), "", "is not UTF-8 text; save it as UTF-8") from None
+        raise error(str(path), "", msg("is not UTF-8 text; save it as UTF-8")) from None
     except OSError as fault:
-        raise error(str(path), "", f"cannot be read: {fault.strerror}") from None
+        raise error(str(path), "", msg("cannot be read: {why}", why=str(fault.strerror))) from None
     except tomllib.TOMLDecodeError as fault:
-        raise error(str(path), "", f"is not valid TOML: {fault}") from None
+        raise error(str(path), "", msg("is not valid TOML: {why}", why=str(fault))) from None
 
 
 def checked(model: type[S], data: object, file: str, error: type[FileError], at: str = "") -> S:

@@ -168,6 +168,10 @@ Said: TypeAlias = Message | Amount | Stated | Number | Percent | Day | int | str
 """What may stand in a place; a plain `str` is what a person or an instrument gave."""
 
 
+Tell: TypeAlias = Callable[[Said], None]
+"""Tells the operator a line; what is printed at last is said in the reader's language."""
+
+
 class _English:
     """The language that phrases are written in."""
 
@@ -272,6 +276,11 @@ def counted(
 def just(value: Said) -> Message:
     """Make a message of a value alone."""
     return joined("", [value])
+
+
+def message_of(text: str) -> Message:
+    """Return a text as a message; one that is none says itself in every language."""
+    return text if isinstance(text, Message) else just(text)
 
 
 def begin(told: Said) -> Message:

@@ -18,6 +18,9 @@ sys.path[:0] = [str(Path(__file__).parent / "support"), str(Path(__file__).paren
 os.environ.pop("PYTHONUNBUFFERED", None)  # what hangs on it would break in an operator's shell
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of a thousand processes compiles anew
 sys.dont_write_bytecode = False
+for name in ("LANGUAGE", "LC_ALL"):  # tests compare English, whatever their author's shell speaks
+    os.environ.pop(name, None)
+os.environ["LC_MESSAGES"] = "C"
 
 # Started with `nohup`, or in the background of a script, signals are handed down ignored: a program
 # that heeds that would not end where a test says that it must.
@@ -115,3 +118,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker(pytest.mark.nights)
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+
+
+@pytest.fixture(autouse=True)
+def english_again():
+    """Speak no bench's language to the next test."""
+    yield
+    if "soak.reader" in sys.modules:
+        reader = sys.modules["soak.reader"]
+        reader.speak(reader.of_environment)

@@ -17,6 +17,7 @@ import trio
 
 from soak.bench.child_end import receive, send
 from soak.roles import OffLoop
+from soak.words import msg
 
 T = TypeVar("T")
 
@@ -105,7 +106,7 @@ class Child:
                 stopped = self._worker is not None and self._worker.is_stopped()
                 self._kill()
                 if stopped:
-                    raise ChildDied("the child process was stopped in its work") from None
+                    raise ChildDied(msg("the child process was stopped in its work")) from None
                 raise
             except BaseException:  # over its limit, cancelled, or dead: its state is not known
                 self._kill()
@@ -163,7 +164,7 @@ class _Worker:
                     send(stdin, request)
                 return receive(stdout)
         except (EOFError, BrokenPipeError):
-            raise ChildDied("the child process ended in the middle of its work") from None
+            raise ChildDied(msg("the child process ended in the middle of its work")) from None
         finally:
             if self._killed:
                 self._close_pipes()

@@ -5,7 +5,8 @@ from collections.abc import Awaitable, Callable
 import trio
 
 from soak.bench.readings import Refused
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
+from soak.words import NOTHING_SAID, counted
 
 _PAUSE_S = 0.3
 """From one try of a command to the next, s. Our own choice."""
@@ -30,15 +31,23 @@ async def commanded(
     BenchFault
         If no attempt succeeded: the last reason.
     """
-    why = ""
+    why = NOTHING_SAID
     for number in range(tries):
         if number:
             await trio.sleep(_PAUSE_S)
         try:
             return await attempt()
         except Refused as refusal:
-            why = str(refusal)
+            why = told_of(refusal)
         except BenchFault as fault:
             why = fault.what
-    times = "" if tries == 1 else f" ({tries} tries)"
-    raise BenchFault(name, f"commanded {what}{times}: {why}; look at the switch and its cable")
+    raise BenchFault(
+        name,
+        counted(
+            tries,
+            "commanded {what}: {why}; look at the switch and its cable",
+            "commanded {what} ({count} tries): {why}; look at the switch and its cable",
+            what=what,
+            why=why,
+        ),
+    )

@@ -9,6 +9,7 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import Field, StringConstraints, create_model
 
 from soak.allowed import Takes, show
+from soak.bench.rated_switch import with_rated as with_rated
 from soak.bench.registry import Drivers, drivers
 from soak.errors import FixtureError
 from soak.frozen.fixture import SIMULATED, Fixture
@@ -17,15 +18,14 @@ from soak.frozen.wiring import (
     ROLE_SETTINGS,
     Claim,
     ProbeWired,
-    Rated,
     Role,
-    SettableSwitch,
     SwitchWired,
     Wired,
 )
 from soak.instruments import ROLES
 from soak.mistakes import Mistakes
 from soak.settings import Settings, nearest_name, read_toml
+from soak.words import joined, just, msg
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
 
@@ -95,7 +95,7 @@ def read_fixture(
         tables = " ".join(
             f"[{role}{'.NAME' if kind.named else ''}]" for role, kind in ROLE_SETTINGS.items()
         )
-        raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
+        raise FixtureError(file, "", msg("wires no instrument; add one of {tables}", tables=tables))
     _look_across(wrong, fixture, model_sheet)
     wrong.tell()
     return fixture
@@ -156,14 +156,17 @@ def _take(fixture: Fixture, source: str, wired: Wired, taken: list[_Taken]) -> N
         for other in taken:
             if _collide(claim, other.claim):
                 near = other.fixture is fixture
-                where = other.source if near else f"{other.source} of {other.fixture.file}"
-                part = f", {claim.part}," if claim.part == other.claim.part != "" else ""
-                raise FixtureError(
-                    fixture.file,
-                    source,
-                    f"takes {claim.port}{part} which {where} takes too; "
-                    "give each its own port or channel",
+                where = just(other.source)
+                if not near:
+                    where = msg("{source} of {file}", source=other.source, file=other.fixture.file)
+                same = claim.part == other.claim.part != ""
+                port = f"{claim.port}, {claim.part}," if same else claim.port
+                taken_too = msg(
+                    "takes {port} which {where} takes too; give each its own port or channel",
+                    port=port,
+                    where=where,
                 )
+                raise FixtureError(fixture.file, source, taken_too)
     taken += [_Taken(claim, fixture, source) for claim in claims]
 
 
@@ -201,19 +204,29 @@ class _Entries:
         kind = data.get("driver")
         listed = ", ".join(kinds)
         if kind not in kinds:
-            what = f"there is no {role} driver {show(kind)}; the drivers are {listed}"
+            what = msg(
+                "there is no {role} driver {kind}; the drivers are {listed}",
+                role=role,
+                kind=show(kind),
+                listed=listed,
+            )
             if kind is None:
-                what = f"is missing; the drivers are {listed}"
+                what = msg("is missing; the drivers are {listed}", listed=listed)
             self.wrong.add(f"{at}.driver", what, nearest_name(str(kind or ""), kinds))
             return self._by_role_alone(role, data)
         if self.scene and kind != SIMULATED:
             self.wrong.add(
                 f"{at}.driver",
-                f"{kind} is a real instrument in a simulated fixture; "
-                f'write driver = "{SIMULATED}", or remove `simulated` at the top',
+                msg(
+                    "{kind} is a real instrument in a simulated fixture; write driver = "
+                    '"{driver}", '
+                    "or remove `simulated` at the top",
+                    kind=str(kind),
+                    driver=SIMULATED,
+                ),
             )
         if self.scene == "" and kind == SIMULATED:
-            self.wrong.add(SIMULATED, f"is missing; name the scene that {at} plays")
+            self.wrong.add(SIMULATED, msg("is missing; name the scene that {at} plays", at=at))
         return self.wrong.checked(self.known[role, kind].settings, data, at)
 
     def _by_role_alone(self, role: Role, data: Mapping[str, Any]) -> Wired:
@@ -229,7 +242,10 @@ def _path_names_its_port(fixture: Fixture) -> None:
         raise FixtureError(
             fixture.file,
             "stick.port",
-            f"is missing; path {stick.path!r} needs the unit's port the data crosses",
+            msg(
+                "is missing; path {path} needs the unit's port the data crosses",
+                path=repr(stick.path),
+            ),
         )
 
 
@@ -239,25 +255,39 @@ def _apart_from_the_switch(
     """Refuse what shares the switch's adapter: its port belongs to the guard's process."""
     shared = next((claim.port for claim in wired.claims() if claim.port in owned), None)
     if shared is not None and not ROLES[role].guarded:
-        what = f"{shared} is the switch's, which the guard keeps to itself; give the {source} "
-        raise FixtureError(fixture.file, f"{source}.port", f"{what}an adapter of its own")
+        what = msg(
+            "{shared} is the switch's, which the guard keeps to itself; give the {source} an "
+            "adapter of its own",
+            shared=shared,
+            source=source,
+        )
+        raise FixtureError(fixture.file, f"{source}.port", what)
 
 
 def _spot_exists(fixture: Fixture, source: str, probe: ProbeWired, sheet: ModelSheet) -> None:
     spots = [*sheet.spots, "ambient"]
     at = f"{source}.spot"
     if not probe.spot and probe.unit == "degC":
-        raise FixtureError(fixture.file, at, f"is missing; name one of {', '.join(spots)}")
+        raise FixtureError(
+            fixture.file, at, msg("is missing; name one of {spots}", spots=joined(", ", spots))
+        )
     if probe.spot and probe.spot not in spots:
         raise FixtureError(
             fixture.file,
             at,
-            f"the model sheet of {sheet.model} has no spot {probe.spot!r}; "
-            f"its spots are {', '.join(spots)}",
+            msg(
+                "the model sheet of {model} has no spot {spot}; its spots are {spots}",
+                model=sheet.model,
+                spot=repr(probe.spot),
+                spots=joined(", ", spots),
+            ),
             nearest_name(probe.spot, spots),
         )
     if probe.spot and probe.unit != "degC":
-        what = f"is {probe.unit!r}, but a spot has a temperature; write degC or remove spot"
+        what = msg(
+            "is {unit}, but a spot has a temperature; write degC or remove spot",
+            unit=repr(probe.unit),
+        )
         raise FixtureError(fixture.file, f"{source}.unit", what)
 
 
@@ -269,45 +299,22 @@ def _port_exists(fixture: Fixture, source: str, wired: Wired, sheet: ModelSheet)
     fitting = [name for name, entry in sheet.ports.items() if at.kind in (entry.kind, "")]
     if port not in fitting:
         named = sheet.ports.get(port)
-        what = f"there is no port {port!r}" if named is None else f"{port!r} is a {named.kind} port"
-        kind = f"{at.kind} ports" if at.kind else "ports"
+        what = (
+            msg("there is no port {port}", port=repr(port))
+            if named is None
+            else msg("{port} is a {kind} port", port=repr(port), kind=named.kind)
+        )
+        kind = msg("{kind} ports", kind=at.kind) if at.kind else msg("ports")
         listed = ", ".join(fitting) or "none"
         raise FixtureError(
             fixture.file,
             f"{source}.{at.key}",
-            f"{what} in the model sheet of {sheet.model}; its {kind}: {listed}",
+            msg(
+                "{what} in the model sheet of {model}; its {kind}: {listed}",
+                what=what,
+                model=sheet.model,
+                kind=kind,
+                listed=listed,
+            ),
             nearest_name(port, fitting),
         )
-
-
-def with_rated(switch: SwitchWired, sheet: ModelSheet | None, file: str) -> SwitchWired:
-    """Return the switch as it is, or, where it sets the voltage, told the model's rated voltages.
-
-    Raises
-    ------
-    FixtureError
-        If the fixture file itself gives them, the model sheet does not, or the supply is too
-        inaccurate to be set between them.
-    """
-    if not isinstance(switch, SettableSwitch):
-        return switch
-    if switch.rated is not None:
-        what = "is not written here; write the rated voltages under [supply] in the model sheet"
-        raise FixtureError(file, "switch.rated", what)
-    if sheet is None or not switch.sets_voltage:
-        return switch
-    if sheet.supply is None:
-        what = (
-            f"the model sheet of {sheet.model} gives no rated supply; add [supply] with "
-            "lowest_v, nominal_v and highest_v there, or set the voltage by hand"
-        )
-        raise FixtureError(file, "switch.sets_voltage", what)
-    low_v, high_v = sheet.supply.tried_v(switch.accuracy_v)
-    if not low_v <= sheet.supply.nominal_v <= high_v:
-        what = (
-            f"{switch.accuracy_v:g} V is wider than the room between nominal and rated limits of "
-            f"{sheet.model}; use a better supply, or set the voltage by hand"
-        )
-        raise FixtureError(file, "switch.accuracy_v", what)
-    rated = Rated(**{key: getattr(sheet.supply, key) for key in Rated.model_fields})
-    return switch.model_copy(update={"rated": rated})

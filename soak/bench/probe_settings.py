@@ -10,6 +10,7 @@ from soak.errors import Mistake
 from soak.frozen.wiring import ProbeWired
 from soak.mistakes import fit
 from soak.settings import Seconds
+from soak.words import msg
 
 
 class Polled(ProbeWired):
@@ -26,7 +27,7 @@ class Polled(ProbeWired):
     @fit
     def _can_be_seen_in_time(self) -> Iterator[Mistake]:
         if self.silent_after_s < self.every_s:
-            yield Mistake("", "silent_after_s is shorter than every_s; raise it")
+            yield Mistake("", msg("silent_after_s is shorter than every_s; raise it"))
 
 
 class Printing(ProbeWired):
@@ -48,9 +49,18 @@ class Printing(ProbeWired):
     def _units_agree(self) -> Iterator[Mistake]:
         printed = self.instrument_unit
         if printed is not None and measured_in(printed) != self.unit:
-            yield Mistake("", f"instrument_unit {printed} is not a kind of unit {self.unit}")
+            yield Mistake(
+                "",
+                msg(
+                    "instrument_unit {printed} is not a kind of unit {unit}",
+                    printed=printed,
+                    unit=self.unit,
+                ),
+            )
         if self.reference_degc and printed != "mV type K":
-            yield Mistake("", 'reference_degc belongs to instrument_unit = "mV type K"; remove it')
+            yield Mistake(
+                "", msg('reference_degc belongs to instrument_unit = "mV type K"; remove it')
+            )
 
     def kept(self, printed: float) -> float:
         """Return a printed value in `unit`."""

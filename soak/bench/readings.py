@@ -8,11 +8,12 @@ from typing import Literal
 import trio
 
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.marks import COUNTED, LINES, StateSaid, state_of
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
+from soak.words import Message, msg
 
 PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
 """The measurement units an instrument may print in; the last two are those of a bare sensor."""
@@ -44,6 +45,9 @@ choice."""
 class Refused(ValueError):
     """Report an answer that is not what was asked for; its text says why in a few words."""
 
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+
 
 def shown(data: bytes) -> str:
     """Return bytes from an instrument as a short quoted text for a message."""
@@ -63,13 +67,13 @@ def as_number(text: str, decimal_comma: bool = False) -> float:
     if decimal_comma:
         plain = plain.replace(",", ".", 1)
     if not plain or not set(plain) <= set("0123456789+-.eE"):
-        raise Refused(f"{text[:60]!r} is not a number")
+        raise Refused(msg("{text} is not a number", text=repr(text[:60])))
     try:
         value = float(plain)
     except ValueError:
-        raise Refused(f"{text[:60]!r} is not a number") from None
+        raise Refused(msg("{text} is not a number", text=repr(text[:60]))) from None
     if not math.isfinite(value):
-        raise Refused(f"{text[:60]!r} is too large to be a reading")
+        raise Refused(msg("{text} is too large to be a reading", text=repr(text[:60])))
     return value
 
 
@@ -101,7 +105,7 @@ def converted(value: float, printed_in: PrintedIn, reference_degc: float = 0.0) 
         if printed_in == "ohm Pt100":
             return pt100_degc(value)
     except ValueError as fault:
-        raise Refused(str(fault)) from None
+        raise Refused(told_of(fault)) from None
     _, factor, offset = _TO_SI[printed_in]
     return value * factor + offset
 
@@ -168,7 +172,7 @@ async def watched(
         try:
             value = await take()
         except Refused as refusal:
-            why = str(refusal)
+            why = told_of(refusal)
             unread.add(why)
         except BenchFault as fault:
             why = fault.what

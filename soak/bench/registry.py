@@ -13,11 +13,12 @@ import trio
 
 import soak.bench.drivers
 from soak.clock import SoakClock
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import ROLE_SETTINGS, Wired
 from soak.instruments import Instruments, instruments_of
 from soak.records import Role
 from soak.roles import Ask, Instrument, OffLoop
+from soak.words import Number, msg
 
 if TYPE_CHECKING:
     from soak.frozen.fixture import Fixture
@@ -164,7 +165,9 @@ async def _open(found: Driver, name: str, wired: Wired, tools: Tools) -> Instrum
         return await found.open(name, wired, tools)
     except (OSError, trio.TooSlowError) as fault:
         why = str(fault) or type(fault).__name__
-        raise BenchFault(name, f"cannot be opened by {found.kind}: {why}") from fault
+        raise BenchFault(
+            name, msg("cannot be opened by {kind}: {why}", kind=found.kind, why=why)
+        ) from fault
 
 
 async def _close(name: str, instrument: Instrument) -> BenchFault | None:
@@ -172,7 +175,13 @@ async def _close(name: str, instrument: Instrument) -> BenchFault | None:
         try:
             await instrument.aclose()
         except (OSError, BenchFault) as fault:
-            return BenchFault(name, f"did not close: {fault}")
+            return BenchFault(name, msg("did not close: {why}", why=told_of(fault)))
     if limit.cancelled_caught:
-        return BenchFault(name, f"did not close within {CLOSING_LIMIT_S:g} s; unplug it")
+        return BenchFault(
+            name,
+            msg(
+                "did not close within {closing_limit_s} s; unplug it",
+                closing_limit_s=Number(CLOSING_LIMIT_S, "g"),
+            ),
+        )
     return None

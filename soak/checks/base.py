@@ -21,6 +21,7 @@ from soak.roles import Movement, Network, Question, Stick
 from soak.rules.core.rule import AnyRule, Plain
 from soak.settings import Settings
 from soak.terms import terms_from
+from soak.words import Message, msg
 
 Say = Callable[[Observed], object]
 """Takes what a check observes; the runner puts it into the journal."""
@@ -236,7 +237,7 @@ class Place:
             If it does and nobody is there.
         """
         if allowed and not self.attended:
-            what = "asks the operator; say attended = true for its stretch"
+            what = msg("asks the operator; say attended = true for its stretch")
             raise ScriptError(self.stretch, f"{check}.by_eye", what)
         return allowed and not wired
 
@@ -348,7 +349,7 @@ def needed(check: Check) -> frozenset[Role]:
     return check.needs - (taken or frozenset())
 
 
-def look(question_id: str, text: str, wait_s: float) -> Question:
+def look(question_id: str, text: Message, wait_s: float) -> Question:
     """Return the question whether the operator sees what is wanted; the answer is evidence."""
     return Question(question_id, text, "yes/no", wait_s=wait_s, wanted="yes", initials=True)
 

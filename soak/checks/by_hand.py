@@ -14,6 +14,7 @@ from soak.roles import Question
 from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
+from soak.words import joined, just, msg
 
 
 class FunctionCard(Settings):
@@ -87,7 +88,7 @@ class ByHand:
         """
         wrong = Mistakes(self._place.stretch, ScriptError)
         if not self._place.attended:
-            wrong.add(self.name, "asks the operator; say attended = true for its stretch")
+            wrong.add(self.name, msg("asks the operator; say attended = true for its stretch"))
         for name, card in self._cards.items():
             self._refuse_unknown(name, card, wrong)
         wrong.tell()
@@ -100,7 +101,7 @@ class ByHand:
         for name, card in list(self._cards.items())[done.count :]:
             question = Question(
                 self._id(name),
-                card.question,
+                just(card.question),
                 "yes/no",
                 wait_s=self._wait_s,
                 wanted=card.wanted,
@@ -113,9 +114,18 @@ class ByHand:
         functions = self._place.model_sheet.functions
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
-            model = self._place.model_sheet.model or "this model"
-            known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
-            what = f"{model} has no function {card.function!r}; {known}"
+            model = self._place.model_sheet.model or msg("this model")
+            known = (
+                msg("it has {functions}", functions=joined(", ", functions))
+                if functions
+                else msg("its sheet names none")
+            )
+            what = msg(
+                "{model} has no function {function}; {known}",
+                model=model,
+                function=repr(card.function),
+                known=known,
+            )
             wrong.add(at, what, nearest_name(card.function, list(functions)))
 
     def _demand(self, name: str, card: FunctionCard) -> Requirement:

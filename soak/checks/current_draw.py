@@ -15,6 +15,7 @@ from soak.rules.core.rule import Plain
 from soak.rules.drawn import DRAWN, DrawnTerms, Working
 from soak.settings import Seconds, Settings
 from soak.states import PICTURE, patient_start_limit_s, usual_start_s
+from soak.words import msg
 
 _WORKING_STATES: Sequence[Working] = get_args(Working)
 
@@ -119,7 +120,7 @@ class CurrentDraw:
         return await first_state(bench, "capture", {PICTURE}, limit_s) is not None
 
     async def _left_alone(self, bench: Bench) -> bool:
-        text = "Leave the unit on and doing nothing now: no clip, no transfer, nothing open."
+        text = msg("Leave the unit on and doing nothing now: no clip, no transfer, nothing open.")
         asked = Question("idle", text, "done", wait_s=self._settings.answers_within_s)
         return asked.agreed(await bench.ask(asked))
 

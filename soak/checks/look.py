@@ -9,7 +9,7 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
-from soak.rules.answered import ANSWERED, USUAL, AnsweredTerms
+from soak.rules.answered import ANSWERED, USUAL, AnsweredTerms, question_words
 from soak.settings import Seconds, Settings
 
 
@@ -99,7 +99,11 @@ class Look:
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         for name, card in list(self._cards.items())[done.count :]:
             question = Question(
-                self._id(name), card.text, "yes/no", wait_s=self._wait_s, wanted=card.wanted
+                self._id(name),
+                question_words(card.text),
+                "yes/no",
+                wait_s=self._wait_s,
+                wanted=card.wanted,
             )
             if not question.agreed(await bench.ask(question)):
                 return

@@ -24,6 +24,7 @@ from soak.rules.tail import FAILURE_FREE
 from soak.settings import Seconds, Settings
 from soak.states import EPISODE_GAP_S, FROZEN, lost, start_limit
 from soak.terms import LossTerms, params_of
+from soak.words import msg
 
 SOURCE = "capture"
 UNCHANGED = "capture.unchanged"
@@ -87,9 +88,13 @@ class PictureSettings(Settings):
     @fit
     def _count_needs_its_time(self) -> Iterator[Mistake]:
         if (self.seen_before is None) != (self.seen_before_in_s is None):
-            yield Mistake("", "seen_before and seen_before_in_s belong together; give both or none")
+            yield Mistake(
+                "", msg("seen_before and seen_before_in_s belong together; give both or none")
+            )
         if (self.seen_before_bouts or 0) > (self.seen_before or 0):
-            yield Mistake("", "seen_before_bouts is more than seen_before; each bout is seen once")
+            yield Mistake(
+                "", msg("seen_before_bouts is more than seen_before; each bout is seen once")
+            )
 
 
 class PictureCheck:
@@ -149,7 +154,7 @@ class PictureCheck:
         for number in count(1):
             every_s = self._settings.look_every_s
             await trio.sleep(max(0.0, begun_s + (number - 1) * every_s - bench.clock.now_s()))
-            text = "Look at the unit now: is the picture there, as it should be?"
+            text = msg("Look at the unit now: is the picture there, as it should be?")
             await bench.ask(look(f"{self._looks} {number}", text, every_s))
 
     def unit_terms(self) -> Json:
@@ -169,7 +174,9 @@ class PictureCheck:
     def _there_at_each_look(self) -> Requirement:
         place = self._place
         if place.cycled:
-            what = "goes with no check that switches the power; put it into a stretch of its own"
+            what = msg(
+                "goes with no check that switches the power; put it into a stretch of its own"
+            )
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
         told = EyeTerms(asked_s=self._settings.look_every_s)
         plain: Plain = {**place.plain(self.name, "by eye", needs=needed(self)), "limit": 0.0}

@@ -14,6 +14,7 @@ from soak.rules.core.rule import Plain
 from soak.rules.port_power import PORT_DROOP, PORT_VOLTAGE, LoadTerms, VoltageTerms
 from soak.settings import Seconds, Settings
 from soak.states import usual_start_s
+from soak.words import Number, msg
 
 
 class Rated(NamedTuple):
@@ -163,10 +164,13 @@ class PortPower:
         load = self._place.fixture.load
         wanted_a = self._rated().current_a
         if load and load.current_a < wanted_a:
-            what = (
-                f"the load at {self._port or 'the port'} draws {load.current_a:g} A and "
-                f"{self._settings.standard} asks for {wanted_a:g} A; wire a stronger one or write "
-                "current_a"
+            what = msg(
+                "the load at {value} draws {current_a} A and {standard} asks for {wanted_a} A; "
+                "wire a stronger one or write current_a",
+                value=self._port or "the port",
+                current_a=Number(load.current_a, "g"),
+                standard=self._settings.standard,
+                wanted_a=Number(wanted_a, "g"),
             )
             raise ScriptError(self._place.stretch, "port_power", what)
 

@@ -27,10 +27,10 @@ from soak.marks import (
     mark_of,
 )
 from soak.mistakes import fit
-from soak.quantities import Quantity, show_duration
+from soak.quantities import Quantity
 from soak.records import Json, Mark, Requirement, Role
 from soak.roles import Question
-from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms
+from soak.rules.by_eye import STARTS_BY_EYE, EyeTerms, start_words, there_words
 from soak.rules.by_plan import STARTS_BY_PLAN
 from soak.rules.core.rule import Plain
 from soak.rules.heat_cycles import HEAT_CYCLES, HeatCycleTerms
@@ -49,6 +49,7 @@ from soak.states import (
     stated_start_limit_s,
 )
 from soak.terms import StartTerms
+from soak.words import Message, msg
 
 
 class PowerCyclesSettings(Settings):
@@ -122,7 +123,8 @@ class PowerCyclesSettings(Settings):
     @fit
     def _shortest_first(self) -> Iterator[Mistake]:
         if self.quick_off_high_s < self.quick_off_low_s:
-            yield Mistake("", "quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            what = msg("quick_off_high_s is shorter than quick_off_low_s; exchange them")
+            yield Mistake("", what)
 
 
 class PowerCycles:
@@ -238,7 +240,9 @@ class PowerCycles:
         if own.soft_stop:
             await bench.soft_stop(why)
         off = await bench.power(False, why=why)
-        gone = await bench.ask(self._look(f"off by eye {number}", f"{why}: is the picture gone?"))
+        start = start_words(kind, number)
+        asked = msg("{start}: is the picture gone?", start=start)
+        gone = await bench.ask(self._look(f"off by eye {number}", asked))
         if gone is not None:
             told = OffProved(by="eye") if gone == "yes" else OffNotProved(by="eye")
             say(self._mark(bench.clock.now_s(), told))
@@ -248,12 +252,12 @@ class PowerCycles:
         on = await bench.power(True, why=why)
         await bench.wake(why)
         await trio.sleep(max(0.0, on.t_s + self._looked_at_s - bench.clock.now_s()))
-        asked = f"{why}, {show_duration(self._looked_at_s)} after power came: is the picture there?"
+        asked = there_words(start, self._looked_at_s)
         await bench.ask(self._look(f"{START_BY_EYE} {number}", asked))
         on_s = own.cold_on_s if kind == "cold" else own.on_s
         await trio.sleep(max(0.0, on.t_s + on_s - bench.clock.now_s()))
 
-    def _look(self, name: str, text: str) -> Question:
+    def _look(self, name: str, text: Message) -> Question:
         return look(f"{self._place.stretch}/{name}", text, self._settings.eye_wait_s)
 
     async def _comes_by_button(self, bench: Bench, say: Say, why: str) -> bool:
@@ -324,7 +328,7 @@ class PowerCycles:
         own = self._settings
         place = self._place
         if place.plan is not None:
-            what = "goes with no plan: a plan counts starts that a capture watched"
+            what = msg("goes with no plan: a plan counts starts that a capture watched")
             raise ScriptError(place.stretch, f"{self.name}.by_eye", what)
         told = EyeTerms(promised=own.warm + own.cold, asked_s=self._looked_at_s)
         plain: Plain = {

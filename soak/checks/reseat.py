@@ -16,13 +16,14 @@ from pydantic import Field
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.instruments import WATCHES, watchers_at
 from soak.marks import PluggedIn, mark_of, said_by
-from soak.quantities import Quantity, show_duration
+from soak.quantities import Quantity
 from soak.records import Requirement, Role, State
 from soak.roles import Question
 from soak.rules.core.rule import Plain
-from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side
+from soak.rules.reseat import RESEATS, Plug, ReseatTerms, Side, plug_words, push_words
 from soak.settings import Seconds, Settings
 from soak.states import UNSEEN, patient_start_limit_s, works
+from soak.words import Amount, msg, paragraph
 
 _PULLED_OUT_S = 2.0
 """So long after the cue's answer a leaving may still be told: the bench makes sure of it first. Our
@@ -216,19 +217,24 @@ class Reseat:
         return any(state.t_s >= from_s for state in out) or (bool(out) and seen.states[0] is out[0])
 
     def _card(self, plug: str, side: str, number: int, of: int) -> Question:
-        which = f"{plug} plug" + (f", {side}" if side else "")
-        first = ""
-        if number == 1:
-            first = (
-                f"Now the {which}. Touch bare metal of the case first (static); the unit stays on. "
-            )
-        text = (
-            f"{first}Plug-in {number} of {of}, port {self._port}, {which}: pull the plug out, "
-            f"count to three, push it straight in with {self._settings.force}, let go, and "
-            f"confirm. Hands off for {show_duration(self._settings.dwell_s)}."
+        which = plug_words(plug, side)
+        first = msg(
+            "Now the {plug}. Touch bare metal of the case first (static); the unit stays on.",
+            plug=which,
+        )
+        text = msg(
+            "Plug-in {number} of {of}, port {port}, {plug}: pull the plug out, count to three, "
+            "push it straight in with {force}, let go, and confirm. Hands off for {time}.",
+            number=number,
+            of=of,
+            port=self._port,
+            plug=which,
+            force=push_words(self._settings.force),
+            time=Amount(self._settings.dwell_s, "s"),
         )
         name = f"{self._place.stretch}/{plug} {side} {number}".replace("  ", " ")
-        return Question(name, text, "done", wait_s=self._settings.wait_s)
+        asked = paragraph(first if number == 1 else None, text)
+        return Question(name, asked, "done", wait_s=self._settings.wait_s)
 
     def _requirement(self, plug: Plug, side: Side, times: int) -> Requirement:
         own = self._settings

@@ -16,24 +16,25 @@ from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.instruments import WATCHES
 from soak.marks import MovementBegins, MovementEnds, mark_of
-from soak.quantities import Quantity, show_duration
+from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Movement, Question
 from soak.rules.by_eye import MOVED_BY_EYE, EyeTerms
 from soak.rules.core.rule import Plain
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words
+from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, movement_words
 from soak.settings import Seconds, Settings
 from soak.states import lost, patient_start_limit_s, start_limit, works
 from soak.terms import MovedTerms
+from soak.words import Amount, Message, msg
 
-MOVEMENTS: Mapping[Movement, str] = {
-    "up": "lean it up",
-    "down": "lean it down",
-    "left": "lean it to the left",
-    "right": "lean it to the right",
-    "in": "push it in",
-    "out": "pull it lightly",
-    "twist": "twist it to and fro",
+MOVEMENTS: Mapping[Movement, Message] = {
+    "up": msg("lean it up"),
+    "down": msg("lean it down"),
+    "left": msg("lean it to the left"),
+    "right": msg("lean it to the right"),
+    "in": msg("push it in"),
+    "out": msg("pull it lightly"),
+    "twist": msg("twist it to and fro"),
 }
 """The seven movements, and what the cue tells the hand. Four turns of side load are those of the
 four-axis continuity test of the USB Type-C specification; the others are our own choice."""
@@ -210,10 +211,12 @@ class Wiggle:
 
         The hand moves the plug on cue, or the servo does now.
         """
-        cue = "hands off"
-        if movement != REST:
-            by_hand = MOVEMENTS[cast(Movement, movement)]
-            cue = by_hand if self._by == "hand" else f"{cue}, the servo moves it"
+        if movement == REST:
+            cue = msg("hands off")
+        elif self._by == "hand":
+            cue = MOVEMENTS[cast(Movement, movement)]
+        else:
+            cue = msg("hands off, the servo moves it")
         port = self._settings.port
         stretch = self._place.stretch
         begins = MovementBegins(
@@ -236,8 +239,17 @@ class Wiggle:
     def _stayed(self, movement: str, repeat: int) -> Question:
         own = self._settings
         port = self._place.model_sheet.port_text(own.port)
-        done = "nobody touched it" if movement == REST else f"it was moved ({movement})"
-        text = f"Did what comes over the {port} stay all the time that {done}?"
+        if movement == REST:
+            text = msg(
+                "Did what comes over the {port} stay all the time that nobody touched it?",
+                port=port,
+            )
+        else:
+            text = msg(
+                "Did what comes over the {port} stay all the time that it was moved ({movement})?",
+                port=port,
+                movement=movement_words(movement),
+            )
         return look(f"{self._looks} {movement} {repeat}", text, own.eye_wait_s)
 
     @property
@@ -246,25 +258,31 @@ class Wiggle:
 
     def _card(self) -> Question:
         own = self._settings
-        port = self._settings.port
-        warm = "fully warm" if own.heat == "hot" else "cold"
-        text = (
-            f"Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
-            f"unit stays on. You will hold the plug of {port} by its body, not by the lead, and "
-            f"move it on cue by {self._force}: as much as one can hold for long; a spring "
+        text = msg(
+            "Wiggle of port {port}, unit {warm}. Touch bare metal of the case first (static); the "
+            "unit stays on. You will hold the plug of {port} by its body, not by the lead, and "
+            "move it on cue by {force}: as much as one can hold for long; a spring "
             "balance hooked 15 mm from the mating edge shows it. A vertical Type-C socket is not "
             "to get more than 8 N, a right-angle one not more than 20 N. A cue sounds before each "
             "movement and at each loss: keep your eyes on the plug. Now hands off: "
-            f"{show_duration(own.rest_s)} of rest come first. Confirm when nobody touches it."
+            "{time} of rest come first. Confirm when nobody touches it.",
+            port=own.port,
+            warm=msg("fully warm") if own.heat == "hot" else msg("cold"),
+            force=force_words(self._by, self._force_n),
+            time=Amount(own.rest_s, "s"),
         )
         return Question(f"{self._place.stretch}/rest", text, "done", wait_s=own.wait_s)
 
     def _round(self, repeat: int) -> Question:
         own = self._settings
-        text = (
-            f"Round {repeat} of {own.repeats}: seven movements of {show_duration(own.dwell_s)}, "
-            f"let go in between. Confirm, then take the plug of port {own.port}; the first cue "
-            f"comes after {show_duration(own.pause_s)}."
+        text = msg(
+            "Round {number} of {of}: seven movements of {lasts}, let go in between. Confirm, then "
+            "take the plug of port {port}; the first cue comes after {pause}.",
+            number=repeat,
+            of=own.repeats,
+            lasts=Amount(own.dwell_s, "s"),
+            port=own.port,
+            pause=Amount(own.pause_s, "s"),
         )
         return Question(f"{self._place.stretch}/round {repeat}", text, "done", wait_s=own.wait_s)
 

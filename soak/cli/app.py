@@ -22,7 +22,9 @@ from soak.cli import (
     units,
     wiring,
 )
+from soak.cli.saying import echo
 from soak.desk.soaking.guard_told import guard_says
+from soak.reader import of_environment, speak
 
 app = typer.Typer(
     name="soak",
@@ -71,5 +73,13 @@ def common(
 ) -> None:
     """Take the options that stand before the verb."""
     context.obj = bench
+    speak(lambda: _language(bench))
     for line in guard_says(bench):
-        typer.echo(line, err=True)
+        echo(line, err=True)
+
+
+def _language(bench: Path) -> str:
+    """Return the language that is spoken at a bench: its own, else that of the environment."""
+    from soak.desk.bench_card import own_language
+
+    return own_language(bench) or of_environment()

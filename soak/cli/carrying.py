@@ -1,10 +1,11 @@
 """`soak carry ...`: data carried through a closed unit by hand."""
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from soak.cli.saying import echo, progress
 
 carry = typer.Typer(
     help="Carry data through a unit's USB port by hand: pack a stick, let the unit copy, look.",
@@ -37,10 +38,10 @@ def pack(
     """Write files that tell of themselves whether they are whole, and a card of what to do."""
     from soak.desk.carrying import pack as desk
 
-    given = desk.Given(ending=ending, own_disk=own_disk, progress=_progress)
+    given = desk.Given(ending=ending, own_disk=own_disk, progress=progress)
     text = desk.pack(context.obj, folder, unit, port, size, given)
-    _progress("")
-    typer.echo(text)
+    progress("")
+    echo(text)
 
 
 @carry.command(epilog="Example: soak carry unpack /media/stick --unit K1")
@@ -64,14 +65,8 @@ def unpack(
     """Look through every file wherever it is now, put what came on record, judge it."""
     from soak.desk.carrying import unpack as desk
 
-    given = desk.Given(port, through_folder, json, _progress)
+    given = desk.Given(port, through_folder, json, progress)
     text, code = desk.unpack(context.obj, folder, unit, given)
-    _progress("")
-    typer.echo(text)
+    progress("")
+    echo(text)
     raise typer.Exit(code)
-
-
-def _progress(text: str) -> None:
-    """Show on a terminal how far it is; an empty text clears the line."""
-    if sys.stderr.isatty():
-        sys.stderr.write(f"\r\033[K{text}")

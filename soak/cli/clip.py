@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 app = typer.Typer(
     help="Coded clips: prove that a unit reads its stick, decodes and shows every frame.",
     no_args_is_help=True,
@@ -29,9 +31,7 @@ def make(
     """Make a clip for the stick: numbered frames with an error check, colours, a moving bar."""
     from soak.desk.proof import clip as desk
 
-    typer.echo(
-        desk.make(file, seconds=seconds, size=size, rate_hz=rate, clip=clip, encoder=encoder)
-    )
+    echo(desk.make(file, seconds=seconds, size=size, rate_hz=rate, clip=clip, encoder=encoder))
 
 
 @app.command(epilog="Example: soak clip read recording.mkv --frames 9000")
@@ -43,4 +43,4 @@ def read(
     """Read a recording of the clip: which frames came, were lost, stood still, in which colours."""
     from soak.desk.proof import clip as desk
 
-    typer.echo(desk.read_back(file, frames, as_json=json))
+    echo(desk.read_back(file, frames, as_json=json))

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
@@ -26,14 +28,14 @@ def compare(
     """Set two soaks side by side: before and after, unit and reference, a twin a month later."""
     from soak.desk.morning import comparing as desk
 
-    typer.echo(desk.compare_soaks(context.obj, one, other, as_json=json))
+    echo(desk.compare_soaks(context.obj, one, other, as_json=json))
 
 
 def causes(context: typer.Context, soak: Soak = "last", json: AsJson = False) -> None:
     """Point at probable causes of what a soak found; for the repairer, never on a report."""
     from soak.desk.morning import comparing as desk
 
-    typer.echo(desk.causes_of(context.obj, soak, as_json=json))
+    echo(desk.causes_of(context.obj, soak, as_json=json))
 
 
 def swap(

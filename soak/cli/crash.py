@@ -11,19 +11,24 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soak import __version__
+from soak.words import Message, msg
 
 
-def kept_trace(error: BaseException) -> str:
+def kept_trace(error: BaseException) -> Message:
     """Keep the trace of an error in a file of its own; return one sentence that says where."""
     text = _without_names(
         f"soak {_verb()}\nsoak {__version__}, Python {platform.python_version()}, "
         f"{platform.system()}\n{''.join(traceback.format_exception(error))}"
     )
     file = _written(text)
-    where = f"the trace is in {file}; send it to who keeps soak" if file else "no file took it"
-    return (
-        f"broke with {type(error).__name__}: a fault of soak, not of the unit, and what was on "
-        f"record is kept; look whether the unit is off, then `soak show`; {where}"
+    where = msg("no file took it")
+    if file:
+        where = msg("the trace is in {file}; send it to who keeps soak", file=str(file))
+    return msg(
+        "broke with {error}: a fault of soak, not of the unit, and what was on record is kept; "
+        "look whether the unit is off, then `soak show`; {where}",
+        error=type(error).__name__,
+        where=where,
     )
 
 

@@ -4,6 +4,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from soak.cli.saying import echo
+
 AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
 Confidence = Annotated[float, typer.Option(help="Confidence level, such as 0.95.")]
 SidesAsked = Annotated[
@@ -47,7 +49,7 @@ def starts(
     asked = desk.Asked(confidence, sides, may_fail)
     made = desk.Starts(good, failed)
     other = desk.Starts(other_good, other_failed)
-    typer.echo(desk.starts(made, show, asked, other, as_json=json))
+    echo(desk.starts(made, show, asked, other, as_json=json))
 
 
 @evidence.command(epilog='Example: soak evidence hours --clean "8 h"')
@@ -74,7 +76,7 @@ def hours(
     asked = desk.Asked(confidence, sides, may_fail)
     made = desk.Hours(clean, faults)
     other = desk.Hours(other_clean, other_faults)
-    typer.echo(desk.hours(made, show, asked, other, as_json=json))
+    echo(desk.hours(made, show, asked, other, as_json=json))
 
 
 @evidence.command(
@@ -101,7 +103,7 @@ def length(
 
     costs = (per_hour, failed_here, came_back)
     bench = context.obj
-    typer.echo(desk.length(table, shape, scale, warranty, costs, bench=bench, as_json=json))
+    echo(desk.length(table, shape, scale, warranty, costs, bench=bench, as_json=json))
 
 
 @evidence.command(epilog='Example: soak evidence lives sold.csv --age "8 h" --window "240 h"')
@@ -125,7 +127,7 @@ def lives(
     from soak.desk.forecast import lives as desk
 
     told = desk.lives(table, bench=context.obj, age=age, window=window, as_json=json)
-    typer.echo(told)
+    echo(told)
 
 
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')
@@ -142,7 +144,7 @@ def gone(
     """Say whether a fault is gone, and how long it must be quiet for that."""
     from soak.desk.forecast import evidence as desk
 
-    typer.echo(desk.gone(seen, seen_in, clean, again, chance, as_json=json))
+    echo(desk.gone(seen, seen_in, clean, again, chance, as_json=json))
 
 
 @evidence.command(epilog="Example: soak evidence tries --passes 0.3 --number 3")
@@ -154,7 +156,7 @@ def tries(
     """Say how often a bad unit passes at least one of several soaks."""
     from soak.desk.forecast import evidence as desk
 
-    typer.echo(desk.tries(passes, number, as_json=json))
+    echo(desk.tries(passes, number, as_json=json))
 
 
 @evidence.command(epilog="Example: soak evidence plan --good 0.01 --bad 0.10")
@@ -168,7 +170,7 @@ def plan(
     """Make a rule for stopping early, with its longest length and its true risks."""
     from soak.desk.forecast import evidence as desk
 
-    typer.echo(desk.plan(good, bad, alpha, beta, as_json=json))
+    echo(desk.plan(good, bad, alpha, beta, as_json=json))
 
 
 @script.command(epilog="Example: soak script explain overnight --fixture left --model ferrow-sp-40")
@@ -182,4 +184,4 @@ def explain(
     """Say what a script will have shown if all goes well, how long it takes, what it cannot."""
     from soak.desk.forecast import explaining as desk
 
-    typer.echo(desk.explain(context.obj, file, fixture, model, as_json=json))
+    echo(desk.explain(context.obj, file, fixture, model, as_json=json))

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
 ]
@@ -34,7 +36,7 @@ def show(
     """Show one line a unit in the morning; one soak; or what was seen at a time of it."""
     from soak.desk.morning import show as desk
 
-    typer.echo(desk.show(context.obj, soak, time, as_json=json))
+    echo(desk.show(context.obj, soak, time, as_json=json))
 
 
 def judge(
@@ -51,10 +53,10 @@ def judge(
     from soak.desk.morning import judging as desk
 
     if everything:
-        typer.echo(_history(context.obj, processes, json))
+        echo(_history(context.obj, processes, json))
         return
     text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
-    typer.echo(text)
+    echo(text)
     raise typer.Exit(code)
 
 
@@ -73,7 +75,7 @@ def withdraw(
     """
     from soak.desk import withdrawing as desk
 
-    typer.echo(desk.withdraw(context.obj, soak, demand, because, by))
+    echo(desk.withdraw(context.obj, soak, demand, because, by))
 
 
 def export(
@@ -85,7 +87,7 @@ def export(
     """Export readings, states and marks as tables."""
     from soak.desk.morning import judging as desk
 
-    typer.echo(desk.export_soak(context.obj, soak, folder, form))
+    echo(desk.export_soak(context.obj, soak, folder, form))
 
 
 def _history(bench: Path, processes: int, as_json: bool) -> str:

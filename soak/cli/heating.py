@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 AsJson = Annotated[bool, typer.Option("--json", help="For programs.")]
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
@@ -20,7 +22,7 @@ def heat(context: typer.Context, soak: Soak = "last", json: AsJson = False) -> N
     """Tell where each spot ends, how fast it warms and cools, heat cycles, what was drawn."""
     from soak.desk.morning import heat as desk
 
-    typer.echo(desk.heat(context.obj, soak, as_json=json))
+    echo(desk.heat(context.obj, soak, as_json=json))
 
 
 def infrared(
@@ -32,4 +34,4 @@ def infrared(
     """Tell what an infrared thermometer really saw of a surface."""
     from soak.desk.morning import heat as desk
 
-    typer.echo(desk.true_temperature(shown, emissivity, room, set_to))
+    echo(desk.true_temperature(shown, emissivity, room, set_to))

@@ -11,6 +11,7 @@ import traceback
 from contextlib import suppress
 
 from soak.errors import ExitCode, SoakError, Stopped
+from soak.words import msg
 
 
 def main() -> None:
@@ -24,7 +25,7 @@ def main() -> None:
     except SystemExit as ended:
         if not _by_ctrl_c(ended):
             raise
-        sys.exit(_told(Stopped("stopped"), trace=False))
+        sys.exit(_told(Stopped(msg("stopped")), trace=False))
     except BaseException as error:
         sys.exit(_told(error, trace="--trace" in sys.argv))
     finally:
@@ -41,8 +42,10 @@ def _told(error: BaseException, *, trace: bool) -> int:
 
         fault = SoakError(kept_trace(error))
         fault.exit_code = ExitCode.BROKE
+    from soak.reader import spoken
+
     with suppress(OSError):  # a closed terminal
-        sys.stderr.write("" if trace else f"soak: {fault}\n")
+        sys.stderr.write("" if fault is None or trace else f"soak: {spoken(fault.told)}\n")
     return int(ExitCode.BROKE if fault is None else fault.exit_code)
 
 
@@ -92,7 +95,7 @@ def _soak_error(error: BaseException) -> SoakError | None:
         found = (_soak_error(inner) for inner in error.exceptions)
         return next((fault for fault in found if fault is not None), None)
     if isinstance(error, KeyboardInterrupt):
-        return Stopped("stopped")
+        return Stopped(msg("stopped"))
     return None
 
 

@@ -1,11 +1,12 @@
 """Verbs about the picture: look through a recording, teach a card's no-signal picture."""
 
-import sys
 from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo, progress
 from soak.errors import Stopped
+from soak.words import msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
@@ -37,22 +38,16 @@ def picture(
     """
     from soak.desk.proof import recordings as desk
 
-    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, _progress)
+    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, progress)
     found = []
     for file in files:
         one = desk.look_at(file, asked)
-        _progress("")
+        progress("")
         for complaint in one.complaints:
-            typer.echo(complaint, err=True)
+            echo(complaint, err=True)
         found.append(one)
     form = desk.as_csv if csv else desk.as_json if json else desk.as_text
-    typer.echo(form(found))
-
-
-def _progress(text: str) -> None:
-    """Show on a terminal how far it is; an empty text clears the line."""
-    if sys.stderr.isatty():
-        sys.stderr.write(f"\r\033[K{text}")
+    echo(form(found))
 
 
 def teach(
@@ -67,6 +62,6 @@ def teach(
         try:
             return typer.prompt(what, default="", show_default=False, err=True)
         except typer.Abort:  # Ctrl-C, or the end of what is typed
-            raise Stopped("stopped: nobody answered, and nothing was kept") from None
+            raise Stopped(msg("stopped: nobody answered, and nothing was kept")) from None
 
-    typer.echo(desk.teach(context.obj, fixture, ask, shows))
+    echo(desk.teach(context.obj, fixture, ask, shows))

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
@@ -91,4 +93,4 @@ def propose(
     """Propose a script to soak by after a repair; save it and change what you like."""
     from soak.desk.hands.proposals import proposal
 
-    typer.echo(proposal(kind, port))
+    echo(proposal(kind, port))

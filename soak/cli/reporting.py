@@ -5,6 +5,9 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+from soak.words import joined, msg
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
@@ -20,7 +23,9 @@ def report(
     claim: Annotated[
         str, typer.Option(help="The word the unit is sold under; else as its details say.")
     ] = "",
-    language: Annotated[str, typer.Option(help="Of pages, picture and paper: en or de.")] = "en",
+    language: Annotated[
+        str, typer.Option(help="Of pages, picture and paper: en or de; else as bench.toml says.")
+    ] = "",
     paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
     qr: Annotated[bool, typer.Option(help="Print a QR code on the picture.")] = True,
     record: Annotated[bool, typer.Option(help="Also the removable record of the test.")] = False,
@@ -42,12 +47,14 @@ def report(
     from soak.report.output.paper import PAPERS
 
     if details:
-        typer.echo(desk.details_to_fill_in(context.obj, soak))
+        echo(desk.details_to_fill_in(context.obj, soak))
         return
     if paper not in PAPERS:
-        raise UsageError(f"--paper {paper}: there is {' and '.join(PAPERS)}")
+        raise UsageError(
+            msg("--paper {paper}: there is {papers}", paper=paper, papers=joined(" and ", PAPERS))
+        )
     how = Outputs(language=language, paper=PAPERS[paper], qr=qr, record=record, anyway=anyway)
-    typer.echo(desk.report_soak(context.obj, soak, claim, how, to))
+    echo(desk.report_soak(context.obj, soak, claim, how, to))
 
 
 def label(
@@ -60,4 +67,4 @@ def label(
     """Make a unit's label: bench code and QR, as picture and PDF."""
     from soak.desk.paper import labels as desk
 
-    typer.echo(desk.make_label(context.obj, unit, size))
+    echo(desk.make_label(context.obj, unit, size))

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
 ]
@@ -101,7 +103,7 @@ def stop(
     """End a running soak: power off, sealed, graded as far as it went."""
     from soak.desk.soaking import inbox as desk
 
-    typer.echo(desk.stop(context.obj, soak, why))
+    echo(desk.stop(context.obj, soak, why))
 
 
 def note(
@@ -116,7 +118,7 @@ def note(
     """Put the operator's word on record; it can turn a dropout into a hole, never into met."""
     from soak.desk.soaking import inbox as desk
 
-    typer.echo(desk.note(context.obj, soak, text, was_me=was_me, minutes=minutes))
+    echo(desk.note(context.obj, soak, text, was_me=was_me, minutes=minutes))
 
 
 def answer(
@@ -134,4 +136,4 @@ def answer(
     """Answer a question of a running soak from another terminal."""
     from soak.desk.soaking import inbox as desk
 
-    typer.echo(desk.answer(context.obj, soak, question, said, photograph, by))
+    echo(desk.answer(context.obj, soak, question, said, photograph, by))

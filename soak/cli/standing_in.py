@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verb."""
@@ -43,10 +45,10 @@ def stand_in(
     from soak.desk.hands import stand_in as desk
 
     if new_key is not None:
-        typer.echo(desk.make_key(new_key))
+        echo(desk.make_key(new_key))
         return
     if image is None or key is None:
         raise typer.BadParameter("give IMAGE and --key, or --new-key FILE")
     played = StickPlayed(image, serial, udc, read_only)
     wanted = desk.Wanted(played, at, tcp_port, key, any, may_sleep)
-    desk.stand_in(wanted, lambda text: typer.echo(text, err=True))
+    desk.stand_in(wanted, lambda text: echo(text, err=True))

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
@@ -15,7 +17,7 @@ def key(context: typer.Context) -> None:
     """Make the bench's key, once; reports made from then on are signed."""
     from soak.desk.trust import keys
 
-    typer.echo(keys.make_key(context.obj))
+    echo(keys.make_key(context.obj))
 
 
 def verify(
@@ -29,7 +31,7 @@ def verify(
     from soak.desk.trust import verify as desk
 
     found = desk.verify(context.obj, file, signer)
-    typer.echo(found.text)
+    echo(found.text)
     for line in found.more:
-        typer.echo(f"  {line}")
+        echo(f"  {line}")
     raise typer.Exit(int(found.code))

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 app = typer.Typer(
     help="The bench's units over the years: added, mended, opened, sold, back.",
     no_args_is_help=True,
@@ -272,4 +274,4 @@ def export(
 
 
 def _say(text: str) -> None:
-    typer.echo(text)
+    echo(text)

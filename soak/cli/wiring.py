@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from soak.cli.saying import echo
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
@@ -18,7 +20,7 @@ def find(
     """List what is plugged in here, each with the lines to paste into a fixture file."""
     from soak.desk import find as desk
 
-    typer.echo(desk.find(snapshots, context.obj))
+    echo(desk.find(snapshots, context.obj))
 
 
 def prove(

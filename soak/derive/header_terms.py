@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from soak import states
 from soak.derive.starting.starts import Start, first_times_s
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.records import Header
 from soak.states import StartLimit
 from soak.terms import UnitTerms, terms_from
+from soak.words import msg
 
 
 def unit_terms(header: Header) -> UnitTerms:
@@ -22,8 +23,12 @@ def unit_terms(header: Header) -> UnitTerms:
         return terms_from(UnitTerms, header.terms)
     except ValueError as fault:
         raise JournalError(
-            f"soak {header.soak_id}: what its header says of losses and starts cannot be read "
-            f"({fault}); update soak"
+            msg(
+                "soak {soak}: what its header says of losses and starts cannot be read "
+                "({why}); update soak",
+                soak=header.soak_id,
+                why=told_of(fault),
+            )
         ) from None
 
 

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from typing import Any
 
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.frozen.unit import RepairStated
 from soak.records import Header, Json
 from soak.terms import params_of, terms, terms_from
+from soak.words import msg
 
 MISSING = "journal missing"
 """Why a journal was not read that is not there any more."""
@@ -167,8 +168,12 @@ def jobs_before(header: Header) -> tuple[JobBefore, ...]:
         return tuple(terms_from(JobBefore, job) for job in header.references.jobs_before)
     except (ValueError, TypeError) as fault:
         raise JournalError(
-            f"soak {header.soak_id}: what its header says of the jobs before cannot be read "
-            f"({fault}); update soak"
+            msg(
+                "soak {soak}: what its header says of the jobs before cannot be read ({why}); "
+                "update soak",
+                soak=header.soak_id,
+                why=told_of(fault),
+            )
         ) from None
 
 

@@ -80,6 +80,11 @@ def start_words(start: Start) -> Message:
     number = start.number
     if start.kind == "quick" and start.check == "supply_margin":
         return msg("start after short break {number}", number=number)
+    return numbered_start(start.kind, number)
+
+
+def numbered_start(kind: str, number: int) -> Message:
+    """Return one of the starts of a kind as it is called."""
     named = {
         "first": msg("first start {number}", number=number),
         "warm": msg("warm start {number}", number=number),
@@ -88,7 +93,7 @@ def start_words(start: Start) -> Message:
         "lowest voltage": msg("lowest voltage start {number}", number=number),
         "highest voltage": msg("highest voltage start {number}", number=number),
     }
-    return named.get(start.kind) or msg("{kind} start {number}", kind=start.kind, number=number)
+    return named.get(kind) or msg("{kind} start {number}", kind=kind, number=number)
 
 
 def failed_words(start: Start) -> Message:

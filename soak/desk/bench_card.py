@@ -1,11 +1,13 @@
 """Who vouches for what a bench says: the file `bench.toml` in its folder."""
 
 from collections.abc import Mapping
+from pathlib import Path
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
+from soak.language import codes
 from soak.settings import Settings, checked, read_toml
 
 
@@ -29,6 +31,9 @@ class Bench(Settings):
         and boiling water, 2026-01-05"`.
     grade_keeps_days : int
         Days that a unit may lie in store before it is checked again. The bench's own rule.
+    language : str
+        The language of screens and questions, and of reports where none is given, such as "de";
+        empty: that of the environment, and English reports.
     """
 
     name: str = Field(min_length=1)
@@ -38,6 +43,14 @@ class Bench(Settings):
     operator: str = Field(default="", max_length=20)
     calibrations: Mapping[str, str] = Field(default_factory=dict)
     grade_keeps_days: int = Field(default=90, ge=1, le=3650)
+    language: str = ""
+
+    @field_validator("language")
+    @classmethod
+    def _is_there(cls, code: str) -> str:
+        if code and code not in codes():
+            raise ValueError(f"{code!r} is no language of soak; there is {', '.join(codes())}")
+        return code
 
 
 _UNNAMED = Bench.model_construct(name="")
@@ -55,3 +68,14 @@ def read_bench(bench: BenchFolder) -> Bench:
     if not file.is_file():
         return _UNNAMED
     return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
+
+
+def own_language(bench: Path) -> str:
+    """Return the language that a bench's file names; empty if it names none, or cannot be used.
+
+    Whoever needs the file tells what is wrong with it.
+    """
+    try:
+        return read_bench(BenchFolder(bench)).language
+    except FixtureError:
+        return ""

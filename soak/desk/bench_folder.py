@@ -9,6 +9,7 @@ from soak.desk.places import REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.frozen.sheet import ModelSheet
 from soak.settings import nearest_name
+from soak.words import Message, joined, msg
 
 JOURNAL = "journal.sqlite"
 
@@ -51,7 +52,7 @@ class BenchFolder:
             return Path(text)
         soaks = self.soaks()
         if not soaks:
-            raise UsageError(f"{self.reports}: holds no soak yet; begin one with `soak run`")
+            raise UsageError(self._none_yet())
         if text == "last":
             return self.reports / soaks[-1]
         if text in soaks:
@@ -60,10 +61,36 @@ class BenchFolder:
         if len(matches) == 1:
             return self.reports / matches[0]
         if matches:
-            raise UsageError(f"{text}: {len(matches)} soaks begin so: {', '.join(matches[:5])}")
+            raise UsageError(
+                msg(
+                    "{text}: {count} soaks begin so: {soaks}",
+                    text=text,
+                    count=len(matches),
+                    soaks=joined(", ", matches[:5]),
+                )
+            )
         nearest = nearest_name(text, soaks)
-        hint = f"; did you mean {nearest}?" if nearest else f"; the last one is {soaks[-1]}"
-        raise UsageError(f"{text}: there is no such soak in {self.reports}{hint}")
+        if nearest:
+            told = msg(
+                "{text}: there is no such soak in {folder}; did you mean {nearest}?",
+                text=text,
+                folder=str(self.reports),
+                nearest=nearest,
+            )
+            raise UsageError(told)
+        raise UsageError(
+            msg(
+                "{text}: there is no such soak in {folder}; the last one is {last}",
+                text=text,
+                folder=str(self.reports),
+                last=soaks[-1],
+            )
+        )
+
+    def _none_yet(self) -> Message:
+        return msg(
+            "{folder}: holds no soak yet; begin one with `soak run`", folder=str(self.reports)
+        )
 
     def model_sheet(self, model: str) -> ModelSheet:
         """Return the sheet of a model: `fixtures/models/<model>.toml`.
@@ -77,6 +104,12 @@ class BenchFolder:
         if not file.is_file():
             known = sorted(entry.stem for entry in self.models.glob("*.toml"))
             nearest = nearest_name(model, known)
-            listed = "" if nearest else f"; there are {', '.join(known) or 'none yet'}"
-            raise FixtureError(str(file), "", f"there is no model sheet {model!r}{listed}", nearest)
+            told = msg("there is no model sheet {model}", model=repr(model))
+            if not nearest:
+                told = msg(
+                    "there is no model sheet {model}; there are {known}",
+                    model=repr(model),
+                    known=joined(", ", known) if known else msg("none yet"),
+                )
+            raise FixtureError(str(file), "", told, nearest)
         return read_model_sheet(file)

@@ -9,13 +9,15 @@ from soak.desk.units import check_function, insisting, open_ledger, with_clock
 from soak.errors import SoakError
 from soak.ledger.amending.corrections import Done
 from soak.ledger.ledger import Ledger
+from soak.names import named
+from soak.words import Message, joined, msg
 
 
 def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> str:
     """Withdraw an entry of a unit's card."""
     ledger = open_ledger(bench)
     done = ledger.withdraw_entry(unit, entry, because=because, by=by)
-    return _told(bench, ledger, unit, done=done, how="withdrawn")
+    return _told(bench, ledger, unit, done=done, how=msg("withdrawn"))
 
 
 def correct(
@@ -38,35 +40,51 @@ def correct(
         done = ledger.correct_entry(
             unit, entry, given, on=on, because=because, by=by, anyway=anyway
         )
-    return _told(bench, ledger, unit, done=done, how="corrected")
+    return _told(bench, ledger, unit, done=done, how=msg("corrected"))
 
 
 def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -> str:
     """Say what the open hazards of a unit turned out to be, and what was done."""
     ledger = open_ledger(bench)
     settled = ledger.settle_hazard(unit, found=found, done=done, by=by, on=on)
-    return with_clock(ledger, "\n".join(one.text for one in settled))
+    return with_clock(ledger, joined("\n", [one.text for one in settled]))
 
 
-def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: str) -> str:
+def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> str:
     found = ledger.find_unit(unit)
     job = ledger.current_job(found.tag).job_id
-    line = (
-        f"{found.tag}: entry {done.of} ({done.what}) is {how} by entry {done.entry}; it is "
-        f"{found.state}, serial {found.serial or 'none'}, job {job}"
+    line = msg(
+        "{tag}: entry {of} ({what}) is {how} by entry {entry}; it is {state}, serial {serial}, "
+        "job {job}",
+        tag=found.tag,
+        of=done.of,
+        what=done.what,
+        how=how,
+        entry=done.entry,
+        state=named(found.state),
+        serial=found.serial or msg("none"),
+        job=job,
     )
-    again = _judged_anew(bench, ledger, done.soak_id) if done.soak_id else ""
-    return with_clock(ledger, "\n".join(filter(None, [line, again])))
+    again = _judged_anew(bench, ledger, done.soak_id) if done.soak_id else None
+    return with_clock(ledger, joined("\n", [line, again]))
 
 
-def _judged_anew(bench_path: Path, ledger: Ledger, soak_id: str) -> str:
+def _judged_anew(bench_path: Path, ledger: Ledger, soak_id: str) -> Message:
     """Judge what stood on the old words; without its journal it stays unjudged."""
     bench = BenchFolder(bench_path)
     try:
         found = grade_job(bench, ledger, bench.find_soak(soak_id)).judgement
     except SoakError as fault:
-        return f"MIND: soak {soak_id} cannot be judged anew and counts as not judged: {fault}"
-    return (
-        f"soak {soak_id} judged anew: {found.grade}: {found.reason}\n"
-        f"its report is to be made anew: soak report {soak_id}"
+        return msg(
+            "MIND: soak {soak} cannot be judged anew and counts as not judged: {why}",
+            soak=soak_id,
+            why=fault.told,
+        )
+    anew = msg(
+        "soak {soak} judged anew: {grade}: {reason}",
+        soak=soak_id,
+        grade=named(found.grade),
+        reason=found.reason,
     )
+    report = msg("its report is to be made anew: soak report {soak}", soak=soak_id)
+    return joined("\n", [anew, report])

@@ -1,5 +1,6 @@
 """List what is plugged in here, with the lines to paste into a fixture file."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from soak.bench.find import FoundPort, find_hwmon, find_network_ports, find_serial
@@ -9,6 +10,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.unsaid import MUST_SAY, unsaid
+from soak.words import Message, joined, msg
 
 
 def find(snapshots: str, bench: Path | None = None) -> str:
@@ -18,41 +20,43 @@ def find(snapshots: str, bench: Path | None = None) -> str:
     cables and sticks are.
     """
     parts = [
-        _part("Serial ports", [_serial(port) for port in find_serial()]),
-        _part("Cameras and capture cards", _cameras(snapshots)),
+        _part(msg("Serial ports"), [_serial(port) for port in find_serial()]),
+        _part(msg("Cameras and capture cards"), _cameras(snapshots)),
         _part(
-            "Sticks",
+            msg("Sticks"),
             [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
         ),
-        _part("USB devices", [f"{one.description}\n{one.toml}" for one in find_usb()]),
-        _part("Network ports", [f"{one.description}\n{one.toml}" for one in find_network_ports()]),
-        _part("Thermometers", [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
+        _part(msg("USB devices"), [f"{one.description}\n{one.toml}" for one in find_usb()]),
+        _part(
+            msg("Network ports"), [f"{one.description}\n{one.toml}" for one in find_network_ports()]
+        ),
+        _part(msg("Thermometers"), [f"{one.description}\n{one.toml}" for one in find_hwmon()]),
     ]
     parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
-    return "\n".join(parts)
+    return joined("\n", parts)
 
 
-def _unsaid(bench: Path) -> list[str]:
+def _unsaid(bench: Path) -> list[Message]:
     """Return the lines to complete in the bench's model sheets, above their first `[table]`."""
     models = BenchFolder(bench)
-    found = []
+    found: list[str] = []
     for file in sorted(models.models.glob("*.toml")):
         try:
             silent = unsaid(models.model_sheet(file.stem))
         except FixtureError as fault:
-            found.append(str(fault))
+            found.append(fault.told)
             continue
         lines = [f"{key} =    # true or false: {MUST_SAY[key]}" for key in silent]
         found += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
-    return [_part("Model sheets that leave something unsaid", found)] if found else []
+    return [_part(msg("Model sheets that leave something unsaid"), found)] if found else []
 
 
-def _wear(bench: Path) -> list[str]:
+def _wear(bench: Path) -> list[Message]:
     """Return the wear of the bench's own parts; nothing where there is no ledger yet."""
     if not BenchFolder(bench).ledger.is_file():
         return []
     found = [part.warning or part.text for part in open_ledger(bench).bench_wear()]
-    return [_part("Cables and sticks of this bench", found)] if found else []
+    return [_part(msg("Cables and sticks of this bench"), found)] if found else []
 
 
 def _serial(port: FoundPort) -> str:
@@ -60,28 +64,31 @@ def _serial(port: FoundPort) -> str:
     return "\n".join(line for line in lines if line)
 
 
-def _cameras(snapshots: str) -> list[str]:
+def _cameras(snapshots: str) -> list[Message]:
     return [
-        f"{camera.device.name}\n{_kept(camera, number, snapshots)}\n{camera.toml}"
+        joined("\n", [camera.device.name, _kept(camera, number, snapshots), camera.toml])
         for number, camera in enumerate(find_cameras(), 1)
     ]
 
 
-def _kept(camera: FoundCamera, number: int, snapshots: str) -> str:
+def _kept(camera: FoundCamera, number: int, snapshots: str) -> Message:
     if not camera.snapshot:
-        return f"# no picture: {camera.trouble}"
+        return joined("", ["# ", msg("no picture: {why}", why=camera.trouble)])
     if not snapshots:
-        return "# it delivers pictures; --snapshots FOLDER keeps one"
+        return joined("", ["# ", msg("it delivers pictures; --snapshots FOLDER keeps one")])
     file = Path(snapshots) / f"camera-{number}.jpg"
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_bytes(camera.snapshot)
     except OSError as fault:
-        raise UsageError(f"{file}: cannot be written: {fault.strerror}") from None
-    return f"# what it sees: {file}"
+        raise UsageError(
+            msg("{file}: cannot be written: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
+    return joined("", ["# ", msg("what it sees: {file}", file=str(file))])
 
 
-def _part(title: str, found: list[str]) -> str:
+def _part(title: Message, found: Sequence[str]) -> Message:
     if not found:
-        return f"{title}: none found.\n"
-    return f"{title}: {len(found)}\n\n" + "\n\n".join(found) + "\n"
+        return joined("", [msg("{title}: none found.", title=title), "\n"])
+    head = joined(": ", [title, len(found)])
+    return joined("", [joined("\n\n", [head, *found]), "\n"])

@@ -31,6 +31,7 @@ from soak.sim.instruments import drivers_of, simulated_drivers, simulated_unit
 from soak.sim.scene import read_scene
 from soak.sim.troubles import host_sleep
 from soak.sim.unit import SimulatedUnit
+from soak.words import Message, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +95,9 @@ def read_order(text: str) -> Order:
     """
     unit, at, fixture = text.partition("@")
     if not (unit and at and fixture):
-        raise UsageError(f"--unit {text}: write it as UNIT@FIXTURE, such as S1@fixtures/left.toml")
+        raise UsageError(
+            msg("--unit {text}: write it as UNIT@FIXTURE, such as S1@fixtures/left.toml", text=text)
+        )
     return Order(unit, Path(fixture))
 
 
@@ -217,7 +220,9 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
     found = next((file for file in named if file.is_file()), None)
     if found is None:
-        raise FixtureError(str(path), "", "there is no such fixture; make one with `soak find`")
+        raise FixtureError(
+            str(path), "", msg("there is no such fixture; make one with `soak find`")
+        )
     return found
 
 
@@ -233,5 +238,8 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
     return soak_id
 
 
-def _came_back(unit: UnitStated) -> list[str]:
-    return [f"it came back on {back.on}: {back.complaint}" for back in unit.came_back]
+def _came_back(unit: UnitStated) -> list[Message]:
+    return [
+        msg("it came back on {on}: {complaint}", on=back.on, complaint=back.complaint)
+        for back in unit.came_back
+    ]

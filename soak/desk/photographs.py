@@ -5,6 +5,7 @@ from pathlib import Path
 
 from soak.desk.units import open_ledger, with_clock
 from soak.errors import UsageError
+from soak.words import joined, msg
 
 _KINDS = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
 
@@ -23,10 +24,17 @@ def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str
     try:
         content = source.read_bytes()
     except OSError as fault:
-        raise UsageError(f"{source}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{source}: cannot be read: {why}", source=str(source), why=str(fault.strerror))
+        ) from None
     ending = next((end for magic, end in _KINDS.items() if content.startswith(magic)), "")
     if not ending:
-        raise UsageError(f"{source}: is neither JPEG nor PNG; save the photograph as one of them")
+        raise UsageError(
+            msg(
+                "{source}: is neither JPEG nor PNG; save the photograph as one of them",
+                source=str(source),
+            )
+        )
     ledger = open_ledger(bench)
     tag = ledger.find_unit(unit).tag
     digest = hashlib.sha256(content).hexdigest()
@@ -35,8 +43,13 @@ def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str
         kept.parent.mkdir(parents=True, exist_ok=True)
         kept.write_bytes(content)
     except OSError as fault:
-        raise UsageError(f"{kept}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{kept}: cannot be written: {why}", kept=str(kept), why=str(fault.strerror))
+        ) from None
     inside = kept.relative_to(bench).as_posix()
     seal = ledger.photograph(tag, what=what, file=inside, sha256=digest, by=by, on=on)
-    tied = f", tied to the seal {seal[:16]}" if seal else "; no sealed soak to tie it to"
-    return with_clock(ledger, f"{tag}: {what}: {inside}{tied}")
+    photo = joined(": ", [tag, what, inside])
+    tied = msg("{photo}; no sealed soak to tie it to", photo=photo)
+    if seal:
+        tied = msg("{photo}, tied to the seal {seal}", photo=photo, seal=seal[:16])
+    return with_clock(ledger, tied)

@@ -10,12 +10,14 @@ from typing import Any
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
-from soak.errors import LedgerError
+from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.ledger.entries import CardLine, NeedsAnyway
 from soak.ledger.ledger import Ledger
-from soak.quantities import show_bytes, show_duration
+from soak.names import named
+from soak.reader import spoken
 from soak.settings import nearest_name
+from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
 
 def open_ledger(bench: Path) -> Ledger:
@@ -30,8 +32,13 @@ def add(bench: Path, serial: str, *, model: str, **given: Any) -> str:
     seen = [sighting.text for sighting in ledger.seen_before(serial)]
     with insisting():
         unit = ledger.add_unit(model=model, serial=serial, **given)
-    added = f"{unit.tag}: added, {unit.model}, serial {unit.serial}"
-    return with_clock(ledger, "\n".join([*seen, added]))
+    added = msg(
+        "{tag}: added, {model}, serial {serial}",
+        tag=unit.tag,
+        model=unit.model,
+        serial=unit.serial,
+    )
+    return with_clock(ledger, joined("\n", [*seen, added]))
 
 
 def listing(bench: Path, *, as_json: bool) -> str:
@@ -41,12 +48,15 @@ def listing(bench: Path, *, as_json: bool) -> str:
     if as_json:
         return json.dumps([asdict(unit) for unit in units], default=str, indent=2)
     if not units:
-        return "no unit yet; add one with `soak unit add SERIAL --model MODEL`"
+        return msg("no unit yet; add one with `soak unit add SERIAL --model MODEL`")
     latest = {line.job_id.rpartition("-")[0]: line for line in ledger.soaks()}
-    rows = [("tag", "serial", "model", "state", "last grade")]
+    head = (msg("tag"), msg("serial"), msg("model"), msg("state"), msg("last grade"))
+    rows = [tuple(map(spoken, head))]
     for unit in units:
         line = latest.get(unit.tag)
-        rows.append((unit.tag, unit.serial, unit.model, unit.state, line.grade if line else ""))
+        grade = named(line.grade) if line else NOTHING_SAID
+        state = named(unit.state)
+        rows.append((unit.tag, unit.serial, unit.model, spoken(state), spoken(grade)))
     return _columns(rows)
 
 
@@ -56,15 +66,17 @@ def card(bench: Path, unit: str, *, as_json: bool) -> str:
     found = ledger.unit_card(unit)
     if as_json:
         return json.dumps(asdict(found), default=str, indent=2)
-    wrong = "".join(f", once recorded as {one}" for one in found.unit.mistyped)
-    serial = f"serial {found.unit.serial}{wrong}"
-    head = f"{found.unit.tag}  {found.unit.model}  {serial}  {found.unit.state}"
-    use = (
-        f"used by soaking: {found.wear.starts} starts, {show_duration(found.wear.powered_s)} on, "
-        f"{show_bytes(found.wear.written_bytes)} written"
+    wrong = [msg("once recorded as {serial}", serial=str(one)) for one in found.unit.mistyped]
+    serial = joined(", ", [msg("serial {serial}", serial=found.unit.serial), *wrong])
+    head = joined("  ", [found.unit.tag, found.unit.model, serial, named(found.unit.state)])
+    use = msg(
+        "used by soaking: {starts} starts, {time} on, {written} written",
+        starts=found.wear.starts,
+        time=Amount(found.wear.powered_s, "s"),
+        written=Amount(found.wear.written_bytes, "B"),
     )
     said = [text for text in (ledger.mistyped(unit), *found.warnings) if text]
-    return "\n".join([head, *said, _columns(list(map(_row, found.lines))), use])
+    return joined("\n", [head, *said, _columns(list(map(_row, found.lines))), use])
 
 
 def _row(line: CardLine) -> tuple[str, ...]:
@@ -80,10 +92,14 @@ def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str,
     found = ledger.find_unit(unit)
     sheet = check_function(bench, found.model, function)
     done = ledger.record_repair(unit, what=what, function=function, **given)
-    told = (
-        f"{found.tag}: {done.id} {done.what}; a soak must show {done.function} before it is ready"
+    told = msg(
+        "{tag}: {id} {what}; a soak must show {function} before it is ready",
+        tag=found.tag,
+        id=str(done.id),
+        what=done.what,
+        function=done.function,
     )
-    return with_clock(ledger, "\n".join([told, *_nothing_shows(sheet, function)]))
+    return with_clock(ledger, joined("\n", [told, *_nothing_shows(sheet, function)]))
 
 
 def check_function(bench: Path, model: str, function: str) -> ModelSheet:
@@ -98,32 +114,50 @@ def check_function(bench: Path, model: str, function: str) -> ModelSheet:
     functions = list(sheet.functions)
     if function not in functions:
         nearest = nearest_name(function, functions)
-        hint = f" (did you mean {nearest}?)" if nearest else f"; it has {', '.join(functions)}"
-        raise LedgerError(f"{model} has no function {function!r}{hint}")
+        hint = (
+            msg(" (did you mean {nearest}?)", nearest=nearest)
+            if nearest
+            else msg("; it has {functions}", functions=joined(", ", functions))
+        )
+        raise LedgerError(
+            msg(
+                "{model} has no function {function}{hint}",
+                model=model,
+                function=repr(function),
+                hint=hint,
+            )
+        )
     return sheet
 
 
-def _nothing_shows(sheet: ModelSheet, function: str) -> list[str]:
+def _nothing_shows(sheet: ModelSheet, function: str) -> list[Message]:
     """Say that no check of the model sheet could show a repair; nothing if one can."""
     one = sheet.functions[function]
     if one.check:
         return []
-    by_hand = ""
+    told = msg(
+        "MIND: no check of the model sheet exercises {function}, so no soak can show this repair; "
+        "give [functions.{function}] a check in the model sheet",
+        function=function,
+    )
     if one.port and sheet.ports[one.port].kind == "usb":
-        by_hand = f", or carry data through it by hand (soak carry pack, --port {one.port})"
-    return [
-        f"MIND: no check of the model sheet exercises {function}, so no soak can show this repair; "
-        f"give [functions.{function}] a check in the model sheet{by_hand}"
-    ]
+        told = msg(
+            "{told}, or carry data through it by hand (soak carry pack, --port {port})",
+            told=told,
+            port=one.port,
+        )
+    return [told]
 
 
 def details(bench: Path, unit: str) -> str:
     """Write the file for what only people know of a unit's job; return where it is."""
     job = open_ledger(bench).current_job(unit)
-    return (
-        f"{begin_details(BenchFolder(bench), job.job_id)}\nfill it in; what it leaves out of the "
-        "claim counts for soaks that begin after that, all else for the next soak report"
+    file = begin_details(BenchFolder(bench), job.job_id)
+    told = msg(
+        "fill it in; what it leaves out of the claim counts for soaks that begin after that, all "
+        "else for the next soak report"
     )
+    return joined("\n", [str(file), told])
 
 
 def opened(bench: Path, unit: str, why: str, **given: str) -> str:
@@ -132,22 +166,36 @@ def opened(bench: Path, unit: str, why: str, **given: str) -> str:
     before = ledger.current_job(unit)
     job = ledger.opened(unit, why=why, **given)
     lines = [line for line in ledger.soaks(unit) if line.job_id == before.job_id]
-    told = f"job {job.job_id} begins, opened {job.when}; soaks before count only against it"
+    told = msg(
+        "job {job} begins, opened {when}; soaks before count only against it",
+        job=job.job_id,
+        when=str(job.when),
+    )
     past = [
-        f"MIND: soak {line.soak_id} of job {before.job_id} ran on past that or still runs; nothing "
-        f"of it counts for {job.job_id}: soak again"
+        msg(
+            "MIND: soak {soak} of job {before} ran on past that or still runs; nothing of it "
+            "counts for {job}: soak again",
+            soak=line.soak_id,
+            before=before.job_id,
+            job=job.job_id,
+        )
         for line in lines
         if job.when is not None and (not line.ended or line.ended_after(job.when))
     ]
-    return with_clock(ledger, "\n".join([told, *past]))
+    return with_clock(ledger, joined("\n", [told, *past]))
 
 
 def wiped(bench: Path, unit: str, **given: str) -> str:
     """Record that data was removed."""
     ledger = open_ledger(bench)
     done = ledger.wiped(unit, **given)
-    told = (
-        f"{unit}: data removed ({done.how}), verified ({done.verified}) by {done.by} on {done.on}"
+    told = msg(
+        "{unit}: data removed ({how}), verified ({verified}) by {by} on {on}",
+        unit=unit,
+        how=done.how,
+        verified=done.verified,
+        by=done.by,
+        on=str(done.on),
     )
     return with_clock(ledger, told)
 
@@ -158,9 +206,12 @@ def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway
     shown = given["report"] or report_of_unit(BenchFolder(bench), ledger, unit)
     with insisting():
         sale = ledger.sold(unit, where=where, anyway=anyway, **{**given, "report": shown})
-    although = f", although {sale.although}" if sale.although else ""
-    by_report = f", on report {sale.report}" if sale.report else ", and no report was made of it"
-    return with_clock(ledger, f"{unit}: sold on {sale.on} ({sale.where}){by_report}{although}")
+    told = msg("{unit}: sold on {on} ({where})", unit=unit, on=str(sale.on), where=sale.where)
+    by_report = msg("and no report was made of it")
+    if sale.report:
+        by_report = msg("on report {report}", report=sale.report)
+    although = msg("although {why}", why=sale.although) if sale.although else None
+    return with_clock(ledger, joined(", ", [told, by_report, although]))
 
 
 def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> str:
@@ -169,14 +220,14 @@ def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: st
     found = ledger.back(unit, complaint=complaint, hazard=hazard, on=on, by=by)
     card = ledger.unit_card(unit)
     sightings = [sighting.text for sighting in ledger.seen_before(card.unit.serial)]
-    told = [*found.warnings, *sightings, f"{card.unit.tag}: job {card.job.job_id} begins"]
-    return with_clock(ledger, "\n".join(told))
+    begins = msg("{tag}: job {job} begins", tag=card.unit.tag, job=card.job.job_id)
+    return with_clock(ledger, joined("\n", [*found.warnings, *sightings, begins]))
 
 
-def with_clock(ledger: Ledger, told: str) -> str:
+def with_clock(ledger: Ledger, told: Message) -> Message:
     """Add to what was told that the computer's clock stands before the newest entry, if so."""
     doubt = ledger.clock_set_back()
-    return f"{told}\nMIND: {doubt}" if doubt else told
+    return joined("\n", [told, msg("MIND: {doubt}", doubt=doubt)]) if doubt else told
 
 
 @contextmanager
@@ -185,7 +236,7 @@ def insisting() -> Iterator[None]:
     try:
         yield
     except NeedsAnyway as fault:
-        raise LedgerError(f"{fault} (add --anyway)") from None
+        raise LedgerError(msg("{why} (add --anyway)", why=told_of(fault))) from None
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:

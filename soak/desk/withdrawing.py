@@ -10,6 +10,7 @@ from soak.journal import open_evidence
 from soak.judge.judging import demanded
 from soak.records import Requirement
 from soak.settings import nearest_name
+from soak.words import joined, msg
 
 
 def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> str:
@@ -25,13 +26,22 @@ def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) ->
     folder = BenchFolder(bench_path).find_soak(soak)
     header = open_evidence(folder).header
     if not demand:
-        return "\n".join(f"{one.id}\n    {demanded(one)}" for one in header.requirements)
+        return joined(
+            "\n", [joined("\n    ", [one.id, demanded(one)]) for one in header.requirements]
+        )
     one = _meant(header.requirements, demand, header.soak_id)
     told = open_ledger(bench_path).withdraw_demand(header.soak_id, one.id, because=because, by=by)
-    return (
-        f"{header.soak_id}: withdrawn by {told.by} on {told.on}: {demanded(one)}\n"
+    done = msg(
+        "{soak}: withdrawn by {by} on {on}: {demand}",
+        soak=header.soak_id,
+        by=told.by,
+        on=str(told.on),
+        demand=demanded(one),
+    )
+    stays = msg(
         "what failed it stays on the page; soak by a script that demands what is right instead"
     )
+    return joined("\n", [done, stays])
 
 
 def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement:
@@ -39,10 +49,22 @@ def _meant(needs: Sequence[Requirement], text: str, soak_id: str) -> Requirement
     found = exact or [one for one in needs if text.lower() in one.id.lower()]
     if len(found) == 1:
         return found[0]
-    listed = f"`soak withdraw {soak_id}` lists them"
+    listed = msg("`soak withdraw {soak}` lists them", soak=soak_id)
     if found:
-        raise UsageError(f"{text}: {len(found)} demands of {soak_id} are called so; {listed}")
+        raise UsageError(
+            msg(
+                "{text}: {found} demands of {soak} are called so; {listed}",
+                text=text,
+                found=len(found),
+                soak=soak_id,
+                listed=listed,
+            )
+        )
     names = {name: one.id for one in needs for name in (one.id, one.id.rpartition("/")[2])}
     nearest = nearest_name(text, list(names))
-    hint = f"did you mean {names[nearest]}?" if nearest else listed
-    raise UsageError(f"{soak_id} demands nothing called {text!r}; {hint}")
+    hint = msg("did you mean {nearest}?", nearest=names[nearest]) if nearest else listed
+    raise UsageError(
+        msg(
+            "{soak} demands nothing called {text}; {hint}", soak=soak_id, text=repr(text), hint=hint
+        )
+    )

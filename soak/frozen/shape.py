@@ -25,6 +25,8 @@ from typing import (
 
 from pydantic import BaseModel
 
+from soak.words import Message, message_of
+
 Json = Mapping[str, Any]
 """A canonical JSON object: no NaN, no objects of ours."""
 
@@ -221,6 +223,8 @@ def _scalar(kind: Any, value: Any, at: str) -> Any:
         return int(value)
     if kind is str and isinstance(value, bool | int | float):
         return str(value)
+    if kind is Message and isinstance(value, str):
+        return message_of(value)
     if kind is Any or (kind is Literal and isinstance(value, str)):
         return value  # a word of another version is for its reader to judge
     if isinstance(kind, type) and issubclass(kind, Enum):

@@ -9,6 +9,7 @@ from soak.errors import Mistake
 from soak.frozen.wiring import Rated
 from soak.mistakes import fit
 from soak.settings import Seconds, Settings, nearest_name
+from soak.words import Number, msg
 
 
 class Function(Settings):
@@ -81,7 +82,14 @@ class Spot(Settings):
         trip = self.trip_degc
         limit = self.limit_degc
         if trip is not None and limit is not None and trip <= limit:
-            yield Mistake("", f"trip_degc {trip:g} lies below limit_degc {limit:g}; raise it")
+            yield Mistake(
+                "",
+                msg(
+                    "trip_degc {trip} lies below limit_degc {limit}; raise it",
+                    trip=Number(trip, "g"),
+                    limit=Number(limit, "g"),
+                ),
+            )
 
 
 class Supplied(Rated):
@@ -154,7 +162,9 @@ class PowerButton(Settings):
     @fit
     def _does_something(self) -> Iterator[Mistake]:
         if not self.stops and not self.stays_off:
-            yield Mistake("", "neither stops the unit nor starts it: remove button from this sheet")
+            yield Mistake(
+                "", msg("neither stops the unit nor starts it: remove button from this sheet")
+            )
 
 
 class ModelSheet(Settings):
@@ -232,7 +242,10 @@ class ModelSheet(Settings):
         if self.mains and self.supply is not None:
             yield Mistake(
                 "",
-                "mains is true and supply is low voltage; soak sets no mains voltage, remove one",
+                msg(
+                    "mains is true and supply is low voltage; soak sets no mains voltage, remove "
+                    "one"
+                ),
             )
 
     @fit
@@ -240,5 +253,9 @@ class ModelSheet(Settings):
         for name, function in self.functions.items():
             port = getattr(function, "port", "")  # not there where what was written is no name
             if port and port not in self.ports:
-                what = f"names {port!r}; the ports are {', '.join(self.ports) or 'none'}"
+                what = msg(
+                    "names {port}; the ports are {value}",
+                    port=repr(port),
+                    value=", ".join(self.ports) or "none",
+                )
                 yield Mistake(f"functions.{name}.port", what, nearest_name(port, list(self.ports)))

@@ -9,8 +9,8 @@ from pydantic import Field
 from soak.allowed import FilledIn
 from soak.errors import BenchFault, Mistake
 from soak.mistakes import fit
-from soak.quantities import show_duration
 from soak.settings import Seconds, Settings
+from soak.words import Amount, Number, msg
 
 Role = Literal["switch", "capture", "stick", "probe", "link", "network", "load", "button", "servo"]
 """What an instrument is for in a fixture."""
@@ -31,10 +31,7 @@ class Claim(NamedTuple):
 
 
 class AtUnit(NamedTuple):
-    """At which port of the unit an instrument is: the key that names it, and the kind of port.
-
-    An empty kind: any port.
-    """
+    """At which port of the unit an instrument is: the key that names it, its kind (empty: any)."""
 
     key: str
     kind: str
@@ -97,8 +94,13 @@ class Rated(Settings):
         if not self.lowest_v <= self.nominal_v <= self.highest_v:
             yield Mistake(
                 "",
-                f"lowest_v {self.lowest_v:g}, nominal_v {self.nominal_v:g} and highest_v "
-                f"{self.highest_v:g} are not in this order; look at the unit's type plate",
+                msg(
+                    "lowest_v {lowest_v}, nominal_v {nominal_v} and highest_v {highest_v} are not "
+                    "in this order; look at the unit's type plate",
+                    lowest_v=Number(self.lowest_v, "g"),
+                    nominal_v=Number(self.nominal_v, "g"),
+                    highest_v=Number(self.highest_v, "g"),
+                ),
             )
 
     def tried_v(self, accuracy_v: float) -> tuple[float, float]:
@@ -148,7 +150,7 @@ class SettableSwitch(SwitchWired):
     def _accuracy_is_stated(self) -> Iterator[Mistake]:
         if self.sets_voltage and self.accuracy_v == 0:
             yield Mistake(
-                "", "accuracy_v is missing; sets_voltage needs the supply's accuracy in V"
+                "", msg("accuracy_v is missing; sets_voltage needs the supply's accuracy in V")
             )
 
 
@@ -163,8 +165,12 @@ def refuse_outside(name: str, rated: Rated, volt: float) -> None:
     if not rated.lowest_v <= volt <= rated.highest_v:
         raise BenchFault(
             name,
-            f"will not be set to {volt:g} V; the unit is rated for "
-            f"{rated.lowest_v:g} V to {rated.highest_v:g} V",
+            msg(
+                "will not be set to {volt} V; the unit is rated for {lowest_v} V to {highest_v} V",
+                volt=Number(volt, "g"),
+                lowest_v=Number(rated.lowest_v, "g"),
+                highest_v=Number(rated.highest_v, "g"),
+            ),
         )
 
 
@@ -355,9 +361,17 @@ class ProbeWired(Wired):
         if self.silent_after_s > most_s:
             yield Mistake(
                 "",
-                f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
-                f"{'guards' if self.guards else 'does not guard'} it is at most "
-                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
+                msg(
+                    "silent_after_s is {length}; for {probe} it is at most {most}; without a "
+                    "reading for so long nobody sees the unit",
+                    length=Amount(self.silent_after_s, "s"),
+                    probe=(
+                        msg("a probe that guards")
+                        if self.guards
+                        else msg("a probe that does not guard")
+                    ),
+                    most=Amount(most_s, "s"),
+                ),
             )
 
 

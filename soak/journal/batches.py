@@ -9,6 +9,7 @@ import trio
 
 from soak.errors import JournalError
 from soak.journal.rows import Entry
+from soak.words import just
 
 BATCH_S = 0.5
 """Readings wait at most this long; a power cut loses no more of them."""
@@ -136,7 +137,7 @@ class ThreadBatches:
                 self._write(batch)
             except Exception as fault:  # also our own mistakes: a waiting loop must hear of them
                 self._ended(
-                    0, fault if isinstance(fault, JournalError) else JournalError(repr(fault))
+                    0, fault if isinstance(fault, JournalError) else JournalError(just(repr(fault)))
                 )
                 return
             self._ended(len(batch), None)

@@ -12,6 +12,7 @@ from soak.journal.rows import Damage
 from soak.journal.sealing import checked_sha256
 from soak.journal.store import FILE, KEPT, stored_rows
 from soak.records import KeptFile
+from soak.words import msg
 
 
 class JournalEvidence(ReadsContents):
@@ -56,9 +57,16 @@ class JournalEvidence(ReadsContents):
         try:
             data = path.read_bytes()
         except OSError as fault:
-            raise JournalError(f"{path}: cannot be read: {fault.strerror}") from None
+            raise JournalError(
+                msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
+            ) from None
         if hashlib.sha256(data).hexdigest() != kept.sha256:
-            raise JournalError(f"{path}: is not the file that was recorded; it was changed since")
+            raise JournalError(
+                msg(
+                    "{path}: is not the file that was recorded; it was changed since",
+                    path=str(path),
+                )
+            )
         return data
 
     def _load(self) -> None:
@@ -85,5 +93,7 @@ def open_evidence(path: Path) -> JournalEvidence:
     """
     file = path / FILE if path.is_dir() else path
     if not file.is_file():
-        raise JournalError(f"{file}: there is no such journal; check the name of the soak")
+        raise JournalError(
+            msg("{file}: there is no such journal; check the name of the soak", file=str(file))
+        )
     return JournalEvidence(file)

@@ -13,6 +13,7 @@ import numpy as np
 from soak.errors import JournalError, UsageError
 from soak.journal.reading import ReadsContents
 from soak.records import KeptFile, Mark, Session, State, canonical_json, to_json
+from soak.words import msg
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,7 +66,9 @@ def export_parquet(evidence: ReadsContents, folder: Path) -> list[Path]:
         If the folder cannot be written.
     """
     if importlib.util.find_spec("pyarrow") is None:
-        raise UsageError("Parquet files need the extra soak[parquet]; install it, or export CSV")
+        raise UsageError(
+            msg("Parquet files need the extra soak[parquet]; install it, or export CSV")
+        )
     return _export(evidence, folder, ".parquet", _write_parquet)
 
 
@@ -79,7 +82,9 @@ def _export(
             folder.mkdir(parents=True, exist_ok=True)
             write(table, path)
         except OSError as fault:
-            raise JournalError(f"{path}: cannot be written: {fault.strerror}") from None
+            raise JournalError(
+                msg("{path}: cannot be written: {why}", path=str(path), why=str(fault.strerror))
+            ) from None
         paths.append(path)
     return paths
 

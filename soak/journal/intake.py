@@ -5,9 +5,10 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import Any
 
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.journal.rows import Entry, Event, event_of
 from soak.records import FORMAT, Header, KeptFile, Mark, Observed, Reading, Record, Session, State
+from soak.words import msg
 
 
 def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
@@ -22,14 +23,20 @@ def entry_of(record: Observed, index: Mapping[str, Any]) -> Entry:
     if isinstance(record, Reading):
         if record.quantity not in index:
             raise JournalError(
-                f"{record.quantity}: the journal's header does not describe this quantity; "
-                "the check must list it in its quantities"
+                msg(
+                    "{quantity}: the journal's header does not describe this quantity; the check "
+                    "must list it in its quantities",
+                    quantity=record.quantity,
+                )
             )
         return record
     if not isinstance(record, State | Mark):
         raise JournalError(
-            f"the journal takes readings, states and marks here, not {type(record).__name__}; "
-            "a kept file comes with its bytes"
+            msg(
+                "the journal takes readings, states and marks here, not {name}; a kept file "
+                "comes with its bytes",
+                name=type(record).__name__,
+            )
         )
     return canonical(record)
 
@@ -43,7 +50,13 @@ def beginning(header: Header, session: Session) -> list[Event]:
         If the header is of another format than is written, or cannot be written.
     """
     if header.format != FORMAT:
-        raise JournalError(f"a header of format {header.format} cannot begin a journal of {FORMAT}")
+        raise JournalError(
+            msg(
+                "a header of format {format} cannot begin a journal of {own}",
+                format=header.format,
+                own=FORMAT,
+            )
+        )
     return [canonical(header), canonical(session)]
 
 
@@ -52,7 +65,9 @@ def canonical(record: Record) -> Event:
     try:
         return event_of(record)
     except ValueError as fault:
-        raise JournalError(f"a {type(record).__name__} cannot be written: {fault}") from None
+        raise JournalError(
+            msg("a {name} cannot be written: {why}", name=type(record).__name__, why=told_of(fault))
+        ) from None
 
 
 def as_kept(kept: KeptFile, data: bytes, taken: Collection[str]) -> Event:
@@ -66,9 +81,11 @@ def as_kept(kept: KeptFile, data: bytes, taken: Collection[str]) -> Event:
     name = kept.name
     plain = name == name.strip() and name.isprintable() and len(name.encode()) <= 200
     if not name or name.startswith(".") or "/" in name or "\\" in name or not plain:
-        raise JournalError(f"{name!r} cannot be the name of a kept file; use a plain file name")
+        raise JournalError(
+            msg("{name} cannot be the name of a kept file; use a plain file name", name=repr(name))
+        )
     if name in taken:
-        raise JournalError(f"{name}: this soak already has a kept file of that name")
+        raise JournalError(msg("{name}: this soak already has a kept file of that name", name=name))
     complete = replace(kept, sha256=hashlib.sha256(data).hexdigest())
     event = canonical(complete)
     return event._replace(file_name=name, file_data=bytes(data))

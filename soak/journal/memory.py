@@ -12,6 +12,7 @@ from soak.journal.intake import as_kept, beginning, canonical, entry_of
 from soak.journal.reading import ReadsContents
 from soak.journal.rows import Chain, Entry
 from soak.records import Header, Json, KeptFile, Observed, Seal, Session
+from soak.words import msg
 
 Ended = Literal["complete", "stopped", "bench fault"]
 
@@ -76,7 +77,7 @@ class MemoryJournal:
 
     def _put(self, entry: Entry) -> int:
         if self._sealed:
-            raise JournalError("the journal is sealed; nothing can be added")
+            raise JournalError(msg("the journal is sealed; nothing can be added"))
         self._pending.append(entry)
         self._next += 1
         return self._next - 1
@@ -108,4 +109,4 @@ class MemoryEvidence(ReadsContents):
         try:
             return self.files[kept.name]
         except KeyError:
-            raise JournalError(f"{kept.name}: there is no such kept file") from None
+            raise JournalError(msg("{name}: there is no such kept file", name=kept.name)) from None

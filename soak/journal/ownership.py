@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 from soak.errors import JournalError
+from soak.words import msg
 
 
 def is_owned(folder: Path) -> bool:
@@ -46,8 +47,11 @@ class Ownership:
         except OSError:
             self.release()
             raise JournalError(
-                f"{folder}: this soak is being written by a soak program that still runs; "
-                "stop that one first"
+                msg(
+                    "{folder}: this soak is being written by a soak program that still runs; stop "
+                    "that one first",
+                    folder=str(folder),
+                )
             ) from None
 
     def release(self) -> None:

@@ -9,6 +9,7 @@ from soak.errors import JournalError
 from soak.evidence import Floats
 from soak.journal.contents import Contents
 from soak.records import Header, KeptFile, Mark, Seal, Session, State
+from soak.words import msg
 
 _time = attrgetter("t_s")
 
@@ -24,7 +25,9 @@ class ReadsContents:
     def header(self) -> Header:
         header = self.contents().header
         if header is None:
-            raise JournalError("the journal holds no header: the soak was cut off before it began")
+            raise JournalError(
+                msg("the journal holds no header: the soak was cut off before it began")
+            )
         return header
 
     @property

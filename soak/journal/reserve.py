@@ -7,6 +7,7 @@ from pathlib import Path
 from soak.errors import JournalFull
 from soak.journal.faults import NO_ROOM, writing_fault
 from soak.room import told_full
+from soak.words import msg
 
 FILE = "reserve"
 RESERVE_BYTES = 16 * 1024 * 1024
@@ -52,7 +53,9 @@ class Reserve:
         told = told_full(self._file.parent)
         if not self.give_back():
             return None
-        return JournalFull(f"{told}; the rest is written into room kept back; make room")
+        return JournalFull(
+            msg("{told}; the rest is written into room kept back; make room", told=told)
+        )
 
 
 def _fill(handle: int) -> None:

@@ -18,6 +18,7 @@ from soak.journal.store import Store
 from soak.journal.writer import Writer, undone_on_error
 from soak.marks import ClockStepped, fact_as
 from soak.records import Session
+from soak.words import msg
 
 GapFrom = Literal["first start", "boot clock", "wall clock", "unknown"]
 
@@ -64,7 +65,7 @@ def plan_resume(
         If the soak is sealed.
     """
     if evidence.seal is not None:
-        raise JournalError("this soak has ended and is sealed; begin a new one")
+        raise JournalError(msg("this soak has ended and is sealed; begin a new one"))
     last = evidence.sessions()[-1]
     ends_s = evidence.ends_s
     gap_s, gap_from = _gap(evidence, last, ends_s, boot_id=boot_id, boot_s=boot_s, utc=utc)
@@ -97,9 +98,19 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
     with undone_on_error(ownership.release):
         evidence = open_evidence(folder)
         if evidence.seal is not None:
-            raise JournalError(f"{folder}: this soak has ended and is sealed; begin a new one")
+            raise JournalError(
+                msg(
+                    "{folder}: this soak has ended and is sealed; begin a new one",
+                    folder=str(folder),
+                )
+            )
         if session.number != len(evidence.sessions()) + 1:
-            raise JournalError(f"{folder}: the soak went on meanwhile; plan its resumption again")
+            raise JournalError(
+                msg(
+                    "{folder}: the soak went on meanwhile; plan its resumption again",
+                    folder=str(folder),
+                )
+            )
         contents = evidence.contents()
         store = Store(folder, synced=not clock.leaping)
         with undone_on_error(store.close):
@@ -126,7 +137,9 @@ def finish_sealing(folder: Path) -> str:
     try:
         evidence = open_evidence(folder)
         if evidence.seal is None:
-            raise JournalError(f"{folder}: this soak has not ended; resume it")
+            raise JournalError(
+                msg("{folder}: this soak has not ended; resume it", folder=str(folder))
+            )
         if evidence.file_sha256:
             return evidence.file_sha256
         Reserve(folder).give_back()

@@ -12,6 +12,7 @@ from soak.errors import JournalError
 from soak.journal.durable import write_durable
 from soak.journal.faults import reading_fault, writing_fault
 from soak.records import canonical_json
+from soak.words import msg
 
 FILE = "seal.json"
 
@@ -52,7 +53,7 @@ def checked_sha256(path: Path) -> str:
         raise reading_fault(beside, fault) from None
     except (ValueError, TypeError, KeyError):
         raise JournalError(
-            f"{beside}: is damaged; use a copy of the folder that is whole"
+            msg("{beside}: is damaged; use a copy of the folder that is whole", beside=str(beside))
         ) from None
     try:
         digest = _sha256(path)
@@ -60,8 +61,11 @@ def checked_sha256(path: Path) -> str:
         raise reading_fault(path, fault) from None
     if digest != expected:
         raise JournalError(
-            f"{path}: is not the file that was sealed: it was changed or damaged since; "
-            "use a copy that is whole, or soak the unit again"
+            msg(
+                "{path}: is not the file that was sealed: it was changed or damaged since; use "
+                "a copy that is whole, or soak the unit again",
+                path=str(path),
+            )
         )
     return digest
 

@@ -12,6 +12,7 @@ from soak.journal.durable import sync_folder, write_durable
 from soak.journal.faults import reading_fault, writing_fault
 from soak.journal.rows import Chain, Entry, Event, Row
 from soak.records import FORMAT
+from soak.words import msg
 
 FILE = "journal.sqlite"
 KEPT = "kept"
@@ -123,8 +124,11 @@ class Store:
             self.close()
         if busy or mode != "delete":
             raise JournalNotWritten(
-                f"{self.path}: another program holds the journal open and it cannot be sealed; "
-                "close that program, then resume the soak to seal it"
+                msg(
+                    "{path}: another program holds the journal open and it cannot be sealed; close "
+                    "that program, then resume the soak to seal it",
+                    path=str(self.path),
+                )
             )
 
     def close(self) -> None:
@@ -200,11 +204,20 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
         raise reading_fault(path, fault) from None
     if application == _APPLICATION and version not in (0, FORMAT):
         raise JournalError(
-            f"{path}: is of journal format {version}, this soak reads {FORMAT}; "
-            "use the soak that wrote it"
+            msg(
+                "{path}: is of journal format {version}, this soak reads {format}; use the "
+                "soak that wrote it",
+                path=str(path),
+                version=version,
+                format=FORMAT,
+            )
         )
     if application != _APPLICATION or version < 1 or table is None:
         raise JournalError(
-            f"{path}: is not a whole journal of soak: damaged, cut off before the soak began, or "
-            f"copied without its {path.name}-wal"
+            msg(
+                "{path}: is not a whole journal of soak: damaged, cut off before the soak "
+                "began, or copied without its {name}-wal",
+                path=str(path),
+                name=path.name,
+            )
         )

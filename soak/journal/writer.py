@@ -18,6 +18,7 @@ from soak.journal.rows import Chain, Entry
 from soak.journal.sealing import make_final
 from soak.journal.store import FILE, KEPT, Store
 from soak.records import Header, Json, KeptFile, Observed, Reading, Seal, Session
+from soak.words import msg
 
 
 class Writer:
@@ -109,7 +110,7 @@ class Writer:
 
     def _finish(self) -> str:
         if not self._open:
-            raise JournalError(f"{self._store.path}: is closed")
+            raise JournalError(msg("{path}: is closed", path=str(self._store.path)))
         self._open = False
         try:
             self._batches.stop()
@@ -122,7 +123,9 @@ class Writer:
 
     def _put(self, entry: Entry) -> int:
         if not self._open:
-            raise JournalError(f"{self._store.path}: is closed; nothing can be added")
+            raise JournalError(
+                msg("{path}: is closed; nothing can be added", path=str(self._store.path))
+            )
         self._batches.put(entry, at_once=not isinstance(entry, Reading))
         self._next += 1
         return self._next - 1
@@ -143,7 +146,12 @@ def create(folder: Path, header: Header, session: Session, *, clock: SoakClock) 
     """
     first = beginning(header, session)
     if (folder / FILE).exists():
-        raise JournalError(f"{folder / FILE}: is there already; give the new soak another name")
+        raise JournalError(
+            msg(
+                "{folder}: is there already; give the new soak another name",
+                folder=str(folder / FILE),
+            )
+        )
     try:
         (folder / KEPT).mkdir(parents=True, exist_ok=True)
     except OSError as fault:

@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from soak.errors import Mistake
+from soak.errors import Mistake, told_of
 from soak.judge.judging import level_side, shortest_s, unreadable
-from soak.quantities import show_duration, show_value
 from soak.records import Requirement
 from soak.rules.core.reads import Side
+from soak.words import Amount, msg
 
 
 def contradictions(
@@ -23,24 +23,36 @@ def contradictions(
     for requirement in requirements:
         wrong = unreadable(requirement)
         if wrong is not None:
-            what = f"its parameter {wrong}, so nothing could judge it: see the check's code"
+            what = msg(
+                "its parameter {wrong}, so nothing could judge it: see the check's code",
+                wrong=told_of(wrong),
+            )
             yield Mistake(requirement.id, what)
     for requirement, other in combinations(requirements, 2):
         if _apart(requirement, other):
             low, high = _low_and_high(requirement, other)
             yield Mistake(
                 high.id,
-                f"demands at most {show_value(high.limit or 0.0, high.unit)} of {high.quantity}, "
-                f"and {low.id} at least {show_value(low.limit or 0.0, low.unit)}; "
-                "no unit can meet both: change one",
+                msg(
+                    "demands at most {value} of {quantity}, and {id} at least {least}; no unit "
+                    "can meet both: change one",
+                    value=Amount(high.limit or 0.0, high.unit),
+                    quantity=high.quantity,
+                    id=low.id,
+                    least=Amount(low.limit or 0.0, low.unit),
+                ),
             )
     for requirement in requirements:
         needed_s = shortest_s(requirement)
         if longest_s is not None and needed_s > longest_s:
             yield Mistake(
                 requirement.id,
-                f"demands {show_duration(needed_s)} in one run, and the soak takes no longer than "
-                f"{show_duration(longest_s)}: make one shorter or the other longer",
+                msg(
+                    "demands {needed_s} in one run, and the soak takes no longer than {longest_s}: "
+                    "make one shorter or the other longer",
+                    needed_s=Amount(needed_s, "s"),
+                    longest_s=Amount(longest_s, "s"),
+                ),
             )
 
 

@@ -5,7 +5,7 @@ from typing import Literal
 
 from soak.derive.course import Course, course_of
 from soak.derive.events.trips import never_off
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.evidence import Evidence
 from soak.judge.contradiction import contradictions
 from soak.judge.functions import as_far_as, exercised, functions_of, some_of
@@ -170,12 +170,16 @@ def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
 
 def _one_job(courses: Sequence[Course]) -> Sequence[Course]:
     if not courses:
-        raise UsageError("there is no soak to judge; name at least one")
+        raise UsageError(msg("there is no soak to judge; name at least one"))
     jobs = sorted({course.header.job_id for course in courses})
     if len(jobs) > 1:
         raise UsageError(
-            f"these soaks belong to {len(jobs)} jobs ({', '.join(jobs)}); judge one job at a time, "
-            "because evidence from before a repair says nothing about it"
+            msg(
+                "these soaks belong to {jobs} jobs ({listed}); judge one job at a time, "
+                "because evidence from before a repair says nothing about it",
+                jobs=len(jobs),
+                listed=joined(", ", jobs),
+            )
         )
     return courses
 
@@ -185,13 +189,15 @@ def _read(script: Json) -> list[Requirement]:
     try:
         demanded = [requirement_from_json(entry) for entry in script.get("requirements", ())]
     except (KeyError, TypeError, ValueError) as fault:
-        raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
+        raise UsageError(
+            msg("script {name}: a requirement cannot be read: {why}", name=name, why=told_of(fault))
+        ) from None
     wrong = [
-        f"script {name}: {contradiction.key} {contradiction.what}"
-        for contradiction in contradictions(demanded)
+        msg("script {name}: {key} {what}", name=name, key=mistake.key, what=mistake.what)
+        for mistake in contradictions(demanded)
     ]
     if wrong:
-        raise UsageError("\n".join(wrong))
+        raise UsageError(joined("\n", wrong))
     return demanded
 
 

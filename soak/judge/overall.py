@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from soak.names import named
 from soak.records import Requirement
 from soak.rules.core.verdict import Finding
 from soak.statistics.bounds import checked_confidence
@@ -106,7 +107,7 @@ def in_words(overall: Overall) -> Message:
     if not overall.overlapping:
         return sentence
     where = [
-        msg("{number} in {stretch}", number=number, stretch=stretch)
+        msg("{number} in {stretch}", number=number, stretch=named(stretch))
         if stretch != _WHOLE_SOAK
         else msg("{number} over the whole soak", number=number)
         for stretch, number in overall.overlapping

@@ -16,7 +16,7 @@ from soak.frozen.wiring import Plugged
 from soak.ledger.entries import Wear
 from soak.ledger.schema import BENCH_WEAR, SOAKS
 from soak.marks import PluggedIn, PowerChanged, StartBegun, facts
-from soak.quantities import show_bytes
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 WORN_FROM = {
     "usb-a": 1000,
@@ -72,21 +72,31 @@ class PartWear:
         return self.plugged / WORN_FROM.get(self.kind, WORN_FROM[""])
 
     @property
-    def text(self) -> str:
+    def text(self) -> Message:
         """The part and its use in a few words."""
         if self.kind == "stick":
-            size = f" of {show_bytes(self.size_bytes)}" if self.size_bytes else ""
-            written = show_bytes(self.written_bytes)
-            return f"stick {self.part}{size}: {written} written in {self.soaks} soaks"
-        plug = f" ({self.kind})" if self.kind else ""
-        return f"cable {self.part}{plug}: plugged in {self.plugged} times"
+            stick = msg("stick {name}", name=self.part)
+            if self.size_bytes:
+                stick = msg(
+                    "stick {name} of {size}", name=self.part, size=Amount(self.size_bytes, "B")
+                )
+            return msg(
+                "{stick}: {written} written in {soaks} soaks",
+                stick=stick,
+                written=Amount(self.written_bytes, "B"),
+                soaks=self.soaks,
+            )
+        name = f"{self.part} ({self.kind})" if self.kind else self.part
+        return msg("cable {name}: plugged in {count} times", name=name, count=self.plugged)
 
     @property
-    def warning(self) -> str:
+    def warning(self) -> Message:
         """What to do about it, one sentence; empty while it is not worn."""
         if self.share < 1:
-            return ""
-        return f"{self.text}; it counts as worn: take a new one before you blame a unit"
+            return NOTHING_SAID
+        return msg(
+            "{part}; it counts as worn: take a new one before you blame a unit", part=self.text
+        )
 
 
 def take_in(connection: Connection, evidence: Evidence) -> None:
@@ -194,7 +204,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
     return sorted(wears, key=lambda part: -part.share)
 
 
-def warnings(connection: Connection, fixture: Fixture) -> list[str]:
+def warnings(connection: Connection, fixture: Fixture) -> list[Message]:
     """Return the warnings of worn parts that a fixture names or that were last used on it."""
     cables = {one.cable for one in fixture.wired.values() if isinstance(one, Plugged)} - {""}
     name = fixture.name

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 from soak.errors import LedgerError
+from soak.words import msg
 
 Clock = Callable[[], datetime]
 """Says what time it is, with its UTC offset; tests and the simulated bench have their own."""
@@ -94,8 +95,14 @@ def read_when(
 def _refuse_future(told: object, is_so: bool, now: datetime, what: str) -> None:
     if is_so:
         raise LedgerError(
-            f"{what} {told} lies in the future (today is {now.date()}, {now:%H:%M}); "
-            "check the date, and this computer's clock"
+            msg(
+                "{what} {told} lies in the future (today is {date}, {now}); check the date, "
+                "and this computer's clock",
+                what=what,
+                told=str(told),
+                date=str(now.date()),
+                now=str(now.strftime("%H:%M")),
+            )
         )
 
 
@@ -109,8 +116,13 @@ def _from_text(text: str, now: datetime, what: str) -> date:
         return datetime.combine(day, time.fromisoformat(hour.strip())) if hour else day
     except ValueError:
         raise LedgerError(
-            f"{what} {text!r} is not a date; write it like {today}, or {today} 11:30, or today or "
-            "yesterday"
+            msg(
+                "{what} {text} is not a date; write it like {today}, or {today} 11:30, or "
+                "today or yesterday",
+                what=what,
+                text=repr(text),
+                today=str(today),
+            )
         ) from None
 
 
@@ -123,7 +135,15 @@ def not_before(when: When, earlier: When | None, what: str, since: str) -> None:
         If `when` lies before `earlier`.
     """
     if earlier is not None and when.before(earlier):
-        raise LedgerError(f"{what} {when} lies before {since} ({earlier}); check both dates")
+        raise LedgerError(
+            msg(
+                "{what} {when} lies before {since} ({earlier}); check both dates",
+                what=what,
+                when=str(when),
+                since=since,
+                earlier=str(earlier),
+            )
+        )
 
 
 def read_price(given: Decimal | str | float | None) -> Decimal | None:
@@ -139,7 +159,10 @@ def read_price(given: Decimal | str | float | None) -> Decimal | None:
     text = str(given).strip()
     if _PRICE.fullmatch(text) is None:
         raise LedgerError(
-            f"the price {text!r} is not a number; write it like 49.90, without currency "
-            "and without thousands separators"
+            msg(
+                "the price {text} is not a number; write it like 49.90, without currency and "
+                "without thousands separators",
+                text=repr(text),
+            )
         )
     return Decimal(text.replace(",", ".")).quantize(Decimal("0.01"))

@@ -21,6 +21,7 @@ from soak.ledger.entries import Job, Repair, Wiped
 from soak.ledger.schema import JOBS, REPAIR_KINDS, REPAIRS, WIPED
 from soak.ledger.units import bought_on, move, record, told
 from soak.settings import nearest_name
+from soak.words import joined, msg
 
 INTAKE = "intake"
 """Name of the script that looks for a fault before the repair; it proves nothing afterwards."""
@@ -136,8 +137,12 @@ def check_kind(kind: str) -> None:
     """
     if kind not in REPAIR_KINDS:
         near = nearest_name(kind, REPAIR_KINDS)
-        hint = f" (did you mean {near}?)" if near else f"; take one of {', '.join(REPAIR_KINDS)}"
-        raise LedgerError(f"{kind!r} is not a kind of repair{hint}")
+        hint = (
+            msg(" (did you mean {near}?)", near=near)
+            if near
+            else msg("; take one of {repair_kinds}", repair_kinds=joined(", ", REPAIR_KINDS))
+        )
+        raise LedgerError(msg("{kind} is not a kind of repair{hint}", kind=repr(kind), hint=hint))
 
 
 def repairs(connection: Connection, unit: UnitRow) -> Sequence[Repair]:
@@ -209,8 +214,12 @@ def here(unit: UnitRow, done: str) -> None:
     """
     if unit.state == "sold":
         raise LedgerError(
-            f"{unit.tag} is sold and cannot be {done}; if it came back, say so first: "
-            f"soak unit back {unit.tag}"
+            msg(
+                "{tag} is sold and cannot be {done}; if it came back, say so first: soak unit "
+                "back {tag}",
+                tag=unit.tag,
+                done=done,
+            )
         )
 
 
@@ -229,7 +238,10 @@ def _soaks_of(connection: Connection, unit: UnitRow, job: Job) -> Sequence[Fact]
 def _refuse_soaked(connection: Connection, unit: UnitRow, job: Job) -> None:
     for soak in _soaks_of(connection, unit, job)[:1]:
         raise LedgerError(
-            f"{unit.tag} has been soaked since this repair began ({soak['soak_id']}), and a repair "
-            "makes that evidence stale; say first that it was opened: "
-            f"soak unit opened {unit.tag}"
+            msg(
+                "{tag} has been soaked since this repair began ({soak}), and a repair makes "
+                "that evidence stale; say first that it was opened: soak unit opened {tag}",
+                tag=unit.tag,
+                soak=soak["soak_id"],
+            )
         )

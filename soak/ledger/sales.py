@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from sqlalchemy import Connection, insert
 
-from soak.errors import LedgerError
+from soak.errors import LedgerError, told_of
 from soak.ledger import jobs
 from soak.ledger.amending.corrected import (
     BACK,
@@ -23,8 +23,10 @@ from soak.ledger.returning.hazards import open_hazards, shout
 from soak.ledger.schema import CAME_BACK, HAZARDS, SALES
 from soak.ledger.soaks import soaks
 from soak.ledger.units import bought_on, move, record, told
+from soak.names import named
 from soak.records import Json, canonical_json
 from soak.rules.core.verdict import is_ready
+from soak.words import Message, joined, msg
 
 _HAZARD_WORDS = re.compile(r"\b(smok|shock|burn|scorch|spark|fire|flame)", re.IGNORECASE)
 
@@ -52,14 +54,23 @@ def sell(
     """
     if unit.state == "sold":
         raise LedgerError(
-            f"{unit.tag} is sold already; if it came back, say so first: soak unit back {unit.tag}"
+            msg(
+                "{tag} is sold already; if it came back, say so first: soak unit back {tag}",
+                tag=unit.tag,
+            )
         )
     not_before(when, bought_on(unit), "the day of the sale", "the day the unit was bought")
     job = jobs.current(connection, unit)
     not_before(when, job.when, "the day of the sale", "the day its last job began")
-    although = "; ".join(_against(connection, unit, job.job_id, when))
+    although = joined("; ", _against(connection, unit, job.job_id, when))
     if although and not anyway:
-        raise NeedsAnyway(f"{unit.tag} should not be sold: {although}; insist to record the sale")
+        raise NeedsAnyway(
+            msg(
+                "{tag} should not be sold: {although}; insist to record the sale",
+                tag=unit.tag,
+                although=although,
+            )
+        )
     entry = record(connection, unit.id, SOLD, when=when, by=by)
     values = {"where": told(where, "where it was sold"), "report": report.strip()}
     values |= {"job_id": job.job_id, "although": although}
@@ -90,8 +101,12 @@ def take_back(
     sales = facts(connection, SOLD, unit=unit)
     if unit.state != "sold" or not sales:
         raise LedgerError(
-            f"{unit.tag} is not sold ({unit.state}), so it cannot come back; record the sale "
-            f"first: soak unit sold {unit.tag}"
+            msg(
+                "{tag} is not sold ({state}), so it cannot come back; record the sale first: "
+                "soak unit sold {tag}",
+                tag=unit.tag,
+                state=named(unit.state),
+            )
         )
     check_hazard(hazard)
     not_before(when, sales[-1].when, "the day it came back", "the day it was sold")
@@ -129,7 +144,12 @@ def check_hazard(hazard: str) -> None:
         If it is none.
     """
     if hazard not in HAZARDS:
-        raise LedgerError(f"{hazard!r} is not a hazard; take smoke, shock or burn, or leave it out")
+        raise LedgerError(
+            msg(
+                "{hazard} is not a hazard; take smoke, shock or burn, or leave it out",
+                hazard=repr(hazard),
+            )
+        )
 
 
 def last_sale(connection: Connection, unit: UnitRow) -> Sale | None:
@@ -175,34 +195,50 @@ def _came_back(back: Fact, settled: Fact | None) -> CameBack:
     )
 
 
-def _against(connection: Connection, unit: UnitRow, job_id: str, when: When) -> list[str]:
+def _against(connection: Connection, unit: UnitRow, job_id: str, when: When) -> list[Message]:
     """Say what speaks against a sale at that time."""
     ever = soaks(connection, job_id=job_id)
     done = [line for line in ever if not line.ended_after(when)]
     against = [hazard.text for hazard in open_hazards(connection, unit)]
     if ever and not done:
-        return [*against, f"soak {ever[-1].soak_id} ended only after that sale ({when})"]
+        return [
+            *against,
+            msg(
+                "soak {soak} ended only after that sale ({when})",
+                soak=ever[-1].soak_id,
+                when=str(when),
+            ),
+        ]
     if not done:
-        return [*against, "it was not soaked since its last job began"]
+        return [*against, msg("it was not soaked since its last job began")]
     if not done[-1].grade:
-        return [*against, f"its last soak {done[-1].soak_id} was not judged"]
+        return [*against, msg("its last soak {soak} was not judged", soak=done[-1].soak_id)]
     if done[-1].grade != "ready":
-        against.append(f"it is graded {done[-1].grade} ({done[-1].reason})")
+        against.append(
+            msg(
+                "it is graded {grade} ({reason})",
+                grade=named(done[-1].grade),
+                reason=done[-1].reason,
+            )
+        )
     if not is_ready(done[-1].grade):
         return against
     if done[-1].simulated:
-        return [*against, "its last soak was simulated, which shows nothing about a real unit"]
+        return [*against, msg("its last soak was simulated, which shows nothing about a real unit")]
     return against
 
 
-def _warnings(connection: Connection, unit: UnitRow, complaint: str, hazard: str) -> list[str]:
+def _warnings(connection: Connection, unit: UnitRow, complaint: str, hazard: str) -> list[Message]:
     if hazard:
         return [shout(connection, unit, hazard, complaint)]
     if _HAZARD_WORDS.search(complaint):
         return [
-            "the complaint speaks of something that may have hurt somebody; if it was smoke, a "
-            "shock or a burn, record it as that hazard before anybody powers the unit: "
-            f"soak unit correct {unit.tag} ENTRY --hazard"
+            msg(
+                "the complaint speaks of something that may have hurt somebody; if it was "
+                "smoke, a shock or a burn, record it as that hazard before anybody powers the "
+                "unit: soak unit correct {tag} ENTRY --hazard",
+                tag=unit.tag,
+            )
         ]
     return []
 
@@ -211,5 +247,7 @@ def _plain_answers(answers: Json) -> Json:
     try:
         canonical_json(dict(answers))
     except ValueError as fault:
-        raise LedgerError(f"the buyer's answers cannot be kept: {fault}") from None
+        raise LedgerError(
+            msg("the buyer's answers cannot be kept: {why}", why=told_of(fault))
+        ) from None
     return answers

@@ -18,6 +18,7 @@ from soak.ledger.store import now_utc
 from soak.ledger.units import of_job, record
 from soak.records import Json
 from soak.rules.core.verdict import Judgement, Verdict
+from soak.words import msg
 
 
 def take_in(
@@ -109,14 +110,24 @@ def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
     row = of_job(connection, header.job_id)
     if row is None:
         raise LedgerError(
-            f"soak {header.soak_id} belongs to job {header.job_id}, which this ledger does not "
-            "have; is it the ledger of another bench?"
+            msg(
+                "soak {soak} belongs to job {job_id}, which this ledger does not have; is it "
+                "the ledger of another bench?",
+                soak=header.soak_id,
+                job_id=header.job_id,
+            )
         )
     tag = header.unit.tag or row.tag
     if tag.lower() != row.tag.lower():
         raise LedgerError(
-            f"soak {header.soak_id} is of unit {tag}, but job {header.job_id} of this ledger is "
-            f"of {row.tag}; is it the ledger of another bench?"
+            msg(
+                "soak {soak} is of unit {tag}, but job {job_id} of this ledger is of {other}; "
+                "is it the ledger of another bench?",
+                soak=header.soak_id,
+                tag=tag,
+                job_id=header.job_id,
+                other=row.tag,
+            )
         )
     return row
 
@@ -159,13 +170,23 @@ def _ended_utc(evidence: Evidence) -> str | None:
 def _refuse_other(evidence: Evidence, known: Row[Any]) -> None:
     if known.job_id != evidence.header.job_id:
         raise LedgerError(
-            f"soak {known.soak_id} was taken in for job {known.job_id}, and this journal says "
-            f"{evidence.header.job_id}; they cannot both be right"
+            msg(
+                "soak {soak} was taken in for job {job_id}, and this journal says {other_job}; "
+                "they cannot both be right",
+                soak=known.soak_id,
+                job_id=known.job_id,
+                other_job=evidence.header.job_id,
+            )
         )
     if known.seal and known.seal != evidence.file_sha256:
         raise LedgerError(
-            f"the journal of soak {known.soak_id} is not the one that was taken in: its seal was "
-            f"{known.seal[:12]} and is now {evidence.file_sha256[:12] or 'missing'}"
+            msg(
+                "the journal of soak {soak} is not the one that was taken in: its seal was "
+                "{seal} and is now {value}",
+                soak=known.soak_id,
+                seal=known.seal[:12],
+                value=evidence.file_sha256[:12] or "missing",
+            )
         )
 
 

@@ -37,6 +37,7 @@ import soak
 from soak.errors import LedgerError, LedgerNotWritten
 from soak.ledger.schema import METADATA, STEPS, VERSIONS, Step
 from soak.room import is_full, told_full
+from soak.words import Message, Number, joined, msg
 
 _RETRY_S = 0.05
 _TO_WRITE = "BEGIN IMMEDIATE"
@@ -128,15 +129,19 @@ class Store:
                 yield connection
         except DBAPIError as fault:
             error = LedgerNotWritten if _code(fault).startswith(_NOT_WRITTEN) else LedgerError
-            raise error(f"{self.path}: {self._plain(fault)}") from fault
+            raise error(joined(": ", [str(self.path), self._plain(fault)])) from fault
 
     def _open(self) -> None:
         if not self.path.parent.is_dir():
             raise LedgerError(
-                f"{self.path}: there is no folder {self.path.parent}; make it, or check --bench"
+                msg(
+                    "{path}: there is no folder {parent}; make it, or check --bench",
+                    path=str(self.path),
+                    parent=str(self.path.parent),
+                )
             )
         if self.path.is_dir():
-            raise LedgerError(f"{self.path}: is a folder; the ledger is a file")
+            raise LedgerError(msg("{path}: is a folder; the ledger is a file", path=str(self.path)))
         try:
             if not self._is_up_to_date():
                 self._bring_up_to_date(self._engine)
@@ -178,7 +183,10 @@ class Store:
         tables = inspect(connection).get_table_names()
         if tables and VERSIONS.name not in tables:
             raise LedgerError(
-                f"{self.path}: is a database but not a ledger; nothing in it was changed"
+                msg(
+                    "{path}: is a database but not a ledger; nothing in it was changed",
+                    path=str(self.path),
+                )
             )
 
     def _log_ahead(self, connection: Connection) -> None:
@@ -217,22 +225,30 @@ class Store:
         found = connection.scalar(select(func.max(VERSIONS.c.version))) or 1
         if found > self._newest:
             raise LedgerError(
-                f"{self.path}: was written by a newer soak (ledger version {found}, this one "
-                f"knows {self._newest}); use that one, nothing was changed"
+                msg(
+                    "{path}: was written by a newer soak (ledger version {found}, this one knows "
+                    "{newest}); use that one, nothing was changed",
+                    path=str(self.path),
+                    found=found,
+                    newest=self._newest,
+                )
             )
         return found
 
-    def _plain(self, fault: DBAPIError) -> str:
+    def _plain(self, fault: DBAPIError) -> Message:
         code = _code(fault)
         if code.startswith(_IN_USE):
-            return (
-                f"another program has kept the ledger locked for {self._wait_s:g} s; close it or "
-                "try again, nothing was recorded"
+            return msg(
+                "another program has kept the ledger locked for {wait_s} s; close it or try "
+                "again, nothing was recorded",
+                wait_s=Number(self._wait_s, "g"),
             )
         if code.startswith("SQLITE_FULL") or is_full(self.path.parent, code):
-            return f"{told_full(self.path.parent)}; make room, nothing was recorded"
+            return msg(
+                "{parent}; make room, nothing was recorded", parent=told_full(self.path.parent)
+            )
         known = (said for start, said in _SENTENCES.items() if code.startswith(start))
-        return next(known, f"the ledger cannot be used: {fault.orig}")
+        return next(known, msg("the ledger cannot be used: {why}", why=str(fault.orig)))
 
 
 def _stamp(connection: Connection, version: int) -> None:
@@ -261,10 +277,10 @@ _NOT_WRITTEN = (
 
 
 _SENTENCES = {
-    "SQLITE_NOTADB": "is not a ledger; check the name, nothing was changed",
-    "SQLITE_CORRUPT": "the ledger is damaged; keep the file and go on with your latest copy",
-    "SQLITE_READONLY": "cannot be written; check the permissions of the file and its folder",
-    "SQLITE_CANTOPEN": "cannot be opened; check the permissions of the file and its folder",
-    "SQLITE_PERM": "cannot be opened; check the permissions of the file and its folder",
-    "SQLITE_IOERR": "the disk failed to read or write; check the disk, nothing was recorded",
+    "SQLITE_NOTADB": msg("is not a ledger; check the name, nothing was changed"),
+    "SQLITE_CORRUPT": msg("the ledger is damaged; keep the file and go on with your latest copy"),
+    "SQLITE_READONLY": msg("cannot be written; check the permissions of the file and its folder"),
+    "SQLITE_CANTOPEN": msg("cannot be opened; check the permissions of the file and its folder"),
+    "SQLITE_PERM": msg("cannot be opened; check the permissions of the file and its folder"),
+    "SQLITE_IOERR": msg("the disk failed to read or write; check the disk, nothing was recorded"),
 }

@@ -12,7 +12,9 @@ from soak.ledger.days import When
 from soak.ledger.entries import NeedsAnyway, Unit
 from soak.ledger.returning.likeness import likeness, one_unit, plain
 from soak.ledger.schema import ENTRIES, UNITS
+from soak.names import named
 from soak.settings import nearest_name
+from soak.words import NOTHING_SAID, Message, msg
 
 _TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 
@@ -30,7 +32,7 @@ def add(
         If the serial reads like one of the ledger.
     """
     if not model.strip():
-        raise LedgerError("the unit's model is missing; give it as its model sheet calls it")
+        raise LedgerError(msg("the unit's model is missing; give it as its model sheet calls it"))
     known = rows(connection)
     tag = tag.strip() or _next_tag(known)
     _check_tag(tag, known)
@@ -74,7 +76,7 @@ def find(connection: Connection, text: str) -> UnitRow:
     wanted = text.strip().lower()
     wanted_plain = plain(text)
     if not wanted:
-        raise LedgerError("which unit? give its tag or serial")
+        raise LedgerError(msg("which unit? give its tag or serial"))
     by_tag = [row for row in known if row.tag.lower() == wanted]
     by_serial = [row for row in known if wanted_plain and plain(row.serial) == wanted_plain]
     by_mistake = [row for row in known if mistyped(row, text)]
@@ -84,18 +86,32 @@ def find(connection: Connection, text: str) -> UnitRow:
             return found[0]
         if found:
             listed = ", ".join(row.tag for row in found[:6])
-            raise LedgerError(f"{text!r} may be any of {listed}; type more of it, or a whole tag")
-    raise LedgerError(f"the ledger has no unit {text!r}{_hint(known, text)}")
+            raise LedgerError(
+                msg(
+                    "{text} may be any of {listed}; type more of it, or a whole tag",
+                    text=repr(text),
+                    listed=listed,
+                )
+            )
+    raise LedgerError(
+        msg("the ledger has no unit {text}{known}", text=repr(text), known=_hint(known, text))
+    )
 
 
-def mistyped(row: UnitRow, text: str) -> str:
+def mistyped(row: UnitRow, text: str) -> Message:
     """Say that a unit was found by a serial that had been typed wrong; empty if it was not."""
     wanted = plain(text)
     if plain(row.serial) == wanted or row.tag.lower() == text.strip().lower():
-        return ""
+        return NOTHING_SAID
     former = next((one for one in row.mistyped if wanted and plain(one) == wanted), "")
-    now = row.serial or "no serial"
-    return former and f"{former} is a serial once recorded for {row.tag} by mistake; it is {now}"
+    if not former:
+        return NOTHING_SAID
+    return msg(
+        "{former} is a serial once recorded for {tag} by mistake; it is {now}",
+        former=former,
+        tag=row.tag,
+        now=row.serial or msg("no serial"),
+    )
 
 
 def same_model(connection: Connection, unit: UnitRow) -> Sequence[UnitRow]:
@@ -165,7 +181,7 @@ def told(text: str, what: str) -> str:
         If nothing is left.
     """
     if not text.strip():
-        raise LedgerError(f"{what} is missing; say it in a few words")
+        raise LedgerError(msg("{what} is missing; say it in a few words", what=what))
     return text.strip()
 
 
@@ -177,13 +193,29 @@ def _next_tag(known: Sequence[UnitRow]) -> str:
 def _check_tag(tag: str, known: Sequence[UnitRow]) -> None:
     if _TAG.fullmatch(tag) is None:
         raise LedgerError(
-            f"the tag {tag!r} cannot be used; take up to 32 letters, digits, dots, dashes"
+            msg(
+                "the tag {tag} cannot be used; take up to 32 letters, digits, dots, dashes",
+                tag=repr(tag),
+            )
         )
     for row in known:
         if row.tag.lower() == tag.lower():
-            raise LedgerError(f"the tag {tag} is taken ({row.model}, {row.serial or 'no serial'})")
+            raise LedgerError(
+                msg(
+                    "the tag {tag} is taken ({model}, {value})",
+                    tag=tag,
+                    model=row.model,
+                    value=row.serial or "no serial",
+                )
+            )
         if plain(tag) == plain(row.serial):
-            raise LedgerError(f"the tag {tag} is the serial of {row.tag}; take another tag")
+            raise LedgerError(
+                msg(
+                    "the tag {tag} is the serial of {other}; take another tag",
+                    tag=tag,
+                    other=row.tag,
+                )
+            )
 
 
 def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool) -> None:
@@ -199,17 +231,37 @@ def check_serial(serial: str, model: str, known: Sequence[UnitRow], anyway: bool
     for row in known:
         how = likeness(serial, row.serial)
         if how == "the same serial" and plain(model) == plain(row.model):
-            came_back = f"; if it came back: soak unit back {row.tag}" * (row.state == "sold")
-            raise LedgerError(
-                f"serial {serial} is in the ledger already as {row.tag}, {row.state}{came_back}"
+            there = msg(
+                "serial {serial} is in the ledger already as {tag}, {state}",
+                serial=serial,
+                tag=row.tag,
+                state=named(row.state),
             )
+            if row.state == "sold":
+                there = msg(
+                    "{there}; if it came back: soak unit back {tag}", there=there, tag=row.tag
+                )
+            raise LedgerError(there)
         if one_unit(serial, row.serial) and not anyway:
             raise NeedsAnyway(
-                f"serial {serial} reads like that of {row.tag} ({row.model}, {row.serial}); look "
-                "at both labels, and insist if they are two units"
+                msg(
+                    "serial {serial} reads like that of {tag} ({model}, {other_serial}); look "
+                    "at both "
+                    "labels, and insist if they are two units",
+                    serial=serial,
+                    tag=row.tag,
+                    model=row.model,
+                    other_serial=row.serial,
+                )
             )
         if plain(serial) and plain(serial) == plain(row.tag):
-            raise LedgerError(f"serial {serial} is the tag of another unit ({row.model})")
+            raise LedgerError(
+                msg(
+                    "serial {serial} is the tag of another unit ({model})",
+                    serial=serial,
+                    model=row.model,
+                )
+            )
 
 
 def _begins(row: UnitRow, wanted: str, wanted_plain: str) -> bool:

@@ -7,11 +7,16 @@ import threading
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TextIO
 
+from soak.derive.said import state_words
 from soak.marks import MovementBegins, StretchEnds, fact_in
-from soak.quantities import show_duration
+from soak.names import source_named
+from soak.reader import spoken, spoken_code
 from soak.records import Observed, State
+from soak.rules.wiggle import movement_words
+from soak.words import Amount, Message, joined, message_of, msg
 
 _BELL = "\a"
 _VOICES = ("espeak-ng", "espeak", "say")
@@ -48,34 +53,43 @@ class Cues:
 
     def _begin(self, begun: MovementBegins) -> None:
         self._movement = begun.movement
-        large = " ".join(self._movement.upper())
-        lasts = show_duration(begun.lasts_s)
-        self._write(f"\n        >>>   {large}   <<<    {begun.cue}, {lasts}\n", 1)
-        self._say(begun.cue)
+        large = " ".join(spoken(movement_words(self._movement)).upper())
+        cue = spoken(joined(", ", [message_of(begun.cue), Amount(begun.lasts_s, "s")]))
+        self._write(f"\n        >>>   {large}   <<<    {cue}\n", 1)
+        self._say(message_of(begun.cue))
 
     def _look(self, state: State) -> None:
         if state.state in self.lost[state.source]:
             if state.source not in self._bad:
                 self._bad[state.source] = state.t_s
-                text = f"        !!!   LOST at {self._movement}: {state.source} {state.state}\n"
-                self._write(text, 3)
-                self._say("lost")
+                told = msg(
+                    "LOST at {movement}: {source} {state}",
+                    movement=movement_words(self._movement),
+                    source=source_named(state.source),
+                    state=state_words(state.state),
+                )
+                self._write(f"        !!!   {spoken(told)}\n", 3)
+                self._say(msg("lost"))
         elif state.source in self._bad:
-            after = show_duration(state.t_s - self._bad.pop(state.source))
-            self._write(f"              {state.source} back after {after}\n", 0)
+            told = msg(
+                "{source} back after {time}",
+                source=source_named(state.source),
+                time=Amount(state.t_s - self._bad.pop(state.source), "s"),
+            )
+            self._write(f"              {spoken(told)}\n", 0)
 
     def _write(self, text: str, bells: int) -> None:
         with suppress(OSError, ValueError):  # a closed terminal ends no soak
             self.out.write(text + (_BELL * bells if self.out.isatty() else ""))
             self.out.flush()
 
-    def _say(self, text: str) -> None:
+    def _say(self, told: Message) -> None:
         if self.speak is not None:
-            self.speak(text)
+            self.speak(spoken(told))
 
 
 def voice() -> Callable[[str], None] | None:
-    """Return what speaks a cue aloud, or None where the system has no voice."""
+    """Return what speaks a cue aloud, or None where the system has no voice for the language."""
     program = next((found for name in _VOICES if (found := shutil.which(name))), None)
     if program is None or not sys.stderr.isatty():
         return None
@@ -87,10 +101,15 @@ def voice() -> Callable[[str], None] | None:
     return speak
 
 
+def _in_its_language(program: str) -> list[str]:
+    """Return the option for a voice of the reader's language; `say` speaks the system's."""
+    return ["-v", spoken_code()] if "espeak" in Path(program).name else []
+
+
 def _spoken(program: str, text: str) -> None:
     with suppress(OSError, subprocess.TimeoutExpired):
         subprocess.run(
-            [program, text],
+            [program, *_in_its_language(program), text],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

@@ -11,18 +11,25 @@ from typing import TextIO
 
 import trio
 
-from soak.errors import UsageError
-from soak.quantities import show_duration
+from soak.errors import UsageError, told_of
+from soak.reader import spoken, spoken_code
 from soak.roles import Given, Operator, Question
+from soak.rules.answered import answer_words
+from soak.words import NOTHING_SAID, Amount, Message, Number, Said, Tell, joined, msg
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
 _UNITS = {"degC": ("degc", "c", "°c"), "A": ("a",), "V": ("v",), "W": ("w",)}
 _FAHRENHEIT = ("degf", "f", "°f", "fahrenheit")
 _INITIALS = re.compile(r"[^\W\d_][\w. -]{0,19}")
-_ANOTHER = "by "
+_ANOTHER = re.compile(r"\s*(?:by|von)\s(.*)", re.IGNORECASE)
 """Stands before the initials of somebody else than who judged so far."""
-_WORDS = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
-_DONE = {"": "done", "done": "done", "y": "done", "yes": "done", "n": "no", "no": "no"}
+_YES = ("y", "yes", "j", "ja")
+_NO = ("n", "no", "nein")
+_READY = ("", "done", "fertig", "erledigt")
+_WORDS = {**dict.fromkeys(_YES, "yes"), **dict.fromkeys(_NO, "no")}
+"""Answers are taken in every language that questions are asked in, whichever the screen speaks:
+who reads over a shoulder answers, too."""
+_DONE = {**dict.fromkeys((*_READY, *_YES), "done"), **dict.fromkeys(_NO, "no")}
 
 
 class TerminalOperator:
@@ -48,29 +55,30 @@ class TerminalOperator:
         async with self._lock:
             self._lines.forget()
             while True:
-                self._say(f"\n{question.text} {_hint(question)}{self._signing(question)} ")
+                asked = joined(" ", [question.text, _hint(question), self._signing(question)])
+                self._say(joined("", ["\n", asked, " "]))
                 typed = await self._lines.next()
                 if typed is None:
-                    self._say("\nnothing can be typed here any more. ")
+                    self._say(joined("", ["\n", msg("nothing can be typed here any more."), " "]))
                     await self._elsewhere(question)
                     continue
-                if question.initials and typed.strip().lower().startswith(_ANOTHER):
-                    self._by = initials_of(typed.strip()[len(_ANOTHER) :])
+                if question.initials and (another := _ANOTHER.fullmatch(typed)):
+                    self._by = initials_of(another[1])
                     continue
                 answer = await trio.to_thread.run_sync(taken, question, typed)
                 if isinstance(answer, Given):
                     return await self._signed(question, answer)
-                self._say(f"{answer}\n")
+                self._say(joined("", [answer, "\n"]))
 
-    def _signing(self, question: Question) -> str:
+    def _signing(self, question: Question) -> Message:
         if not (question.initials and self._by):
-            return ""
-        return f" (judged by {self._by}; somebody else first types: by INITIALS)"
+            return NOTHING_SAID
+        return msg("(judged by {by}; somebody else first types: by INITIALS)", by=self._by)
 
     async def _signed(self, question: Question, answer: Given) -> str | float | Given:
         """Put initials to an answer that wants them; asked for once."""
         while question.initials and not self._by:
-            self._say("Who judged? Initials: ")
+            self._say(joined("", [msg("Who judged? Initials:"), " "]))
             typed = await self._lines.next()
             if typed is None:
                 await self._elsewhere(question)
@@ -80,17 +88,35 @@ class TerminalOperator:
         return answer if answer.photograph else answer.value
 
     async def _elsewhere(self, question: Question) -> None:
-        signed = " --by INITIALS" if question.initials else ""
-        how = f"Answer with: soak answer {question.soak} {question.id!r} ...{signed}"
+        how = answer_with(question)
         if not question.soak:
-            how = f"Nobody can answer here, for it is no terminal: {_waits(question)}"
-        self._say(f"{question.text} {how}\n")
+            how = msg(
+                "Nobody can answer here, for it is no terminal: soak waits {time}, then goes on "
+                "without an answer",
+                time=Amount(question.wait_s, "s"),
+            )
+        self._say(joined("", [question.text, " ", how, "\n"]))
         await trio.sleep_forever()
 
-    def _say(self, text: str) -> None:
+    def _say(self, told: Said) -> None:
         with suppress(OSError):  # a terminal that hung up takes nothing, and the soak goes on
-            self._out.write(text)
+            self._out.write(spoken(told))
             self._out.flush()
+
+
+def answer_with(question: Question) -> Message:
+    """Say by which command a question can be answered from elsewhere."""
+    if question.initials:
+        return msg(
+            "Answer with: soak answer {soak} {question} ... --by INITIALS",
+            soak=question.soak,
+            question=repr(question.id),
+        )
+    return msg(
+        "Answer with: soak answer {soak} {question} ...",
+        soak=question.soak,
+        question=repr(question.id),
+    )
 
 
 def understood(question: Question, typed: str) -> str | float | None:
@@ -106,47 +132,68 @@ def understood(question: Question, typed: str) -> str | float | None:
     return float(found[1].replace(",", "."))
 
 
-def why_not(question: Question, typed: str) -> str:
+def is_word(typed: str) -> bool:
+    """Tell whether what was typed is an answer in a word, not a number."""
+    return bool(typed.strip()) and typed.strip().lower() in _DONE
+
+
+def why_not(question: Question, typed: str) -> Message:
     """Say why what was typed is no answer, and what would be."""
+    if question.unit == "degC" and (why := fahrenheit(typed)):
+        return why
+    return msg("{typed} is not an answer; {hint}", typed=repr(typed), hint=_hint(question))
+
+
+def fahrenheit(typed: str) -> Message:
+    """Say what a temperature in Fahrenheit is in degC; empty if it is none."""
     found = _NUMBER.fullmatch(typed.strip().lower())
-    if question.unit == "degC" and found is not None and found[2] in _FAHRENHEIT:
-        degc = (float(found[1].replace(",", ".")) - 32) / 1.8
-        return f"{typed.strip()!r} is Fahrenheit: that is {degc:.1f} degC; type it in degC"
-    return f"{typed!r} is not an answer; {_hint(question)}"
+    if found is None or found[2] not in _FAHRENHEIT:
+        return NOTHING_SAID
+    degc = (float(found[1].replace(",", ".")) - 32) / 1.8
+    return msg(
+        "{typed} is Fahrenheit: that is {degc} degC; type it in degC",
+        typed=repr(typed.strip()),
+        degc=Number(degc, ".1f"),
+    )
 
 
 def initials_of(typed: str) -> str:
     """Return what was typed as initials or a name; empty if it is none."""
     text = typed.strip()
-    return text if _INITIALS.fullmatch(text) and text.lower() not in _WORDS else ""
+    # "JA" is somebody's initials, and a German's yes.
+    no_name = {*_WORDS, *_READY} - ({"j", "ja"} if spoken_code() == "en" else set())
+    return text if _INITIALS.fullmatch(text) and text.lower() not in no_name else ""
 
 
-def taken(question: Question, typed: str) -> Given | str:
+def taken(question: Question, typed: str) -> Given | Message:
     """Return what was typed as the answer it is, or say why it is none."""
     answer = understood(question, typed)
     if answer is None:
         return with_photograph(question, typed) or why_not(question, typed)
     if question.photograph == "must":
-        return f"a photograph is wanted with it: type {typed.strip()} and the photograph's file"
+        return msg(
+            "a photograph is wanted with it: type {answer} and the photograph's file",
+            answer=typed.strip(),
+        )
     return Given(answer)
 
 
-def with_photograph(question: Question, typed: str) -> Given | str:
+def with_photograph(question: Question, typed: str) -> Given | Message:
     """Return an answer with the photograph whose file stands behind it.
 
     Returns
     -------
-    Given or str
+    Given or Message
         Why not, where the answer is one and the file is not; empty where it is no answer either.
     """
     first, _, file = typed.strip().partition(" ")
     answer = understood(question, first)
     if not question.photograph or answer is None:
-        return ""
+        return NOTHING_SAID
     try:
         return Given(answer, read_photograph(Path(file.strip().strip("'\""))))
     except UsageError as fault:
-        return str(fault)
+        return told_of(fault)
 
 
 def read_photograph(file: Path) -> bytes:
@@ -162,17 +209,21 @@ def read_photograph(file: Path) -> bytes:
     try:
         return prepared(file.expanduser().read_bytes())
     except OSError as fault:
-        raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
+        why = str(fault.strerror)
+        raise UsageError(msg("{file}: cannot be read: {why}", file=str(file), why=why)) from None
     except ValueError as fault:
-        raise UsageError(f"{file}: {fault}; give a JPEG or PNG photograph") from None
+        why = msg(
+            "{file}: {why}; give a JPEG or PNG photograph", file=str(file), why=told_of(fault)
+        )
+        raise UsageError(why) from None
 
 
-def yes_or_no(text: str) -> bool:
+def yes_or_no(text: Message) -> bool:
     """Ask before anything runs; what cannot be answered any more is a no."""
     question = Question("", text, "yes/no")
     while True:
         try:
-            sys.stderr.write(f"{text} {_hint(question)} ")
+            sys.stderr.write(f"{spoken(text)} {spoken(_hint(question))} ")
             sys.stderr.flush()
             typed = sys.stdin.readline()
         except OSError:  # the window was closed
@@ -182,16 +233,21 @@ def yes_or_no(text: str) -> bool:
         answer = understood(question, typed)
         if answer is not None:
             return answer == "yes"
-        sys.stderr.write(f"{why_not(question, typed.strip())}\n")
+        sys.stderr.write(f"{spoken(why_not(question, typed.strip()))}\n")
 
 
-def as_wanted(said: Callable[[str], None]) -> Operator:
+def as_wanted(say: Tell) -> Operator:
     """Return an operator for simulated time who gives the wanted answer and says so."""
 
     async def answer(question: Question) -> str | float | Given | None:
         await trio.sleep(1.0)
         given = question.wanted or {"done": "done", "yes/no": "yes"}.get(question.expects)
-        said(f"{question.text} (simulated operator: {given})")
+        told = msg(
+            "{question} (simulated operator: {answer})",
+            question=question.text,
+            answer=answer_words(given),
+        )
+        say(told)
         if given is None or not question.initials:
             return given
         return Given(given, initials="simulated operator")
@@ -199,18 +255,23 @@ def as_wanted(said: Callable[[str], None]) -> Operator:
     return answer
 
 
-def _waits(question: Question) -> str:
-    return f"soak waits {show_duration(question.wait_s)}, then goes on without an answer"
-
-
-def _hint(question: Question) -> str:
-    also = {
-        "": "",
-        "may": ", then a photograph's file if you like",
-        "must": ", then a photograph's file",
-    }[question.photograph]
-    hints = {"done": "Enter when done, or no", "yes/no": f"yes or no{also}"}
-    return f"({hints.get(question.expects, f'a number in {question.unit}{also}')})"
+def _hint(question: Question) -> Message:
+    match question.expects, question.photograph:
+        case "done", _:
+            return msg("(Enter when done, or no)")
+        case "yes/no", "may":
+            return msg("(yes or no, then a photograph's file if you like)")
+        case "yes/no", "must":
+            return msg("(yes or no, then a photograph's file)")
+        case "yes/no", _:
+            return msg("(yes or no)")
+        case _, "may":
+            return msg(
+                "(a number in {unit}, then a photograph's file if you like)", unit=question.unit
+            )
+        case _, "must":
+            return msg("(a number in {unit}, then a photograph's file)", unit=question.unit)
+    return msg("(a number in {unit})", unit=question.unit)
 
 
 class TypedLines:

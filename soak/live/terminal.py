@@ -9,6 +9,8 @@ from datetime import datetime, timedelta
 from typing import TextIO
 
 from soak.derive.events.faults import UnitFault
+from soak.derive.said import state_words
+from soak.derive.seeing.coverage import BY_PLAN, ending_words
 from soak.live.against import Against, goes_on
 from soak.marks import (
     BenchFaulted,
@@ -26,9 +28,22 @@ from soak.marks import (
     Tripped,
     fact_of,
 )
-from soak.quantities import show_duration, show_value
+from soak.names import named, source_named
+from soak.reader import spoken
 from soak.records import Mark, Observed, Reading, State
 from soak.states import SEEN, STALLED
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Said,
+    counted,
+    joined,
+    message_of,
+    msg,
+    paragraph,
+)
 
 _SHOW_EVERY_S = 2.0
 _IN_A_PIPE_EVERY_S = 300.0
@@ -36,18 +51,18 @@ _MOST_OF_A_KIND = 5
 """So many lines of one kind are said in a stretch; a bad night would bury the rest."""
 _SWITCH = "switch"
 _SPOKEN = {
-    "alarm": "ALARM",  # never held back: a person must look
-    "hand needed": "by hand",
-    "trip": "TRIP",
-    "bench fault": "bench fault",
-    "writing refused": "stick",
-    "silence": "guard",
-    "rearmed": "guard",
-    "bench well": "bench",
-    "power unanswered": "switch",
-    "off not proved": "switch",
-    "host slept": "host",
-    "clock stepped": "host",
+    "alarm": msg("ALARM"),  # never held back: a person must look
+    "hand needed": msg("by hand"),
+    "trip": msg("TRIP"),
+    "bench fault": msg("bench fault"),
+    "writing refused": msg("stick"),
+    "silence": msg("guard"),
+    "rearmed": msg("guard"),
+    "bench well": msg("bench"),
+    "power unanswered": msg("switch"),
+    "off not proved": msg("switch"),
+    "host slept": msg("host"),
+    "clock stepped": msg("host"),
 }
 
 
@@ -91,7 +106,9 @@ class Terminal:
         """Take every record."""
         for fault in self._new_faults(record):
             if fault.kind not in _SPOKEN:
-                text = f"{fault.text}{', and goes on' * goes_on(fault, record.t_s)}"
+                text = fault.text
+                if goes_on(fault, record.t_s):
+                    text = msg("{fault}, and goes on", fault=fault.text)
                 self._say_some(fault.kind, fault.from_s, text)
         if isinstance(record, State):
             self._state(record)
@@ -109,14 +126,17 @@ class Terminal:
         try:
             return self.against.notice(record)
         except Exception as bug:
-            why = f"what speaks against it cannot be told here ({bug!r}); the soak goes on"
-            self._say_some("preview", record.t_s, f"MIND: {why}")
+            told = msg(
+                "MIND: what speaks against it cannot be told here ({bug}); the soak goes on",
+                bug=repr(bug),
+            )
+            self._say_some("preview", record.t_s, told)
             return ()
 
-    def say(self, text: str) -> None:
+    def say(self, told: Said) -> None:
         """Print a line that stays."""
         clear = "\r\x1b[K" if self._screen else ""
-        self._write(f"{clear}{self.unit}  {text}\n")
+        self._write(f"{clear}{self.unit}  {spoken(told)}\n")
 
     def ends(self) -> str:
         """Return when the soak ends by the clock if all goes well."""
@@ -129,11 +149,11 @@ class Terminal:
         if source == "capture":
             self._picture = state.state
         elif (source, state.state) == ("stick", STALLED):
-            self._say_some(STALLED, t_s, "the stick stalls: a transfer does not end")
+            self._say_some(STALLED, t_s, msg("the stick stalls: a transfer does not end"))
         elif source in self._silent and state.state == SEEN:
             self._silent.remove(source)
-            text = f"guard: {_plain(source)} speaks again; the power waits yet"
-            self._say_some(source, t_s, text)
+            text = msg("{source} speaks again; the power waits yet", source=_plain(source))
+            self._say_some(source, t_s, msg("{who}: {what}", who=msg("guard"), what=text))
 
     def _mark(self, mark: Mark) -> None:
         fact = fact_of(mark)
@@ -142,58 +162,82 @@ class Terminal:
                 self._stretch = mark.stretch
                 self._begun_s = mark.t_s
                 self._said.clear()
-                self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} begins")
+                self._say_at(mark.t_s, msg("stretch {name} begins", name=_quoted(mark.stretch)))
             case StretchEnds(because=because):
                 self.expected_s.pop(mark.stretch, None)
-                if because.endswith("by plan"):
-                    self.say(f"{_at(mark.t_s)}  stretch {mark.stretch!r} ends: {because}")
+                if because in BY_PLAN:
+                    told = msg(
+                        "stretch {name} ends: {because}",
+                        name=_quoted(mark.stretch),
+                        because=ending_words(because),
+                    )
+                    self._say_at(mark.t_s, told)
             case StartEnded():
                 self._starts += 1
             case FellSilent(source=source):  # the switch works again by a mark of its own
                 self._silent |= {source} - {_SWITCH}
             case OperatorLeft():
-                if_it_fails = f"It ends about {self.ends()}; if" if self.left_known else "If"
-                self.say(f"You can leave. {if_it_fails} something fails, the unit")
-                self.say("is switched off or watched on as the script says, and it is on record.")
+                self.say(self._may_leave())
         unseen = isinstance(fact, OffNotProved) and fact.by == "nothing"  # that is said by itself
         if mark.what in _SPOKEN and not unseen:
-            self._say_some(mark.what, mark.t_s, f"{_SPOKEN[mark.what]}: {self._words(fact)}")
+            self._say_some(mark.what, mark.t_s, _by(mark.what, self._words(fact)))
 
-    def _words(self, fact: Fact) -> str:
+    def _may_leave(self) -> Message:
+        left = msg("You can leave.")
+        ends = msg("It ends about {time}.", time=self.ends()) if self.left_known else None
+        fails = msg(
+            "If something fails, the unit is switched off or watched on as the script says, and "
+            "it is on record."
+        )
+        return paragraph(left, ends, fails)
+
+    def _words(self, fact: Fact) -> Message:
         """Return what a mark tells a person."""
         if isinstance(fact, Tripped) and fact.value is not None and fact.limit is not None:
             unit = self.units.get(fact.source, "")
-            value, limit = (show_value(one, unit) for one in (fact.value, fact.limit))
-            return (
-                f"{_plain(fact.source)} read {value}, its trip is {limit}; the guard cuts the "
-                "power for good"
+            return msg(
+                "{source} read {value}, its trip is {limit}; the guard cuts the power for good",
+                source=_plain(fact.source),
+                value=Amount(fact.value, unit),
+                limit=Amount(fact.limit, unit),
             )
         return _words(fact)
 
-    def _say_some(self, kind: str, t_s: float, text: str) -> None:
+    def _say_at(self, t_s: float, told: Message) -> None:
+        self.say(joined("  ", [_at(t_s), told]))
+
+    def _say_some(self, kind: str, t_s: float, text: Message) -> None:
         """Say the first lines of a kind in a stretch, then once that there are more."""
         self._said[kind] += 1
         if kind == "alarm" or self._said[kind] <= _MOST_OF_A_KIND:
-            self.say(f"{_at(t_s)}  {text}")
+            self._say_at(t_s, text)
         elif self._said[kind] == _MOST_OF_A_KIND + 1:
-            self.say(f"{_at(t_s)}  {text}; more of these are not shown, see `soak show`")
+            more = msg("{what}; more of these are not shown, see `soak show`", what=text)
+            self._say_at(t_s, more)
 
     def _show(self, t_s: float) -> None:
         done_s = min(t_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
         left_s = max(0.0, sum(self.expected_s.values()) - done_s)
-        parts = [self._stretch, self._picture or "no picture yet"]
+        looks = state_words(self._picture) if self._picture else msg("no picture yet")
+        parts: list[Said] = [named(self._stretch), looks]
         if self._starts:
-            parts.append(f"{self._starts} starts")
+            parts.append(counted(self._starts, "1 start", "{count} starts"))
         parts += [
-            f"{name.removeprefix('probe.')} {show_value(value, self.units[name])}"
+            joined(" ", [source_named(name), Amount(value, self.units[name])])
             for name, value in self._latest.items()
             if name.startswith("probe.") and name in self.units
         ]
-        count = len(self.against.faults)
-        parts.append(f"{count} against it so far" if count else "nothing against it so far")
+        parts.append(
+            counted(
+                len(self.against.faults),
+                "1 against it so far",
+                "{count} against it so far",
+                none=msg("nothing against it so far"),
+            )
+        )
         if self.left_known:
-            parts.append(f"{show_duration(left_s)} left")
-        line = " · ".join(parts)
+            parts.append(msg("{time} left", time=Amount(left_s, "s")))
+        line = spoken(joined(" · ", parts))
         if self._screen:
             self._write(f"\r\x1b[K{self.unit}  {line}")
         else:
@@ -206,37 +250,49 @@ class Terminal:
             self.out.flush()
 
 
-def _plain(source: str) -> str:
+def _plain(source: str) -> Message:
     """Return a source as it is called on the screen."""
-    return "the switch" if source == _SWITCH else source.removeprefix("probe.")
+    return msg("the switch") if source == _SWITCH else source_named(source)
 
 
-def _words(fact: Fact) -> str:
+def _by(kind: str, told: Message) -> Message:
+    return msg("{who}: {what}", who=_SPOKEN[kind], what=told)
+
+
+def _quoted(stretch: str) -> Message:
+    return msg("'{name}'", name=named(stretch))
+
+
+def _words(fact: Fact) -> Message:
     """Return what a mark tells a person."""
     match fact:
         case FellSilent(source=source):
-            return (
-                f"{_plain(source)} fell silent; the power stays off until it has spoken again for "
-                "a while"
+            return msg(
+                "{source} fell silent; the power stays off until it has spoken again for a while",
+                source=_plain(source),
             )
         case Rearmed(reason=reason):
-            return f"{reason}; the power may come back"
+            return msg("{reason}; the power may come back", reason=message_of(reason))
         case BenchWell(instrument=instrument):
-            return f"{_plain(instrument)} works again"
+            return msg("{instrument} works again", instrument=_plain(instrument))
         case HostSlept(for_s=for_s):
-            return f"it slept for {show_duration(for_s)}"
+            return msg("it slept for {time}", time=Amount(for_s, "s"))
         case ClockStepped(by_s=by_s):
-            return f"its clock was set by {by_s:+g} s"
+            return msg("its clock was set by {by} s", by=Number(by_s, "+g"))
         case BenchFaulted(what=what):
-            return what
-    return str(getattr(fact, "why", "") or fact.mark)
+            return message_of(what)
+        case Tripped():
+            return msg("trip")
+        case OffNotProved():
+            return msg("off not proved")
+    return message_of(getattr(fact, "why", "") or fact.mark)
 
 
-def by_guard(record: Observed) -> str:
+def by_guard(record: Observed) -> Message:
     """Return what guard and switch say, for a bench without this screen; empty for all else."""
     if not isinstance(record, Mark) or record.what not in ("alarm", "silence", "rearmed"):
-        return ""
-    return f"{_SPOKEN[record.what]}: {_words(fact_of(record))}"
+        return NOTHING_SAID
+    return _by(record.what, _words(fact_of(record)))
 
 
 def _at(t_s: float) -> str:

@@ -5,6 +5,7 @@ from dataclasses import field
 
 from soak.marks.fact import Fact, mark, maybe
 from soak.records import Json
+from soak.words import NOTHING_SAID, Message
 
 
 @mark("reconnected")
@@ -57,7 +58,7 @@ class WritingRefused(Fact):
 
     source: str = ""
     errno: int | None = None
-    why: str = ""
+    why: Message = NOTHING_SAID
 
 
 @mark("capacity")

@@ -3,6 +3,7 @@
 from soak.errors import JournalError
 from soak.frozen.shape import as_json, kept, maybe, read_as
 from soak.records import KeptFile, State
+from soak.words import msg
 
 
 @kept
@@ -74,8 +75,14 @@ def said_by(state: State) -> StateSaid:
     try:
         return read_as(StateSaid, state.detail)
     except ValueError as fault:
-        where = f"the state {state.state!r} of {state.source}"
-        raise JournalError(f"{where} cannot be read: {fault}") from None
+        raise JournalError(
+            msg(
+                "the state {state} of {source} cannot be read: {why}",
+                state=repr(state.state),
+                source=state.source,
+                why=str(fault),
+            )
+        ) from None
 
 
 def shown_by(file: KeptFile) -> FileShown:
@@ -89,7 +96,9 @@ def shown_by(file: KeptFile) -> FileShown:
     try:
         return read_as(FileShown, file.detail)
     except ValueError as fault:
-        raise JournalError(f"the kept file {file.name} cannot be read: {fault}") from None
+        raise JournalError(
+            msg("the kept file {name} cannot be read: {why}", name=file.name, why=str(fault))
+        ) from None
 
 
 def state_of(

@@ -5,14 +5,21 @@ the class of what it says. A key that a class does not know is passed over, so t
 other versions stay readable; one that is lacking has the default of its field.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
 
 from soak.frozen import shape
 from soak.frozen.shape import maybe as maybe
 from soak.frozen.shape import read_as
 from soak.records import Json, Mark
+from soak.words import Message
+from soak.words_json import as_plain, is_said, of_plain
+
+_SAID = "said"
+"""Under this key stands again what a mark tells people, so that it can be said in every language;
+who does not know the key reads the English."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,11 +115,28 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
         If it lacks what its kind cannot do without.
     """
     try:
-        return read_as(kind, mark.detail)
+        fact = read_as(kind, mark.detail)
     except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
+    said = mark.detail.get(_SAID)
+    return _said_again(said, fact) if isinstance(said, Mapping) else fact
 
 
 def as_json(fact: Fact) -> Json:
     """Return what a mark says as plain JSON, as the journal has it."""
-    return fact.data if isinstance(fact, Foreign) else shape.as_json(fact)
+    if isinstance(fact, Foreign):
+        return fact.data
+    made = shape.as_json(fact)
+    said = {key: as_plain(value) for key, value in made.items() if is_said(value)}
+    return {**made, _SAID: said} if said else made
+
+
+def _said_again(told: Mapping[str, object], fact: F) -> F:
+    """Return a fact whose messages are those that were said, where these read as they do."""
+    again: dict[str, Any] = {}
+    for name, plain in told.items():
+        with suppress(ValueError):
+            message = of_plain(plain)
+            if isinstance(message, Message) and message == getattr(fact, name, None):
+                again[name] = message
+    return replace(fact, **again)

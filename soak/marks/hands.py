@@ -3,6 +3,7 @@
 from typing import Literal
 
 from soak.marks.fact import Fact, mark, maybe
+from soak.words import NOTHING_SAID, Message
 
 
 @mark("question")
@@ -10,7 +11,7 @@ class QuestionAsked(Fact):
     """The operator was asked."""
 
     id: str
-    text: str = ""
+    text: Message = NOTHING_SAID
     expects: Literal["done", "yes/no", "number"] = "done"
     unit: str = maybe(default="")
     initials: bool = maybe(default=False)
@@ -79,7 +80,7 @@ class MovementBegins(Fact):
     movement: str = ""
     repeat: int = 0
     by: str = "hand"
-    cue: str = ""
+    cue: Message = NOTHING_SAID
     lasts_s: float = 0.0
 
 

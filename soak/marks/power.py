@@ -1,6 +1,7 @@
 """What switch and guard say: power, voltage, trips, and faults of the bench."""
 
 from soak.marks.fact import Fact, mark, maybe
+from soak.words import NOTHING_SAID, Message
 
 
 @mark("power")
@@ -36,7 +37,7 @@ class PowerUnanswered(Fact):
 
     on: bool = False
     channel: str = ""
-    why: str = ""
+    why: Message = NOTHING_SAID
 
 
 @mark("voltage")
@@ -79,7 +80,7 @@ class FellSilent(Fact):
 class Rearmed(Fact):
     """The guard allows power again, for the `times`-th time."""
 
-    reason: str = ""
+    reason: Message = NOTHING_SAID
     times: int | None = maybe(default=None)
 
 
@@ -87,7 +88,7 @@ class Rearmed(Fact):
 class Alarm(Fact):
     """A person must look at once; `waits`: the soak goes on once it is well."""
 
-    why: str = ""
+    why: Message = NOTHING_SAID
     waits: bool = maybe(default=False)
 
 
@@ -95,7 +96,7 @@ class Alarm(Fact):
 class HandNeeded(Fact):
     """Something the operator must do that is no alarm."""
 
-    why: str = ""
+    why: Message = NOTHING_SAID
 
 
 @mark("bench fault")
@@ -103,7 +104,7 @@ class BenchFaulted(Fact):
     """An instrument of the bench failed."""
 
     instrument: str = ""
-    what: str = ""
+    what: Message = NOTHING_SAID
 
 
 @mark("bench well")

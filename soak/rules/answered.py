@@ -15,7 +15,7 @@ from soak.rules.core.reads import NONE, Reads
 from soak.rules.core.rule import Bounds, Harm, Rule, Section, Weight
 from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import terms
-from soak.words import NOTHING_SAID, Message, Said, begin, msg
+from soak.words import NOTHING_SAID, Message, Said, begin, just, msg
 
 USUAL: Mapping[str, Message] = {
     "closed": msg("Is the unit closed, with every screw back in?"),
@@ -67,9 +67,9 @@ def _demands(need: Requirement, terms: AnsweredTerms) -> Message:
     return msg("{question} ({wanted})", question=question, wanted=wanted)
 
 
-def question_words(question: str) -> Said:
+def question_words(question: str) -> Message:
     """Return a question as it is said; one of a script's own as it stands there."""
-    return _ASKED.get(question, question)
+    return _ASKED.get(question) or just(question)
 
 
 def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> Finding:
@@ -90,7 +90,7 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     if by:
         because = msg(
             "Answered {answer} by {by}; {wanted} is wanted.",
-            by=str(by),
+            by=_WHO.get(by, by),
             answer=words["answer"],
             wanted=words["wanted"],
         )
@@ -114,9 +114,18 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     )
 
 
+_WHO = {"operator": msg("operator")}
+"""Who answered, where it was at the terminal of the soak; others by their names."""
+
+
 def answer_words(answer: object) -> Said:
     """Return an answer as it is said: the program's own words in the reader's language."""
-    known = {"yes": msg("yes"), "no": msg("no"), "no answer": msg("no answer")}
+    known = {
+        "yes": msg("yes"),
+        "no": msg("no"),
+        "done": msg("done"),
+        "no answer": msg("no answer"),
+    }
     return known.get(str(answer).strip().lower(), str(answer))
 
 

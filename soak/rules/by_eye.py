@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from soak.derive.course import Course
+from soak.derive.said import numbered_start
 from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
 from soak.marks import Answered, OffNotProved, OffProved, fact_as
@@ -295,3 +296,17 @@ PICTURE_BY_EYE = Rule(
     bounds=Bounds.NONE,
     by_person=True,
 )
+
+
+def start_words(kind: str, number: int) -> Message:
+    """Return a start that is looked at by eye as it is called."""
+    return numbered_start(kind, number)
+
+
+def there_words(start: Message, after_s: float) -> Message:
+    """Ask whether the picture of a start is there."""
+    return msg(
+        "{start}, {time} after power came: is the picture there?",
+        start=start,
+        time=Amount(after_s, "s"),
+    )

@@ -23,6 +23,7 @@ from soak.words import (
     Stated,
     begin,
     counted,
+    just,
     msg,
     paragraph,
     sentence,
@@ -209,6 +210,27 @@ def _each(terms: ReseatTerms) -> Message:
         ("new", "the other way up"): msg("each plug-in of the new plug, the other way up"),
     }
     return named[terms.plug, terms.side]
+
+
+_USUAL_FORCE = msg("about 20 N, as a hand does")
+
+
+def push_words(force: str) -> Message:
+    """Return how hard a plug is pushed, as a card says it."""
+    return _USUAL_FORCE if force == _USUAL_FORCE else just(force)
+
+
+def plug_words(plug: str, side: str) -> Message:
+    """Return a plug, and which way up it goes in, as a card calls it."""
+    called = {
+        ("usual", ""): msg("usual plug"),
+        ("usual", "one way up"): msg("usual plug, one way up"),
+        ("usual", "the other way up"): msg("usual plug, the other way up"),
+        ("new", ""): msg("new plug"),
+        ("new", "one way up"): msg("new plug, one way up"),
+        ("new", "the other way up"): msg("new plug, the other way up"),
+    }
+    return called[plug, side]
 
 
 RESEATS = Rule(

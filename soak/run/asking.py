@@ -15,6 +15,7 @@ from soak.records import KeptFile, Mark
 from soak.roles import Operator, Question
 from soak.run.inbox import given, requests
 from soak.run.questions import Questions
+from soak.words import msg
 
 ASKED = "asked.json"
 """Stands in a soak's folder while a question is open and there is no journal to find it in."""
@@ -83,7 +84,9 @@ class Asking:
                 answer = await self._questions.put(question, "", _BY)
                 nursery.cancel_scope.cancel()
         if stopped:
-            raise Stopped(f"stopped by {stopped} before anything was switched on")
+            raise Stopped(
+                msg("stopped by {stopped} before anything was switched on", stopped=stopped)
+            )
         return answer
 
 

@@ -17,6 +17,7 @@ from soak.roles import Movement, Network, Question, Stick
 from soak.run.in_hand import InHand
 from soak.run.lost import well_again
 from soak.run.so_far import SoFar
+from soak.words import msg
 
 _TOLD_LATE_S = 1.5
 """That the computer stood still is told so late, s (`host`). Our own choice."""
@@ -67,7 +68,9 @@ class BenchFace:
 
     def _holds_switch(self) -> None:
         if not self._check.holds_switch:
-            raise BenchFault("switch", f"the check {self._check.name} does not hold the switch")
+            raise BenchFault(
+                "switch", msg("the check {name} does not hold the switch", name=self._check.name)
+            )
 
     async def soft_stop(self, why: str = "") -> Mark | None:
         """Press the unit off, and see it go."""
@@ -84,7 +87,7 @@ class BenchFace:
         """Let the servo move the plug; False if it failed, said once it answers again."""
         servo = self._instruments.servo
         if servo is None:
-            raise BenchFault("servo", "none is wired to this fixture")
+            raise BenchFault("servo", msg("none is wired to this fixture"))
         try:
             await servo.move(movement, lasts_s)
         except BenchFault as fault:
@@ -114,21 +117,21 @@ class BenchFace:
         """Return the stick."""
         stick = self._instruments.stick
         if stick is None:
-            raise BenchFault("stick", "none is wired to this fixture")
+            raise BenchFault("stick", msg("none is wired to this fixture"))
         return stick
 
     def network(self) -> Network:
         """Return the network port."""
         network = self._instruments.network
         if network is None:
-            raise BenchFault("network", "none is wired to this fixture")
+            raise BenchFault("network", msg("none is wired to this fixture"))
         return network
 
     async def load(self, on: bool) -> Mark:
         """Command the load at the unit's port; the mark of it is on record."""
         load = self._instruments.load
         if load is None:
-            raise BenchFault("load", "none is wired to this fixture")
+            raise BenchFault("load", msg("none is wired to this fixture"))
         await load.command(on)
         switched = LoadSwitched(on=on)
         mark = mark_of(self._clock.now_s(), switched, self._stretch, self._check.name)

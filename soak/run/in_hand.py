@@ -7,6 +7,7 @@ from pathlib import Path
 import trio
 
 from soak.clock import SoakClock
+from soak.errors import told_of
 from soak.instruments import Instruments
 from soak.journal.base import Journal
 from soak.records import Mark, Observed
@@ -81,7 +82,7 @@ class InHand:
         self.clock = wiring.clock
         self.instruments = wiring.instruments
         self._watcher = wiring.watcher
-        self.hub = Hub(journal, lambda fault: stop("bench fault", str(fault)))
+        self.hub = Hub(journal, lambda fault: stop("bench fault", told_of(fault)))
         self.guard = _guard(plan, wiring)
         self.power = Power(self.guard, plan.channel, self.hub, clock=self.clock, stop=stop)
         self.button = PowerButton(

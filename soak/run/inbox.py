@@ -16,6 +16,7 @@ import trio
 from soak.errors import UsageError
 from soak.records import Json
 from soak.roles import Given
+from soak.words import msg
 
 _LOOK_EVERY_S = 0.5
 """The inbox is looked into so often, s. Our own choice: who types waits no longer."""
@@ -54,7 +55,12 @@ def send(soak_folder: Path, request: Request) -> None:
     """
     inbox = soak_folder / "inbox"
     if not inbox.is_dir():
-        raise UsageError(f"{soak_folder}: is not a running soak; see `soak show`")
+        raise UsageError(
+            msg(
+                "{soak_folder}: is not a running soak; see `soak show`",
+                soak_folder=str(soak_folder),
+            )
+        )
     hidden = inbox / f".{request.id}"
     final = inbox / f"{request.id}.json"
     plain = {key: value for key, value in asdict(request).items() if key != "attached"}
@@ -64,7 +70,9 @@ def send(soak_folder: Path, request: Request) -> None:
         hidden.write_text(json.dumps(plain), encoding="utf-8")
         hidden.replace(final)
     except OSError as fault:
-        raise UsageError(f"{inbox}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{inbox}: cannot be written: {why}", inbox=str(inbox), why=str(fault.strerror))
+        ) from None
 
 
 def given(request: Request) -> tuple[str, Given, str]:

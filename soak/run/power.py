@@ -20,12 +20,12 @@ from soak.marks import (
     mark_of,
     state_of,
 )
-from soak.quantities import show_value
 from soak.records import Mark
 from soak.roles import GuardLink
 from soak.run.hub import Hub
 from soak.run.lost import TRY_AGAIN_S
 from soak.states import BLIND
+from soak.words import Amount, msg
 
 WAITS_FOR_OFF_S = 600.0
 """So long a soak waits for a switch that does not answer an off, and then ends, s. Our own choice:
@@ -136,7 +136,7 @@ class Power:
 
     def _needed(self) -> GuardLink:
         if self._guard is None:
-            raise BenchFault("switch", "none is wired to this fixture")
+            raise BenchFault("switch", msg("none is wired to this fixture"))
         return self._guard
 
     async def follow_guard(self) -> None:
@@ -166,10 +166,13 @@ class Power:
                     why = f"on again after {self._silent} fell silent"
                     nursery.start_soon(self._on_again, why, self._wish)
             case Tripped(source=source, value=value, limit=limit):
-                read, trip = (show_value(one or 0.0, "degC") for one in (value, limit))
-                self._stop(
-                    "stopped", f"the guard tripped at {source}: it read {read}, its trip is {trip}"
+                tripped = msg(
+                    "the guard tripped at {source}: it read {read}, its trip is {trip}",
+                    source=source,
+                    read=Amount(value or 0.0, "degC"),
+                    trip=Amount(limit or 0.0, "degC"),
                 )
+                self._stop("stopped", tripped)
             case BenchFaulted(instrument="guard", what=what):
                 self._stop("bench fault", what)
             case Alarm(waits=True, why=why):

@@ -9,22 +9,24 @@ from collections.abc import Awaitable, Callable, Collection, Sequence
 
 import trio
 
+from soak.derive.said import state_words
 from soak.derive.seeing.proved import WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.instruments import LOSABLE
 from soak.marks import said_by
-from soak.quantities import show_duration
+from soak.names import source_named
 from soak.records import Reading, State
-from soak.roles import Question, Stick
-from soak.run.proving_more import load_draws, pressed_off, room, what_each_is
+from soak.roles import Question
+from soak.run.proving_more import load_draws, pressed_off, room, stick_keeps, what_each_is
 from soak.run.stand import NotSwitched, Stand, Step
 from soak.run.witness import PictureWitness, Witness, hangs_up, other_witnesses
 from soak.states import BLIND, GONE_WITHIN_S, SHOWN, UNPLUGGED, WENT, patient_start_limit_s
+from soak.words import Amount, Message, Number, joined, just, msg
 
 _SHORT_OFF_S = 0.1
 """So short is the off by which a switch is proved, s. Our own choice: it hurts no unit and any
 relay can do it."""
-SWITCH_OFF = "switch off"
+SWITCH_OFF = msg("switch off")
 """The step by which also the switch is proved."""
 _HAND_WITHIN_S = 60.0
 """A hand has so long to do what a step asks, s. Our own choice."""
@@ -41,7 +43,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         what_each_is,
         _off_and_on,
-        _stick_keeps,
+        stick_keeps,
         room,
         _probes_warm,
         load_draws,
@@ -55,7 +57,11 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
         try:
             said = await step(stand)
         except BenchFault as fault:
-            said = [Step(fault.instrument, fault.what, "not proved", fault.instrument)]
+            said = [
+                Step(
+                    just(source_named(fault.instrument)), fault.what, "not proved", fault.instrument
+                )
+            ]
             ends = isinstance(fault, NotSwitched)
         for one in said:
             tell(one)
@@ -70,17 +76,22 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     witnesses = _witnesses(stand)
     if not witnesses or not stand.power.wired:
         missing = "capture" if stand.power.wired else "switch"
-        return [Step("switch off and on", f"no {missing} is wired", "not done", missing)]
+        return [Step(msg("switch off and on"), none_wired(missing), "not done", missing)]
     limit_s = patient_start_limit_s(stand.model_sheet)
     await stand.on("prove: on")
     there = []
     steps = []
     for witness in witnesses:
         if await witness.sees(True, limit_s) is None:
-            seen = f"no {witness.sign} within {show_duration(limit_s)} of power"
+            seen = msg(
+                "no {sign} within {limit_s} of power",
+                sign=witness.sign,
+                limit_s=Amount(limit_s, "s"),
+            )
             said = witness.said if witness.source in LOSABLE else ""
-            seen += f": {said}" if said else ""
-            steps.append(Step("switch on", seen, "not proved", witness.source))
+            if said:
+                seen = joined(": ", [seen, said])
+            steps.append(Step(msg("switch on"), seen, "not proved", witness.source))
         else:
             there.append(witness)
     if not there:
@@ -92,6 +103,13 @@ async def _off_and_on(stand: Stand) -> list[Step]:
     await trio.sleep(10.0)
     on = await stand.on("prove: on again")
     return steps + await _each(there, lambda witness: _returns(witness, on.t_s, limit_s))
+
+
+def none_wired(role: str) -> Message:
+    """Say that nothing is wired for a role that a step needs."""
+    if role == "switch":
+        return msg("no switch is wired")
+    return msg("no capture is wired")
 
 
 async def _each(
@@ -114,28 +132,41 @@ async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s
     gone_s = await witness.sees(False, GONE_WITHIN_S)
     if gone_s is None:
         return Step(what, witness.stays(), "not proved", witness.source)
-    seen = f"{witness.said} after {show_duration(max(0.0, gone_s - off_s))}"
+    seen = msg("{said} after {time}", said=witness.said, time=Amount(max(0.0, gone_s - off_s), "s"))
     if not (witness.source == "link" and hangs_up(stand.fixture)) or len(all_of) > 1:
         return Step(what, seen, "proved", witness.source)
     # A port commanded off hangs up on the bus whether or not its 5 V go.
-    seen += "; but a hub hangs up in any case: wire a voltage probe to the port"
+    seen = msg(
+        "{seen}; but a hub hangs up in any case: wire a voltage probe to the port", seen=seen
+    )
     if not stand.by_hand:
         return Step(what, seen, "not proved", witness.source)
-    ask = Question("prove/dark", "Is this unit off now (no lamp, no fan)?", "yes/no", wait_s=120.0)
+    lit = msg("Is this unit off now (no lamp, no fan)?")
+    ask = Question("prove/dark", lit, "yes/no", wait_s=120.0)
     dark = await stand.ask(ask)
     if dark == "yes":
-        return Step(what, "off the bus, and you saw it dark", "proved", witness.source)
+        return Step(what, msg("off the bus, and you saw it dark"), "proved", witness.source)
     if dark == "no":
-        seen = "off the bus and still lit: the hub claims to switch this port and does not"
+        seen = msg("off the bus and still lit: the hub claims to switch this port and does not")
     return Step(what, seen, "not proved", witness.source)
 
 
 async def _returns(witness: Witness, on_s: float, limit_s: float) -> Step:
     back_s = await witness.sees(True, limit_s)
     if back_s is None:
-        return Step("switch on", f"no {witness.sign} came back", "not proved", witness.source)
-    took = show_duration(max(0.0, back_s - on_s))
-    return Step("switch on", f"{witness.sign} after {took}", "proved", witness.source)
+        return Step(
+            msg("switch on"),
+            msg("no {sign} came back", sign=witness.sign),
+            "not proved",
+            witness.source,
+        )
+    took = Amount(max(0.0, back_s - on_s), "s")
+    return Step(
+        msg("switch on"),
+        msg("{sign} after {took}", sign=witness.sign, took=took),
+        "proved",
+        witness.source,
+    )
 
 
 def _witnesses(stand: Stand) -> list[Witness]:
@@ -147,31 +178,6 @@ def _witnesses(stand: Stand) -> list[Witness]:
     return found
 
 
-async def _stick_keeps(stand: Stand) -> list[Step]:
-    """Write a block to the stick and read it back from the medium."""
-    stick = stand.instruments.stick
-    if stick is None:
-        return [Step("write to the stick", "no stick is wired", "not done", "stick")]
-    return [await _keeps(stick)]
-
-
-async def _keeps(stick: Stick) -> Step:
-    what = "write a block and read it back"
-    name = "stick"
-    block = bytes(range(256)) * (stick.block_bytes // 256)
-    with trio.move_on_after(90.0):
-        wrote = await stick.write_at(0, block)
-        read = await stick.read_at(0, len(block))
-        if wrote.errno or read.errno:
-            return Step(what, f"system error {wrote.errno or read.errno}", "not proved", name)
-        if read.data != block:
-            return Step(what, "it came back changed", "not proved", name)
-        if read.path == "maybe cached":
-            return Step(what, "read from a cache, not from the stick", "not proved", name)
-        return Step(what, "it came back right, read from the medium", "proved", name)
-    return Step(what, "no answer within 90 s", "not proved", name)
-
-
 async def _probes_warm(stand: Stand) -> list[Step]:
     """Each probe at a spot must warm with the unit's power on."""
     spots = {
@@ -180,10 +186,10 @@ async def _probes_warm(stand: Stand) -> list[Step]:
         if wired.unit == "degC" and wired.spot not in ("", "ambient")
     }
     if not spots:
-        return [Step("warm up", "no probe is at a spot of the unit", "not done", "probe")]
+        return [Step(msg("warm up"), msg("no probe is at a spot of the unit"), "not done", "probe")]
     if not await _has_power(stand):
         unsaid = "nobody said that the unit is on"
-        return [Step("warm up", unsaid, "not done", source) for source in sorted(spots)]
+        return [Step(msg("warm up"), unsaid, "not done", source) for source in sorted(spots)]
     found: list[Step] = []
 
     async def one(source: str, spot: str) -> None:
@@ -201,37 +207,53 @@ async def _has_power(stand: Stand) -> bool:
         if not stand.power.is_on:
             await stand.on("prove: on")
         return True
-    text = "Is this unit on? Switch it on if it is not, then confirm."
+    text = msg("Is this unit on? Switch it on if it is not, then confirm.")
     question = Question("prove/on", text, "done", wait_s=_ON_WITHIN_S)
     return question.agreed(await stand.ask(question))
 
 
 async def _warms(stand: Stand, source: str, spot: str) -> Step:
-    what = "warm up with power on"
+    what = msg("warm up with power on")
     first = None
     with trio.move_on_after(WARMS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
-                    return Step(what, f"blind: {said_by(record).why}", "not proved", source)
+                    return Step(
+                        what,
+                        msg("blind: {why}", why=said_by(record).why),
+                        "not proved",
+                        source,
+                    )
                 if isinstance(record, Reading):
                     first = record if first is None else first
                     rise_k = record.value - first.value
                     if rise_k >= WARMS_BY_K:
-                        took = show_duration(record.t_s - first.t_s)
-                        seen = f"{spot}: {first.value:.1f} to {record.value:.1f} °C in {took}"
+                        took = Amount(record.t_s - first.t_s, "s")
+                        seen = msg(
+                            "{spot}: {from_} to {to} °C in {took}",
+                            spot=spot,
+                            from_=Number(first.value, ".1f"),
+                            to=Number(record.value, ".1f"),
+                            took=took,
+                        )
                         return Step(what, seen, "proved", source)
-    seen = f"{spot}: did not warm by {WARMS_BY_K:g} K in {show_duration(WARMS_WITHIN_S)}"
-    return Step(what, f"{seen}: is it on the unit?", "not proved", source)
+    seen = msg(
+        "{spot}: did not warm by {warms_by_k} K in {warms_within_s}",
+        spot=spot,
+        warms_by_k=Number(WARMS_BY_K, "g"),
+        warms_within_s=Amount(WARMS_WITHIN_S, "s"),
+    )
+    return Step(what, msg("{seen}: is it on the unit?", seen=seen), "not proved", source)
 
 
 async def _short_off(stand: Stand) -> list[Step]:
     """Break the power for 100 ms: what this capture makes of it."""
-    what = "power off for 100 ms"
+    what = msg("power off for 100 ms")
     if stand.instruments.capture is None or not stand.power.wired:
-        return [Step(what, "needs switch and capture", "not done", "capture", challenge=True)]
+        return [Step(what, msg("needs switch and capture"), "not done", "capture", challenge=True)]
     if await stand.started() is None:
-        return [Step(what, "no picture to break", "not proved", "capture", challenge=True)]
+        return [Step(what, msg("no picture to break"), "not proved", "capture", challenge=True)]
     off = await stand.power.set(False, "challenge: 100 ms off")
     await trio.sleep(_SHORT_OFF_S)
     on = await stand.power.set(True, "challenge: on again")
@@ -240,9 +262,16 @@ async def _short_off(stand: Stand) -> list[Step]:
     if stand.button is not None:
         await stand.button.wake("challenge: on again")
     if broken is None:
-        seen = f"nothing: the unit rides through {show_duration(length_s)} or the bench missed it"
+        seen = msg(
+            "nothing: the unit rides through {length_s} or the bench missed it",
+            length_s=Amount(length_s, "s"),
+        )
         return [Step(what, seen, "not proved", "capture", challenge=True)]
-    seen = f"{broken.state}, {show_duration(max(0.0, broken.t_s - off.t_s))} after the break"
+    seen = msg(
+        "{state}, {time} after the break",
+        state=state_words(broken.state),
+        time=Amount(max(0.0, broken.t_s - off.t_s), "s"),
+    )
     return [
         Step(
             what,
@@ -257,48 +286,64 @@ async def _short_off(stand: Stand) -> list[Step]:
 
 async def _picture_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the video plug; it must be seen."""
-    ask = "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
-    return [await _by_hand(stand, "capture", "video plug pulled", ask=ask, bad=UNPLUGGED)]
+    ask = msg(
+        "When you are ready, pull the VIDEO plug of this unit and put it back within a minute."
+    )
+    return [await _by_hand(stand, "capture", msg("video plug pulled"), ask=ask, bad=UNPLUGGED)]
 
 
 async def _stick_plug(stand: Stand) -> list[Step]:
     """Have the operator pull the stick; reading it must fail at once."""
-    what = "stick pulled"
-    challenge = "When you are ready, pull THIS stick and put it back."
+    what = msg("stick pulled")
+    challenge = msg("When you are ready, pull THIS stick and put it back.")
     stick = stand.instruments.stick
     if stick is None or not stand.by_hand:
-        return [Step(what, "no stick, or nobody to pull it", "not done", "stick", challenge=True)]
+        return [
+            Step(what, msg("no stick, or nobody to pull it"), "not done", "stick", challenge=True)
+        ]
     question = Question("prove/stick", challenge, "done", wait_s=_HAND_WITHIN_S)
     if not question.agreed(await stand.ask(question)):
-        return [Step(what, "nobody said that it was", "not done", "stick", challenge=True)]
+        return [Step(what, msg("nobody said that it was"), "not done", "stick", challenge=True)]
     began_s = stand.clock.now_s()
     with trio.move_on_after(_HAND_WITHIN_S):
         while True:
             read = await stick.read_at(0, stick.block_bytes)
             if read.errno is not None:
-                seen = f"gone, {show_duration(stand.clock.now_s() - began_s)} after the cue"
+                seen = msg(
+                    "gone, {time} after the cue", time=Amount(stand.clock.now_s() - began_s, "s")
+                )
                 return [
                     Step(
                         what, seen, "proved", source="stick", smallest_s=read.took_s, challenge=True
                     )
                 ]
             await trio.sleep(0.2)
-    return [Step(what, "it went on reading: another stick?", "not proved", "stick", challenge=True)]
+    return [
+        Step(what, msg("it went on reading: another stick?"), "not proved", "stick", challenge=True)
+    ]
 
 
-async def _by_hand(stand: Stand, source: str, what: str, ask: str, bad: Collection[str]) -> Step:
+async def _by_hand(
+    stand: Stand, source: str, what: Message, ask: Message, bad: Collection[str]
+) -> Step:
     if not stand.by_hand or stand.instruments.capture is None:
-        return Step(what, "nobody to do it", "not done", source, challenge=True)
+        return Step(what, msg("nobody to do it"), "not done", source, challenge=True)
     if await stand.started() is None:
-        return Step(what, "no picture to lose", "not proved", source, challenge=True)
+        return Step(what, msg("no picture to lose"), "not proved", source, challenge=True)
     question = Question(f"prove/{source}", ask, "done", wait_s=_HAND_WITHIN_S)
     done, broken, back = await _lost_meanwhile(stand, question, bad)
     if not done and broken is None:
-        return Step(what, "nobody said that it was", "not done", source, challenge=True)
+        return Step(what, msg("nobody said that it was"), "not done", source, challenge=True)
     if broken is None:
-        return Step(what, "nothing was seen: another unit?", "not proved", source, challenge=True)
+        return Step(
+            what, msg("nothing was seen: another unit?"), "not proved", source, challenge=True
+        )
     length_s = None if back is None else back.t_s - broken.t_s
-    seen = f"{broken.state}" + ("" if length_s is None else f" for {show_duration(length_s)}")
+    seen = just(state_words(broken.state))
+    if length_s is not None:
+        seen = msg(
+            "{state} for {time}", state=state_words(broken.state), time=Amount(length_s, "s")
+        )
     return Step(
         what, seen, "proved", source=source, smallest_s=_smallest(broken, length_s), challenge=True
     )

@@ -17,6 +17,7 @@ from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
 from soak.run.lost import TRY_AGAIN_S
 from soak.states import BLIND
+from soak.words import Message, msg
 
 
 class Pumps:
@@ -44,11 +45,11 @@ class Pumps:
                 async with aclosing(cast(Any, stream())) as records:
                     async for record in records:
                         self._take(record)
-                why = "the stream ended"
+                why = msg("the stream ended")
             except BenchFault as fault:
                 why = fault.what
             except Exception as bug:
-                why = f"the driver broke: {bug!r}"
+                why = msg("the driver broke: {bug}", bug=repr(bug))
             self._blind(source, why)
             await trio.sleep(TRY_AGAIN_S)
 
@@ -60,7 +61,7 @@ class Pumps:
         else:
             self._hub.publish(record)
 
-    def _blind(self, source: str, why: str) -> None:
+    def _blind(self, source: str, why: Message) -> None:
         latest = self._hub.state(source)
         if latest is not None and latest.state == BLIND and said_by(latest).why == why:
             return

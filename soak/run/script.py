@@ -15,13 +15,13 @@ from soak.frozen.fixture import Fixture
 from soak.frozen.script import PlannedScript, PlannedStretch
 from soak.frozen.sheet import ModelSheet
 from soak.mistakes import Mistakes
-from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
 from soak.rules.core.hourly import fixed
 from soak.rules.picture import DROPOUTS_PER_HOUR
 from soak.rules.picture_fine import SPARKLE_PER_HOUR
 from soak.run.stop_early import planned, refuse_beside_hours
 from soak.settings import Seconds, Settings, nearest_name, read_toml
+from soak.words import Amount, joined, msg
 
 _SHIPPED = resources.files("soak.run") / "scripts"
 
@@ -179,8 +179,10 @@ def find_script(name: str, bench_folder: Path) -> Path:
         return Path(str(_SHIPPED / f"{name}.toml"))
     known = [*shipped_scripts(), *(path.stem for path in own.parent.glob("*.toml"))]
     nearest = nearest_name(name, known)
-    listed = "" if nearest else f"; there are {', '.join(known)}"
-    raise ScriptError(name, "", f"there is no such script{listed}", nearest)
+    if nearest:
+        raise ScriptError(name, "", msg("there is no such script"), nearest)
+    told = msg("there is no such script; there are {known}", known=joined(", ", known))
+    raise ScriptError(name, "", told)
 
 
 def read_script(path: Path, checks: Mapping[str, type[Check]] | None = None) -> Script:
@@ -231,14 +233,14 @@ def _stretch(
     }
     plain = {key: one for key, one in entry.items() if not isinstance(one, dict)}
     for key in [key for key in plain if key in checks or key == "plan"]:
-        what = "a check" if key in checks else "a table"
-        wrong.add(f"{at}.{key}", f"is {what}; write it as [stretch.{key}]")
+        what = msg("a check") if key in checks else msg("a table")
+        wrong.add(f"{at}.{key}", msg("is {what}; write it as [stretch.{key}]", what=what, key=key))
         del plain[key]
     head = wrong.checked(StretchHead, plain, at)
     held = [name for name in settings if checks[name].holds_switch]
     if len(held) > 1:
         both = " and ".join(held)
-        wrong.add(at, f"{both} both hold the switch; put them into two stretches")
+        wrong.add(at, msg("{both} both hold the switch; put them into two stretches", both=both))
     plan = None
     lasts_s = getattr(head, "lasts", 0.0)
     ending = [name for name in settings if checks[name].ends_by_itself]
@@ -249,16 +251,20 @@ def _stretch(
             )
             refuse_beside_hours(wrong.file, at, plan, ending)
     elif lasts_s == 0 and not ending and len(wrong) == before:
-        wrong.add(f"{at}.lasts", "is missing; nothing else ends this stretch")
+        wrong.add(f"{at}.lasts", msg("is missing; nothing else ends this stretch"))
     if not tables and plan_table is None and len(wrong) == before:
-        wrong.add(at, f"holds no check; add one of {', '.join(sorted(checks))}")
+        wrong.add(
+            at, msg("holds no check; add one of {checks}", checks=joined(", ", sorted(checks)))
+        )
     attended: Any = getattr(head, "attended", None)  # None where what is written is neither
     return Stretch(getattr(head, "name", ""), lasts_s, attended, checks=settings, plan=plan)
 
 
 def _is_check(name: str, at: str, checks: Mapping[str, type[Check]], wrong: Mistakes) -> bool:
     if name not in checks:
-        what = f"there is no such check; the checks are {', '.join(sorted(checks))}"
+        what = msg(
+            "there is no such check; the checks are {checks}", checks=joined(", ", sorted(checks))
+        )
         wrong.add(f"{at}.{name}", what, nearest_name(name, list(checks)))
     return name in checks
 
@@ -268,17 +274,23 @@ def _refuse_contradictions(wrong: Mistakes, head: ScriptHead, stretches: Sequenc
     for number, stretch in enumerate(stretches, 1):
         if stretch.name in seen:
             at = f"stretch[{number}].name"
-            wrong.add(at, f"{stretch.name!r} is there twice; give it another name")
+            wrong.add(
+                at, msg("{name} is there twice; give it another name", name=repr(stretch.name))
+            )
         seen |= {stretch.name} - {""}
         earlier = stretches[: number - 1]
         if stretch.attended and any(before.attended is False for before in earlier):
             at = f"stretch[{number}].attended"
-            wrong.add(at, "comes after an unattended one; put it first")
+            wrong.add(at, msg("comes after an unattended one; put it first"))
     shortest_s = sum(stretch.lasts_s for stretch in stretches)
     with wrong.gathered():
         if shortest_s > head.not_after:
-            what = f"{show_duration(head.not_after)} is shorter than the stretches together"
-            wrong.add("not_after", f"{what}; they last {show_duration(shortest_s)}")
+            what = msg(
+                "{not_after} is shorter than the stretches together; they last {shortest}",
+                not_after=Amount(head.not_after, "s"),
+                shortest=Amount(shortest_s, "s"),
+            )
+            wrong.add("not_after", what)
 
 
 def script_again(resolved: PlannedScript) -> Script:
@@ -361,7 +373,7 @@ def all_requirements(
             with wrong.gathered():
                 for requirement in _kept_time(stretch, checks, check.requirements()):
                     if requirement.id in found:
-                        wrong.add(requirement.id, "is demanded twice")
+                        wrong.add(requirement.id, msg("is demanded twice"))
                     found[requirement.id] = requirement
     wrong.tell()
     return fixed(found.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))

@@ -10,12 +10,13 @@ import trio
 
 from soak import marks
 from soak.clock import LeapingClock
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.instruments import WATCHES
 from soak.journal.base import Journal
 from soak.records import Json, Mark, Observed, State
 from soak.roles import Question
 from soak.rules.answered import ANSWERED
+from soak.run import told
 from soak.run.after_trip import AfterTrip
 from soak.run.guard.found_on import found_on
 from soak.run.host import watch_host
@@ -26,6 +27,7 @@ from soak.run.so_far import SoFar
 from soak.run.stretch import RunningStretch
 from soak.run.witness import hangs_up, last_witnesses
 from soak.states import ALIVE, DARK, GONE_WITHIN_S, patient_start_limit_s
+from soak.words import Message, msg
 
 _OFF_GIVE_UP_S = 120.0
 """So long the last off is tried, s; then a person is called. Our own choice."""
@@ -218,7 +220,7 @@ class Soak:
         was_dark = self._is_dark()
         in_order = await self._stop_in_order()
         if not await self._hand.off(self._why or "the soak is over", _OFF_GIVE_UP_S):
-            self._alarm("the power could not be switched off; switch it off by hand")
+            self._alarm(told.NOT_OFF)
             return
         if in_order:  # seen to go off before the cut, so the cut itself shows nothing more
             self._hub.publish(marks.mark_of(self._clock.now_s(), marks.OffProved(by="soft stop")))
@@ -227,7 +229,7 @@ class Soak:
         with self._proving:
             await self._prove_off(dark_before)
         if self._proving.cancelled_caught:
-            self._alarm("off was commanded and nobody waited to see it; look at the unit")
+            self._alarm(msg("off was commanded and nobody waited to see it; look at the unit"))
 
     async def _read_on(self) -> None:
         """Read on after a trip, while streams still run and nobody hurries."""
@@ -247,7 +249,7 @@ class Soak:
 
     def _remind_to_switch_off(self) -> None:
         if self._power.is_on:
-            why = "no switch is wired: the unit is still on; switch it off by hand"
+            why = msg("no switch is wired: the unit is still on; switch it off by hand")
             self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
 
     def _is_dark(self) -> bool:
@@ -268,9 +270,9 @@ class Soak:
         )
         self._hub.publish(marks.mark_of(self._clock.now_s(), alive))
         if seen == "alive":
-            self._alarm("the switch says off and the unit still shows a picture; pull its plug")
+            self._alarm(told.STILL_ALIVE)
         elif self._could_see_off():
-            self._alarm("nothing saw whether the unit is off; look at it")
+            self._alarm(msg("nothing saw whether the unit is off; look at it"))
 
     def _could_see_off(self) -> bool:
         """Tell whether anything is wired that can see a unit go off."""
@@ -280,8 +282,8 @@ class Soak:
     def _say_who_sees_off(self) -> None:
         """Say once of a bench that cannot see it, when something can still be done about that."""
         if self._power.wired and not self._could_see_off():
-            why = "nothing on this bench sees whether the unit goes off: look at it after the soak"
-            self._hub.publish(marks.mark_of(self._clock.now_s(), marks.HandNeeded(why=why)))
+            needed = marks.HandNeeded(why=told.UNSEEN)
+            self._hub.publish(marks.mark_of(self._clock.now_s(), needed))
 
     async def _capture_goes_dark(self) -> str:
         """Return `dark`, `alive` or `unseen`."""
@@ -318,7 +320,7 @@ class Soak:
             try:
                 sha256 = await self._journal.seal(self._how, self._guard_log())
             except JournalError as fault:
-                self._how, self._why = "bench fault", self._why or str(fault)
+                self._how, self._why = "bench fault", self._why or told_of(fault)
         written = bool(sha256) and self._hub.fault is None
         return Ended(self._how, self._why, sha256, asked=self._asked, written=written)
 
@@ -326,7 +328,7 @@ class Soak:
         guard = self._hand.guard
         return {} if guard is None else guard.log()
 
-    def _alarm(self, why: str) -> None:
+    def _alarm(self, why: Message) -> None:
         self._hub.publish(marks.mark_of(self._clock.now_s(), marks.Alarm(why=why)))
 
     def _heed(self, record: Observed) -> None:
@@ -351,18 +353,15 @@ class Soak:
         try:
             asked = list(ANSWERED.among(self._plan.header.requirements))
         except JournalError as fault:  # nobody knows what was wanted: no power on that
-            self.stop("stopped", str(fault))
+            self.stop("stopped", told_of(fault))
             return
         wanted = {need.quantity: terms.wanted for need, terms in asked}
         answer = answered.answer
         question = answered.id
         if answer is None:
-            self.stop(
-                "bench fault",
-                f"nobody answered the look-over ({question}); run it again and answer before power",
-            )
+            self.stop("bench fault", told.unanswered(question))
         elif answer != wanted.get(question, answer):
-            self.stop("stopped", f"the look-over said {answer} to {question}")
+            self.stop("stopped", told.unwanted(question, answer))
 
     async def _sleep_host(self, clock: LeapingClock, at_s: float, for_s: float) -> None:
         """Let the simulated host sleep as the scene says, and notice it as on a real one."""
@@ -373,7 +372,7 @@ class Soak:
 
     def _woke(self, slept_s: float) -> None:
         """After a sleep of the host nothing is known: off first, the soak ends as a bench fault."""
-        self.stop("bench fault", f"the host slept for {slept_s:.0f} s; keep it awake and resume")
+        self.stop("bench fault", told.slept(slept_s))
 
     async def _read_inbox(self, folder: Path) -> None:
         async with aclosing(cast(Any, requests(folder))) as arriving:

@@ -12,13 +12,13 @@ from soak.errors import BenchFault
 from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.instruments import Instruments
-from soak.quantities import show_duration
 from soak.records import Mark, Reading, State
 from soak.roles import Ask
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
 from soak.run.power import Power
 from soak.states import SHOWN, patient_start_limit_s
+from soak.words import Amount, Message, Said, msg
 
 _ON_WITHIN_S = 660.0
 """A hand is asked to switch for 600 s; a board that has not answered by then will not. Our own
@@ -45,8 +45,8 @@ class Step:
         For a break on cue: the shortest break that was seen, s.
     """
 
-    what: str
-    seen: str
+    what: Message
+    seen: Said
     result: str
     source: str
     smallest_s: float | None = None
@@ -81,8 +81,10 @@ class Stand:
         with trio.move_on_after(_ON_WITHIN_S):
             mark = await self.power.set(True, why)
         if mark is None:
-            within = show_duration(_ON_WITHIN_S)
-            raise NotSwitched("switch", f"did not say within {within} that the unit is on")
+            within = Amount(_ON_WITHIN_S, "s")
+            raise NotSwitched(
+                "switch", msg("did not say within {within} that the unit is on", within=within)
+            )
         pressed = None if self.button is None else await self.button.wake(why)
         return mark if pressed is None else pressed
 

@@ -7,14 +7,14 @@ from pydantic import Field
 
 from soak.checks.picture import PictureSettings
 from soak.checks.power_cycles import PowerCyclesSettings
-from soak.errors import ScriptError
+from soak.errors import ScriptError, told_of
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.mistakes import Mistakes
-from soak.quantities import show_duration
 from soak.records import Json
 from soak.settings import Seconds, Settings, checked
 from soak.statistics.frozen import frozen
 from soak.statistics.plans import StartsPlan
+from soak.words import Amount, Message, msg
 
 _SPARE = 0.1
 """So many more starts, or so much more time, than the longest plan takes may be made, as a share:
@@ -75,14 +75,16 @@ def planned(
     """
     file = wrong.file
     if lasts_s:
-        what = "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
+        what = msg(
+            "cannot stand beside a plan, which says how long the stretch lasts; leave it out"
+        )
         wrong.add(f"{at}.lasts", what)
     terms = checked(PlanSettings, given, file, error=ScriptError, at=f"{at}.plan")
     risks = (terms.good, terms.bad, terms.good_rejected, terms.bad_accepted)
     try:
         plan = hours_plan(*risks) if terms.of == "hours" else starts_plan(*risks)
     except ValueError as fault:
-        raise ScriptError(file, f"{at}.plan", str(fault)) from None
+        raise ScriptError(file, f"{at}.plan", told_of(fault)) from None
     own: dict[str, Any] = {**terms.model_dump(), **frozen(plan)}
     if isinstance(plan, StartsPlan):
         return own, _with_starts(terms.of, plan.longest, at, checks=checks, wrong=wrong), 0.0
@@ -98,10 +100,16 @@ def _with_starts(
 ) -> Mapping[str, Settings]:
     cycles = checks.get("power_cycles")
     if not isinstance(cycles, PowerCyclesSettings):
-        raise ScriptError(wrong.file, f"{at}.plan", f"counts {of}; add [stretch.power_cycles]")
+        raise ScriptError(
+            wrong.file, f"{at}.plan", msg("counts {of}; add [stretch.power_cycles]", of=of)
+        )
     for key in ("warm", "cold", "quick", "failed_allowed", "heat_cycles"):
         if getattr(cycles, key, None):
-            what = f"leave it out: the plan counts {of}, at most {longest} of them"
+            what = msg(
+                "leave it out: the plan counts {of}, at most {longest} of them",
+                of=of,
+                longest=longest,
+            )
             wrong.add(f"{at}.power_cycles.{key}", what)
     number = longest + max(2, round(longest * _SPARE))
     settings = cycles.model_copy(update={of.partition(" ")[0]: number})
@@ -111,9 +119,11 @@ def _with_starts(
 def _refuse_beside_hours(file: str, at: str, checks: Mapping[str, Settings]) -> None:
     picture = checks.get("picture")
     if not isinstance(picture, PictureSettings):
-        raise ScriptError(file, f"{at}.plan", "counts losses of the picture; add [stretch.picture]")
+        raise ScriptError(
+            file, f"{at}.plan", msg("counts losses of the picture; add [stretch.picture]")
+        )
     if picture.failure_free_s is not None:
-        what = "would be cut off by the plan; demand it in a stretch of its own after this one"
+        what = msg("would be cut off by the plan; demand it in a stretch of its own after this one")
         raise ScriptError(file, f"{at}.picture.failure_free_s", what)
 
 
@@ -126,11 +136,17 @@ def refuse_beside_hours(file: str, at: str, plan: Json, ending: list[str]) -> No
         If there is one.
     """
     if plan["of"] == "hours" and ending:
-        what = f"comes to its end by itself, and the plan ends when {_reached(plan)}; "
-        raise ScriptError(file, f"{at}.{ending[0]}", f"{what}put it into another stretch")
+        what = msg(
+            "comes to its end by itself, and the plan ends when {reached}; put it into another "
+            "stretch",
+            reached=_reached(plan),
+        )
+        raise ScriptError(file, f"{at}.{ending[0]}", what)
 
 
-def _reached(plan: Json) -> str:
-    shortest = show_duration(plan["shortest_s"])
-    longest = show_duration(plan["accept_at_s"][-1])
-    return f"{shortest} to {longest} were watched"
+def _reached(plan: Json) -> Message:
+    return msg(
+        "{shortest} to {longest} were watched",
+        shortest=Amount(plan["shortest_s"], "s"),
+        longest=Amount(plan["accept_at_s"][-1], "s"),
+    )

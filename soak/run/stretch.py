@@ -27,17 +27,21 @@ from soak.run.observed import ObservedTime
 from soak.run.plan import StretchPlan
 from soak.run.so_far import SoFar
 from soak.run.stop_rule import StopRule, rule_of
+from soak.words import Message, msg
 
 _SWITCH_ON = Question(
-    SWITCH_ON, "Switch the unit on now; it must stay on. Is it on?", "done", wait_s=300.0
+    SWITCH_ON, msg("Switch the unit on now; it must stay on. Is it on?"), "done", wait_s=300.0
 )
 _IS_IT_ON = Question(
     SWITCH_ON,
-    "The soak was cut off meanwhile. Is the unit on? If it is not, switch it on; it must stay on.",
+    msg(
+        "The soak was cut off meanwhile. Is the unit on? If it is not, switch it on; it must stay "
+        "on."
+    ),
     "done",
     wait_s=300.0,
 )
-_NOBODY = (
+_NOBODY = msg(
     "nobody confirmed that the unit was switched on; run it again and answer at the terminal, or "
     "with `soak answer`"
 )
@@ -185,10 +189,14 @@ class RunningStretch:
             self._fault(fault.instrument, fault.what)
         except Exception as bug:
             where = traceback.extract_tb(bug.__traceback__)[-1]
-            self._fault(f"check {check.name}", f"it broke: {bug!r} (line {where.lineno})")
-            hand.stop("bench fault", f"the check {check.name} broke: {bug!r}")
+            self._fault(
+                f"check {check.name}",
+                msg("it broke: {bug} (line {line})", bug=repr(bug), line=where.lineno or 0),
+            )
+            told = msg("the check {check} broke: {bug}", check=check.name, bug=repr(bug))
+            hand.stop("bench fault", told)
 
-    def _fault(self, instrument: str, what: str) -> None:
+    def _fault(self, instrument: str, what: Message) -> None:
         self._mark(BenchFaulted(instrument=instrument, what=what))
 
     def _begins(self) -> StretchBegins:

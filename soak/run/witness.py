@@ -6,13 +6,16 @@ from typing import Any, Protocol, cast
 
 import trio
 
+from soak.derive.said import state_words
 from soak.derive.seeing.signs import LEAST_A, ON_V
 from soak.frozen.fixture import Fixture
 from soak.instruments import WATCHES, watchers_at
 from soak.marks import said_by
+from soak.names import source_named
 from soak.records import Reading, Role, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
+from soak.words import Message, Number, Said, msg
 
 OFF_V = 1.0
 """A USB port with less than that has no power. A port that is let go discharges to below 0.7 V
@@ -32,12 +35,12 @@ class Witness(Protocol):
         ...
 
     @property
-    def sign(self) -> str:
+    def sign(self) -> Said:
         """What it sees while the power is on."""
         ...
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """What it saw last."""
         ...
 
@@ -45,7 +48,7 @@ class Witness(Protocol):
         """Return since when it sees the power on (off), s; None if not within `limit_s`."""
         ...
 
-    def stays(self) -> str:
+    def stays(self) -> Message:
         """Say what it means that it does not see the power go."""
         ...
 
@@ -59,23 +62,25 @@ class PictureWitness:
     """Sees the unit's picture."""
 
     source = "capture"
-    sign = "picture"
+    sign: Said = msg("picture")
 
     def __init__(self, hub: Hub) -> None:
         self._hub = hub
-        self.said = ""
+        self.said: Said = ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         wanted = SHOWN if on else DARK
         found = await _state(self._hub, self.source, wanted, limit_s)
         latest = found or self._hub.state(self.source)
-        self.said = "" if latest is None else latest.state
-        if self.said == PROTECTED:
-            self.said += "; have the unit show something that is not protected"
+        self.said = "" if latest is None else state_words(latest.state)
+        if latest is not None and latest.state == PROTECTED:
+            self.said = msg(
+                "{state}; have the unit show something that is not protected", state=self.said
+            )
         return found.t_s if found else None
 
-    def stays(self) -> str:
-        return "the picture stays: this capture sees another unit, or the relay is welded"
+    def stays(self) -> Message:
+        return msg("the picture stays: this capture sees another unit, or the relay is welded")
 
 
 class PortWitness:
@@ -84,19 +89,22 @@ class PortWitness:
     def __init__(self, hub: Hub, role: Role) -> None:
         self._hub = hub
         self.source = role
-        self.said = ""
+        self.said: Said = ""
         self.sign = WATCHES[role].sign
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else said_by(latest).why
-        self.said = found.state if found else why
+        self.said = state_words(found.state) if found else why
         return found.t_s if found else None
 
-    def stays(self) -> str:
-        seen = f"the {self.sign} stays: the {self.source} watches another unit's"
-        return f"{seen}, or the relay is welded"
+    def stays(self) -> Message:
+        return msg(
+            "the {sign} stays: the {source} watches another unit's, or the relay is welded",
+            sign=self.sign,
+            source=source_named(self.source),
+        )
 
 
 class VoltageWitness:
@@ -108,13 +116,13 @@ class VoltageWitness:
         Whether the switch is a hub that only claims to switch its ports.
     """
 
-    sign = "5 V"
+    sign: Said = "5 V"
 
     def __init__(self, hub: Hub, source: str, claims: bool) -> None:
         self._hub = hub
         self.source = source
         self._claims = claims
-        self.said = ""
+        self.said: Said = ""
         self._last_v = 0.0
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
@@ -129,14 +137,14 @@ class VoltageWitness:
             lambda one: isinstance(one, Reading) and one.t_s >= since_s and far_enough(one),
             limit_s,
         )
-        self.said = f"{self._last_v:.2f} V"
+        self.said = msg("{volt} V", volt=Number(self._last_v, ".2f"))
         return found.t_s if found else None
 
-    def stays(self) -> str:
-        cause = "this probe is at another port, or the relay is welded"
+    def stays(self) -> Message:
+        cause = msg("this probe is at another port, or the relay is welded")
         if self._claims:
-            cause = "the hub claims to switch this port and does not"
-        return f"still {self._last_v:.2f} V: {cause}"
+            cause = msg("the hub claims to switch this port and does not")
+        return msg("still {last_v} V: {cause}", last_v=Number(self._last_v, ".2f"), cause=cause)
 
 
 def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
@@ -152,12 +160,12 @@ def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
 class CurrentWitness:
     """Measures what the unit draws from its supply: nothing more once its power is cut."""
 
-    sign = "supply current"
+    sign: Said = msg("supply current")
 
     def __init__(self, hub: Hub, source: str) -> None:
         self._hub = hub
         self.source = source
-        self.said = ""
+        self.said: Said = ""
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         before = self._hub.reading(self.source)
@@ -172,11 +180,15 @@ class CurrentWitness:
             return one.value > least_a if on else one.value < least_a
 
         found = await _first(self._hub, self.source, told, limit_s)
-        self.said = f"{found.value:.3f} A" if isinstance(found, Reading) else ""
+        self.said = ""
+        if isinstance(found, Reading):
+            self.said = msg("{ampere} A", ampere=Number(found.value, ".3f"))
         return found.t_s if found else None
 
-    def stays(self) -> str:
-        return "it still draws current: this probe measures another unit's, or the relay is welded"
+    def stays(self) -> Message:
+        return msg(
+            "it still draws current: this probe measures another unit's, or the relay is welded"
+        )
 
 
 def last_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:

@@ -12,6 +12,7 @@ from soak.records import Json
 from soak.sim.played import played
 from soak.sim.troubles import presser_troubles
 from soak.sim.unit import SimulatedUnit
+from soak.words import message_of
 
 
 class ButtonSimulated(ButtonWired):
@@ -46,7 +47,7 @@ class SimulatedButton:
         now_s = self._clock.now_s()
         for trouble in self._troubles:
             if trouble.from_s <= now_s < trouble.until_s:
-                raise BenchFault(self._name, trouble.why)
+                raise BenchFault(self._name, message_of(trouble.why))
 
     async def aclose(self) -> None:
         pass

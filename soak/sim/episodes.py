@@ -12,6 +12,7 @@ from soak.derive.spans import merged
 from soak.errors import Mistake
 from soak.mistakes import fit
 from soak.settings import Seconds, Settings
+from soak.words import Number, msg
 
 
 def _rising(value: tuple[float, float]) -> tuple[float, float]:
@@ -63,7 +64,13 @@ class When(Settings):
     @fit
     def _lasts_some_time(self) -> Iterator[Mistake]:
         if self.lasts_s[0] <= 0:
-            yield Mistake("", f"lasts_s begins at {self.lasts_s[0]:g}; a fault lasts longer than 0")
+            yield Mistake(
+                "",
+                msg(
+                    "lasts_s begins at {lasts_s}; a fault lasts longer than 0",
+                    lasts_s=Number(self.lasts_s[0], "g"),
+                ),
+            )
 
 
 HeatAt = Callable[[str, NDArray[np.float64]], NDArray[np.float64]]

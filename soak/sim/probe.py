@@ -20,6 +20,7 @@ from soak.sim.played import played
 from soak.sim.troubles import Trouble, probe_falls_off_s, probe_garbles, probe_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
+from soak.words import msg
 
 TIP_S = 20.0
 """Time constant in still air of a thermometer's tip that hangs free, s: an invention of ours."""
@@ -143,7 +144,12 @@ def check_spot(name: str, wired: ProbeSimulated, unit: SimulatedUnit) -> None:
     known = ("ambient", *unit.scene.spots)
     if wired.unit == "degC" and wired.spot not in known:
         listed = ", ".join(known)
-        what = f"the scene {unit.scene.name} has no spot {wired.spot!r}; its spots are {listed}"
+        what = msg(
+            "the scene {name} has no spot {spot}; its spots are {listed}",
+            name=unit.scene.name,
+            spot=repr(wired.spot),
+            listed=listed,
+        )
         raise BenchFault(name, what)
 
 

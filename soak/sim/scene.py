@@ -17,6 +17,7 @@ from soak.settings import Seconds, Settings, checked, nearest_name, read_toml
 from soak.sim.episodes import Between
 from soak.sim.scene_bench import BenchTroubles
 from soak.sim.scene_ports import Contact, Data, Link, Network, PortSupply
+from soak.words import joined, msg
 
 Grade = Literal["ready", "not ready: failed", "not ready: incomplete"]
 
@@ -280,7 +281,11 @@ class Scene(Settings):
             key = "falls_spot" if at in ("data", "network") else "spot"
             spot = getattr(one, key, "")  # not there where what was written is no name
             if spot and spot not in self.spots:
-                what = f"names {spot!r}; the spots are {', '.join(self.spots) or 'none'}"
+                what = msg(
+                    "names {spot}; the spots are {value}",
+                    spot=repr(spot),
+                    value=", ".join(self.spots) or "none",
+                )
                 yield Mistake(f"{at}.{key}", what, nearest_name(spot, list(self.spots)))
 
 
@@ -303,8 +308,13 @@ def read_scene(name: str) -> Scene:
             return _checked(path, name, name)
     if not name.endswith(".toml"):
         nearest = nearest_name(name, scene_names())
-        listed = "" if nearest else f"the scenes are {', '.join(scene_names())}, or "
-        what = f"there is no scene {name!r}; {listed}give a path to a TOML file"
+        what = msg("there is no scene {name}; give a path to a TOML file", name=repr(name))
+        if not nearest:
+            what = msg(
+                "there is no scene {name}; the scenes are {known}, or give a path to a TOML file",
+                name=repr(name),
+                known=joined(", ", scene_names()),
+            )
         raise FixtureError("simulated", "", what, nearest)
     return _checked(Path(name), name, Path(name).stem)
 

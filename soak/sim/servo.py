@@ -14,6 +14,7 @@ from soak.roles import Movement
 from soak.sim.played import played
 from soak.sim.troubles import servo_troubles
 from soak.sim.unit import SimulatedUnit
+from soak.words import message_of, msg
 
 
 class ServoSimulated(ServoWired):
@@ -48,7 +49,10 @@ class SimulatedServo:
 
     async def move(self, movement: Movement, lasts_s: float) -> None:
         if movement not in self._wired.movements:
-            raise BenchFault(self._name, f"has no position for {movement!r} in its fixture")
+            raise BenchFault(
+                self._name,
+                msg("has no position for {movement} in its fixture", movement=repr(movement)),
+            )
         await self.rest()
         now_s = self._clock.now_s()
         self._unit.move_plug(self._wired.at_port, now_s, lasts_s, movement)
@@ -60,7 +64,7 @@ class SimulatedServo:
         now_s = self._clock.now_s()
         for trouble in self._troubles:
             if trouble.from_s <= now_s < trouble.until_s:
-                raise BenchFault(self._name, trouble.why)
+                raise BenchFault(self._name, message_of(trouble.why))
 
     async def aclose(self) -> None:
         pass

@@ -15,6 +15,7 @@ from soak.sim.chance import stream
 from soak.sim.played import played
 from soak.sim.troubles import relay_fails_s
 from soak.sim.unit import SimulatedUnit
+from soak.words import msg
 
 
 class SwitchSimulated(SettableSwitch):
@@ -50,12 +51,19 @@ class SimulatedSwitch:
 
     async def command(self, channel: str, on: bool) -> None:
         if channel != self._wired.channel:
-            raise BenchFault(self._name, f"has no channel {channel!r}, only {self._wired.channel}")
+            raise BenchFault(
+                self._name,
+                msg(
+                    "has no channel {channel}, only {only}",
+                    channel=repr(channel),
+                    only=self._wired.channel,
+                ),
+            )
         await trio.sleep(self._wired.answers_s)
         self._ons += on
         fault = self._fault()
         if fault == "mute":
-            raise BenchFault(self._name, "did not answer; look at its cable and supply")
+            raise BenchFault(self._name, msg("did not answer; look at its cable and supply"))
         if not (fault == "welded" and not on) and not (fault == "open" and on):
             self._unit.power(self._clock.now_s(), on)
 
@@ -120,7 +128,7 @@ class SimulatedSupply(SimulatedSwitch):
     async def _answers(self) -> None:
         await trio.sleep(self._wired.answers_s)
         if self._fault() == "mute":
-            raise BenchFault(self._name, "did not answer; look at its cable and supply")
+            raise BenchFault(self._name, msg("did not answer; look at its cable and supply"))
 
 
 @played(SwitchSimulated)

@@ -2,6 +2,7 @@
 
 import ast
 import importlib.util
+import re
 from pathlib import Path
 from string import Formatter
 
@@ -77,6 +78,68 @@ def test_every_phrase_is_a_literal_with_a_value_in_each_place():
 def test_the_rule_sees_each_mistake(source, told):
     """A rule that could not fail would guard nothing."""
     assert told in wrong_calls(source)[0]
+
+
+SAYERS = frozenset({"say_line", "echo", "say", "_say", "Question", "progress", "tell", "told"})
+"""Who says something to the operator: what they are given is a message, or was one."""
+WORDS = re.compile(r"[a-z]{2,}")
+
+
+def said_plainly(source: str) -> list[str]:
+    """Return what is said to the operator as a plain text, which no catalogue has."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        called = getattr(node, "func", None)
+        name = getattr(called, "id", getattr(called, "attr", ""))
+        if name in SAYERS and getattr(getattr(called, "value", None), "id", "") != "typer":
+            told = node.args[1:2] if name == "Question" else node.args[:1]
+            parts = [part for one in told for part in _texts(one)]
+            if any(WORDS.search(part) for part in parts):
+                found.append(f"line {node.lineno}: {name} says {parts[0]!r}")
+    return found
+
+
+def _texts(node: ast.expr) -> list[str]:
+    """Return the literal texts of an argument that is a plain text."""
+    if isinstance(node, ast.JoinedStr):
+        return [one.value for one in node.values if isinstance(one, ast.Constant)]
+    return [node.value] if isinstance(node, ast.Constant) and isinstance(node.value, str) else []
+
+
+SPOKEN = ("cli", "live", "desk", "checks", "run", "bench/drivers/by_hand.py")
+"""Where questions are made and lines are said."""
+OTHERS = {"run/power.py", "bench/serial"}
+"""Here `say` means another thing: to publish a state, to talk to an instrument."""
+
+
+def test_no_question_and_no_line_is_a_plain_text():
+    """What an operator reads is a message until it is said, so that every language has it."""
+    soak = HOUSE / "soak"
+    files = {
+        path.relative_to(soak).as_posix(): path
+        for path in sorted(soak.rglob("*.py"))
+        if path.relative_to(soak).as_posix().startswith(SPOKEN)
+    }
+    wrong = {
+        name: found
+        for name, path in files.items()
+        if name not in OTHERS and (found := said_plainly(path.read_text(encoding="utf-8")))
+    }
+    assert wrong == {}
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "say_line('the switch is gone')",
+        "self.say(f'{unit} stalls')",
+        "Question('look', 'Is it closed?', 'yes/no')",
+        "echo(f'kept {file}')",
+    ],
+)
+def test_the_rule_sees_each_plain_text(source):
+    """It could fail."""
+    assert said_plainly(source) != []
 
 
 @pytest.mark.parametrize("code", [code for code in codes() if code != "en"])

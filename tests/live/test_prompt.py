@@ -5,10 +5,13 @@ import queue
 
 import pytest
 import trio
+from marked_language import marked, plain_words, speaking, wide
 from patience import LIMIT_S
 
-from soak.live.prompt import TerminalOperator, understood, why_not
+from soak.live.prompt import TerminalOperator, initials_of, taken, understood, why_not
+from soak.reader import spoken
 from soak.roles import Question
+from soak.words import Message, msg
 
 DEGC = Question("probe.x.1", "Read the thermometer: how many degC?", "number", "degC")
 YES_NO = Question("look.1", "Is it closed?", "yes/no", soak="K1-20260105-2000")
@@ -130,3 +133,61 @@ def test_initials_are_asked_for_once_and_somebody_else_can_take_over(monkeypatch
     ]
     assert screen.count("Initials: ") == 2
     assert "judged by S. M." in screen
+
+
+@pytest.mark.parametrize(
+    ("typed", "answer"),
+    [("ja", "yes"), ("J", "yes"), ("NEIN", "no"), ("n", "no"), ("Yes", "yes"), ("NO", "no")],
+)
+def test_yes_and_no_are_taken_in_every_language(typed, answer):
+    """Whichever the screen speaks, in capitals too."""
+    assert understood(YES_NO, typed) == answer
+    done = Question("switch.1", msg("Is it on?"), "done")
+    assert understood(done, typed) == {"yes": "done", "no": "no"}[answer]
+    assert understood(done, "Fertig") == "done"
+
+
+def test_somebody_whose_initials_mean_yes_elsewhere_can_sign():
+    """JA is a name at an English bench, and none where it is a yes."""
+    assert initials_of("JA") == "JA"
+    with speaking("de"):
+        assert initials_of("JA") == ""
+        assert initials_of("JB") == "JB"
+
+
+SOAK = "K1-20260105-2000"
+QUESTIONS = [
+    Question(
+        "1",
+        msg("Is it on?"),
+        expects,
+        unit="degC",
+        photograph=photograph,
+        initials=signed,
+        soak=SOAK,
+    )
+    for expects in ("done", "yes/no", "number")
+    for photograph in ("", "may", "must")
+    for signed in (False, True)
+]
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_what_stands_beside_a_question_is_said_in_the_readers_language(question, monkeypatch):
+    """Hints, what answers a bad answer, and how to answer elsewhere are no plain texts either."""
+    with marked():
+        typed = ["???", "106 F", "yes x.jpg", "5 x.jpg", None]
+        _, screen = asked([(question, LIMIT_S, typed)], monkeypatch, enough=wide("soak answer"))
+        bad = [taken(question, one) for one in ("yes", "5", "yes x.jpg", "5 x.jpg")]
+        told = [spoken(one) for one in bad if isinstance(one, Message)]
+    assert wide("Answer with") in screen
+    left = plain_words(
+        "\n".join([screen, *told]),
+        "x.jpg",
+        "No such file or directory",
+        "106 F",
+        "yes x",
+        "yes",
+        SOAK,
+    )
+    assert left == []

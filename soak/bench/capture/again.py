@@ -5,6 +5,7 @@ from dataclasses import replace
 from soak.bench.capture.video_device import node_of_card
 from soak.bench.capture.video_stream import Asked, CannotOpen
 from soak.records import Json
+from soak.words import msg
 
 
 def asked_again(asked: Asked, identity: Json) -> Asked:
@@ -21,5 +22,7 @@ def asked_again(asked: Asked, identity: Json) -> Asked:
         stable = node_of_card(card)  # by now another card may have its old number
         if not stable:
             name = identity.get("name") or "the capture card"
-            raise CannotOpen(f"{name} ({card}) is not plugged in; plug it in again")
+            raise CannotOpen(
+                msg("{name} ({card}) is not plugged in; plug it in again", name=name, card=card)
+            )
     return replace(asked, source=stable)

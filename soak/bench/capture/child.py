@@ -30,12 +30,12 @@ from soak.bench.capture.words import (
 from soak.bench.child import START_LIMIT_S, leave_behind
 from soak.bench.child_end import receive, send
 from soak.bench.registry import Tools
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.marks import StateSaid, state_of
-from soak.quantities import show_duration
 from soak.records import Json, State
 from soak.roles import Seen, Watcher
 from soak.states import BLIND
+from soak.words import Amount, message_of, msg
 
 
 class ChildLink:
@@ -219,7 +219,9 @@ class ChildCapture:
                 raise CannotOpen(word.why or "the process that captures does not start")
         except TimeoutError:
             self._kill()
-            raise CannotOpen(f"{asked.source} does not open; unplug it and try again") from None
+            raise CannotOpen(
+                msg("{source} does not open; unplug it and try again", source=asked.source)
+            ) from None
         except BaseException:
             self._kill()
             raise
@@ -249,10 +251,10 @@ class ChildCapture:
                 link.kill()
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
             except (_Lost, CannotOpen) as fault:
-                why = str(fault)
+                why = told_of(fault)
             except BenchFault as fault:
                 self._kill()
-                yield self._blinded(f"nobody looks: {fault.what}")
+                yield self._blinded(msg("nobody looks: {why}", why=fault.what))
                 raise
             self._kill()
             if not self._blind:
@@ -300,15 +302,20 @@ class ChildCapture:
                     continue
                 if not link.used:
                     raise
-                limit = show_duration(limit_s)
                 raise _Lost(
-                    f"the capture's driver hangs: no sign of life for {limit}; its process was "
-                    f"ended and the card is opened again, {_AFRESH}"
+                    msg(
+                        "the capture's driver hangs: no sign of life for {limit}; its process was "
+                        "ended and the card is opened again, {afresh}",
+                        limit=Amount(limit_s, "s"),
+                        afresh=_AFRESH,
+                    )
                 ) from None
         if word.kind == "gone" and link.used:
-            raise _Lost(f"{word.why}; the card is opened again, {_AFRESH}")
+            raise _Lost(
+                msg("{why}; the card is opened again, {afresh}", why=word.why, afresh=_AFRESH)
+            )
         if word.kind == "broke":
-            raise BenchFault(self._job.name, word.why)
+            raise BenchFault(self._job.name, message_of(word.why))
         return word
 
     def _taken(self, word: Word) -> Iterator[Seen]:

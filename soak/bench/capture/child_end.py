@@ -14,6 +14,7 @@ import threading
 from typing import IO, Any
 
 from soak.bench.child_end import receive
+from soak.errors import told_of
 
 NICE = 5
 """All captures of a host are equally patient, and more so than the guard of a unit's power."""
@@ -92,7 +93,7 @@ def _serve(orders: _Orders, outbox: Any) -> None:
     try:
         stream = job.opener(job.asked)
     except CannotOpen as fault:
-        outbox.put(Word("cannot open", why=str(fault)))
+        outbox.put(Word("cannot open", why=told_of(fault)))
         return
     outbox.put(Word("opened", identity=dict(stream.identity)))
     watching = Watching(job, pickle.loads(orders.next()), stream, outbox=outbox, ended=orders.ended)

@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from soak.bench.capture.video_stream import CannotOpen
 from soak.roles import Picture
+from soak.words import msg
 
 UNTOLD_RATE_HZ = 60.0
 """Pictures a second of a recording whose index tells no times, Hz. Our own choice."""
@@ -128,9 +129,13 @@ def open_packet_file(path: Path) -> PacketFile:
         index = Index.model_validate_json(beside.read_text(encoding="utf-8"))
         size_bytes = path.stat().st_size
     except ValidationError as fault:
-        raise CannotOpen(f"{beside} is no index of pictures: {_first(fault)}") from None
+        raise CannotOpen(
+            msg("{beside} is no index of pictures: {why}", beside=str(beside), why=_first(fault))
+        ) from None
     except (OSError, ValueError, RecursionError) as fault:
-        raise CannotOpen(f"{beside} or its file cannot be read: {_words(fault)}") from None
+        raise CannotOpen(
+            msg("{beside} or its file cannot be read: {why}", beside=str(beside), why=_words(fault))
+        ) from None
     return PacketFile(path, index, True, tuple(_checked(beside, index, size_bytes)))
 
 
@@ -139,15 +144,27 @@ def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[str]:
     for number, (offset, length, _) in enumerate(index.frames):
         if offset < 0 or length < 0 or offset + length > size_bytes:
             raise CannotOpen(
-                f"{beside} lies: picture {number} would reach from byte {offset} to "
-                f"{offset + length} of {size_bytes}; make the index anew"
+                msg(
+                    "{beside} lies: picture {number} would reach from byte {offset} to {to} "
+                    "of {size_bytes}; make the index anew",
+                    beside=str(beside),
+                    number=number,
+                    offset=offset,
+                    to=offset + length,
+                    size_bytes=size_bytes,
+                )
             )
     places = sorted({(offset, length) for offset, length, _ in index.frames if length})
     for (one, length), (other, _) in itertools.pairwise(places):
         if other < one + length:
             raise CannotOpen(
-                f"{beside} lies: two different pictures share the bytes from {other} to "
-                f"{one + length}; make the index anew"
+                msg(
+                    "{beside} lies: two different pictures share the bytes from {other} to {one}; "
+                    "make the index anew",
+                    beside=str(beside),
+                    other=other,
+                    one=one + length,
+                )
             )
     left = size_bytes - sum(length for _, length in places)
     if left:
@@ -161,7 +178,7 @@ def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[str]:
 
 def _without_index(path: Path) -> PacketFile:
     if not path.stat().st_size:
-        raise CannotOpen(f"{path} is empty; give a recording")
+        raise CannotOpen(msg("{path} is empty; give a recording", path=str(path)))
     frames: list[tuple[int, int, float]] = []
     with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
         at = data.find(_START)

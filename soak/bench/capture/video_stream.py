@@ -21,6 +21,7 @@ from soak.bench.capture.video_device import card_key, device_name, no_signal, no
 from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Picture
+from soak.words import msg
 
 Kind = Literal["device", "file", "address"]
 
@@ -134,8 +135,12 @@ def open_stream(asked: Asked) -> "OpenCvStream":
     if not capture.isOpened():
         capture.release()
         if kind == "file":
-            raise CannotOpen(f"{asked.source} is no video that can be read; give a video file")
-        raise CannotOpen(f"{asked.source} does not answer; check address and network")
+            raise CannotOpen(
+                msg("{source} is no video that can be read; give a video file", source=asked.source)
+            )
+        raise CannotOpen(
+            msg("{source} does not answer; check address and network", source=asked.source)
+        )
     if _code(capture) == _MJPG:
         capture.set(cv2.CAP_PROP_FORMAT, -1)  # hand out packets as they are, without decoding
     return OpenCvStream(capture, asked, kind, asked.source)
@@ -151,11 +156,13 @@ def check_file(source: str) -> None:
     """
     path = Path(source)
     if not path.exists():
-        raise CannotOpen(f"there is no file {source}; check the name")
+        raise CannotOpen(msg("there is no file {source}; check the name", source=source))
     if path.is_dir():
-        raise CannotOpen(f"{source} is a folder; give a video file in it")
+        raise CannotOpen(msg("{source} is a folder; give a video file in it", source=source))
     if not os.access(path, os.R_OK):
-        raise CannotOpen(f"no permission to read {source}; change its mode or owner")
+        raise CannotOpen(
+            msg("no permission to read {source}; change its mode or owner", source=source)
+        )
 
 
 def _open_device(asked: Asked) -> "OpenCvStream":
@@ -164,16 +171,27 @@ def _open_device(asked: Asked) -> "OpenCvStream":
         capture = cv2.VideoCapture(int(asked.source))
     else:
         if not node:
-            raise CannotOpen(f"there is no camera {asked.source}; plug it in or run `soak find`")
+            raise CannotOpen(
+                msg(
+                    "there is no camera {source}; plug it in or run `soak find`",
+                    source=asked.source,
+                )
+            )
         if not os.access(node, os.R_OK | os.W_OK):
             raise CannotOpen(
-                f"no permission to open {node}; add yourself to its group (often `video`)"
+                msg(
+                    "no permission to open {node}; add yourself to its group (often `video`)",
+                    node=node,
+                )
             )
         capture = cv2.VideoCapture(node, cv2.CAP_V4L2)
     if not capture.isOpened():
         capture.release()
         raise CannotOpen(
-            f"{asked.source} cannot be opened as a camera; another program may be using it"
+            msg(
+                "{source} cannot be opened as a camera; another program may be using it",
+                source=asked.source,
+            )
         )
     # Unasked, OpenCV takes YUYV 640 x 480 at a few pictures a second.
     if not capture.set(cv2.CAP_PROP_FOURCC, _MJPG) or _code(capture) != _MJPG:

@@ -20,6 +20,7 @@ from soak.bench.capture.words import (
 from soak.bench.child_end import send
 from soak.bench.standstill import Standstills
 from soak.clock import BootClock, boot_time_s
+from soak.errors import told_of
 from soak.marks import StateSaid, state_of
 from soak.records import Reading, State
 from soak.roles import BlindWatcher, Seen, Watcher
@@ -215,7 +216,7 @@ class Watching:
         try:
             self._stream = self._job.opener(asked_again(self._job.asked, self._identity))
         except CannotOpen as fault:
-            return str(fault)
+            return told_of(fault)
         return ""
 
     def _close(self) -> None:

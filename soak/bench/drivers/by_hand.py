@@ -13,10 +13,14 @@ from soak.bench.registry import Tools, driver
 from soak.errors import BenchFault
 from soak.frozen.wiring import ButtonWired, SwitchWired
 from soak.natures import Nature
-from soak.quantities import show_duration
 from soak.records import Json, Reading, State
 from soak.roles import Ask, Question
 from soak.settings import Seconds
+from soak.words import NOTHING_SAID, Amount, Message, Number, just, msg, paragraph
+
+_POWER = msg("the unit's power")
+_BUTTON = msg("the unit's power button")
+_KNOWN = {str(one): one for one in (_POWER, _BUTTON)}
 
 
 class HandSwitch(SwitchWired):
@@ -31,7 +35,7 @@ class HandSwitch(SwitchWired):
     """
 
     driver: Literal["by_hand"]
-    text: str = "the unit's power"
+    text: str = str(_POWER)
     wait_s: Seconds = Field(default=600.0, gt=0)
 
 
@@ -47,7 +51,7 @@ class HandButton(ButtonWired):
     """
 
     driver: Literal["by_hand"]
-    text: str = "the unit's power button"
+    text: str = str(_BUTTON)
     wait_s: Seconds = Field(default=600.0, gt=0)
 
 
@@ -89,11 +93,19 @@ def parse(answer: object, wired: HandProbe) -> float:
         If nobody answered, or it is no number or an unlikely one.
     """
     if answer is None:
-        raise Refused("nobody answered")
+        raise Refused(msg("nobody answered"))
     if isinstance(answer, bool) or not isinstance(answer, int | float):
-        raise Refused(f"{str(answer)[:60]!r} is not a number")
+        raise Refused(msg("{answer} is not a number", answer=repr(str(answer)[:60])))
     if not wired.lowest <= answer <= wired.highest:
-        raise Refused(f"{answer:g} {wired.unit} lies outside {wired.lowest:g} to {wired.highest:g}")
+        raise Refused(
+            msg(
+                "{value} {unit} lies outside {lowest} to {highest}",
+                value=Number(answer, "g"),
+                unit=wired.unit,
+                lowest=Number(wired.lowest, "g"),
+                highest=Number(wired.highest, "g"),
+            )
+        )
     return float(answer)
 
 
@@ -106,7 +118,7 @@ LEAP_K, LIKE_BEFORE_K = 15.0, 5.0
 Our own choice: a wrong yes costs one more question, a wrong no a night."""
 
 
-def doubt(degc: float, wired: HandProbe, before_degc: float | None, now_s: float) -> str:
+def doubt(degc: float, wired: HandProbe, before_degc: float | None, now_s: float) -> Message:
     """Say why a reading looks like Fahrenheit; empty if it does not.
 
     Parameters
@@ -119,7 +131,7 @@ def doubt(degc: float, wired: HandProbe, before_degc: float | None, now_s: float
         Soak time, s.
     """
     if wired.unit != "degC":
-        return ""
+        return NOTHING_SAID
     as_degf = (degc - 32) / 1.8
     if wired.spot == "ambient":
         odd = degc > WARMEST_ROOM_DEGC
@@ -127,16 +139,22 @@ def doubt(degc: float, wired: HandProbe, before_degc: float | None, now_s: float
         odd = degc - before_degc > LEAP_K and abs(as_degf - before_degc) < LIKE_BEFORE_K
     else:
         odd = now_s < EARLY_S and WARM_WHEN_EARLY_DEGC <= degc <= WARM_WHEN_EARLY_DEGC + 45
-    return f"{degc:g} degC? If it shows Fahrenheit that is {as_degf:.1f} degC" if odd else ""
+    if not odd:
+        return NOTHING_SAID
+    return msg(
+        "{read} degC? If it shows Fahrenheit that is {degc} degC.",
+        read=Number(degc, "g"),
+        degc=Number(as_degf, ".1f"),
+    )
 
 
-SHINY = (
+SHINY = msg(
     "Infrared reads bare metal wrong, polished metal of 80 °C as 32 °C: read paper tape or matt "
     "paint on it."
 )
 """Worked for a grey body of emissivity 0.10, thermometer set to 0.95, room 25 °C."""
 
-PICTURED = "A photograph of the spot may go with it: write its file after the number."
+PICTURED = msg("A photograph of the spot may go with it: write its file after the number.")
 
 BRIEF_S = 1.5
 """A press shorter than that is called brief. Our own choice."""
@@ -146,13 +164,34 @@ PATIENCE = 16
 is not woken, and finds one question in the morning. Our own choice."""
 
 
-def undone(question: Question, answer: object, what: str) -> str:
-    """Say that nobody did what was asked; empty where the operator says that it is done."""
-    if question.agreed(answer):
-        return ""
+def not_switched(what: Message, question: Question, *, on: bool, answer: object) -> Message:
+    """Say that nobody switched as asked."""
+    within = Amount(question.wait_s, "s")
+    if on:
+        return (
+            msg("nobody switched {what} on within {time}", what=what, time=within)
+            if answer is None
+            else msg("the operator did not say that anybody switched {what} on", what=what)
+        )
+    return (
+        msg("nobody switched {what} off within {time}", what=what, time=within)
+        if answer is None
+        else msg("the operator did not say that anybody switched {what} off", what=what)
+    )
+
+
+def not_pressed(what: Message, question: Question, answer: object) -> Message:
+    """Say that nobody pressed as asked."""
     if answer is None:
-        return f"nobody {what} within {show_duration(question.wait_s)}"
-    return f"the operator did not say that anybody {what}"
+        return msg(
+            "nobody pressed {what} within {time}", what=what, time=Amount(question.wait_s, "s")
+        )
+    return msg("the operator did not say that anybody pressed {what}", what=what)
+
+
+def called(text: str) -> Message:
+    """Return what is switched, pressed or read as it is called: by its file, or by default."""
+    return _KNOWN.get(text) or just(text)
 
 
 class SwitchByHand:
@@ -176,16 +215,29 @@ class SwitchByHand:
         BenchFault
             If nobody answered.
         """
-        word = "on" if on else "off"
+        what = called(self._wired.text)
+        if on:
+            text = msg(
+                "Switch {what} on now (channel {channel}), then confirm.",
+                what=what,
+                channel=channel,
+            )
+        else:
+            text = msg(
+                "Switch {what} off now (channel {channel}), then confirm.",
+                what=what,
+                channel=channel,
+            )
         question = Question(
-            id=f"{self._name}.{next(self._numbers)}.{word}",
-            text=f"Switch {self._wired.text} {word} now (channel {channel}), then confirm.",
+            id=f"{self._name}.{next(self._numbers)}.{'on' if on else 'off'}",
+            text=text,
             expects="done",
             wait_s=self._wired.wait_s,
         )
-        what = f"switched {self._wired.text} {word}"
-        if why := undone(question, await self._ask(question), what):
-            raise BenchFault(self._name, f"{why}; do it by hand now")
+        answer = await self._ask(question)
+        if not question.agreed(answer):
+            why = not_switched(what, question, on=on, answer=answer)
+            raise BenchFault(self._name, msg("{why}; do it by hand now", why=why))
 
     async def aclose(self) -> None:
         await trio.lowlevel.checkpoint()
@@ -212,13 +264,21 @@ class ButtonByHand:
         BenchFault
             If nobody answered.
         """
-        held = "briefly" if held_s < BRIEF_S else f"for {show_duration(held_s)}"
-        text = f"Press {self._wired.text} {held}, let go, then confirm at once."
+        what = called(self._wired.text)
+        if held_s < BRIEF_S:
+            text = msg("Press {what} briefly, let go, then confirm at once.", what=what)
+        else:
+            text = msg(
+                "Press {what} for {time}, let go, then confirm at once.",
+                what=what,
+                time=Amount(held_s, "s"),
+            )
         number = next(self._numbers)
         wait_s = self._wired.wait_s
         question = Question(f"{self._name}.{number}", text, "done", wait_s=wait_s)
-        if why := undone(question, await self._ask(question), f"pressed {self._wired.text}"):
-            raise BenchFault(self._name, why)
+        answer = await self._ask(question)
+        if not question.agreed(answer):
+            raise BenchFault(self._name, not_pressed(what, question, answer))
 
     async def release(self) -> None:
         """Do nothing: a hand that is asked nothing presses nothing."""
@@ -265,26 +325,47 @@ class ProbeByHand:
         self._before = value
         return value
 
-    def _question(self, number: int, why: str = "") -> Question:
+    def _question(self, number: int, why: Message = NOTHING_SAID) -> Question:
         """Ask for a reading, or once more for one that looks wrong."""
         wired = self._wired
         if why:
-            again = f"{why}. Read {wired.text} again: how many {wired.unit}?"
+            again = paragraph(
+                why,
+                msg("Read {what} again: how many {unit}?", what=wired.text, unit=wired.unit),
+            )
             wait_s = wired.every_s
             return Question(
                 f"{self._name}.{number}", again, "number", unit=wired.unit, wait_s=wait_s
             )
-        spot = f" at {wired.spot!r}" if wired.spot else ""
-        when = show_duration(trio.current_time())
-        warning = f" {SHINY}" if wired.infrared else ""
-        warning += f" {PICTURED}" if wired.photograph else ""
         return Question(
             id=f"{self._name}.{number}",
-            text=f"{when} into the soak: read {wired.text}{spot}: how many {wired.unit}?{warning}",
+            text=paragraph(
+                self._asks(),
+                SHINY if wired.infrared else None,
+                PICTURED if wired.photograph else None,
+            ),
             expects="number",
             unit=wired.unit,
             wait_s=wired.every_s,
             photograph="may" if wired.photograph else "",
+        )
+
+    def _asks(self) -> Message:
+        wired = self._wired
+        now = Amount(trio.current_time(), "s")
+        if not wired.spot:
+            return msg(
+                "{time} into the soak: read {what}: how many {unit}?",
+                time=now,
+                what=wired.text,
+                unit=wired.unit,
+            )
+        return msg(
+            "{time} into the soak: read {what} at {spot}: how many {unit}?",
+            time=now,
+            what=wired.text,
+            spot=repr(wired.spot),
+            unit=wired.unit,
         )
 
     async def aclose(self) -> None:

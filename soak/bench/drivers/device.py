@@ -16,10 +16,10 @@ from soak.bench.stick.device_medium import DeviceOrder
 from soak.bench.usb.names import DeviceName
 from soak.errors import BenchFault
 from soak.frozen.wiring import Claim, StickWired
-from soak.quantities import show_bytes
 from soak.records import Json
 from soak.roles import Question, Stick
 from soak.settings import Bytes, Seconds
+from soak.words import Amount, joined, msg
 
 _ANSWER_WITHIN_S = 300.0
 """So long the question whether a disk may be written over waits, s. Our own choice."""
@@ -93,22 +93,34 @@ async def open_device(name: str, wired: Settings, tools: Tools) -> Stick:
 async def _ask(name: str, identity: Json, tools: Tools) -> None:
     """Ask whether the disk may be written over; anything but yes is no."""
     node = identity["device"]
-    size = show_bytes(identity["claims_bytes"])
-    said = f"{identity['name']}, serial number {identity['serial']}".removeprefix(", ")
-    text = (
-        f"EVERYTHING on {node} ({size}, {said}) will be destroyed. On it now: "
-        f"{identity['holds']}. May it be written over?"
+    size = Amount(identity["claims_bytes"], "B")
+    serial = msg("serial number {serial}", serial=str(identity["serial"]))
+    text = msg(
+        "EVERYTHING on {node} ({what}) will be destroyed. On it now: {holds}. May it be written "
+        "over?",
+        node=node,
+        what=joined(", ", [size, identity["name"], serial]),
+        holds=identity["holds"],
     )
     question = Question(f"{name}/destroy", text, "yes/no", wait_s=_ANSWER_WITHIN_S, wanted="yes")
     answer = await tools.ask(question)
     if answer is None:
-        raise BenchFault(name, f"nobody said whether {node} may be written over; ask again")
+        raise BenchFault(
+            name, msg("nobody said whether {node} may be written over; ask again", node=node)
+        )
     if answer != "yes":
-        raise BenchFault(name, f"{node} may not be written over; name another device, or a folder")
+        raise BenchFault(
+            name,
+            msg("{node} may not be written over; name another device, or a folder", node=node),
+        )
 
 
 def _fits(name: str, wired: Settings, identity: Json) -> None:
     if wired.size > identity["room_bytes"]:
-        most_mb = identity["room_bytes"] // 1_000_000
-        what = f"{show_bytes(wired.size)} do not fit on {wired.device}; set size to at most"
-        raise BenchFault(name, f"{what} {most_mb} MB")
+        what = msg(
+            "{size} do not fit on {device}; set size to at most {most} MB",
+            size=Amount(wired.size, "B"),
+            device=wired.device,
+            most=identity["room_bytes"] // 1_000_000,
+        )
+        raise BenchFault(name, what)

@@ -20,20 +20,21 @@ from soak.bench.usb.device import UsbFault, named
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.names import DEVICE, DeviceName, names_a_device
 from soak.bench.usb.words import HubWords
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import Claim, SwitchWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds
+from soak.words import joined, msg
 
 T = TypeVar("T")
 
 _LIMIT_S = 10.0
 """A call to the hub may take so long, s. Our own choice: libusb gives up before."""
 
-_SWITCHES: dict[str, str] = {
-    "ganged": "switches all its ports together",
-    "none": "does not switch the power of its ports",
+_SWITCHES = {
+    "ganged": msg("switches all its ports together"),
+    "none": msg("does not switch the power of its ports"),
 }
 
 
@@ -137,7 +138,7 @@ class HubPortSwitch:
             paths = [await self._off(_path_of, self._libusb, hub) for hub in self._wired.hubs]
             ports = [await self._off(self._libusb.port_status, one, int(channel)) for one in paths]
         except (UsbFault, TimeoutError) as fault:
-            raise BenchFault(self._name, str(fault)) from None
+            raise BenchFault(self._name, told_of(fault)) from None
         return any(port.powered for port in ports)
 
     async def _command_one(self, hub: str, port: int, on: bool) -> None:
@@ -147,9 +148,11 @@ class HubPortSwitch:
             await trio.sleep(self._wired.settle_s)
             status = await self._off(self._libusb.port_status, path, port)
         except (UsbFault, TimeoutError) as fault:
-            raise Refused(str(fault)) from None
+            raise Refused(told_of(fault)) from None
         if status.powered != on:
-            raise Refused(f"{hub} says that the port is still {'on' if status.powered else 'off'}")
+            if status.powered:
+                raise Refused(msg("{hub} says that the port is still on", hub=hub))
+            raise Refused(msg("{hub} says that the port is still off", hub=hub))
 
     async def aclose(self) -> None:
         """Nothing is held open between commands; nothing is switched."""
@@ -165,8 +168,14 @@ def _path_of(libusb: LibUsb, name: str) -> str:
     found = named(name, devices)
     if found is None:
         hubs = sorted(device.best_name for device in devices if device.is_hub)
-        listed = f"the hubs are {', '.join(hubs)}" if hubs else "there is no hub at all"
-        raise UsbFault(f"there is no USB device {name} here; {listed}")
+        listed = (
+            msg("the hubs are {hubs}", hubs=joined(", ", hubs))
+            if hubs
+            else msg("there is no hub at all")
+        )
+        raise UsbFault(
+            msg("there is no USB device {name} here; {listed}", name=name, listed=listed)
+        )
     return found.path
 
 
@@ -180,10 +189,24 @@ def look_at_hub(libusb: LibUsb, name: str, port: int) -> HubWords:
     """
     found = libusb.hub_words(_path_of(libusb, name))
     if found.switching != "per port":
-        what = "use one that switches its ports one by one, or a relay in the supply lead"
-        raise UsbFault(f"the hub {name} says that it {_SWITCHES[found.switching]}; {what}")
+        what = msg("use one that switches its ports one by one, or a relay in the supply lead")
+        raise UsbFault(
+            msg(
+                "the hub {name} says that it {switches}; {what}",
+                name=name,
+                switches=_SWITCHES[found.switching],
+                what=what,
+            )
+        )
     if port > found.ports:
-        raise UsbFault(f"the hub {name} has {found.ports} ports, so no port {port}")
+        raise UsbFault(
+            msg(
+                "the hub {name} has {ports} ports, so no port {port}",
+                name=name,
+                ports=found.ports,
+                port=port,
+            )
+        )
     return found
 
 
@@ -203,7 +226,7 @@ async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None)
         path = await off(_LIMIT_S, _path_of, libusb, wired.hub)
         what = await off(_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, TimeoutError) as fault:
-        raise BenchFault(name, str(fault)) from None
+        raise BenchFault(name, told_of(fault)) from None
     return HubPortSwitch(name, wired, libusb, tools=tools, found=found, nature=what)
 
 

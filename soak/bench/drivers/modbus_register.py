@@ -19,6 +19,7 @@ from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, 
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.frozen.wiring import Claim
 from soak.records import Json, Reading, State
+from soak.words import Number, msg
 
 _FUNCTION: Mapping[str, int] = MappingProxyType({"holding": 0x03, "input": 0x04})
 _AS_STRUCT: Mapping[str, str] = MappingProxyType(
@@ -95,13 +96,24 @@ def parse(frame: bytes, wired: ModbusRegister) -> float:
     check_frame(frame, sent)
     length = wired.value_bytes
     if frame[:3] != bytes([*sent[:2], length]) or len(frame) != EXCEPTION_BYTES + length:
-        raise Refused(f"it answered {frame.hex(' ')}, which is not the answer to {sent.hex(' ')}")
+        raise Refused(
+            msg(
+                "it answered {frame}, which is not the answer to {sent}",
+                frame=frame.hex(" "),
+                sent=sent.hex(" "),
+            )
+        )
     words = frame[3:-2]
     if wired.low_word_first:
         words = words[2:] + words[:2]
     [number] = struct.unpack(_AS_STRUCT[wired.holds], words)
     if number in wired.broken or number - number != 0:
-        raise Refused(f"it answered {number:g}, which stands for a broken or missing sensor")
+        raise Refused(
+            msg(
+                "it answered {number}, which stands for a broken or missing sensor",
+                number=Number(number, "g"),
+            )
+        )
     return wired.kept(number * wired.scale)
 
 

@@ -19,6 +19,7 @@ from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, 
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.frozen.wiring import Claim, SwitchWired
 from soak.records import Json
+from soak.words import msg
 
 _WRITE_COIL = 0x05
 _ECHO_BYTES = 8
@@ -75,7 +76,11 @@ def parse(frame: bytes, sent: bytes) -> None:
     """
     check_frame(frame, sent)
     if frame != sent:
-        raise Refused(f"it answered {frame.hex(' ')}, not the echo {sent.hex(' ')}")
+        raise Refused(
+            msg(
+                "it answered {frame}, not the echo {sent}", frame=frame.hex(" "), sent=sent.hex(" ")
+            )
+        )
 
 
 class CoilSwitch:

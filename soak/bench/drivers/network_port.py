@@ -34,6 +34,7 @@ from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import Fetched
 from soak.states import BLIND, GONE, SEEN
+from soak.words import Message, joined, msg
 
 _LOOK_LIMIT_S = 10.0
 """The kernel answers a question about its interfaces within so long, or is told not to, s. Our own
@@ -149,11 +150,12 @@ def gone_words(name: str) -> str:
     return f"the network interface {name} is gone from this computer; plug its adapter in again"
 
 
-def off_words(name: str) -> str:
+def off_words(name: str) -> Message:
     """Say that a port is switched off on this computer, and what to do."""
-    return (
-        f"the network interface {name} is switched off on this computer; "
-        f"switch it on: ip link set {name} up"
+    return msg(
+        "the network interface {name} is switched off on this computer; "
+        "switch it on: ip link set {name} up",
+        name=name,
     )
 
 
@@ -292,9 +294,12 @@ async def open_network_port(name: str, wired: NetworkPort, tools: Tools) -> Netw
     there: dict[str, Interface] = await call(_LOOK_LIMIT_S, interfaces)
     own = there.get(wired.interface)
     if own is None:
-        listed = ", ".join(sorted(there)) or "none"
-        what = f"there is no network interface {wired.interface} on this computer; there are"
-        raise BenchFault(name, f"{what} {listed}")
+        told = msg(
+            "there is no network interface {name} on this computer; there are {listed}",
+            name=wired.interface,
+            listed=joined(", ", sorted(there)) if there else msg("none"),
+        )
+        raise BenchFault(name, told)
     if not own.up:
         raise BenchFault(name, off_words(wired.interface))
     found = NetworkOfBench(name, wired, tools, trio.socket.from_stdlib_socket(open_events()))

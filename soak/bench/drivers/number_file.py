@@ -11,12 +11,13 @@ from soak.bench import nature
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import Claim
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import OffLoop
 from soak.settings import Seconds
+from soak.words import Number, msg
 
 _LONGEST_BYTES = 64
 
@@ -62,9 +63,11 @@ def parse(data: bytes, wired: NumberFile) -> float:
         If it is not one number alone, or has no line end.
     """
     if len(data) > _LONGEST_BYTES:
-        raise Refused(f"the file holds more than a number: {shown(data)}")
+        raise Refused(msg("the file holds more than a number: {data}", data=shown(data)))
     if wired.needs_line_end and not data.endswith(b"\n"):
-        raise Refused(f"the file holds {shown(data)} without a line end, perhaps only half")
+        raise Refused(
+            msg("the file holds {data} without a line end, perhaps only half", data=shown(data))
+        )
     return as_number(str(as_number(data.decode("latin-1")) * wired.scale))
 
 
@@ -135,9 +138,14 @@ class FileProbe:
             )
         except FileNotFoundError as fault:
             what = str(fault) if fault.errno is None else f"there is no file {self._wired.file}"
-            raise BenchFault(self._name, f"{what}; correct `file` or plug it in") from None
+            raise BenchFault(
+                self._name, msg("{what}; correct `file` or plug it in", what=what)
+            ) from None
         except (OSError, ValueError) as fault:
-            raise BenchFault(self._name, f"{self._wired.file} cannot be read: {fault}") from None
+            raise BenchFault(
+                self._name,
+                msg("{file} cannot be read: {why}", file=self._wired.file, why=told_of(fault)),
+            ) from None
         if written_ns != self._written_ns:
             self._written_ns = written_ns
             self._changed_at_s = trio.current_time()
@@ -148,7 +156,13 @@ class FileProbe:
         value = parse(await self.read(), self._wired)
         stale_s = self._wired.changes_within_s
         if stale_s is not None and trio.current_time() - self._changed_at_s > stale_s:
-            raise Refused(f"nothing has been written to {self._wired.file} for {stale_s:g} s")
+            raise Refused(
+                msg(
+                    "nothing has been written to {file} for {stale_s} s",
+                    file=self._wired.file,
+                    stale_s=Number(stale_s, "g"),
+                )
+            )
         return value
 
     async def aclose(self) -> None:

@@ -32,13 +32,14 @@ from soak.bench.capture.words import (
 )
 from soak.bench.registry import Tools, driver
 from soak.clock import boot_time_s
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import CaptureWired, Claim
 from soak.marks import StateSaid, state_of
 from soak.records import Json
 from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds
 from soak.states import BLIND
+from soak.words import msg
 
 _MARGIN_S = 2.0
 """So much longer than its own limits the process that reads may take to say a word, s. Our own
@@ -232,7 +233,9 @@ async def open_opencv(name: str, wired: OpenCvWired, tools: Tools) -> Capture:
         capture = ChildCapture(job, tools, wired.read_limit_s)
         await capture.open()
     except CannotOpen as fault:
-        raise BenchFault(name, str(fault)) from None
+        raise BenchFault(name, told_of(fault)) from None
     except TimeoutError:
-        raise BenchFault(name, f"{wired.source} does not open; unplug it and try again") from None
+        raise BenchFault(
+            name, msg("{source} does not open; unplug it and try again", source=wired.source)
+        ) from None
     return capture

@@ -16,6 +16,7 @@ from soak.errors import Mistake
 from soak.frozen.wiring import Claim
 from soak.mistakes import fit
 from soak.records import Json, Reading, State
+from soak.words import msg
 
 _QUERY: Mapping[str, str] = MappingProxyType(
     {"degC": "MEAS:TEMP?", "V": "MEAS:VOLT:DC?", "A": "MEAS:CURR:DC?"}
@@ -47,9 +48,13 @@ class ScpiMeter(Polled, Printing, SerialSettings):
     @fit
     def _can_be_asked(self) -> Iterator[Mistake]:
         if not self.query and self.unit not in _QUERY:
-            yield Mistake("", f"give the query for unit {self.unit}, such as MEAS:POW?")
+            yield Mistake(
+                "", msg("give the query for unit {unit}, such as MEAS:POW?", unit=self.unit)
+            )
         if self.query and not self.query.endswith("?"):
-            yield Mistake("", f"query {self.query!r} must end with a question mark")
+            yield Mistake(
+                "", msg("query {query} must end with a question mark", query=repr(self.query))
+            )
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, self.query or _QUERY[self.unit]),)

@@ -20,10 +20,11 @@ from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.serial.scpi import Identity, errors, parse_number, parse_on, query, tell, who
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import Claim, Rated, SettableSwitch, refuse_outside
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
+from soak.words import Number, joined, msg
 
 _QUERY: Mapping[str, str] = MappingProxyType(
     {"V": "MEAS:VOLT?", "A": "MEAS:CURR?", "W": "MEAS:POW?"}
@@ -118,7 +119,11 @@ class _Supply:
                 await self._errors()
             except Refused as refusal:
                 raise BenchFault(
-                    self._name, f"does not answer SYST:ERR? ({refusal}); use another driver"
+                    self._name,
+                    msg(
+                        "does not answer SYST:ERR? ({why}); use another driver",
+                        why=told_of(refusal),
+                    ),
                 ) from None
 
     async def _select(self, channel: str) -> None:
@@ -129,7 +134,13 @@ class _Supply:
     async def _no_error(self, after: str) -> None:
         found = await self._errors()
         if found:
-            raise Refused(f"the supply reports error {'; '.join(found)} after {after}")
+            raise Refused(
+                msg(
+                    "the supply reports error {found} after {after}",
+                    found=joined("; ", found),
+                    after=after,
+                )
+            )
 
     async def _tell(self, command: str) -> None:
         await tell(self._port, command, self._line_end, self._wire.pause_s)
@@ -167,7 +178,8 @@ class SupplySwitch(_Supply):
                 await self._tell(command)
                 await self._no_error(command)
                 if self._wired.asks_back and parse_on(await self._query("OUTP?")) is not on:
-                    raise Refused(f"OUTP? says that it is still {'off' if on else 'on'}")
+                    still_off = msg("OUTP? says that it is still off")
+                    raise Refused(still_off if on else msg("OUTP? says that it is still on"))
 
         what = f"{'on' if on else 'off'}, output {channel}"
         await commanded(self._name, what, self._wired.tries, attempt)
@@ -181,13 +193,13 @@ class SupplySwitch(_Supply):
             If it does not answer, or the fixture says that it is not to be asked.
         """
         if not self._wired.asks_back:
-            raise BenchFault(self._name, "is not to be asked (asks_back = false)")
+            raise BenchFault(self._name, msg("is not to be asked (asks_back = false)"))
         try:
             async with self._port.turn():
                 await self._select(channel)
                 return parse_on(await self._query("OUTP?"))
         except Refused as refused:
-            raise BenchFault(self._name, str(refused)) from None
+            raise BenchFault(self._name, told_of(refused)) from None
 
 
 class SettableSupply(SupplySwitch):
@@ -235,7 +247,7 @@ class SettableSupply(SupplySwitch):
                 await self._no_error(command)
                 said = parse(await self._query("VOLT?"))
             if abs(said - volt) > self._wired.accuracy_v:
-                raise Refused(f"VOLT? says that it is set to {said:g} V")
+                raise Refused(msg("VOLT? says that it is set to {said} V", said=Number(said, "g")))
 
         await commanded(self._name, f"{volt:g} V, output {channel}", self._wired.tries, attempt)
         return said
@@ -268,9 +280,11 @@ class SettableSupply(SupplySwitch):
                 await self._tell("OUTP ON")
                 await self._no_error("OUTP ON")
                 if self._wired.asks_back and not parse_on(await self._query("OUTP?")):
-                    raise Refused("OUTP? says that it is still off")
+                    raise Refused(msg("OUTP? says that it is still off"))
         except Refused as refusal:
-            raise BenchFault(self._name, f"after a short break: {refusal}") from None
+            raise BenchFault(
+                self._name, msg("after a short break: {why}", why=told_of(refusal))
+            ) from None
         return broken_s
 
 

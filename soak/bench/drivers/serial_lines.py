@@ -13,6 +13,7 @@ from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.frozen.wiring import Claim
 from soak.records import Json, Reading, State
+from soak.words import msg
 
 
 class SerialLines(Printing, SerialSettings):
@@ -61,7 +62,7 @@ def parse(line: bytes, wired: SerialLines) -> float:
     text = line.decode("latin-1").strip(" \t\r\n\x00")
     found = re.fullmatch(wired.pattern, text)
     if found is None:
-        raise Refused(f"the line {shown(line.strip())} does not match the pattern")
+        raise Refused(msg("the line {line} does not match the pattern", line=shown(line.strip())))
     picked = found["value"] if "value" in found.re.groupindex else found[1]
     return wired.kept(as_number(picked or "", wired.decimal_comma))
 

@@ -18,6 +18,7 @@ from soak.errors import BenchFault, Mistake
 from soak.frozen.wiring import ButtonWired, Claim
 from soak.mistakes import fit
 from soak.records import Json
+from soak.words import msg
 
 _LETTING_GO_S = 30.0
 """Letting go is tried for so long whatever else ends, s; then whoever asked is told. Our own
@@ -50,9 +51,11 @@ class SerialPress(ButtonWired, TextTalk):
     @fit
     def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.press == self.release:
-            yield Mistake("", "press and release are the same; it could never let go for certain")
+            yield Mistake(
+                "", msg("press and release are the same; it could never let go for certain")
+            )
         if (self.press_answer or self.release_answer) and not self.line_end:
-            yield Mistake("", "an answer is only read up to a line end; give line_end")
+            yield Mistake("", msg("an answer is only read up to a line end; give line_end"))
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"button by {self.press}"),)
@@ -86,7 +89,7 @@ class TextButton:
         """
         try:
             self._let_go = False
-            await self._port.say("press", self._wired.press, answer_to(self._wired, True))
+            await self._port.say(msg("press"), self._wired.press, answer_to(self._wired, True))
             await trio.sleep(held_s)
         except BaseException:
             # Held on, the same button that stops in order would cut the power hard.
@@ -104,7 +107,7 @@ class TextButton:
         BenchFault
             If it was not answered, or the port has vanished.
         """
-        await self._port.say("let go", self._wired.release, answer_to(self._wired, False))
+        await self._port.say(msg("let go"), self._wired.release, answer_to(self._wired, False))
         self._let_go = True
 
     async def aclose(self) -> None:

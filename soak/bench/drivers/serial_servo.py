@@ -19,6 +19,7 @@ from soak.mistakes import fit
 from soak.records import Json
 from soak.roles import Movement
 from soak.settings import Seconds
+from soak.words import msg
 
 _BACK_TO_REST_S = 30.0
 """Going back to rest is tried for so long whatever else ends, s. Our own choice."""
@@ -66,12 +67,15 @@ class SerialServo(ServoWired, TextTalk):
     @fit
     def _goes_somewhere(self) -> Iterator[Mistake]:
         if "{position}" not in self.move:
-            yield Mistake("", "move says no {position}; every movement would be the same")
+            yield Mistake("", msg("move says no {{position}}; every movement would be the same"))
         if self.move_answer and not self.line_end:
-            yield Mistake("", "an answer is only read up to a line end; give line_end")
+            yield Mistake("", msg("an answer is only read up to a line end; give line_end"))
         same = [name for name, found in self.positions.items() if list(found) == list(self.rest)]
         if same:
-            yield Mistake("", f"positions.{same[0]} is where the plug rests: nothing would move")
+            yield Mistake(
+                "",
+                msg("positions.{same} is where the plug rests: nothing would move", same=same[0]),
+            )
 
     def claims(self) -> Sequence[Claim]:
         return (Claim(self.port, f"servo by {self.move}"),)
@@ -105,7 +109,10 @@ class TextServo:
             If it cannot move that way, was not answered, or the port has vanished.
         """
         if movement not in self._wired.positions:
-            raise BenchFault(self._name, f"has no position for {movement!r} in its fixture")
+            raise BenchFault(
+                self._name,
+                msg("has no position for {movement} in its fixture", movement=repr(movement)),
+            )
         ends_s = trio.current_time() + lasts_s
         try:
             self._at_rest = False
@@ -139,7 +146,9 @@ class TextServo:
 
     async def _to(self, position: str) -> None:
         text = self._wired.move.replace("{position}", position)
-        await self._port.say(f"to {position}", text, answer_to(self._wired, position))
+        await self._port.say(
+            msg("to {position}", position=position), text, answer_to(self._wired, position)
+        )
 
     async def aclose(self) -> None:
         """Go to rest and let go of the port."""

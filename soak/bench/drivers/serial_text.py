@@ -13,6 +13,7 @@ from soak.errors import Mistake
 from soak.frozen.wiring import Claim, LoadWired, SwitchWired
 from soak.mistakes import fit
 from soak.records import Json
+from soak.words import msg
 
 
 class TextCommands(TextTalk):
@@ -42,9 +43,11 @@ class TextCommands(TextTalk):
     @fit
     def _can_be_told_apart(self) -> Iterator[Mistake]:
         if self.on == self.off:
-            yield Mistake("", "on and off are the same; a switch that only toggles cannot be used")
+            yield Mistake(
+                "", msg("on and off are the same; a switch that only toggles cannot be used")
+            )
         if (self.on_answer or self.off_answer) and not self.line_end:
-            yield Mistake("", "an answer is only read up to a line end; give line_end")
+            yield Mistake("", msg("an answer is only read up to a line end; give line_end"))
 
 
 class SerialText(SwitchWired, TextCommands):

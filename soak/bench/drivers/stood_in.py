@@ -18,11 +18,12 @@ from soak.bench.stand_in.gadget_watch import Status
 from soak.bench.stand_in.local import LocalStand
 from soak.bench.stand_in.story import LinkStory
 from soak.bench.stand_in.words import PORT, Unfit, read_key
-from soak.errors import BenchFault, Mistake
+from soak.errors import BenchFault, Mistake, told_of
 from soak.frozen.wiring import Claim, LinkWired
 from soak.mistakes import fit
 from soak.natures import Nature
 from soak.records import Json, Reading, State
+from soak.words import msg
 
 _LOOK_LIMIT_S = 10.0
 """A look at what stands behind it may take so long, s. Our own choice."""
@@ -62,13 +63,15 @@ class StoodIn(LinkWired):
     @fit
     def _one_way(self) -> Iterator[Mistake]:
         if bool(self.stand_in) == bool(self.image):
-            yield Mistake("", "needs either stand_in (and key_file), or image; give one of them")
+            yield Mistake(
+                "", msg("needs either stand_in (and key_file), or image; give one of them")
+            )
         if self.stand_in and not self.key_file:
-            yield Mistake("", "needs key_file, the key the stand-in was started with")
+            yield Mistake("", msg("needs key_file, the key the stand-in was started with"))
         try:
             self.place()
         except ValueError as fault:
-            yield Mistake("stand_in", str(fault))
+            yield Mistake("stand_in", told_of(fault))
 
     def place(self) -> tuple[str, int]:
         """Return address and port of the stand-in."""
@@ -126,7 +129,7 @@ class StoodInLink:
         try:
             self._stand = await self._reach()
         except (Unreached, Unfit) as fault:
-            raise BenchFault(self._name, str(fault)) from None
+            raise BenchFault(self._name, told_of(fault)) from None
 
     async def changes(self) -> AsyncIterator[State | Reading]:
         """Yield states (seen, gone, blind), speeds and resets."""

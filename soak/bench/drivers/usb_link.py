@@ -15,11 +15,12 @@ from soak.bench.usb.eyes import Eyes, Way, open_eyes, parsed, received
 from soak.bench.usb.names import DeviceName
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.watch import LinkWatch, Named
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import LinkWired
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
+from soak.words import Message, msg
 
 T = TypeVar("T")
 
@@ -236,10 +237,10 @@ def _with(state: State, word: dict[str, Any]) -> State:
     return State(state.t_s, state.source, state.state, within_s=state.within_s, detail=detail)
 
 
-def _plain(fault: Exception) -> str:
+def _plain(fault: Exception) -> Message:
     if isinstance(fault, TimeoutError):
-        return f"USB does not answer: {fault}"
-    return str(fault)
+        return msg("USB does not answer: {why}", why=str(fault))
+    return told_of(fault)
 
 
 async def open_link(
@@ -297,7 +298,14 @@ def _refuse_unknown_bus(path: str, devices: Devices) -> None:
     bus = _bus_of(path)
     if bus not in buses:
         listed = ", ".join(buses) or "none"
-        raise UsbFault(f"there is no bus {bus} for {path} on this host; its buses are {listed}")
+        raise UsbFault(
+            msg(
+                "there is no bus {bus} for {path} on this host; its buses are {listed}",
+                bus=bus,
+                path=path,
+                listed=listed,
+            )
+        )
 
 
 @driver("link", "usb_link", UsbLink)

@@ -15,6 +15,7 @@ import trio
 
 from soak.bench.readings import Refused
 from soak.bench.serial.port import Complete, SerialPort, SerialSettings
+from soak.words import msg
 
 SPEAKS = "modbus_rtu"
 """What instruments that may share one bus speak."""
@@ -96,8 +97,12 @@ def check_frame(frame: bytes, sent: bytes) -> None:
         If its checksum is wrong, or it is an exception, which is named.
     """
     if len(frame) < EXCEPTION_BYTES or crc(frame[:-2]) != frame[-2:]:
-        raise Refused(f"the answer {frame.hex(' ')} is damaged: its checksum is wrong")
+        raise Refused(
+            msg("the answer {frame} is damaged: its checksum is wrong", frame=frame.hex(" "))
+        )
     of_this = frame[:1] == sent[:1] and frame[1] == sent[1] | _EXCEPTION
     if of_this and len(frame) == EXCEPTION_BYTES:
         name = _EXCEPTIONS.get(frame[2], "not in the standard")
-        raise Refused(f"the module refuses: exception {frame[2]}, {name}")
+        raise Refused(
+            msg("the module refuses: exception {frame}, {name}", frame=frame[2], name=name)
+        )

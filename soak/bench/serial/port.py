@@ -14,10 +14,10 @@ from soak.bench.serial.names import Adapter, again, named, plugged_in
 from soak.bench.serial.wire import Parity, Wire, WireFault
 from soak.errors import BenchFault
 from soak.natures import Nature
-from soak.quantities import show_duration
 from soak.records import Json
 from soak.roles import OffLoop
 from soak.settings import Seconds, Settings
+from soak.words import NOTHING_SAID, Amount, Message, just, message_of, msg
 
 T = TypeVar("T")
 
@@ -165,15 +165,19 @@ class SerialPort:
 
     async def answer(self, line_end: bytes, limit_s: float) -> bytes:
         """Return the next line, its end included. Raises as `hear`."""
-        lacks = f" without {shown(line_end)} at its end; line_end must be what the device sends"
+        lacks = msg(
+            "without {end} at its end; line_end must be what the device sends", end=shown(line_end)
+        )
         return await self.hear(_line_of(line_end), limit_s, lacks=lacks)
 
-    async def hear(self, complete: Complete, limit_s: float, lacks: str = "") -> bytes:
+    async def hear(
+        self, complete: Complete, limit_s: float, lacks: Message = NOTHING_SAID
+    ) -> bytes:
         """Return the next whole frame.
 
         Parameters
         ----------
-        lacks : str
+        lacks : Message
             What half of one lacks, to be said of it.
 
         Raises
@@ -190,12 +194,28 @@ class SerialPort:
                     if length:
                         return self._taken(wire, length)
                     if len(wire.came) > _LONGEST_BYTES:
-                        raise Refused(f"more than {_LONGEST_BYTES} bytes without an end")
+                        raise Refused(
+                            msg(
+                                "more than {longest_bytes} bytes without an end",
+                                longest_bytes=_LONGEST_BYTES,
+                            )
+                        )
                     await self._shared.off_loop.call(_SEND_LIMIT_S, wire.more)
             half = bytes(wire.came)
             wire.came.clear()
-        within = f"within {show_duration(limit_s)}"
-        raise Refused(f"only {shown(half)} came {within}{lacks}" if half else f"no answer {within}")
+        limit = Amount(limit_s, "s")
+        if not half:
+            raise Refused(msg("no answer within {limit}", limit=limit))
+        if lacks:
+            raise Refused(
+                msg(
+                    "only {half} came within {limit} {lacks}",
+                    half=shown(half),
+                    limit=limit,
+                    lacks=lacks,
+                )
+            )
+        raise Refused(msg("only {half} came within {limit}", half=shown(half), limit=limit))
 
     async def line(self, line_end: bytes, limit_s: float) -> bytes | None:
         """Return the next whole line of an instrument that talks unasked, without its end.
@@ -231,7 +251,7 @@ class SerialPort:
                     half = bytes(wire.came)
                     wire.came.clear()
                     shared.in_step = False
-                    raise Refused(f"no line end after {shown(half)}")
+                    raise Refused(msg("no line end after {half}", half=shown(half)))
                 if trio.current_time() >= ends_at_s:
                     return None
                 await shared.off_loop.call(_SEND_LIMIT_S, wire.more)
@@ -249,7 +269,7 @@ class SerialPort:
     @asynccontextmanager
     async def _reaching(self) -> AsyncIterator[Wire]:
         if self._closed:
-            raise BenchFault(self.name, "is closed")
+            raise BenchFault(self.name, msg("is closed"))
         try:
             yield await self._shared.find_again()
         except (WireFault, TimeoutError, LookupError) as fault:
@@ -326,20 +346,28 @@ def _may_share(shared: _Shared, settings: SerialSettings, speaks: str) -> None:
     user, spoken = next(iter(shared.users.items()))
     if not speaks or spoken != speaks:
         raise WireFault(
-            f"{shared.adapter.device} is already taken by {user.name}; give each its own port"
+            msg(
+                "{device} is already taken by {name}; give each its own port",
+                device=shared.adapter.device,
+                name=user.name,
+            )
         )
     ways = ("baud", "parity", "stop_bits")
     if any(getattr(settings, way) != getattr(shared.settings, way) for way in ways):
         raise WireFault(
-            f"{shared.adapter.device} is shared with {user.name}, which gives another baud, parity "
-            "or stop_bits; write the same in both"
+            msg(
+                "{device} is shared with {name}, which gives another baud, parity or "
+                "stop_bits; write the same in both",
+                device=shared.adapter.device,
+                name=user.name,
+            )
         )
 
 
-def _plain(fault: Exception) -> str:
+def _plain(fault: Exception) -> Message:
     if isinstance(fault, TimeoutError):
-        return f"the port does not react ({fault}); plug it out and in again"
-    return str(fault.args[0]) if fault.args else str(fault)
+        return msg("the port does not react ({why}); plug it out and in again", why=str(fault))
+    return message_of(fault.args[0]) if fault.args else just(str(fault))
 
 
 def _run_wide(variable: trio.lowlevel.RunVar[T], make: Callable[[], T]) -> T:

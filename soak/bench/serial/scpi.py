@@ -14,7 +14,8 @@ import trio
 
 from soak.bench.readings import Refused, as_number, shown
 from soak.bench.serial.port import SerialPort
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
+from soak.words import Number, msg
 
 OVERLOAD = 9.9e37
 """From here on a number is not a reading."""
@@ -50,7 +51,7 @@ def parse_identity(line: bytes) -> Identity:
     fields = [field.strip(' "') for field in text.split(",")]
     fields = ["" if field == "0" else field for field in fields]
     if not any(fields):
-        raise Refused(f"the identity {shown(line.strip())} says nothing")
+        raise Refused(msg("the identity {line} says nothing", line=shown(line.strip())))
     maker, model, serial_number = (*fields, "", "", "")[:3]
     return Identity(maker, model, serial_number, ", ".join(fields[3:]))
 
@@ -65,7 +66,12 @@ def parse_number(line: bytes) -> float:
     """
     value = as_number(_text(line))
     if abs(value) >= OVERLOAD:
-        raise Refused(f"overload ({value:.3g}): the instrument could not measure it")
+        raise Refused(
+            msg(
+                "overload ({value}): the instrument could not measure it",
+                value=Number(value, ".3g"),
+            )
+        )
     return value
 
 
@@ -79,7 +85,7 @@ def parse_error(line: bytes) -> tuple[int, str]:
     """
     found = _ERROR.fullmatch(_text(line))
     if found is None:
-        raise Refused(f"{shown(line.strip())} is not an answer to SYST:ERR?")
+        raise Refused(msg("{line} is not an answer to SYST:ERR?", line=shown(line.strip())))
     return int(found[1]), (found[2] or "").strip()
 
 
@@ -94,7 +100,7 @@ def parse_on(line: bytes) -> bool:
     states = {"1": True, "+1": True, "ON": True, "0": False, "+0": False, "OFF": False}
     said = _text(line).upper()
     if said not in states:
-        raise Refused(f"{shown(line.strip())} is not an answer to OUTP?")
+        raise Refused(msg("{line} is not an answer to OUTP?", line=shown(line.strip())))
     return states[said]
 
 
@@ -139,7 +145,10 @@ async def who(name: str, port: SerialPort, line_end: bytes, limit_s: float) -> I
         return parse_identity(await query(port, "*IDN?", line_end, limit_s))
     except Refused as refusal:
         raise BenchFault(
-            name, f"does not say who it is ({refusal}); check baud, cable and power"
+            name,
+            msg(
+                "does not say who it is ({why}); check baud, cable and power", why=told_of(refusal)
+            ),
         ) from None
 
 

@@ -10,6 +10,7 @@ from soak.bench.commanding import commanded
 from soak.bench.readings import Refused, shown
 from soak.bench.serial.port import SerialPort, SerialSettings
 from soak.records import Json
+from soak.words import msg
 
 
 def _as_bytes(text: str) -> str:
@@ -63,7 +64,9 @@ def check_answer(line: bytes, pattern: str) -> None:
         If it is another one.
     """
     if not re.fullmatch(pattern, line.decode("latin-1").strip(" \t\r\n\x00")):
-        raise Refused(f"it answered {shown(line.strip())}, not {pattern}")
+        raise Refused(
+            msg("it answered {line}, not {pattern}", line=shown(line.strip()), pattern=pattern)
+        )
 
 
 class TextPort:

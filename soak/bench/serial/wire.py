@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import IO, Literal
 
 from soak.bench.serial.names import Adapter
+from soak.errors import told_of
+from soak.words import Message, msg
 
 READ_S = 0.25
 """Longest wait for the first byte: so long an abandoned thread may still hold the port. Our own
@@ -115,11 +117,17 @@ class Wire:
     @contextlib.contextmanager
     def _vanishing(self) -> Iterator[None]:
         if self._closed:
-            raise WireFault(f"{self.adapter.device} is closed")
+            raise WireFault(msg("{device} is closed", device=self.adapter.device))
         try:
             yield
         except _broken() as fault:
-            raise WireFault(f"{self.adapter.device} has vanished ({fault}); plug it in") from None
+            raise WireFault(
+                msg(
+                    "{device} has vanished ({why}); plug it in",
+                    device=self.adapter.device,
+                    why=told_of(fault),
+                )
+            ) from None
 
 
 def _broken() -> tuple[type[Exception], ...]:
@@ -131,18 +139,22 @@ def _broken() -> tuple[type[Exception], ...]:
     return (OSError, termios.error, TypeError)  # TypeError: pyserial reading a closed port
 
 
-def _why_not_open(device: str, fault: Exception) -> str:
+def _why_not_open(device: str, fault: Exception) -> Message:
     text = str(fault)
     number = getattr(fault, "errno", None)
     if "exclusively lock" in text or number == 16:
-        return f"{device} is in use by another program; end it"
+        return msg("{device} is in use by another program; end it", device=device)
     if number == 13:
-        return f"no permission to open {device}; add yourself to its group (often dialout)"
+        return msg(
+            "no permission to open {device}; add yourself to its group (often dialout)",
+            device=device,
+        )
     if number == 2:
-        return f"there is no port {device}; plug it in or correct the name"
+        return msg("there is no port {device}; plug it in or correct the name", device=device)
     if number == 25 or "configure port" in text:
-        return f"{device} is not a serial port; correct the name"
-    return f"{device} cannot be opened: {getattr(fault, 'strerror', None) or text}"
+        return msg("{device} is not a serial port; correct the name", device=device)
+    why = getattr(fault, "strerror", None) or text
+    return msg("{device} cannot be opened: {why}", device=device, why=str(why))
 
 
 def _lock(adapter: Adapter) -> IO[bytes]:
@@ -163,7 +175,9 @@ def _lock(adapter: Adapter) -> IO[bytes]:
         except PermissionError:  # another user's file: enough to lock, not to write
             opened = os.open(path, os.O_RDONLY | no_links)
     except OSError as fault:
-        raise WireFault(f"cannot lock {adapter.device}: {fault}") from None
+        raise WireFault(
+            msg("cannot lock {device}: {why}", device=adapter.device, why=told_of(fault))
+        ) from None
     held = os.fdopen(opened, "rb", buffering=0)
     if os.name != "nt":
         import fcntl
@@ -174,7 +188,11 @@ def _lock(adapter: Adapter) -> IO[bytes]:
             owner = held.read(20).decode("ascii", "replace").strip()
             held.close()
             raise WireFault(
-                f"{adapter.device} is in use by another soak (process {owner or 'unknown'}); end it"
+                msg(
+                    "{device} is in use by another soak (process {value}); end it",
+                    device=adapter.device,
+                    value=owner or "unknown",
+                )
             ) from None
     with contextlib.suppress(OSError):
         os.ftruncate(opened, 0)

@@ -9,6 +9,8 @@ import trio
 from soak.bench.stand_in.gadget_watch import Status
 from soak.bench.stand_in.lines import Lines
 from soak.bench.stand_in.words import VERSION, Unfit, heard, line, nonce, proof, proved, status_from
+from soak.errors import told_of
+from soak.words import Number, msg
 
 _CONNECT_LIMIT_S = 5.0
 """A stand-in has so long to answer a connection, s. Our own choice."""
@@ -45,15 +47,17 @@ class Connection:
                     said = heard(await self._lines.next())
                 found = status_from(said, trio.current_time())
             except trio.TooSlowError:
-                why = f"has said nothing for {SILENT_S:g} s"
+                why = msg("has said nothing for {silent_s} s", silent_s=Number(SILENT_S, "g"))
             except (trio.BrokenResourceError, trio.ClosedResourceError):
-                why = "ended the connection"
+                why = msg("ended the connection")
             except Unfit as fault:
-                why = f"said what cannot be used: {fault}"
+                why = msg("said what cannot be used: {why}", why=told_of(fault))
             else:
                 yield found
                 continue
-            raise Unreached(f"the stand-in at {self._where} {why}; look at it")
+            raise Unreached(
+                msg("the stand-in at {where} {why}; look at it", where=self._where, why=why)
+            )
 
     async def aclose(self) -> None:
         """Hang up; twice is safe."""
@@ -78,15 +82,19 @@ async def connect(address: str, port: int, key: bytes) -> Connection:
         stream = None
         return connection
     except trio.TooSlowError:
-        why = f"nobody answers at {where} within {_CONNECT_LIMIT_S:g} s"
+        why = msg(
+            "nobody answers at {where} within {connect_limit_s} s",
+            where=where,
+            connect_limit_s=Number(_CONNECT_LIMIT_S, "g"),
+        )
     except OSError as fault:
-        why = f"{where} cannot be reached ({_plain(fault)})"
+        why = msg("{where} cannot be reached ({why})", where=where, why=_plain(fault))
     except (trio.BrokenResourceError, Unfit):
-        why = f"what answers at {where} is no stand-in"
+        why = msg("what answers at {where} is no stand-in", where=where)
     finally:
         if stream is not None:
             await trio.aclose_forcefully(stream)
-    raise Unreached(f"{why}; start `soak stand-in` there, or correct stand_in")
+    raise Unreached(msg("{why}; start `soak stand-in` there, or correct stand_in", why=why))
 
 
 async def _greet(
@@ -98,7 +106,7 @@ async def _greet(
     version = said.get("soak_stand_in")
     challenge = said.get("challenge")
     if not isinstance(version, int) or not isinstance(challenge, str):
-        raise Unfit("no stand-in")
+        raise Unfit(msg("no stand-in"))
     if version != VERSION:
         raise Unreached(_other_version(where, version))
     own = nonce()
@@ -108,7 +116,9 @@ async def _greet(
     if "refused" in said:
         raise Unreached(_refusal(said, where))
     if not proved(said.get("proof"), key, "stand-in", theirs=own, own=challenge):
-        raise Unreached(f"what answers at {where} does not know the key; do not trust it")
+        raise Unreached(
+            msg("what answers at {where} does not know the key; do not trust it", where=where)
+        )
     identity = said.get("identity")
     return identity if isinstance(identity, dict) else {}
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.stand_in.gadget_state import UDCS
+from soak.words import msg
 
 CONFIGFS = Path("/sys/kernel/config/usb_gadget")
 NAME = "soak-stand-in"
@@ -105,8 +106,11 @@ class Gadget:
         _usable_image(self._played.image)
         if not self._root.is_dir():
             raise GadgetFault(
-                f"{self._root}: this kernel shows no USB gadgets; load libcomposite and mount "
-                "configfs at /sys/kernel/config"
+                msg(
+                    "{root}: this kernel shows no USB gadgets; load libcomposite and mount "
+                    "configfs at /sys/kernel/config",
+                    root=str(self._root),
+                )
             )
         self.udc = _the_udc(self._played.udc, self._udcs)
         if self._folder.exists():
@@ -163,24 +167,51 @@ def _usable_image(image: Path) -> None:
     try:
         size_bytes = image.stat().st_size
     except OSError as fault:
-        raise GadgetFault(f"{image}: cannot be read ({fault.strerror}); make an image") from None
+        raise GadgetFault(
+            msg(
+                "{image}: cannot be read ({why}); make an image",
+                image=str(image),
+                why=str(fault.strerror),
+            )
+        ) from None
     if not image.is_file() or not size_bytes or size_bytes % 512:
-        raise GadgetFault(f"{image}: holds {size_bytes} B; an image is whole sectors of 512 B")
+        raise GadgetFault(
+            msg(
+                "{image}: holds {size_bytes} B; an image is whole sectors of 512 B",
+                image=str(image),
+                size_bytes=size_bytes,
+            )
+        )
 
 
 def _the_udc(wanted: str, udcs: Path) -> str:
     there = sorted(entry.name for entry in udcs.iterdir()) if udcs.is_dir() else []
     if not there:
         raise GadgetFault(
-            "this computer has no USB port that can be a device; use one that has, and enable it"
+            msg(
+                "this computer has no USB port that can be a device; use one that has, and "
+                "enable it"
+            )
         )
     if wanted in there:
         return wanted
     listed = ", ".join(there)
     if wanted:
-        raise GadgetFault(f"there is no device-mode port {wanted}; there is {listed}")
+        raise GadgetFault(
+            msg(
+                "there is no device-mode port {wanted}; there is {listed}",
+                wanted=wanted,
+                listed=listed,
+            )
+        )
     if len(there) > 1:
-        raise GadgetFault(f"there are {len(there)} device-mode ports; name one of {listed}")
+        raise GadgetFault(
+            msg(
+                "there are {there} device-mode ports; name one of {listed}",
+                there=len(there),
+                listed=listed,
+            )
+        )
     return there[0]
 
 

@@ -3,6 +3,7 @@
 import trio
 
 from soak.bench.stand_in.words import LONGEST_BYTES, Unfit
+from soak.words import msg
 
 
 class Lines:
@@ -29,12 +30,14 @@ class Lines:
         """
         while b"\n" not in self._buffer:
             if len(self._buffer) > LONGEST_BYTES:
-                raise Unfit(f"a line is longer than {LONGEST_BYTES} B")
+                raise Unfit(
+                    msg("a line is longer than {longest_bytes} B", longest_bytes=LONGEST_BYTES)
+                )
             data = await self._stream.receive_some(LONGEST_BYTES)
             if not data:
                 raise trio.BrokenResourceError("the other end left")
             self._buffer += bytes(data)
         found, _, self._buffer = self._buffer.partition(b"\n")
         if len(found) > LONGEST_BYTES:
-            raise Unfit(f"a line is longer than {LONGEST_BYTES} B")
+            raise Unfit(msg("a line is longer than {longest_bytes} B", longest_bytes=LONGEST_BYTES))
         return found

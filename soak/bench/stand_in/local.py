@@ -11,7 +11,9 @@ from soak.bench.stand_in.gadget_state import Glimpse
 from soak.bench.stand_in.gadget_watch import GadgetWatch, Status
 from soak.bench.stand_in.story import LOOKS_EVERY_S
 from soak.bench.stand_in.words import EVERY_S
+from soak.errors import told_of
 from soak.roles import OffLoop
+from soak.words import msg
 
 _LIMIT_S = 10.0
 """The kernel has so long to plug or unplug the stick that is played, s. Our own choice."""
@@ -57,9 +59,9 @@ class LocalStand:
         try:
             await self._off_loop.call(_LIMIT_S, self._gadget.plug)
         except GadgetFault as fault:
-            raise Unreached(str(fault)) from None
+            raise Unreached(told_of(fault)) from None
         except TimeoutError:
-            raise Unreached("the kernel does not answer; restart this computer") from None
+            raise Unreached(msg("the kernel does not answer; restart this computer")) from None
         self._look = self._make_look(self._gadget.udc)
 
     async def statuses(self) -> AsyncIterator[Status]:
@@ -78,7 +80,9 @@ class LocalStand:
             try:  # a look reads the kernel's memory: it does not block
                 now = self._watch.take(now_s, self._look())
             except OSError as fault:
-                raise Unreached(f"the device-mode port is gone ({fault.strerror})") from None
+                raise Unreached(
+                    msg("the device-mode port is gone ({why})", why=str(fault.strerror))
+                ) from None
             changed = before is None or (now.at, now.enumerations) != (
                 before.at,
                 before.enumerations,

@@ -9,6 +9,7 @@ from soak.bench.stand_in.gadget_state import Glimpse
 from soak.bench.stand_in.gadget_watch import GadgetWatch, Status
 from soak.bench.stand_in.lines import Lines
 from soak.bench.stand_in.words import EVERY_S, VERSION, Unfit, heard, line, nonce, proof, proved
+from soak.words import Tell
 
 LOOK_EVERY_S = 0.02
 """Enumeration takes a unit 100 ms and more (USB 2.0, 7.1.7.3: 100 ms debounce after connection)."""
@@ -41,7 +42,7 @@ class StandIn:
         identity: Mapping[str, Any],
         *,
         may_sleep: bool = False,
-        say: Callable[[str], None] = lambda _: None,
+        say: Tell = lambda _: None,
     ) -> None:
         self._look = look
         self._key = key

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.bench.stand_in.gadget_watch import Status
+from soak.words import msg
 
 VERSION = 2
 LONGEST_BYTES = 4096
@@ -48,9 +49,9 @@ def heard(data: bytes) -> Mapping[str, Any]:
     try:
         found = json.loads(data)
     except (ValueError, RecursionError):
-        raise Unfit("what came is no line of JSON") from None
+        raise Unfit(msg("what came is no line of JSON")) from None
     if not isinstance(found, dict):
-        raise Unfit("what came is no JSON object")
+        raise Unfit(msg("what came is no JSON object"))
     return found
 
 
@@ -83,9 +84,13 @@ def new_key(file: Path) -> None:
         file.touch(mode=0o600, exist_ok=False)
         file.write_text(secrets.token_hex(_KEY_BYTES) + "\n", encoding="ascii")
     except FileExistsError:
-        raise Unfit(f"{file}: is there already; use it, or give another name") from None
+        raise Unfit(
+            msg("{file}: is there already; use it, or give another name", file=str(file))
+        ) from None
     except OSError as fault:
-        raise Unfit(f"{file}: cannot be made: {fault.strerror}") from None
+        raise Unfit(
+            msg("{file}: cannot be made: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
 
 
 def read_key(file: Path) -> bytes:
@@ -104,13 +109,19 @@ def read_key(file: Path) -> bytes:
         mode = 0
     except OSError as fault:
         raise Unfit(
-            f"{file}: the key cannot be read ({fault.strerror}); make one on the stand-in with "
-            "`soak stand-in --new-key FILE` and copy it to the bench"
+            msg(
+                "{file}: the key cannot be read ({why}); make one on the stand-in with `soak "
+                "stand-in --new-key FILE` and copy it to the bench",
+                file=str(file),
+                why=str(fault.strerror),
+            )
         ) from None
     if mode & 0o077:
-        raise Unfit(f"{file}: others may read this key; chmod 600 it")
+        raise Unfit(msg("{file}: others may read this key; chmod 600 it", file=str(file)))
     if len(text) != 2 * _KEY_BYTES or not set(text) <= set("0123456789abcdef"):
-        raise Unfit(f"{file}: is no key; make one with `soak stand-in --new-key FILE`")
+        raise Unfit(
+            msg("{file}: is no key; make one with `soak stand-in --new-key FILE`", file=str(file))
+        )
     return bytes.fromhex(text)
 
 
@@ -125,16 +136,26 @@ def fit_to_bind(address: str, *, anywhere: bool) -> None:
     try:
         found = ipaddress.ip_address(address)
     except ValueError:
-        raise Unfit(f"{address}: is no address of this computer, such as 192.168.7.20") from None
+        raise Unfit(
+            msg("{address}: is no address of this computer, such as 192.168.7.20", address=address)
+        ) from None
     if anywhere:
         return
     if found.is_unspecified:
         raise Unfit(
-            f"{address}: would listen on every network; give this computer's address on the "
-            "bench's network, or --any if you mean it"
+            msg(
+                "{address}: would listen on every network; give this computer's address on the "
+                "bench's network, or --any if you mean it",
+                address=address,
+            )
         )
     if not (found.is_private or found.is_loopback or found.is_link_local):
-        raise Unfit(f"{address}: is a public address; stay on the bench's network, or say --any")
+        raise Unfit(
+            msg(
+                "{address}: is a public address; stay on the bench's network, or say --any",
+                address=address,
+            )
+        )
 
 
 def status_from(said: Mapping[str, Any], now_s: float) -> Status:
@@ -163,7 +184,7 @@ def status_from(said: Mapping[str, Any], now_s: float) -> Status:
             since_s=now_s,
         )
     except (KeyError, TypeError, ValueError):
-        raise Unfit("the stand-in's status lacks a field or holds an impossible one") from None
+        raise Unfit(msg("the stand-in's status lacks a field or holds an impossible one")) from None
     return replace(found, since_s=now_s - ago_s)
 
 

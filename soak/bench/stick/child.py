@@ -14,9 +14,10 @@ from soak.bench.registry import Tools
 from soak.bench.stick.folder import BLOCK_BYTES, Refused
 from soak.bench.stick.medium import PARTS, Came, Order, open_medium, read_medium, write_medium
 from soak.bench.stick.neighbours import Neighbours
-from soak.errors import BenchFault
+from soak.errors import BenchFault, told_of
 from soak.records import Json
 from soak.roles import Transfer
+from soak.words import Number, msg
 
 _FIRST_BACK_OFF_S, _LONGEST_BACK_OFF_S = 5.0, 600.0
 """Each call that hangs in the kernel may leave a process behind: try ever less often. Our own
@@ -107,9 +108,9 @@ class ChildStick:
         try:
             await self._find()
         except Refused as refusal:
-            raise BenchFault(self._name, str(refusal)) from None
+            raise BenchFault(self._name, told_of(refusal)) from None
         except TimeoutError:
-            what = f"{self._where} does not answer; unplug the stick"
+            what = msg("{where} does not answer; unplug the stick", where=self._where)
             raise BenchFault(self._name, what) from None
 
     async def write_at(self, offset: int, data: bytes) -> Transfer:
@@ -163,7 +164,9 @@ class ChildStick:
             return Came(trio.current_time() - begin_s, errno.ETIMEDOUT, 0, "direct")
         except ChildDied as fault:
             self._open = False
-            raise BenchFault(self._name, f"{fault}; run on, it is started again") from None
+            raise BenchFault(
+                self._name, msg("{why}; run on, it is started again", why=told_of(fault))
+            ) from None
         except (OSError, Refused) as fault:
             await self._charge_the_right_one()
             number = getattr(fault, "errno", None) or errno.ENODEV
@@ -196,7 +199,10 @@ class ChildStick:
         """
         stood_s = self._child.stood_s
         if stood_s > _STOOD_S:
-            what = f"the process that reads it stood still for {stood_s:.1f} s"
+            what = msg(
+                "the process that reads it stood still for {stood_s} s",
+                stood_s=Number(stood_s, ".1f"),
+            )
             raise BenchFault(self._name, what)
         return replace(came, took_s=max(0.0, came.took_s - stood_s))
 

@@ -26,6 +26,7 @@ from soak.bench.stick.disks import (
 )
 from soak.bench.stick.folder import BLOCK_BYTES, Refused
 from soak.bench.stick.uncached import DIRECT, SAFE, Opened
+from soak.words import msg
 
 LABEL_BYTES = 1 << 20
 _BEGINS = b"soak stick\n"
@@ -64,7 +65,9 @@ class DeviceOrder:
             If the disk with the id is not there (ENODEV).
         """
         if not (mounts.SYSFS / "block").is_dir():
-            raise Refused("a whole disk can be written over on Linux only; use the driver folder")
+            raise Refused(
+                msg("a whole disk can be written over on Linux only; use the driver folder")
+            )
         disk = disk_at(self.device)
         if self.stick_id:
             return self._same_again(disk)
@@ -129,16 +132,22 @@ def _exclusively(disk: Disk, *, known: bool) -> tuple[int, bool]:
         access = os.O_RDONLY if to_read else os.O_RDWR
         descriptor = os.open(disk.node, access | os.O_EXCL | SAFE | DIRECT)
     except PermissionError:
-        raise Refused(f"{disk.node} may not be written by this user; give it to it") from None
+        raise Refused(
+            msg("{node} may not be written by this user; give it to it", node=disk.node)
+        ) from None
     except OSError as fault:
         if fault.errno == errno.EBUSY:
-            raise Refused(f"{disk.node} is in use; unmount it, or end what uses it") from None
+            raise Refused(
+                msg("{node} is in use; unmount it, or end what uses it", node=disk.node)
+            ) from None
         if fault.errno in (errno.EROFS, errno.ENOMEDIUM):
-            raise Refused(f"{disk.node} cannot be written ({fault.strerror})") from None
+            raise Refused(
+                msg("{node} cannot be written ({why})", node=disk.node, why=str(fault.strerror))
+            ) from None
         raise
     if not is_block(descriptor):
         os.close(descriptor)
-        raise Refused(f"{disk.node} is no block device; correct device")
+        raise Refused(msg("{node} is no block device; correct device", node=disk.node))
     return descriptor, bool(DIRECT)
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.stick import mounts
+from soak.words import NOTHING_SAID, Message, counted, msg
 
 SWAPS = Path("/proc/swaps")
 _SECTOR_BYTES = 512
@@ -70,7 +71,7 @@ def _disk(node: str, folder: Path) -> Disk:
     return Disk(node, folder, name, serial=serial, size_bytes=size_bytes)
 
 
-def why_not(node: str, disk: Disk | None, serial: str, *, read: bool = False) -> str:
+def why_not(node: str, disk: Disk | None, serial: str, *, read: bool = False) -> Message:
     """Say in one sentence why a device must not be written over; empty if it may.
 
     Parameters
@@ -81,25 +82,38 @@ def why_not(node: str, disk: Disk | None, serial: str, *, read: bool = False) ->
         Whether one that can only be read will do: it was written before.
     """
     if disk is None:
-        return f"{node} is no block device; plug the stick in or correct device"
+        return msg("{node} is no block device; plug the stick in or correct device", node=node)
     if (disk.folder / "partition").exists():
-        return f"{node} is a part of a disk; give the whole disk, or use the driver folder"
+        return msg(
+            "{node} is a part of a disk; give the whole disk, or use the driver folder", node=node
+        )
     if not _may_be_pulled(disk.folder):
-        return f"{node} is built into this computer; only what can be pulled may be written over"
+        return msg(
+            "{node} is built into this computer; only what can be pulled may be written over",
+            node=node,
+        )
     if used := _in_use(disk):
-        return f"{node} {used}; it must be free before it may be written over"
+        return msg(
+            "{node} {used}; it must be free before it may be written over", node=node, used=used
+        )
     if not disk.serial:
-        return f"{node} says no serial number, so it may be any; use the driver folder for it"
+        return msg(
+            "{node} says no serial number, so it may be any; use the driver folder for it",
+            node=node,
+        )
     if disk.serial != serial:
-        return (
-            f"{node} says serial number {disk.serial}, the fixture says {serial or 'none'}; "
-            "repeat it in serial if this is the one to write over"
+        return msg(
+            "{node} says serial number {serial}, the fixture says {value}; repeat it in "
+            "serial if this is the one to write over",
+            node=node,
+            serial=disk.serial,
+            value=serial or "none",
         )
     if is_read_only(disk) and not read:
-        return f"{node} is read-only; look for a lock slide"
+        return msg("{node} is read-only; look for a lock slide", node=node)
     if not disk.size_bytes:
-        return f"{node} says that it holds nothing; is a card in the reader?"
-    return ""
+        return msg("{node} says that it holds nothing; is a card in the reader?", node=node)
+    return NOTHING_SAID
 
 
 def is_read_only(disk: Disk) -> bool:
@@ -112,30 +126,30 @@ def _may_be_pulled(folder: Path) -> bool:
     return removable or bool(mounts.usb_above(folder)) or folder.name.startswith("loop")
 
 
-def _in_use(disk: Disk) -> str:
+def _in_use(disk: Disk) -> Message:
     parts = [disk.folder, *(path.parent for path in disk.folder.glob("*/partition"))]
     for part in parts:
         if held := sorted(path.name for path in part.glob("holders/*")):
-            return f"is part of {held[0]}"
+            return msg("is part of {held}", held=held[0])
     for mount in mounts.table():
         if mounts.block_device(mount.source) in parts:
-            return f"is mounted at {mount.point}"
+            return msg("is mounted at {point}", point=mount.point)
     for line in _text(SWAPS).splitlines()[1:]:
         if mounts.block_device(line.split()[0]) in parts:
-            return "is used as swap space"
-    return ""
+            return msg("is used as swap space")
+    return NOTHING_SAID
 
 
-def what_lies_on(beginning: bytes, disk: Disk) -> str:
+def what_lies_on(beginning: bytes, disk: Disk) -> Message:
     """Say in a few words what a disk holds, from its first bytes (at least 2048) and parts."""
     parts = len(list(disk.folder.glob("*/partition")))
     if parts:
-        return f"a table of {parts} partition{'s' if parts > 1 else ''}"
+        return counted(parts, "a table of 1 partition", "a table of {count} partitions")
     if beginning[1080:1082] == b"\x53\xef":
-        return "an ext file system"
+        return msg("an ext file system")
     if beginning[510:512] == b"\x55\xaa":
-        return "a boot sector (a FAT file system, or a partition table)"
-    return "data of some kind" if any(beginning) else "nothing at its beginning"
+        return msg("a boot sector (a FAT file system, or a partition table)")
+    return msg("data of some kind") if any(beginning) else msg("nothing at its beginning")
 
 
 def is_block(descriptor: int) -> bool:

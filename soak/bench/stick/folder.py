@@ -15,6 +15,7 @@ import stat
 from collections.abc import Mapping
 
 from soak.bench.stick.uncached import DIRECT, SAFE, fcntl, keep_nothing
+from soak.words import Message, Number, msg
 
 FOLDER = "soak-data"
 DATA = "data.bin"
@@ -30,6 +31,9 @@ _NOT_KNOWN = frozenset({errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSU
 
 class Refused(Exception):
     """Report a folder that cannot or must not be used, in one sentence."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
 
 
 def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool, str]:
@@ -61,7 +65,7 @@ def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool
         If it is not the stick wanted (ENODEV), or the medium fails.
     """
     if fcntl is None or not hasattr(os, "preadv"):
-        raise Refused("this system has no way past its cache that soak knows; use Linux")
+        raise Refused(msg("this system has no way past its cache that soak knows; use Linux"))
     with contextlib.ExitStack() as undo:
         folder_fd = _own_folder(place, may_make=not stick_id)
         undo.callback(os.close, folder_fd)
@@ -79,11 +83,17 @@ def _own_folder(place: str, *, may_make: bool) -> int:
     try:
         outer = os.open(place, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     except FileNotFoundError:
-        raise Refused(f"there is no folder {place}; mount the stick or correct folder") from None
+        raise Refused(
+            msg("there is no folder {place}; mount the stick or correct folder", place=place)
+        ) from None
     except NotADirectoryError:
-        raise Refused(f"{place} is not a folder; give the folder the stick is mounted at") from None
+        raise Refused(
+            msg("{place} is not a folder; give the folder the stick is mounted at", place=place)
+        ) from None
     except PermissionError:
-        raise Refused(f"{place} may not be opened by this user; give it to this user") from None
+        raise Refused(
+            msg("{place} may not be opened by this user; give it to this user", place=place)
+        ) from None
     try:
         if may_make:
             _make_folder(place, outer)
@@ -91,14 +101,25 @@ def _own_folder(place: str, *, may_make: bool) -> int:
     except (NotADirectoryError, OSError) as fault:
         if fault.errno in (errno.ENOTDIR, errno.ELOOP):
             raise Refused(
-                f"{FOLDER} in {place} is a file or a link, not a folder of soak's own; remove it"
+                msg(
+                    "{folder} in {place} is a file or a link, not a folder of soak's own; "
+                    "remove it",
+                    folder=FOLDER,
+                    place=place,
+                )
             ) from None
         raise
     else:
         if os.fstat(inner).st_dev == os.fstat(outer).st_dev:
             return inner
         os.close(inner)
-        raise Refused(f"another file system is mounted at {FOLDER} in {place}; unmount it")
+        raise Refused(
+            msg(
+                "another file system is mounted at {folder} in {place}; unmount it",
+                folder=FOLDER,
+                place=place,
+            )
+        )
     finally:
         os.close(outer)
 
@@ -125,11 +146,18 @@ def _settle(folder_fd: int) -> None:
 def no_writing(place: str, fault: OSError) -> Exception:
     """Return the sentence for a place that takes no data; the fault itself where there is none."""
     if fault.errno == errno.EROFS:
-        return Refused(f"{place} is mounted read-only; look for a lock slide or mount it writable")
+        return Refused(
+            msg(
+                "{place} is mounted read-only; look for a lock slide or mount it writable",
+                place=place,
+            )
+        )
     if fault.errno in (errno.EACCES, errno.EPERM):
-        return Refused(f"{place} may not be written by this user; give it to this user")
+        return Refused(
+            msg("{place} may not be written by this user; give it to this user", place=place)
+        )
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-        return Refused(f"{place} is full; make room on it")
+        return Refused(msg("{place} is full; make room on it", place=place))
     return fault
 
 
@@ -139,14 +167,22 @@ def _own_id(place: str, folder_fd: int, wanted: str) -> str:
         assert fcntl is not None  # refused above
         fcntl.flock(folder_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
-        raise Refused(f"another soak uses {place}; give each fixture its own stick") from None
+        raise Refused(
+            msg("another soak uses {place}; give each fixture its own stick", place=place)
+        ) from None
     except OSError as fault:
         if fault.errno not in _NOT_KNOWN:
             raise
     names = os.listdir(folder_fd)
     if ID not in names:
         if set(names) - {f"{ID}.new"}:
-            raise Refused(f"{FOLDER} in {place} holds files soak did not make; move them away")
+            raise Refused(
+                msg(
+                    "{folder} in {place} holds files soak did not make; move them away",
+                    folder=FOLDER,
+                    place=place,
+                )
+            )
         if wanted:
             raise OSError(errno.ENODEV, "another stick")
         _write_id(place, folder_fd)
@@ -188,7 +224,14 @@ def _read_id(place: str, folder_fd: int) -> str:
         text = page[: os.preadv(descriptor, [page], 0)]
         return str(json.loads(text)["soak_stick"])
     except (ValueError, KeyError, TypeError):
-        raise Refused(f"{FOLDER}/{ID} in {place} is not soak's; remove {FOLDER}") from None
+        raise Refused(
+            msg(
+                "{folder}/{id} in {place} is not soak's; remove {folder}",
+                folder=FOLDER,
+                id=ID,
+                place=place,
+            )
+        ) from None
     finally:
         os.close(descriptor)
 
@@ -220,7 +263,14 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
         descriptor = os.open(name, flags | SAFE | DIRECT, 0o600, dir_fd=folder_fd)
     except OSError as fault:
         if fault.errno == errno.ELOOP:
-            raise Refused(f"{FOLDER}/{name} in {place} is a link; remove it") from None
+            raise Refused(
+                msg(
+                    "{folder}/{name} in {place} is a link; remove it",
+                    folder=FOLDER,
+                    name=name,
+                    place=place,
+                )
+            ) from None
         if fault.errno != errno.EINVAL:
             raise
         direct = False
@@ -231,7 +281,14 @@ def _open_plain(place: str, folder_fd: int, name: str, flags: int) -> tuple[int,
     if stat.S_ISREG(status.st_mode) and status.st_nlink == 1 and status.st_dev == folder.st_dev:
         return descriptor, direct
     os.close(descriptor)
-    raise Refused(f"{FOLDER}/{name} in {place} is not a plain file of its own; remove it")
+    raise Refused(
+        msg(
+            "{folder}/{name} in {place} is not a plain file of its own; remove it",
+            folder=FOLDER,
+            name=name,
+            place=place,
+        )
+    )
 
 
 def room(data_fd: int) -> dict[str, int]:
@@ -265,9 +322,17 @@ def enough_room(place: str, found: Mapping[str, int], size_bytes: int) -> None:
         If so much does not fit.
     """
     if size_bytes > found["room_bytes"]:
-        at_most = f"set size to at most {found['room_bytes'] // 1_000_000} MB or make room"
+        at_most = msg(
+            "set size to at most {room_bytes} MB or make room",
+            room_bytes=found["room_bytes"] // 1_000_000,
+        )
         keep_bytes = max(KEEP_FREE_BYTES, KEEP_FREE_SHARE * found["claims_bytes"])
         raise Refused(
-            f"{size_bytes / 1e6:.0f} MB do not fit on {place} with "
-            f"{keep_bytes / 1e6:.0f} MB kept free; {at_most}"
+            msg(
+                "{size_bytes} MB do not fit on {place} with {keep_bytes} MB kept free; {at_most}",
+                size_bytes=Number(size_bytes / 1e6, ".0f"),
+                place=place,
+                keep_bytes=Number(keep_bytes / 1e6, ".0f"),
+                at_most=at_most,
+            )
         )

@@ -17,6 +17,7 @@ from soak.bench.stick.folder import FOLDER, Refused, open_own, reopen_data, room
 from soak.bench.stick.uncached import Medium, Opened
 from soak.bench.stick.windows_files import Kernel, kernel32
 from soak.bench.stick.windows_folder import open_windows_folder, other_places
+from soak.words import msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,9 @@ def _refuse_own_disk(place: str) -> None:
     """Refuse a folder that no stick is mounted at: its data would cross no port."""
     if Path(place).is_dir() and mounts.on_own_disk(Path(place)):
         raise Refused(
-            f"{place} lies on this computer's own disk, so nothing would cross the unit's port; "
-            'mount the stick there, or say path = "bench_only"'
+            msg(
+                "{place} lies on this computer's own disk, so nothing would cross the unit's "
+                'port; mount the stick there, or say path = "bench_only"',
+                place=place,
+            )
         )

@@ -10,6 +10,7 @@ import trio
 
 from soak.bench.usb.device import Devices, UsbDevice, fits, hubs_above
 from soak.bench.usb.sysfs import SysfsDevices
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 SETTLE_S = 0.2
 """A host takes its devices away one after the other, within milliseconds; a stick that went is not
@@ -67,19 +68,20 @@ class Neighbours:
         self._before = self._read() or {} if usb_port else {}
         self._due_s = self._now_s() + REMEMBER_EVERY_S
 
-    async def stick_failed(self) -> str:
+    async def stick_failed(self) -> Message:
         """Take that the stick does not answer.
 
         Returns
         -------
-        str
+        Message
             In one sentence why the bench is at fault; empty if it is not known to be.
         """
         if self._port not in self._before:
-            return ""
+            return NOTHING_SAID
         if not self._went:
             if _same(self._there(), self._before[self._port]):
-                return ""  # it is plugged in and failed: that is its own affair, or the port's
+                # It is plugged in and failed: that is its own affair, or the port's.
+                return NOTHING_SAID
             await trio.sleep(SETTLE_S)
             now = self._there()
             self._went = True
@@ -87,10 +89,11 @@ class Neighbours:
             left = (one for one in self._before.values() if not _same(now, one))
             self._missing = tuple(sorted(one.path for one in left if self._is_witness(one)))
         if not self._missing or self._stayed_away():
-            return ""
-        return (
-            f"{', '.join(self._missing[:4])} of this computer's USB went with it, so a hub or "
-            "controller of the bench let go and not the port; look at the computer's USB"
+            return NOTHING_SAID
+        return msg(
+            "{devices} of this computer's USB went with it, so a hub or controller of the bench "
+            "let go and not the port; look at the computer's USB",
+            devices=joined(", ", self._missing[:4]),
         )
 
     def _stayed_away(self) -> bool:

@@ -38,6 +38,7 @@ from soak.bench.stick.windows_files import (
     read_block,
 )
 from soak.natures import Nature
+from soak.words import msg
 
 _KINDS = {0: "of unknown kind", 1: "that is not there", 4: "on a network", 6: "in memory"}
 """Kinds of drives that GetDriveTypeW tells and whose reads prove nothing; 2 can be pulled, 3 is
@@ -96,9 +97,13 @@ def other_places(kernel: Kernel, inside: str) -> list[str]:
 def _own_folder(kernel: Kernel, place: str, *, may_make: bool) -> Path:
     kind = _attributes(kernel, Path(place))
     if kind is None:
-        raise Refused(f"there is no folder {place}; mount the stick or correct folder")
+        raise Refused(
+            msg("there is no folder {place}; mount the stick or correct folder", place=place)
+        )
     if not kind & FILE_ATTRIBUTE_DIRECTORY:
-        raise Refused(f"{place} is not a folder; give the folder the stick is mounted at")
+        raise Refused(
+            msg("{place} is not a folder; give the folder the stick is mounted at", place=place)
+        )
     inner = Path(place, FOLDER)
     if may_make and _attributes(kernel, inner) is None:
         try:
@@ -110,7 +115,11 @@ def _own_folder(kernel: Kernel, place: str, *, may_make: bool) -> Path:
         raise OSError(errno.ENODEV, "the stick is not there")
     if not kind & FILE_ATTRIBUTE_DIRECTORY or kind & FILE_ATTRIBUTE_REPARSE_POINT:
         raise Refused(
-            f"{FOLDER} in {place} is a file or a link, not a folder of soak's own; remove it"
+            msg(
+                "{folder} in {place} is a file or a link, not a folder of soak's own; remove it",
+                folder=FOLDER,
+                place=place,
+            )
         )
     return inner
 
@@ -124,7 +133,13 @@ def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
     names = {path.name for path in inner.iterdir()}
     if ID not in names:
         if names - {f"{ID}.new"}:
-            raise Refused(f"{FOLDER} in {place} holds files soak did not make; move them away")
+            raise Refused(
+                msg(
+                    "{folder} in {place} holds files soak did not make; move them away",
+                    folder=FOLDER,
+                    place=place,
+                )
+            )
         if wanted:
             raise OSError(errno.ENODEV, "another stick")
         _write_id(place, inner)
@@ -132,7 +147,14 @@ def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
         text = read_block(kernel, str(inner / ID), BLOCK_BYTES)
         found = str(json.loads(text)["soak_stick"])
     except (ValueError, KeyError, TypeError):
-        raise Refused(f"{FOLDER}/{ID} in {place} is not soak's; remove {FOLDER}") from None
+        raise Refused(
+            msg(
+                "{folder}/{id} in {place} is not soak's; remove {folder}",
+                folder=FOLDER,
+                id=ID,
+                place=place,
+            )
+        ) from None
     except OSError as fault:
         raise _link_or(fault, place, ID) from None
     if wanted not in ("", found):
@@ -162,8 +184,13 @@ def _data(kernel: Kernel, place: str, inner: Path) -> WindowsFile:
     except OSError as fault:
         if fault.errno == errno.EBUSY:
             raise Refused(
-                f"another soak, or another program, has {FOLDER}/{DATA} in {place} open; "
-                "give each fixture its own stick"
+                msg(
+                    "another soak, or another program, has {folder}/{data} in {place} open; give "
+                    "each fixture its own stick",
+                    folder=FOLDER,
+                    data=DATA,
+                    place=place,
+                )
             ) from None
         told = _link_or(fault, place, DATA)
         raise told if isinstance(told, Refused) else no_writing(place, told) from None
@@ -171,7 +198,14 @@ def _data(kernel: Kernel, place: str, inner: Path) -> WindowsFile:
 
 def _link_or(fault: OSError, place: str, name: str) -> OSError | Refused:
     if fault.errno == errno.ELOOP:
-        return Refused(f"{FOLDER}/{name} in {place} is not a plain file of its own; remove it")
+        return Refused(
+            msg(
+                "{folder}/{name} in {place} is not a plain file of its own; remove it",
+                folder=FOLDER,
+                name=name,
+                place=place,
+            )
+        )
     return fault
 
 

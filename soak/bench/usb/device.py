@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from soak.bench.usb.words import CLASS_HUB
+from soak.words import msg
 
 _BY_ID = re.compile(r"^([0-9a-fA-F]{4}):([0-9a-fA-F]{4})(?:/(.+))?$")
 _BY_PATH = re.compile(r"^(\d+)-(\d+(?:\.\d+)*)$")
@@ -99,8 +100,16 @@ def named(name: str, devices: Iterable[UsbDevice]) -> UsbDevice | None:
     found = [device for device in devices if fits(device, name)]
     if len(found) > 1:
         places = " and ".join(device.path for device in found)
-        what = "give the path of the one that is meant, or one with a serial number"
-        raise UsbFault(f"{len(found)} devices call themselves {name} (at {places}); {what}")
+        what = msg("give the path of the one that is meant, or one with a serial number")
+        raise UsbFault(
+            msg(
+                "{found} devices call themselves {name} (at {places}); {what}",
+                found=len(found),
+                name=name,
+                places=places,
+                what=what,
+            )
+        )
     return found[0] if found else None
 
 

@@ -10,6 +10,7 @@ from soak.bench.usb.device import Devices, UsbFault
 from soak.bench.usb.events import LONGEST_EVENT_BYTES, KernelLog, UsbEvent, parse_event
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.sysfs import SysfsDevices
+from soak.words import msg
 
 Way = Literal["auto", "kernel", "poll", "libusb"]
 """How a device is watched."""
@@ -63,7 +64,7 @@ def open_eyes(way: Way, asks_device: bool, sysfs: SysfsDevices, backend: Any = N
     if way == "auto":
         way = "kernel" if sysfs.there else "libusb"
     if way in ("kernel", "poll") and not sysfs.there:
-        raise UsbFault("this system has no list of USB devices; write way = 'libusb'")
+        raise UsbFault(msg("this system has no list of USB devices; write way = 'libusb'"))
     libusb = _open_libusb(way, backend, cannot)
     log = None
     try:

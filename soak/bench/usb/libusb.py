@@ -13,7 +13,9 @@ from typing import Any
 from soak.bench.usb import words
 from soak.bench.usb.device import Devices, UsbDevice, UsbFault, hub_and_port
 from soak.bench.usb.words import HubWords, PortStatus
+from soak.errors import told_of
 from soak.instruments import SUPER_MBPS
+from soak.words import msg
 
 UDEV_RULE = 'SUBSYSTEM=="usb", ENV{DEVTYPE}=="usb_device", MODE="0660", GROUP="plugdev"'
 """The rule that lets members of a group speak to USB devices."""
@@ -77,7 +79,7 @@ class LibUsb:
         try:
             return words.hub_words(bytes(answer))
         except ValueError as fault:
-            raise UsbFault(f"{path} is no hub: {fault}") from None
+            raise UsbFault(msg("{path} is no hub: {why}", path=path, why=told_of(fault))) from None
 
     def port_status(self, path: str, port: int) -> PortStatus:
         """Return what a hub says of one of its ports.
@@ -93,7 +95,14 @@ class LibUsb:
                 hub.ctrl_transfer(words.PORT_STATUS_FROM, words.GET_STATUS, 0, port, 4, _ANSWER_MS)
             )
         if len(answer) < 4:
-            raise UsbFault(f"the hub at {path} answered {answer.hex()} for port {port}")
+            raise UsbFault(
+                msg(
+                    "the hub at {path} answered {answer} for port {port}",
+                    path=path,
+                    answer=answer.hex(),
+                    port=port,
+                )
+            )
         status, change = (int.from_bytes(answer[at : at + 2], "little") for at in (0, 2))
         return words.port_status(status, change, _is_super(hub))
 
@@ -147,7 +156,9 @@ class LibUsb:
         with _plainly("the list of USB devices"):
             found = next((one for one in self._all() if _path(one) == path), None)
         if found is None:
-            raise UsbFault(f"there is no USB device at {path}; look where it is plugged in")
+            raise UsbFault(
+                msg("there is no USB device at {path}; look where it is plugged in", path=path)
+            )
         return found
 
     def _described(self, device: Any) -> UsbDevice:
@@ -187,7 +198,10 @@ def _find_backend() -> Any:
     backend = backend or usb.backend.libusb1.get_backend()
     if backend is None:
         raise UsbFault(
-            "libusb is missing; install it (pip install libusb-package, or your system's libusb)"
+            msg(
+                "libusb is missing; install it (pip install libusb-package, or your system's "
+                "libusb)"
+            )
         )
     return backend
 
@@ -229,7 +243,9 @@ def _plainly(what: str) -> Iterator[None]:
     except usb.core.USBError as fault:
         raise UsbFault(_sentence(what, fault)) from None
     except NotImplementedError:
-        raise UsbFault(f"{what}: this system's USB driver does not allow that") from None
+        raise UsbFault(
+            msg("{what}: this system's USB driver does not allow that", what=what)
+        ) from None
 
 
 def _sentence(what: str, fault: Any) -> str:

@@ -15,6 +15,7 @@ from soak.rules.short_breaks import SHORT_BREAKS, BreakTerms
 from soak.rules.supply_margin import SUPPLY_MARGIN, End, SupplyTerms
 from soak.settings import Settings
 from soak.states import stated_start_limit_s, usual_start_s
+from soak.words import msg
 
 ENDS: tuple[End, ...] = ("lowest", "highest")
 
@@ -106,7 +107,7 @@ class SupplyMargin:
 
     def _refuse_what_cannot_be_done(self) -> None:
         if self._place.fixture.switch is not None and self._place.fixture.supply is None:
-            what = (
+            what = msg(
                 "the switch of this fixture sets no voltage; wire a supply that does, with "
                 "sets_voltage = true, or take this check out"
             )

@@ -18,8 +18,8 @@ from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
 from soak.measure.stick.sectors import MOST_DETAILS, SectorCounts
 from soak.measure.stick.states import LEFT, NO_WRITING, in_words
 from soak.measure.stick.transfer_log import TransferLog
-from soak.quantities import show_bytes
 from soak.roles import Stick, Transfer
+from soak.words import Amount, msg
 
 ONCE = "failed once"
 """What came of a transfer that failed and of which every piece then went well."""
@@ -50,7 +50,13 @@ class Crossing:
         block_bytes = self.stick.block_bytes
         chunk_bytes = min(settings.chunk_bytes, size_bytes) // block_bytes * block_bytes
         if not chunk_bytes:
-            raise BenchFault(STICK, f"{show_bytes(size_bytes)} are too few to move; allow more")
+            raise BenchFault(
+                STICK,
+                msg(
+                    "{size_bytes} are too few to move; allow more",
+                    size_bytes=Amount(size_bytes, "B"),
+                ),
+            )
         self._chunk_bytes = chunk_bytes
         self._already_bytes = int(done.note.get("written_bytes", 0))
         budget_bytes = settings.write_budget_bytes - self._already_bytes
@@ -138,7 +144,7 @@ class Crossing:
         if came.errno not in NO_WRITING:
             came = await self._unwritten((offset, length), pass_number, came)
         if came.errno in NO_WRITING:
-            why = f"it can no longer be written: {in_words(came.errno)}"
+            why = msg("it can no longer be written: {errno}", errno=in_words(came.errno))
             self.watch.mark(WritingRefused(source=STICK, errno=came.errno, why=why))
         return came
 

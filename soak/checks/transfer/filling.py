@@ -10,8 +10,8 @@ from soak.measure.stick.capacity import Filling
 from soak.measure.stick.passes import Passes
 from soak.measure.stick.pattern import SECTOR_BYTES, Pattern
 from soak.measure.stick.states import NO_WRITING
-from soak.quantities import show_bytes
 from soak.roles import Stick, Transfer
+from soak.words import Amount, msg
 
 
 class Crosses(Protocol):
@@ -72,8 +72,12 @@ async def fill(crossing: Crosses, chunk_bytes: int, budget_bytes: int, done_byte
     if chunks * chunk_bytes > budget_bytes:
         raise BenchFault(
             STICK,
-            f"whole fills {show_bytes(chunks * chunk_bytes)}, more than write_budget_bytes "
-            f"({show_bytes(budget_bytes)}) allows; raise that, or leave whole out",
+            msg(
+                "whole fills {chunks}, more than write_budget_bytes ({budget_bytes}) allows; "
+                "raise that, or leave whole out",
+                chunks=Amount(chunks * chunk_bytes, "B"),
+                budget_bytes=Amount(budget_bytes, "B"),
+            ),
         )
     filling = Filling(int(identity.get("claims_bytes", room_bytes)))
     passes = Passes(chunk_bytes, chunks, budget_bytes - done_bytes)

@@ -19,6 +19,7 @@ from soak.marks import (
 )
 from soak.records import Mark
 from soak.roles import Question
+from soak.words import NOTHING_SAID
 
 ANSWER_SLACK_S = 1.0
 """A relay opens before its board answers: what is lost so shortly before an off is not charged. Our
@@ -89,7 +90,7 @@ def unconfirmed(windows: Sequence[Span], fixture: Fixture, sessions: Sequence[Sp
 
 def _unsaid(marks: Sequence[Mark]) -> list[Mark]:
     """Return the marks of power on that follow an unanswered question: nobody confirmed them."""
-    asked = Question(SWITCH_ON, "", "done")
+    asked = Question(SWITCH_ON, NOTHING_SAID, "done")
     found = list[Mark]()
     agreed = True
     for mark in marks:

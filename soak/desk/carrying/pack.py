@@ -2,7 +2,6 @@
 
 import contextlib
 import os
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -33,12 +32,13 @@ from soak.desk.carrying.place import (
     writing_fault,
 )
 from soak.desk.units import open_ledger
-from soak.errors import BenchFault, UsageError
+from soak.errors import BenchFault, UsageError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
 from soak.quantities import parse_bytes, show_bytes
 from soak.settings import nearest_name
+from soak.words import Amount, Tell, msg
 
 PIECE_BYTES = 1 << 22
 
@@ -112,7 +112,7 @@ class Given:
 
     ending: str = "BIN"
     own_disk: bool = False
-    progress: Callable[[str], None] = lambda _: None
+    progress: Tell = lambda _: None
 
 
 def usb_port(sheet: ModelSheet, port: str) -> str:
@@ -127,20 +127,41 @@ def usb_port(sheet: ModelSheet, port: str) -> str:
     if port in ports:
         return ports[port]
     nearest = nearest_name(port, list(ports))
-    hint = f"did you mean {nearest}?" if nearest else f"it has {', '.join(ports) or 'none'}"
-    raise UsageError(f"--port {port}: {sheet.model} has no such USB port; {hint}")
+    hint = (
+        msg("did you mean {nearest}?", nearest=nearest)
+        if nearest
+        else msg("it has {value}", value=", ".join(ports) or "none")
+    )
+    raise UsageError(
+        msg(
+            "--port {port}: {model} has no such USB port; {hint}",
+            port=port,
+            model=sheet.model,
+            hint=hint,
+        )
+    )
 
 
 def _size_bytes(size: str) -> int:
     try:
         wanted = parse_bytes(size)
     except ValueError as fault:
-        raise UsageError(f"--size: {fault}") from None
+        raise UsageError(msg("--size: {why}", why=told_of(fault))) from None
     if wanted < STEP_BYTES:
-        raise UsageError(f"--size {size}: give at least {show_bytes(STEP_BYTES)}")
+        raise UsageError(
+            msg(
+                "--size {size}: give at least {step_bytes}",
+                size=size,
+                step_bytes=Amount(STEP_BYTES, "B"),
+            )
+        )
     if wanted > MOST_BYTES:
         raise UsageError(
-            f"--size {size}: give at most {show_bytes(MOST_BYTES)}; writing wears the stick"
+            msg(
+                "--size {size}: give at most {most_bytes}; writing wears the stick",
+                size=size,
+                most_bytes=Amount(MOST_BYTES, "B"),
+            )
         )
     return wanted
 
@@ -148,7 +169,11 @@ def _size_bytes(size: str) -> int:
 def _ending(ending: str) -> str:
     plain = ending.lstrip(".").upper()
     if not (plain.isascii() and plain.isalnum() and 1 <= len(plain) <= 3):
-        raise UsageError(f"--ending {ending}: give one to three letters or digits, such as MP4")
+        raise UsageError(
+            msg(
+                "--ending {ending}: give one to three letters or digits, such as MP4", ending=ending
+            )
+        )
     return plain
 
 
@@ -156,19 +181,33 @@ def _free_of_packs(folder: Path) -> None:
     """Refuse a stick that holds a pack already: nobody's evidence is written over."""
     there = folder / FOLDER
     if there.is_symlink() or (there.exists() and not there.is_dir()):
-        raise UsageError(f"{there}: is a file or a link, not a folder of soak's; move it away")
+        raise UsageError(
+            msg(
+                "{there}: is a file or a link, not a folder of soak's; move it away",
+                there=str(there),
+            )
+        )
     if not there.exists():
         return
     manifest = None
     with contextlib.suppress(OSError):
         manifest = read_manifest((there / FILE).read_bytes())
-    whose = f"the pack {manifest.pack.name} of unit {manifest.unit}" if manifest else "a pack"
+    whose = (
+        msg("the pack {name} of unit {unit}", name=manifest.pack.name, unit=manifest.unit)
+        if manifest
+        else msg("a pack")
+    )
     raise UsageError(
-        f"{there}: holds {whose} already; unpack it, then remove the folder or take another stick"
+        msg(
+            "{there}: holds {whose} already; unpack it, then remove the folder or take "
+            "another stick",
+            there=str(there),
+            whose=whose,
+        )
     )
 
 
-def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
+def _write(packing: Packing, progress: Tell) -> Manifest:
     """Write everything into a folder that gets its name only when all of it is there."""
     new = packing.folder / UNFINISHED
     one = packing.manifest.pack
@@ -176,8 +215,9 @@ def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
         _clear_unfinished(new)
     with in_one_sentence(packing.folder, packing_fault):
         stamped = True
+        of = len(one.lengths_bytes)
         for number, length_bytes in enumerate(one.lengths_bytes):
-            progress(f"packing {number + 1} of {len(one.lengths_bytes)}")
+            progress(msg("packing {number} of {of}", number=number + 1, of=of))
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
             with naming(file):
                 _write_file(file, one, number, length_bytes)
@@ -186,7 +226,7 @@ def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
         _put(new / FILE, manifest.text())
         _put(new / CARD, packing.card.encode("ascii"))
         for number in range(len(one.lengths_bytes)):
-            progress(f"reading back {number + 1} of {len(one.lengths_bytes)}")
+            progress(msg("reading back {number} of {of}", number=number + 1, of=of))
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"
             with naming(file):
                 _read_back(file, one, number)
@@ -198,12 +238,12 @@ def _write(packing: Packing, progress: Callable[[str], None]) -> Manifest:
 def _clear_unfinished(new: Path) -> None:
     """Begin the folder; what an interrupted packing left in it is removed, and nothing else."""
     if new.is_symlink():
-        raise UsageError(f"{new}: is a link; remove it")
+        raise UsageError(msg("{new}: is a link; remove it", new=str(new)))
     new.mkdir(exist_ok=True)
     for file in list(new.iterdir()):
         ours = said_by_name(file.name) is not None or file.name in (FILE, CARD)
         if not ours or file.is_dir() or file.is_symlink():
-            raise UsageError(f"{file}: was not made by soak; move it away")
+            raise UsageError(msg("{file}: was not made by soak; move it away", file=str(file)))
         file.unlink()
 
 
@@ -245,8 +285,11 @@ def _read_back(file: Path, one: Pack, number: int) -> None:
     if found.came != "whole":
         raise BenchFault(
             "stick",
-            f"gives {file.name} back otherwise than it was written "
-            f"({carried_words(found.wrong)}); take another stick",
+            msg(
+                "gives {name} back otherwise than it was written ({wrong}); take another stick",
+                name=file.name,
+                wrong=carried_words(found.wrong),
+            ),
         )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from soak.bench.stick.mounts import block_device, mount_of, on_own_disk, table
 from soak.errors import BenchFault, UsageError
 from soak.measure.stick.states import LEFT
-from soak.quantities import show_bytes
+from soak.words import Amount, msg
 
 FOLDER = "SOAKPACK"
 UNFINISHED = "SOAKPACK.TMP"
@@ -26,12 +26,21 @@ def usable(folder: Path, *, own_disk: bool) -> None:
         One sentence: what is wrong, what to do.
     """
     if not folder.is_dir():
-        what = "is not a folder" if folder.exists() else "there is no such folder"
-        raise UsageError(f"{folder}: {what}; give the folder the stick is mounted at")
+        what = msg("is not a folder") if folder.exists() else msg("there is no such folder")
+        raise UsageError(
+            msg(
+                "{folder}: {what}; give the folder the stick is mounted at",
+                folder=str(folder),
+                what=what,
+            )
+        )
     if not own_disk and on_own_disk(folder):
         raise UsageError(
-            f"{folder}: lies on this computer's own disk, not on a stick; give the folder the "
-            "stick is mounted at (or --own-disk if the unit fetches it from here)"
+            msg(
+                "{folder}: lies on this computer's own disk, not on a stick; give the folder "
+                "the stick is mounted at (or --own-disk if the unit fetches it from here)",
+                folder=str(folder),
+            )
         )
 
 
@@ -49,8 +58,13 @@ def fits(folder: Path, lengths_bytes: tuple[int, ...]) -> None:
     free = volume.f_bavail * cluster
     if need > free:
         raise UsageError(
-            f"{folder}: {show_bytes(need)} are needed and {show_bytes(free)} are free; take a "
-            "larger stick, make room, or give a smaller --size"
+            msg(
+                "{folder}: {need} are needed and {free} are free; take a larger stick, make "
+                "room, or give a smaller --size",
+                folder=str(folder),
+                need=Amount(need, "B"),
+                free=Amount(free, "B"),
+            )
         )
 
 
@@ -84,8 +98,11 @@ def packing_fault(folder: Path, fault: OSError) -> Exception:
     if fault.errno == errno.EROFS:
         return BenchFault(
             "stick",
-            f"became read-only while packing {folder}, as after errors of its medium or on the way "
-            "to it; take another stick and pack that",
+            msg(
+                "became read-only while packing {folder}, as after errors of its medium or on "
+                "the way to it; take another stick and pack that",
+                folder=str(folder),
+            ),
         )
     return writing_fault(folder, fault)
 
@@ -94,13 +111,23 @@ def writing_fault(folder: Path, fault: OSError) -> Exception:
     """Return what to tell the operator of a failure to write."""
     if fault.errno == errno.EROFS:
         return UsageError(
-            f"{folder}: is mounted read-only; look for a lock slide on the stick, or mount it "
-            "writable"
+            msg(
+                "{folder}: is mounted read-only; look for a lock slide on the stick, or mount "
+                "it writable",
+                folder=str(folder),
+            )
         )
     if fault.errno in (errno.EACCES, errno.EPERM):
-        return UsageError(f"{folder}: may not be written by this user; give it to this user")
+        return UsageError(
+            msg(
+                "{folder}: may not be written by this user; give it to this user",
+                folder=str(folder),
+            )
+        )
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-        return UsageError(f"{folder}: is full; make room, or give a smaller --size")
+        return UsageError(
+            msg("{folder}: is full; make room, or give a smaller --size", folder=str(folder))
+        )
     if is_there(folder, fault):
         return _bad_place(folder, fault, "packing", "take another stick and pack that")
     return _gone(folder, fault, "packing", "pack again")
@@ -149,14 +176,27 @@ def _bad_place(folder: Path, fault: OSError, doing: str, then: str) -> BenchFaul
     what = fault.filename if isinstance(fault.filename, str) else str(folder)
     return BenchFault(
         "stick",
-        f"has a bad place: {what} failed while {doing} ({_why(fault)}), and the rest of the stick "
-        f"answers; {then}",
+        msg(
+            "has a bad place: {what} failed while {doing} ({why}), and the rest of the "
+            "stick answers; {then}",
+            what=what,
+            doing=doing,
+            why=_why(fault),
+            then=then,
+        ),
     )
 
 
 def _gone(folder: Path, fault: OSError, doing: str, again: str) -> BenchFault:
     return BenchFault(
-        "stick", f"went while {doing} {folder} ({_why(fault)}); plug it into the bench and {again}"
+        "stick",
+        msg(
+            "went while {doing} {folder} ({why}); plug it into the bench and {again}",
+            doing=doing,
+            folder=str(folder),
+            why=_why(fault),
+            again=again,
+        ),
     )
 
 

@@ -3,7 +3,7 @@
 import contextlib
 import os
 import stat
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from io import FileIO
 from pathlib import Path
@@ -21,6 +21,7 @@ from soak.measure.stick.carried import (
     tiny_of,
 )
 from soak.measure.stick.carried_file import FileFound, FileLook
+from soak.words import Tell, msg
 
 _SAMPLE_BYTES = 1 << 16
 _PIECE_BYTES = 1 << 22
@@ -167,7 +168,12 @@ def _files(folder: Path, unread: list[Path]) -> Iterator[tuple[Path, int]]:
                 count += 1
                 if count > MOST_FILES:
                     raise UsageError(
-                        f"{folder}: more than {MOST_FILES} files lie there; name a smaller folder"
+                        msg(
+                            "{folder}: more than {most_files} files lie there; name a smaller "
+                            "folder",
+                            folder=str(folder),
+                            most_files=MOST_FILES,
+                        )
                     )
                 yield path, status.st_size
 
@@ -206,7 +212,7 @@ def find_all(
     manifest: Manifest | None,
     *,
     through_folder: bool,
-    told: Callable[[str], None] = lambda _: None,
+    told: Tell = lambda _: None,
 ) -> Sequence[Came]:
     """Look through every file of a pack.
 
@@ -223,7 +229,7 @@ def find_all(
     copies: dict[int, list[Copy]] = {}
     unreadable: dict[int, list[Unread]] = {}
     for count, (path, number) in enumerate(sorted(mine.items()), 1):
-        told(f"looking through {count} of {len(mine)}")
+        told(msg("looking through {number} of {of}", number=count, of=len(mine)))
         original = not through_folder and _in_place(
             seen.folder, path, pack, number=number, manifest=manifest
         )

@@ -1,7 +1,7 @@
 """Look through what came back of a pack, put it on record, judge it: `soak carry unpack`."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -27,7 +27,7 @@ from soak.marks import as_json
 from soak.measure.stick.carried import Pack
 from soak.quantities import show_bytes
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import sentence
+from soak.words import Tell, msg, sentence
 
 _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.MET: ExitCode.DONE,
@@ -55,7 +55,7 @@ class Given:
     port: str = ""
     through_folder: bool = False
     as_json: bool = False
-    progress: Callable[[str], None] = lambda _: None
+    progress: Tell = lambda _: None
 
 
 def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str, int]:
@@ -97,7 +97,12 @@ def _look(
 ) -> tuple[Carried, Sequence[str]]:
     """Return what came back of a pack of this unit and job, and what to mind."""
     if not folder.is_dir():
-        raise UsageError(f"{folder}: there is no such folder; give the one the copies are below")
+        raise UsageError(
+            msg(
+                "{folder}: there is no such folder; give the one the copies are below",
+                folder=str(folder),
+            )
+        )
     seen = look_around(folder)
     pack, manifest, minds = _whose(bench, seen, *whose)
     minds = [
@@ -113,8 +118,12 @@ def _look(
     came = find_all(seen, pack, manifest, through_folder=given.through_folder, told=given.progress)
     if not any(one.carried or one.unreadable for one in came):
         raise UsageError(
-            f"{folder}: pack {pack.name} lies where it was packed and nowhere else; let the unit "
-            "copy it (for a folder of the unit's storage add --through-folder)"
+            msg(
+                "{folder}: pack {name} lies where it was packed and nowhere else; let the unit "
+                "copy it (for a folder of the unit's storage add --through-folder)",
+                folder=str(folder),
+                name=pack.name,
+            )
         )
     way = "through a folder" if given.through_folder else "by the stick"
     packed = manifest.packed_utc if manifest else ""
@@ -128,13 +137,23 @@ def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> st
     """Return the unit's port; the manifest knows it better than who types it afterwards."""
     if manifest is None and not given:
         raise UsageError(
-            f"{folder}: nobody knows any more which port pack {pack.name} was made for; "
-            "add --port, by its name in the model sheet"
+            msg(
+                "{folder}: nobody knows any more which port pack {name} was made for; add "
+                "--port, by its name in the model sheet",
+                folder=str(folder),
+                name=pack.name,
+            )
         )
     if manifest is not None and given not in ("", manifest.port):
         raise UsageError(
-            f"{folder}: pack {pack.name} was made for port {manifest.port}, not for {given}; "
-            "leave --port out, or pack again"
+            msg(
+                "{folder}: pack {name} was made for port {port}, not for {given}; leave --port "
+                "out, or pack again",
+                folder=str(folder),
+                name=pack.name,
+                port=manifest.port,
+                given=given,
+            )
         )
     return manifest.port if manifest else given
 
@@ -151,7 +170,10 @@ def _whose(
         packs = [beside.pack]
     if not packs:
         raise UsageError(
-            f"{seen.folder}: no file here is of any pack; is this the right stick and folder?"
+            msg(
+                "{folder}: no file here is of any pack; is this the right stick and folder?",
+                folder=str(seen.folder),
+            )
         )
     mine = [known[one.number] for one in packs if one.number in known]
     fitting = [one for one in mine if one.unit == tag and one.job_id == job_id]
@@ -163,7 +185,12 @@ def _whose(
     if len(packs) > 1:
         names = ", ".join(pack.name for pack in packs)
         raise UsageError(
-            f"{seen.folder}: {len(packs)} unknown packs lie here ({names}); name the folder of one"
+            msg(
+                "{folder}: {packs} unknown packs lie here ({names}); name the folder of one",
+                folder=str(seen.folder),
+                packs=len(packs),
+                names=names,
+            )
         )
     minds = [*minds, f"MIND: the manifest of pack {packs[0].name} is lost; its data tells the rest"]
     return packs[0], None, minds
@@ -172,12 +199,24 @@ def _whose(
 def _refuse(folder: Path, one: Manifest, tag: str) -> None:
     if one.unit != tag:
         raise UsageError(
-            f"{folder}: pack {one.pack.name} was made for unit {one.unit}, not for {tag}; "
-            f"unpack it with --unit {one.unit}"
+            msg(
+                "{folder}: pack {name} was made for unit {unit}, not for {tag}; unpack it with "
+                "--unit {unit}",
+                folder=str(folder),
+                name=one.pack.name,
+                unit=one.unit,
+                tag=tag,
+            )
         )
     raise UsageError(
-        f"{folder}: pack {one.pack.name} was made for job {one.job_id}, and {tag} was opened "
-        "since; pack again, because it says nothing of the unit as it is now"
+        msg(
+            "{folder}: pack {name} was made for job {job_id}, and {tag} was opened since; "
+            "pack again, because it says nothing of the unit as it is now",
+            folder=str(folder),
+            name=one.pack.name,
+            job_id=one.job_id,
+            tag=tag,
+        )
     )
 
 
@@ -205,8 +244,13 @@ def _not_the_stick(folder: Path, manifest: Manifest | None) -> None:
     """Refuse to take the packed stick itself for the unit's storage."""
     if manifest and manifest.file_system and file_system_id(folder) == manifest.file_system:
         raise UsageError(
-            f"{folder}: is the stick itself (file system {manifest.file_system}), not the unit's "
-            f"storage; leave --through-folder out, and copies outside {FOLDER} count"
+            msg(
+                "{folder}: is the stick itself (file system {file_system}), not the unit's "
+                "storage; leave --through-folder out, and copies outside {own_folder} count",
+                folder=str(folder),
+                file_system=manifest.file_system,
+                own_folder=FOLDER,
+            )
         )
 
 

@@ -31,6 +31,7 @@ from soak.report.output.files import Outputs, ReportFiles
 from soak.run.script import find_script, read_script
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 from soak.sim.scene import read_scene
+from soak.words import Tell, msg
 
 WORKSHOP = resources.files("soak.sim") / "workshop"
 MODEL = "ferrow-sp-40"
@@ -121,10 +122,15 @@ class Night:
     overnight: Sequence[Prepared]
 
 
-def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) -> Sequence[Row]:
+def demo(seed: int, say: Tell, folder: Path = Path("reports")) -> Sequence[Row]:
     """Soak all players overnight; write `demo` and `sample` into `folder`; return the table."""
-    say("Kittiwake Yard, an invented workshop, soaks eight simulated Ferrow SP-40 overnight.")
-    say("Everything here is SIMULATED; time leaps, the rest is the program that soaks real units.")
+    say(msg("Kittiwake Yard, an invented workshop, soaks eight simulated Ferrow SP-40 overnight."))
+    say(
+        msg(
+            "Everything here is SIMULATED; time leaps, the rest is the program that soaks "
+            "real units."
+        )
+    )
     night = prepare_night(seed, folder / "demo")
     bench = night.bench
     ledger = night.ledger
@@ -146,8 +152,19 @@ def demo(seed: int, say: Callable[[str], None], folder: Path = Path("reports")) 
     say("")
     say(table(rows))
     say("")
-    say(f"Reports: {bench.reports}/*/report.html; samples: {folder / 'sample'}")
-    say(f"Go on there: soak --bench {bench.path} unit list; soak --bench {bench.path} show K2")
+    say(
+        msg(
+            "Reports: {reports}/*/report.html; samples: {folder}",
+            reports=str(bench.reports),
+            folder=str(folder / "sample"),
+        )
+    )
+    say(
+        msg(
+            "Go on there: soak --bench {path} unit list; soak --bench {path} show K2",
+            path=str(bench.path),
+        )
+    )
     return rows
 
 

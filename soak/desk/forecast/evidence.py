@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
 from soak.quantities import parse_duration, show_duration
 from soak.statistics.compare import (
@@ -19,6 +19,7 @@ from soak.statistics.compare import (
     quiet_needed,
 )
 from soak.statistics.plans import HoursPlan, StartsPlan
+from soak.words import msg
 
 BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
 
@@ -50,7 +51,7 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
             lines += _since(data, read_hours(clean, "--clean"), again)
         elif again:
             raise UsageError(
-                "--again says how often it came again; --clean is missing: in how long?"
+                msg("--again says how often it came again; --clean is missing: in how long?")
             )
     return answer(data, lines, as_json=as_json)
 
@@ -228,7 +229,9 @@ def read_hours(text: str, name: str) -> float:
     try:
         return parse_duration(text) / 3600
     except ValueError as fault:
-        raise UsageError(f"{name}: {fault}; a plain number is hours") from None
+        raise UsageError(
+            msg("{name}: {why}; a plain number is hours", name=name, why=told_of(fault))
+        ) from None
 
 
 def mean_h(text: str) -> float:
@@ -237,7 +240,9 @@ def mean_h(text: str) -> float:
     if per_h is None:
         return read_hours(text, "--show")
     if not math.isfinite(per_h) or per_h <= 0:
-        raise UsageError(f"--show {text}: give faults per hour, such as 0.01, or a time, 100 h")
+        raise UsageError(
+            msg("--show {text}: give faults per hour, such as 0.01, or a time, 100 h", text=text)
+        )
     return 1 / per_h
 
 
@@ -252,7 +257,9 @@ def one_of(name: str, one: object, other_name: str, other: object) -> None:
     """Refuse neither of two options, and both."""
     given = [value is not None and value != "" for value in (one, other)]
     if sum(given) != 1:
-        raise UsageError(f"give either {name}, or {other_name}")
+        raise UsageError(
+            msg("give either {name}, or {other_name}", name=name, other_name=other_name)
+        )
 
 
 @contextmanager
@@ -261,7 +268,7 @@ def possible() -> Iterator[None]:
     try:
         yield
     except ValueError as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
 
 
 def answer(data: dict[str, Any], lines: Sequence[str], *, as_json: bool) -> str:

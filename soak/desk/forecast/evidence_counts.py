@@ -22,6 +22,7 @@ from soak.desk.forecast.evidence import (
 from soak.errors import UsageError
 from soak.statistics import bounds as statistics
 from soak.statistics.compare import compare_rates, compare_shares
+from soak.words import msg
 
 NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
 MAY_FAIL = 2
@@ -75,7 +76,7 @@ class Asked:
     def refuse_allowing(self) -> None:
         """Refuse an allowance beside a count: it is fixed before, and a count is after."""
         if self.may_fail is not None:
-            raise UsageError("--may-fail goes with --show: how many may fail is fixed before")
+            raise UsageError(msg("--may-fail goes with --show: how many may fail is fixed before"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +175,7 @@ def _gets_through(made: Starts) -> list[str]:
 
 def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool) -> str:
     if other.good is None:
-        raise UsageError("--other-good is missing: of the others, how many worked?")
+        raise UsageError(msg("--other-good is missing: of the others, how many worked?"))
     found = compare_shares(made.failed, made.tried, other.failed, other.tried)
     counts = (
         f"{made.failed} of {made.tried} starts failed, {other.failed} of {other.tried} of the "
@@ -253,7 +254,7 @@ def _rates_compared(
     made: Hours, watched_h: float, other: Hours, asked: Asked, *, as_json: bool
 ) -> str:
     if not other.watched:
-        raise UsageError("--other-clean is missing: the others' faults came in how long?")
+        raise UsageError(msg("--other-clean is missing: the others' faults came in how long?"))
     other_h = read_hours(other.watched, "--other-clean")
     found = compare_rates(made.faults, watched_h, other.faults, other_h)
     counts = (
@@ -297,7 +298,9 @@ def _compared(
 def _nothing_counted(faults: bool, others: bool) -> None:
     """Refuse a count beside what is to be shown: nothing was counted yet."""
     if faults or others:
-        raise UsageError("--show asks before anything is counted: give --may-fail with it alone")
+        raise UsageError(
+            msg("--show asks before anything is counted: give --may-fail with it alone")
+        )
 
 
 def _told(asked: Asked) -> dict[str, Any]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from soak.desk.bench_folder import BenchFolder
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.explain.life import Life
 from soak.ledger.ledger import Ledger
+from soak.words import Number, joined, msg
 
 _COLUMNS = ("unit", "hours", "failed")
 
@@ -70,13 +71,25 @@ def read_life_table(file: str, bench: Path | None) -> LifeTable:
         try:
             _take(groups[(row.get("group") or "").strip()], row)
         except ValueError as fault:
-            raise UsageError(f"{path}: line {number}: {fault}") from None
+            raise UsageError(
+                msg(
+                    "{path}: line {number}: {why}",
+                    path=str(path),
+                    number=number,
+                    why=told_of(fault),
+                )
+            ) from None
     units = {name: one for group in groups.values() for name, one in group.items()}
     for name, one in units.items():
         if one.entry_h is not None and one.entry_h >= min(one.failures, default=one.end_h):
             raise UsageError(
-                f"{path}: unit {name}: came under watch at {one.entry_h:g} h, which is not before "
-                f"its {'failure' if one.failures else 'end'}"
+                msg(
+                    "{path}: unit {name}: came under watch at {hours} h, which is not before its "
+                    "failure or end",
+                    path=str(path),
+                    name=name,
+                    hours=Number(one.entry_h, "g"),
+                )
             )
     return LifeTable(groups, _entries(units, bench))
 
@@ -86,15 +99,23 @@ def _rows(path: Path) -> list[dict[str, str]]:
         with path.open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
     except OSError as fault:
-        raise UsageError(f"{path}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
+        ) from None
     except UnicodeDecodeError:
-        raise UsageError(f"{path}: is not UTF-8 text; save it as UTF-8") from None
+        raise UsageError(
+            msg("{path}: is not UTF-8 text; save it as UTF-8", path=str(path))
+        ) from None
     missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
     if missing:
-        what = (
-            f"has no column {missing[0]}; it needs {', '.join(_COLUMNS)} and may have entry, group"
+        raise UsageError(
+            msg(
+                "{path}: has no column {column}; it needs {columns} and may have entry, group",
+                path=str(path),
+                column=missing[0],
+                columns=joined(", ", _COLUMNS),
+            )
         )
-        raise UsageError(f"{path}: {what}")
     return rows
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from soak.desk.forecast.evidence import read_hours
 from soak.desk.forecast.life_table import History, LifeTable, read_life_table
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.explain.life import (
     LEVEL,
     Life,
@@ -20,6 +20,7 @@ from soak.judge.explain.life import (
     log_rank,
 )
 from soak.judge.explain.recurrence import Recurrence, mean_cumulative
+from soak.words import joined, msg
 
 _MOST_LINES = 12
 """Longer curves are told in so many lines; the data hold them all."""
@@ -43,7 +44,7 @@ def lives(
         If the table cannot be read, nothing in it failed, or nobody watched the window.
     """
     if bool(age) != bool(window):
-        raise UsageError("give both --age and --window, or neither")
+        raise UsageError(msg("give both --age and --window, or neither"))
     table = read_life_table(file, bench)
     units = table.units
     watched = table.lives()
@@ -54,7 +55,7 @@ def lives(
             {name: one.entry_h or 0.0 for name, one in units.items()},
         )
     except ValueError as fault:
-        raise UsageError(f"{file}: {fault}") from None
+        raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     fit, no_fit = _fit(watched)
     failed = sum(one.failed for one in watched)
     data: dict[str, Any] = {
@@ -174,7 +175,7 @@ def _window(
     try:
         counted = fails_within(watched, age, window)
     except ValueError as fault:
-        raise UsageError(f"--age, --window: {fault}") from None
+        raise UsageError(msg("--age, --window: {why}", why=told_of(fault))) from None
     found: dict[str, Any] = {
         "age_h": age,
         "window_h": window,

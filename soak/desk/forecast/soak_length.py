@@ -8,9 +8,10 @@ from typing import Any
 
 from soak.desk.forecast.evidence import in_hours, read_hours
 from soak.desk.forecast.life_table import read_life_table
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
+from soak.words import joined
 
 _TYPED = (
     "Shape and scale are taken as known, so there is no interval; a guess of them is a guess of "
@@ -48,7 +49,7 @@ def length(
             raise ValueError("give either --lives, a table, or both --shape and --scale")
         data = _by_table(file, bench, paid) if file else _typed(shape, scale, paid)
     except ValueError as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(_lines(data))
 
 
@@ -77,7 +78,7 @@ def _by_table(file: str, bench: Path | None, paid: Costs) -> dict[str, Any]:
         life = fit_weibull(watched)
         low_h, high_h = length_bounds_h(life, paid)
     except ValueError as fault:
-        raise UsageError(f"{file}: {fault}") from None
+        raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     return _data(life, paid) | {
         "failures": life.failures,
         "shape": life.shape,

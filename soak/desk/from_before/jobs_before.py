@@ -20,6 +20,7 @@ from soak.ledger.returning.before import Earlier, EarlierJob
 from soak.ledger.returning.for_header import repair_stated
 from soak.ledger.returning.likeness import one_unit
 from soak.records import Header
+from soak.words import Message, message_of, msg
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -64,17 +65,26 @@ def seen_by_jobs_before(
     return _jobs(earlier, found, only_needed(read))
 
 
-def to_mind(jobs: Sequence[JobBefore]) -> list[str]:
+def to_mind(jobs: Sequence[JobBefore]) -> list[Message]:
     """Return what the operator must hear of the journals of the jobs before."""
     lines = []
     for job in jobs:
         for soak in job.soaks:
             if soak.unread:
-                lines.append(f"soak {soak.soak_id} of a job before: {soak.unread}")
+                lines.append(
+                    msg(
+                        "soak {soak} of a job before: {why}",
+                        soak=soak.soak_id,
+                        why=message_of(soak.unread),
+                    )
+                )
             if soak.unknown:
                 lines.append(
-                    f"soak {soak.soak_id} of this unit lies in reports/ and the ledger does not "
-                    "know it; what it saw counts"
+                    msg(
+                        "soak {soak} of this unit lies in reports/ and the ledger does not know "
+                        "it; what it saw counts",
+                        soak=soak.soak_id,
+                    )
                 )
     return lines
 
@@ -101,7 +111,7 @@ def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
     try:
         course = course_of(open_evidence(folder))
         if line.seal and course.file_sha256 != line.seal:
-            raise JournalError("it is not the journal that was taken in: its seal is another")
+            raise JournalError(msg("it is not the journal that was taken in: its seal is another"))
         measures_of(course)
     except JournalError as fault:
         return Found(job.job_id, replace(told, unread=str(fault)), None)

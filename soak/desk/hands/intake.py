@@ -1,6 +1,6 @@
 """Intake: look for the fault before the repair, and say how often it came."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
 from soak.run.script import script_from
-from soak.words import Amount, counted, msg
+from soak.words import Amount, Tell, counted, msg
 
 _FILE = "soak intake"
 _STARTS = 10
@@ -56,9 +56,7 @@ class Intake:
     hours: float = 1.0
 
 
-def intake(
-    bench_path: Path, unit: str, what: Intake, said: Callable[[str], None], seed: int | None = None
-) -> int:
+def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | None = None) -> int:
     """Look for the fault; return 0 once it was looked for, else the exit code of the soak.
 
     Raises
@@ -67,12 +65,12 @@ def intake(
         If there is no complaint, the job has a repair already, or nothing watches a port.
     """
     if not what.complaint.strip():
-        raise UsageError("--complaint is empty; write what the owner says is wrong")
+        raise UsageError(msg("--complaint is empty; write what the owner says is wrong"))
     sheet, fixture = looked_up(bench_path, unit)
     tag = _before_repair(bench_path, unit)
     ports = list(what.ports) or watched_ports(fixture, sheet)
     if not ports:
-        raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
+        raise UsageError(msg("{file}: nothing watches a port of the unit", file=fixture.file))
     script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
     bench = BenchFolder(bench_path)
     before = set(bench.soaks())
@@ -170,7 +168,10 @@ def _before_repair(bench_path: Path, unit: str) -> str:
     job_id, described, _ = ledger.for_header(tag)
     if any(repair.job_id == job_id for repair in described.repairs):
         raise UsageError(
-            f"{tag} is repaired already in this job; an intake comes before the repair. If it was "
-            f"opened again, say so first: soak unit opened {tag}"
+            msg(
+                "{tag} is repaired already in this job; an intake comes before the repair. If "
+                "it was opened again, say so first: soak unit opened {tag}",
+                tag=tag,
+            )
         )
     return tag

@@ -9,30 +9,37 @@ from soak.derive.events.moved import REST, Moved, movements
 from soak.evidence import Evidence
 from soak.frozen.shape import read_as
 from soak.judge.judging import judge_requirement
-from soak.quantities import show_duration, show_value
+from soak.reader import spoken
 from soak.rules.by_eye import MOVED_BY_EYE
 from soak.rules.core.moved_detail import MovedDetail
 from soak.rules.core.verdict import Finding
-from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, smallest_break
+from soak.rules.wiggle import (
+    NO_EPISODE_WHEN_MOVED,
+    force_words,
+    heat_words,
+    movement_words,
+    smallest_break,
+)
 from soak.terms import MovedTerms
-from soak.words import joined, sentence
+from soak.words import Amount, Message, Number, joined, just, msg, sentence
 
 _WIDEST = 24
 
 
-def by_movement(evidence: Evidence) -> list[str]:
+def by_movement(evidence: Evidence) -> list[Message]:
     """Return the lines; none where no plug was moved."""
     course = course_of(evidence)
-    lines = []
+    lines: list[Message] = []
     for need, _ in MOVED_BY_EYE.legible(course.header.requirements):
         finding = judge_requirement(need, [course])
-        lines.append(str(joined(" ", [finding.because, sentence(finding.judged_by)])))
+        lines.append(joined(" ", [finding.because, sentence(finding.judged_by)]))
     for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
         found = movements(need, terms, course)
         if found and terms.sources:
             lines += _table(judge_requirement(need, [course]), terms, found)
             smallest = smallest_break(terms, course)
-            lines.append(f"  not seen: breaks shorter than {smallest}")
+            unseen = msg("not seen: breaks shorter than {smallest}", smallest=smallest)
+            lines.append(joined("", ["  ", unseen]))
     return lines
 
 
@@ -52,26 +59,37 @@ def _as_data(moved: Moved) -> dict[str, Any]:
     return {**asdict(moved), "events": events}
 
 
-def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[str]:
+def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[Message]:
     force = force_words(terms.moved_by, terms.force_n)
-    lines = [f"port {terms.port}, {terms.heat}{_spots(finding)}; {force}"]
+    at = msg("port {port}, {heat}", port=terms.port, heat=heat_words(terms.heat))
+    lines = [joined("; ", [joined(" ", [at, _spots(finding)]), force])]
     for name in (REST, *terms.movements):
         own = [one for one in found if one.movement == name]
         lengths = [event.to_s - event.from_s for one in own for event in one.events]
-        seen = show_duration(sum(one.seen_s for one in own))
-        longest = f", longest {show_duration(max(lengths))}" if lengths else ""
-        bar = "*" * min(_WIDEST, len(lengths))
-        lines.append(f"  {name:<6} {len(lengths):>3} in {seen:<8} {bar}{longest}".rstrip())
+        lines.append(_line(name, lengths, sum(one.seen_s for one in own)))
     compared = read_as(MovedDetail, finding.detail).rest_against_moving
     if compared and any(one.events for one in found):
-        lines.append(
-            f"  moving against rest: chance of so quiet a rest {compared.chance:.2g} "
-            "(exact conditional test of two Poisson counts)"
+        quiet = msg(
+            "moving against rest: chance of so quiet a rest {chance} (exact conditional test of "
+            "two Poisson counts)",
+            chance=Number(compared.chance, ".2g"),
         )
+        lines.append(joined("", ["  ", quiet]))
     return lines
 
 
-def _spots(finding: Finding) -> str:
+def _line(name: str, lengths: Sequence[float], seen_s: float) -> Message:
+    """Return a row of the table, its columns as wide as the reader's words need."""
+    movement = spoken(movement_words(name))
+    counted_in = spoken(msg("{count} in {time}", count=len(lengths), time=Amount(seen_s, "s")))
+    bar = "*" * min(_WIDEST, len(lengths))
+    row = f"  {movement:<8} {counted_in:<14} {bar}".rstrip()
+    if not lengths:
+        return just(row)
+    return joined(", ", [row, msg("longest {time}", time=Amount(max(lengths), "s"))])
+
+
+def _spots(finding: Finding) -> Message | None:
     spots = read_as(MovedDetail, finding.detail).spots_degc
-    told = ", ".join(f"{name} {show_value(degc, 'degC')}" for name, degc in spots.items())
-    return f" ({told})" if told else ""
+    told = [joined(" ", [name, Amount(degc, "degC")]) for name, degc in spots.items()]
+    return joined("", ["(", joined(", ", told), ")"]) if told else None

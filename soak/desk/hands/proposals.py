@@ -2,6 +2,7 @@
 
 from soak.errors import UsageError
 from soak.settings import nearest_name
+from soak.words import joined, msg
 
 _HEAD = """\
 name = "{name}"
@@ -147,7 +148,13 @@ def proposal(kind: str, port: str = "") -> str:
     """
     if kind not in _REPAIRS:
         nearest = nearest_name(kind, kinds())
-        hint = f"did you mean {nearest}?" if nearest else f"there are {', '.join(kinds())}"
-        raise UsageError(f"no script is proposed for {kind!r}; {hint}")
+        hint = (
+            msg("did you mean {nearest}?", nearest=nearest)
+            if nearest
+            else msg("there are {kinds}", kinds=joined(", ", kinds()))
+        )
+        raise UsageError(
+            msg("no script is proposed for {kind}; {hint}", kind=repr(kind), hint=hint)
+        )
     about, make = _REPAIRS[kind]
     return _HEAD.format(name=f"after {kind}", about=about) + make(port or kind)

@@ -12,6 +12,7 @@ from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.instruments import watchers_at
 from soak.run.script import script_from
+from soak.words import joined, msg
 
 _FILE = "soak reseat"
 
@@ -52,13 +53,22 @@ def reseat(bench_path: Path, unit: str, what: Reseating) -> int:
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     if fixture.simulated:
-        raise UsageError("a simulated fixture has no hand to move a plug; name a real one")
+        raise UsageError(msg("a simulated fixture has no hand to move a plug; name a real one"))
     ports = {*watchers_at(fixture).values()}
     ports |= {fixture.capture.port} - {""} if fixture.capture is not None else set()
     if what.port not in ports:
-        listed = f"it watches {', '.join(sorted(ports))}" if ports else "it watches none"
+        listed = (
+            msg("it watches {ports}", ports=joined(", ", sorted(ports)))
+            if ports
+            else msg("it watches none")
+        )
         raise UsageError(
-            f"{fixture.file} has nothing that watches the port {what.port!r}; {listed}"
+            msg(
+                "{file} has nothing that watches the port {port}; {listed}",
+                file=fixture.file,
+                port=repr(what.port),
+                listed=listed,
+            )
         )
     script = script_from(script_of(what), _FILE, all_checks())
     return run_script(bench_path, script, [unit], seed=None, may_sleep=True)

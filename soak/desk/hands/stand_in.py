@@ -2,7 +2,6 @@
 
 import platform
 import signal
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +12,8 @@ from soak.bench.stand_in.gadget import CONFIGFS, Gadget, GadgetFault, StickPlaye
 from soak.bench.stand_in.gadget_state import PROC, UDCS, Port
 from soak.bench.stand_in.server import StandIn, serve_stand_in
 from soak.bench.stand_in.words import Unfit, fit_to_bind, new_key, read_key
-from soak.errors import BenchFault, UsageError
+from soak.errors import BenchFault, UsageError, told_of
+from soak.words import Tell, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +54,11 @@ def make_key(file: Path) -> str:
     try:
         new_key(file)
     except Unfit as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     return f"{file}: made; copy it to the bench too, and name it there as key_file"
 
 
-def stand_in(wanted: Wanted, say: Callable[[str], None], gadget: Gadget | None = None) -> None:
+def stand_in(wanted: Wanted, say: Tell, gadget: Gadget | None = None) -> None:
     """Play the stick until Ctrl-C.
 
     Raises
@@ -71,22 +71,20 @@ def stand_in(wanted: Wanted, say: Callable[[str], None], gadget: Gadget | None =
         fit_to_bind(wanted.address, anywhere=wanted.anywhere)
         key = read_key(wanted.key)
     except Unfit as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     gadget = gadget or Gadget(wanted.played, kernel.configfs, kernel.udcs)
     try:
         gadget.plug()
     except GadgetFault as fault:
-        raise BenchFault("stand-in", str(fault)) from None
+        raise BenchFault("stand-in", told_of(fault)) from None
     try:
         trio.run(_serve, wanted, key, gadget.udc, kernel, say)
     finally:
         gadget.close()
-        say("the stick is unplugged")
+        say(msg("the stick is unplugged"))
 
 
-async def _serve(
-    wanted: Wanted, key: bytes, udc: str, kernel: Kernel, say: Callable[[str], None]
-) -> None:
+async def _serve(wanted: Wanted, key: bytes, udc: str, kernel: Kernel, say: Tell) -> None:
     port = Port(udc, kernel.udcs, kernel.proc)
     identity = {
         "program": __version__,
@@ -101,13 +99,29 @@ async def _serve(
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_until_stopped, nursery.cancel_scope)
             listens = await nursery.start(serve_stand_in, stand_in, wanted.address, wanted.port)
-            say(f"plays a stick at {udc}, listens at {wanted.address}:{listens}; Ctrl-C ends it")
+            say(
+                msg(
+                    "plays a stick at {udc}, listens at {address}:{listens}; Ctrl-C ends it",
+                    udc=udc,
+                    address=wanted.address,
+                    listens=listens,
+                )
+            )
     except BaseExceptionGroup as group:
         fault = _first_oserror(group)
         if fault is None:
             raise
         why = fault.strerror or str(fault)
-        raise BenchFault("stand-in", f"{wanted.address}:{wanted.port} or {udc}: {why}") from None
+        raise BenchFault(
+            "stand-in",
+            msg(
+                "{address}:{port} or {udc}: {why}",
+                address=wanted.address,
+                port=wanted.port,
+                udc=udc,
+                why=why,
+            ),
+        ) from None
 
 
 async def _until_stopped(scope: trio.CancelScope) -> None:

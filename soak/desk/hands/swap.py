@@ -1,7 +1,6 @@
 """The swap test: exchange one part of the bench after another, and count what is lost."""
 
-import sys
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,7 +17,8 @@ from soak.desk.units import open_ledger
 from soak.errors import BenchFault, ExitCode, UsageError
 from soak.frozen.fixture import Fixture
 from soak.instruments import watchers_at
-from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
+from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, part_words, too_few
+from soak.live.lines import say_line
 from soak.records import Role, State
 from soak.roles import Question
 from soak.run.stand import Stand
@@ -31,6 +31,7 @@ from soak.states import (
     usual_start_s,
     works,
 )
+from soak.words import Message, Number, Tell, counted, joined, msg, paragraph
 
 _OFF_S = 10.0
 """How long the power is off before a start of the test, s; as the shipped scripts have it."""
@@ -64,19 +65,26 @@ class Watch:
         """Whether parts are exchanged without power: those that carry it are among them."""
         return self.of in ("restarts", "starts")
 
-    def said(self, look: Swapped) -> str:
+    def said(self, look: Swapped) -> Message:
         """Say what was seen in a look."""
         if look.starts:
-            return f"{look.losses} of {look.starts} starts failed"
-        return f"{look.losses} loss{'' if look.losses == 1 else 'es'} in {self.watch_s:.0f} s"
+            return msg("{losses} of {starts} starts failed", losses=look.losses, starts=look.starts)
+        return counted(
+            look.losses,
+            "1 loss in {time} s",
+            "{count} losses in {time} s",
+            time=Number(self.watch_s, ".0f"),
+        )
 
 
 def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int) -> int:
     """Guide the operator through the swaps; say where the fault lies."""
     if not 10 <= watch_s <= 600:
-        raise UsageError(f"--seconds {watch_s:g}: watch for 10 to 600 s each")
+        raise UsageError(
+            msg("--seconds {watch_s}: watch for 10 to 600 s each", watch_s=Number(watch_s, "g"))
+        )
     if not 2 <= starts <= 50:
-        raise UsageError(f"--starts {starts}: 2 to 50 starts each")
+        raise UsageError(msg("--starts {starts}: 2 to 50 starts each", starts=starts))
     bench = BenchFolder(bench_path)
     order = read_order(order_text)
     sheet = bench.model_sheet(open_ledger(bench_path).find_unit(order.unit).model)
@@ -85,11 +93,11 @@ def swap(bench_path: Path, order_text: str, watch_s: float, of: str, starts: int
     looks: list[Swapped] = []
 
     async def steps(stand: Stand) -> None:
-        looks.extend(await swaps(stand, watch, _say))
+        looks.extend(await swaps(stand, watch, say_line))
 
-    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak swap"), steps)
+    stand_up(Standing(fixture, sheet, bench.reports, say=say_line, verb="soak swap"), steps)
     parts = [part for part in PARTS[of] if part != CHANNEL or fixture.switch is not None]
-    _say(decide(looks, parts))
+    say_line(decide(looks, parts))
     return int(ExitCode.DONE)
 
 
@@ -100,20 +108,26 @@ _SEEN_AT_PORT: Mapping[str, Role] = {"data": "link", "network": "network"}
 def _source_for(of: str, fixture: Fixture) -> str:
     """Return the instrument that sees what is watched."""
     if of not in PARTS:
-        raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
+        raise UsageError(msg("--of {of}: one of {parts}", of=of, parts=joined(", ", PARTS)))
     if of in _SEEN_AT_PORT:
         role = _SEEN_AT_PORT[of]
         if role in watchers_at(fixture):
             return role
-        raise UsageError(f"{fixture.file}: no {role} at a port of the unit is wired")
+        raise UsageError(
+            msg("{file}: no {role} at a port of the unit is wired", file=fixture.file, role=role)
+        )
     if fixture.capture is None:
-        raise UsageError(f"{fixture.file}: no capture is wired, and it sees the {of}")
+        raise UsageError(
+            msg("{file}: no capture is wired, and it sees the {of}", file=fixture.file, of=of)
+        )
     if of == "starts" and fixture.switch is None:
-        raise UsageError(f"{fixture.file}: no switch is wired, so no start can be tried")
+        raise UsageError(
+            msg("{file}: no switch is wired, so no start can be tried", file=fixture.file)
+        )
     return "capture"
 
 
-async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Sequence[Swapped]:
+async def swaps(stand: Stand, watch: Watch, say: Tell) -> Sequence[Swapped]:
     """Look at everything as it is, then with one part after another exchanged.
 
     Without a loss in the first look nothing is exchanged: it could decide nothing.
@@ -121,35 +135,41 @@ async def swaps(stand: Stand, watch: Watch, say: Callable[[str], None]) -> Seque
     await _switch(stand, watch, on=True)
     first = await _look(stand, watch, "")
     if first is None:
-        raise BenchFault(watch.source, "saw nothing of this unit: is it on, and at this port?")
+        raise BenchFault(watch.source, msg("saw nothing of this unit: is it on, and at this port?"))
     looks = [first]
     parts = [part for part in PARTS[watch.of] if part != CHANNEL]
-    say(f"as it was: {watch.said(first)}")
+    say(msg("as it was: {said}", said=watch.said(first)))
     if not first.losses:
         return looks
     if too_few(first, len(parts)):
-        say("so few that even none with another part may be luck; look longer to be sure of a cure")
+        say(
+            msg(
+                "so few that even none with another part may be luck; look longer to be sure "
+                "of a cure"
+            )
+        )
     for part in parts:
         if not await _exchanged(stand, watch, part, is_first=part == parts[0]):
-            say(f"other {part}: not tried")
+            say(msg("other {part}: not tried", part=part))
             continue
         look = await _look(stand, watch, part)
         if look is None:
-            say(f"other {part}: nothing of the unit was seen, so it does not count")
+            say(msg("other {part}: nothing of the unit was seen, so it does not count", part=part))
             continue
         looks.append(look)
-        say(f"other {part}: {watch.said(look)}")
+        say(msg("other {part}: {said}", part=part, said=watch.said(look)))
     return looks
 
 
 async def _exchanged(stand: Stand, watch: Watch, part: str, *, is_first: bool) -> bool:
     """Have a part exchanged, without power where it carries that; tell whether it was."""
-    before = "" if is_first else "Put the part before back. "
+    back = None if is_first else msg("Put the part before back.")
+    off = None
     if watch.without_power:
         await _switch(stand, watch, on=False)
-        off = "The power is off. " if stand.power.wired else "Take its power away. "
-        before = f"{off}{before}"
-    text = f"{before}Exchange the {part}. Done? (no: there is none)"
+        off = msg("The power is off.") if stand.power.wired else msg("Take its power away.")
+    exchange = msg("Exchange the {part}. Done? (no: there is none)", part=part_words(part))
+    text = paragraph(off, back, exchange)
     question = Question(f"swap/{part}", text, "yes/no", wait_s=300.0)
     done = question.agreed(await stand.ask(question))
     if watch.without_power and done:
@@ -186,7 +206,9 @@ async def _starts(stand: Stand) -> bool:
     """Switch off and on again; tell whether the picture came."""
     await stand.power.set(False, "swap test")
     if await stand.shows(UNPLUGGED, _GOES_WITHIN_S) is None:
-        raise BenchFault("switch", "was off, and the unit still showed its picture: no start tried")
+        raise BenchFault(
+            "switch", msg("was off, and the unit still showed its picture: no start tried")
+        )
     await trio.sleep(_OFF_S)
     await stand.on("swap test")
     return await stand.started() is not None
@@ -221,7 +243,3 @@ def _lost(seen: Sequence[State], stand: Stand, watch: Watch) -> list[float]:
             found += [went_s] if long else []
             went_s = None
     return found
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")

@@ -1,6 +1,6 @@
 """Wiggle the plug of a port of a unit: a short soak of the job, with hands."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.run.script import script_from
 from soak.settings import nearest_name
+from soak.words import Tell, joined, msg
 
 _FILE = "soak wiggle"
 HOT_AFTER_S = 3600.0
@@ -60,7 +61,7 @@ def wiggle(
     bench_path: Path,
     unit: str,
     what: Wiggling,
-    said: Callable[[str], None],
+    said: Tell,
     seed: int | None = None,
 ) -> int:
     """Wiggle one plug; return the exit code of the grade.
@@ -83,7 +84,7 @@ def wiggle(
     return code
 
 
-def moved_by_servo(what: Wiggling, fixture: Fixture, said: Callable[[str], None]) -> bool:
+def moved_by_servo(what: Wiggling, fixture: Fixture, said: Tell) -> bool:
     """Return whether a servo moves the plug, and say which movements it cannot make.
 
     Raises
@@ -94,8 +95,19 @@ def moved_by_servo(what: Wiggling, fixture: Fixture, said: Callable[[str], None]
     servo = fixture.of(ServoWired)
     if servo is None or servo.at_port != what.port:
         if what.servo:
-            at = f"its servo is at {servo.at_port!r}" if servo else "add [servo] with its positions"
-            raise UsageError(f"{fixture.file}: no servo moves the plug of {what.port!r}; {at}")
+            at = (
+                msg("its servo is at {at_port}", at_port=repr(servo.at_port))
+                if servo
+                else msg("add [servo] with its positions")
+            )
+            raise UsageError(
+                msg(
+                    "{file}: no servo moves the plug of {port}; {at}",
+                    file=fixture.file,
+                    port=repr(what.port),
+                    at=at,
+                )
+            )
         return False
     told = servo.model_dump()
     can = told.get("positions") or told.get("movements") or MOVEMENTS
@@ -135,14 +147,32 @@ def watching(
     """
     if port not in sheet.ports:
         nearest = nearest_name(port, list(sheet.ports))
-        hint = f"did you mean {nearest}?" if nearest else f"it has {', '.join(sheet.ports)}"
-        raise UsageError(f"{sheet.model} has no port {port!r}; {hint}")
+        hint = (
+            msg("did you mean {nearest}?", nearest=nearest)
+            if nearest
+            else msg("it has {ports}", ports=joined(", ", sheet.ports))
+        )
+        raise UsageError(
+            msg("{model} has no port {port}; {hint}", model=sheet.model, port=repr(port), hint=hint)
+        )
     sources = watched(port, fixture, sheet)
     if not sources and not by_eye:
         others = watched_ports(fixture, sheet)
-        listed = f"it watches {', '.join(others)}" if others else "it watches none"
-        listed += "; or watch it yourself: --by-eye" if by_eye is False else ""
-        raise UsageError(f"{fixture.file}: nothing watches the port {port!r}; {listed}")
+        listed = (
+            msg("it watches {others}", others=joined(", ", others))
+            if others
+            else msg("it watches none")
+        )
+        if by_eye is False:
+            listed = msg("{listed}; or watch it yourself: --by-eye", listed=listed)
+        raise UsageError(
+            msg(
+                "{file}: nothing watches the port {port}; {listed}",
+                file=fixture.file,
+                port=repr(port),
+                listed=listed,
+            )
+        )
     return sources
 
 

@@ -4,30 +4,49 @@ from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.marks import COUNTED, LINES, ClockStepped, fact_as, facts, said_by
-from soak.quantities import show_duration
+from soak.names import source_named
 from soak.records import Json, Mark, State
 from soak.report.contents.seen import Unseen, unseen
 from soak.report.contents.telling import stream_words
+from soak.words import Amount, Message, counted, joined, msg
 
 _WORTH_SAYING_S = 1.0
 _OPENS_WITHIN_S = 5.0
 """Instruments take a few seconds to say their first word."""
 
 
-def bench_lines(course: Course) -> list[str]:
+def bench_lines(course: Course) -> list[Message]:
     """Return a line for each hole in order of time, each clock step, and what was counted."""
     lines = [
-        f"{clock(one.from_s)}  hole of {one.lasts}, {one.covers}: {one.why}"
+        joined(
+            "  ",
+            [
+                clock(one.from_s),
+                msg(
+                    "hole of {lasts}, {covers}: {why}",
+                    lasts=one.lasts,
+                    covers=one.covers,
+                    why=one.why,
+                ),
+            ],
+        )
         for one in _holes(course)
     ]
     lines += [_stepped(mark.t_s, fact_as(mark, ClockStepped).by_s) for mark in _steps(course)]
     for source, told in _counts(course).items():
         number = _total(told)
         last = said_by(told[-1]).last
-        what = "1 line" if number == 1 else f"{number} lines"
-        lines.append(f"{source}: {what} could not be read; the last: {last}")
+        lines.append(
+            counted(
+                number,
+                "{source}: 1 line could not be read; the last: {last}",
+                "{source}: {count} lines could not be read; the last: {last}",
+                source=source_named(source),
+                last=str(last),
+            )
+        )
     if delivered := stream_words(course):
-        lines.append(f"capture: {delivered}")
+        lines.append(joined(": ", [source_named("capture"), delivered]))
     return lines
 
 
@@ -64,9 +83,13 @@ def _steps(course: Course) -> Sequence[Mark]:
     return course.marks(ClockStepped.mark)
 
 
-def _stepped(t_s: float, by_s: float) -> str:
-    way = "ahead" if by_s > 0 else "back"
-    return f"{clock(t_s)}  the wall clock was set {way} by {show_duration(abs(by_s))}"
+def _stepped(t_s: float, by_s: float) -> Message:
+    by = Amount(abs(by_s), "s")
+    if by_s > 0:
+        told = msg("the wall clock was set ahead by {time}", time=by)
+    else:
+        told = msg("the wall clock was set back by {time}", time=by)
+    return joined("  ", [clock(t_s), told])
 
 
 def _counts(course: Course) -> dict[str, Sequence[State]]:

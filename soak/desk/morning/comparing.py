@@ -17,9 +17,11 @@ from soak.judge.explain.comparison import Line, compare
 from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
+from soak.names import named
+from soak.reader import spoken
 from soak.rules.core.rule import RULES
 from soak.rules.core.verdict import is_ready
-from soak.words import NOTHING_SAID, just
+from soak.words import NOTHING_SAID, Message, joined, just, msg
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
 """`map` or something like it: a process pool's, a cluster scheduler's."""
@@ -30,13 +32,16 @@ def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> s
     bench = BenchFolder(bench_path)
     folders = [bench.find_soak(text) for text in (one, other)]
     if folders[0] == folders[1]:
-        raise UsageError(f"{one} and {other} are the same soak; name two")
+        raise UsageError(msg("{one} and {other} are the same soak; name two", one=one, other=other))
     left, right = (open_evidence(folder) for folder in folders)
     lines = compare(left, right)
     if as_json:
         return json.dumps([asdict(line) for line in lines], indent=2)
     head = Line(NOTHING_SAID, just(folders[0].name), just(folders[1].name))
-    rows = [(line.what, line.one, line.other, _says(line)) for line in (head, *lines)]
+    rows = [
+        tuple(map(spoken, (line.what, line.one, line.other, _says(line))))
+        for line in (head, *lines)
+    ]
     widths = [max(len(row[at]) for row in rows) for at in range(3)]
     return "\n".join(
         "  ".join(
@@ -46,10 +51,12 @@ def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> s
     )
 
 
-def _says(line: Line) -> str:
+def _says(line: Line) -> Message:
     if line.differs is None:
-        return ""
-    return f"{'differs' if line.differs else 'no difference shown'} ({line.method})"
+        return NOTHING_SAID
+    if line.differs:
+        return msg("differs ({method})", method=line.method)
+    return msg("no difference shown ({method})", method=line.method)
 
 
 def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
@@ -60,10 +67,10 @@ def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
         return json.dumps([asdict(cause) for cause in found], indent=2)
     swaps = [swap_told(of) for of in worth_swapping([evidence], found)]
     if not found:
-        return "\n".join([no_idea([evidence]), *swaps])
-    lines = [f"{cause.explains:>4}  {cause.text}" for cause in found]
-    head = "Pointers for the repairer, not findings; the likeliest first."
-    return "\n".join([head, *lines, *swaps])
+        return joined("\n", [no_idea([evidence]), *swaps])
+    lines = [joined("  ", [f"{cause.explains:>4}", cause.text]) for cause in found]
+    head = msg("Pointers for the repairer, not findings; the likeliest first.")
+    return joined("\n", [head, *lines, *swaps])
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,15 +122,22 @@ class CameBack:
     now: str
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """Whether today's rules would have caught it."""
         if self.before and not is_ready(self.before):
-            verdict = "it was not ready when it was sold"
-            verdict += "; today's rules would let it pass" if is_ready(self.now) else ""
+            verdict = msg("it was not ready when it was sold")
+            if is_ready(self.now):
+                verdict = msg("it was not ready when it was sold; today's rules would let it pass")
+        elif is_ready(self.now):
+            verdict = msg("would NOT have been caught by today's rules")
         else:
-            verdict = "would NOT have been caught" if is_ready(self.now) else "would be caught"
-            verdict += " by today's rules"
-        return f"{self.unit} came back ({self.complaint}): {verdict}"
+            verdict = msg("would be caught by today's rules")
+        return msg(
+            "{unit} came back ({complaint}): {verdict}",
+            unit=self.unit,
+            complaint=self.complaint,
+            verdict=verdict,
+        )
 
 
 def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
@@ -147,13 +161,13 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
 def judged_again(job: Again) -> Again:
     """Judge one job by today's rules; for a worker."""
     if not job.folders:
-        return replace(job, fault="its journals are gone")
+        return replace(job, fault=msg("its journals are gone"))
     try:
         ledger = Ledger(Path(job.ledger))
         soaks = [as_restated(ledger, open_evidence(Path(folder))) for folder in job.folders]
         found = judge(soaks, ledger=on_record(ledger, soaks[-1].header))
     except SoakError as fault:
-        return replace(job, fault=str(fault))
+        return replace(job, fault=fault.told)
     return replace(job, now=found.grade)
 
 
@@ -166,15 +180,38 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
         data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, backs)]}
         return json.dumps(data, indent=2)
     changed = [one for one in found if one.changed]
-    lines = [f"{len(found)} jobs judged again by rules {RULES}; {len(changed)} grades would change"]
-    lines += [f"{one.job_id}: {one.before} would be {one.now}" for one in changed]
-    lines += [f"{one.job_id}: could not be judged: {one.fault}" for one in found if one.fault]
+    lines = [
+        msg(
+            "{count} jobs judged again by rules {rules}; {changed} grades would change",
+            count=len(found),
+            rules=str(RULES),
+            changed=len(changed),
+        )
+    ]
     lines += [
-        f"{one.job_id}: judged without {', '.join(one.missing)}, whose journals are gone"
+        msg(
+            "{job}: {before} would be {now}",
+            job=one.job_id,
+            before=named(one.before),
+            now=named(one.now),
+        )
+        for one in changed
+    ]
+    lines += [
+        msg("{job}: could not be judged: {why}", job=one.job_id, why=one.fault)
+        for one in found
+        if one.fault
+    ]
+    lines += [
+        msg(
+            "{job}: judged without {soaks}, whose journals are gone",
+            job=one.job_id,
+            soaks=joined(", ", one.missing),
+        )
         for one in found
         if one.missing and not one.fault
     ]
-    return "\n".join([*lines, *(back.words for back in backs)])
+    return joined("\n", [*lines, *(back.words for back in backs)])
 
 
 def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:

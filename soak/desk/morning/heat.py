@@ -11,7 +11,7 @@ from soak.derive.course import Course, course_of
 from soak.derive.electric.currents import Drawn, currents
 from soak.derive.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.desk.bench_folder import BenchFolder
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.frozen.shape import as_json
 from soak.journal import open_evidence
 from soak.measure import infrared
@@ -19,6 +19,7 @@ from soak.measure.heating import Fit, TooEarly, at_rated_ambient
 from soak.measure.settled import CRITERIA, short_of_end_k
 from soak.quantities import show_duration, show_value
 from soak.records import Json
+from soak.words import joined, msg
 
 WORTH_A_CYCLE_K = 5.0
 """Smaller swings are not listed as heat cycles. Our own choice."""
@@ -39,8 +40,11 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     spots = spots_of(course.header.fixture)
     if not spots and not currents(course):
         raise UsageError(
-            f"{course.header.soak_id}: no probe sat at a spot of the unit, and none read the "
-            "current it draws; wire one in the fixture and soak again"
+            msg(
+                "{soak}: no probe sat at a spot of the unit, and none read the current it "
+                "draws; wire one in the fixture and soak again",
+                soak=course.header.soak_id,
+            )
         )
     ends = {name: last_end(course, name) for name in spots}
     cooled = {name: cool_down(course, name) for name in spots}
@@ -74,7 +78,7 @@ def true_temperature(shown: float, emissivity: str, room: float, set_to: float) 
         ends = [infrared.true_degc(shown, one, room, set_to) for one in (high, low)]
         grows = infrared.error_grows_by(shown, low, room, set_to)
     except ValueError as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     told = f"{ends[0]:.1f} °C" if low == high else f"{min(ends):.1f} to {max(ends):.1f} °C"
     lines = [f"shown {shown:g} °C, in truth {told} (grey body, room {room:g} °C)"]
     lines += [f"an error of 1 K in the reading is {grows:.2g} K in truth"]
@@ -91,7 +95,11 @@ def _emissivity(text: str) -> tuple[float, float]:
         return float(text), float(text)
     except ValueError:
         raise UsageError(
-            f"--emissivity {text}: give a number, or one of {', '.join(known)}"
+            msg(
+                "--emissivity {text}: give a number, or one of {known}",
+                text=text,
+                known=joined(", ", known),
+            )
         ) from None
 
 

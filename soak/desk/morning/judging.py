@@ -20,10 +20,14 @@ from soak.judge import lacking, overall
 from soak.judge.contradiction import contradictions
 from soak.judge.explain import pooled
 from soak.judge.grade import judge
+from soak.judge.judging import demanded as demand_said
+from soak.names import named
+from soak.reader import spoken
 from soak.records import Json, to_json
+from soak.report.contents.wording import VERDICTS
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.run.script import all_requirements, find_script, read_script
-from soak.words import paragraph
+from soak.words import Message, joined, msg, paragraph
 
 _INDENT = " " * 14
 _PLACES = 12
@@ -44,7 +48,7 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
     if as_json:
         text = _as_json(judgement, beside_as_data(judgement, soaks))
     else:
-        text = "\n".join([*head, *_lines(judgement), *beside_grade(judgement, soaks)])
+        text = joined("\n", [*head, *_lines(judgement), *beside_grade(judgement, soaks)])
     return text, int(exit_code(judgement))
 
 
@@ -52,12 +56,12 @@ def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
     """Export a soak's tables; return where they lie."""
     writers = {"csv": export_csv, "parquet": export_parquet}
     if form not in writers:
-        raise UsageError(f"--as {form}: there is csv and parquet")
+        raise UsageError(msg("--as {form}: there is csv and parquet", form=form))
     evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
     return "\n".join(map(str, writers[form](evidence, Path(folder))))
 
 
-def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[str]]:
+def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[Message]]:
     header = open_evidence(folder).header
     script = read_script(find_script(name, bench.path))
     demanded = all_requirements(script, header.fixture, header.model_sheet)
@@ -67,35 +71,50 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
     resolved = {**as_json(script.planned()), "requirements": [to_json(one) for one in demanded]}
     began = header.script.name
     return resolved, [
-        f"judged under another script too: soaked by {began!r}, judged by {name!r} as well"
+        msg(
+            "judged under another script too: soaked by {began}, judged by {name} as well",
+            began=repr(began),
+            name=repr(name),
+        )
     ]
 
 
-def _missing(graded: Graded) -> list[str]:
-    told = [f"MIND: the grade was not recorded. {graded.unkept}"] if graded.unkept else []
+def _missing(graded: Graded) -> list[Message]:
+    told = []
+    if graded.unkept:
+        told = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
     return told + [
-        f"MIND: the journal of {soak_id} is gone; put its folder back" for soak_id in graded.missing
+        msg("MIND: the journal of {soak} is gone; put its folder back", soak=soak_id)
+        for soak_id in graded.missing
     ]
 
 
-def _lines(judgement: Judgement) -> list[str]:
-    lines = [f"{judgement.grade}: {judgement.reason}", f"by rules {judgement.rules}"]
-    lines += [f"open: {point}" for point in judgement.open_points]
+def _lines(judgement: Judgement) -> list[Message]:
+    lines = [
+        joined(": ", [named(judgement.grade), judgement.reason]),
+        msg("by rules {rules}", rules=str(judgement.rules)),
+    ]
+    lines += [msg("open: {point}", point=point) for point in judgement.open_points]
     return lines + [line for finding in judgement.findings for line in _of(finding)]
 
 
-def _of(finding: Finding) -> list[str]:
+def _of(finding: Finding) -> list[Message]:
     """Say a finding, and of one that is not met each place where it broke, if there are several."""
     sign = _SIGNS[finding.verdict.value]
-    verdict = finding.verdict.value
+    verdict = spoken(VERDICTS[finding.verdict.value])
     told = paragraph(finding.because, finding.aside)
-    lines = [f"{sign} {verdict:<10}  {finding.requirement.text}", f"{_INDENT}{told}"]
+    lines = [
+        joined("  ", [f"{sign} {verdict:<10}", demand_said(finding.requirement)]),
+        joined("", [_INDENT, told]),
+    ]
     if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
         return lines
-    places = [f"{clock(at.from_s)}  {at.what}  ({at.soak_id})" for at in finding.pointers]
+    places = [
+        joined("  ", [clock(at.from_s), at.what, f"({at.soak_id})"]) for at in finding.pointers
+    ]
     left = len(places) - _PLACES
-    more = [f"and {left} more (--json lists all)"] if left > 0 else []
-    return lines + [f"{_INDENT}{place}" for place in [*places[:_PLACES], *more]]
+    more = [msg("and {count} more (--json lists all)", count=left)] if left > 0 else []
+    return lines + [joined("", [_INDENT, place]) for place in [*places[:_PLACES], *more]]
 
 
 def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
@@ -109,7 +128,7 @@ def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
     return json.dumps(data, default=plain, indent=2)
 
 
-def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
+def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[Message]:
     """Return lines to print below the findings."""
     courses = _in_order(judgement, soaks)
     lines = _again(judgement, courses[-1])
@@ -118,22 +137,22 @@ def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
         lines.append(overall.in_words(together))
     shown = pooled.beside(courses[-1].header.references.pool, courses)
     if shown:
-        lines.append("beside it, and not graded:")
-        lines += [f"  {pooled.in_words(one)}" for one in shown]
+        lines.append(msg("beside it, and not graded:"))
+        lines += [joined("", ["  ", pooled.in_words(one)]) for one in shown]
     return lines
 
 
-def lacking_of(evidence: Evidence) -> list[str]:
+def lacking_of(evidence: Evidence) -> list[Message]:
     """Return what one soak by itself lacks; of one that still runs, what it lacks so far."""
     course = course_of(evidence)
     return _again(judge([course]), course)
 
 
-def _again(judgement: Judgement, newest: Course) -> list[str]:
+def _again(judgement: Judgement, newest: Course) -> list[Message]:
     resumable = newest.seal is None
-    head = "lacking so far" if resumable else "run again"
+    head = msg("lacking so far") if resumable else msg("run again")
     again = lacking.to_run_again(judgement.findings, newest)
-    return [f"{head}: {lacking.in_words(one, resumable=resumable)}" for one in again]
+    return [joined(": ", [head, lacking.in_words(one, resumable=resumable)]) for one in again]
 
 
 def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from textwrap import shorten
 
 from soak.derive.course import course_of
 from soak.derive.events.trips import cut, never_off
+from soak.derive.said import state_words
 from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
 from soak.desk.bench_folder import JOURNAL, BenchFolder
@@ -19,8 +20,11 @@ from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts, shown_by
-from soak.quantities import parse_duration, show_duration, show_value
+from soak.names import named
+from soak.quantities import parse_duration
+from soak.reader import spoken
 from soak.run.guard.log import Entry, check_log, read_log
+from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
 
 _COLUMNS = 60
 _SAYS_SOMETHING = 16
@@ -51,12 +55,14 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
         ]
         return json.dumps(rows, indent=2)
     if not lines:
-        return "no soak yet; begin one with `soak run`"
+        return msg("no soak yet; begin one with `soak run`")
     table = []
     for tag, line in lines.items():
         there = (bench.reports / line.soak_id / JOURNAL).is_file()
-        grade = line.grade or ("runs or was cut off" if there else "journal gone")
-        table.append((tag, line.script, grade, line.reason))
+        grade = named(line.grade) if line.grade else msg("journal gone")
+        if there and not line.grade:
+            grade = msg("runs or was cut off")
+        table.append((tag, spoken(named(line.script)), spoken(grade), line.reason))
     widths = [max(len(row[at]) for row in table) for at in range(3)]
     shown = []
     for *head, reason in table:
@@ -79,77 +85,112 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         told = {"soak": header.soak_id, "events": rows, **moved}
         return json.dumps({**told, **bench_as_data(course_of(evidence))}, indent=2)
     seal = evidence.seal
-    ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
-    lines = [
-        f"{header.soak_id}  {header.unit.tag}  script {header.script.name}  {ended}",
-        f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
+    ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
+    if seal:
+        ended = named(seal.ended)
+    script = msg("script {name}", name=named(header.script.name))
+    lines: list[Said] = [
+        joined("  ", [header.soak_id, header.unit.tag, script, ended]),
+        msg(
+            "{time} long, {count} session(s)",
+            time=Amount(evidence.ends_s, "s"),
+            count=len(evidence.sessions()),
+        ),
     ]
-    lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
+    lines += [_at(one.from_s, one.text) for one in found] or [msg("no event of the unit")]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
     lines += bench_lines(course_of(evidence))
-    lines += [f"{clock(mark.t_s)}  note: {note.text}" for mark, note in facts(evidence, Noted)]
+    lines += [
+        _at(mark.t_s, msg("note: {text}", text=note.text)) for mark, note in facts(evidence, Noted)
+    ]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
-    return "\n".join(lines)
+    return joined("\n", lines)
 
 
-def _not_the_units(evidence: JournalEvidence) -> list[str]:
+def _at(t_s: float, told: Said) -> Message:
+    return joined("  ", [clock(t_s), told])
+
+
+def _not_the_units(evidence: JournalEvidence) -> list[Message]:
     """Tell of trips that were not the unit's, and of readings that count for nothing."""
     course = course_of(evidence)
     told = [*cut(course), *not_counted(course), *unguarded(course)]
     told.sort(key=lambda one: one[0])
-    lines = [f"{clock(t_s)}  {what}" for t_s, what in told]
-    return lines + [f"MIND: {what}" for what in (never_off(course), _left_on(evidence)) if what]
+    lines = [_at(t_s, what) for t_s, what in told]
+    mind = [what for what in (never_off(course), _left_on(evidence)) if what]
+    return lines + [msg("MIND: {what}", what=what) for what in mind]
 
 
-def _left_on(evidence: JournalEvidence) -> str:
+def _left_on(evidence: JournalEvidence) -> Message:
     """Tell of a unit that a soak which was cut off left on; nothing while it runs."""
     since_s = left_on_s(evidence)
     if since_s is None or is_owned(evidence.path.parent):
-        return ""
-    return (
-        f"the power was on at {clock(since_s)}, where the records end, and nothing says that it "
-        "was switched off: look at the unit"
+        return NOTHING_SAID
+    return msg(
+        "the power was on at {time}, where the records end, and nothing says that it was switched "
+        "off: look at the unit",
+        time=clock(since_s),
     )
 
 
-def _guard_alone(evidence: JournalEvidence) -> list[str]:
+def _guard_alone(evidence: JournalEvidence) -> list[Message]:
     """Tell what the guard did when no journal was kept any more."""
     folder = evidence.path.parent
     entries = read_log(folder)
     if evidence.seal is not None:
         check_log(folder, evidence.seal.guard_log)
     return [
-        f"{clock(entry.t_s)}  guard, after the journal's end: {_done(entry)}: {entry.detail['why']}"
+        _at(
+            entry.t_s,
+            msg(
+                "guard, after the journal's end: {what}: {why}",
+                what=_done(entry),
+                why=message_of(entry.detail["why"]),
+            ),
+        )
         for entry in entries
         if entry.t_s > evidence.ends_s and "why" in entry.detail
     ]
 
 
-def _done(entry: Entry) -> str:
+def _done(entry: Entry) -> Said:
     if entry.what != "power":
         return entry.what
-    return f"power {'on' if entry.detail['on'] else 'off'}"
+    return msg("power on") if entry.detail["on"] else msg("power off")
 
 
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
-    lines = [f"at {clock(t_s)}"]
+    lines: list[Said] = [msg("at {time}", time=clock(t_s))]
     for source in evidence.header.fixture.wired:
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
-            since = show_duration(t_s - before[-1].t_s)
-            lines.append(f"{source:<18} {before[-1].state} (for {since})")
+            state = msg(
+                "{state} (for {time})",
+                state=state_words(before[-1].state),
+                time=Amount(t_s - before[-1].t_s, "s"),
+            )
+            lines.append(joined(" ", [f"{source:<18}", state]))
     for quantity in evidence.header.quantities:
         times, values = evidence.series(quantity.name)
         index = int(times.searchsorted(t_s, side="right")) - 1
         if index >= 0:
-            shown = show_value(float(values[index]), quantity.unit)
-            lines.append(
-                f"{quantity.name:<18} {shown} ({show_duration(t_s - times[index])} before)"
+            shown = msg(
+                "{value} ({time} before)",
+                value=Amount(float(values[index]), quantity.unit),
+                time=Amount(t_s - times[index], "s"),
             )
+            lines.append(joined(" ", [f"{quantity.name:<18}", shown]))
     near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
-    lines += [f"{folder / 'kept' / a.name} ({shown_by(a).shows or a.of})" for a in near]
-    return "\n".join(lines)
+    lines += [
+        msg(
+            "{file} ({shows})",
+            file=str(folder / "kept" / a.name),
+            shows=named(shown_by(a).shows or a.of),
+        )
+        for a in near
+    ]
+    return joined("\n", lines)
 
 
 def _soak_time(text: str, ends_s: float) -> float:
@@ -162,7 +203,9 @@ def _soak_time(text: str, ends_s: float) -> float:
         else:
             t_s = parse_duration(text)
     except ValueError:
-        raise UsageError(f"{text!r} is not a soak time; write it like 3:12:00 or 3.2 h") from None
+        raise UsageError(
+            msg("{text} is not a soak time; write it like 3:12:00 or 3.2 h", text=repr(text))
+        ) from None
     if t_s > ends_s:
-        raise UsageError(f"{text}: the soak is {clock(ends_s)} long")
+        raise UsageError(msg("{text}: the soak is {ends_s} long", text=text, ends_s=clock(ends_s)))
     return t_s

@@ -8,9 +8,10 @@ from pydantic import Field
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
 from soak.frozen.sheet import ModelSheet
-from soak.mistakes import Mistakes, joined
+from soak.mistakes import Mistakes, path_of
 from soak.report.contents.context import SafetyTest
 from soak.settings import Settings, nearest_name, read_toml
+from soak.words import msg
 
 
 class Safety(Settings):
@@ -136,7 +137,7 @@ def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = Non
     details = wrong.checked(Details, read_toml(file, FixtureError, "details file"))
     with wrong.gathered():
         for number, name in enumerate(details.left_out if sheet else ()):
-            _claims_function(wrong, joined("left_out", [number]), name, sheet)
+            _claims_function(wrong, path_of("left_out", [number]), name, sheet)
     wrong.tell()
     return details
 
@@ -144,7 +145,12 @@ def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = Non
 def _claims_function(wrong: Mistakes, key: str, name: str, sheet: ModelSheet | None) -> None:
     if sheet is not None and name not in sheet.functions:
         listed = ", ".join(sheet.functions) or "none"
-        what = f"{sheet.model} has no function {name!r}; it has {listed}"
+        what = msg(
+            "{model} has no function {name}; it has {listed}",
+            model=sheet.model,
+            name=repr(name),
+            listed=listed,
+        )
         wrong.add(key, what, nearest_name(name, list(sheet.functions)))
 
 

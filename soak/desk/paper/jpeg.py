@@ -1,6 +1,7 @@
 """Make a JPEG of a picture, small enough for where it is to be shown."""
 
 from soak.errors import UsageError
+from soak.words import msg
 
 QUALITIES = (90, 82, 74, 66, 58)
 """Tried in this order; text stays legible down to the last."""
@@ -19,9 +20,14 @@ def to_jpeg(png: bytes, most_bytes: int) -> bytes:
 
     image = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)
     if image is None:
-        raise UsageError("the listing picture cannot be made again as JPEG")
+        raise UsageError(msg("the listing picture cannot be made again as JPEG"))
     for quality in QUALITIES:
         _, made = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
         if made.size <= most_bytes:
             return bytes(made.tobytes())
-    raise UsageError(f"the listing picture cannot be made smaller than {most_bytes} bytes")
+    raise UsageError(
+        msg(
+            "the listing picture cannot be made smaller than {most_bytes} bytes",
+            most_bytes=most_bytes,
+        )
+    )

@@ -8,6 +8,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.report.output.slips import label
+from soak.words import msg
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*mm)?")
 
@@ -42,7 +43,9 @@ def make_label(bench_path: Path, unit: str, size: str) -> str:
 def _size(text: str) -> tuple[float, float]:
     found = _SIZE.fullmatch(text.strip())
     if found is None:
-        raise UsageError(f"--size {text}: write width and height in mm, such as 57x32")
+        raise UsageError(
+            msg("--size {text}: write width and height in mm, such as 57x32", text=text)
+        )
     return float(found[1]), float(found[2])
 
 

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soak import __version__
-from soak.desk.bench_card import read_bench
+from soak.desk.bench_card import own_language, read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper import issued as issued_reports
 from soak.desk.paper.details import Details, begin_details, read_details
@@ -21,6 +21,7 @@ from soak.report.contents.context import Amendment, Hazard, Opening, ReportConte
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.signing.token import proof
+from soak.words import joined, msg
 
 
 def write_reports(
@@ -43,7 +44,8 @@ def write_reports(
     details = read_details(bench, graded.soaks[-1].header.job_id)
     context = _context(bench, ledger, graded, details=details, issued=issued, claim=claim)
     sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
-    how = replace(how or Outputs(), show_serial=details.show_serial)
+    how = how or Outputs(language=own_language(bench.path) or "en")
+    how = replace(how, show_serial=details.show_serial)
     return write_report(sheet, to or folder, _vouched_for(how, bench))
 
 
@@ -58,18 +60,22 @@ def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
 def report_soak(
     bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
 ) -> str:
-    """Write everything of the report of a job; return where it lies and what to know of it."""
+    """Write everything of the report of a job; return where it lies and what to know of it.
+
+    A language that `how` leaves empty is the bench's own, else English.
+    """
     bench = BenchFolder(bench_path)
     ledger = Ledger(bench.ledger)
     folder = bench.find_soak(soak)
     graded = grade_job(bench, ledger, folder)
-    how = replace(how, everything=True, to_jpeg=to_jpeg)
+    language = how.language or own_language(bench_path) or "en"
+    how = replace(how, everything=True, to_jpeg=to_jpeg, language=language)
     files = write_reports(bench, ledger, graded, folder, claim=claim, how=how, to=to)
     paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
-    missing = [f"MIND: the journal of {soak_id} is gone" for soak_id in graded.missing]
+    missing = [msg("MIND: the journal of {soak} is gone", soak=soak) for soak in graded.missing]
     if graded.unkept:
-        missing.append(f"MIND: the grade was not recorded. {graded.unkept}")
-    return "\n".join(map(str, [*paths, *missing, *files.told]))
+        missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
+    return joined("\n", [*map(str, paths), *missing, *files.told])
 
 
 def details_to_fill_in(bench_path: Path, soak: str) -> str:

@@ -5,13 +5,14 @@ from dataclasses import asdict
 from pathlib import Path
 
 from soak.bench.capture.video_stream import CannotOpen, pictures_of
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.measure.video.coded_picture import read
 from soak.measure.video.coded_run import CodedRun, Told
 from soak.measure.video.coded_watcher import Both, CodedWatcher, decoded
 from soak.measure.video.coded_writer import write_clip
 from soak.roles import Watcher
 from soak.run.script import Script
+from soak.words import msg
 
 _CHECK = "coded_clip"
 
@@ -26,9 +27,11 @@ def make(file: str, *, seconds: float, size: str, rate_hz: float, clip: int, enc
     """
     width, height = _size(size)
     if not 1 <= rate_hz <= 120 or not 2 / rate_hz <= seconds <= 7200 or not 0 <= clip <= 255:
-        raise UsageError("give 1 to 120 pictures/s, at most 7200 s, and a clip number 0 to 255")
+        raise UsageError(
+            msg("give 1 to 120 pictures/s, at most 7200 s, and a clip number 0 to 255")
+        )
     if encoder not in ("plain", "h264"):
-        raise UsageError(f"--encoder {encoder}: there is plain and h264")
+        raise UsageError(msg("--encoder {encoder}: there is plain and h264", encoder=encoder))
     frames = round(seconds * rate_hz)
     write_clip(Path(file), clip, (width, height), rate_hz=rate_hz, frames=frames, encoder=encoder)
     return (
@@ -47,19 +50,21 @@ def read_back(file: str, frames: int, *, as_json: bool) -> str:
         If it is no video, or holds no coded picture.
     """
     if frames < 2:
-        raise UsageError(f"--frames {frames}: give the number that `soak clip make` said")
+        raise UsageError(
+            msg("--frames {frames}: give the number that `soak clip make` said", frames=frames)
+        )
     run = CodedRun(frames)
     try:
         for picture in pictures_of(file):
             image = decoded(picture)
             run.take(None if image is None else read(image))
     except CannotOpen as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     told = run.told()
     if as_json:
         return json.dumps(asdict(told), indent=2)
     if not told.came:
-        raise UsageError(f"{file}: holds no coded picture that can be read")
+        raise UsageError(msg("{file}: holds no coded picture that can be read", file=file))
     return in_words(told)
 
 
@@ -91,5 +96,7 @@ def _size(text: str) -> tuple[int, int]:
     except ValueError:
         size = (0, 0)
     if not x or size[0] < 320 or size[1] < 180 or size[0] % 2 or size[1] % 2:
-        raise UsageError(f"--size {text}: write it like 1280x720, even, at least 320x180")
+        raise UsageError(
+            msg("--size {text}: write it like 1280x720, even, at least 320x180", text=text)
+        )
     return size

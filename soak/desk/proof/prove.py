@@ -1,6 +1,5 @@
 """Prove a fixture: what the bench saw, and how small a break it can see, kept for reports."""
 
-import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,10 +11,13 @@ from soak.desk.soaking.restraints import cautions
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
+from soak.live.lines import say_line
+from soak.reader import spoken
 from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
 from soak.run.stand import Stand, Step
+from soak.words import msg
 
 _SIGNS = {"proved": "+", "not proved": "x", "not done": "-"}
 
@@ -40,20 +42,22 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
     known = open_ledger(bench_path).find_unit(unit) if unit else None
     model = model or (known.model if known else "")
     if not model:
-        raise UsageError("say which unit is on the fixture, --unit UNIT, or its --model")
+        raise UsageError(msg("say which unit is on the fixture, --unit UNIT, or its --model"))
     sheet = bench.model_sheet(model)
     fixture = read_any_fixture(fixture_file(bench, Path(fixture_name)), sheet)
     simulated = bool(fixture.simulated)
     for line in [] if simulated else cautions([sheet]):
-        _say(line)
+        say_line(line)
     for worn in [] if simulated else open_ledger(bench_path).worn(fixture):
-        _say(f"MIND: {worn}")
+        say_line(msg("MIND: {worn}", worn=worn))
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     tag = known.tag if known else ""
     steps = prove_fixture(bench, Path(fixture.file), model, tell=_tell, on=today, tag=tag)
-    _say("kept for the reports of soaks on this fixture")
+    say_line(msg("kept for the reports of soaks on this fixture"))
     if not tag:
-        _say("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
+        say_line(
+            msg("MIND: no --unit was named, so this proves no instrument to be at a certain unit")
+        )
     failed = any(step.result == "not proved" for step in steps)
     return int(ExitCode.BENCH_FAULT if failed else ExitCode.DONE)
 
@@ -83,9 +87,9 @@ def prove_fixture(
         opened = stand.fixture
         steps.extend(await prove_all(stand, tell))
 
-    stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak prove"), body)
+    stand_up(Standing(fixture, sheet, bench.reports, say=say_line, verb="soak prove"), body)
     seen = [
-        Challenge(step.source, step.what, step.smallest_s)
+        Challenge(step.source, str(step.what), step.smallest_s)
         for step in steps
         if step.challenge and step.result != "not done"
     ]
@@ -101,14 +105,11 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
     """
     failed = {one.source for one in steps if one.result == "not proved" and not one.challenge}
     good = [one for one in steps if one.result == "proved" and one.source not in failed]
-    found = {one.source: one.what for one in reversed(good)}
+    found = {one.source: str(one.what) for one in reversed(good)}
     gone = next((one for one in good if one.what == SWITCH_OFF), None)
-    return found if gone is None or "switch" in failed else {**found, "switch": gone.what}
+    return found if gone is None or "switch" in failed else {**found, "switch": str(gone.what)}
 
 
 def _tell(step: Step) -> None:
-    _say(f"{_SIGNS[step.result]} {step.source:<16} {step.what}: {step.seen}")
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")
+    told = spoken(msg("{step}: {seen}", step=step.what, seen=step.seen))
+    say_line(f"{_SIGNS[step.result]} {step.source:<16} {told}")

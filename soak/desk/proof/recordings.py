@@ -13,23 +13,24 @@ from types import FrameType
 
 from soak.bench.capture.packet_file import is_packet_file, open_packet_file
 from soak.bench.capture.video_stream import CannotOpen, kind_of_source, pictures_of
-from soak.errors import UsageError
+from soak.errors import UsageError, told_of
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
-from soak.quantities import show_duration
 from soak.roles import Picture
+from soak.words import Amount, Tell, joined, msg
 
 TOLD_EVERY_S = 2.0
 
 
-def while_told(pictures: Iterable[Picture], tell: Callable[[str], None]) -> Iterator[Picture]:
+def while_told(pictures: Iterable[Picture], tell: Tell) -> Iterator[Picture]:
     """Yield pictures, and tell every two seconds how far that has come."""
     told_s = time.monotonic()
     for number, picture in enumerate(pictures, start=1):
         if time.monotonic() - told_s >= TOLD_EVERY_S:
             told_s = time.monotonic()
-            tell(f"{number} pictures, up to {show_duration(picture.t_s)}")
+            at = Amount(picture.t_s, "s")
+            tell(msg("{number} pictures, up to {time}", number=number, time=at))
         yield picture
 
 
@@ -98,7 +99,7 @@ class Asked:
     protected: Sequence[str] = ()
     moving: bool | None = None
     fine_every: int = 4
-    tell: Callable[[str], None] = lambda _: None
+    tell: Tell = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +149,13 @@ def look_at(file: str, asked: Asked) -> Found:
         try:
             look = look_over(while_told(pictures, asked.tell), settings, told.period_s)
         except ValueError as fault:
-            raise UsageError(f"{file}: {fault}") from None
+            raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     except CannotOpen as fault:
-        raise UsageError(str(fault)) from None
+        raise UsageError(told_of(fault)) from None
     if not look.pictures:
-        raise UsageError(f"{file} holds no picture that can be read; give a recording")
+        raise UsageError(
+            msg("{file} holds no picture that can be read; give a recording", file=file)
+        )
     return Found(Path(file).name, look, (*complaints, *_odd(file, look)))
 
 
@@ -171,10 +174,14 @@ def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
     try:
         raw = kind_of_source(file) == "file" and path.is_file() and is_packet_file(path)
     except OSError as fault:
-        raise CannotOpen(f"{file}: cannot be read: {fault.strerror}") from None
+        raise CannotOpen(
+            msg("{file}: cannot be read: {why}", file=file, why=str(fault.strerror))
+        ) from None
     if not raw:
         if kind_of_source(file) == "device":
-            raise CannotOpen(f"{file} is a camera; give a recording or a stream's address")
+            raise CannotOpen(
+                msg("{file} is a camera; give a recording or a stream's address", file=file)
+            )
         pictures = pictures_of(file)
         is_live = kind_of_source(file) == "address"
         return (until_stopped(pictures) if is_live else pictures), _Told(), ()
@@ -189,8 +196,15 @@ def _read(name: str) -> bytes:
     try:
         return Path(name).read_bytes()
     except OSError as fault:
-        what = "cannot be read as a taught picture"
-        raise UsageError(f"{name}: {what}: {fault.strerror}; teach it again") from None
+        what = msg("cannot be read as a taught picture")
+        raise UsageError(
+            msg(
+                "{name}: {what}: {why}; teach it again",
+                name=name,
+                what=what,
+                why=str(fault.strerror),
+            )
+        ) from None
 
 
 def _odd(file: str, look: Look) -> Iterator[str]:

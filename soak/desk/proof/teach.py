@@ -1,6 +1,5 @@
 """Teach what a card shows in place of the unit's picture, by the path that a soak looks through."""
 
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,11 +8,13 @@ from soak.bench.capture.video_stream import CannotOpen, Stream, open_stream
 from soak.bench.drivers.opencv import OpenCvWired
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file
-from soak.errors import BenchFault, FixtureError, UsageError
+from soak.errors import BenchFault, FixtureError, UsageError, told_of
+from soak.live.lines import say_line
 from soak.measure.video.picture import Held, Luma, is_black
 from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
 from soak.settings import checked, read_toml
+from soak.words import Message, joined, msg
 
 SETTLES = 30
 """So many pictures go by before the card has settled. Own choice."""
@@ -26,25 +27,30 @@ class Lesson:
     """What a picture is to stand for: key of the fixture file, what to do, why black is refused."""
 
     key: str
-    words: str
-    do: str
-    black: str
+    words: Message
+    do: Message
+    black: Message
 
 
 LESSONS = {
     "no-signal": Lesson(
         "taught",
-        "no signal",
-        "Pull the picture's plug out of the unit, leave the card plugged in, then press Enter",
-        "the card shows plain black without a signal; that is seen untaught, as black",
+        msg("no signal"),
+        msg("Pull the picture's plug out of the unit, leave the card plugged in, then press Enter"),
+        msg("the card shows plain black without a signal; that is seen untaught, as black"),
     ),
     "protected": Lesson(
         "protected",
-        "protected output",
-        "Have the unit show something protected, so that what is shown instead is seen, then press "
-        "Enter",
-        "plain black stands in place of protected output here, which a lost picture looks like, "
-        "too: no capture can tell them apart; have the unit show something that is not protected",
+        msg("protected output"),
+        msg(
+            "Have the unit show something protected, so that what is shown instead is seen, then "
+            "press Enter"
+        ),
+        msg(
+            "plain black stands in place of protected output here, which a lost picture looks "
+            "like, too: no capture can tell them apart; have the unit show something that is not "
+            "protected"
+        ),
     ),
 }
 
@@ -61,20 +67,22 @@ def teach(
         picture already stands for something else.
     """
     if shows not in LESSONS:
-        raise UsageError(f"--as {shows}: there is {' and '.join(LESSONS)}")
+        raise UsageError(
+            msg("--as {shows}: there is {lessons}", shows=shows, lessons=joined(" and ", LESSONS))
+        )
     lesson = LESSONS[shows]
     file = fixture_file(BenchFolder(bench_path), Path(fixture_name))
     data = read_toml(file, FixtureError, "fixture file")
     entry = data.get("capture")
     if not isinstance(entry, dict) or entry.get("driver") != "opencv":
-        what = 'teaching needs a capture with driver = "opencv"; wire one'
+        what = msg('teaching needs a capture with driver = "opencv"; wire one')
         raise FixtureError(str(file), "capture", what)
     wired = checked(OpenCvWired, entry, str(file), error=FixtureError, at="capture")
     ask(lesson.do)
     try:
         stream = open_stream(wired.asked())
     except CannotOpen as fault:
-        raise BenchFault("capture", str(fault)) from None
+        raise BenchFault("capture", told_of(fault)) from None
     try:
         held = _steady(stream, lesson)
     finally:
@@ -89,13 +97,18 @@ def _steady(stream: Stream, lesson: Lesson) -> Held:
     for number in range(SETTLES + COMPARED):
         frame = stream.read()
         if frame is None:
-            what = f"the card delivers no picture at all for {lesson.words}: nothing need be taught"
+            what = msg(
+                "the card delivers no picture at all for {words}: nothing need be taught",
+                words=lesson.words,
+            )
             raise BenchFault("capture", what)
         if number >= SETTLES:
             kept.append(Held(frame.form, frame.size, frame.data.tobytes()))
     first = kept[0].grey()
     if first is None:
-        raise BenchFault("capture", "the card delivers damaged pictures; check its cable and port")
+        raise BenchFault(
+            "capture", msg("the card delivers damaged pictures; check its cable and port")
+        )
     for one in kept[1:]:
         grey = one.grey()
         if grey is None or not are_alike(first, grey):
@@ -105,11 +118,13 @@ def _steady(stream: Stream, lesson: Lesson) -> Held:
     return kept[-1]
 
 
-def _restless(held: Held) -> str:
+def _restless(held: Held) -> Message:
     grey = held.grey()
     if grey is not None and is_noise(grey, held.form, held.size[1]):
-        return "the card shows noise; that is seen untaught, as no signal"
-    return "the picture does not stand still; wait until it does, and look whether it is the card's"
+        return msg("the card shows noise; that is seen untaught, as no signal")
+    return msg(
+        "the picture does not stand still; wait until it does, and look whether it is the card's"
+    )
 
 
 def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson) -> None:
@@ -121,13 +136,15 @@ def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson)
     try:
         taught = TaughtPictures([file.read_bytes() for file in known])
     except (OSError, ValueError) as fault:
-        raise FixtureError(str(fixture), f"capture.{other.key}", str(fault)) from None
+        raise FixtureError(str(fixture), f"capture.{other.key}", told_of(fault)) from None
     grey = held.grey()
     luma: Luma = "limited" if held.form == "yuyv" else "full"
     if grey is not None and taught.shows(grey, held.form, luma):
-        what = (
-            f"this picture is taught as {other.words} already: on this card {lesson.words} and "
-            f"{other.words} look the same and cannot be told apart"
+        what = msg(
+            "this picture is taught as {words} already: on this card {instead} and {words} "
+            "look the same and cannot be told apart",
+            words=other.words,
+            instead=lesson.words,
         )
         raise BenchFault("capture", what)
 
@@ -138,7 +155,9 @@ def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: s
     try:
         file.write_bytes(held.as_jpeg())
     except OSError as fault:
-        raise FixtureError(str(file), "", f"cannot be written: {fault.strerror}") from None
+        raise FixtureError(
+            str(file), "", msg("cannot be written: {why}", why=str(fault.strerror))
+        ) from None
     listed = ", ".join(f'"{one}"' for one in (*taught, name))
-    sys.stderr.write(f"kept {file}; look at it, then paste under [capture]:\n")
+    say_line(msg("kept {file}; look at it, then paste under [capture]:", file=str(file)))
     return f"{lesson.key} = [{listed}]"

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.errors import UsageError
+from soak.words import NOTHING_SAID, Message, msg
 
 _KEEPERS = {
     "linux": (
@@ -34,7 +35,7 @@ long as the thread that set them lives, so a killed soak holds nothing."""
 
 
 @contextmanager
-def kept_awake(may_sleep: bool) -> Iterator[str]:
+def kept_awake(may_sleep: bool) -> Iterator[Message]:
     """Hold sleep off; yield one sentence for the operator.
 
     Raises
@@ -48,16 +49,16 @@ def kept_awake(may_sleep: bool) -> Iterator[str]:
         return
     command = _KEEPERS.get(sys.platform)
     if command is None or shutil.which(command[0]) is None:
-        yield from _unkept(may_sleep, "this system has no way to hold sleep off")
+        yield from _unkept(may_sleep, msg("this system has no way to hold sleep off"))
         return
     keeper = subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
     try:
         if _gave_up(keeper):
-            yield from _unkept(may_sleep, "the system refused to hold sleep off")
+            yield from _unkept(may_sleep, msg("the system refused to hold sleep off"))
         else:
-            yield "This host is kept awake."
+            yield msg("This host is kept awake.")
     finally:
         assert keeper.stdin is not None
         keeper.stdin.close()
@@ -70,20 +71,20 @@ def _windows_state() -> Callable[[int], int] | None:
     return None if libraries is None else libraries.kernel32.SetThreadExecutionState
 
 
-def _kept_on_windows(state: Callable[[int], int], may_sleep: bool) -> Iterator[str]:
+def _kept_on_windows(state: Callable[[int], int], may_sleep: bool) -> Iterator[Message]:
     if not state(_CONTINUOUS | _SYSTEM_REQUIRED):  # 0: it refused
-        yield from _unkept(may_sleep, "the system refused to hold sleep off")
+        yield from _unkept(may_sleep, msg("the system refused to hold sleep off"))
         return
     try:
-        yield "This host is kept awake."
+        yield msg("This host is kept awake.")
     finally:
         state(_CONTINUOUS)
 
 
-def _unkept(may_sleep: bool, why: str) -> Iterator[str]:
+def _unkept(may_sleep: bool, why: str) -> Iterator[Message]:
     if not may_sleep:
-        raise UsageError(f"{why}; turn sleep off in its settings and add --may-sleep")
-    yield f"Mind that {why}; if it sleeps, the soak ends."
+        raise UsageError(msg("{why}; turn sleep off in its settings and add --may-sleep", why=why))
+    yield msg("Mind that {why}; if it sleeps, the soak ends.", why=why)
 
 
 def _gave_up(keeper: "subprocess.Popen[bytes]") -> bool:
@@ -98,7 +99,7 @@ _WANTED = "run/reboot-required"
 _SCHEDULED = "run/systemd/shutdown/scheduled"
 
 
-def pending_restart(root: Path = Path("/")) -> str:
+def pending_restart(root: Path = Path("/")) -> Message:
     """Return one sentence if a restart or shutdown of the host is wanted or planned, else nothing.
 
     Known from what the system's updater (`/run/reboot-required`) and its service manager
@@ -112,18 +113,21 @@ def pending_restart(root: Path = Path("/")) -> str:
     try:
         text = (root / _SCHEDULED).read_text("utf-8", "replace")
     except OSError:
-        text = ""
+        text = NOTHING_SAID
     planned = dict(line.split("=", 1) for line in text.splitlines() if "=" in line)
     if planned.get("USEC", "").isdigit():
         when = datetime.fromtimestamp(int(planned["USEC"]) / 1e6, UTC)
         kind = planned.get("MODE", "shutdown")
-        return (
-            f"this host will {kind} at {when:%Y-%m-%d %H:%M} UTC and the soak end with it; "
-            "take that back (`shutdown -c`) or wait for it"
+        at = f"{when:%Y-%m-%d %H:%M}"
+        return msg(
+            "this host will {kind} at {when} UTC and the soak end with it; take that back "
+            "(`shutdown -c`) or wait for it",
+            kind=kind,
+            when=at,
         )
     if (root / _WANTED).exists():
-        return (
-            "updates of this host wait for a restart; if it restarts by itself at night the soak "
-            "ends: restart it now, or turn automatic restarts off"
+        return msg(
+            "updates of this host wait for a restart; if it restarts by itself at night "
+            "the soak ends: restart it now, or turn automatic restarts off"
         )
-    return ""
+    return NOTHING_SAID

@@ -22,10 +22,10 @@ from soak.judge.open_points import OpenPoint, open_ahead
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import yes_or_no
 from soak.measure.video.watcher_settings import WatcherSettings
-from soak.quantities import show_bytes
 from soak.records import Header, Session
 from soak.room import free_bytes
 from soak.rules.core.verdict import Exercised, Judgement, Verdict
+from soak.words import NOTHING_SAID, Amount, Message, Tell, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Ahead:
         What it can show: judged while it is empty, beside what earlier soaks have shown.
     so_far : Judgement or None
         Of the job's earlier soaks; None if there are none.
-    unread : sequence of str
+    unread : sequence of Message
         Why earlier soaks of the job could not be judged.
     """
 
@@ -49,7 +49,7 @@ class Ahead:
     functions: Sequence[Exercised]
     so_far: Judgement | None
     details: Details
-    unread: Sequence[str]
+    unread: Sequence[Message]
 
     @property
     def tag(self) -> str:
@@ -63,14 +63,14 @@ class Standing:
 
     Attributes
     ----------
-    told, closes : str
+    told, closes : Message
         What it is, and what closes it.
     asks : bool
         Whether it is worth the question: it would keep the unit from being ready, or harm somebody.
     """
 
-    told: str
-    closes: str
+    told: Message
+    closes: Message
     asks: bool = True
 
 
@@ -78,7 +78,7 @@ def said_and_agreed(
     bench: BenchFolder,
     ledger: Ledger,
     prepared: Sequence[Prepared],
-    say: Callable[[str], None],
+    say: Tell,
     *,
     as_it_is: bool,
 ) -> bool:
@@ -90,18 +90,25 @@ def said_and_agreed(
     """
     asks = False
     if short := short_of_room(prepared):
-        say(f"open: {short} To close it: make room there")
+        say(msg("open: {short} To close it: make room there", short=short))
         asks = any(one.script.head.listing for one in prepared)
     for one in prepared:
         if one.script.head.beside:
             continue
         ahead = _ahead(bench, ledger, one)
         for point in standing(ahead):
-            say(f"{ahead.tag}  open: {point.told} To close it: {point.closes}")
+            say(
+                msg(
+                    "{tag}  open: {told} To close it: {closes}",
+                    tag=ahead.tag,
+                    told=point.told,
+                    closes=point.closes,
+                )
+            )
             asks |= point.asks and one.script.head.listing
     if not asks or as_it_is or not sys.stdin.isatty():
         return True
-    return yes_or_no("Go on as it is?")
+    return yes_or_no(msg("Go on as it is?"))
 
 
 def standing(ahead: Ahead) -> list[Standing]:
@@ -116,12 +123,12 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         header, Session(1, "", "", utc=now, begins_at_s=0.0, gap_s=0.0, gap_from="first start")
     ).evidence
     earlier: Sequence[JournalEvidence] = ()
-    unread = []
+    unread: list[Message] = []
     try:
         earlier, missing = others_of(bench, ledger, header)
-        unread += [f"the journal of {soak_id} is gone" for soak_id in missing]
+        unread += [msg("the journal of {soak} is gone", soak=soak_id) for soak_id in missing]
     except SoakError as fault:
-        unread.append(str(fault))
+        unread.append(fault.told)
     told = [as_restated(ledger, one) for one in earlier]
     so_far = judge(told, ledger=on_record(ledger, header)) if told else None
     done = so_far.functions if so_far else ()
@@ -146,53 +153,69 @@ def _by_the_judge(ahead: Ahead) -> list[Standing]:
     return [Standing(point.told, _closing(ahead, point)) for point in points]
 
 
-def _closing(ahead: Ahead, point: OpenPoint) -> str:
+def _closing(ahead: Ahead, point: OpenPoint) -> Message:
     tag = ahead.tag
     function = ahead.prepared.sheet.functions.get(point.function)
     if point.kind == "data":
-        return f"soak unit wiped {tag} --how HOW --verified HOW --by WHO"
+        return msg("soak unit wiped {tag} --how HOW --verified HOW --by WHO", tag=tag)
     if point.kind == "nothing shown":
-        return "wire what shows one, and mark the key functions in the model sheet (key = true)"
-    show = "wire what shows it, or take its check into the script"
+        return msg(
+            "wire what shows one, and mark the key functions in the model sheet (key = true)"
+        )
+    show = msg("wire what shows it, or take its check into the script")
     if function is not None and not function.check:
-        show = f"give [functions.{point.function}] a check in the model sheet"
+        show = msg(
+            "give [functions.{function}] a check in the model sheet", function=point.function
+        )
     if point.kind == "function":
         left_out = f'left_out = ["{point.function}"]'
-        return f"{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}"
+        return msg(
+            "{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}",
+            show=show,
+            tag=tag,
+            left_out=left_out,
+        )
     return show
 
 
 def _failed_before(ahead: Ahead) -> list[Standing]:
     if ahead.so_far is None or ahead.so_far.because != "failed":
         return []
-    told = f"The job has failed, and another soak does not undo that. {ahead.so_far.reason}"
-    return [Standing(told, f"mend it, and say so first: soak unit opened {ahead.tag} WHY")]
+    told = msg(
+        "The job has failed, and another soak does not undo that. {reason}",
+        reason=ahead.so_far.reason,
+    )
+    return [
+        Standing(told, msg("mend it, and say so first: soak unit opened {tag} WHY", tag=ahead.tag))
+    ]
 
 
 def _not_judged(ahead: Ahead) -> list[Standing]:
-    closes = "put the journal back where it was, or begin anew: soak unit opened "
+    closes = msg(
+        "put the journal back where it was, or begin anew: soak unit opened {tag} WHY",
+        tag=ahead.tag,
+    )
     return [
-        Standing(
-            f"An earlier soak of this job cannot be judged: {why}.", f"{closes}{ahead.tag} WHY"
-        )
+        Standing(msg("An earlier soak of this job cannot be judged: {why}.", why=why), closes)
         for why in ahead.unread
     ]
 
 
 def _not_outlived(ahead: Ahead) -> list[Standing]:
-    closes = "soak for so long, or record the repair of what failed: soak unit repair "
-    return [
-        Standing(told, f"{closes}{ahead.tag} WHAT --function F", asks=False)
-        for told in to_outlive(ahead.header)
-    ]
+    closes = msg(
+        "soak for so long, or record the repair of what failed: soak unit repair {tag} WHAT "
+        "--function F",
+        tag=ahead.tag,
+    )
+    return [Standing(told, closes, asks=False) for told in to_outlive(ahead.header)]
 
 
 def _safety(ahead: Ahead) -> list[Standing]:
     if ahead.details.safety_test is not None:
         return []
-    closes = f"soak unit details {ahead.tag}, then [safety_test]"
+    closes = msg("soak unit details {tag}, then [safety_test]", tag=ahead.tag)
     mains = ahead.prepared.sheet.mains is not False
-    return [Standing("No electrical safety test is on record.", closes, asks=mains)]
+    return [Standing(msg("No electrical safety test is on record."), closes, asks=mains)]
 
 
 _TELLERS: Sequence[Callable[[Ahead], Sequence[Standing]]] = (
@@ -229,15 +252,18 @@ def _every_s(one: Prepared, source: str) -> float:
     return float(getattr(probe, "every_s", 1 / READINGS_PER_S))
 
 
-def short_of_room(prepared: Sequence[Prepared]) -> str:
+def short_of_room(prepared: Sequence[Prepared]) -> Message:
     """Say how much room lacks for soaks that run side by side; empty where there is enough."""
     reports = prepared[0].folder.parent
     there = next(one for one in (reports, *reports.parents) if one.is_dir())
     free = free_bytes(there)
     needed = sum(map(needed_bytes, prepared))
     if free is None or free >= needed:
-        return ""
-    return (
-        f"The disk of {there.resolve()} has {show_bytes(free)} free, and by its latest end this "
-        f"may write {show_bytes(needed)}: a disk that gets full ends it."
+        return NOTHING_SAID
+    return msg(
+        "The disk of {there} has {free} free, and by its latest end this may write "
+        "{needed}: a disk that gets full ends it.",
+        there=str(there.resolve()),
+        free=Amount(free, "B"),
+        needed=Amount(needed, "B"),
     )

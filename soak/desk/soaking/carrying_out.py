@@ -26,7 +26,7 @@ from soak.run.in_hand import Wiring
 from soak.run.plan import Plan
 from soak.run.so_far import SoFar
 from soak.run.soak import Ended, Soak
-from soak.words import msg
+from soak.words import Tell, msg
 
 Watch = Callable[[Observed], None]
 Watches = Callable[[Prepared, Plan, SoFar], Sequence[Watch]]
@@ -45,7 +45,7 @@ class Running:
 
     soaks: list[Soak] = field(default_factory=list)
     ended: dict[str, Ended] = field(default_factory=dict)
-    say: Callable[[str], None] = lambda _: None
+    say: Tell = lambda _: None
 
     def stop(self, why: str) -> None:
         """End them all."""
@@ -130,7 +130,7 @@ async def _soak_one(
         )
     except SoakError as fault:
         asked = isinstance(fault, Stopped)
-        running.ended[prepared.wanted.soak_id] = Ended("bench fault", str(fault), "", asked)
+        running.ended[prepared.wanted.soak_id] = Ended("bench fault", fault.told, "", asked)
 
 
 async def run_session(
@@ -156,7 +156,7 @@ async def run_session(
         told = guarded(prepared, running.say)
         async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
             for line in _proves_nothing(found.fixture):
-                running.say(f"{prepared.wanted.unit.tag}  MIND: {line}")
+                running.say(msg("{tag}  MIND: {line}", tag=prepared.wanted.unit.tag, line=line))
             plan = begins.plan(found.fixture)
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
@@ -197,7 +197,7 @@ def _proves_nothing(fixture: Fixture) -> list[str]:
     ]
 
 
-def guarded(prepared: Prepared, say: Callable[[str], None]) -> Guarded:
+def guarded(prepared: Prepared, say: Tell) -> Guarded:
     """Return what the guard is told of a soak."""
     guarding = prepared.plan(prepared.fixture).guarding
     folder = prepared.folder

@@ -1,6 +1,5 @@
 """What comes after a seal: grade, ledger, report; also where a kill or a full disk cut it off."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,10 +9,12 @@ from soak.desk.soaking.grading import exit_code, grade_job
 from soak.errors import ExitCode, SoakError, UsageError
 from soak.journal import JournalEvidence
 from soak.ledger.ledger import Ledger
+from soak.names import named
 from soak.report.output.files import USUAL
 from soak.run.soak import Ended
+from soak.words import NOTHING_SAID, Message, Tell, joined, message_of, msg
 
-NOT_BEGUN = Ended("stopped", "Ctrl-C by the operator", "", asked=True)
+NOT_BEGUN = Ended("stopped", msg("Ctrl-C by the operator"), "", asked=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +33,16 @@ class Concluding:
     ledger: Ledger
     folder: Path
     tag: str
-    say: Callable[[str], None]
+    say: Tell
 
     def conclude(self, how: Ended) -> ExitCode:
         """Conclude a soak that has just ended so; return the exit code."""
         if not (self.folder / JOURNAL).is_file():
-            self.say(f"{self.tag}  not soaked: {how.why}")
+            self.say(msg("{tag}  not soaked: {why}", tag=self.tag, why=how.why))
             return ExitCode.STOPPED if how.asked else ExitCode.BENCH_FAULT
-        told = f" ({how.how}: {how.why})" if how.why else ""
+        told = NOTHING_SAID
+        if how.why:
+            told = msg("({how}: {why})", how=named(how.how), why=message_of(how.why))
         code = self._graded(told)
         if code is ExitCode.BENCH_FAULT or not how.written:
             return ExitCode.BENCH_FAULT
@@ -55,9 +58,15 @@ class Concluding:
         """
         name = self.folder.name
         if self._is_finished(evidence):
-            raise UsageError(f"{name}: has ended; begin a new one with `soak run`")
-        self.say(f"{self.tag}  {name} was sealed and cut off before its report: that is made now")
-        return self._graded("")
+            raise UsageError(msg("{name}: has ended; begin a new one with `soak run`", name=name))
+        self.say(
+            msg(
+                "{tag}  {name} was sealed and cut off before its report: that is made now",
+                tag=self.tag,
+                name=name,
+            )
+        )
+        return self._graded(NOTHING_SAID)
 
     def _is_finished(self, evidence: JournalEvidence) -> bool:
         soak_id = evidence.header.soak_id
@@ -65,20 +74,37 @@ class Concluding:
         graded = bool(lines and lines[0].grade and lines[0].seal == evidence.file_sha256)
         return graded and all((self.folder / name).is_file() for name in USUAL)
 
-    def _graded(self, told: str) -> ExitCode:
+    def _graded(self, told: Message) -> ExitCode:
         tag = self.tag
-        again = f"`soak resume {self.folder.name}` tries again"
+        again = msg("`soak resume {name}` tries again", name=self.folder.name)
         try:
             graded = grade_job(self.bench, self.ledger, self.folder)
-            self.say(f"{tag}  {graded.judgement.grade}: {graded.judgement.reason}{told}")
+            grade = joined(": ", [named(graded.judgement.grade), graded.judgement.reason])
+            self.say(joined("  ", [tag, joined(" ", [grade, told])]))
             if graded.unkept:
-                self.say(f"{tag}  MIND: the grade was not recorded. {graded.unkept}; {again}")
+                self.say(
+                    msg(
+                        "{tag}  MIND: the grade was not recorded. {unkept}; {again}",
+                        tag=tag,
+                        unkept=graded.unkept,
+                        again=again,
+                    )
+                )
             files = write_reports(self.bench, self.ledger, graded, self.folder)
         except SoakError as fault:
-            self.say(f"{tag}  {fault}; {again}{told}")
+            failed = joined("; ", [fault.told, joined(" ", [again, told])])
+            self.say(joined("  ", [tag, failed]))
             return ExitCode.BENCH_FAULT
         except Exception as bug:  # the night's evidence is whole, and the next unit wants its grade
-            self.say(f"{tag}  sealed in {self.folder}, but grading broke: {bug!r}; {again}")
+            self.say(
+                msg(
+                    "{tag}  sealed in {folder}, but grading broke: {bug}; {again}",
+                    tag=tag,
+                    folder=str(self.folder),
+                    bug=repr(bug),
+                    again=again,
+                )
+            )
             return ExitCode.BENCH_FAULT
-        self.say(f"{tag}  report {files.bench_page}")
+        self.say(msg("{tag}  report {bench_page}", tag=tag, bench_page=str(files.bench_page)))
         return ExitCode.BENCH_FAULT if graded.unkept else exit_code(graded.judgement)

@@ -9,12 +9,13 @@ from typing import Any
 
 from soak.desk.places import REPORTS
 from soak.run.guard.place import SOCKET, guard_place
+from soak.words import Message, msg
 
 _ANSWERS_WITHIN_S = 1.0
 _LONGEST_BYTES = 1 << 16
 
 
-def guard_says(bench: Path) -> list[str]:
+def guard_says(bench: Path) -> list[Message]:
     """Return a line for each unit that its guard has not got off yet; none where no guard runs."""
     if not hasattr(socket, "AF_UNIX"):
         return []
@@ -22,12 +23,18 @@ def guard_says(bench: Path) -> list[str]:
     return [_line(one, hello.get("pid")) for one in hello.get("not_off", ())]
 
 
-def _line(told: dict[str, Any], pid: object) -> str:
+def _line(told: dict[str, Any], pid: object) -> Message:
     since = datetime.fromisoformat(str(told["since"])).astimezone()
-    return (
-        f"MIND: the guard (process {pid}) tries to switch off {told['soak_id']}, channel "
-        f"{told['channel']}, since {since:%Y-%m-%d %H:%M} ({told['what']}). The unit may be on: "
-        "mend that, or switch it off by hand"
+    at = f"{since:%Y-%m-%d %H:%M}"
+    return msg(
+        "MIND: the guard (process {pid}) tries to switch off {soak}, channel "
+        "{channel}, since {since} ({what}). The unit may be on: mend that, or switch "
+        "it off by hand",
+        pid=str(pid),
+        soak=told["soak_id"],
+        channel=told["channel"],
+        since=at,
+        what=told["what"],
     )
 
 

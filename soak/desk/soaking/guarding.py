@@ -22,6 +22,8 @@ from soak.run.guard.guard import Guard
 from soak.run.guard.link import take_over
 from soak.run.guard.owned import as_order, owned, without
 from soak.run.guard.step import Guarding
+from soak.run.guard.wire import as_fault
+from soak.words import Message, Number, Tell, msg
 
 if TYPE_CHECKING:
     from soak.run.guard.link import ProcessGuard
@@ -56,7 +58,7 @@ class Guarded:
     bench: Path
     folder: Path
     guarding: Mapping[str, Guarding]
-    say: Callable[[str], None] = lambda _: None
+    say: Tell = lambda _: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,16 +145,17 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
             while answer["said"] == "beat":
                 answer = await line.hear()
         if answer["said"] != "attached":
-            raise BenchFault(answer["instrument"], answer["what"])
+            raise as_fault(answer)
     except trio.TooSlowError:
         await line.aclose()
-        what = (
-            f"did not open the instruments within {_ATTACHED_WITHIN_S:g} s; nothing was switched on"
+        what = msg(
+            "did not open the instruments within {time} s; nothing was switched on",
+            time=Number(_ATTACHED_WITHIN_S, "g"),
         )
         raise BenchFault("guard", what) from None
     except OtherEndGone:
         await line.aclose()
-        raise cannot_start(last_words(place) or "it ended") from None
+        raise cannot_start(last_words(place) or msg("it ended")) from None
     except BaseException:
         await line.aclose()
         raise
@@ -161,7 +164,7 @@ async def _attached(fixture: Fixture, tools: Tools, guarded: Guarded) -> "Proces
     return ProcessGuard(line, answer["identity"], *args, answer.get("found_on"))
 
 
-async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
+async def _joined(place: Path, say: Tell) -> "Line":
     """Join the guard of this bench, starting it where there is none, ending it where it hangs."""
     from soak.run.guard.place import SOCKET
     from soak.run.guard.process import kill_hung
@@ -176,7 +179,7 @@ async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
         except OSError:
             starting.go_on()
             if starting.lasts_s > _TOLD_AFTER_S and not told:
-                say("the guard is still starting: this computer is busy")
+                say(msg("the guard is still starting: this computer is busy"))
                 told = True
             await trio.sleep(_LOOK_EVERY_S)
             continue
@@ -185,9 +188,9 @@ async def _joined(place: Path, say: Callable[[str], None]) -> "Line":
             return line
         await line.aclose()
         if hello is None and not await trio.to_thread.run_sync(kill_hung, place):
-            raise BenchFault("guard", "hangs and cannot be ended; restart the computer")
+            raise BenchFault("guard", msg("hangs and cannot be ended; restart the computer"))
         if hello:
-            raise BenchFault("guard", "is of another version; end its soaks first")
+            raise BenchFault("guard", msg("is of another version; end its soaks first"))
 
 
 async def _hello(line: "Line", place: Path) -> Json | None:
@@ -210,10 +213,10 @@ async def _hello(line: "Line", place: Path) -> Json | None:
 
 def _off_without(
     wired: SwitchWired, tools: Tools, place: Path
-) -> Callable[[bool, Callable[[str], None]], Awaitable[str]]:
+) -> Callable[[bool, Callable[[Message], None]], Awaitable[Message]]:
     from soak.run.guard.process import kill_hung
 
-    async def off(hung: bool, unanswered: Callable[[str], None]) -> str:
+    async def off(hung: bool, unanswered: Callable[[Message], None]) -> Message:
         if hung:
             await trio.to_thread.run_sync(kill_hung, place)
         return await take_over(wired, tools, unanswered)

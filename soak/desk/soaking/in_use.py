@@ -10,6 +10,7 @@ from pathlib import Path
 
 from soak.errors import UsageError
 from soak.frozen.fixture import Fixture
+from soak.words import Message, msg
 
 FOLDER = ".in-use"
 
@@ -68,12 +69,16 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
         folder.mkdir(parents=True, exist_ok=True)
         handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as fault:
-        raise UsageError(f"{folder}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{folder}: cannot be written: {why}", folder=str(folder), why=str(fault.strerror))
+        ) from None
     try:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
-            raise UsageError(f"{name} is in use: {_holder(file)}") from None
+            raise UsageError(
+                msg("{name} is in use: {file}", name=name, file=_holder(file))
+            ) from None
         with suppress(OSError):  # a full disk: the lock holds, and only its words are missing
             os.truncate(handle, 0)
             os.write(handle, json.dumps({"thing": key, "by": by, "process": os.getpid()}).encode())
@@ -82,14 +87,16 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
         os.close(handle)
 
 
-def _holder(file: Path) -> str:
+def _holder(file: Path) -> Message:
     """Say who holds a thing, and how to end that."""
     try:
         told = json.loads(file.read_text(encoding="utf-8"))
         by = str(told["by"])
         process = int(told["process"])
     except (OSError, ValueError, TypeError, KeyError):
-        return "another program of soak's runs with it; end that first"
+        return msg("another program of soak's runs with it; end that first")
     if " " in by:
-        return f"`{by}` runs with it, process {process}; end that first"
-    return f"{by} runs with it, process {process}; `soak stop {by}` ends that"
+        return msg("`{by}` runs with it, process {process}; end that first", by=by, process=process)
+    return msg(
+        "{by} runs with it, process {process}; `soak stop {by}` ends that", by=by, process=process
+    )

@@ -9,28 +9,34 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
 from soak.journal import open_evidence
 from soak.journal.ownership import is_owned
-from soak.live.prompt import initials_of, read_photograph, understood, why_not
+from soak.live.prompt import fahrenheit, initials_of, is_word, read_photograph, understood, why_not
 from soak.marks import QuestionAsked, facts
 from soak.roles import Question
 from soak.run.asking import ASKED, open_question
 from soak.run.inbox import Request, send
+from soak.words import NOTHING_SAID, Message, Number, joined, msg
 
 
-def stop(bench: Path, soak: str, why: str) -> str:
+def stop(bench: Path, soak: str, why: str) -> Message:
     """Ask a running soak to end."""
     folder = running(bench, soak)
     send(folder, Request("stop", getpass.getuser(), {"why": why}))
-    return f"{folder.name}: asked to stop; it switches off, seals and grades"
+    return msg("{soak}: asked to stop; it switches off, seals and grades", soak=folder.name)
 
 
-def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> str:
+def note(bench: Path, soak: str, text: str, *, was_me: bool, minutes: float) -> Message:
     """Put the operator's word on record in a running soak."""
     if not 0 <= minutes <= 24 * 60:
-        raise UsageError(f"--minutes {minutes:g}: give how many minutes back, 0 to 1440")
+        raise UsageError(
+            msg(
+                "--minutes {minutes}: give how many minutes back, 0 to 1440",
+                minutes=Number(minutes, "g"),
+            )
+        )
     folder = running(bench, soak)
     detail = {"text": text, "was_me": was_me, "ago_s": minutes * 60}
     send(folder, Request("note", getpass.getuser(), detail))
-    return f"{folder.name}: noted"
+    return msg("{soak}: noted", soak=folder.name)
 
 
 def answer(
@@ -40,7 +46,7 @@ def answer(
     said: str,
     photograph: Path | None = None,
     by: str = "",
-) -> str:
+) -> Message:
     """Answer a question of a running soak, with a photograph and initials if there are any.
 
     Raises
@@ -48,7 +54,7 @@ def answer(
     UsageError
         If it is no answer, or the question wants a photograph or initials that are not given.
     """
-    if said.strip().lower() not in _WORDS:
+    if not is_word(said):
         _number(said)
     folder = running(bench, soak)
     given = _understood(folder, question, said)
@@ -58,7 +64,9 @@ def answer(
     if asked is not None and asked.initials:
         detail["initials"] = _judged(BenchFolder(bench), asked, given, attached=attached, by=by)
     send(folder, Request("answer", getpass.getuser(), detail, attached=attached))
-    return f"{folder.name}: answered{' with a photograph' if attached else ''}"
+    if attached:
+        return msg("{soak}: answered with a photograph", soak=folder.name)
+    return msg("{soak}: answered", soak=folder.name)
 
 
 def _judged(
@@ -66,12 +74,22 @@ def _judged(
 ) -> str:
     """Return whose initials go to an answer that is evidence."""
     if given not in ("yes", "no"):
-        raise UsageError(f"{given!r} is not an answer to {asked.id!r}; say yes or no")
+        raise UsageError(
+            msg(
+                "{answer} is not an answer to {question}; say yes or no",
+                answer=repr(given),
+                question=repr(asked.id),
+            )
+        )
     if asked.photograph == "must" and not attached:
-        raise UsageError(f"{asked.id!r} wants a photograph; give --photograph FILE")
+        raise UsageError(
+            msg("{question} wants a photograph; give --photograph FILE", question=repr(asked.id))
+        )
     initials = initials_of(by or read_bench(bench).operator)
     if not initials:
-        raise UsageError(f"{asked.id!r} is judged by hand; say who with --by INITIALS")
+        raise UsageError(
+            msg("{question} is judged by hand; say who with --by INITIALS", question=repr(asked.id))
+        )
     return initials
 
 
@@ -93,25 +111,21 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
     """
     found = _asked(folder, question)
     if found is None or found.expects == "number":
-        return said.lower() if found is None and said.lower() in _WORDS else _number(said)
-    asked = Question(question, "", found.expects)
+        return said.lower() if found is None and is_word(said) else _number(said)
+    asked = Question(question, NOTHING_SAID, found.expects)
     given = understood(asked, said)
     if given is None or not said.strip():
-        raise UsageError(f"{question}: {why_not(asked, said)}")
+        raise UsageError(joined(": ", [question, why_not(asked, said)]))
     return given
 
 
-_WORDS = ("yes", "no", "done", "y", "n")
-
-
 def _number(said: str) -> float:
-    asked = Question("", "", "number", "degC")
+    asked = Question("", NOTHING_SAID, "number", "degC")
     found = understood(asked, said)
     if isinstance(found, float):
         return found
-    why = why_not(asked, said)
-    plain = f"{said!r} is not an answer; say yes, no, done or a number"
-    raise UsageError(why if "Fahrenheit" in why else plain)
+    plain = msg("{typed} is not an answer; say yes, no, done or a number", typed=repr(said))
+    raise UsageError(fahrenheit(said) or plain)
 
 
 def running(bench: Path, soak: str) -> Path:
@@ -121,10 +135,14 @@ def running(bench: Path, soak: str) -> Path:
         return asking
     folder = BenchFolder(bench).find_soak(soak)
     if open_evidence(folder).seal is not None:
-        raise UsageError(f"{folder.name}: has ended already; see `soak show {folder.name}`")
+        raise UsageError(msg("{soak}: has ended already; see `soak show {soak}`", soak=folder.name))
     if not is_owned(folder):
-        again = f"soak resume {folder.name}"
-        raise UsageError(f"{folder.name}: is not running, it was cut off; go on with `{again}`")
+        raise UsageError(
+            msg(
+                "{soak}: is not running, it was cut off; go on with `soak resume {soak}`",
+                soak=folder.name,
+            )
+        )
     return folder
 
 

@@ -20,9 +20,11 @@ from soak.live.against import Against
 from soak.live.prompt import TerminalOperator
 from soak.live.terminal import Terminal
 from soak.marks import Answered, QuestionAsked, fact_of
+from soak.names import named
 from soak.records import Mark, Observed, Reading
 from soak.roles import Given, Question
 from soak.run.inbox import Request, send
+from soak.words import message_of, msg
 
 _LOOK_EVERY_S = 1.0
 
@@ -32,7 +34,7 @@ def join(bench_path: Path, soak: str) -> int:
     bench = BenchFolder(bench_path)
     folder = running(bench_path, soak)
     if not (folder / JOURNAL).is_file():
-        raise UsageError(f"{folder.name}: has not begun, it asks; see `soak answer`")
+        raise UsageError(msg("{soak}: has not begun, it asks; see `soak answer`", soak=folder.name))
     joined = _Joined(folder, TerminalOperator(by=read_bench(bench).operator))
     return int(trio.run(joined.follow))
 
@@ -88,14 +90,17 @@ class _Joined:
         seal = self._evidence.seal
         name = self._folder.name
         if self._left:
-            self._screen.say(f"left; {name} goes on")
+            self._screen.say(msg("left; {soak} goes on", soak=name))
             return ExitCode.DONE
         if seal is None:
-            self._screen.say(f"it was cut off; go on with `soak resume {name}`")
+            self._screen.say(msg("it was cut off; go on with `soak resume {soak}`", soak=name))
             return ExitCode.BENCH_FAULT
-        self._screen.say(
-            f"it has ended: {seal.ended}; see `soak show {name}` and `soak judge {name}`"
+        told = msg(
+            "it has ended: {how}; see `soak show {soak}` and `soak judge {soak}`",
+            how=named(seal.ended),
+            soak=name,
         )
+        self._screen.say(told)
         return ExitCode.DONE
 
     def _news(self, evidence: JournalEvidence) -> Iterator[Observed]:
@@ -132,7 +137,7 @@ class _Joined:
     async def _ask(self, asked: QuestionAsked) -> None:
         question = Question(
             asked.id,
-            asked.text,
+            message_of(asked.text),
             asked.expects,
             unit=asked.unit,
             photograph=asked.photograph,

@@ -12,6 +12,7 @@ from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import ButtonWired
 from soak.run.script import Script, Stretch
 from soak.unsaid import MUST_SAY, unsaid
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 MOST_HARD_CUTS = 5
 """So many times a script may cut the power of a unit with a disk in it (common practice: a disk
@@ -30,7 +31,7 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
     check(one.sheet, one.script, one.wanted.unit, stated=stated, fixture=one.fixture)
     references = replace(one.wanted.references, stated=stated)
     told = still_unsaid(one.sheet, one.wanted.unit.model)
-    warnings = [*one.warnings, *([f"{told}; every page says so"] if told else [])]
+    warnings = [*one.warnings, *([msg("{told}; every page says so", told=told)] if told else [])]
     return replace(one, wanted=replace(one.wanted, references=references), warnings=warnings)
 
 
@@ -53,18 +54,34 @@ def check(
     button = sheet.button
     if button is not None and button.stays_off and fixture.switch and not fixture.of(ButtonWired):
         raise UsageError(
-            f"{tag}: {sheet.model} stays off when power comes back, and nothing on {fixture.file} "
-            'presses its button; add [button], with driver = "by_hand" if it is you'
+            msg(
+                "{tag}: {model} stays off when power comes back, and nothing on {file} presses "
+                'its button; add [button], with driver = "by_hand" if it is you',
+                tag=tag,
+                model=sheet.model,
+                file=fixture.file,
+            )
         )
     softly = bool(button and button.stops and fixture.of(ButtonWired))
     cuts = sum(_hard_cuts(stretch, softly=softly) for stretch in script.stretches)
     if sheet.disk is not False and cuts > MOST_HARD_CUTS and not stated.hard_cuts:
-        holds = "holds a disk" if sheet.disk else "may hold a disk, its model sheet does not say"
+        holds = (
+            msg("holds a disk")
+            if sheet.disk
+            else msg("may hold a disk, its model sheet does not say")
+        )
         raise ScriptError(
             script.file,
             "",
-            f"cuts the power {cuts} times, and {sheet.model} ({tag}) {holds}: plan at most "
-            f"{MOST_HARD_CUTS} cuts or a soft stop before each, or say --hard-cuts",
+            msg(
+                "cuts the power {cuts} times, and {model} ({tag}) {holds}: plan at most "
+                "{most_hard_cuts} cuts or a soft stop before each, or say --hard-cuts",
+                cuts=cuts,
+                model=sheet.model,
+                tag=tag,
+                holds=holds,
+                most_hard_cuts=MOST_HARD_CUTS,
+            ),
         )
 
 
@@ -75,37 +92,64 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
         return
     if told := still_unsaid(sheet, model):
         raise UsageError(
-            f"{tag}: {told}; write each there as true or false, or stay with the unit to the end "
-            f"and say --attended: stretch {alone[0]!r} runs alone"
+            msg(
+                "{tag}: {told}; write each there as true or false, or stay with the unit to "
+                "the end and say --attended: stretch {alone} runs alone",
+                tag=tag,
+                told=told,
+                alone=repr(alone[0]),
+            )
         )
     if sheet.lithium_cell and not stated.cell_out:
         raise UsageError(
-            f"{tag}: {sheet.model} holds a lithium cell and stretch {alone[0]!r} runs alone; take "
-            "the cell out and say --cell-out, or stay with it to the end and say --attended"
+            msg(
+                "{tag}: {model} holds a lithium cell and stretch {alone} runs alone; take the "
+                "cell out and say --cell-out, or stay with it to the end and say --attended",
+                tag=tag,
+                model=sheet.model,
+                alone=repr(alone[0]),
+            )
         )
 
 
-def still_unsaid(sheet: ModelSheet, model: str) -> str:
+def still_unsaid(sheet: ModelSheet, model: str) -> Message:
     """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
     asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet)]
-    return f"fixtures/models/{model}.toml does not say {', '.join(asked)}" if asked else ""
+    return (
+        msg(
+            "fixtures/models/{model}.toml does not say {asked}",
+            model=model,
+            asked=joined(", ", asked),
+        )
+        if asked
+        else NOTHING_SAID
+    )
 
 
-def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[str]:
+def unguarded(fixture: Fixture, sheet: ModelSheet) -> Sequence[Message]:
     """Return what nobody would cut the power for, a sentence each."""
     guards = {probe.spot for probe in fixture.probes.values() if probe.guards}
     lines = []
     for name, spot in sheet.spots.items():
         if spot.trip_degc is not None and name not in guards:
             limit = f"{spot.trip_degc:g} degC"
-            lines.append(f"no probe guards {spot.text}: nothing cuts the power at {limit}")
+            lines.append(
+                msg(
+                    "no probe guards {text}: nothing cuts the power at {limit}",
+                    text=spot.text,
+                    limit=limit,
+                )
+            )
         if spot.trip_degc is None and name in guards:
             lines.append(
-                f"the probe at {spot.text} guards by its silence only: "
-                "the model sheet gives it no trip_degc"
+                msg(
+                    "the probe at {text} guards by its silence only: the model sheet gives it no "
+                    "trip_degc",
+                    text=spot.text,
+                )
             )
     if guards and fixture.switch is None:
-        lines.append("a probe guards and no switch is wired: nothing can cut the power")
+        lines.append(msg("a probe guards and no switch is wired: nothing can cut the power"))
     return lines
 
 
@@ -126,31 +170,35 @@ def _hard_cuts(stretch: Stretch, *, softly: bool) -> int:
 
 
 _ALWAYS = (
-    "soak is not a safety device: its guard is a program and can fail like one.",
-    "Mains work only by competent people: residual-current device (30 mA) on the bench supply, its "
-    "test button pressed, earth checked, vents open, lithium cells out or somebody present, hot "
-    "parts out of reach, laser drives closed, a smoke alarm in the room. Local codes and licensed "
-    "practice come first.",
+    msg("soak is not a safety device: its guard is a program and can fail like one."),
+    msg(
+        "Mains work only by competent people: residual-current device (30 mA) on the bench supply, "
+        "its test button pressed, earth checked, vents open, lithium cells out or somebody "
+        "present, hot parts out of reach, laser drives closed, a smoke alarm in the room. Local "
+        "codes and licensed practice come first."
+    ),
 )
 _OF_MODEL = {
     "mains": (
-        "This model is fed with mains voltage",
-        "nothing inside is to be touched while it is plugged in, nor soon after.",
+        msg("This model is fed with mains voltage"),
+        msg("nothing inside is to be touched while it is plugged in, nor soon after."),
     ),
     "lithium_cell": (
-        "This model holds a lithium cell",
-        "take it out, or stay with it. A cell that is swollen, damaged, hot or smells must not be "
-        "powered.",
+        msg("This model holds a lithium cell"),
+        msg(
+            "take it out, or stay with it. A cell that is swollen, damaged, hot or smells must not "
+            "be powered."
+        ),
     ),
     "disk": (
-        "This model holds a disk",
-        "hard power cuts wear it; keep them few and its data backed up.",
+        msg("This model holds a disk"),
+        msg("hard power cuts wear it; keep them few and its data backed up."),
     ),
 }
 """What is the case by a key of the model sheet, and what follows: also where it is not said."""
 
 
-def cautions(sheets: Sequence[ModelSheet]) -> list[str]:
+def cautions(sheets: Sequence[ModelSheet]) -> list[Message]:
     """Return the cautions for these models, each a line (after the guidance of fire services and
     of the Health and Safety Executive, HSG107 and INDG236).
     """
@@ -158,7 +206,9 @@ def cautions(sheets: Sequence[ModelSheet]) -> list[str]:
     for key, (what, follows) in _OF_MODEL.items():
         told = [getattr(sheet, key) for sheet in sheets]
         if any(told):
-            lines.append(f"{what}: {follows}")
+            lines.append(joined(": ", [what, follows]))
         elif None in told:
-            lines.append(f"{what}, as far as its sheet says: {follows}")
-    return [f"CAUTION  {line}" for line in lines]
+            lines.append(
+                msg("{what}, as far as its sheet says: {follows}", what=what, follows=follows)
+            )
+    return [msg("CAUTION  {caution}", caution=line) for line in lines]

@@ -21,6 +21,7 @@ from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
 from soak.run.script import script_again
 from soak.run.so_far import SoFar
+from soak.words import msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,9 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     evidence = open_evidence(folder)
     header = evidence.header
     if evidence.seal is not None:
-        raise UsageError(f"{folder.name}: has ended; begin a new one with `soak run`")
+        raise UsageError(
+            msg("{name}: has ended; begin a new one with `soak run`", name=folder.name)
+        )
     sheet = bench.model_sheet(header.unit.model)
     named = Path(header.fixture.file)
     inside = bench.path / "fixtures" / named.name  # the bench's folder may have moved since
@@ -76,7 +79,9 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     )
     prepared = Prepared(folder, script, wanted, fixture=fixture, sheet=sheet, warnings=())
     if without_identity(fixture) != without_identity(header.fixture):
-        raise FixtureError(fixture.file, "", "has changed since this soak began; begin a new one")
+        raise FixtureError(
+            fixture.file, "", msg("has changed since this soak began; begin a new one")
+        )
     session = plan_resume(
         evidence,
         program=__version__,
@@ -125,7 +130,11 @@ def _still_instruments(plan: Plan, fixture: Fixture) -> Plan:
         if now in NO_INSTRUMENT and was not in NO_INSTRUMENT:
             raise BenchFault(
                 source,
-                f"was {KINDS[was]} when this soak began and is "
-                f"{KINDS[now]} now; wire it as it was, or begin a new one",
+                msg(
+                    "was {kinds} when this soak began and is {now} now; wire it as it was, or "
+                    "begin a new one",
+                    kinds=KINDS[was],
+                    now=KINDS[now],
+                ),
             )
     return plan

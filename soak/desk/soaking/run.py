@@ -1,9 +1,8 @@
 """Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
 
 import signal
-import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,18 +30,19 @@ from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against
 from soak.live.cues import Cues, voice
+from soak.live.lines import say_line
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import Terminal
-from soak.quantities import show_duration
 from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
 from soak.run.so_far import SoFar
+from soak.words import Amount, joined, msg
 
 _STOPS = {
-    "SIGINT": "Ctrl-C by the operator",
-    "SIGTERM": "the system told soak to end",
-    "SIGHUP": "the terminal was closed",
+    "SIGINT": msg("Ctrl-C by the operator"),
+    "SIGTERM": msg("the system told soak to end"),
+    "SIGHUP": msg("the terminal was closed"),
 }
 """Signals that end a soak cleanly, and the reason for the record."""
 Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
@@ -75,7 +75,7 @@ def run(
     script = read_script(find_script(script_name, BenchFolder(bench_path).path))
 
     def begins(bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared]) -> bool:
-        return said_and_agreed(bench, ledger, prepared, _say, as_it_is=as_it_is)
+        return said_and_agreed(bench, ledger, prepared, say_line, as_it_is=as_it_is)
 
     return run_script(
         bench_path, script, units, seed=seed, may_sleep=may_sleep, stated=stated, begins=begins
@@ -117,18 +117,18 @@ def run_script(
     with ExitStack() as held:
         for one in prepared:
             held.enter_context(_taken(bench, one))
-        _say(f"bench folder {bench.path.resolve()}")
+        say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
         for one in prepared:
             _echo(one)
         if not begins(bench, ledger, prepared):
-            _say("nothing was begun")
+            say_line(msg("nothing was begun"))
             return int(ExitCode.STOPPED)
         if prepared[0].wanted.simulated:
             return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
         for line in cautions([one.sheet for one in prepared]):
-            _say(line)
+            say_line(line)
         _warn(prepared)
-        _say(held.enter_context(kept_awake(may_sleep or not _unattended(prepared))))
+        say_line(held.enter_context(kept_awake(may_sleep or not _unattended(prepared))))
         return carry_out(bench, ledger, prepared, BootClock())
 
 
@@ -147,7 +147,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     tag = evidence.header.unit.tag
     if evidence.seal is not None:
         with in_use(bench.reports, of_unit(tag), folder.name):
-            return int(Concluding(bench, ledger, folder, tag=tag, say=_say).finish(evidence))
+            return int(Concluding(bench, ledger, folder, tag=tag, say=say_line).finish(evidence))
     again = prepare_again(bench, soak)
     with _taken(bench, again.prepared):
         return _go_on(bench, ledger, again, may_sleep=may_sleep)
@@ -156,16 +156,23 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
 def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool) -> int:
     one = again.prepared
     _refuse_opened(ledger, one)
-    _say(f"bench folder {bench.path.resolve()}")
+    say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
     _echo(one)
     gap = again.session.gap_s
-    known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
-    _say(f"{one.wanted.unit.tag}  nobody looked {known} ({again.session.gap_from})")
+    known = msg("for an unknown time") if gap is None else msg("for {gap}", gap=Amount(gap, "s"))
+    say_line(
+        msg(
+            "{tag}  nobody looked {known} ({gap_from})",
+            tag=one.wanted.unit.tag,
+            known=known,
+            gap_from=again.session.gap_from,
+        )
+    )
     before = one.wanted.references.stated
     check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
-        _say(line)
-    running = Running(say=_say)
+        say_line(line)
+    running = Running(say=say_line)
     ask = _operator(bench, again.clock)
 
     def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
@@ -182,13 +189,13 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
         trio.run(main, clock=again.clock)
     else:
         with kept_awake(may_sleep) as said:
-            _say(said)
+            say_line(said)
             trio.run(main, clock=again.clock)
     return int(_conclude(bench, ledger, one, running))
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=_say)
+    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=say_line)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -212,8 +219,15 @@ def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     now = ledger.current_job(tag)
     if now.job_id != job_id:
         raise UsageError(
-            f"{one.folder.name}: belongs to job {job_id}, and {now.job_id} has begun since "
-            f"({now.why}, {now.when}); begin a new one with `soak run`"
+            msg(
+                "{name}: belongs to job {job_id}, and {later} has begun since ({why}, "
+                "{when}); begin a new one with `soak run`",
+                name=one.folder.name,
+                job_id=job_id,
+                later=now.job_id,
+                why=now.why,
+                when=str(now.when),
+            )
         )
 
 
@@ -221,7 +235,7 @@ def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
-    running = Running(say=_say)
+    running = Running(say=say_line)
     ask = _operator(bench, clock)
 
     def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
@@ -233,7 +247,7 @@ def carry_out(
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            _say(f"{one.wanted.unit.tag}  {fault}")
+            say_line(joined("  ", [one.wanted.unit.tag, fault.told]))
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
@@ -250,7 +264,7 @@ def carry_out(
 
 def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
     if clock.leaping:
-        return as_wanted(_say)
+        return as_wanted(say_line)
     return TerminalOperator(by=read_bench(bench).operator)
 
 
@@ -279,7 +293,7 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
             if not running.soaks:  # nothing is switched on yet
                 nursery.cancel_scope.cancel()
             elif count == 1:
-                _say("stopping: power off, then seal and grade; Ctrl-C again to hurry")
+                say_line(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
                 running.stop(_STOPS[signal.Signals(number).name])
             else:
                 running.hurry()
@@ -296,27 +310,56 @@ def _complained(one: Prepared, complaint: str) -> Prepared:
 def _echo(one: Prepared) -> None:
     unit = one.wanted.unit
     fixture = one.fixture
-    _say(f"{unit.tag}  {one.sheet.model}, serial {unit.serial}, on {fixture.name}")
-    _say(f"{unit.tag}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
+    say_line(
+        msg(
+            "{tag}  {model}, serial {serial}, on {name}",
+            tag=unit.tag,
+            model=one.sheet.model,
+            serial=unit.serial,
+            name=fixture.name,
+        )
+    )
+    say_line(
+        msg(
+            "{tag}  soak {soak}, script {name}",
+            tag=unit.tag,
+            soak=one.wanted.soak_id,
+            name=repr(one.script.head.name),
+        )
+    )
     for repair in unit.repairs:
-        _say(f"{unit.tag}  repaired: {repair.what} ({repair.function})")
+        say_line(
+            msg(
+                "{tag}  repaired: {what} ({function})",
+                tag=unit.tag,
+                what=repair.what,
+                function=repair.function,
+            )
+        )
     for warning in one.warnings:
-        _say(f"{unit.tag}  MIND: {warning}")
+        say_line(msg("{tag}  MIND: {warning}", tag=unit.tag, warning=warning))
     if one.wanted.simulated:
-        _say(f"{unit.tag}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+        scene = repr(fixture.simulated)
+        tag = unit.tag
+        say_line(msg("{tag}  SIMULATED by the scene {scene}; time leaps", tag=tag, scene=scene))
 
 
 def _warn(prepared: Sequence[Prepared]) -> None:
     """Say what the operator should know before a night alone."""
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
-            _say(f"{one.wanted.unit.tag}  MIND: {line}")
+            say_line(msg("{tag}  MIND: {line}", tag=one.wanted.unit.tag, line=line))
         if (servo := one.fixture.of(ServoWired)) is not None:
             at = servo.at_port
-            _say(f"MIND: the servo moves the plug of {at} without asking: keep your fingers off")
+            say_line(
+                msg(
+                    "MIND: the servo moves the plug of {at} without asking: keep your fingers off",
+                    at=at,
+                )
+            )
     restart = pending_restart()
     if restart:
-        _say(f"MIND: {restart}")
+        say_line(msg("MIND: {restart}", restart=restart))
 
 
 def _unattended(prepared: Sequence[Prepared]) -> bool:
@@ -325,7 +368,7 @@ def _unattended(prepared: Sequence[Prepared]) -> bool:
 
 def _not_mixed(prepared: Sequence[Prepared]) -> None:
     if len({one.wanted.simulated for one in prepared}) > 1:
-        raise UsageError("simulated and real fixtures cannot run together; run them apart")
+        raise UsageError(msg("simulated and real fixtures cannot run together; run them apart"))
 
 
 def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
@@ -336,8 +379,13 @@ def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
         other = taken.setdefault(file, order)
         if other is not order:
             raise UsageError(
-                f"{order.fixture} is ordered for two units, {other.unit} and {order.unit}; "
-                "give each its own fixture"
+                msg(
+                    "{fixture} is ordered for two units, {unit} and {other}; give each its own "
+                    "fixture",
+                    fixture=str(order.fixture),
+                    unit=other.unit,
+                    other=order.unit,
+                )
             )
 
 
@@ -345,9 +393,6 @@ def _units_once(prepared: Sequence[Prepared]) -> None:
     tags = [one.wanted.unit.tag for one in prepared]
     for tag in tags:
         if tags.count(tag) > 1:
-            raise UsageError(f"{tag} is ordered twice; a unit is soaked on one fixture at a time")
-
-
-def _say(text: str) -> None:
-    with suppress(OSError):  # a closed terminal ends no soak by itself
-        sys.stderr.write(f"{text}\n")
+            raise UsageError(
+                msg("{tag} is ordered twice; a unit is soaked on one fixture at a time", tag=tag)
+            )

@@ -10,6 +10,7 @@ from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.run.script import Script
 from soak.sim.pictures import NO_SIGNAL_FILE, protected_file
+from soak.words import msg
 
 ACCOUNT_EVERY_S = 60.0
 """What was learned of the stream goes on record so often, s."""
@@ -70,5 +71,9 @@ def _read(fixture: Fixture, key: str, name: str) -> bytes:
     try:
         return file.read_bytes()
     except OSError as fault:
-        what = f"{file}: cannot be read: {fault.strerror}; teach the card's picture again"
+        what = msg(
+            "{file}: cannot be read: {why}; teach the card's picture again",
+            file=str(file),
+            why=str(fault.strerror),
+        )
         raise FixtureError(fixture.file, key, what) from None

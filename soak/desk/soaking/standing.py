@@ -28,6 +28,7 @@ from soak.run.in_hand import InHand, Wiring
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script, ScriptHead
 from soak.run.stand import Stand
+from soak.words import Tell, msg
 
 _OFF_GIVE_UP_S = 60.0
 _NO_STRETCH = Script("", ScriptHead(name="stand up", not_after=86400.0), ())
@@ -64,7 +65,7 @@ class Standing:
     fixture: Fixture
     sheet: ModelSheet
     bench: Path
-    say: Callable[[str], None]
+    say: Tell
     verb: str
 
     def plan(self, fixture: Fixture) -> Plan:
@@ -157,7 +158,7 @@ async def _stand(
             finally:
                 with trio.CancelScope(shield=True):
                     if not await hand.off("it is over", _OFF_GIVE_UP_S):
-                        say("ALARM: the power could not be switched off; do it by hand")
+                        say(msg("ALARM: the power could not be switched off; do it by hand"))
             streams.cancel_scope.cancel()
     if ended:
-        raise BenchFault("bench", f"stopped: {ended[0]}")
+        raise BenchFault("bench", msg("stopped: {ended}", ended=ended[0]))

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from soak.errors import UsageError
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
+from soak.words import msg
 
 _FOLDER = "key"
 _PRIVATE = "bench.key"
@@ -24,7 +25,12 @@ def make_key(bench: Path) -> str:
     folder = bench / _FOLDER
     private = folder / _PRIVATE
     if private.exists():
-        raise UsageError(f"{private}: there is a key already; reports signed by it need it kept")
+        raise UsageError(
+            msg(
+                "{private}: there is a key already; reports signed by it need it kept",
+                private=str(private),
+            )
+        )
     key = new_key()
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -35,7 +41,13 @@ def make_key(bench: Path) -> str:
             os.fsync(file.fileno())
         (folder / _PUBLIC).write_text(key.public + "\n")
     except OSError as fault:
-        raise UsageError(f"{folder}: the key cannot be kept: {fault.strerror}") from None
+        raise UsageError(
+            msg(
+                "{folder}: the key cannot be kept: {why}",
+                folder=str(folder),
+                why=str(fault.strerror),
+            )
+        ) from None
     return (
         f"key made: {short_key(key.public)}\n"
         f"public: {folder / _PUBLIC} (give it to buyers)\n"
@@ -58,9 +70,13 @@ def bench_key(bench: Path) -> BenchKey | None:
     except FileNotFoundError:
         return None
     except OSError as fault:
-        raise UsageError(f"{private}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{private}: cannot be read: {why}", private=str(private), why=str(fault.strerror))
+        ) from None
     if os.name == "posix" and mode & 0o077:
-        raise UsageError(f"{private}: others may read it; do `chmod 600 {private}`")
+        raise UsageError(
+            msg("{private}: others may read it; do `chmod 600 {private}`", private=str(private))
+        )
     return key_from_pem(pem, str(private))
 
 
@@ -97,5 +113,7 @@ def _given(more: str) -> str:
     text = file.read_text(encoding="utf-8", errors="replace") if file.is_file() else more
     key = text.strip().replace(" ", "").lower()
     if len(key) != 64 or any(sign not in "0123456789abcdef" for sign in key):
-        raise UsageError(f"--key {more}: is no public key (64 hexadecimal digits, or its file)")
+        raise UsageError(
+            msg("--key {more}: is no public key (64 hexadecimal digits, or its file)", more=more)
+        )
     return key

@@ -16,6 +16,7 @@ from soak.errors import UsageError
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import json_text
 from soak.report.signing.sign import sign_data
+from soak.words import msg
 
 MANIFEST = "manifest.json"
 _LEFT_OUT = ("inbox",)
@@ -36,7 +37,9 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
     tag = ledger.find_unit(unit).tag
     folder = Path(into)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise UsageError(f"{folder}: is there already and not empty; name a new folder")
+        raise UsageError(
+            msg("{folder}: is there already and not empty; name a new folder", folder=str(folder))
+        )
     try:
         missing = _copy_all(bench, ledger, tag, folder)
         manifest = _manifest(folder, tag, missing)
@@ -44,7 +47,9 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
         sealed = manifest if key is None else sign_data(manifest, key)
         (folder / MANIFEST).write_text(json_text(sealed), encoding="utf-8")
     except OSError as fault:
-        raise UsageError(f"{folder}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{folder}: cannot be written: {why}", folder=str(folder), why=str(fault.strerror))
+        ) from None
     lines = [f"{folder}: {len(manifest['files'])} files, sealed by {MANIFEST}"]
     lines += [f"MIND: {soak_id} is in the ledger and its folder is gone" for soak_id in missing]
     if key is None:

@@ -14,6 +14,7 @@ from soak.journal import open_evidence
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
+from soak.words import msg
 
 _PICTURES = (".png", ".jpg", ".jpeg")
 
@@ -41,7 +42,9 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
     try:
         content = file.read_bytes()
     except OSError as fault:
-        raise UsageError(f"{file}: cannot be read: {fault.strerror}") from None
+        raise UsageError(
+            msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
     known = known_keys(bench, key)
     try:
         return _checked(file, content, known)
@@ -66,7 +69,12 @@ def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
         return _journal(file, content, known)
     if ending in _PICTURES:
         return _picture(file, content, known)
-    raise UsageError(f"{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none")
+    raise UsageError(
+        msg(
+            "{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none",
+            file=str(file),
+        )
+    )
 
 
 def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
@@ -84,13 +92,13 @@ def _listed(manifest: Path, data: dict[str, Any]) -> None:
     for name, digest in files.items():
         file = folder / name
         if not file.is_file():
-            raise Changed(f"{name} is gone")
+            raise Changed(msg("{name} is gone", name=name))
         if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
-            raise Changed(f"{name} is not what was sealed")
+            raise Changed(msg("{name} is not what was sealed", name=name))
     there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
     more = sorted(there - files.keys() - {MANIFEST})
     if more:
-        raise Changed(f"{more[0]} was added")
+        raise Changed(msg("{more} was added", more=more[0]))
 
 
 def _data(content: bytes) -> Signed:
@@ -98,12 +106,12 @@ def _data(content: bytes) -> Signed:
     try:
         data = json.loads(content)
     except ValueError:
-        raise Changed("is not JSON any more") from None
+        raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
-        raise Changed("is not a report")
+        raise Changed(msg("is not a report"))
     signed = check_data(data)
     if json_text(data).encode() != content:
-        raise Changed("its text was changed, though not what it says")
+        raise Changed(msg("its text was changed, though not what it says"))
     return signed
 
 
@@ -115,12 +123,14 @@ def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
         signed = _data(data)
         seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
-            raise Changed(f"is not the journal that {report} was made from")
+            raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
         open_evidence(file)
         return _whole(file, signed, known)
     if open_evidence(file).seal is None:
-        raise NotSigned("is not sealed: the soak runs or was cut off")
-    raise NotSigned(f"is whole by its own seal, and no {DATA} beside it vouches for that")
+        raise NotSigned(msg("is not sealed: the soak runs or was cut off"))
+    raise NotSigned(
+        msg("is whole by its own seal, and no {data} beside it vouches for that", data=DATA)
+    )
 
 
 def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
@@ -129,7 +139,7 @@ def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
 
     text = read_qr(content)
     if not text:
-        raise NotSigned("no code can be read in it; type the report's number to its seller")
+        raise NotSigned(msg("no code can be read in it; type the report's number to its seller"))
     said = told(text)
     match = next((key for key in known if key.startswith(said.key_begins)), None)
     if match is None:

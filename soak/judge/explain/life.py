@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.errors import UsageError
+from soak.words import msg
 
 FEWEST_FAILURES = 5
 """Below so many failures no fit is told (our own choice)."""
@@ -341,8 +342,10 @@ def _library() -> ModuleType:
         import surpyval
     except ImportError:
         raise UsageError(
-            "lives of many units need the extra soak[lives] (the library surpyval; some 150 MB "
-            "with what it brings): pip install 'soak[lives]'"
+            msg(
+                "lives of many units need the extra soak[lives] (the library surpyval; some "
+                "150 MB with what it brings): pip install 'soak[lives]'"
+            )
         ) from None
     return surpyval
 

@@ -122,11 +122,13 @@ def decide(looks: Sequence[Swapped], parts: Sequence[str] = PARTS["picture"]) ->
         sentence = _none_went(first, rest, parts)
     left = [part for part in parts if part not in [look.part for look in rest]]
     return paragraph(
-        sentence, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None
+        sentence,
+        msg("Not exchanged: {parts}.", parts=all_of(map(part_words, left))) if left else None,
     )
 
 
-def _named(part: str) -> Said:
+def part_words(part: str) -> Said:
+    """Return a part of the bench as it is called."""
     return _NAMED.get(part, part)
 
 
@@ -151,7 +153,7 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
             "Most losses went with the {part} ({before} before, {after} with another; luck in "
             "{luck} of cases): the bench has its share. Keep the other one and swap again for "
             "those that stayed.",
-            part=_named(look.part),
+            part=part_words(look.part),
             before=first.losses,
             after=look.losses,
             luck=luck,
@@ -160,7 +162,7 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
         return msg(
             "The losses went with the {part} ({before} before, none with another; luck in {luck} "
             "of cases): it is the bench, not the unit.",
-            part=_named(look.part),
+            part=part_words(look.part),
             before=first.losses,
             luck=luck,
         )
@@ -168,21 +170,21 @@ def _went(first: Swapped, look: Swapped, stayed_elsewhere: bool) -> Message:
         "The losses went with the {part} ({before} before, none with another; luck in {luck} of "
         "cases), which points at the bench. Put the old one back: if no loss comes again, moving "
         "the plug cured it.",
-        part=_named(look.part),
+        part=part_words(look.part),
         before=first.losses,
         luck=luck,
     )
 
 
 def _none_went(first: Swapped, rest: Sequence[Swapped], parts: Sequence[str]) -> Message:
-    names = all_of(_named(look.part) for look in rest)
+    names = all_of(part_words(look.part) for look in rest)
     rarest = min(luck_of(first, look) for look in rest)
     quiet = [look for look in rest if not look.losses]
     if quiet:
         return msg(
             "No loss with another {parts}, which is luck in {luck} of cases: nothing is decided; "
             "watch longer.",
-            parts=all_of(_named(look.part) for look in quiet),
+            parts=all_of(part_words(look.part) for look in quiet),
             luck=_percent(max(luck_of(first, look) for look in quiet)),
         )
     if luck_of(first, _together(rest)) <= LUCK:
@@ -215,7 +217,7 @@ def _comes_and_goes(looks: Sequence[Swapped]) -> Message:
     return msg(
         "Fewer losses whatever is exchanged ({parts}): the fault comes and goes, or moving the "
         "plugs cured it. Nothing is decided; watch longer as it is now.",
-        parts=all_of(_named(look.part) for look in looks),
+        parts=all_of(part_words(look.part) for look in looks),
     )
 
 

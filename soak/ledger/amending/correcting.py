@@ -13,9 +13,13 @@ from soak.ledger.amending.restated import Restated
 from soak.ledger.days import Clock, When, local_now, read_when
 from soak.ledger.store import Store
 from soak.records import Header
+from soak.words import NOTHING_SAID, Message, msg
 
 Day = date | str | None
 """A day, or a day and an hour: `2026-03-14`, `2026-03-14 11:30`, `today`; None is now."""
+
+
+_MINUTE = "%Y-%m-%d %H:%M"
 
 
 class Correcting:
@@ -76,7 +80,7 @@ class Correcting:
         with self._store.reading() as connection:
             return restated.restated(connection, header)
 
-    def mistyped(self, text: str) -> str:
+    def mistyped(self, text: str) -> Message:
         """Say that `text` is a serial once recorded by mistake; empty if it is not.
 
         Raises
@@ -87,18 +91,21 @@ class Correcting:
         with self._store.reading() as connection:
             return units.mistyped(units.find(connection, text), text)
 
-    def clock_set_back(self) -> str:
+    def clock_set_back(self) -> Message:
         """Say that this computer's clock stands before the newest entry; empty if it does not."""
         with self._store.reading() as connection:
             last = units.last_recorded_utc(connection)
             now = self._now()
         if not _set_back(last, now):
-            return ""
+            return NOTHING_SAID
         newest = datetime.fromisoformat(last).astimezone(now.tzinfo)
-        return (
-            f"this computer's clock says {now:%Y-%m-%d %H:%M}, and the ledger's newest entry is of "
-            f"{newest:%Y-%m-%d %H:%M}; was it set back? Entries keep the order in which they were "
-            "recorded, and take no hour from that clock"
+        return msg(
+            "this computer's clock says {now}, and the ledger's newest entry is of "
+            "{newest}; was it "
+            "set back? Entries keep the order in which they were recorded, and take no hour from "
+            "that clock",
+            now=now.strftime(_MINUTE),
+            newest=newest.strftime(_MINUTE),
         )
 
     def _when(self, connection: Connection, given: Day, what: str) -> When:

@@ -31,6 +31,7 @@ from soak.ledger.sales import check_hazard
 from soak.ledger.schema import CORRECTIONS, ENTRIES
 from soak.ledger.soaks import not_judged_any_more, soaks
 from soak.ledger.units import check_serial, move, of_id, record, rows, told
+from soak.words import NOTHING_SAID, Message, msg
 
 NOTHING = "none"
 """Typed for a word that is to be empty: no hazard, no price, no serial."""
@@ -184,22 +185,48 @@ def _demands(connection: Connection, unit: UnitRow, corrections: Corrections | N
     return [f"{fact['soak_id']} {fact['demand']}" for fact in found]
 
 
-def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> str:
-    done = f"entry {entry.number} ({entry.kind}) of {unit.tag} cannot be {kind}"
-    by = f"entry {misfit.entry} ({misfit.kind}) would not fit: {misfit.why}"
+def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> Message:
+    done = msg(
+        "entry {number} ({kind}) of {tag} cannot be {done}",
+        number=entry.number,
+        kind=entry.kind,
+        tag=unit.tag,
+        done=kind,
+    )
+    by = msg(
+        "entry {entry} ({kind}) would not fit: {why}",
+        entry=misfit.entry,
+        kind=misfit.kind,
+        why=misfit.why,
+    )
     if misfit.kind == SOAK:
-        return f"{done}: {by}, and what was measured stays"
+        return msg("{done}: {by}, and what was measured stays", done=done, by=by)
     if misfit.entry == entry.number:
-        return f"{done} so: {misfit.why}"
-    return f"{done}: {by}; withdraw that one first: soak unit withdraw {unit.tag} {misfit.entry}"
+        return msg("{done} so: {why}", done=done, why=misfit.why)
+    return msg(
+        "{done}: {by}; withdraw that one first: soak unit withdraw {tag} {entry}",
+        done=done,
+        by=by,
+        tag=unit.tag,
+        entry=misfit.entry,
+    )
 
 
 def _entry(connection: Connection, unit: UnitRow, number: int) -> Row[Any]:
     row = connection.execute(select(ENTRIES).where(ENTRIES.c.number == number)).one_or_none()
     if row is None or row.unit_id != unit.id:
-        of = "" if row is None else f"; it is one of {of_id(connection, row.unit_id).tag}"
+        of = (
+            NOTHING_SAID
+            if row is None
+            else msg("; it is one of {tag}", tag=of_id(connection, row.unit_id).tag)
+        )
         raise LedgerError(
-            f"{unit.tag} has no entry {number}{of}; soak unit show {unit.tag} numbers them"
+            msg(
+                "{tag} has no entry {number}{of}; soak unit show {tag} numbers them",
+                tag=unit.tag,
+                number=number,
+                of=of,
+            )
         )
     return row
 
@@ -208,7 +235,10 @@ def _root(connection: Connection, entry: Row[Any], known: Corrections) -> Row[An
     """Return the entry that a correction of a correction speaks of in the end."""
     if entry.kind == WITHDRAWN:
         raise LedgerError(
-            f"entry {entry.number} withdraws another; to restore that, withdraw this one"
+            msg(
+                "entry {number} withdraws another; to restore that, withdraw this one",
+                number=entry.number,
+            )
         )
     if entry.kind != CORRECTED:
         return entry
@@ -224,42 +254,76 @@ def _refuse_withdrawn(unit: UnitRow, entry: Row[Any], known: Corrections) -> Non
     by = known.withdrawal(entry.number)
     if by is not None:
         raise LedgerError(
-            f"entry {entry.number} is withdrawn already (entry {by.entry}: {by.why}); to restore "
-            f"it: soak unit withdraw {unit.tag} {by.entry}"
+            msg(
+                "entry {number} is withdrawn already (entry {entry}: {why}); to restore it: "
+                "soak unit withdraw {tag} {entry}",
+                number=entry.number,
+                entry=by.entry,
+                why=by.why,
+                tag=unit.tag,
+            )
         )
 
 
 def _refuse_measured(entry: Row[Any]) -> None:
     if entry.kind == SOAK:
-        raise LedgerError(f"entry {entry.number} is a soak: what was measured stays as it is")
+        raise LedgerError(
+            msg("entry {number} is a soak: what was measured stays as it is", number=entry.number)
+        )
 
 
 def _refuse_begun(connection: Connection, unit: UnitRow, entry: Row[Any]) -> None:
     """Refuse to withdraw a job that began with something else, which is what to withdraw."""
     if entry.number == unit.first_entry:
         raise LedgerError(
-            f"with entry {entry.number} {unit.tag} came into the ledger; a wrong serial or day is "
-            f"corrected: soak unit correct {unit.tag} {entry.number} --serial"
+            msg(
+                "with entry {number} {tag} came into the ledger; a wrong serial or day is "
+                "corrected: soak unit correct {tag} {number} --serial",
+                number=entry.number,
+                tag=unit.tag,
+            )
         )
     jobs_ever = facts(connection, JOB, unit=unit, withdrawn=True)
     began = next(fact["begun_by"] for fact in jobs_ever if fact.entry == entry.number)
     if began is not None:
-        raise LedgerError(f"job entry {entry.number} began with entry {began}; withdraw that one")
+        raise LedgerError(
+            msg(
+                "job entry {number} began with entry {began}; withdraw that one",
+                number=entry.number,
+                began=began,
+            )
+        )
 
 
 def _refuse_others(entry: Row[Any], kind: str, names: Sequence[str]) -> None:
     possible = CAN_BE_CORRECTED.get(kind, ())
     if not possible:
         raise LedgerError(
-            f"entry {entry.number} ({kind}) can be withdrawn, and nothing in it changed"
+            msg(
+                "entry {number} ({kind}) can be withdrawn, and nothing in it changed",
+                number=entry.number,
+                kind=kind,
+            )
         )
     listed = ", ".join(f"--{name}" for name in possible)
     if not names:
-        raise LedgerError(f"what was wrong with entry {entry.number}? give one of {listed}")
+        raise LedgerError(
+            msg(
+                "what was wrong with entry {number}? give one of {listed}",
+                number=entry.number,
+                listed=listed,
+            )
+        )
     for name in names:
         if name not in possible:
             raise LedgerError(
-                f"entry {entry.number} ({kind}) has no --{name}; what can be corrected is {listed}"
+                msg(
+                    "entry {number} ({kind}) has no --{name}; what can be corrected is {listed}",
+                    number=entry.number,
+                    kind=kind,
+                    name=name,
+                    listed=listed,
+                )
             )
 
 

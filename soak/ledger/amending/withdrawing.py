@@ -10,6 +10,7 @@ from soak.ledger.amending.corrected import DEMAND_WITHDRAWN, SOAK, Fact, facts
 from soak.ledger.days import When
 from soak.ledger.schema import WITHDRAWN
 from soak.ledger.units import record, told
+from soak.words import msg
 
 
 def withdraw(
@@ -25,13 +26,20 @@ def withdraw(
     """
     soak = next((fact for fact in facts(connection, SOAK) if fact["soak_id"] == soak_id), None)
     if soak is None:
-        raise LedgerError(f"this ledger has no soak {soak_id}; judge it first: soak judge")
+        raise LedgerError(
+            msg("this ledger has no soak {soak}; judge it first: soak judge", soak=soak_id)
+        )
     why = told(because, "why it was wrong")
     who = told(by, "who withdraws it")
     for again in facts(connection, DEMAND_WITHDRAWN):
         if (again["soak_id"], again["demand"]) == (soak_id, demand):
             raise LedgerError(
-                f"{demand} of soak {soak_id} is withdrawn already ({again['because']})"
+                msg(
+                    "{demand} of soak {soak} is withdrawn already ({because})",
+                    demand=demand,
+                    soak=soak_id,
+                    because=again["because"],
+                )
             )
     entry = record(connection, soak.unit_id, DEMAND_WITHDRAWN, when=when, by=who)
     connection.execute(

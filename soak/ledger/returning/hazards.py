@@ -11,6 +11,8 @@ from soak.ledger.amending.corrected import BACK, HAZARD_SETTLED, Fact, UnitRow, 
 from soak.ledger.days import When, not_before
 from soak.ledger.schema import SETTLED
 from soak.ledger.units import record, same_model, told
+from soak.names import named
+from soak.words import Message, joined, just, msg, paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +35,31 @@ class Hazard:
     by: str = ""
 
     @property
-    def text(self) -> str:
+    def text(self) -> Message:
         """The hazard in one plain sentence without its full stop."""
-        came = f"{self.tag}, a {self.model}, came back on {self.on} ({self.complaint})"
+        came = msg(
+            "{tag}, a {model}, came back on {on} ({complaint})",
+            tag=self.tag,
+            model=self.model,
+            on=str(self.on),
+            complaint=self.complaint,
+        )
         if not self.found:
-            return f"HAZARD OPEN, {self.hazard.upper()}: {came} and its cause is not settled"
-        done = f", done: {self.done}" if self.done else ""
-        return f"hazard settled, {self.hazard}: {came}; found: {self.found}{done} ({self.by})"
+            return msg(
+                "HAZARD OPEN, {hazard}: {came} and its cause is not settled",
+                hazard=spelt_hazard(self.hazard),
+                came=came,
+            )
+        found = msg("found: {found}", found=self.found)
+        if self.done:
+            found = msg("found: {found}, done: {done}", found=self.found, done=self.done)
+        return msg(
+            "hazard settled, {hazard}: {came}; {found} ({by})",
+            hazard=_quiet(self.hazard),
+            came=came,
+            found=found,
+            by=self.by,
+        )
 
 
 def open_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
@@ -63,10 +83,12 @@ def own_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
     ]
 
 
-def warnings(connection: Connection, unit: UnitRow) -> list[str]:
+def warnings(connection: Connection, unit: UnitRow) -> list[Message]:
     """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
     settled = [one for one in own_hazards(connection, unit) if one.found]
-    return [f"{hazard.text}." for hazard in (*open_hazards(connection, unit), *settled)]
+    return [
+        joined("", [hazard.text, "."]) for hazard in (*open_hazards(connection, unit), *settled)
+    ]
 
 
 def _settlements(connection: Connection) -> dict[int, Fact]:
@@ -86,14 +108,36 @@ def _hazard(unit: UnitRow, back: Fact, settled: Fact | None) -> Hazard:
     )
 
 
-def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) -> str:
+def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) -> Message:
     """Say loudly that this unit may have hurt somebody, and which others are like it."""
-    alike = [f"{row.tag} ({row.state})" for row in same_model(connection, unit)]
-    others = f" Look at every other {unit.model}: {', '.join(alike)}." if alike else ""
-    return (
-        f"HAZARD, {hazard.upper()}: {unit.tag} came back for: {complaint.strip()}. Do not power "
-        f"it before somebody competent has looked inside.{others}"
+    alike = [
+        msg("{tag} ({state})", tag=row.tag, state=named(row.state))
+        for row in same_model(connection, unit)
+    ]
+    told = msg(
+        "HAZARD, {hazard}: {tag} came back for: {complaint}. Do not power it before somebody "
+        "competent has looked inside.",
+        hazard=spelt_hazard(hazard),
+        tag=unit.tag,
+        complaint=complaint.strip(),
     )
+    if not alike:
+        return told
+    others = msg(
+        "Look at every other {model}: {units}.", model=unit.model, units=joined(", ", alike)
+    )
+    return paragraph(told, others)
+
+
+def spelt_hazard(hazard: str) -> Message:
+    """Return a hazard in capitals."""
+    loud = {"smoke": msg("SMOKE"), "shock": msg("SHOCK"), "burn": msg("BURN")}
+    return loud.get(hazard) or just(hazard.upper())
+
+
+def _quiet(hazard: str) -> Message:
+    small = {"smoke": msg("smoke"), "shock": msg("shock"), "burn": msg("burn")}
+    return small.get(hazard) or just(hazard)
 
 
 def settle(
@@ -114,7 +158,9 @@ def settle(
         if back["hazard"] and back.entry not in settled
     ]
     if not open_ones:
-        raise LedgerError(f"{unit.tag} has no open hazard; soak unit show {unit.tag} lists them")
+        raise LedgerError(
+            msg("{tag} has no open hazard; soak unit show {tag} lists them", tag=unit.tag)
+        )
     values = {"found": told(found, "what was found"), "done": told(done, "what was done")}
     who = told(by, "who settled it")
     for back in open_ones:

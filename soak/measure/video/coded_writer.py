@@ -7,6 +7,7 @@ import cv2
 
 from soak.errors import UsageError
 from soak.measure.video.coded_picture import Image, draw
+from soak.words import joined, msg
 
 _FOURCC = {".avi": "MJPG", ".mp4": "mp4v", ".mkv": "MJPG"}
 
@@ -33,7 +34,9 @@ def write_clip(
         else:
             _write_plain(path, pictures, size, rate_hz)
     except OSError as fault:
-        raise UsageError(f"{path}: cannot be written: {fault.strerror}") from None
+        raise UsageError(
+            msg("{path}: cannot be written: {why}", path=str(path), why=str(fault.strerror))
+        ) from None
 
 
 def _write_plain(
@@ -41,10 +44,18 @@ def _write_plain(
 ) -> None:
     fourcc = _FOURCC.get(path.suffix.lower())
     if fourcc is None:
-        raise UsageError(f"{path}: give it one of the endings {', '.join(_FOURCC)}")
+        raise UsageError(
+            msg(
+                "{path}: give it one of the endings {fourcc}",
+                path=str(path),
+                fourcc=joined(", ", _FOURCC),
+            )
+        )
     writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*fourcc), rate_hz, size)
     if not writer.isOpened():
-        raise UsageError(f"{path}: cannot be written; is the folder there and writable?")
+        raise UsageError(
+            msg("{path}: cannot be written; is the folder there and writable?", path=str(path))
+        )
     try:
         for picture in pictures:
             writer.write(picture)
@@ -59,7 +70,7 @@ def _write_h264(
         import av
     except ImportError:
         raise UsageError(
-            "H.264 needs the extra: pip install 'soak[clip]'; or use --encoder plain"
+            msg("H.264 needs the extra: pip install 'soak[clip]'; or use --encoder plain")
         ) from None
     from fractions import Fraction
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from soak.errors import UsageError
 from soak.frozen.references import EarlierSoak
 from soak.report.model import Claim
-from soak.words import msg, paragraph
+from soak.words import joined, msg, paragraph
 
 _NOTHING_ELSE = msg("Nothing else was renewed.")
 _RENEWED = msg(
@@ -195,9 +195,16 @@ class ReportContext:
             return
         if "new" in self.claim.lower().split():
             raise UsageError(
-                f"the claim {self.claim!r} cannot be vouched for by a soak; use one of: "
-                + ", ".join(CLAIMS)
+                msg(
+                    "the claim {claim} cannot be vouched for by a soak; use one of: {claims}",
+                    claim=repr(self.claim),
+                    claims=joined(", ", CLAIMS),
+                )
             )
         raise UsageError(
-            f"{self.claim!r} is not a claim soak knows; use one of: {', '.join(CLAIMS)}"
+            msg(
+                "{claim} is not a claim soak knows; use one of: {claims}",
+                claim=repr(self.claim),
+                claims=joined(", ", CLAIMS),
+            )
         )

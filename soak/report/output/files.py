@@ -116,8 +116,12 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
                 (folder / name).unlink(missing_ok=True)
     except OSError as fault:
         raise UsageError(
-            f"{folder}: the report cannot be written ({fault.strerror}); free space there or "
-            "choose another folder"
+            msg(
+                "{folder}: the report cannot be written ({why}); free space there or choose "
+                "another folder",
+                folder=str(folder),
+                why=str(fault.strerror),
+            )
         ) from None
     others = {name: folder / name for name in made if name not in (BENCH_PAGE, BUYER_PAGE, DATA)}
     return ReportFiles(
@@ -191,7 +195,14 @@ def _pictures(report: Report, how: Outputs, proof: Proof, told: list[Message]) -
             shown_ready=not report.no_picture,
         )
         if len(png) > MOST_BYTES:
-            raise NotSet(f"listing picture ({shape}): {len(png)} bytes; more than {MOST_BYTES}")
+            raise NotSet(
+                msg(
+                    "listing picture ({shape}): {png} bytes; more than {most_bytes}",
+                    shape=shape,
+                    png=len(png),
+                    most_bytes=MOST_BYTES,
+                )
+            )
         made[f"listing-{shape}.png"] = png
         if how.to_jpeg:
             made[f"listing-{shape}.jpg"] = how.to_jpeg(png, MOST_BYTES)

@@ -118,7 +118,11 @@ def picture(
         pictures = {"qr.png": qr} if qr else {}
         if len(set_pictures(TEMPLATE, data, pictures, scale=_TRIAL)) == 1:
             return set_pictures(TEMPLATE, data, pictures)[0]
-    raise NotSet(f"listing picture ({shape}): its words do not fit; shorten the bench's name")
+    raise NotSet(
+        msg(
+            "listing picture ({shape}): its words do not fit; shorten the bench's name", shape=shape
+        )
+    )
 
 
 def qr_png(text: str) -> bytes:

@@ -22,7 +22,7 @@ from soak.report.contents.spoken import spoken
 from soak.report.model import Report
 from soak.report.output.listing import qr_png
 from soak.report.output.typeset import fitted, set_pdf, set_pictures
-from soak.words import NOTHING_SAID, Message, begin, joined, just, msg, paragraph, sentence
+from soak.words import NOTHING_SAID, Message, Number, begin, joined, just, msg, paragraph, sentence
 
 TEMPLATE = "slip.typ"
 DOTS_PER_MM = 12.0
@@ -57,8 +57,13 @@ def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, f
         for low, given, high in zip(SMALLEST_MM, size_mm, LARGEST_MM, strict=True)
     ):
         raise UsageError(
-            f"--size {width:g}x{height:g}: a label is from "
-            f"{SMALLEST_MM[0]:g}x{SMALLEST_MM[1]:g} to {LARGEST_MM[0]:g}x{LARGEST_MM[1]:g} mm"
+            msg(
+                "--size {width}x{height}: a label is from {smallest} to {largest} mm",
+                width=Number(width, "g"),
+                height=Number(height, "g"),
+                smallest=_size(SMALLEST_MM),
+                largest=_size(LARGEST_MM),
+            )
         )
     margin = max(1.5, height * 0.06)
     side = min(height - 2 * margin, width * 0.47)
@@ -153,3 +158,7 @@ def _set(
     pictures = {"qr.png": qr}
     png = set_pictures(TEMPLATE, fit, pictures, scale=DOTS_PER_MM / _POINTS_PER_MM)[0]
     return Slip(png, set_pdf(TEMPLATE, fit, pictures, made))
+
+
+def _size(mm: tuple[float, float]) -> str:
+    return f"{mm[0]:g}x{mm[1]:g}"

@@ -17,7 +17,7 @@ from typing import Any, Literal
 import typst
 
 from soak.errors import SoakError
-from soak.words import Message, Phrase
+from soak.words import Message, Phrase, just, msg
 
 MISSING = "□"
 """Stands for a sign that the shipped font does not hold: a gap would hide that one stood there."""
@@ -113,9 +113,13 @@ def _compile(folder: Path, template: str, **options: Any) -> list[bytes]:
                 str(folder / template), root=str(folder), font_paths=shipped, **options
             )
         except typst.TypstError as fault:
-            raise NotSet(f"{template}: cannot be set: {fault.message}") from None
+            raise NotSet(
+                msg(
+                    "{template}: cannot be set: {message}", template=template, message=fault.message
+                )
+            ) from None
     if warnings:
-        raise NotSet(f"{template}: {warnings[0].message}")
+        raise NotSet(just(f"{template}: {warnings[0].message}"))
     return [made] if isinstance(made, bytes) else list(made or [])
 
 

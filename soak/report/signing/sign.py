@@ -27,6 +27,7 @@ from cryptography.hazmat.primitives.serialization import (
 
 from soak.errors import UsageError
 from soak.records import canonical_json
+from soak.words import msg
 
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
@@ -96,9 +97,9 @@ def key_from_pem(pem: bytes, file: str) -> BenchKey:
     try:
         private = load_pem_private_key(pem, password=None)
     except (ValueError, TypeError):
-        raise UsageError(f"{file}: is not a key; make one with `soak key`") from None
+        raise UsageError(msg("{file}: is not a key; make one with `soak key`", file=file)) from None
     if not isinstance(private, Ed25519PrivateKey):
-        raise UsageError(f"{file}: is not an Ed25519 key; make one with `soak key`")
+        raise UsageError(msg("{file}: is not an Ed25519 key; make one with `soak key`", file=file))
     return BenchKey(private)
 
 
@@ -117,7 +118,9 @@ def sign_file(content: bytes, key: BenchKey) -> bytes:
     """
     found = {match[0] for match in _FILLED.finditer(content)}
     if found != {HOLE.encode()}:
-        raise UsageError("the page holds words that look like a signature; it cannot be signed")
+        raise UsageError(
+            msg("the page holds words that look like a signature; it cannot be signed")
+        )
     signature = key.private.sign(_FILE + hashlib.sha256(content).digest())
     filled = f"{_MARK}{key.public}{signature.hex()}"
     return content.replace(HOLE.encode(), filled.encode())
@@ -135,9 +138,9 @@ def check_file(content: bytes) -> Signed:
     """
     found = {match.groups() for match in _FILLED.finditer(content)}
     if not found or found == {(b"0" * 64, b"0" * 128)}:
-        raise NotSigned("holds no signature")
+        raise NotSigned(msg("holds no signature"))
     if len(found) > 1:
-        raise Changed("holds two signatures; it was changed")
+        raise Changed(msg("holds two signatures; it was changed"))
     key, signature = (part.decode() for part in found.pop())
     empty = _FILLED.sub(HOLE.encode(), content)
     _check(key, signature, _FILE + hashlib.sha256(empty).digest())
@@ -155,14 +158,14 @@ def check_data(data: Mapping[str, Any]) -> Signed:
     """Return who signed a JSON object; raises as `check_file`."""
     signature = data.get("signature")
     if signature is None:
-        raise NotSigned("holds no signature")
+        raise NotSigned(msg("holds no signature"))
     plain = {name: value for name, value in data.items() if name != "signature"}
     try:
         key = str(signature["key"])
         value = str(signature["value"])
         message = _DATA + canonical_json(plain)
     except (TypeError, KeyError, ValueError):
-        raise Changed("its signature cannot be read; it was changed") from None
+        raise Changed(msg("its signature cannot be read; it was changed")) from None
     _check(key, value, message)
     return Signed(key)
 
@@ -174,9 +177,9 @@ def check_token(content: bytes, signature: bytes, public: str) -> None:
 
 def _check(key: str, signature: str, message: bytes) -> None:
     if _HEX.fullmatch(key + signature) is None:  # one way to write it: a capital is a change too
-        raise Changed("its signature is not written as soak writes it; it was changed")
+        raise Changed(msg("its signature is not written as soak writes it; it was changed"))
     try:
         public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(key))
         public.verify(bytes.fromhex(signature), message)
     except (InvalidSignature, ValueError):
-        raise Changed("is not what was signed") from None
+        raise Changed(msg("is not what was signed")) from None

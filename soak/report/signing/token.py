@@ -6,6 +6,7 @@ from soak.report.model import Report
 from soak.report.output.listing import Proof
 from soak.report.signing import base45
 from soak.report.signing.sign import SIGNATURE_BYTES, BenchKey, Changed, check_token
+from soak.words import msg
 
 _BEGINS = "SOAK SIGNED REPORT 2 "
 """Words that say what it is, and the version of what follows. Own choice: without a colon, so that
@@ -53,9 +54,9 @@ def told(text: str) -> Told:
         content = rest[SIGNATURE_BYTES:]
         fields = content.decode().split("\n")
     except ValueError:
-        raise Changed("its code cannot be read") from None
+        raise Changed(msg("its code cannot be read")) from None
     if not text.startswith(_BEGINS) or len(fields) != len(_NAMES):
-        raise Changed("its code is not one of soak's")
+        raise Changed(msg("its code is not one of soak's"))
     pairs = zip(_NAMES, fields, strict=True)
     lines = tuple(f"{name}: {value}" for name, value in pairs if value)
     return Told(lines, fields[0], key.hex(), content=content, signature=signature)

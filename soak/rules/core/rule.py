@@ -14,7 +14,7 @@ from typing import Any, Generic, NotRequired, TypedDict, TypeVar, Unpack
 from soak.derive.course import Course
 from soak.derive.events.faults import UnitFault
 from soak.derive.jobs_before import FailureKind
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.names import named
 from soak.records import Requirement, Role
 from soak.rules.core.lacks import Lack
@@ -224,7 +224,11 @@ class Rule(Generic[T]):
                     yield need, self.terms_of(need)
                 except TermsError as fault:
                     raise JournalError(
-                        f"the demand {need.id} cannot be read: its parameter {fault}; update soak"
+                        msg(
+                            "the demand {id} cannot be read: its parameter {why}; update soak",
+                            id=need.id,
+                            why=told_of(fault),
+                        )
                     ) from fault
 
     def legible(self, needs: Sequence[Requirement]) -> Iterator[tuple[Requirement, T]]:

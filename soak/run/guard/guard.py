@@ -45,6 +45,7 @@ from soak.run.guard.events import (
 from soak.run.guard.step import GOOD_AGAIN_S, SWITCH, Guarding, GuardState, guard_step, too_high
 from soak.run.guard.supply import Feeding
 from soak.states import BLIND
+from soak.words import joined, msg
 
 _RETRY_S = (1.0, 2.0, 5.0)
 """Pauses between tries of an off that the switch does not answer, s; the last one repeats. Our own
@@ -128,7 +129,7 @@ class LoopGuard:
         self._feeding.needed()
         self._refuse_while_held()
         if self._state.on:
-            raise BenchFault("switch", "sets another voltage only while the unit is off")
+            raise BenchFault("switch", msg("sets another voltage only while the unit is off"))
         if why := too_high(self._state, volt):
             raise BenchFault("switch", why)
         return _last(await self.happens(WishVoltage(self._clock.now_s(), volt, why)), VoltageSet)
@@ -137,7 +138,7 @@ class LoopGuard:
         self._feeding.needed()
         self._refuse_while_held()
         if not self._state.on:
-            raise BenchFault("switch", "breaks the power only of a unit that is on")
+            raise BenchFault("switch", msg("breaks the power only of a unit that is on"))
         return _last(await self.happens(WishBreak(self._clock.now_s(), for_s, why)), PowerChanged)
 
     async def fed_v(self, channel: str) -> float:
@@ -147,7 +148,10 @@ class LoopGuard:
 
     def _refuse_while_held(self) -> None:
         if not self._state.allows_on:
-            raise BenchFault("switch", f"the guard holds the power off: {self._state.why_not}")
+            raise BenchFault(
+                "switch",
+                msg("the guard holds the power off: {why_not}", why_not=self._state.why_not),
+            )
 
     def beat(self) -> None:
         """Say that the runner is alive; in the loop it is as alive as this guard."""
@@ -175,7 +179,7 @@ class LoopGuard:
     async def rearm(self, channel: str, reason: str) -> None:
         await self.happens(Tick(self._clock.now_s()))
         if not self._state.allows_on:
-            raise BenchFault("switch", "the guard does not allow power again yet")
+            raise BenchFault("switch", msg("the guard does not allow power again yet"))
 
     async def watch(self) -> None:
         """Act on what the probes say, for as long as the soak runs."""
@@ -310,7 +314,7 @@ class LoopGuard:
                 await self._switch.command(self._channel, order.on)
                 break
             except Exception as bug:  # a driver that breaks must not leave the power on
-                broke = BenchFault("switch", f"the driver broke: {bug!r}")
+                broke = BenchFault("switch", msg("the driver broke: {bug}", bug=repr(bug)))
                 fault = bug if isinstance(bug, BenchFault) else broke
                 self._unanswered(order.on, order.why, fault, loud=attempt == 0)
                 if order.on:
@@ -347,12 +351,16 @@ class LoopGuard:
         if not on:
             self._take(Unanswered(now_s))
         if loud:
-            told = f"{why}: {fault.what}"
+            told = joined(": ", [why, fault.what])
             self._say(mark_of(now_s, PowerUnanswered(on=on, channel=self._channel, why=told)))
         if loud and not on:
             waits = self._state.may_come_back
-            alarm = f"the power could not be switched off ({fault.what}); switch it off by hand"
-            alarm += "; once the switch answers the soak goes on" if waits else ""
+            alarm = msg(
+                "the power could not be switched off ({what}); switch it off by hand",
+                what=fault.what,
+            )
+            if waits:
+                alarm = msg("{alarm}; once the switch answers the soak goes on", alarm=alarm)
             self._say(mark_of(now_s, Alarm(why=alarm, waits=waits)))
 
 
@@ -366,5 +374,5 @@ def _last(marks: Sequence[Mark], kind: type[Fact]) -> Mark:
     """
     found = [mark for mark, _ in facts_in(marks, kind)]
     if not found:
-        raise BenchFault("switch", "the guard holds the power off")
+        raise BenchFault("switch", msg("the guard holds the power off"))
     return found[-1]

@@ -31,8 +31,9 @@ from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Supply
 from soak.run.guard.step import Guarding
 from soak.run.guard.supply import not_nominal, plainly
-from soak.run.guard.wire import BEAT_EVERY_S, Line, OtherEndGone, as_message, as_record
+from soak.run.guard.wire import BEAT_EVERY_S, Line, OtherEndGone, as_fault, as_message, as_record
 from soak.states import BLIND
+from soak.words import NOTHING_SAID, Message, Number, just, msg
 
 SILENT_BEATS = 4
 """So many beats in a row missing, 1 s, and the guard is taken for hung, if this program itself woke
@@ -65,7 +66,7 @@ class OwnedSwitch:
         """
         await trio.lowlevel.checkpoint()
         if self._found_on is None:
-            raise BenchFault("switch", "cannot say whether the power was on")
+            raise BenchFault("switch", msg("cannot say whether the power was on"))
         return self._found_on
 
     async def command(self, channel: str, on: bool) -> None:
@@ -75,7 +76,7 @@ class OwnedSwitch:
         ------
         BenchFault
         """
-        raise BenchFault("switch", "belongs to the guard; nothing else may command it")
+        raise BenchFault("switch", msg("belongs to the guard; nothing else may command it"))
 
     async def aclose(self) -> None:
         await trio.lowlevel.checkpoint()
@@ -128,7 +129,7 @@ class ProcessGuard:
         folder: Path,
         guarding: Mapping[str, Guarding],
         clock: SoakClock,
-        off_at_last: Callable[[bool, Callable[[str], None]], Awaitable[str]],
+        off_at_last: Callable[[bool, Callable[[Message], None]], Awaitable[Message]],
         found_on: bool | None = None,
     ) -> None:
         self._line = line
@@ -146,7 +147,7 @@ class ProcessGuard:
         self._numbers = count(1)
         self._log = dict[str, Any]()
         self._heard = True
-        self._lost = ""
+        self._lost = NOTHING_SAID
         self._heard_s = clock.now_s()
         self._on = False
         self._asking_on = 0
@@ -214,7 +215,9 @@ class ProcessGuard:
                 in_time = trio.current_time() - asked_s < _IN_TIME * BEAT_EVERY_S
                 silent = 0 if self._heard or not in_time else silent + 1
                 missed = 0 if self._heard else missed + 1
-            why = f"the guard has said nothing for {missed * BEAT_EVERY_S:g} s"
+            why = msg(
+                "the guard has said nothing for {time} s", time=Number(missed * BEAT_EVERY_S, "g")
+            )
             hung = True
             nursery.cancel_scope.cancel()
         await self._without_guard(why, hung)
@@ -282,13 +285,13 @@ class ProcessGuard:
         if not answers:
             raise BenchFault("guard", self._lost)
         if answers[0]["said"] == "refused":
-            raise BenchFault(answers[0]["instrument"], answers[0]["what"])
+            raise as_fault(answers[0])
         return answers[0]
 
-    async def _without_guard(self, why: str, hung: bool) -> None:
+    async def _without_guard(self, why: Message, hung: bool) -> None:
         self._lost = why
         may_be_on = self._on or self._asking_on > 0
-        told = f"{why}; the runner switches off without it"
+        told = msg("{why}; the runner switches off without it", why=why)
         self._say(self._made(BenchFaulted(instrument="guard", what=told)))
         for event, _ in self._asked.values():
             event.set()
@@ -302,8 +305,8 @@ class ProcessGuard:
             self._say(self._made(HandNeeded(why=still)))
         self._off.set()
 
-    def _unanswered(self, why: str) -> None:
-        alarm = f"the power could not be switched off ({why}); switch it off by hand"
+    def _unanswered(self, why: Message) -> None:
+        alarm = msg("the power could not be switched off ({why}); switch it off by hand", why=why)
         self._say(self._made(Alarm(why=alarm)))
 
     def _off_mark(self, why: str) -> Mark:
@@ -343,7 +346,9 @@ _CLOSING_S = 5.0
 """So long the guard has to take leave, s. Our own choice."""
 
 
-async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str], None]) -> str:
+async def take_over(
+    wired: SwitchWired, tools: Tools, unanswered: Callable[[Message], None]
+) -> Message:
     """Open the switch and command off, again and again until it has answered.
 
     A supply that sets its voltage is returned to nominal then; where it does not go there, what a
@@ -363,11 +368,11 @@ async def take_over(wired: SwitchWired, tools: Tools, unanswered: Callable[[str]
         except Exception as fault:  # whatever a driver does: nobody else is left to switch off
             failures += 1
             if failures == len(_RETRY_S):
-                unanswered(fault.what if isinstance(fault, BenchFault) else repr(fault))
+                unanswered(fault.what if isinstance(fault, BenchFault) else just(repr(fault)))
         await trio.sleep(_RETRY_S[min(failures, len(_RETRY_S)) - 1])
 
 
-async def _off_once(wired: SwitchWired, tools: Tools) -> str:
+async def _off_once(wired: SwitchWired, tools: Tools) -> Message:
     switch = await driver_of("switch", wired.driver).open("switch", wired, tools)
     try:
         await switch.command(wired.channel, False)  # type: ignore[attr-defined]  # role switch
@@ -376,7 +381,7 @@ async def _off_once(wired: SwitchWired, tools: Tools) -> str:
                 await plainly(switch.set_voltage, wired.channel, switch.nominal_v)
             except BenchFault as fault:
                 return not_nominal(fault.what)
-        return ""
+        return NOTHING_SAID
     finally:
         with trio.move_on_after(_CLOSING_S, shield=True), suppress(Exception):
             await switch.aclose()

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from soak.errors import JournalError
 from soak.records import Json, canonical_json
+from soak.words import msg
 
 FILE = "guard.jsonl"
 _NOTHING = "0" * 64
@@ -65,7 +66,11 @@ class GuardLog:
             os.ftruncate(self._handle, whole_bytes)
             os.lseek(self._handle, 0, os.SEEK_END)
         except OSError as fault:
-            raise JournalError(f"{self.path}: cannot be written: {fault.strerror}") from None
+            raise JournalError(
+                msg(
+                    "{path}: cannot be written: {why}", path=str(self.path), why=str(fault.strerror)
+                )
+            ) from None
         self._number = entries[-1].number if entries else 0
         self._head = entries[-1].sha256 if entries else _NOTHING
 
@@ -121,7 +126,9 @@ def read_log(folder: Path) -> Sequence[Entry]:
     except FileNotFoundError:
         return []
     except OSError as fault:
-        raise JournalError(f"{path}: cannot be read: {fault.strerror}") from None
+        raise JournalError(
+            msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
+        ) from None
     return _parse(path, data)[0]
 
 
@@ -140,8 +147,11 @@ def check_log(folder: Path, told: Json) -> None:
     head = entries[number - 1].sha256 if 0 < number <= len(entries) else _NOTHING
     if len(entries) < number or head != told["sha256"]:
         raise JournalError(
-            f"{folder / FILE}: is not the log that the seal names: it was changed or shortened "
-            "since; use a copy of the folder that is whole"
+            msg(
+                "{folder}: is not the log that the seal names: it was changed or shortened "
+                "since; use a copy of the folder that is whole",
+                folder=str(folder / FILE),
+            )
         )
 
 
@@ -161,7 +171,11 @@ def _parse(path: Path, data: bytes) -> tuple[list[Entry], int]:
             good = False
         if not good:
             raise JournalError(
-                f"{path}: line {at + 1} is not what the guard wrote; use a copy that is whole"
+                msg(
+                    "{path}: line {at} is not what the guard wrote; use a copy that is whole",
+                    path=str(path),
+                    at=at + 1,
+                )
             )
         entries.append(entry)
         head = digest

@@ -9,6 +9,7 @@ from soak.errors import BenchFault
 from soak.frozen.wiring import Wired
 from soak.instruments import ROLES
 from soak.records import Json, Role
+from soak.words import msg
 
 if TYPE_CHECKING:  # the guard's process reads no fixture file
     from soak.frozen.fixture import Fixture
@@ -71,7 +72,7 @@ def from_order(order: Json) -> dict[str, tuple[Role, Wired]]:
             kind = driver_of(role, settings["driver"])
             found[source] = (role, kind.settings.model_validate(settings))
         except (KeyError, TypeError, ValueError):
-            raise BenchFault(source, "the guard does not know these settings") from None
+            raise BenchFault(source, msg("the guard does not know these settings")) from None
     return found
 
 

@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 
 from soak.errors import UsageError
+from soak.words import msg
 
 SOCKET = "socket"
 _LONGEST_NAME_BYTES = 100
@@ -41,7 +42,18 @@ def guard_folder(reports: Path) -> Path:
         folder.chmod(0o700)
         owner = folder.stat().st_uid
     except OSError as fault:
-        raise UsageError(f"{folder}: cannot be used by the guard: {fault.strerror}") from None
+        raise UsageError(
+            msg(
+                "{folder}: cannot be used by the guard: {why}",
+                folder=str(folder),
+                why=str(fault.strerror),
+            )
+        ) from None
     if owner != os.getuid():
-        raise UsageError(f"{folder}: belongs to another user; remove it or move the bench folder")
+        raise UsageError(
+            msg(
+                "{folder}: belongs to another user; remove it or move the bench folder",
+                folder=str(folder),
+            )
+        )
     return folder

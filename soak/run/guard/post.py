@@ -13,7 +13,7 @@ import trio
 
 from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
-from soak.errors import BenchFault, JournalError
+from soak.errors import BenchFault, JournalError, told_of
 from soak.marks import (
     BenchFaulted,
     PowerChanged,
@@ -32,6 +32,7 @@ from soak.run.guard.log import GuardLog
 from soak.run.guard.owned import from_order
 from soak.run.guard.step import SWITCH, Guarding
 from soak.states import BLIND
+from soak.words import Message, message_of, msg
 
 _TRY_AGAIN_S = 5.0
 """An instrument that was lost is opened again after so long, s. Our own choice."""
@@ -90,7 +91,7 @@ class Order:
                 instruments=message["instruments"],
             )
         except (KeyError, TypeError, ValueError, AttributeError):
-            raise BenchFault("guard", "was asked for what it does not understand") from None
+            raise BenchFault("guard", msg("was asked for what it does not understand")) from None
 
 
 class Post:
@@ -160,7 +161,10 @@ class Post:
             say(
                 mark_of(
                     self.now_s(),
-                    BenchFaulted(instrument="guard log", what=f"cannot be kept: {fault}"),
+                    BenchFaulted(
+                        instrument="guard log",
+                        what=msg("cannot be kept: {why}", why=told_of(fault)),
+                    ),
                 )
             )
         await self.note("guard begins", {"identity": self.identities})
@@ -330,7 +334,7 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
                     if claims & post.claims:
                         raise BenchFault("switch", _taken(order.channel, post))
         if "switch" not in opened:
-            raise BenchFault("guard", "was given no switch")
+            raise BenchFault("guard", msg("was given no switch"))
         found = await found_on(opened["switch"], order.channel)
         await cast(Switch, opened["switch"]).command(order.channel, False)
         if isinstance(opened["switch"], Supply):
@@ -340,20 +344,28 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
             with trio.move_on_after(_CLOSING_S, shield=True), suppress(OSError, BenchFault):
                 await instrument.aclose()
         if isinstance(fault, OSError | trio.TooSlowError | ImportError):
-            raise BenchFault("guard", f"an instrument cannot be opened: {fault}") from None
+            raise BenchFault(
+                "guard", msg("an instrument cannot be opened: {why}", why=told_of(fault))
+            ) from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
     return Post(order, opened, claims, off_loop=tools.off_loop, clock=clock, found_on=found)
 
 
-def _taken(channel: str, post: Post) -> str:
+def _taken(channel: str, post: Post) -> Message:
     """Say why a channel cannot be had."""
     if post.not_off is None:
-        what = f"channel {channel} is guarded for another soak that runs"
-        return f"{what}; give each unit its own channel"
-    return (
-        f"the guard still tries to switch off channel {channel} for {post.order.soak_id} "
-        f"({post.not_off['what']}); mend that first"
+        return msg(
+            "channel {channel} is guarded for another soak that runs; give each unit its own "
+            "channel",
+            channel=channel,
+        )
+    return msg(
+        "the guard still tries to switch off channel {channel} for {soak} ({what}); mend that "
+        "first",
+        channel=channel,
+        soak=post.order.soak_id,
+        what=message_of(post.not_off["what"]),
     )
 
 

@@ -14,7 +14,16 @@ from soak.bench.registry import Tools
 from soak.errors import BenchFault
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.run.guard.post import Order, Post, open_post
-from soak.run.guard.wire import BEAT_EVERY_S, WIRE_FORMAT, Line, OtherEndGone, as_message, as_record
+from soak.run.guard.wire import (
+    BEAT_EVERY_S,
+    WIRE_FORMAT,
+    Line,
+    OtherEndGone,
+    as_message,
+    as_record,
+    as_refusal,
+)
+from soak.words import NOTHING_SAID, Number, msg
 
 _FIRST_WITHIN_S = 20.0
 """A guard that nobody came to ends again. Our own choice."""
@@ -38,7 +47,7 @@ class Server:
         self._posts: list[Post] = []
         self._here = 0
         self._changed = trio.Event()
-        self._ending = ""
+        self._ending = NOTHING_SAID
         self._opening = trio.Lock()
 
     async def serve(self, socket_path: Path) -> None:
@@ -107,9 +116,12 @@ class Server:
                     post = await open_post(order, self._tools, self._posts)
                 self._posts.append(post)
         except (BenchFault, trio.TooSlowError) as fault:
-            slow = f"the instruments did not open within {_OPENING_S:g} s"
+            slow = msg(
+                "the instruments did not open within {opening_s} s",
+                opening_s=Number(_OPENING_S, "g"),
+            )
             refused = fault if isinstance(fault, BenchFault) else BenchFault("guard", slow)
-            line.tell({"said": "refused", "id": 0, **_why(refused)})
+            line.tell({"said": "refused", "id": 0, **as_refusal(refused)})
             return None
         found = {"identity": post.identities, "found_on": post.found_on}
         line.tell({"said": "attached", **found})
@@ -157,7 +169,7 @@ class Server:
         try:
             answer = await self._obeyed(post, message)
         except BenchFault as fault:
-            line.tell({"said": "refused", "id": number, **_why(fault)})
+            line.tell({"said": "refused", "id": number, **as_refusal(fault)})
             return
         log = {} if post.log is None else post.log.head()
         line.tell({"said": "answer", "id": number, "log": log, **answer})
@@ -187,7 +199,7 @@ class Server:
         wanted = [signal.SIGINT, signal.SIGTERM, signal.SIGHUP]
         with trio.open_signal_receiver(*wanted) as arriving:
             async for number in arriving:
-                self._ending = f"was told to end ({signal.Signals(number).name})"
+                self._ending = msg("was told to end ({signal})", signal=signal.Signals(number).name)
                 async with trio.open_nursery() as nursery:
                     for post in self._posts:
                         why = f"the guard {self._ending}"
@@ -206,10 +218,6 @@ def _tell(line: Line, record: Observed) -> None:
     if isinstance(record, Mark | State) or line.waiting < _MOST_WAITING:
         assert isinstance(record, Mark | State | Reading)
         line.tell({"said": "record", **as_message(record)})
-
-
-def _why(fault: BenchFault) -> Json:
-    return {"instrument": fault.instrument, "what": fault.what}
 
 
 def _listen(path: Path) -> trio.socket.SocketType:

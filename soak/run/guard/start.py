@@ -13,8 +13,8 @@ from pathlib import Path
 import psutil
 
 from soak.errors import BenchFault
-from soak.quantities import show_duration
 from soak.run.guard.process import holder, last_words, start
+from soak.words import Amount, Message, Said, msg
 
 STANDSTILL_S = 30.0
 """Without any time of a processor for so long it has not got on, s. Our own choice."""
@@ -78,23 +78,33 @@ class Starting:
             process.kill()  # it has switched nothing yet
             raise cannot_start(self._stands(other))
 
-    def _ended(self, code: int) -> str:
+    def _ended(self, code: int) -> Said:
         if code < 0:
             with suppress(ValueError):
-                return f"it was ended by {signal.Signals(-code).name}"
-        return last_words(self._place) or f"it ended with exit code {code}"
+                return msg("it was ended by {signal}", signal=signal.Signals(-code).name)
+        return last_words(self._place) or msg("it ended with exit code {code}", code=code)
 
-    def _stands(self, other: int) -> str:
-        who = f"process {other}, which holds this bench," if other else "it"
-        stood = show_duration(time.monotonic() - self._got_on_s)
-        return (
-            f"{who} was not up after {show_duration(self.lasts_s)}, and for {stood} got no further"
+    def _stands(self, other: int) -> Message:
+        stood = Amount(time.monotonic() - self._got_on_s, "s")
+        lasts = Amount(self.lasts_s, "s")
+        if other:
+            return msg(
+                "process {number}, which holds this bench, was not up after {lasts}, and for "
+                "{stood} got no further",
+                number=other,
+                lasts=lasts,
+                stood=stood,
+            )
+        return msg(
+            "it was not up after {lasts}, and for {stood} got no further", lasts=lasts, stood=stood
         )
 
 
-def cannot_start(why: str) -> BenchFault:
+def cannot_start(why: Said) -> BenchFault:
     """Return the fault of a guard that could not be had."""
-    return BenchFault("guard", f"its process could not be started ({why}); nothing was switched on")
+    return BenchFault(
+        "guard", msg("its process could not be started ({why}); nothing was switched on", why=why)
+    )
 
 
 def _processor_s(pid: int) -> float | None:

@@ -29,7 +29,6 @@ from soak.marks import (
     VoltageSet,
     mark_of,
 )
-from soak.quantities import show_duration, show_value
 from soak.records import Mark
 from soak.run.guard.events import (
     Answered,
@@ -46,6 +45,17 @@ from soak.run.guard.events import (
     WishBreak,
     WishVoltage,
     Woke,
+)
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Message,
+    Number,
+    Stated,
+    all_of,
+    counted,
+    message_of,
+    msg,
 )
 
 GOOD_AGAIN_S = 60.0
@@ -121,15 +131,22 @@ class GuardState:
         return not self.why_not
 
     @property
-    def why_not(self) -> str:
+    def why_not(self) -> Message:
         """Why power may not be switched on now; empty if it may."""
         if self.latched or self.ended:
-            return self.latched or "the soak has ended"
+            return message_of(self.latched) or msg("the soak has ended")
         if self.unanswered:
-            return "the switch has not answered off"
+            return msg("the switch has not answered off")
         if self.silent:
-            return f"{_named(self.silent)} silent"
-        return f"{show_duration(GOOD_AGAIN_S)} of good readings are not over" if self.held else ""
+            return counted(
+                len(self.silent),
+                "{sources} is silent",
+                "{sources} are silent",
+                sources=all_of(sorted(self.silent)),
+            )
+        if not self.held:
+            return NOTHING_SAID
+        return msg("{time} of good readings are not over", time=Amount(GOOD_AGAIN_S, "s"))
 
     @property
     def may_come_back(self) -> bool:
@@ -163,12 +180,12 @@ def guard_step(state: GuardState, event: GuardEvent) -> tuple[GuardState, Sequen
         case Unheard():
             if state.ended or event.for_s < state.beat_within_s:
                 return state, []
-            why = f"the runner has not been heard for {show_duration(event.for_s)}"
+            why = msg("the runner has not been heard for {time}", time=Amount(event.for_s, "s"))
             return _cut_for_good(state, event.t_s, why, alarm=True)
         case Gone():
-            return _cut_for_good(state, event.t_s, "the runner is gone")
+            return _cut_for_good(state, event.t_s, msg("the runner is gone"))
         case Woke():
-            why = f"the host slept for {show_duration(event.slept_s)}"
+            why = msg("the host slept for {time}", time=Amount(event.slept_s, "s"))
             return _cut_for_good(state, event.t_s, why, alarm=True)
 
 
@@ -204,9 +221,12 @@ def _value(state: GuardState, event: Value) -> tuple[GuardState, Sequence[Mark]]
         return state, []
     if guarding.trip is not None and event.value >= guarding.trip and not state.latched:
         trip = Tripped(source=event.source, value=event.value, limit=guarding.trip)
-        name = guarding.text or event.source
-        read, limit = (show_value(value, "degC") for value in (event.value, guarding.trip))
-        why = f"{name} reached {read}, the trip is {limit}"
+        why = msg(
+            "{probe} reached {read}, the trip is {limit}",
+            probe=guarding.text or event.source,
+            read=Amount(event.value, "degC"),
+            limit=Amount(guarding.trip, "degC"),
+        )
         state, offs = _cut(state, event.t_s, why)
         return replace(state, latched=why), [mark_of(event.t_s, trip), *offs]
     if event.source == SWITCH and state.unanswered:
@@ -222,14 +242,18 @@ def _heard_again(state: GuardState, source: str, t_s: float) -> GuardState:
     return replace(state, silent=silent, good_since_s=since_s)
 
 
-def too_high(state: GuardState, volt: float) -> str:
+def too_high(state: GuardState, volt: float) -> Message:
     """Say why a voltage must not be set, by what the supply gave before; empty if it may be."""
     would_v = volt * state.gives
     if state.gives <= 1 or would_v <= state.highest_v:
-        return ""
-    return (
-        f"gives {state.gives:.2f} times what it is set to, so {volt:g} V would be {would_v:.2f} V, "
-        f"and the unit is rated for at most {state.highest_v:g} V; look at the supply"
+        return NOTHING_SAID
+    return msg(
+        "gives {times} times what it is set to, so {volt} would be {would} V, and the unit is "
+        "rated for at most {highest}; look at the supply",
+        times=Number(state.gives, ".2f"),
+        volt=Stated(volt, "V"),
+        would=Number(would_v, ".2f"),
+        highest=Stated(state.highest_v, "V"),
     )
 
 
@@ -238,11 +262,15 @@ def _fed(state: GuardState, event: Fed) -> tuple[GuardState, Sequence[Mark]]:
     if not state.on or state.latched:
         return state, []
     if event.volt is None:
-        why = "the supply does not say what it gives, so nobody can tell whether that is too much"
+        why = msg(
+            "the supply does not say what it gives, so nobody can tell whether that is too much"
+        )
     elif event.volt > state.highest_v + state.accuracy_v:
-        why = (
-            f"the supply gives {event.volt:.2f} V, and the unit is rated for at most "
-            f"{state.highest_v:g} V; look at the supply before anything is wired to it"
+        why = msg(
+            "the supply gives {volt} V, and the unit is rated for at most {highest}; look at the "
+            "supply before anything is wired to it",
+            volt=Number(event.volt, ".2f"),
+            highest=Stated(state.highest_v, "V"),
         )
     else:
         more = state.volt is not None and event.volt > state.volt + state.accuracy_v
@@ -279,19 +307,18 @@ def _fell_silent(state: GuardState, t_s: float, source: str) -> tuple[GuardState
     state = replace(state, silent=state.silent | {source}, held=True, good_since_s=None)
     marks = [mark_of(t_s, FellSilent(source=source))]
     if not already_held and state.rearms >= MOST_REARMS and not state.latched:
-        state = replace(state, latched=f"{_silence(source)}, for the {MOST_REARMS + 1}th time")
-        marks.append(mark_of(t_s, Alarm(why=state.latched)))
+        latched = msg(
+            "{silence}, for the {number}th time", silence=_silence(source), number=MOST_REARMS + 1
+        )
+        state = replace(state, latched=latched)
+        marks.append(mark_of(t_s, Alarm(why=latched)))
     return state, marks
 
 
-def _silence(source: str) -> str:
+def _silence(source: str) -> Message:
     if source == SWITCH:
-        return "the switch fell silent"
-    return f"{source} guards the unit and fell silent"
-
-
-def _named(sources: frozenset[str]) -> str:
-    return f"{' and '.join(sorted(sources))} {'is' if len(sources) == 1 else 'are'}"
+        return msg("the switch fell silent")
+    return msg("{source} guards the unit and fell silent", source=source)
 
 
 def _maybe_rearm(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Mark]]:
@@ -301,7 +328,7 @@ def _maybe_rearm(state: GuardState, t_s: float) -> tuple[GuardState, Sequence[Ma
     if t_s - since_s < GOOD_AGAIN_S:
         return state, []
     again = replace(state, held=False, good_since_s=None, rearms=state.rearms + 1)
-    reason = f"good readings for {show_duration(GOOD_AGAIN_S)}"
+    reason = msg("good readings for {good_again_s}", good_again_s=Amount(GOOD_AGAIN_S, "s"))
     return again, [mark_of(t_s, Rearmed(reason=reason, times=again.rearms))]
 
 
@@ -310,7 +337,7 @@ def _cut_for_good(
 ) -> tuple[GuardState, Sequence[Mark]]:
     """Switch off, whatever was ordered before, and never on again in this soak."""
     state, offs = _cut(state, t_s, why)
-    told = [mark_of(t_s, Alarm(why=f"{why}; the guard switches off"))] if alarm else []
+    told = [mark_of(t_s, Alarm(why=msg("{why}; the guard switches off", why=why)))] if alarm else []
     marks = [*told, *offs]
     return replace(state, ended=True, latched=state.latched or why), marks
 

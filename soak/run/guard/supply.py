@@ -11,6 +11,7 @@ from soak.marks import HandNeeded, VoltageSet, mark_of
 from soak.records import Mark, Observed
 from soak.roles import Supply, Switch
 from soak.run.guard.step import GuardState
+from soak.words import NOTHING_SAID, Message, msg
 
 _TRIES = 3
 """A voltage that the supply does not confirm is set so often. Our own choice."""
@@ -59,7 +60,7 @@ class Feeding:
         """
         if isinstance(self._switch, Supply):
             return self._switch
-        raise BenchFault("switch", "sets no voltage; a supply with sets_voltage = true does")
+        raise BenchFault("switch", msg("sets no voltage; a supply with sets_voltage = true does"))
 
     async def obey(self, order: VoltageSet) -> Mark:
         """Set the voltage once; return the mark of what the supply answered.
@@ -75,7 +76,7 @@ class Feeding:
 
     async def restore(self, order: VoltageSet) -> Mark | None:
         """Return the supply to nominal; None where it does not go there, which is said aloud."""
-        what = ""
+        what = NOTHING_SAID
         for attempt in range(_TRIES):
             if attempt:
                 await trio.sleep(_PAUSE_S)
@@ -114,12 +115,13 @@ async def plainly(ask: Callable[..., Awaitable[float]], *args: str | float) -> f
     except BenchFault:
         raise
     except Exception as bug:
-        raise BenchFault("switch", f"the driver broke: {bug!r}") from bug
+        raise BenchFault("switch", msg("the driver broke: {bug}", bug=repr(bug))) from bug
 
 
-def not_nominal(what: str) -> str:
+def not_nominal(what: Message) -> Message:
     """Say that a supply stands at a voltage that is not the unit's nominal one."""
-    return (
-        f"the power is off, and the supply did not go back to the nominal voltage ({what}); "
-        "set it by hand before anything is wired to it"
+    return msg(
+        "the power is off, and the supply did not go back to the nominal voltage ({what}); "
+        "set it by hand before anything is wired to it",
+        what=what,
     )

@@ -12,7 +12,10 @@ from typing import Any
 
 import trio
 
+from soak.errors import BenchFault
 from soak.records import Json, Mark, Reading, State, from_json, kind_of, to_json
+from soak.words import Message, just
+from soak.words_json import as_plain, of_plain
 
 WIRE_FORMAT = 1
 """Decides nothing, a version: of what is said; a guard of another version is not joined."""
@@ -99,6 +102,24 @@ class Line:
         """Close the line; twice is safe."""
         self._told.close()
         await self._stream.aclose()
+
+
+def as_refusal(fault: BenchFault) -> Json:
+    """Return why something is refused as it goes over the line."""
+    return {
+        "instrument": fault.instrument,
+        "what": fault.what,
+        "in_words": as_plain(fault.what),
+    }
+
+
+def as_fault(message: Json) -> BenchFault:
+    """Return the fault that something was refused with; of a message that is none, its English."""
+    told = just(str(message["what"]))
+    with suppress(ValueError):
+        words = of_plain(message.get("in_words"))
+        told = words if isinstance(words, Message) else told
+    return BenchFault(message["instrument"], told)
 
 
 Said = Mark | Reading | State
