@@ -99,7 +99,7 @@ def bare(need: Requirement, lasts_s: float, because: str = "done") -> MadeUpSoak
 
 def promised_s(need: Requirement) -> float:
     """Return how long the stretch of a demand is to last, s."""
-    lasts = {one["name"]: one["lasts_s"] for one in HEADER.script["stretches"]}
+    lasts = {one.name: one.lasts_s for one in HEADER.script.stretches}
     return lasts[need.stretch] or 600.0
 
 
