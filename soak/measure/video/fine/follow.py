@@ -5,6 +5,7 @@ it shows anything new, those passed over are seen after all, which places the ch
 picture, and the next ones are seen at full rate.
 """
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -12,8 +13,15 @@ from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
 from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
-from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
+from soak.measure.video.fine.torn import (
+    MOST_MOTION_BETWEEN,
+    prominent,
+    shift_after,
+    still_torn,
+    tears,
+)
 from soak.measure.video.fine.view import Colour, View, colour_of, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
@@ -29,6 +37,9 @@ BLOCK = "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
 """After trouble so many pictures are all seen. Our own choice."""
+HARMLESS_ROWS = 64
+"""So many rows that looked shifted and were none are not looked into again. Our own choice: as many
+as some pictures have, few enough that a tear is not taken for one hours later."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 
@@ -64,7 +75,8 @@ class FineFaults:
         self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
-        self._harmless: set[int] = set()
+        self._standing = StandingTears()
+        self._harmless: deque[int] = deque(maxlen=HARMLESS_ROWS)
         self._last: _Seen | None = None
         self._waiting: list[Arrived] = []
         self._since = every
@@ -92,6 +104,7 @@ class FineFaults:
         self._tint = Tint()
         self._last = None
         self._tears = []
+        self._standing = StandingTears()
         self._harmless.clear()
         self._waiting.clear()
         self._full_for = FULL_RATE_FOR // 4
@@ -136,19 +149,24 @@ class FineFaults:
             return False
         if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
             return True
-        if tears(now.view, last.view):
+        if tears(now.view, last.view, MOST_MOTION_BETWEEN):
             return True
         # Over several pictures of a moving scene no step is new: look at each for itself.
         rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
         torn = [row for row in rows if shift_after(now.view, row)]
-        self._harmless.update(torn)
+        self._harmless.extend(torn)
         return bool(torn)
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
+        since = arrived
         if now is not last:
             now.bad = self._bad(now, last)
             self._last = now
+            if TORN not in now.bad and (stood := self._standing.see(arrived, now.view)):
+                row, shift, since = stood
+                self._tears = [(row, shift)]
+                now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
@@ -157,7 +175,8 @@ class FineFaults:
         elif self._full_for:
             self._full_for -= 1
         for kind, episode in self.episodes.items():
-            for state in episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0)):
+            seen = since if kind == TORN else arrived
+            for state in episode.see(seen, kind in now.bad, now.bad.get(kind, 0.0)):
                 yield state
                 yield from self._evidence(kind, state, arrived, last)
 
