@@ -40,6 +40,8 @@ FULL_RATE_FOR = 24
 HARMLESS_ROWS = 64
 """So many rows that looked shifted and were none are not looked into again. Our own choice: as many
 as some pictures have, few enough that a tear is not taken for one hours later."""
+FULL_RATE_AT_FIRST = 6
+"""So many are after the picture was gone. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 
@@ -107,7 +109,7 @@ class FineFaults:
         self._standing = StandingTears()
         self._harmless.clear()
         self._waiting.clear()
-        self._full_for = FULL_RATE_FOR // 4
+        self._full_for = FULL_RATE_AT_FIRST
         self._shown.clear()
 
     def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
@@ -115,12 +117,14 @@ class FineFaults:
         waiting = self._waiting
         self._waiting = []
         self._since = 0
+        if kind_of(arrived.held) != PICTURE:  # asked first: seeing a picture fully is what costs
+            if self._last is not None:
+                lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+                yield from self.gone(next(lost, arrived).t_s)
+            self._full_for = 0
+            return
         seen = self._look(arrived.held)
         if seen is None:
-            return
-        if kind_of(arrived.held) != PICTURE:
-            lost = (one for one in waiting if kind_of(one.held) != PICTURE)
-            yield from self.gone(next(lost, arrived).t_s)
             return
         last = self._last
         if waiting and last is not None and self._shows_new(seen, last):
@@ -132,7 +136,9 @@ class FineFaults:
         yield from self._judge(arrived, seen)
 
     def _look(self, held: Held) -> _Seen | None:
-        if self._last is not None and self._last.held is held:
+        if self._last is None:
+            self._full_for = FULL_RATE_AT_FIRST
+        elif self._last.held is held:
             return self._last
         view = view_of(held)
         colour = colour_of(held.form, held.size, held.data)
