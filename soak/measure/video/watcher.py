@@ -105,6 +105,7 @@ class PictureWatcher:
         said = list(self._gap_before(t_s, gap_s))
         self._last_s = t_s
         self.pictures += 1
+        self._fade.pass_by(arrived.held)
         said += self._look_closely(arrived)
         said += self._account(arrived)
         if self._state in _PASSED_OVER_IN and not self._intake.is_due(arrived):
@@ -259,7 +260,7 @@ class PictureWatcher:
             kind, t_s, gap_s = self._black_or_fade(held, t_s, gap_s)
         else:
             self._faded = None
-            self._fade.see(held.mean_luma())
+            self._fade.see(held)
         if kind == PICTURE and self._faded is None and self._follows_motion:
             frozen = self._motion.see(t_s, gap_s, held)
             if not self.settings.moving:
@@ -302,7 +303,7 @@ class PictureWatcher:
 
     def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
         if self._faded is None:
-            if self._state not in (PICTURE, FROZEN) or not self._fade.led_to(held.mean_luma()):
+            if self._state not in (PICTURE, FROZEN) or not self._fade.led_to(held):
                 return BLACK, t_s, gap_s
             self._faded = (t_s, gap_s)
         if self._state == BLACK or t_s - self._faded[0] > self.settings.fade_black_s:

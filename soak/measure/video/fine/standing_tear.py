@@ -24,9 +24,11 @@ SCENE_MOVED, MOVED_LUMA = 0.5, 4.0
 """Another scene is there if this share of the cells beside the place has changed its mean by so
 many luma levels. Own choice: noise averages out in a cell, and a clock fills few of them."""
 _PAIRS = ((0, 1), (-1, 1), (0, 2), (-1, 2))
+"""Those pairs, counted from the last row above the place on. By definition."""
 _ROWS = 14
+"""What lies so many rows above and below a place is the scene there. Our own choice."""
 _CELLS = (32, 2)
-"""What lies so many rows above and below is averaged into so many cells. Our own choice."""
+"""Cells across and down into which that scene is averaged. Our own choice."""
 
 
 @dataclass(slots=True)
