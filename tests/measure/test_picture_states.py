@@ -149,7 +149,7 @@ def test_a_fade_that_stays_black_is_black_from_its_first_black_picture():
     found = faults(look_through(as_bgr(frames, PERIOD_S), MOVING))
     assert [kind for kind, _, _ in found] == ["black"]
     assert 74 <= found[0][1] <= 79
-    assert found[0][2] == 199
+    assert found[0][2] == 279
 
 
 def test_a_dark_scene_just_above_black_is_a_picture():
