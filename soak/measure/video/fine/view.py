@@ -16,6 +16,8 @@ Small = NDArray[np.float32]
 _CELLS = (32, 18)
 """Cells across and down into which a picture is averaged. Our own choice: a cell is some 60 pixels
 of a picture of 1080 rows."""
+THIN = 4
+"""One column in so many is enough for what goes across the whole picture. Our own choice."""
 _COLOUR = {
     1: cv2.IMREAD_COLOR,
     2: cv2.IMREAD_REDUCED_COLOR_2,
@@ -100,9 +102,9 @@ class View:
 
     @property
     def thin(self) -> NDArray[np.uint8]:
-        """Every fourth column of the luma, shape (rows, columns / 4), made once."""
+        """Every so manieth column of the luma (`THIN`), made once."""
         if self._thin is None:
-            self._thin = np.ascontiguousarray(self.luma[:, ::4])
+            self._thin = np.ascontiguousarray(self.luma[:, ::THIN])
         return self._thin
 
     def column_steps(self) -> Profile:
