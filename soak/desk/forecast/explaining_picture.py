@@ -26,7 +26,7 @@ def rests_told(sheet: Json) -> list[str]:
         told.append(f"a loss to black shorter than {longest}: what a good unit shows is as long")
     elif sheet.get("picture_when_on") != "may blank":
         told.append(
-            f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black is "
-            "always a loss, as the model sheet says no longest_black_s"
+            f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black "
+            "is always a loss, as the model sheet says no longest_black_s"
         )
     return told
