@@ -169,9 +169,9 @@ _LINK = Watch(
     stays=msg("The device at the port stays while the unit is on"),
     losses=lambda number, time: counted(
         number,
-        "1 leaving of the device in {time}",
-        "{count} leavings of the device in {time}",
-        none=msg("no leaving of the device in {time}", time=time),
+        "the device left once in {time}",
+        "the device left {count} times in {time}",
+        none=msg("the device never left in {time}", time=time),
         time=time,
     ),
     never=_usb_never,

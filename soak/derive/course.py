@@ -220,7 +220,11 @@ class Course:
 
     def _torn(self) -> list[Hole]:
         return [
-            Hole(*span, source, msg("{probe}: it read what no spot of a unit has", probe=source))
+            Hole(
+                *span,
+                source,
+                msg("{probe}: it read a value that no spot of a unit can have", probe=source),
+            )
             for source in self.sources
             for span in self.set_aside(source).torn
         ]

@@ -64,7 +64,7 @@ def doubted(courses: Sequence[Course]) -> list[Message]:
             elif must_be_proved(source, entry):
                 found.setdefault(_never(source), True)
                 found[_never(source)] &= not how_proved(source, course)
-    return [told for told, holds in found.items() if holds]
+    return [sentence for sentence, holds in found.items() if holds]
 
 
 def how_proved(source: str, course: Course) -> Message:

@@ -81,13 +81,13 @@ def judge(
     missing = lost(courses, ledger.soaks)
     dead = dead_again(courses)
     failed = _failed(each, gone, missing)
-    before = exercised([one for course, one in each if course is not newest])
+    before = exercised([finding for course, finding in each if course is not newest])
     shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, [*dead, *failed]),
-        *(journal_gone(one) for one in missing if one.grade != FAILED),
+        *(journal_gone(known) for known in missing if known.grade != FAILED),
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, dead, failed, points, newest=newest.header.soak_id)
@@ -111,7 +111,11 @@ def judge(
 
 
 def _left_out(functions: Sequence[Exercised]) -> Message:
-    out = [one.text for one in functions if one.key and one.verdict is Verdict.NOT_TESTED]
+    out = [
+        function.text
+        for function in functions
+        if function.key and function.verdict is Verdict.NOT_TESTED
+    ]
     return counted(
         len(out),
         "The claim leaves out 1 key function, which was not tested: {functions}.",
@@ -125,8 +129,8 @@ def _failed(
     each: Sequence[tuple[Course, Finding]], gone: Sequence[Withdrawal], missing: Sequence[Known]
 ) -> list[Message]:
     """Say what single soaks failed; of one whose journal is gone the ledger's word is left."""
-    failed = [failed_before(*one) for one in failures(each, gone)]
-    return failed + [journal_gone(one) for one in missing if one.grade == FAILED]
+    failed = [failed_before(*failure) for failure in failures(each, gone)]
+    return failed + [journal_gone(known) for known in missing if known.grade == FAILED]
 
 
 def _begun(course: Course) -> tuple[str, str]:
@@ -149,12 +153,17 @@ def _only(course: Course) -> Message:
 
 
 def _newest(courses: Sequence[Course]) -> Course:
-    return next((one for one in reversed(courses) if not _beside(one)), courses[-1])
+    return next((course for course in reversed(courses) if not _beside(course)), courses[-1])
 
 
 def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
     """Return what the newest soak demands, and what records beside it do."""
-    beside = [one for course in courses if _beside(course) for one in course.header.requirements]
+    beside = [
+        requirement
+        for course in courses
+        if _beside(course)
+        for requirement in course.header.requirements
+    ]
     found = {one.id: one for one in [*newest.header.requirements, *beside]}
     return list(found.values())
 
@@ -177,7 +186,10 @@ def _read(script: Json) -> list[Requirement]:
         demanded = [requirement_from_json(entry) for entry in script.get("requirements", ())]
     except (KeyError, TypeError, ValueError) as fault:
         raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
-    wrong = [f"script {name}: {one.key} {one.what}" for one in contradictions(demanded)]
+    wrong = [
+        f"script {name}: {contradiction.key} {contradiction.what}"
+        for contradiction in contradictions(demanded)
+    ]
     if wrong:
         raise UsageError("\n".join(wrong))
     return demanded
@@ -210,7 +222,9 @@ def _grade(
         return "failed", told, NOTHING_SAID
     if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
-        first = min(by[Verdict.NOT_SHOWN], key=lambda one: weight_of(one) is not Weight.EXPLAINS)
+        first = min(
+            by[Verdict.NOT_SHOWN], key=lambda finding: weight_of(finding) is not Weight.EXPLAINS
+        )
         told = counted(
             len(by[Verdict.NOT_SHOWN]),
             "1 of {number} requirements is not shown: {why}.",
@@ -227,7 +241,7 @@ def _nothing_against(
 ) -> tuple[Because, Message]:
     if not number:
         return "incomplete", msg("The script demands nothing, so nothing is shown.")
-    if all(weight_of(one) is Weight.BY_HAND for one in by[Verdict.MET]):
+    if all(weight_of(finding) is Weight.BY_HAND for finding in by[Verdict.MET]):
         return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
         return "incomplete", points[0]
@@ -246,7 +260,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
     """Say what of all that is met only people judged; nothing if instruments did it all."""
     if only := by_persons_only(met):
         return msg("All of it was judged {who}, and nothing by an instrument.", who=only)
-    judged = [one.judged_by for one in met if one.judged_by]
+    judged = [finding.judged_by for finding in met if finding.judged_by]
     who = all_of(dict.fromkeys(judged))
     return counted(
         len(judged), "1 was judged {who}.", "{count} were judged {who}.", who=who, none=NOTHING_SAID
@@ -255,7 +269,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
 
 def by_persons_only(findings: Sequence[Finding]) -> Message:
     """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
-    met = [one for one in findings if one.verdict is Verdict.MET]
+    met = [finding for finding in findings if finding.verdict is Verdict.MET]
     shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
     return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 

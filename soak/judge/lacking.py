@@ -73,7 +73,7 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
         )
         key = (stretch, own.adds_up)
         found[key] = _both(found[key], own) if key in found else own
-    return sorted(found.values(), key=lambda one: (one.number, one.adds_up))
+    return sorted(found.values(), key=lambda again: (again.number, again.adds_up))
 
 
 def _both(one: RunAgain, other: RunAgain) -> RunAgain:

@@ -36,9 +36,9 @@ def dead_again(courses: Sequence[Course]) -> list[Message]:
     dead = [course for course in courses if course.gone_dead is not None]
     for at, course in enumerate(dead):
         for earlier in dead[:at]:
-            told = _blamed(earlier, course)
-            if told:
-                return [told]
+            sentence = _blamed(earlier, course)
+            if sentence:
+                return [sentence]
     return []
 
 

@@ -180,7 +180,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
             select(worn.part, worn.kind, worn.fixture).join(last, last.c.id == worn.id)
         )
     }
-    found = [
+    wears = [
         PartWear(
             row.part,
             row.kind,
@@ -192,7 +192,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
         )
         for row in totals
     ]
-    return sorted(found, key=lambda part: -part.share)
+    return sorted(wears, key=lambda part: -part.share)
 
 
 def warnings(connection: Connection, fixture: Json) -> list[str]:

@@ -78,9 +78,9 @@ def soaks(
 ) -> Sequence[SoakLine]:
     """Return the soaks of a job, of a unit, or all, in the order they were recorded."""
     return [
-        _line(one, _last_grade(connection, one["soak_id"]))
-        for one in facts(connection, SOAK, unit=unit)
-        if job_id in ("", one["job_id"])
+        _line(fact, _last_grade(connection, fact["soak_id"]))
+        for fact in facts(connection, SOAK, unit=unit)
+        if job_id in ("", fact["job_id"])
     ]
 
 
@@ -97,7 +97,9 @@ def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
 
 def left_open(judgement: Judgement, verdict: Verdict) -> list[str]:
     """Return the demands, and the functions of the model sheet, with this verdict."""
-    texts = [found.requirement.text for found in judgement.findings if found.verdict is verdict]
+    texts = [
+        finding.requirement.text for finding in judgement.findings if finding.verdict is verdict
+    ]
     texts += [function.text for function in judgement.functions if function.verdict is verdict]
     return list(dict.fromkeys(texts))
 

@@ -94,9 +94,9 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     what = msg("answer: {answer}", answer=words["answer"])
     pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)]
     verdict = Verdict.MET if _same(answer, terms.wanted) else Verdict.NOT_MET
-    found = Value(method=msg("The operator's word"))
+    value = Value(method=msg("The operator's word"))
     return conclude(
-        need, verdict, because, found=found, pointers=pointers, detail={"answer": answer}
+        need, verdict, because, found=value, pointers=pointers, detail={"answer": answer}
     )
 
 
@@ -174,10 +174,10 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     )
     what = msg("answer: {answer}", answer=answer)
     pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in told]
-    found = Value(method=msg("The operator's word"), judged_by=by)
+    value = Value(method=msg("The operator's word"), judged_by=by)
     verdict = Verdict.NOT_MET if against else Verdict.MET
     detail = {"answer": last.answer}
-    return conclude(need, verdict, because, found=found, pointers=pointers, detail=detail)
+    return conclude(need, verdict, because, found=value, pointers=pointers, detail=detail)
 
 
 def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:

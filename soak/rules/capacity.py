@@ -22,7 +22,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     told = []
     for course in soaks:
         covered.append(covered_while_written(course, need, course.unseen("stick")))
-        tried = [one for one in facts(course, CapacityTried) if one[0].stretch == need.stretch]
+        tried = [fact for fact in facts(course, CapacityTried) if fact[0].stretch == need.stretch]
         told += [(course, mark, capacity) for mark, capacity in tried]
     if not told:
         why = msg("the stick was not filled and read back within the stretch")
@@ -33,9 +33,9 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     if terms.on_the_bench:  # the bench's own stick, not the unit
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
-    found = Value(float(lost), margin=-float(lost), method=_METHOD)
+    value = Value(float(lost), margin=-float(lost), method=_METHOD)
     return settle(
-        need, lost == 0, words, found=found, covered=covered, pointers=[_pointer(course, mark)]
+        need, lost == 0, words, found=value, covered=covered, pointers=[_pointer(course, mark)]
     )
 
 

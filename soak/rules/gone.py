@@ -83,13 +83,13 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
         "quiet_s": round(quiet_s, 3),
     }
     if number:
-        pointers = [p for c, found in zip(soaks, again, strict=True) for p in point_at(c, found)]
+        pointers = [p for c, faults in zip(soaks, again, strict=True) for p in point_at(c, faults)]
         because = paragraph(sentence(before), _came_again(number, quiet_s))
-        found = Value(method=msg("Recurrences counted"), over=quiet_s)
+        value = Value(method=msg("Recurrences counted"), over=quiet_s)
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
-    found = Value(chance, margin=allowed - chance, method=_METHOD, over=quiet_s)
+    value = Value(chance, margin=allowed - chance, method=_METHOD, over=quiet_s)
     quiet = msg(
         "since then {quiet} were quiet: with the fault still there the chance of that is {chance}; "
         "{allowed} is allowed",
@@ -99,17 +99,17 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
     )
     if chance > allowed and allowed <= 0:
         why = msg(
-            "no quiet time leaves luck no chance at all; demand more than {allowed}",
+            "no quiet time rules luck out altogether; demand more than {allowed}",
             allowed=Percent(allowed, 1),
         )
-        return not_shown(need, why, found, pointers=(), detail=detail)
+        return not_shown(need, why, value, pointers=(), detail=detail)
     if chance > allowed:
         lacking = Amount(quiet_needed(terms.told, terms.seen_in_s, allowed) - quiet_s, "s")
         more = msg("{quiet}: {time} more are needed", quiet=begin(quiet), time=lacking)
-        return not_shown(need, joined(". ", [before, more]), found, pointers=(), detail=detail)
+        return not_shown(need, joined(". ", [before, more]), value, pointers=(), detail=detail)
     covered = [coverage(course, need, course.unseen(_source(need))) for course in soaks]
     because = paragraph(sentence(before), sentence(quiet))
-    return settle(need, True, because, found=found, covered=covered, pointers=(), detail=detail)
+    return settle(need, True, because, found=value, covered=covered, pointers=(), detail=detail)
 
 
 def _allowed(need: Requirement) -> float:
@@ -147,7 +147,7 @@ def _source(need: Requirement) -> str:
 def _again(need: Requirement, terms: GoneTerms, course: Course) -> list[UnitFault]:
     windows = course.windows(need.stretch)
     faults = unit_faults(course, terms_of(need, course.header))
-    return [one for one in faults if one.kind in terms.kinds and holds(one.from_s, windows)]
+    return [fault for fault in faults if fault.kind in terms.kinds and holds(fault.from_s, windows)]
 
 
 def _watched_s(need: Requirement, course: Course) -> float:

@@ -36,7 +36,7 @@ from soak.words import (
 )
 
 _METHOD = msg(
-    "Leavings counted; one-sided upper bound of the rate per hour after "
+    "Times the device left, counted; one-sided upper bound of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1"
 )
 
@@ -98,7 +98,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     often = how_often(need, placed(zip(watched, left, strict=True)))
     told = _said(need).losses(number, Amount(seen_s, "s"))
     margin = allowed - number
-    found = Value(
+    value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     because = paragraph(sentence(told), often.told)
@@ -106,7 +106,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         need,
         number <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=often.detail,
@@ -174,14 +174,14 @@ def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Cour
     if not speeds:
         return not_shown(need, covered[-1].why or _said(need).no_speed)
     lowest = min(speeds)
-    found = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
+    value = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
     because = sentence(_because(speeds, limit, _said(need)))
     detail = {"speeds_mbps": sorted(set(speeds)), "slow": len(pointers)}
     return settle(
         need,
         lowest >= limit,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,

@@ -71,15 +71,15 @@ class _Tally:
 
     def of(self, rest: bool) -> list[Moved]:
         """Return the rests, or the movements."""
-        return [one for one in self.moved if (one.movement == REST) == rest]
+        return [moved for moved in self.moved if (moved.movement == REST) == rest]
 
     def number(self, rest: bool) -> int:
         """Count the episodes."""
-        return sum(len(one.events) for one in self.of(rest))
+        return sum(len(moved.events) for moved in self.of(rest))
 
     def seen_s(self, rest: bool) -> float:
         """Sum up the time watched, s."""
-        return sum(one.seen_s for one in self.of(rest))
+        return sum(moved.seen_s for moved in self.of(rest))
 
     def bouts(self, rest: bool) -> Bouts:
         """Count as few bouts as there may be; times in s."""
@@ -88,8 +88,8 @@ class _Tally:
     def by_movement(self) -> dict[str, int]:
         """Count the episodes of each movement."""
         counts: Counter[str] = Counter()
-        for one in self.moved:
-            counts[one.movement] += len(one.events)
+        for moved in self.moved:
+            counts[moved.movement] += len(moved.events)
         return dict(counts)
 
     def pointers(self) -> list[Pointer]:
@@ -145,23 +145,23 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     often = how_often(need, placed_in(tally.of(False)))
     most_per_h = often.most_per_h
     margin = (need.limit or 0.0) - number
-    found = Value(
+    value = Value(
         number, bound_high=most_per_h, margin=margin, method=by_bouts(_METHOD), over=moved_s
     )
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     if number:
         because = paragraph(sentence(_against(tally, number, moved_s, rest_s)), often.told)
         detail = {**detail, **often.detail}
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     lacking = _lacking(terms, tally, rest_s)
     if lacking or most_per_h is None:
-        return not_shown(need, lacking or _UNMOVED, found, pointers=(), detail=detail)
+        return not_shown(need, lacking or _UNMOVED, value, pointers=(), detail=detail)
     smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
         _quiet(len(tally.of(False)), moved_s, most_per_h, need.confidence or 0.95),
@@ -171,7 +171,7 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         ),
         _before(detail),
     )
-    return settle(need, True, because, found=found, covered=covered, pointers=(), detail=detail)
+    return settle(need, True, because, found=value, covered=covered, pointers=(), detail=detail)
 
 
 def _even_at_rest(number: int, rest_s: float) -> Message:
@@ -203,8 +203,8 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
     if moved_s <= 0 or rest_s <= 0:
         return often
     return msg(
-        "{often}, none in {rest} of rest; were moving no matter, so quiet a rest would come with a "
-        "chance of {chance}",
+        "{often}, none in {rest} of rest; if moving made no difference, so quiet a rest would have "
+        "a chance of {chance}",
         often=often,
         rest=Amount(rest_s, "s"),
         chance=Number(_rest_against_moving(tally).fewer, ".2g"),
@@ -234,7 +234,7 @@ def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) ->
 def _lacking(terms: MovedTerms, tally: _Tally, rest_s: float) -> Message:
     """Say what is missing of what was promised; empty if nothing is."""
     long_enough_s = _SEEN_SHARE * terms.dwell_s - _ROUNDING_S
-    done = Counter(one.movement for one in tally.of(False) if one.seen_s >= long_enough_s)
+    done = Counter(moved.movement for moved in tally.of(False) if moved.seen_s >= long_enough_s)
     lacking = [name for name in terms.movements if done[name] < terms.repeats]
     if rest_s < _SEEN_SHARE * terms.rest_s - _ROUNDING_S:
         return msg(

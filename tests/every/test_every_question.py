@@ -36,7 +36,7 @@ ASKS = {
     "checks/look.py": "here",
     "checks/reseat.py": "here",
     "checks/wiggle.py": "here",
-    "derive/electric/power.py": "asks nobody: tells by the question if an answer was the wanted one",
+    "derive/electric/power.py": "asks nobody: tells by the question if an answer was wanted",
     "desk/soaking/inbox.py": "asks nobody: tells whether a typed answer fits",
     "desk/soaking/joining.py": "asks again what a soak asks: cli/test_join.py",
     "desk/hands/swap.py": "here",

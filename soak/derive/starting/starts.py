@@ -1,15 +1,16 @@
 """Starts of the unit: which there were, how long each took, which of them failed."""
 
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from soak import states
 from soak.derive.seeing.holes import Hole
 from soak.derive.spans import Span, minus
 from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, facts_in, start_called
 from soak.records import Json, Mark
-from soak.words import NOTHING_SAID, Message, msg
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 
@@ -246,3 +247,34 @@ def first_times_s(starts: Sequence[Start]) -> list[float]:
 def ordinary(starts: Sequence[Start]) -> list[Start]:
     """Return the starts after a real off at nominal voltage: those that show what is usual."""
     return [start for start in starts if start.kind in _ORDINARY]
+
+
+class Timed(Protocol):
+    """A start with the time it took, s, and how late its switch answered, s."""
+
+    @property
+    def took_s(self) -> float | None:
+        """From power to the picture; None if there was none."""
+        ...
+
+    @property
+    def within_s(self) -> float:
+        """So much longer it may have taken."""
+        ...
+
+
+def slowest(timed: Iterable[Timed]) -> Message | None:
+    """Say how long the slowest start took, and up to how long where the switch answered late."""
+    times = [(start.took_s, start.within_s) for start in timed if start.took_s is not None]
+    if not times:
+        return None
+    took_s, within_s = max(times, key=sum)
+    time = Amount(took_s, "s")
+    if within_s < LATE_ANSWER_S:
+        return msg("the slowest took {time}", time=time)
+    most = Amount(took_s + within_s, "s")
+    return msg(
+        "the slowest took {time} to {most}, as what switches its power answers late",
+        time=time,
+        most=most,
+    )

@@ -119,13 +119,13 @@ class OpenDemand:
         if job_id != self.job:
             self.close()
             self.job = job_id
-        failed = [one for one in demands if not one.met and same(one, self.demand)]
+        failed = [demand for demand in demands if not demand.met and same(demand, self.demand)]
         if failed:
             self.word.fails()
             self.looked_for = self.looked_for or intake
         self.unmet += failed
         self.own_unmet += len(failed)
-        self.own_met += [one for one in demands if one.met]
+        self.own_met += [demand for demand in demands if demand.met]
 
     def close(self) -> None:
         """End a job: where it met the demand as well as it was failed before, that is outlived."""
@@ -140,7 +140,7 @@ class OpenDemand:
 def met_again(unmet: Sequence[Demand], met: Iterable[Demand]) -> bool:
     """Tell whether each demand that was not met was met later for as long, and no looser."""
     met = list(met)
-    return all(any(answers(one, before) for one in met) for before in unmet)
+    return all(any(answers(demand, before) for demand in met) for before in unmet)
 
 
 def chance_of(way: Way, seen: int, seen_in: float, again: int, since: float) -> float | None:

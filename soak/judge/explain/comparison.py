@@ -28,7 +28,7 @@ _KINDS = {
     "dropout": msg("dropout"),
     "restart": msg("restart"),
     "hang": msg("hang"),
-    **{gone_kind(role): one.at_port.gone for role, one in ROLES.items() if one.at_port},
+    **{gone_kind(role): entry.at_port.gone for role, entry in ROLES.items() if entry.at_port},
     "link gone": msg("device gone from the port"),
     "wrong data": msg("wrong data"),
 }
@@ -183,10 +183,10 @@ def _faults(left: Course, right: Course) -> list[Line]:
         if not all(hours):  # one never started: no rate to compare
             lines.append(Line(_KINDS[kind], shown[0], shown[1]))
             continue
-        one, other = (_fewest(course, kind) for course in (left, right))
+        bouts, other = (_fewest(course, kind) for course in (left, right))
         p = 1.0
-        if one.live > 0 and other.live > 0:
-            p = compare_rates(one.number, one.live, other.number, other.live).differ
+        if bouts.live > 0 and other.live > 0:
+            p = compare_rates(bouts.number, bouts.live, other.number, other.live).differ
         method = msg("exact conditional test of two Poisson rates of bouts, {p}", p=_chance(p))
         lines.append(Line(_KINDS[kind], shown[0], shown[1], differs=None, method=method, chance=p))
     return lines

@@ -88,7 +88,7 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
     if not pool:
         return []
     own = _summed([counts_of(course) for course in soaks])
-    found = []
+    besides = []
     tried = [entry for entry in pool if entry["starts"]]
     usual = usual_share(_column(tried, "failed"), _column(tried, "starts"))
     if usual and own["starts"]:
@@ -96,7 +96,7 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
         starts = int(own["starts"])
         shrunk = shrunk_share(failed, starts, usual, MASS)
         words = msg("{failed} of {starts} failed", failed=failed, starts=starts)
-        found.append(Beside(True, usual.units, shrunk, words))
+        besides.append(Beside(True, usual.units, shrunk, words))
     watched = [entry for entry in pool if entry["hours"] >= SHORTEST_H]
     often = usual_rate(_column(watched, "faults"), [float(one["hours"]) for one in watched])
     if often and own["hours"] > 0:
@@ -108,13 +108,13 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
             none=msg("no loss in {time}", time=Amount(own["hours"] * 3600, "s")),
             time=Amount(own["hours"] * 3600, "s"),
         )
-        found.append(Beside(False, often.units, shrunk, words))
-    return found
+        besides.append(Beside(False, often.units, shrunk, words))
+    return besides
 
 
 def in_words(one: Beside) -> Message:
     """Say it in one line: own count, what is usual, in between, and how far it was pulled."""
-    found = one.found
+    shrunk = one.found
     share = one.of_starts
 
     def figure(value: float) -> Message:
@@ -128,12 +128,12 @@ def in_words(one: Beside) -> Message:
         what=msg("warm starts") if share else msg("picture"),
         own=one.own,
         units=one.units,
-        usual=figure(found.pooled),
-        mean=figure(found.mean),
-        low=figure(found.bound_low),
-        high=figure(found.bound_high),
+        usual=figure(shrunk.pooled),
+        mean=figure(shrunk.mean),
+        low=figure(shrunk.bound_low),
+        high=figure(shrunk.bound_high),
         level=Percent(CONFIDENCE),
-        weight=Percent(found.weight),
+        weight=Percent(shrunk.weight),
     )
 
 

@@ -100,7 +100,11 @@ def restated(connection: Connection, header: Header) -> Restated:
     now = Corrections.read(connection)
     told = _told(connection, soak, now)
     opened = _opened(connection, told.row, soak, now)
-    during = [{"on": one.on, "why": one.why} for one in opened if one.during and not one.withdrawn]
+    during = [
+        {"on": since.on, "why": since.why}
+        for since in opened
+        if since.during and not since.withdrawn
+    ]
     stated = {**header.unit, "opened_during": during} if during else header.unit
     if told.same:
         return Restated(replace(header, unit=stated), (), opened)
@@ -122,11 +126,11 @@ def amended(
 
 
 def _soak(connection: Connection, soak_id: str) -> Fact | None:
-    return next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+    return next((fact for fact in facts(connection, SOAK) if fact["soak_id"] == soak_id), None)
 
 
 def _told(connection: Connection, soak: Fact, now: Corrections) -> "_Told":
-    row = next(one for one in unit_rows(connection) if one.id == soak.unit_id)
+    row = next(unit_row for unit_row in unit_rows(connection) if unit_row.id == soak.unit_id)
     return _Told(
         connection, row, soak.entry, then=Corrections.read(connection, before=soak.entry), now=now
     )
@@ -154,14 +158,14 @@ class _Told:
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
         first, second = (
-            facts(self.connection, kind, unit=self.row, before=self.before, corrections=one)
-            for one in (self.then, self.now)
+            facts(self.connection, kind, unit=self.row, before=self.before, corrections=corrections)
+            for corrections in (self.then, self.now)
         )
         return first, second
 
     def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
-        first, second = ({one.entry: one for one in found} for found in self.both(kind))
+        first, second = ({fact.entry: fact for fact in found} for found in self.both(kind))
         return [
             _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
             for entry in sorted({*first, *second})
@@ -191,8 +195,8 @@ class _Told:
         if not stated:
             return references
         stands = {
-            one.entry: repair_stated(as_repair(one))
-            for one in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
+            fact.entry: repair_stated(as_repair(fact))
+            for fact in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
         }
         jobs_before = [
             {
@@ -205,15 +209,17 @@ class _Told:
 
     def _repairs(self, stated: Sequence[Json]) -> list[Json]:
         first, second = (
-            {one.entry: repair_stated(as_repair(one)) for one in found}
+            {fact.entry: repair_stated(as_repair(fact)) for fact in found}
             for found in self.both(REPAIR)
         )
         return _put_right(stated, first, second)
 
     def _wiped(self, stated: Json | None) -> Json | None:
         first, second = (
-            wiped_stated(last_wipe(self.connection, self.row, before=self.before, corrections=one))
-            for one in (self.then, self.now)
+            wiped_stated(
+                last_wipe(self.connection, self.row, before=self.before, corrections=corrections)
+            )
+            for corrections in (self.then, self.now)
         )
         return second if stated == first else stated
 
@@ -221,8 +227,8 @@ class _Told:
         first, second = (
             dict(
                 enumerate(
-                    back_stated(one)
-                    for one in returns(
+                    back_stated(back)
+                    for back in returns(
                         self.connection, self.row, before=self.before, corrections=known
                     )
                 )
@@ -275,14 +281,14 @@ def _opened(
 
     What stands of a come-back is told by the job that it began.
     """
-    found = []
+    reopenings = []
     for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
         by = now.withdrawal(job["begun_by"] or job.entry)
         if job.entry > soak.entry and (by or job["begun_by"] is None):
             during = _during(job.when, soak)
             withdrawn = by.why if by else ""
-            found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
-    return found
+            reopenings.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
+    return reopenings
 
 
 def _during(when: When, soak: Fact) -> bool:

@@ -70,7 +70,7 @@ def warnings(connection: Connection, unit: UnitRow) -> list[str]:
 
 
 def _settlements(connection: Connection) -> dict[int, Fact]:
-    return {one["came_back"]: one for one in facts(connection, HAZARD_SETTLED)}
+    return {fact["came_back"]: fact for fact in facts(connection, HAZARD_SETTLED)}
 
 
 def _hazard(unit: UnitRow, back: Fact, settled: Fact | None) -> Hazard:
@@ -125,12 +125,12 @@ def settle(
         Hazard(
             unit.tag,
             unit.model,
-            one["hazard"],
-            complaint=one["complaint"],
-            on=one.when.day,
+            fact["hazard"],
+            complaint=fact["complaint"],
+            on=fact.when.day,
             found=values["found"],
             done=values["done"],
             by=who,
         )
-        for one in open_ones
+        for fact in open_ones
     ]

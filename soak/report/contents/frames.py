@@ -40,10 +40,14 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
     pointed : sequence of (float, float)
         Spans in s that the judgement holds against the unit; what was seen there is shown.
     """
-    found = [one for one in evidence.kept_files() if one.media_type.startswith("image/")]
+    kept_files = [
+        kept_file
+        for kept_file in evidence.kept_files()
+        if kept_file.media_type.startswith("image/")
+    ]
     told = []
     used_bytes = 0
-    for index, kept in enumerate(_chosen(found, pointed)):
+    for index, kept in enumerate(_chosen(kept_files, pointed)):
         name = f"s{number}-f{index + 1}"
         try:
             data = evidence.kept_bytes(kept)
@@ -72,7 +76,7 @@ def _chosen(found: Sequence[KeptFile], pointed: Sequence[Span]) -> list[KeptFile
 
     Every start leaves pictures too, hundreds a night and much alike: they stay in the folder.
     """
-    capture = [one for one in found if one.of == "capture"]
+    capture = [kept_file for kept_file in found if kept_file.of == "capture"]
     seen = [one for one in capture if one.detail.get("state") == "picture"] or capture
     chosen = [one for one in seen if one.detail.get("shows") == "first"][:1] + seen[-1:]
     chosen += [one for one in found if one.of != "capture"][: MOST // 4]

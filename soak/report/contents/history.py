@@ -36,7 +36,7 @@ def list_soaks(
         for entry in evidence.header.references.get("earlier_soaks", []):
             told = EarlierSoak(**{key: str(entry.get(key, "")) for key in _KEYS})
             earlier[told.soak_id] = told
-    earlier |= {one.soak_id: one for one in context.earlier_soaks}
+    earlier |= {earlier_soak.soak_id: earlier_soak for earlier_soak in context.earlier_soaks}
     earlier.pop("", None)
     here = []
     for at, evidence in enumerate(soaks):
@@ -86,10 +86,10 @@ def in_one_line(listed: Sequence[Listed]) -> Message:
             number=number,
             grade=before[0],
         )
-    told = [joined(" ", [times, grade]) for grade, times in Counter(before).items()]
+    sentences = [joined(" ", [times, grade]) for grade, times in Counter(before).items()]
     return msg(
         "{number} soak since the repair; the {count} before it: {grades}.",
         number=number,
         count=count - 1,
-        grades=joined(", ", told),
+        grades=joined(", ", sentences),
     )

@@ -41,26 +41,28 @@ CAUTIONS = (
 
 def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
     """List functions that nothing showed, key functions first, then requirements without answer."""
-    found = [
-        Untested(what=just(one.text), why=one.why, key=one.key)
-        for one in judgement.functions
-        if one.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
+    left_out = [
+        Untested(what=just(function.text), why=function.why, key=function.key)
+        for function in judgement.functions
+        if function.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
     ]
     for finding in judgement.findings:
         what = demanded(finding.requirement)
         because = joined(" ", [finding.because, finding.aside])
         if finding.verdict is Verdict.NOT_TESTED:
             why = finding.why or msg("no instrument for it was wired")
-            told = msg("not tested: {why}", why=why)
-            found.append(Untested(what=what, why=told, because=because))
+            sentence = msg("not tested: {why}", why=why)
+            left_out.append(Untested(what=what, why=sentence, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_why_not_shown(finding, soaks), because=because))
-    return tuple(sorted(found, key=lambda one: not one.key))
+            left_out.append(
+                Untested(what=what, why=_why_not_shown(finding, soaks), because=because)
+            )
+    return tuple(sorted(left_out, key=lambda untested: not untested.key))
 
 
 def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
     """Say why for everybody; of the bench's own troubles only what its instruments are."""
-    doubts = [doubt(finding.requirement, course_of(one)) for one in soaks[-1:]]
+    doubts = [doubt(finding.requirement, course_of(soak)) for soak in soaks[-1:]]
     if any(doubts):
         return msg("not shown: {why}", why=doubts[0])
     return _NOT_SHOWN
@@ -73,73 +75,77 @@ def shown_functions(judgement: Judgement) -> tuple[Message, ...]:
     """
     return tuple(
         beside_judge(
-            one.text,
-            [met for met in about(one.name, judgement.findings) if met.verdict is Verdict.MET],
+            function.text,
+            [met for met in about(function.name, judgement.findings) if met.verdict is Verdict.MET],
         )
-        for one in judgement.functions
-        if one.verdict is Verdict.MET
+        for function in judgement.functions
+        if function.verdict is Verdict.MET
     )
 
 
 def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message, ...]:
     """Say that functions which the details leave out were still claimed when the soak began."""
     late = [
-        one.text
-        for one in judgement.functions
-        if one.key and one.verdict is Verdict.NOT_TESTED
-        if one.name in context.left_out and not one.left_out
+        function.text
+        for function in judgement.functions
+        if function.key and function.verdict is Verdict.NOT_TESTED
+        if function.name in context.left_out and not function.left_out
     ]
     if not late:
         return ()
-    told = msg(
+    sentence = msg(
         "The details leave out '{functions}' only since this soak began; that counts from the next "
         "soak on.",
         functions=some_of(late),
     )
-    return (told,)
+    return (sentence,)
 
 
 def known_limits(
     judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext
 ) -> tuple[Message, ...]:
     """Say plainly what is known to be wrong, and what this bench could not have seen."""
-    told = [*map(just, context.known_defects), *judgement.withdrawn]
+    sentences = [*map(just, context.known_defects), *judgement.withdrawn]
     for finding in judgement.findings:
         if finding.verdict is Verdict.NOT_MET:
-            told.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))
+            sentences.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))
     if not soaks:
-        return tuple(told)
+        return tuple(sentences)
     header = soaks[-1].header
-    told += [msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)]
+    sentences += [
+        msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)
+    ]
     picture = header.model_sheet.get("picture_when_on")
     if picture == "may blank":
-        told.append(
+        sentences.append(
             msg("This model may blank its screen by itself, so a black picture is not counted.")
         )
     elif picture == "still":
-        told.append(msg("This model shows a still picture, so a picture that freezes is not seen."))
+        sentences.append(
+            msg("This model shows a still picture, so a picture that freezes is not seen.")
+        )
     if header.fixture.get("stick", {}).get("path") == "bench_only":
-        told.append(
+        sentences.append(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
     if any(only_by_word(course_of(evidence)) for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("No instrument saw that the unit was on: that it was is the operator's word.")
         )
     if not header.fixture.get("capture"):
-        told.append(_without_capture(judgement))
+        sentences.append(_without_capture(judgement))
     if not header.fixture.get("probe"):
-        told.append(msg("No thermometer was wired: no temperature was measured."))
+        sentences.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("The instruments were simulated: this report says nothing about any real unit.")
         )
-    return tuple(dict.fromkeys(told))
+    return tuple(dict.fromkeys(sentences))
 
 
 def _without_capture(judgement: Judgement) -> Message:
     eyes = (Section.STARTS, Section.PICTURE)
-    rules = [rule_of(one.requirement) for one in judgement.findings if one.judged_by]
+    rules = [rule_of(finding.requirement) for finding in judgement.findings if finding.judged_by]
     if any(rule is not None and rule.section in eyes for rule in rules):
         return msg(
             "No capture was wired: the picture was looked at by eye, which misses what is short or "
@@ -150,28 +156,28 @@ def _without_capture(judgement: Judgement) -> Message:
 
 def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:
     """Say beside "no dropout" how short a break the bench was proved to see."""
-    found = []
-    for one in context.challenges:
+    breaks = []
+    for challenge in context.challenges:
         smallest = msg("it saw none")
-        if one.smallest_s is not None:
-            smallest = just(Amount(one.smallest_s, "s"))
-        found.append(
+        if challenge.smallest_s is not None:
+            smallest = just(Amount(challenge.smallest_s, "s"))
+        breaks.append(
             Break(
-                source=named(one.source),
-                what=named(one.what),
+                source=named(challenge.source),
+                what=named(challenge.what),
                 smallest=smallest,
-                on=day(one.on, NOTHING_SAID),
+                on=day(challenge.on, NOTHING_SAID),
             )
         )
-    proved = {one.source for one in context.challenges}
+    proved = {challenge.source for challenge in context.challenges}
     fixture = soaks[-1].header.fixture if soaks else {}
     for source in LOSABLE:
         if source in fixture and source not in proved:
-            found.append(
+            breaks.append(
                 Break(
                     source=named(source),
                     what=msg("not proved on this bench"),
                     smallest=msg("unknown"),
                 )
             )
-    return tuple(found)
+    return tuple(breaks)

@@ -65,8 +65,8 @@ def unseen(course: Course) -> list[Unseen]:
     is charged to nobody, and not passed over.
     """
     found: dict[tuple[str, float], list[Unseen]] = {}
-    told = [*_told(course), *_blind(course), *_in_doubt(course)]
-    for one in sorted(told, key=lambda one: (one.from_s, one.source)):
+    times = [*_told(course), *_blind(course), *_in_doubt(course)]
+    for one in sorted(times, key=lambda one: (one.from_s, one.source)):
         found.setdefault((one.source, round(one.from_s + (one.lasts_s or 0.0), 1)), []).append(one)
     joint = [
         replace(alike[0], why=joined("; ", dict.fromkeys(one.why for one in alike)))
@@ -85,7 +85,7 @@ def holes(course: Course) -> list[Hole]:
 
 def _told(course: Course) -> Iterator[Unseen]:
     # A gap whose length nobody knows ends where a session begins.
-    unknown = {one.begins_at_s for one in course.sessions()[1:] if one.gap_s is None}
+    unknown = {session.begins_at_s for session in course.sessions()[1:] if session.gap_s is None}
     for hole in course.told_holes:
         if hole.why is STOOD_STILL and hole.to_s - hole.from_s < SHORT_S:
             continue

@@ -95,9 +95,9 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     for number, evidence in enumerate(courses, start=1):
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
-        drawings |= {one.chart.name: one for one in drawn}
-        shown |= {one.frame.name: one for one in frames}
-        told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))
+        drawings |= {drawing.chart.name: drawing for drawing in drawn}
+        shown |= {frame.frame.name: frame for frame in frames}
+        told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
     report = _report(judgement, courses, context, told)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
@@ -106,11 +106,11 @@ def _pointed(judgement: Judgement, evidence: Evidence) -> list[tuple[float, floa
     """Return the spans in s of this soak that the judgement holds against the unit."""
     return sorted(
         {
-            (one.from_s, one.to_s)
+            (pointer.from_s, pointer.to_s)
             for finding in judgement.findings
             if finding.verdict is Verdict.NOT_MET
-            for one in finding.pointers
-            if one.soak_id == evidence.header.soak_id
+            for pointer in finding.pointers
+            if pointer.soak_id == evidence.header.soak_id
         }
     )
 
@@ -162,10 +162,10 @@ def _report(
         failed=(*filter(None, map(never_off, soaks)), *_failed(judgement)),
         summary=together(judgement.findings),
         tested=tuple(
-            as_tested(one)
+            as_tested(finding)
             for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
-            for one in judgement.findings
-            if one.verdict is verdict
+            for finding in judgement.findings
+            if finding.verdict is verdict
         ),
         shown=shown_functions(judgement),
         not_tested=not_tested(judgement, soaks),
@@ -206,11 +206,11 @@ def _grade(judgement: Judgement, context: ReportContext) -> Grade:
 
 def _causes(soaks: Sequence[Course]) -> tuple[Message, ...]:
     """Say where the repairer might look first; nothing where no event speaks against the unit."""
-    found = probable_causes(soaks)
-    if not found and not any(Clues(course).events for course in soaks):
+    causes = probable_causes(soaks)
+    if not causes and not any(Clues(course).events for course in soaks):
         return ()
-    swaps = [swap_told(of) for of in worth_swapping(soaks, found)]
-    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swaps)
+    swaps = [swap_told(of) for of in worth_swapping(soaks, causes)]
+    return (*([cause.text for cause in causes] or [no_idea(soaks)]), *swaps)
 
 
 def _performed(told: Sequence[Soak]) -> Message:
@@ -266,14 +266,14 @@ def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
 
 def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
     functions = sheet.get("functions", {})
-    told = []
+    repairs = []
     for repair in unit.get("repairs", []):
         name = str(repair.get("function", ""))
         exercising = about(name, findings)
         failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
-        met = [one for one in exercising if one.verdict is Verdict.MET and not failed]
+        met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
         shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
-        told.append(
+        repairs.append(
             Repair(
                 what=str(repair.get("what", "")),
                 function=str(functions.get(name, {}).get("text", name)),
@@ -282,7 +282,7 @@ def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repa
                 shown_by=tuple(dict.fromkeys(shown_by)),
             )
         )
-    return tuple(told)
+    return tuple(repairs)
 
 
 def _safety(context: ReportContext) -> Safety:
@@ -329,13 +329,13 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
 
 
 def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
-    told = []
+    sentences = []
     if context.safety_test:
-        told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
+        sentences.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
     marks = [mark for evidence in soaks for mark in evidence.marks(Answered.mark)]
     answers = sum(fact_as(mark, Answered).answer is not None for mark in marks)
     if answers:
-        told.append(
+        sentences.append(
             counted(
                 answers,
                 "1 answer given by hand by the operator.",
@@ -343,24 +343,28 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
             )
         )
     if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
-        told.append(msg("The unit was switched by hand: when it was on is the operator's word."))
-    told += [
+        sentences.append(
+            msg("The unit was switched by hand: when it was on is the operator's word.")
+        )
+    sentences += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
-            one.name for one in instruments(soaks, context) if "hand" in one.driver
+            instrument.name
+            for instrument in instruments(soaks, context)
+            if "hand" in instrument.driver
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("All readings of simulated instruments come from a model, not from a unit.")
         )
     nothing = msg("nothing: all results are the bench's own measurements")
-    return tuple(told) or _doubted(soaks) or (nothing,)
+    return tuple(sentences) or _doubted(soaks) or (nothing,)
 
 
 def _failed(judgement: Judgement) -> tuple[Message, ...]:
     """List what failed, the worst first; where only earlier soaks did, the grade's reason."""
-    missed = [one for one in judgement.findings if one.verdict is Verdict.NOT_MET]
+    missed = [finding for finding in judgement.findings if finding.verdict is Verdict.NOT_MET]
     failed = tuple(map(in_short, kinds_of(missed)))
     return failed or ((judgement.reason,) if judgement.because == "failed" else ())
 

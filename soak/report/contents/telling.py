@@ -105,12 +105,12 @@ def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
 
 def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
     ended = {mark.stretch: ends for mark, ends in facts(evidence, StretchEnds)}
-    told = []
+    stretches = []
     for part in evidence.header.script.get("stretches", []):
         name = str(part.get("name", ""))
         end = ended.get(name)
         observed_s = end.observed_s if end else None
-        told.append(
+        stretches.append(
             Stretch(
                 name=named(name),
                 attended=bool(part.get("attended")),
@@ -119,7 +119,7 @@ def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
                 ended=just(ending_words(end.because)) if end else msg("did not run to its end"),
             )
         )
-    return tuple(told)
+    return tuple(stretches)
 
 
 def _planned(part: Json) -> Message:
@@ -143,53 +143,57 @@ def _planned(part: Json) -> Message:
 
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:
-    told = []
+    notes = []
     for mark, note in facts(evidence, Noted):
         words = just(note.text)
         if note.was_me:
             words = msg("{note} (the operator's doing, counted as a hole)", note=words)
-        told.append(Note(at=at(mark.t_s), text=words, by=note.by))
-    return tuple(told)
+        notes.append(Note(at=at(mark.t_s), text=words, by=note.by))
+    return tuple(notes)
 
 
 def _answers(evidence: Evidence) -> tuple[Note, ...]:
     asked = {question.id: question.text for _, question in facts(evidence, QuestionAsked)}
-    told = []
+    notes = []
     for mark, answered in facts(evidence, Answered):
         answer = answered.answer
         shown = msg("nobody answered in time") if answer is None else answer_words(answer)
         question = asked.get(answered.id, answered.id)
         text = msg("{question} — {answer}", question=question_words(question), answer=shown)
         by = answered.initials or answered.by
-        told.append(Note(at=at(mark.t_s), text=text, by=by))
-    return tuple(told)
+        notes.append(Note(at=at(mark.t_s), text=text, by=by))
+    return tuple(notes)
 
 
 def deviations(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     """List what departed from the script as written, and what was added by hand."""
-    told = [just(one) for one in context.deviations]
+    sentences = [just(deviation) for deviation in context.deviations]
     for evidence in soaks:
         soak_id = evidence.header.soak_id
-        told += [msg("{soak}: {what}", soak=soak_id, what=one) for one in _departed(evidence)]
-    return tuple(told) or (msg("none"),)
+        sentences += [
+            msg("{soak}: {what}", soak=soak_id, what=sentence) for sentence in _departed(evidence)
+        ]
+    return tuple(sentences) or (msg("none"),)
 
 
 def _departed(evidence: Course) -> list[Message]:
     seal = evidence.seal
-    told = list[Message]()
+    sentences = list[Message]()
     if seal is None or seal.ended != "complete":
-        told.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
-    told += [what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))]
+        sentences.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
+    sentences += [
+        what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))
+    ]
     resumed = len(evidence.sessions()) - 1
     if resumed > 0:
-        told.append(
+        sentences.append(
             counted(
                 resumed, "interrupted and resumed 1 time", "interrupted and resumed {count} times"
             )
         )
     for mark, ends in facts(evidence, StretchEnds):
         if ends.because not in ("done", *BY_PLAN):
-            told.append(
+            sentences.append(
                 msg(
                     "stretch {stretch} ended because {why}",
                     stretch=named(mark.stretch),
@@ -198,7 +202,7 @@ def _departed(evidence: Course) -> list[Message]:
             )
     mine = sum(note.was_me for _, note in facts(evidence, Noted))
     if mine:
-        told.append(
+        sentences.append(
             counted(
                 mine,
                 "1 time set aside as the operator's own doing",
@@ -207,12 +211,12 @@ def _departed(evidence: Course) -> list[Message]:
         )
     stepped = len(facts(evidence, ClockStepped))
     if stepped:
-        told.append(
+        sentences.append(
             counted(
                 stepped, "the wall clock was set 1 time", "the wall clock was set {count} times"
             )
         )
-    return told
+    return sentences
 
 
 def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instrument, ...]:
@@ -220,12 +224,12 @@ def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instru
     found: dict[Instrument, Message] = {}
     for course in soaks:
         for source, entry in wired(course.header.fixture).items():
-            one = _instrument(source, entry, context)
+            instrument = _instrument(source, entry, context)
             if must_be_proved(source, entry):
-                earlier = found.get(one, _NEVER_PROVED)
-                found[one] = how_proved(source, course) or earlier
+                earlier = found.get(instrument, _NEVER_PROVED)
+                found[instrument] = how_proved(source, course) or earlier
             else:
-                found.setdefault(one, NOTHING_SAID)
+                found.setdefault(instrument, NOTHING_SAID)
     return tuple(one.model_copy(update={"proved": how}) for one, how in found.items())
 
 
@@ -258,8 +262,8 @@ _COUNTED = ("pictures", "lost", "repeated", "damaged")
 
 def stream_words(course: Course) -> Message:
     """Return the frame accounts as the last of each minute tells them; empty without a stream."""
-    told = [one for one in course.states("capture.stream") if one.state == COUNTED]
-    parts = [_rate(told[-1]), *_counted(told)] if told else []
+    states = [state for state in course.states("capture.stream") if state.state == COUNTED]
+    parts = [_rate(states[-1]), *_counted(states)] if states else []
     stood_s = course.series("capture.unchanged")[1]
     if len(stood_s):
         stood = Amount(float(max(stood_s)), "s")

@@ -62,14 +62,15 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "unit": unit,
             "grade": grade.model_copy(update={"reason": grade.reason_for_buyers}),
             "corrections": said.corrections if show_serial else _for_buyers(said.corrections),
-            "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
+            "repairs": tuple(repair.model_copy(update={"kind": ""}) for repair in said.repairs),
             "tested": tuple(
-                one.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
-                for one in said.tested
+                tested.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
+                for tested in said.tested
             ),
             "summary": tuple(map(_plain, said.summary)),
             "not_tested": tuple(
-                one.model_copy(update={"because": NOTHING_SAID}) for one in said.not_tested
+                untested.model_copy(update={"because": NOTHING_SAID})
+                for untested in said.not_tested
             ),
             "soaks": tuple(map(_soak, said.soaks)),
             "instruments": tuple(map(_instrument, said.instruments)),
@@ -82,11 +83,11 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     return Sheet(
         public,
         {
-            name: replace(one, change=scrubbed)
-            for name, one in sheet.drawings.items()
+            name: replace(drawing, change=scrubbed)
+            for name, drawing in sheet.drawings.items()
             if name in shown
         },
-        {name: one for name, one in sheet.pictures.items() if name in kept},
+        {name: picture for name, picture in sheet.pictures.items() if name in kept},
     )
 
 
@@ -122,9 +123,11 @@ def _soak(soak: Soak) -> Soak:
         Hole(source=hole.source, from_s=hole.from_s, lasts=hole.lasts) for hole in soak.holes
     )
     nothing: tuple[()] = ()
-    charts = tuple(one for one in soak.charts if one.name.rpartition("-")[2] not in _BENCH_CHARTS)
+    charts = tuple(
+        chart for chart in soak.charts if chart.name.rpartition("-")[2] not in _BENCH_CHARTS
+    )
     left_out: dict[str, Any] = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
-    shown = [one for one in soak.frames if not one.problem] or list(soak.frames)
+    shown = [frame for frame in soak.frames if not frame.problem] or list(soak.frames)
     left_out |= {
         "stream": NOTHING_SAID,
         "frames": tuple(shown[:FRAMES]),
@@ -134,7 +137,9 @@ def _soak(soak: Soak) -> Soak:
 
 
 def _for_buyers(corrections: Sequence[Corrected]) -> tuple[Corrected, ...]:
-    return tuple(one.model_copy(update={"words": one.for_buyers}) for one in corrections)
+    return tuple(
+        correction.model_copy(update={"words": correction.for_buyers}) for correction in corrections
+    )
 
 
 def _plain(one: Together) -> Together:

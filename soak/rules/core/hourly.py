@@ -122,8 +122,8 @@ def _of_one(
     events: Callable[[Requirement, Course], Sequence[E]],
 ) -> Hourly[E]:
     like = alike(need, course.header.requirements)
-    stretches = dict.fromkeys(one.stretch for one in [need, *like])
-    came = [one for name in stretches for one in events(replace(need, stretch=name), course)]
+    stretches = dict.fromkeys(requirement.stretch for requirement in [need, *like])
+    came = [event for name in stretches for event in events(replace(need, stretch=name), course)]
     over_s = told.over_s
     if over_s is None:
         over_s = sum(_demanded_s(course, name) for name in stretches)
@@ -133,7 +133,9 @@ def _of_one(
 def _demanded_s(course: Course, stretch: str) -> float:
     """Return how long an old script demands of a stretch; of one that ends by itself, its time."""
     entries = course.header.script.get("stretches", ())
-    lasts_s = sum(one.get("lasts_s") or 0.0 for one in entries if stretch in ("", one.get("name")))
+    lasts_s = sum(
+        entry.get("lasts_s") or 0.0 for entry in entries if stretch in ("", entry.get("name"))
+    )
     return float(lasts_s or total_s(course.pieces(stretch)))
 
 
@@ -151,15 +153,15 @@ def fixed(
     rules : iterable of Rule
         Those on a rate.
     """
-    found = list(needs)
+    requirements = list(needs)
     for rule in rules:
-        for need, _ in list(rule.among(found)):
-            like = alike(need, found)
+        for need, _ in list(rule.among(requirements)):
+            like = alike(need, requirements)
             over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
             held = replace(need, params={**need.params, "over_s": over_s})
-            told = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
-            found[found.index(need)] = told
-    return found
+            requirement = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
+            requirements[requirements.index(need)] = requirement
+    return requirements
 
 
 def allowed_by(need: Requirement, told: HourlyTerms) -> int | None:

@@ -247,4 +247,8 @@ def no_probe(source: str, course: Course) -> Message:
 
 def alike(need: Requirement, demanded: Iterable[Requirement]) -> list[Requirement]:
     """Return the demands that are by the same rule and about the same quantity as one."""
-    return [one for one in demanded if (one.rule, one.quantity) == (need.rule, need.quantity)]
+    return [
+        requirement
+        for requirement in demanded
+        if (requirement.rule, requirement.quantity) == (need.rule, need.quantity)
+    ]

@@ -105,6 +105,7 @@ class LoopGuard:
         self._switch = switch
         self._channel = channel
         self._clock = clock
+        self._probes = frozenset(guarding)  # of itself the switch is known here
         self._feeding = Feeding(switch, channel, clock, self._say)
         plain = GuardState(
             guarding={**guarding, SWITCH: Guarding(SWITCH, None)}, beat_within_s=beat_within_s
@@ -153,11 +154,19 @@ class LoopGuard:
 
     def observe(self, record: Observed) -> None:
         """Take what guarding probes say."""
-        guarding = self._state.guarding.keys() - {SWITCH}  # of itself the switch is known here
-        if isinstance(record, Reading) and record.quantity in guarding:
-            self._told.send_nowait(Value(record.t_s, record.quantity, record.value))
-        elif isinstance(record, State) and record.source in guarding and record.state == BLIND:
-            self._told.send_nowait(Silent(self._clock.now_s(), record.source))
+        if isinstance(record, Reading) and record.quantity in self._probes:
+            self._hear(Value(record.t_s, record.quantity, record.value))
+        elif isinstance(record, State) and record.source in self._probes and record.state == BLIND:
+            self._hear(Silent(self._clock.now_s(), record.source))
+
+    def _hear(self, event: GuardEvent) -> None:
+        """Follow an event that orders nothing at once; any other wakes `watch`, in its turn."""
+        if not self._lock.locked() and not self._tells.statistics().current_buffer_used:
+            state, orders = guard_step(self._state, event)
+            if not orders:
+                self._state = state
+                return
+        self._told.send_nowait(event)
 
     async def events(self) -> AsyncIterator[Observed]:
         async for record in self._events:
