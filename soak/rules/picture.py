@@ -29,6 +29,7 @@ from soak.rules.core.hourly import (
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.rules.picture_rests import rests_allowed
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
@@ -79,7 +80,9 @@ def _settled(
     lost = [[(episode.from_s, episode.to_s) for episode in episodes] for episodes in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
     because = paragraph(
-        _because(told(number), watched_s, pointers, shorter=shorter, together=together), often.told
+        _because(told(number), watched_s, pointers, shorter=shorter, together=together),
+        often.told,
+        rests_allowed(soaks[-1]),
     )
     found_value = Value(
         float(number),
