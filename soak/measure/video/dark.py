@@ -81,7 +81,7 @@ def has_shapes_across(grey: Grey) -> bool:
     cells: Any = cv2.resize(grey.astype(np.float32), _CELLS, interpolation=cv2.INTER_AREA)
     across = float(np.std(cells - cells.mean(axis=1, keepdims=True)))
     left = noise_of(grey) / np.sqrt(grey.size / cells.size)
-    return across > ACROSS_LUMA + ACROSS_SIGMAS * left
+    return across > ACROSS_LUMA + ACROSS_SIGMAS * float(left)
 
 
 def is_hum(grey: Grey) -> bool:
