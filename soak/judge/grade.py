@@ -140,11 +140,11 @@ def _begun(course: Course) -> tuple[str, str]:
 
 def _beside(course: Course) -> bool:
     """Tell a record made beside the soaks, such as data carried by hand: it replaces none."""
-    return bool(course.header.script.get("beside"))
+    return bool(course.header.script.beside)
 
 
 def _only(course: Course) -> Message:
-    name = course.header.script.get("name")
+    name = course.header.script.name
     if name == "carry":
         return msg("Nothing but data carried by hand is on record; soak it.")
     return msg(

@@ -65,11 +65,11 @@ def _opened(header: Header) -> list[OpenPoint]:
             msg(
                 "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
                 soak=header.soak_id,
-                on=str(one["on"]),
-                why=str(one["why"]),
+                on=one.on,
+                why=one.why,
             ),
         )
-        for one in header.unit.get("opened_during") or ()
+        for one in header.unit.opened_during
     ]
 
 
@@ -118,9 +118,9 @@ def _repairs(
 ) -> list[OpenPoint]:
     known = {exercised.name: exercised for exercised in functions}
     points = []
-    for repair in header.unit.get("repairs") or ():
-        what: Said = repair.get("what") or msg("unnamed")
-        name = str(repair.get("function") or "")
+    for repair in header.unit.repairs:
+        what: Said = repair.what or msg("unnamed")
+        name = repair.function
         if not name:
             sentence = msg(
                 "The repair ({what}) names no function, so nothing can show it.", what=what
@@ -183,8 +183,8 @@ _WHAT_TO_DO = msg(
 
 
 def _data(header: Header) -> list[OpenPoint]:
-    holds_data = header.model_sheet.get("holds_data")
-    if holds_data is False or header.unit.get("wiped") is not None:
+    holds_data = header.model_sheet.holds_data
+    if holds_data is False or header.unit.wiped is not None:
         return []
     sentence = msg("This model holds data, and no wiping was recorded before the soak.")
     if holds_data is None:

@@ -166,16 +166,14 @@ def _words_on(
 
 def _asked_of(need: Requirement, course: Course) -> list[Requirement]:
     """Return a demand as it is put to a soak whose stretches may be called otherwise."""
-    stretches = course.header.script.get("stretches", ())
-    if not (need.stretch and need.check) or need.stretch in {
-        stretch.get("name") for stretch in stretches
-    }:
+    stretches = course.header.script.stretches
+    if not (need.stretch and need.check) or need.stretch in {stretch.name for stretch in stretches}:
         return [need]
     rule = rule_of(need)
     return [
-        replace(need, stretch=str(stretch.get("name")))
+        replace(need, stretch=stretch.name)
         for stretch in stretches
-        if rule is not None and rule.anywhere and need.check in stretch.get("checks", {})
+        if rule is not None and rule.anywhere and need.check in stretch.checks
     ]
 
 
@@ -213,10 +211,10 @@ def what_was_withdrawn(gone: Sequence[Withdrawal]) -> list[Message]:
 def lost(courses: Sequence[Course], known: Sequence[Known]) -> list[Known]:
     """Return the soaks of the job that are known and whose journals are not there."""
     told = {
-        str(entry.get("soak_id", "")): Known(str(entry["soak_id"]), str(entry.get("grade", "")))
+        entry.soak_id: Known(entry.soak_id, entry.grade)
         for course in courses
-        for entry in course.header.references.get("earlier_soaks", ())
-        if entry.get("soak_id")
+        for entry in course.header.references.earlier_soaks
+        if entry.soak_id
     }
     told |= {one.soak_id: one for one in known}
     here = {course.header.soak_id for course in courses}

@@ -6,7 +6,6 @@ may end. The bounds of a test of fixed length do not hold where failures decide 
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.events.faults import UnitFault, failed_starts, terms_of
@@ -26,8 +25,9 @@ from soak.derive.sequential import (
 from soak.derive.starting.early import early_of
 from soak.derive.starting.tried import limit_of, limits_in_words
 from soak.derive.strata import halves_in_words, in_words, strata
+from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import StretchEnds, fact_as
-from soak.records import Requirement
+from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.breaks import DROPOUTS
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
@@ -265,15 +265,36 @@ def _against(need: Requirement, newest: Course, last: Decision, more: Message) -
     return NOTHING_SAID
 
 
-def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> dict[str, Any]:
-    return {
-        "decided": last.decided,
-        "lacks": last.lacks,
-        "longest": longest,
-        "good_rejected": round(1 - at_good.accepted, 6),
-        "bad_accepted": round(at_bad.accepted, 6),
-        "usual_good": round(at_good.expected, 3),
-    }
+@kept
+class _Told:
+    """What a finding's detail says of its plan: `lacks` and `longest` are starts, or s."""
+
+    decided: str
+    lacks: float
+    longest: float
+    good_rejected: float
+    bad_accepted: float
+    usual_good: float
+
+
+@kept
+class _Detail:
+    """What is asked of a finding's detail."""
+
+    plan: _Told | None = None
+
+
+def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> Json:
+    return as_json(
+        _Told(
+            decided=last.decided,
+            lacks=last.lacks,
+            longest=longest,
+            good_rejected=round(1 - at_good.accepted, 6),
+            bad_accepted=round(at_bad.accepted, 6),
+            usual_good=round(at_good.expected, 3),
+        )
+    )
 
 
 def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
@@ -293,17 +314,17 @@ def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
 
 
 def _lacks_starts(finding: Finding, terms: StartsByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = finding.detail.get("plan")
+    told = read_as(_Detail, finding.detail).plan
     if told is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_starts=round(told["lacks"]), whole_starts=told["longest"])
+    return Lack(lacks_starts=round(told.lacks), whole_starts=round(told.longest))
 
 
 def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = finding.detail.get("plan")
+    told = read_as(_Detail, finding.detail).plan
     if told is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_s=told["lacks"], whole_s=told["longest"])
+    return Lack(lacks_s=told.lacks, whole_s=told.longest)
 
 
 def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:

@@ -38,7 +38,7 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
     told = [
         (course, mark)
         for course in soaks
-        if course.header.fixture.get("stick", {}).get("port") == terms.port
+        if course.header.fixture.port_of("stick") == terms.port
         for mark in course.marks(CarriedFile.mark)
         if fact_as(mark, CarriedFile).length_bytes
     ]

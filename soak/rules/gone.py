@@ -8,6 +8,7 @@ from soak.derive.events.faults import UnitFault, terms_of, unit_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, minus, total_s
+from soak.frozen.shape import as_json, kept, read_as
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import Decided
@@ -51,12 +52,23 @@ class GoneTerms(LossTerms):
         return 1 if self.bouts is None else self.bouts
 
 
+@kept
+class _Detail:
+    """What a finding says of a fault: how often and in how many s it was seen, and came again."""
+
+    seen: int = 0
+    bouts: int = 0
+    seen_in_s: float = 0.0
+    again: int = 0
+    quiet_s: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gone(Decided[GoneTerms]):
     """A chance of luck; where the fault came again, how often."""
 
     def found(self, finding: Finding) -> Message:
-        again = finding.detail.get("again")
+        again = read_as(_Detail, finding.detail).again
         if finding.value is None and again:
             return counted(again, "came again once", "came again {count} times")
         return Reads.found(self, finding)
@@ -75,13 +87,15 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
     quiet_s = sum(_watched_s(need, course) for course in soaks)
     chance = chance_by_luck(terms.told, terms.seen_in_s, quiet_s)
     before = _before(terms)
-    detail = {
-        "seen": terms.seen,
-        "bouts": terms.told,
-        "seen_in_s": terms.seen_in_s,
-        "again": number,
-        "quiet_s": round(quiet_s, 3),
-    }
+    detail = as_json(
+        _Detail(
+            seen=terms.seen,
+            bouts=terms.told,
+            seen_in_s=terms.seen_in_s,
+            again=number,
+            quiet_s=round(quiet_s, 3),
+        )
+    )
     if number:
         pointers = [p for c, faults in zip(soaks, again, strict=True) for p in point_at(c, faults)]
         because = paragraph(sentence(before), _came_again(number, quiet_s))

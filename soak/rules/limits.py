@@ -220,7 +220,7 @@ def _concerns(course: Course, stretch: str, t_s: float) -> bool:
     """
     if any(begin_s <= t_s <= end_s + AFTER_S for begin_s, end_s in course.windows(stretch)):
         return True
-    names = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
+    names = [str(entry.name) for entry in course.header.script.stretches]
     began = [
         (begin_s, name) for name in names for begin_s, _ in course.windows(name) if begin_s <= t_s
     ]

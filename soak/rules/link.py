@@ -12,7 +12,9 @@ from soak.derive.events.faults import UnitFault, port_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, inside, total_s, touching
-from soak.instruments import WATCHES, Watch, role_of, watchers_at
+from soak.frozen.wiring import role_of
+from soak.instruments import WATCHES, Watch, watchers_at
+from soak.marks import said_by
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
@@ -115,8 +117,8 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
 
 def _never_seen(course: Course, need: Requirement) -> Message:
     """Say that nothing was ever there, and what its watcher said of it."""
-    said = next((state.detail.get("why") for state in course.states(_source(need))), None)
-    return _said(need).never(str(said) if said else "")
+    why = next((said_by(state).why for state in course.states(_source(need))), "")
+    return _said(need).never(why)
 
 
 def _stays(need: Requirement, terms: LinkTerms) -> Message:
@@ -270,8 +272,8 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     covered = []
     cannot = ""
     for course in soaks:
-        identity = course.header.fixture[_source(need)].get("identity", {})
-        why = identity.get("cannot", {}).get(need.quantity.removeprefix(f"{_source(need)}."), "")
+        identity = course.header.fixture.identity(_source(need))
+        why = identity.cannot.get(need.quantity.removeprefix(f"{_source(need)}."), "")
         t_s, value = course.series(need.quantity)
         if why or not len(t_s):  # a link that watches for it says so by a first reading of none
             cannot = cannot or why

@@ -6,8 +6,8 @@ from soak.words import Amount, Message, msg, paragraph
 
 def rests_allowed(course: Course) -> Message:
     """Return what cannot be told of shorter losses, by the longest rests on the model sheet."""
-    still_s = course.header.model_sheet.get("longest_still_s")
-    black_s = course.header.model_sheet.get("longest_black_s")
+    still_s = course.header.model_sheet.longest_still_s
+    black_s = course.header.model_sheet.longest_black_s
     return paragraph(
         msg(
             "A freeze shorter than {longest} is not told from a still of the model's own.",

@@ -132,10 +132,10 @@ def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | Non
     if terms.promised is not None:
         return terms.promised
     counts = []
-    for entry in course.header.script.get("stretches", ()):
-        if need.stretch not in ("", entry.get("name")):
+    for entry in course.header.script.stretches:
+        if need.stretch not in ("", entry.name):
             continue
-        settings = entry.get("checks", {}).get(terms.power_check)
+        settings = entry.checks.get(terms.power_check)
         for kind in terms.kinds:
             asked = settings.get(kind) if isinstance(settings, Mapping) else None
             asked = asked.get("count") if isinstance(asked, Mapping) else asked

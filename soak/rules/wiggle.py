@@ -11,11 +11,13 @@ from soak.derive.events.moved import REST, Moved, movements, placed_in, unseen_a
 from soak.derive.jobs_before import FailureKind, moved_before
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import inside
+from soak.frozen.shape import as_json, read_as
 from soak.instruments import WATCHES
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
+from soak.rules.core.moved_detail import Before, MovedDetail, RestAgainstMoving
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -267,50 +269,57 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
     }
     if moved_s > 0 and rest_s > 0:
         compared = _rest_against_moving(tally)
-        detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
-    return {**detail, **_seen_before(terms, newest, moved_s)}
+        rest = RestAgainstMoving(chance=compared.fewer, method=compared.method)
+        detail["rest_against_moving"] = as_json(rest)
+    before = _seen_before(terms, newest, moved_s)
+    return detail if before is None else {**detail, "before": as_json(before)}
 
 
-def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
+def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Before | None:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
     before = moved_before(newest.header, terms.port, terms.heat)
     events = before.bouts_told
     hours = round(before.live_told / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
     if not events or hours <= 0 or round_s <= 0:
-        return {}
+        return None
     chance = chance_by_luck(events, hours, moved_s / 3600)
     lacking_s = max(0.0, 3600 * quiet_needed(events, hours, LUCK) - moved_s)
-    own = {"heat": terms.heat, "events": events, "hours": hours, "seen": before.events}
-    rounds = ceil(lacking_s / round_s)
-    return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
+    return Before(
+        heat=terms.heat,
+        events=events,
+        hours=hours,
+        seen=before.events,
+        quiet_by_luck=chance,
+        more_rounds=ceil(lacking_s / round_s),
+    )
 
 
 def _before(detail: Json) -> Message | None:
-    before = detail.get("before")
-    if not before:
+    before = read_as(MovedDetail, detail).before
+    if before is None:
         return None
     chance = counted(
-        before["events"],
+        before.events,
         "before the repair: 1 bout of episodes in {time} of moving; were it still there, the "
         "chance of this is {chance}",
         "before the repair: {count} bouts of episodes in {time} of moving; were it still there, "
         "the chance of this is {chance}",
-        time=Amount(before["hours"] * 3600, "s"),
-        chance=Percent(before["quiet_by_luck"], 1),
+        time=Amount(before.hours * 3600, "s"),
+        chance=Percent(before.quiet_by_luck, 1),
     )
     more = counted(
-        before["more_rounds"],
+        before.more_rounds,
         "1 more round would bring it to {luck}",
         "{count} more rounds would bring it to {luck}",
         luck=Percent(LUCK),
     )
-    return sentence(joined("; ", [chance, more if before["more_rounds"] else None]))
+    return sentence(joined("; ", [chance, more if before.more_rounds else None]))
 
 
 def smallest_break(terms: MovedTerms, course: Course) -> Message:
     """Return the smallest break that this bench can see, in words."""
-    rate_hz = course.header.fixture.get("capture", {}).get("identity", {}).get("rate_hz")
+    rate_hz = course.header.fixture.identity("capture").rate_hz
     frame = msg("one frame")
     if rate_hz:
         frame = msg("one frame ({time} ms)", time=Number(1000 / rate_hz, ".0f"))
@@ -327,10 +336,10 @@ def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
     found = {}
     windows = [(one.from_s, one.to_s) for one in moved]
-    for name, wired in course.header.fixture.get("probe", {}).items():
+    for name, wired in course.header.fixture.probes.items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
-        if wired.get("unit", "degC") == "degC" and chosen.any():
+        if wired.unit == "degC" and chosen.any():
             found[name] = round(float(degc[chosen].mean()), 1)
     return found
 

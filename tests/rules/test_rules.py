@@ -352,7 +352,7 @@ def test_no_dropout_in_four_hours_states_the_poisson_bound():
 def test_a_verdict_on_dropouts_says_what_the_models_own_rests_may_hide(told, said):
     """What is printed hangs on the sheet that was frozen with the soak."""
     soak = clean_night()
-    soak.header = replace(soak.header, model_sheet={**soak.header.model_sheet, **told})
+    soak.header = replace(soak.header, model_sheet=soak.header.model_sheet.model_copy(update=told))
     because = judged("no dropout", soak).because
     assert said in because if said else "not told from" not in because
 

@@ -8,8 +8,9 @@ from typing import Protocol
 from soak import states
 from soak.derive.seeing.holes import Hole
 from soak.derive.spans import Span, minus
+from soak.frozen.sheet import ModelSheet
 from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, facts_in, start_called
-from soak.records import Json, Mark
+from soak.records import Mark
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
@@ -125,7 +126,7 @@ def find_starts(
 
 
 def with_late_cuts(
-    found: Sequence[Start], windows: Sequence[Span], sheet: Json, unseen: Sequence[Hole]
+    found: Sequence[Start], windows: Sequence[Span], sheet: ModelSheet, unseen: Sequence[Hole]
 ) -> list[Start]:
     """Charge starts that were cut off later than any good one took: they had failed by then.
 
@@ -219,7 +220,9 @@ def undecided(start: Start, limit_s: float, unseen: Sequence[Hole]) -> bool:
     return not _was_seen(start.t_on + limit_s, start.t_on + start.took_s, unseen)
 
 
-def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = None) -> float:
+def usual_start_s(
+    starts: Sequence[Start], sheet: ModelSheet, given_s: float | None = None
+) -> float:
     """Return the usual time from power to picture in s.
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.

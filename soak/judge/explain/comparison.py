@@ -204,14 +204,12 @@ def _fewest(course: Course, kind: str) -> Bouts:
 
 
 def _probes(left: Course, right: Course) -> list[str]:
-    both = (
-        left.header.fixture.get("probe", {}).keys() & right.header.fixture.get("probe", {}).keys()
-    )
+    both = left.header.fixture.probes.keys() & right.header.fixture.probes.keys()
     return sorted(both)
 
 
 def _highest(left: Course, right: Course, name: str) -> Line | None:
-    unit = left.header.fixture["probe"][name]["unit"]
+    unit = left.header.fixture.probes[name].unit
     values = [course.series(f"probe.{name}")[1] for course in (left, right)]
     if not all(map(len, values)):
         return None
@@ -220,7 +218,7 @@ def _highest(left: Course, right: Course, name: str) -> Line | None:
 
 
 def _warmth(left: Course, right: Course, name: str) -> Line | None:
-    unit = left.header.fixture["probe"][name]["unit"]
+    unit = left.header.fixture.probes[name].unit
     values = [_warm(course, f"probe.{name}") for course in (left, right)]
     if any(value is None for value in values):
         return None

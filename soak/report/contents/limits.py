@@ -115,7 +115,7 @@ def known_limits(
     sentences += [
         msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)
     ]
-    picture = header.model_sheet.get("picture_when_on")
+    picture = header.model_sheet.picture_when_on
     if picture == "may blank":
         sentences.append(
             msg("This model may blank its screen by itself, so a black picture is not counted.")
@@ -124,7 +124,7 @@ def known_limits(
         sentences.append(
             msg("This model shows a still picture, so a picture that freezes is not seen.")
         )
-    if header.fixture.get("stick", {}).get("path") == "bench_only":
+    if header.fixture.stick_path == "bench_only":
         sentences.append(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
@@ -132,9 +132,9 @@ def known_limits(
         sentences.append(
             msg("No instrument saw that the unit was on: that it was is the operator's word.")
         )
-    if not header.fixture.get("capture"):
+    if not header.fixture.capture:
         sentences.append(_without_capture(judgement))
-    if not header.fixture.get("probe"):
+    if not header.fixture.probes:
         sentences.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
         sentences.append(
@@ -170,9 +170,9 @@ def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[
             )
         )
     proved = {challenge.source for challenge in context.challenges}
-    fixture = soaks[-1].header.fixture if soaks else {}
+    wired = soaks[-1].header.fixture.wired if soaks else {}
     for source in LOSABLE:
-        if source in fixture and source not in proved:
+        if source in wired and source not in proved:
             breaks.append(
                 Break(
                     source=named(source),

@@ -9,6 +9,9 @@ from soak.derive.course import Course, course_of
 from soak.derive.electric.power import switched_by_hand
 from soak.derive.events.trips import never_off
 from soak.evidence import Evidence
+from soak.frozen.shape import as_json
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated, WipedStated
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes
@@ -20,7 +23,7 @@ from soak.judge.judging import demanded
 from soak.judge.worst import in_short, kinds_of
 from soak.marks import Answered, fact_as
 from soak.names import named
-from soak.records import Json, canonical_json
+from soak.records import canonical_json
 from soak.report.contents import before
 from soak.report.contents.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.contents.context import CLAIMS, EXPLAINED, ReportContext
@@ -232,22 +235,22 @@ def _issuer(context: ReportContext) -> Issuer:
     )
 
 
-def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
+def _unit(unit: UnitStated, sheet: ModelSheet, context: ReportContext) -> Unit:
     return Unit(
-        model=str(sheet.get("model") or unit.get("model", "")),
-        kind=str(sheet.get("kind", "")),
-        year_made=context.year_made or sheet.get("year_made"),
-        tag=given(unit.get("tag"), NONE),
-        serial=given(unit.get("serial"), NONE),
+        model=str(sheet.model or unit.model),
+        kind=sheet.kind,
+        year_made=context.year_made or sheet.year_made,
+        tag=given(unit.tag, NONE),
+        serial=given(unit.serial, NONE),
         condition=given(context.condition),
         received_on=day(context.received_on),
-        holds_data=sheet.get("holds_data"),
-        wiped=given(context.wiped, _wiped(unit.get("wiped"), sheet.get("holds_data"))),
+        holds_data=sheet.holds_data,
+        wiped=given(context.wiped, _wiped(unit.wiped, sheet.holds_data)),
     )
 
 
-def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
-    if not wiped:
+def _wiped(wiped: WipedStated | None, holds_data: bool | None) -> Message:
+    if wiped is None:
         if holds_data is None:
             return msg(
                 "not stated whether this model holds data, and no record that any was removed"
@@ -257,28 +260,29 @@ def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
         return msg("this model holds no data")
     return msg(
         "{how}, verified: {verified}, by {by}, on {on}",
-        how=str(wiped.get("how", "")),
-        verified=given(wiped.get("verified"), msg("no")),
-        by=str(wiped.get("by", "?")),
-        on=day(wiped.get("on", "?")),
+        how=wiped.how,
+        verified=given(wiped.verified, msg("no")),
+        by=wiped.by,
+        on=day(wiped.on),
     )
 
 
-def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
-    functions = sheet.get("functions", {})
+def _repairs(
+    unit: UnitStated, sheet: ModelSheet, findings: Sequence[Finding]
+) -> tuple[Repair, ...]:
     repairs = []
-    for repair in unit.get("repairs", []):
-        name = str(repair.get("function", ""))
+    for repair in unit.repairs:
+        name = repair.function
         exercising = about(name, findings)
         failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
         met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
         shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
         repairs.append(
             Repair(
-                what=str(repair.get("what", "")),
-                function=str(functions.get(name, {}).get("text", name)),
-                on=day(repair.get("on", ""), NOTHING_SAID),
-                kind=str(repair.get("kind", "")),
+                what=repair.what,
+                function=sheet.function_text(name),
+                on=day(repair.on, NOTHING_SAID),
+                kind=repair.kind,
                 shown_by=tuple(dict.fromkeys(shown_by)),
             )
         )
@@ -315,9 +319,10 @@ def _recall(context: ReportContext) -> Message:
 def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:
     scripts = []
     for evidence in soaks:
-        script = {key: one for key, one in evidence.header.script.items() if key != "file"}
-        digest = hashlib.sha256(canonical_json(script)).hexdigest()
-        name = named(script.get("name", ""))
+        script = evidence.header.script
+        told = {key: one for key, one in as_json(script).items() if key != "file"}
+        digest = hashlib.sha256(canonical_json(told)).hexdigest()
+        name = named(script.name)
         scripts.append(msg("script {name}, SHA-256 {digest}", name=name, digest=digest))
     return Method(
         words=msg("Soak under scripted checks by soak; judged by rules fixed before measuring."),

@@ -170,10 +170,10 @@ def _unseen(course: Course, source: str) -> list[Span]:
 def _spot(course: Course, quantity: Quantity) -> Said:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
-    wired = course.header.fixture.get("probe", {}).get(name, {})
-    spot = wired.get("spot", "") or name
-    text = course.header.model_sheet.get("spots", {}).get(spot, {}).get("text")
-    return named(spot) if text is None else str(text)
+    wired = course.header.fixture.probes.get(name)
+    place = name if wired is None else wired.spot or name
+    spot = course.header.model_sheet.spots.get(place)
+    return named(place) if spot is None else spot.text
 
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
@@ -318,7 +318,7 @@ def _states(course: Course, number: int) -> Drawing | None:
     about = paragraph(*map(_row_words, rows))
     chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
-    names = [str(one.get("name", "")) for one in course.header.script.get("stretches", [])]
+    names = [one.name for one in course.header.script.stretches]
     parts = [(named(name), *window) for name in names for window in course.windows(name)]
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 

@@ -7,6 +7,7 @@ from typing import TypeVar
 from soak.rules.core.hourly import HourlyReads, HourlyTerms
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.verdict import Finding
+from soak.terms import counted_by
 from soak.words import NOTHING_SAID, Amount, Message, counted
 
 T = TypeVar("T", contravariant=True)
@@ -67,7 +68,7 @@ def _long(part: Finding) -> float:
 
 def _shortest_s(parts: Sequence[Finding]) -> float:
     """Return the length in s below which these demands call a break short."""
-    return max(float(part.requirement.params.get("at_least_s") or 0.0) for part in parts)
+    return max(counted_by(part.requirement).at_least_s for part in parts)
 
 
 def _and_shorter(found: Message, shorter: int) -> Message:

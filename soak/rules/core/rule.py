@@ -240,7 +240,7 @@ AnyRule = Rule[Any]
 def no_probe(source: str, course: Course) -> Message:
     """Say that a probe is not wired; empty if it is, or if the source is none of a probe."""
     kind, _, name = source.partition(".")
-    if kind == "probe" and name not in course.header.fixture.get("probe", {}):
+    if kind == "probe" and name not in course.header.fixture.probes:
         return msg("no probe called {name} was wired", name=named(name))
     return NOTHING_SAID
 
