@@ -70,8 +70,7 @@ def _settled(
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
     pointers = _pointed(soaks, chosen, source)
-    bad = [terms_of(need, course.header).bad for course in soaks]
-    covered = [coverage(c, need, c.unseen(source, b)) for c, b in zip(soaks, bad, strict=True)]
+    covered = [coverage(c, need, c.unseen(source, terms_of(need, c.header).bad)) for c in soaks]
     detail = _detail(chosen, early, hours)
     if hours <= 0 and not number:
         why = covered[-1].why or msg("the unit was never seen with power on and started")

@@ -41,6 +41,9 @@ FULL_RATE_FOR = 24
 HARMLESS_ROWS = 64
 """So many rows that looked shifted and were none are not looked into again. Our own choice: as many
 as some pictures have, few enough that a tear is not taken for one hours later."""
+LOOKED_AGAIN_AFTER = 8
+"""Rows that merely look shifted make all pictures be seen; not again within so many of those seen
+anyway. Our own choice: at one in eight a second; textures have such rows in most pictures."""
 FULL_RATE_AT_FIRST = 6
 """So many are after the picture was gone. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
@@ -83,6 +86,7 @@ class FineFaults:
         self._last: _Seen | None = None
         self._waiting: list[Arrived] = []
         self._since = every
+        self._since_looked = LOOKED_AGAIN_AFTER
         self._full_for = 0
 
     def is_due(self, arrived: Arrived, jumped: bool) -> bool:
@@ -158,10 +162,14 @@ class FineFaults:
             return True
         if tears(now.view, last.view, MOST_MOTION_BETWEEN):
             return True
+        if self._since_looked < LOOKED_AGAIN_AFTER:
+            self._since_looked += 1
+            return False
         # Over several pictures of a moving scene no step is new: look at each for itself.
         rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
         torn = [row for row in rows if shift_after(now.view, row, AGREE)]
         self._harmless.extend(torn)
+        self._since_looked = 0 if torn else LOOKED_AGAIN_AFTER
         return bool(torn)
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
