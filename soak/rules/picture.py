@@ -26,10 +26,10 @@ from soak.rules.core.hourly import (
     by_the_hour,
     hourly,
 )
+from soak.rules.core.picture_rests import rests_allowed
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
-from soak.rules.picture_rests import rests_allowed
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
