@@ -6,12 +6,14 @@ import typer
 
 from soak.cli.saying import echo, progress
 from soak.errors import Stopped
-from soak.words import msg
+from soak.reader import spoken
+from soak.words import Message, msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
-AS = "What it stands for: no-signal, or protected (shown in place of protected output)."
+AS = "What to learn: no-signal, protected (shown in place of protected output), or rests."
+MINUTES = "How long a good unit is watched for its rests."
 PROTECTED = "What is shown in place of protected output, likewise."
 MOVING = "Whether motion is promised: only then is a still picture frozen."
 FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not at all."
@@ -54,14 +56,22 @@ def teach(
     context: typer.Context,
     fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
     shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
+    minutes: Annotated[float, typer.Option(min=0.1, max=1440, help=MINUTES)] = 20.0,
 ) -> None:
-    """Keep the picture a capture card shows without the unit's own, so that a soak knows it."""
-    from soak.desk.proof import teach as desk
+    """Keep the picture a capture card shows without the unit's own, so that a soak knows it.
 
-    def ask(what: str) -> object:
+    With --as rests: learn from a good unit how long its picture stands still and is black.
+    """
+    from soak.desk.proof import teach as desk
+    from soak.desk.proof.teach_rests import teach_rests
+
+    def ask(what: Message) -> object:
         try:
-            return typer.prompt(what, default="", show_default=False, err=True)
+            return typer.prompt(spoken(what), default="", show_default=False, err=True)
         except typer.Abort:  # Ctrl-C, or the end of what is typed
             raise Stopped(msg("stopped: nobody answered, and nothing was kept")) from None
 
-    echo(desk.teach(context.obj, fixture, ask, shows))
+    if shows == "rests":
+        echo(teach_rests(context.obj, fixture, ask, minutes * 60))
+    else:
+        echo(desk.teach(context.obj, fixture, ask, shows))

@@ -26,6 +26,7 @@ from soak.rules.core.hourly import (
     by_the_hour,
     hourly,
 )
+from soak.rules.core.picture_rests import rests_allowed
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
@@ -69,8 +70,7 @@ def _settled(
     number = sum(map(len, chosen))
     early = early_of(watched, [[one.from_s for one in found] for found in chosen])
     pointers = _pointed(soaks, chosen, source)
-    bad = [terms_of(need, course.header).bad for course in soaks]
-    covered = [coverage(c, need, c.unseen(source, b)) for c, b in zip(soaks, bad, strict=True)]
+    covered = [coverage(c, need, c.unseen(source, terms_of(need, c.header).bad)) for c in soaks]
     detail = _detail(chosen, early, hours)
     if hours <= 0 and not number:
         why = covered[-1].why or msg("the unit was never seen with power on and started")
@@ -79,7 +79,9 @@ def _settled(
     lost = [[(episode.from_s, episode.to_s) for episode in episodes] for episodes in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
     because = paragraph(
-        _because(told(number), watched_s, pointers, shorter=shorter, together=together), often.told
+        _because(told(number), watched_s, pointers, shorter=shorter, together=together),
+        often.told,
+        rests_allowed(soaks[-1]),
     )
     found_value = Value(
         float(number),

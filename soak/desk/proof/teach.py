@@ -68,7 +68,11 @@ def teach(
     """
     if shows not in LESSONS:
         raise UsageError(
-            msg("--as {shows}: there is {lessons}", shows=shows, lessons=joined(" and ", LESSONS))
+            msg(
+                "--as {shows}: there is {lessons} and rests",
+                shows=shows,
+                lessons=joined(", ", LESSONS),
+            )
         )
     lesson = LESSONS[shows]
     file = fixture_file(BenchFolder(bench_path), Path(fixture_name))

@@ -5,6 +5,7 @@ it shows anything new, those passed over are seen after all, which places the ch
 picture, and the next ones are seen at full rate.
 """
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -12,8 +13,16 @@ from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
 from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
-from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
+from soak.measure.video.fine.torn import (
+    AGREE,
+    MOST_MOTION_BETWEEN,
+    prominent,
+    shift_after,
+    still_torn,
+    tears,
+)
 from soak.measure.video.fine.view import Colour, View, colour_of, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
@@ -29,6 +38,14 @@ BLOCK = "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
 """After trouble so many pictures are all seen. Our own choice."""
+HARMLESS_ROWS = 64
+"""So many rows that looked shifted and were none are not looked into again. Our own choice: as many
+as some pictures have, few enough that a tear is not taken for one hours later."""
+LOOKED_AGAIN_AFTER = 8
+"""Rows that merely look shifted make all pictures be seen; not again within so many of those seen
+anyway. Our own choice: at one in eight a second; textures have such rows in most pictures."""
+FULL_RATE_AT_FIRST = 6
+"""So many are after the picture was gone. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 
@@ -64,10 +81,12 @@ class FineFaults:
         self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
-        self._harmless: set[int] = set()
+        self._standing = StandingTears()
+        self._harmless: deque[int] = deque(maxlen=HARMLESS_ROWS)
         self._last: _Seen | None = None
         self._waiting: list[Arrived] = []
         self._since = every
+        self._since_looked = LOOKED_AGAIN_AFTER
         self._full_for = 0
 
     def is_due(self, arrived: Arrived, jumped: bool) -> bool:
@@ -92,9 +111,10 @@ class FineFaults:
         self._tint = Tint()
         self._last = None
         self._tears = []
+        self._standing = StandingTears()
         self._harmless.clear()
         self._waiting.clear()
-        self._full_for = FULL_RATE_FOR // 4
+        self._full_for = FULL_RATE_AT_FIRST
         self._shown.clear()
 
     def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
@@ -102,12 +122,14 @@ class FineFaults:
         waiting = self._waiting
         self._waiting = []
         self._since = 0
+        if kind_of(arrived.held) != PICTURE:  # asked first: seeing a picture fully is what costs
+            if self._last is not None:
+                lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+                yield from self.gone(next(lost, arrived).t_s)
+            self._full_for = 0
+            return
         seen = self._look(arrived.held)
         if seen is None:
-            return
-        if kind_of(arrived.held) != PICTURE:
-            lost = (one for one in waiting if kind_of(one.held) != PICTURE)
-            yield from self.gone(next(lost, arrived).t_s)
             return
         last = self._last
         if waiting and last is not None and self._shows_new(seen, last):
@@ -119,7 +141,9 @@ class FineFaults:
         yield from self._judge(arrived, seen)
 
     def _look(self, held: Held) -> _Seen | None:
-        if self._last is not None and self._last.held is held:
+        if self._last is None:
+            self._full_for = FULL_RATE_AT_FIRST
+        elif self._last.held is held:
             return self._last
         view = view_of(held)
         colour = colour_of(held.form, held.size, held.data)
@@ -136,19 +160,28 @@ class FineFaults:
             return False
         if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
             return True
-        if tears(now.view, last.view):
+        if tears(now.view, last.view, MOST_MOTION_BETWEEN):
             return True
+        if self._since_looked < LOOKED_AGAIN_AFTER:
+            self._since_looked += 1
+            return False
         # Over several pictures of a moving scene no step is new: look at each for itself.
         rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
-        torn = [row for row in rows if shift_after(now.view, row)]
-        self._harmless.update(torn)
+        torn = [row for row in rows if shift_after(now.view, row, AGREE)]
+        self._harmless.extend(torn)
+        self._since_looked = 0 if torn else LOOKED_AGAIN_AFTER
         return bool(torn)
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
+        since = arrived
         if now is not last:
             now.bad = self._bad(now, last)
             self._last = now
+            if TORN not in now.bad and (stood := self._standing.see(arrived, now.view)):
+                row, shift, since = stood
+                self._tears = [(row, shift)]
+                now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
@@ -157,7 +190,8 @@ class FineFaults:
         elif self._full_for:
             self._full_for -= 1
         for kind, episode in self.episodes.items():
-            for state in episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0)):
+            seen = since if kind == TORN else arrived
+            for state in episode.see(seen, kind in now.bad, now.bad.get(kind, 0.0)):
                 yield state
                 yield from self._evidence(kind, state, arrived, last)
 
@@ -188,13 +222,18 @@ class FineFaults:
         fresh = fresh_sparks(now.view, last.view)
         if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
             bad[SPARKLE] = sparks
-        found = tears(now.view, last.view)
-        if found or (self._tears and still_torn(now.view, self._tears)):
-            self._tears = found or self._tears
+        if self._is_torn(now.view, last.view):
             bad[TORN] = float(len(self._tears))
-        elif self._tears and not self.episodes[TORN].active:
-            self._tears = []
         if not bad:
             self._sparkle.learn(fresh)
             self._blocks.learn(now.view)
         return bad
+
+    def _is_torn(self, now: View, last: View) -> bool:
+        """Tell whether a tear found before is still there, or a new one is."""
+        if self._tears and still_torn(now, self._tears):
+            return True  # costs less than to look for another
+        found = tears(now, last)
+        if found or not self.episodes[TORN].active:
+            self._tears = found
+        return bool(found)

@@ -16,6 +16,8 @@ Small = NDArray[np.float32]
 _CELLS = (32, 18)
 """Cells across and down into which a picture is averaged. Our own choice: a cell is some 60 pixels
 of a picture of 1080 rows."""
+THIN = 4
+"""One column in so many is enough for what goes across the whole picture. Our own choice."""
 _COLOUR = {
     1: cv2.IMREAD_COLOR,
     2: cv2.IMREAD_REDUCED_COLOR_2,
@@ -84,9 +86,11 @@ class View:
         Mean difference of each row to the next, luma levels, shape (rows - 1,).
     quantiser : int
         How coarsely a JPEG's encoder worked, 0 where not known.
+    shifts : dict of (row, row) to int or None
+        What was found of pairs of rows, so that nothing is worked out twice.
     """
 
-    __slots__ = ("_columns", "_sparks", "luma", "quantiser", "row_steps")
+    __slots__ = ("_columns", "_sparks", "_thin", "luma", "quantiser", "row_steps", "shifts")
 
     def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
         self.luma = luma
@@ -94,8 +98,17 @@ class View:
         apart = cv2.absdiff(luma[1:], luma[:-1])
         means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
         self.row_steps: Profile = np.asarray(means, np.float32).ravel()
+        self.shifts: dict[tuple[int, int], int | None] = {}
         self._sparks: NDArray[np.uint8] | None = None
         self._columns: Profile | None = None
+        self._thin: NDArray[np.uint8] | None = None
+
+    @property
+    def thin(self) -> NDArray[np.uint8]:
+        """Every so manieth column of the luma (`THIN`), made once."""
+        if self._thin is None:
+            self._thin = np.ascontiguousarray(self.luma[:, ::THIN])
+        return self._thin
 
     def column_steps(self) -> Profile:
         """Return the mean difference of each column to the next, luma levels."""
