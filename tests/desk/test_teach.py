@@ -12,7 +12,7 @@ from soak.bench.model_sheet import read_model_sheet
 from soak.desk.proof.teach import teach
 from soak.desk.soaking.sight import make_watcher
 from soak.errors import BenchFault, FixtureError, UsageError
-from soak.measure.video.picture import small_grey
+from soak.measure.video.picture import Held
 from soak.measure.video.taught import TaughtPictures
 
 SHEET = Path(__file__).parents[2] / "fixtures" / "models" / "ferrow-sp-40.toml"
@@ -40,7 +40,7 @@ def test_a_steady_picture_is_kept_and_then_known(tmp_path):
     assert line == 'taught = ["left-no-signal-1.jpg"]'
     assert "Pull" in asked[0]
     known = TaughtPictures([(tmp_path / "left-no-signal-1.jpg").read_bytes()])
-    assert known.shows(small_grey("mjpeg", (320, 240), jpeg(card)), "mjpeg", "full")
+    assert known.shows(Held("mjpeg", (320, 240), jpeg(card)), "full")
 
 
 @pytest.mark.parametrize(

@@ -122,9 +122,8 @@ def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson)
         taught = TaughtPictures([file.read_bytes() for file in known])
     except (OSError, ValueError) as fault:
         raise FixtureError(str(fixture), f"capture.{other.key}", str(fault)) from None
-    grey = held.grey()
     luma: Luma = "limited" if held.form == "yuyv" else "full"
-    if grey is not None and taught.shows(grey, held.form, luma):
+    if taught.shows(held, luma):
         what = (
             f"this picture is taught as {other.words} already: on this card {lesson.words} and "
             f"{other.words} look the same and cannot be told apart"

@@ -40,9 +40,9 @@ class ByItself:
         if grey is None:
             return BLIND
         luma = self._luma or ("limited" if held.form == "yuyv" else "full")
-        if self._protected.shows(grey, held.form, luma):
+        if self._protected.shows(held, luma):
             return PROTECTED
-        if self._taught.shows(grey, held.form, luma):
+        if self._taught.shows(held, luma):
             return NO_SIGNAL
         if is_black(grey, black_limit(luma)):
             return BLACK

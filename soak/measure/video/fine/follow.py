@@ -8,13 +8,14 @@ picture, and the next ones are seen at full rate.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from soak.measure.video.colour import Colour, Small, colour_of
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
 from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
-from soak.measure.video.fine.view import Colour, View, colour_of, view_of
+from soak.measure.video.fine.view import View, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
 from soak.measure.video.snow import FEWEST_ROWS
@@ -53,14 +54,27 @@ class FineFaults:
         One picture in so many is seen; 0: none.
     frames : EvidenceFrames or None
         Makes the evidence: the last clean picture, the first bad one, the first clean one after.
+    menus : tuple of array of float32
+        Cells of the unit's own pictures that were taught.
+    logo_s : float
+        How long a unit may show a logo without colours, s.
     """
 
-    def __init__(self, source: str, every: int, frames: EvidenceFrames | None = None) -> None:
+    def __init__(
+        self,
+        source: str,
+        every: int,
+        frames: EvidenceFrames | None = None,
+        *,
+        menus: tuple[Small, ...] = (),
+        logo_s: float = 0.0,
+    ) -> None:
         self._every = every
         self._frames = frames
         self._shown: set[str] = set()
         self._sparkle = Sparkle()
-        self._tint = Tint()
+        self._tint = Tint(menus, logo_s)
+        self._clean: Held | None = None
         self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
@@ -89,7 +103,7 @@ class FineFaults:
         """End everything: there is no picture to look at."""
         for episode in self.episodes.values():
             yield from episode.end(t_s)
-        self._tint = Tint()
+        self._tint.gone()
         self._last = None
         self._tears = []
         self._harmless.clear()
@@ -122,13 +136,13 @@ class FineFaults:
         if self._last is not None and self._last.held is held:
             return self._last
         view = view_of(held)
-        colour = colour_of(held.form, held.size, held.data)
+        colour = colour_of(held)
         return None if view is None or colour is None else _Seen(held, view, colour)
 
     def _shows_new(self, now: _Seen, last: _Seen) -> bool:
         if now is last:
             return False
-        if any(episode.active for episode in self.episodes.values()):
+        if any(one.active for kind, one in self.episodes.items() if kind != TINT):
             return True
         if self._tint.differs(now.colour) or self._blocks.stand_out(now.view):
             return True
@@ -146,41 +160,52 @@ class FineFaults:
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
+        tint = self._tint.see(arrived, now.colour)
         if now is not last:
-            now.bad = self._bad(now, last)
+            now.bad = self._bad(now, last, tint.bad)
             self._last = now
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
-        if now.bad:
+        # A tint may last for hours: what follows it is seen at the usual rate.
+        if now.bad or tint.bad != self.episodes[TINT].active:
             self._full_for = FULL_RATE_FOR
         elif self._full_for:
             self._full_for -= 1
+        before = self._clean
         for kind, episode in self.episodes.items():
-            for state in episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0)):
+            if kind == TINT:
+                states = episode.see(arrived, tint.bad, 1.0, tint.since)
+            else:
+                states = episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0))
+            for state in states:
                 yield state
-                yield from self._evidence(kind, state, arrived, last)
+                since = tint.since if kind == TINT and tint.since is not None else None
+                yield from self._evidence(kind, state, arrived, since, before)
+        if not now.bad and not tint.bad and not self._tint.suspects:
+            self._clean = now.held
 
     def _evidence(
-        self, kind: str, state: State, arrived: Arrived, last: _Seen | None
+        self, kind: str, state: State, arrived: Arrived, since: Arrived | None, before: Held | None
     ) -> Iterator[Seen]:
         """Show a change; the picture after it is the one that proved the end."""
         frames = self._frames
-        t_s = arrived.t_s
         if frames is None:
             return
-        if state.state == kind and frames.begin(t_s, kind):
+        if state.state == kind:
+            first = since or arrived
+            if not frames.begin(first.t_s, kind):
+                return
             self._shown.add(kind)
-            yield from frames.frame(t_s, last.held if last else None, "before", kind)
-            yield from frames.frame(t_s, arrived.held, "during", kind)
-        elif state.state != kind and kind in self._shown:
+            yield from frames.frame(first.t_s, before, "before", kind)
+            yield from frames.frame(first.t_s, first.held, "during", kind)
+        elif kind in self._shown:
             self._shown.discard(kind)
-            yield from frames.frame(t_s, arrived.held, "after", kind)
+            yield from frames.frame(arrived.t_s, arrived.held, "after", kind)
 
-    def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
+    def _bad(self, now: _Seen, last: _Seen | None, tinted: bool) -> dict[str, float]:
+        """Return what is bad in a picture besides its colours."""
         bad: dict[str, float] = {}
-        if self._tint.see(now.colour):
-            bad[TINT] = 1.0
         if self._blocks.stand_out(now.view):
             return bad | {BLOCK: 1.0}  # its rings look like sparks
         if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
@@ -194,7 +219,7 @@ class FineFaults:
             bad[TORN] = float(len(self._tears))
         elif self._tears and not self.episodes[TORN].active:
             self._tears = []
-        if not bad:
+        if not bad and not tinted:
             self._sparkle.learn(fresh)
             self._blocks.learn(now.view)
         return bad

@@ -1,0 +1,202 @@
+"""What one picture says of its colours by itself: which are lacking, which are there.
+
+A lane that is lost has one value all over while the other two show shapes that are no multiples of
+one another. Content of one hue cannot be told from it by one picture: amber on black has no blue.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soak.measure.video.colour import TO_DIFFERENCES, TO_LUMA, Colour, Small
+
+LANES = ("blue", "green", "red")
+DIFFERENCES = ("Cb", "Cr")
+PAIRS = ("blue = green", "blue = red", "green = red")
+PROPERTIES = (*LANES, *DIFFERENCES, *PAIRS)
+"""What a picture may lack: a lane that varies, a colour difference, two lanes that differ."""
+GREY = "no colour"
+AS_RGB = "YCbCr shown as RGB"
+AS_YCBCR = "RGB shown as YCbCr"
+PAIRED = ((0, 1), (0, 2), (1, 2))
+
+PLAIN_LUMA = 6.0
+"""A picture whose liveliest lane varies by less over its cells says nothing of colours, levels
+(standard deviation). Our own choice: JPEG and noise leave up to 1.3 there."""
+FLAT_LUMA, FLAT_SHARE = 2.0, 0.12
+"""A lane is flat up to this standard deviation over the small picture, levels, or up to this share
+of the liveliest other lane's: a JPEG's chroma of half size leaves edges of the others in it. Our
+own choice, from lost lanes in drawn and real contents at JPEG quality 50 to 82: up to 0.10."""
+FLAT_CELLS = 2.0
+"""And up to this one over the cells, where those edges average out, levels. Our own choice, from
+the same: up to 1.3; a level meter without any blue of its own begins at 2.4."""
+ALIVE_LUMA, ALIVE_SHARE = 4.0, 0.1
+"""From this standard deviation over the cells a lane is surely there, levels, and from this share
+of the liveliest. Our own choice, twice what is flat."""
+OWN_SHAPES = 2.0
+"""The two other lanes differ by more than a multiple of one another: what regression leaves of
+either, levels over the cells. Our own choice: content of one hue leaves up to 0.9, a lost lane in
+a film that is nearly grey 2.4."""
+NO_DIFFERENCE, NO_DIFFERENCE_MEAN = 0.5, 1.0
+"""A lost colour difference keeps this standard deviation over the cells, and this mean, levels. Our
+own choice, from lost ones under noise of 2 and JPEG quality 60: up to 0.25 and 0.1."""
+DIFFERENCE_ALIVE, DIFFERENCE_ALIVE_MEAN = 1.5, 3.0
+"""From one of these a colour difference is surely there, levels. Our own choice, three times those
+of a lost one."""
+OTHER_DIFFERENCE, OF_OTHER, BESIDE_LUMA = 2.0, 0.15, 1.5
+"""The other colour difference varies by so much, levels; the lost one by no more than this share of
+it; and regression on luma leaves so much of the other, for one hue is a multiple of luma. Our own
+choice: a film that is nearly grey has 2.4."""
+ALIKE_LUMA, APART_LUMA = 1.5, 4.0
+"""Two lanes are the same up to the first mean difference of their cells, and surely not from the
+second, levels. Our own choice."""
+EXISTING, LOWEST, HIGHEST = 0.985, -24.0, 279.0
+"""YCbCr shown as RGB, read back as YCbCr, holds this share of colours that exist: each lane between
+the two levels, which leaves a tenth of the range to the encoder. Own choice: grey haze has 0.981,
+black and white do not exist there at all."""
+NOT_EXISTING = 0.9
+"""With a share below this it is surely no YCbCr. Our own choice."""
+FARTHEST_LOW, FARTHEST_HIGH = 48.0, 208.0
+"""Means of colour differences lie between these levels, 80 from their middle. Our own choice: a
+page of one saturated colour has 75."""
+REACHES_LOW, REACHES_HIGH, REACH = 60.0, 200.0, 70.0
+"""There green, which is luma, reaches below the first or above the second level, and spans the
+third: grey in the middle of the range exists in both readings. Our own choice."""
+GREEN_SHARE, MAGENTA_SHARE, DARK_SHARE, BRIGHT_SHARE, NEUTRAL_SHARE = 0.15, 0.002, 0.01, 0.03, 0.06
+"""RGB shown as YCbCr turns dark to green and bright to magenta: so many of the pixels at least are
+one and the other, and so few are dark, bright green, and neutral. Our own choice."""
+TIMES_SURE = 3.0
+"""With so many times the dark or neutral share it is surely none. Our own choice."""
+_GREEN_LEVEL, _NONE_LEVEL, _MAGENTA_LUMA, _DARK_LEVEL, _BRIGHT_LEVEL, _NEUTRAL_LUMA = (
+    *(60, 12, 15),
+    *(40, 225, 8),
+)
+"""Green is above the first level with the others below the second; magenta is so much above green;
+dark and bright are levels of green; neutral lanes differ by so much. Our own choice."""
+
+Properties = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """What a picture says for a fault, and against: names of `PROPERTIES` or of colour spaces."""
+
+    lost: frozenset[str]
+    there: frozenset[str]
+
+
+def is_flat(colour: Colour, lane: int) -> bool:
+    """Tell whether a lane has one value all over the picture."""
+    spread = float(colour.spread[lane])
+    others = float(max(colour.spread[one] for one in range(3) if one != lane))
+    if spread > max(FLAT_LUMA, FLAT_SHARE * others):
+        return False
+    return float(colour.cell_spread[lane]) <= FLAT_CELLS
+
+
+def lacking(colour: Colour) -> Properties | None:
+    """Return which `PROPERTIES` a picture lacks; None where it is plain and says nothing."""
+    if float(colour.cell_spread.max()) < PLAIN_LUMA:
+        return None
+    lanes = [is_flat(colour, lane) for lane in range(3)]
+    mean, spread = _differences(colour)
+    gone = (spread <= NO_DIFFERENCE) & (np.abs(mean) <= NO_DIFFERENCE_MEAN)
+    return np.array([*lanes, *gone, *(apart <= ALIKE_LUMA for apart in _pairs(colour.cells))])
+
+
+def present(colour: Colour) -> Properties:
+    """Return which `PROPERTIES` a picture surely has."""
+    least = max(ALIVE_LUMA, ALIVE_SHARE * float(colour.cell_spread.max()))
+    mean, spread = _differences(colour)
+    there = (spread > DIFFERENCE_ALIVE) | (np.abs(mean) > DIFFERENCE_ALIVE_MEAN)
+    apart = (one > APART_LUMA for one in _pairs(colour.cells))
+    return np.array([*(colour.cell_spread > least), *there, *apart])
+
+
+def signs_of(colour: Colour) -> Signs:
+    """Return what a picture says by itself."""
+    there = {name for name, has in zip(PROPERTIES, present(colour), strict=True) if has}
+    lacks = lacking(colour)
+    if lacks is None:
+        return Signs(frozenset(), frozenset(there))
+    lost = {LANES[lane] for lane in range(3) if lacks[lane] and _others_differ(colour, lane)}
+    lost |= {DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour, one)}
+    for name, speaks in ((AS_RGB, _reads_as_ycbcr), (AS_YCBCR, _is_green_and_magenta)):
+        says = speaks(*colour.points.T)
+        if says is not None:
+            (lost if says else there).add(name)
+    return Signs(frozenset(lost), frozenset(there))
+
+
+def residual(covariance: NDArray[np.float64], one: int, other: int) -> float:
+    """Return what regression on the other leaves of either, the lesser, as standard deviation."""
+    both = covariance[one, other] ** 2
+    left = (
+        covariance[a, a] - both / max(float(covariance[b, b]), 1e-9)
+        for a, b in ((one, other), (other, one))
+    )
+    return float(np.sqrt(max(0.0, min(left))))
+
+
+def _others_differ(colour: Colour, lane: int) -> bool:
+    one, other = (at for at in range(3) if at != lane)
+    if min(float(colour.cell_spread[at]) for at in (one, other)) < PLAIN_LUMA:
+        return False
+    return residual(colour.covariance, one, other) >= OWN_SHAPES
+
+
+def _other_lives(colour: Colour, which: int) -> bool:
+    """Tell whether the other colour difference varies, and not as luma does."""
+    _, spread = _differences(colour)
+    other = float(spread[1 - which])
+    if other < OTHER_DIFFERENCE or float(spread[which]) > OF_OTHER * other:
+        return False
+    weights = np.stack([TO_LUMA, TO_DIFFERENCES[1 - which]])
+    shared = weights @ colour.covariance @ weights.T
+    left = shared[1, 1] - shared[0, 1] ** 2 / max(float(shared[0, 0]), 1e-9)
+    return float(np.sqrt(max(0.0, left))) >= BESIDE_LUMA
+
+
+def _differences(colour: Colour) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return mean and standard deviation of Cb and Cr over the cells."""
+    variance = np.diag(TO_DIFFERENCES @ colour.covariance @ TO_DIFFERENCES.T)
+    return TO_DIFFERENCES @ colour.mean, np.sqrt(np.maximum(variance, 0.0))
+
+
+def _pairs(cells: Small) -> list[float]:
+    return [float(np.abs(cells[..., one] - cells[..., other]).mean()) for one, other in PAIRED]
+
+
+def _reads_as_ycbcr(blue: Small, green: Small, red: Small) -> bool | None:
+    """Tell whether pixels are YCbCr shown as RGB; None where that is open."""
+    # A mean far from the middle cannot be that of a colour difference.
+    if not all(FARTHEST_LOW <= float(lane.mean()) <= FARTHEST_HIGH for lane in (blue, red)):
+        return False
+    luma = 1.164 * (green - 16)
+    lanes = (
+        luma + 2.017 * (blue - 128),
+        luma - 0.392 * (blue - 128) - 0.813 * (red - 128),
+        luma + 1.596 * (red - 128),
+    )
+    exist = np.all([(lane > LOWEST) & (lane < HIGHEST) for lane in lanes], axis=0)
+    if float(exist.mean()) < EXISTING:
+        return False if float(exist.mean()) < NOT_EXISTING else None
+    low, high = np.percentile(green, (1, 99))
+    return True if high - low > REACH and (low < REACHES_LOW or high > REACHES_HIGH) else None
+
+
+def _is_green_and_magenta(blue: Small, green: Small, red: Small) -> bool | None:
+    """Tell whether pixels are RGB shown as YCbCr; None where that is open."""
+    least = np.minimum(red, blue)
+    most = np.maximum(red, blue)
+    dark = float((green < _DARK_LEVEL).mean())
+    spans = np.maximum(most, green) - np.minimum(least, green)
+    neutral = float((spans < _NEUTRAL_LUMA).mean())
+    if dark > TIMES_SURE * DARK_SHARE or neutral > TIMES_SURE * NEUTRAL_SHARE:
+        return False
+    bare = float(((most < _NONE_LEVEL) & (green > _GREEN_LEVEL)).mean())
+    magenta = float((least - green > _MAGENTA_LUMA).mean())
+    bright = float((green > _BRIGHT_LEVEL).mean())
+    few = dark < DARK_SHARE and bright < BRIGHT_SHARE and neutral < NEUTRAL_SHARE
+    return True if few and bare > GREEN_SHARE and magenta >= MAGENTA_SHARE else None
