@@ -26,8 +26,8 @@ SATURATED_LUMA, GROUND_SHARE = 60.0, 0.75
 """A card has a ground of one strong colour where its lanes are so far apart, levels, in so many of
 its cells. Our own choice: greys and pale colours are a unit's, too."""
 GROUND_LUMA, GROUND_LESS = 8.0, 0.12
-"""That ground is there where each lane is so near to it, levels, in no less than the card's share of
-cells less this one: a box wanders over it. Our own choice."""
+"""That ground is there where each lane is so near to it, levels, in no less than the card's share
+of cells less this one: a box wanders over it. Our own choice."""
 DARKEST, BRIGHTEST = 0.7, 1.15
 """And it may be so many times as bright as it was taught: cards dim it. Our own choice."""
 

@@ -99,3 +99,24 @@ def small_colour(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.u
         sampled: Any = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
         return np.asarray(sampled, np.uint8)
     return np.ascontiguousarray(whole[:, ::scale])
+
+
+def held_file(file: bytes) -> Held:
+    """Return a JPEG or PNG file as a held picture.
+
+    Raises
+    ------
+    ValueError
+        If it cannot be decoded.
+    """
+    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
+    if whole is None:
+        raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
+    return Held("bgr", (whole.shape[1], whole.shape[0]), whole.tobytes())
+
+
+def cells_of(file: bytes) -> Small:
+    """Return the cells of a JPEG or PNG file; raises as `held_file`."""
+    colour = colour_of(held_file(file))
+    assert colour is not None
+    return colour.cells

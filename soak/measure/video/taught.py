@@ -1,12 +1,13 @@
 """The card's own no-signal pictures, taught beforehand, and whether a picture shows one of them."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
 
 from soak.measure.video.card_colours import CardColours
-from soak.measure.video.colour import Colour, colour_of
+from soak.measure.video.colour import Colour, colour_of, held_file
 from soak.measure.video.picture import Grey, Held, Luma, small_grey
 
 ALIKE_MEAN, ALIKE_CELL = 3.0, 16.0
@@ -33,11 +34,12 @@ class TaughtPictures:
 
     def __init__(self, files: Sequence[bytes]) -> None:
         # A JPEG is averaged as it is decoded small, raw forms are sampled: fine text differs.
-        held = [_held(file) for file in files]
+        held = [held_file(file) for file in files]
         averaged = tuple(
-            _grey(Held("mjpeg", one.size, file), file) for one, file in zip(held, files)
+            _grey(Held("mjpeg", one.size, file), file)
+            for one, file in zip(held, files, strict=True)
         )
-        sampled = tuple(_grey(one, file) for one, file in zip(held, files))
+        sampled = tuple(_grey(one, file) for one, file in zip(held, files, strict=True))
         self._greys: dict[tuple[bool, Luma], tuple[Grey, ...]] = {
             (True, "full"): averaged,
             (True, "limited"): tuple(map(_limited, averaged)),
@@ -80,7 +82,8 @@ def are_alike(one: Grey, other: Grey, brighter: float = 0.0) -> bool:
     """
     if one.shape != other.shape:
         rows, columns = one.shape
-        other = np.asarray(cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA))
+        resized: Any = cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA)
+        other = np.asarray(resized, np.uint8)
     if brighter:
         step = float(cv2.mean(one)[0] - cv2.mean(other)[0])
         other = cv2.convertScaleAbs(
@@ -97,14 +100,9 @@ def _limited(grey: Grey) -> Grey:
 
 
 def _widened(colour: Colour) -> Colour:
-    return Colour(cv2.convertScaleAbs(colour.small, alpha=255 / 219, beta=-16 * 255 / 219))
-
-
-def _held(file: bytes) -> Held:
-    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
-    if whole is None:
-        raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
-    return Held("bgr", (whole.shape[1], whole.shape[0]), whole.tobytes())
+    gain = 255 / 219
+    small: Any = cv2.addWeighted(colour.small, gain, colour.small, 0, -16 * gain)
+    return Colour(np.asarray(small, np.uint8))
 
 
 def _grey(held: Held, file: bytes) -> Grey:

@@ -14,11 +14,20 @@ from soak.measure.video.fine.lanes import (
     LANES,
     PAIRED,
     PAIRS,
+    lacking_colours,
+    present_colours,
 )
 
-LEFT_LUMA, LEFT_SHARE = 5.0, 0.3
-"""A loss explains a change where it leaves no more than so many levels, mean over the cells and
-lanes, and no more than this share of the change. Our own choice."""
+LEFT_LUMA, LEFT_SHARE = 12.0, 0.3
+"""A wrong colour space explains a change where it leaves no more than so many levels, mean over the
+cells and lanes, and no more than this share of the change. Our own choice: clipped colours leave 6
+to 7 of 45, motion adds 3."""
+GOES_ON_LUMA = 5.0
+"""A scene goes on where a loss leaves no more than so many levels, likewise. Our own choice: motion
+from one picture to the next leaves up to 3.5 in a film."""
+TIMES_APART, SHARE_APART = 3.0, 0.5
+"""Where pictures lie between the two, so many times the levels may be left, and this share: those
+between are then looked at one by one. Our own choice."""
 CHANGED_LUMA, CHANGED_SHARE = 8.0, 0.2
 """So many levels of change in one lane, in this share of the cells: else a small mark has taken
 another colour. Our own choice."""
@@ -29,13 +38,15 @@ SHAPES_LUMA = 6.0
 """The lost lane had shapes before, levels (standard deviation over the cells). Our own choice."""
 
 
-def loss_between(now: Small, before: Small) -> str:
+def loss_between(now: Small, before: Small, follows: bool = True) -> str:
     """Return which loss turned a scene's cells into those of now; '' if none did.
 
     Parameters
     ----------
     now, before : array of float32
         Cells of two pictures, shape (18, 32, 3).
+    follows : bool
+        Whether the one follows directly on the other.
     """
     change = np.abs(now - before)
     if float((change.max(axis=2) > CHANGED_LUMA).mean()) < CHANGED_SHARE:
@@ -43,10 +54,25 @@ def loss_between(now: Small, before: Small) -> str:
     lost = _lost_lane(now, before, change)
     if lost:
         return lost
-    most = min(LEFT_LUMA, LEFT_SHARE * float(change.mean()))
-    lefts = {name: float(np.abs(now - made).mean()) for name, made in _losses(before)}
-    name = min(lefts, key=lambda one: lefts[one])
-    return name if lefts[name] <= most else ""
+    times = 1.0 if follows else TIMES_APART
+    share = LEFT_SHARE if follows else SHARE_APART
+    most = dict.fromkeys(_lacked_now(now, before), times * GOES_ON_LUMA)
+    by_space = min(times * LEFT_LUMA, share * float(change.mean()))
+    most |= {AS_RGB: by_space, AS_YCBCR: by_space}
+    lefts = {
+        name: left
+        for name, made in _losses(before)
+        if name in most and (left := float(np.abs(now - made).mean())) <= most[name]
+    }
+    return min(lefts, key=lambda one: lefts[one], default="")
+
+
+def _lacked_now(now: Small, before: Small) -> set[str]:
+    """Return the colours that are lacking now and were there before."""
+    came = lacking_colours(now) & present_colours(before)
+    lost = {name for name, gone in zip((*DIFFERENCES, *PAIRS), came, strict=True) if gone}
+    # Grey lacks everything, so that it alone explains it.
+    return {GREY} if bool(lacking_colours(now).all()) and lost else lost
 
 
 def _lost_lane(now: Small, before: Small, change: Small) -> str:

@@ -16,10 +16,10 @@ SPREAD = 0.6
 SHAPES_LUMA = 6.0
 """One of the other two lanes must show shapes; otherwise a plain area changed its colour. Our own
 choice."""
-LIVELY_LUMA, LIVELY_SHARE = 7.0, 0.2
+LIVELY_LUMA, LIVELY_SHARE = 7.0, 0.3
 """A lane that goes flat had at least this standard deviation over the small picture before, levels,
 and this share of the liveliest other's. Own choice: a JPEG of quality 60 to 92 leaves up to 1.6 in
-a flat one, noise adds less than 1, and a share of 0.1 is the most that was seen."""
+a flat one, noise adds less than 1, and a share of 0.17 is the most that was seen."""
 SAME_SCENE_LUMA = 25.0
 """The other two lanes go on as before: their cells change by less on average, levels. Own choice: a
 cut changes them by more."""

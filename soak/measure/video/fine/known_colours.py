@@ -90,9 +90,23 @@ class KnownColours:
             return ""
         known_s = TIMES_LONGEST * self._longest_s + LONGER_S
         patience_s = np.fmax(LACKS_FOR_S, np.where(np.isnan(known_s), self._logo_s, known_s))
-        always = self._lacked_s <= SELDOM * self._seen_s
-        strange = np.flatnonzero(start.lacks & always & (for_s >= patience_s))
+        strange = np.flatnonzero(start.lacks & self._always & (for_s >= patience_s))
         return PROPERTIES[strange[0]] if strange.size else ""
+
+    @property
+    def waits(self) -> bool:
+        """Whether a start lacks what is always there, so that nothing is learned of it yet."""
+        start = self._start
+        return (
+            start is not None
+            and self._seen_s >= HABIT_FROM_S
+            and bool((start.lacks & self._always).any())
+        )
+
+    @property
+    def _always(self) -> Properties:
+        """What hardly any picture lacked."""
+        return np.asarray(self._lacked_s <= SELDOM * self._seen_s)
 
     def lost_of_a_scene(self, cells: Small) -> str:
         """Return which loss makes a known scene look like this, '' if none or if it is as known."""

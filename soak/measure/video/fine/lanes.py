@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.video.colour import TO_DIFFERENCES, TO_LUMA, Colour, Small
+from soak.measure.video.colour import TO_DIFFERENCES, Colour, Small
 
 LANES = ("blue", "green", "red")
 DIFFERENCES = ("Cb", "Cr")
@@ -24,10 +24,11 @@ PAIRED = ((0, 1), (0, 2), (1, 2))
 PLAIN_LUMA = 6.0
 """A picture whose liveliest lane varies by less over its cells says nothing of colours, levels
 (standard deviation). Our own choice: JPEG and noise leave up to 1.3 there."""
-FLAT_LUMA, FLAT_SHARE = 2.0, 0.12
+FLAT_LUMA, FLAT_SHARE = 2.0, 0.2
 """A lane is flat up to this standard deviation over the small picture, levels, or up to this share
 of the liveliest other lane's: a JPEG's chroma of half size leaves edges of the others in it. Our
-own choice, from lost lanes in drawn and real contents at JPEG quality 50 to 82: up to 0.10."""
+own choice, from lost lanes in drawn and real contents at JPEG quality 50 to 82: up to
+0.17 where YUYV has chroma of half width."""
 FLAT_CELLS = 2.0
 """And up to this one over the cells, where those edges average out, levels. Our own choice, from
 the same: up to 1.3; a level meter without any blue of its own begins at 2.4."""
@@ -44,10 +45,10 @@ own choice, from lost ones under noise of 2 and JPEG quality 60: up to 0.25 and 
 DIFFERENCE_ALIVE, DIFFERENCE_ALIVE_MEAN = 1.5, 3.0
 """From one of these a colour difference is surely there, levels. Our own choice, three times those
 of a lost one."""
-OTHER_DIFFERENCE, OF_OTHER, BESIDE_LUMA = 2.0, 0.15, 1.5
+OTHER_DIFFERENCE, OF_OTHER, BOTH_SIGNS = 2.0, 0.15, 1.5
 """The other colour difference varies by so much, levels; the lost one by no more than this share of
-it; and regression on luma leaves so much of the other, for one hue is a multiple of luma. Our own
-choice: a film that is nearly grey has 2.4."""
+it; and the other reaches so far to both sides of grey in a cell in a hundred: one hue of its own
+may lie on its axis. Our own choice: a film that is nearly grey has 2.4 each."""
 ALIKE_LUMA, APART_LUMA = 1.5, 4.0
 """Two lanes are the same up to the first mean difference of their cells, and surely not from the
 second, levels. Our own choice."""
@@ -75,6 +76,7 @@ _GREEN_LEVEL, _NONE_LEVEL, _MAGENTA_LUMA, _DARK_LEVEL, _BRIGHT_LEVEL, _NEUTRAL_L
 """Green is above the first level with the others below the second; magenta is so much above green;
 dark and bright are levels of green; neutral lanes differ by so much. Our own choice."""
 
+_TO_DIFFERENCES = TO_DIFFERENCES.T.astype(np.float32)
 Properties = NDArray[np.bool_]
 
 
@@ -100,18 +102,27 @@ def lacking(colour: Colour) -> Properties | None:
     if float(colour.cell_spread.max()) < PLAIN_LUMA:
         return None
     lanes = [is_flat(colour, lane) for lane in range(3)]
-    mean, spread = _differences(colour)
-    gone = (spread <= NO_DIFFERENCE) & (np.abs(mean) <= NO_DIFFERENCE_MEAN)
-    return np.array([*lanes, *gone, *(apart <= ALIKE_LUMA for apart in _pairs(colour.cells))])
+    return np.array([*lanes, *lacking_colours(colour.cells)])
+
+
+def lacking_colours(cells: Small) -> Properties:
+    """Return which colour differences and pairs of lanes cells lack, in order of `PROPERTIES`."""
+    mean, spread = _differences(cells)
+    gone = (spread <= NO_DIFFERENCE) & (mean <= NO_DIFFERENCE_MEAN)
+    return np.array([*gone, *(apart <= ALIKE_LUMA for apart in _pairs(cells))])
 
 
 def present(colour: Colour) -> Properties:
     """Return which `PROPERTIES` a picture surely has."""
     least = max(ALIVE_LUMA, ALIVE_SHARE * float(colour.cell_spread.max()))
-    mean, spread = _differences(colour)
-    there = (spread > DIFFERENCE_ALIVE) | (np.abs(mean) > DIFFERENCE_ALIVE_MEAN)
-    apart = (one > APART_LUMA for one in _pairs(colour.cells))
-    return np.array([*(colour.cell_spread > least), *there, *apart])
+    return np.array([*(colour.cell_spread > least), *present_colours(colour.cells)])
+
+
+def present_colours(cells: Small) -> Properties:
+    """Return which colour differences and pairs of lanes cells surely have."""
+    mean, spread = _differences(cells)
+    there = (spread > DIFFERENCE_ALIVE) | (mean > DIFFERENCE_ALIVE_MEAN)
+    return np.array([*there, *(apart > APART_LUMA for apart in _pairs(cells))])
 
 
 def signs_of(colour: Colour) -> Signs:
@@ -121,7 +132,9 @@ def signs_of(colour: Colour) -> Signs:
     if lacks is None:
         return Signs(frozenset(), frozenset(there))
     lost = {LANES[lane] for lane in range(3) if lacks[lane] and _others_differ(colour, lane)}
-    lost |= {DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour, one)}
+    lost |= {
+        DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour.cells, one)
+    }
     for name, speaks in ((AS_RGB, _reads_as_ycbcr), (AS_YCBCR, _is_green_and_magenta)):
         says = speaks(*colour.points.T)
         if says is not None:
@@ -146,22 +159,20 @@ def _others_differ(colour: Colour, lane: int) -> bool:
     return residual(colour.covariance, one, other) >= OWN_SHAPES
 
 
-def _other_lives(colour: Colour, which: int) -> bool:
-    """Tell whether the other colour difference varies, and not as luma does."""
-    _, spread = _differences(colour)
-    other = float(spread[1 - which])
-    if other < OTHER_DIFFERENCE or float(spread[which]) > OF_OTHER * other:
+def _other_lives(cells: Small, which: int) -> bool:
+    """Tell whether the other colour difference varies, to both sides of grey."""
+    both = cells @ _TO_DIFFERENCES
+    other = both[..., 1 - which]
+    if float(other.std()) < max(OTHER_DIFFERENCE, float(both[..., which].std()) / OF_OTHER):
         return False
-    weights = np.stack([TO_LUMA, TO_DIFFERENCES[1 - which]])
-    shared = weights @ colour.covariance @ weights.T
-    left = shared[1, 1] - shared[0, 1] ** 2 / max(float(shared[0, 0]), 1e-9)
-    return float(np.sqrt(max(0.0, left))) >= BESIDE_LUMA
+    low, high = np.percentile(other, (1, 99))
+    return bool(low <= -BOTH_SIGNS and high >= BOTH_SIGNS)
 
 
-def _differences(colour: Colour) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return mean and standard deviation of Cb and Cr over the cells."""
-    variance = np.diag(TO_DIFFERENCES @ colour.covariance @ TO_DIFFERENCES.T)
-    return TO_DIFFERENCES @ colour.mean, np.sqrt(np.maximum(variance, 0.0))
+def _differences(cells: Small) -> tuple[Small, Small]:
+    """Return mean, without its sign, and standard deviation of Cb and Cr over the cells."""
+    both = cells @ _TO_DIFFERENCES
+    return np.abs(both.mean(axis=(0, 1))), both.std(axis=(0, 1))
 
 
 def _pairs(cells: Small) -> list[float]:

@@ -31,13 +31,16 @@ CALLED_AFTER_S, CALLED_AFTER = 1.0, 4
 """What pictures say by themselves is called a fault after so long, s, and so many of them. Our own
 choice: films hold scenes of one hue for shorter."""
 SURE_AFTER_S = 0.15
-"""A wrong colour space, and a loss in a known scene, are called after so long, s: hardly any content
-looks like it. Our own choice."""
+"""A wrong colour space, and a loss in a known scene, are called after so long, s: hardly any
+content looks like it. Our own choice."""
 MOST_COUNTED_S = 0.5
 """A picture speaks for no longer than this before it, s. Our own choice."""
 KNOWN_ASKED_S = 10.0
 """After a loss known scenes are asked for so long, s. Our own choice: what a menu takes to come may
 be longer, but then the unit shows its logo first."""
+CUT_LUMA = 10.0
+"""Another scene has come where the cells differ by more, levels. Our own choice, twice what motion
+leaves of a loss that is explained."""
 BACK_LUMA = 4.0
 """A lost lane is back where it varies by more over the small picture, levels (standard deviation),
 and by more than a lost one's share of the others. Our own choice: noise leaves less."""
@@ -86,7 +89,7 @@ class Tint:
     def __init__(self, menus: tuple[Small, ...] = (), logo_s: float = 0.0) -> None:
         self._known = KnownColours(menus, logo_s)
         self.loss = ""
-        self._flat = False
+        self._flat = self._by_itself = False
         self._last: Colour | None = None
         self._last_s: float | None = None
         self._begin()
@@ -135,6 +138,7 @@ class Tint:
         if last is not None and colour is not last:
             self.loss, self._flat = self._step(colour, last, same_scene=True)
             if self.loss:
+                self._by_itself = False
                 self._suspicions.clear()
                 return Tinted(bad=True)
             came = self._came_back(colour, last)
@@ -155,22 +159,23 @@ class Tint:
         strange = self._known.lacks(t_s, lacks)
         if strange:
             return self._call(strange, self._first)
-        for name in signs.there:
-            self._suspicions.pop(name, None)
         sure = self._lost_of_a_scene(arrived, colour)
+        for name in signs.there - {sure}:
+            self._suspicions.pop(name, None)
         for name in signs.lost | ({sure} if sure else set()):
             one = self._suspicions.setdefault(name, _Suspicion(arrived))
             one.for_s += min(gap_s, MOST_COUNTED_S)
             one.pictures += 1
             after_s = SURE_AFTER_S if name in (sure, AS_RGB, AS_YCBCR) else CALLED_AFTER_S
             if one.for_s >= after_s and one.pictures >= CALLED_AFTER:
-                return self._call(name, one.first)
-        if not self._suspicions:
+                return self._call(name, one.first, by_itself=name != sure)
+        if not self._suspicions and not self._known.waits:
             self._known.learn(t_s, lacks, colour.cells)
         return Tinted(bad=False)
 
-    def _call(self, name: str, since: Arrived) -> Tinted:
+    def _call(self, name: str, since: Arrived, by_itself: bool = False) -> Tinted:
         self.loss = name
+        self._by_itself = by_itself
         self._flat = name in LANES
         self._suspicions.clear()
         return Tinted(bad=True, since=since)
@@ -187,18 +192,20 @@ class Tint:
 
     def _step(self, now: Colour, before: Colour, same_scene: bool) -> tuple[str, bool]:
         """Return which colours are lost by a step to this picture, and whether a lane is flat."""
-        lost = loss_between(now.cells, before.cells)
+        lost = loss_between(now.cells, before.cells, same_scene)
         if lost:
             return lost, lost in LANES
         step = lane_step(now, before, same_scene)
         if step is None or (step.flat_before and not step.flat_now):
             return "", False
-        if not step.flat_now and self._is_return(now, before):
+        if not step.flat_now and self._is_return(now, before, same_scene):
             return "", False
         return LANES[step.lane], step.flat_now
 
-    def _is_return(self, now: Colour, before: Colour) -> bool:
-        """Tell whether a step leads back to what is known better than where it came from."""
+    def _is_return(self, now: Colour, before: Colour, same_scene: bool) -> bool:
+        """Tell whether a step leads back to colours, or to what is known better."""
+        if loss_between(before.cells, now.cells, same_scene):
+            return True
         return self._known.times_seen(now.cells) > self._known.times_seen(before.cells)
 
     def _came_back(self, now: Colour, before: Colour) -> bool:
@@ -214,6 +221,11 @@ class Tint:
             return self._lane_is_back(LANES.index(self.loss), now, before, same_scene)
         if self._known.is_known(now.cells):
             return True
+        if loss_between(before.cells, now.cells, same_scene) == self.loss:
+            return True
+        # What a step or a known scene told may not show by itself; another scene may.
+        if self.loss in (AS_RGB, AS_YCBCR) and not self._by_itself and not _is_cut(now, before):
+            return False
         there = signs_of(now).there
         return bool(there.intersection(DIFFERENCES if self.loss == GREY else (self.loss,)))
 
@@ -226,3 +238,7 @@ class Tint:
         others = float(now.spread[others_of(lane)].max())
         lively = float(now.spread[lane]) > max(BACK_LUMA, FLAT_SHARE * others)
         return lively and not is_flat(now, lane)
+
+
+def _is_cut(now: Colour, before: Colour) -> bool:
+    return float(np.abs(now.cells - before.cells).mean()) > CUT_LUMA
