@@ -10,8 +10,12 @@ from soak.errors import Stopped
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
-AS = "What it stands for: no-signal, or protected (shown in place of protected output)."
+AS = (
+    "What it stands for: no-signal, protected (shown in place of protected output), or menu (the "
+    "unit's own, with all its colours)."
+)
 PROTECTED = "What is shown in place of protected output, likewise."
+MENU = "A picture of the unit's own with all its colours; may be given again."
 MOVING = "Whether motion is promised: only then is a still picture frozen."
 FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not at all."
 
@@ -28,6 +32,7 @@ def picture(
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     teach: Annotated[list[str] | None, typer.Option(metavar="FILE", help=TEACH)] = None,
     protected: Annotated[list[str] | None, typer.Option(metavar="FILE", help=PROTECTED)] = None,
+    menu: Annotated[list[str] | None, typer.Option(metavar="FILE", help=MENU)] = None,
     moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
     fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
 ) -> None:
@@ -37,7 +42,14 @@ def picture(
     """
     from soak.desk.proof import recordings as desk
 
-    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, _progress)
+    asked = desk.Asked(
+        taught=tuple(teach or ()),
+        protected=tuple(protected or ()),
+        menu=tuple(menu or ()),
+        moving=moving,
+        fine_every=fine_every,
+        tell=_progress,
+    )
     found = []
     for file in files:
         one = desk.look_at(file, asked)
@@ -60,7 +72,11 @@ def teach(
     fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
     shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
 ) -> None:
-    """Keep the picture a capture card shows without the unit's own, so that a soak knows it."""
+    """Keep what a capture card shows in place of the unit's picture, so that a soak knows it.
+
+    Without a signal it is compared with what the unit showed before: a card that keeps its last
+    picture is refused.
+    """
     from soak.desk.proof import teach as desk
 
     def ask(what: str) -> object:

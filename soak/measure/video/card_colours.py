@@ -19,6 +19,9 @@ SHAPES_LUMA = 1.0
 an encoder leave less."""
 SHAPES_ALIKE, LEAST_CONTRAST, MOST_CONTRAST = 0.9, 0.6, 1.6
 """The shapes correlate so well, and their contrast is so many times the card's. Our own choice."""
+NEXT_LUMA = 12.0
+"""A moving picture's next one differs by no more on the mean of its cells, levels. Our own choice:
+films moved by up to 4."""
 PLAIN_TIMES = 2.0
 """A plain card meets pictures of no more than so many times its own spread, and of what is no
 shape. Our own choice."""
@@ -63,6 +66,15 @@ class CardColours:
         if float(np.max(blocks)) > BLOCK_LUMA:
             return False
         return self._has_its_shapes(colour.cells @ TO_LUMA.astype(np.float32))
+
+    def continues(self, before: "CardColours") -> bool:
+        """Tell whether this picture may be the next of a moving one."""
+        if float(np.abs(self._cells - before._cells).mean()) > NEXT_LUMA:
+            return False
+        own = self._luma - self._luma.mean()
+        theirs = before._luma - before._luma.mean()
+        spreads = float(own.std()) * float(theirs.std())
+        return spreads > SHAPES_LUMA and float((own * theirs).mean()) > SHAPES_ALIKE * spreads
 
     def may_be_ground(self, grey: Grey, luma: Luma) -> bool:
         """Tell whether enough of a small grey image has the luma of the card's ground."""

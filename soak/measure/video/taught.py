@@ -86,9 +86,8 @@ def are_alike(one: Grey, other: Grey, brighter: float = 0.0) -> bool:
         other = np.asarray(resized, np.uint8)
     if brighter:
         step = float(cv2.mean(one)[0] - cv2.mean(other)[0])
-        other = cv2.convertScaleAbs(
-            other, alpha=1.0, beta=float(np.clip(step, -brighter, brighter))
-        )
+        step = min(max(step, -brighter), brighter)
+        other = np.asarray(cv2.convertScaleAbs(other, alpha=1.0, beta=step), np.uint8)
     if cv2.norm(one, other, cv2.NORM_L1) > ALIKE_MEAN * one.size:
         return False
     apart = cv2.absdiff(one, other).astype(np.float32)
