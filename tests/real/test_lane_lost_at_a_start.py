@@ -89,8 +89,8 @@ def test_a_lane_lost_at_the_third_power_cycle_is_not_met_with_its_picture(tmp_pa
     tint = found["starts/picture/no tint"]
     assert tint.verdict.value == "not met", err
     assert "1 time of tint" in tint.because
-    assert judgement.grade.startswith("not ready"), judgement.grade
-    assert "picture" in judgement.grade or judgement.failed
+    assert judgement.grade == "not ready: failed"
+    assert "tint" in judgement.reason
     last_on_s = max(mark.t_s for mark in evidence.marks("start begins"))
     [lost] = [one for one in evidence.states("capture.tint") if one.state == "tint"]
     assert lost.t_s > last_on_s

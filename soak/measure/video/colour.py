@@ -16,6 +16,7 @@ CELLS = (32, 18)
 of a picture of 1080 rows."""
 TO_DIFFERENCES = np.array([[0.5, -0.331264, -0.168736], [-0.081312, -0.418688, 0.5]], np.float64)
 """Cb and Cr of full-range B, G, R. By definition: ITU-T T.871, section 7."""
+_TO_DIFFERENCES = TO_DIFFERENCES.T.astype(np.float32)
 TO_LUMA = np.array([0.114, 0.587, 0.299], np.float64)
 """Luma of B, G, R. By definition: ITU-R BT.601."""
 _COLOUR = {
@@ -67,9 +68,30 @@ class Colour:
         return np.asarray(np.sqrt(np.diag(self.covariance)), np.float64)
 
     @cached_property
-    def points(self) -> NDArray[np.float32]:
-        """Every second pixel each way of the small picture, shape (number, 3)."""
-        return np.asarray(self.small[::2, ::2].reshape(-1, 3), np.float32)
+    def differences(self) -> Small:
+        """Cb and Cr of the cells, shape (18, 32, 2)."""
+        return np.asarray(self.cells @ _TO_DIFFERENCES, np.float32)
+
+    @cached_property
+    def difference_mean(self) -> NDArray[np.float32]:
+        """Mean of Cb and Cr without its sign, shape (2,)."""
+        return np.asarray(np.abs(self.differences.mean(axis=(0, 1))), np.float32)
+
+    @cached_property
+    def difference_spread(self) -> NDArray[np.float32]:
+        """Standard deviation of Cb and Cr over the cells, shape (2,)."""
+        return np.asarray(self.differences.std(axis=(0, 1)), np.float32)
+
+    @cached_property
+    def apart(self) -> NDArray[np.float32]:
+        """Mean difference of blue and green, blue and red, green and red over the cells."""
+        pairs = np.abs(self.cells[..., (0, 0, 1)] - self.cells[..., (1, 2, 2)])
+        return np.asarray(pairs.mean(axis=(0, 1)), np.float32)
+
+    @cached_property
+    def points(self) -> NDArray[np.int16]:
+        """Every fourth pixel each way of the small picture, lanes apart, shape (3, number)."""
+        return np.ascontiguousarray(self.small[::4, ::4].reshape(-1, 3).T, np.int16)
 
     @cached_property
     def _flat(self) -> NDArray[np.float64]:
@@ -115,8 +137,8 @@ def held_file(file: bytes) -> Held:
     return Held("bgr", (whole.shape[1], whole.shape[0]), whole.tobytes())
 
 
-def cells_of(file: bytes) -> Small:
-    """Return the cells of a JPEG or PNG file; raises as `held_file`."""
+def colour_of_file(file: bytes) -> Colour:
+    """Return the colours of a JPEG or PNG file; raises as `held_file`."""
     colour = colour_of(held_file(file))
     assert colour is not None
-    return colour.cells
+    return colour

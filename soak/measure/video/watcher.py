@@ -10,7 +10,7 @@ from soak.marks import COUNTED
 from soak.measure.video.accounts import FrameAccounts
 from soak.measure.video.by_itself import ByItself
 from soak.measure.video.cadence import UNKNOWN_STALL_S, Cadence
-from soak.measure.video.colour import cells_of
+from soak.measure.video.colour import colour_of_file
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fade import Fade
 from soak.measure.video.fine.follow import FineFaults
@@ -75,7 +75,7 @@ class PictureWatcher:
             settings.source,
             settings.fine_every,
             fine_frames,
-            menus=tuple(cells_of(file) for file in settings.menu),
+            menus=tuple(colour_of_file(file) for file in settings.menu),
             logo_s=settings.still_at_start_s,
         )
         self._state = ""

@@ -1,10 +1,10 @@
 """What has become of a scene's colours: whether a loss explains how two pictures differ."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 import numpy as np
 
-from soak.measure.video.colour import TO_DIFFERENCES, TO_LUMA, Small
+from soak.measure.video.colour import TO_LUMA, Colour, Small
 from soak.measure.video.fine.lanes import (
     AS_RGB,
     AS_YCBCR,
@@ -12,7 +12,6 @@ from soak.measure.video.fine.lanes import (
     FLAT_CELLS,
     GREY,
     LANES,
-    PAIRED,
     PAIRS,
     lacking_colours,
     present_colours,
@@ -28,6 +27,9 @@ from one picture to the next leaves up to 3.5 in a film."""
 TIMES_APART, SHARE_APART = 3.0, 0.5
 """Where pictures lie between the two, so many times the levels may be left, and this share: those
 between are then looked at one by one. Our own choice."""
+SPACE_LUMA = 15.0
+"""A wrong colour space changes the cells by at least so many levels on the mean. Our own choice:
+drawn and real contents changed by 40 and more."""
 CHANGED_LUMA, CHANGED_SHARE = 8.0, 0.2
 """So many levels of change in one lane, in this share of the cells: else a small mark has taken
 another colour. Our own choice."""
@@ -37,83 +39,83 @@ choice, half of what motion leaves."""
 SHAPES_LUMA = 6.0
 """The lost lane had shapes before, levels (standard deviation over the cells). Our own choice."""
 
+_PAIRED = ((0, 1), (0, 2), (1, 2))
+_LUMA_RANGE, _DIFFERENCE_RANGE = 219 / 255, 224 / 255
+"""Limited range in full: ITU-R BT.601. By definition."""
 
-def loss_between(now: Small, before: Small, follows: bool = True) -> str:
-    """Return which loss turned a scene's cells into those of now; '' if none did.
+
+def loss_between(now: Colour, before: Colour, follows: bool = True) -> str:
+    """Return which loss turned the colours of a scene into those of now; '' if none did.
 
     Parameters
     ----------
-    now, before : array of float32
-        Cells of two pictures, shape (18, 32, 3).
     follows : bool
-        Whether the one follows directly on the other.
+        Whether the one picture follows directly on the other.
     """
-    change = np.abs(now - before)
+    change = np.abs(now.cells - before.cells)
     if float((change.max(axis=2) > CHANGED_LUMA).mean()) < CHANGED_SHARE:
         return ""
     lost = _lost_lane(now, before, change)
     if lost:
         return lost
     times = 1.0 if follows else TIMES_APART
-    share = LEFT_SHARE if follows else SHARE_APART
     most = dict.fromkeys(_lacked_now(now, before), times * GOES_ON_LUMA)
-    by_space = min(times * LEFT_LUMA, share * float(change.mean()))
-    most |= {AS_RGB: by_space, AS_YCBCR: by_space}
+    moved = float(change.mean())
+    if moved >= SPACE_LUMA:
+        by_space = min(times * LEFT_LUMA, (LEFT_SHARE if follows else SHARE_APART) * moved)
+        most |= {AS_RGB: by_space, AS_YCBCR: by_space}
     lefts = {
         name: left
-        for name, made in _losses(before)
-        if name in most and (left := float(np.abs(now - made).mean())) <= most[name]
+        for name, made in _losses(before, most)
+        if (left := float(np.abs(now.cells - made).mean())) <= most[name]
     }
     return min(lefts, key=lambda one: lefts[one], default="")
 
 
-def _lacked_now(now: Small, before: Small) -> set[str]:
+def _lacked_now(now: Colour, before: Colour) -> set[str]:
     """Return the colours that are lacking now and were there before."""
-    came = lacking_colours(now) & present_colours(before)
+    lacking = lacking_colours(now)
+    if not lacking.any():
+        return set()
+    came = lacking & present_colours(before)
     lost = {name for name, gone in zip((*DIFFERENCES, *PAIRS), came, strict=True) if gone}
     # Grey lacks everything, so that it alone explains it.
-    return {GREY} if bool(lacking_colours(now).all()) and lost else lost
+    return {GREY} if bool(lacking.all()) and lost else lost
 
 
-def _lost_lane(now: Small, before: Small, change: Small) -> str:
+def _lost_lane(now: Colour, before: Colour, change: Small) -> str:
     means = change.mean(axis=(0, 1))
     lane = int(np.argmax(means))
     others = [one for one in range(3) if one != lane]
     if float(means[others].max()) > KEPT_LUMA:
         return ""
-    had = float(before[..., lane].std()) >= SHAPES_LUMA
-    return LANES[lane] if had and float(now[..., lane].std()) <= FLAT_CELLS else ""
+    had = float(before.cell_spread[lane]) >= SHAPES_LUMA
+    return LANES[lane] if had and float(now.cell_spread[lane]) <= FLAT_CELLS else ""
 
 
-def _losses(before: Small) -> Iterator[tuple[str, Small]]:
-    """Yield what a scene's cells become by each loss but that of a lane."""
-    luma = before @ TO_LUMA.astype(np.float32)
-    blue_difference, red_difference = np.moveaxis(
-        before @ TO_DIFFERENCES.T.astype(np.float32), 2, 0
-    )
+def _losses(before: Colour, names: Collection[str]) -> Iterator[tuple[str, Small]]:
+    """Yield what a scene's cells become by each of these losses."""
+    if not names:
+        return
+    cells = before.cells
+    luma = cells @ TO_LUMA.astype(np.float32)
+    both = np.moveaxis(before.differences, 2, 0)
     none = np.zeros_like(luma)
-    yield GREY, _bgr(luma, none, none)
-    yield DIFFERENCES[0], _bgr(luma, none, red_difference)
-    yield DIFFERENCES[1], _bgr(luma, blue_difference, none)
-    for name, (one, other) in zip(PAIRS, PAIRED, strict=True):
-        for lane, like in ((one, other), (other, one)):
-            made = before.copy()
-            made[..., lane] = before[..., like]
+    kept = {GREY: (none, none), DIFFERENCES[0]: (none, both[1]), DIFFERENCES[1]: (both[0], none)}
+    for name in kept.keys() & names:
+        yield name, _bgr(luma, *kept[name])
+    for name, (one, other) in zip(PAIRS, _PAIRED, strict=True):
+        for lane, like in ((one, other), (other, one)) if name in names else ():
+            made = cells.copy()
+            made[..., lane] = cells[..., like]
             yield name, made
-    yield (
-        AS_RGB,
-        np.stack(
-            [
-                128 + blue_difference * (224 / 255),
-                16 + luma * (219 / 255),
-                128 + red_difference * (224 / 255),
-            ],
-            axis=2,
-        ),
-    )
-    blue, green, red = np.moveaxis(before, 2, 0)
-    luma = (green - 16) * (255 / 219)
-    yield AS_YCBCR, _bgr(luma, (blue - 128) * (255 / 224), (red - 128) * (255 / 224))
+    if AS_RGB in names:
+        lanes = [both[0] * _DIFFERENCE_RANGE, luma * _LUMA_RANGE, both[1] * _DIFFERENCE_RANGE]
+        yield AS_RGB, np.stack(lanes, axis=2) + np.array([128, 16, 128], np.float32)
+    if AS_YCBCR in names:
+        blue, green, red = np.moveaxis(cells, 2, 0)
+        shown = ((blue - 128) / _DIFFERENCE_RANGE, (red - 128) / _DIFFERENCE_RANGE)
+        yield AS_YCBCR, _bgr((green - 16) / _LUMA_RANGE, *shown)
 
 
 def _bgr(luma: Small, blue_difference: Small, red_difference: Small) -> Small:

@@ -8,7 +8,7 @@ picture, and the next ones are seen at full rate.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from soak.measure.video.colour import Colour, Small, colour_of
+from soak.measure.video.colour import Colour, colour_of
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
@@ -54,8 +54,8 @@ class FineFaults:
         One picture in so many is seen; 0: none.
     frames : EvidenceFrames or None
         Makes the evidence: the last clean picture, the first bad one, the first clean one after.
-    menus : tuple of array of float32
-        Cells of the unit's own pictures that were taught.
+    menus : tuple of Colour
+        The unit's own pictures that were taught.
     logo_s : float
         How long a unit may show a logo without colours, s.
     """
@@ -66,7 +66,7 @@ class FineFaults:
         every: int,
         frames: EvidenceFrames | None = None,
         *,
-        menus: tuple[Small, ...] = (),
+        menus: tuple[Colour, ...] = (),
         logo_s: float = 0.0,
     ) -> None:
         self._every = every

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.video.colour import Small
+from soak.measure.video.colour import Colour, Small
 from soak.measure.video.fine.colour_change import loss_between
 from soak.measure.video.fine.lanes import PROPERTIES, Properties
 
@@ -25,7 +25,7 @@ LACKS_FOR_S, TIMES_LONGEST, LONGER_S = 3.0, 2.0, 1.0
 that an earlier start lacked it, and so many s more: units start with a grey logo. Our own
 choice."""
 MOST_SCENES = 24
-"""So many scenes are kept. Our own choice: 24 x 7 kB."""
+"""So many scenes are kept. Our own choice: 24 x 100 kB."""
 SAME_LUMA = 2.5
 """A scene is the same up to this mean change of its cells, levels, in each lane. Our own choice:
 noise and an encoder average out there."""
@@ -33,7 +33,7 @@ noise and an encoder average out there."""
 
 @dataclass(slots=True)
 class _Scene:
-    cells: Small
+    colour: Colour
     seen: int = 1
 
 
@@ -50,13 +50,13 @@ class KnownColours:
 
     Parameters
     ----------
-    menus : sequence of array of float32
-        Cells of pictures of the unit's own that were taught, shape (18, 32, 3) each; kept for good.
+    menus : sequence of Colour
+        Pictures of the unit's own that were taught; kept for good.
     logo_s : float
         How long a start may lack colours where none was watched before, s.
     """
 
-    def __init__(self, menus: Sequence[Small] = (), logo_s: float = 0.0) -> None:
+    def __init__(self, menus: Sequence[Colour] = (), logo_s: float = 0.0) -> None:
         self._menus = tuple(menus)
         self._logo_s = logo_s
         self._scenes: list[_Scene] = []
@@ -108,12 +108,12 @@ class KnownColours:
         """What hardly any picture lacked."""
         return np.asarray(self._lacked_s <= SELDOM * self._seen_s)
 
-    def lost_of_a_scene(self, cells: Small) -> str:
+    def lost_of_a_scene(self, colour: Colour) -> str:
         """Return which loss makes a known scene look like this, '' if none or if it is as known."""
-        if self.is_known(cells):
+        if self.is_known(colour):
             return ""
-        for known in (*self._menus, *(scene.cells for scene in self._scenes)):
-            lost = loss_between(cells, known)
+        for known in (*self._menus, *(scene.colour for scene in self._scenes)):
+            lost = loss_between(colour, known)
             if lost:
                 return lost
         return ""
@@ -123,17 +123,17 @@ class KnownColours:
         """Whether there is any."""
         return bool(self._menus or self._scenes)
 
-    def is_known(self, cells: Small) -> bool:
-        """Tell whether cells are those of a scene that was seen before a loss, or taught."""
-        known = [*self._menus, *(scene.cells for scene in self._scenes)]
-        return self._nearest(known, cells) is not None
+    def is_known(self, colour: Colour) -> bool:
+        """Tell whether a picture is a scene that was seen before a loss, or taught."""
+        known = [*self._menus, *(scene.colour for scene in self._scenes)]
+        return self._nearest(known, colour.cells) is not None
 
-    def times_seen(self, cells: Small) -> int:
+    def times_seen(self, colour: Colour) -> int:
         """Return how often a scene was learned from."""
-        at = self._nearest([scene.cells for scene in self._scenes], cells)
+        at = self._nearest([scene.colour for scene in self._scenes], colour.cells)
         return 0 if at is None else self._scenes[at].seen
 
-    def learn(self, t_s: float, lacking: Properties | None, cells: Small) -> None:
+    def learn(self, t_s: float, lacking: Properties | None, colour: Colour) -> None:
         """Take a clean picture."""
         if self._learned_s is not None and t_s - self._learned_s < LEARNED_EVERY_S:
             return
@@ -144,19 +144,19 @@ class KnownColours:
         passed_s = min(t_s - since_s, 2 * LEARNED_EVERY_S)
         self._seen_s += passed_s
         self._lacked_s[lacking] += passed_s
-        at = self._nearest([scene.cells for scene in self._scenes], cells)
+        at = self._nearest([scene.colour for scene in self._scenes], colour.cells)
         if at is not None:
             self._scenes[at].seen += 1
             return
         if len(self._scenes) >= MOST_SCENES:
             # What was seen often is the menu; of the rest the oldest goes.
             del self._scenes[min(range(MOST_SCENES), key=lambda one: (self._scenes[one].seen, one))]
-        self._scenes.append(_Scene(cells))
+        self._scenes.append(_Scene(colour))
 
     @staticmethod
-    def _nearest(known: Sequence[Small], cells: Small) -> int | None:
+    def _nearest(known: Sequence[Colour], cells: Small) -> int | None:
         if not known:
             return None
-        apart = np.abs(np.stack(known) - cells).mean(axis=(1, 2)).max(axis=1)
+        apart = np.abs(np.stack([one.cells for one in known]) - cells).mean(axis=(1, 2)).max(axis=1)
         at = int(np.argmin(apart))
         return at if float(apart[at]) <= SAME_LUMA else None

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.video.colour import TO_DIFFERENCES, Colour, Small
+from soak.measure.video.colour import Colour
 
 LANES = ("blue", "green", "red")
 DIFFERENCES = ("Cb", "Cr")
@@ -19,7 +19,6 @@ PROPERTIES = (*LANES, *DIFFERENCES, *PAIRS)
 GREY = "no colour"
 AS_RGB = "YCbCr shown as RGB"
 AS_YCBCR = "RGB shown as YCbCr"
-PAIRED = ((0, 1), (0, 2), (1, 2))
 
 PLAIN_LUMA = 6.0
 """A picture whose liveliest lane varies by less over its cells says nothing of colours, levels
@@ -76,7 +75,7 @@ _GREEN_LEVEL, _NONE_LEVEL, _MAGENTA_LUMA, _DARK_LEVEL, _BRIGHT_LEVEL, _NEUTRAL_L
 """Green is above the first level with the others below the second; magenta is so much above green;
 dark and bright are levels of green; neutral lanes differ by so much. Our own choice."""
 
-_TO_DIFFERENCES = TO_DIFFERENCES.T.astype(np.float32)
+Points = NDArray[np.int16]
 Properties = NDArray[np.bool_]
 
 
@@ -102,27 +101,27 @@ def lacking(colour: Colour) -> Properties | None:
     if float(colour.cell_spread.max()) < PLAIN_LUMA:
         return None
     lanes = [is_flat(colour, lane) for lane in range(3)]
-    return np.array([*lanes, *lacking_colours(colour.cells)])
+    return np.array([*lanes, *lacking_colours(colour)])
 
 
-def lacking_colours(cells: Small) -> Properties:
-    """Return which colour differences and pairs of lanes cells lack, in order of `PROPERTIES`."""
-    mean, spread = _differences(cells)
-    gone = (spread <= NO_DIFFERENCE) & (mean <= NO_DIFFERENCE_MEAN)
-    return np.array([*gone, *(apart <= ALIKE_LUMA for apart in _pairs(cells))])
+def lacking_colours(colour: Colour) -> Properties:
+    """Return which colour differences and pairs of lanes are lacking, in order of `PROPERTIES`."""
+    gone = colour.difference_spread <= NO_DIFFERENCE
+    gone &= colour.difference_mean <= NO_DIFFERENCE_MEAN
+    return np.concatenate([gone, colour.apart <= ALIKE_LUMA])
 
 
 def present(colour: Colour) -> Properties:
     """Return which `PROPERTIES` a picture surely has."""
     least = max(ALIVE_LUMA, ALIVE_SHARE * float(colour.cell_spread.max()))
-    return np.array([*(colour.cell_spread > least), *present_colours(colour.cells)])
+    return np.array([*(colour.cell_spread > least), *present_colours(colour)])
 
 
-def present_colours(cells: Small) -> Properties:
-    """Return which colour differences and pairs of lanes cells surely have."""
-    mean, spread = _differences(cells)
-    there = (spread > DIFFERENCE_ALIVE) | (mean > DIFFERENCE_ALIVE_MEAN)
-    return np.array([*there, *(apart > APART_LUMA for apart in _pairs(cells))])
+def present_colours(colour: Colour) -> Properties:
+    """Return which colour differences and pairs of lanes are surely there."""
+    there = colour.difference_spread > DIFFERENCE_ALIVE
+    there |= colour.difference_mean > DIFFERENCE_ALIVE_MEAN
+    return np.concatenate([there, colour.apart > APART_LUMA])
 
 
 def signs_of(colour: Colour) -> Signs:
@@ -132,11 +131,9 @@ def signs_of(colour: Colour) -> Signs:
     if lacks is None:
         return Signs(frozenset(), frozenset(there))
     lost = {LANES[lane] for lane in range(3) if lacks[lane] and _others_differ(colour, lane)}
-    lost |= {
-        DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour.cells, one)
-    }
+    lost |= {DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour, one)}
     for name, speaks in ((AS_RGB, _reads_as_ycbcr), (AS_YCBCR, _is_green_and_magenta)):
-        says = speaks(*colour.points.T)
+        says = speaks(*colour.points)
         if says is not None:
             (lost if says else there).add(name)
     return Signs(frozenset(lost), frozenset(there))
@@ -159,32 +156,21 @@ def _others_differ(colour: Colour, lane: int) -> bool:
     return residual(colour.covariance, one, other) >= OWN_SHAPES
 
 
-def _other_lives(cells: Small, which: int) -> bool:
+def _other_lives(colour: Colour, which: int) -> bool:
     """Tell whether the other colour difference varies, to both sides of grey."""
-    both = cells @ _TO_DIFFERENCES
-    other = both[..., 1 - which]
-    if float(other.std()) < max(OTHER_DIFFERENCE, float(both[..., which].std()) / OF_OTHER):
+    spread = colour.difference_spread
+    if spread[1 - which] < max(OTHER_DIFFERENCE, float(spread[which]) / OF_OTHER):
         return False
-    low, high = np.percentile(other, (1, 99))
+    low, high = np.percentile(colour.differences[..., 1 - which], (1, 99))
     return bool(low <= -BOTH_SIGNS and high >= BOTH_SIGNS)
 
 
-def _differences(cells: Small) -> tuple[Small, Small]:
-    """Return mean, without its sign, and standard deviation of Cb and Cr over the cells."""
-    both = cells @ _TO_DIFFERENCES
-    return np.abs(both.mean(axis=(0, 1))), both.std(axis=(0, 1))
-
-
-def _pairs(cells: Small) -> list[float]:
-    return [float(np.abs(cells[..., one] - cells[..., other]).mean()) for one, other in PAIRED]
-
-
-def _reads_as_ycbcr(blue: Small, green: Small, red: Small) -> bool | None:
+def _reads_as_ycbcr(blue: Points, green: Points, red: Points) -> bool | None:
     """Tell whether pixels are YCbCr shown as RGB; None where that is open."""
     # A mean far from the middle cannot be that of a colour difference.
     if not all(FARTHEST_LOW <= float(lane.mean()) <= FARTHEST_HIGH for lane in (blue, red)):
         return False
-    luma = 1.164 * (green - 16)
+    luma = np.float32(1.164) * (green - 16)
     lanes = (
         luma + 2.017 * (blue - 128),
         luma - 0.392 * (blue - 128) - 0.813 * (red - 128),
@@ -197,17 +183,24 @@ def _reads_as_ycbcr(blue: Small, green: Small, red: Small) -> bool | None:
     return True if high - low > REACH and (low < REACHES_LOW or high > REACHES_HIGH) else None
 
 
-def _is_green_and_magenta(blue: Small, green: Small, red: Small) -> bool | None:
+def _is_green_and_magenta(blue: Points, green: Points, red: Points) -> bool | None:
     """Tell whether pixels are RGB shown as YCbCr; None where that is open."""
-    least = np.minimum(red, blue)
-    most = np.maximum(red, blue)
-    dark = float((green < _DARK_LEVEL).mean())
-    spans = np.maximum(most, green) - np.minimum(least, green)
-    neutral = float((spans < _NEUTRAL_LUMA).mean())
-    if dark > TIMES_SURE * DARK_SHARE or neutral > TIMES_SURE * NEUTRAL_SHARE:
+    dark = _share(green < _DARK_LEVEL)
+    if dark > TIMES_SURE * DARK_SHARE:
         return False
-    bare = float(((most < _NONE_LEVEL) & (green > _GREEN_LEVEL)).mean())
-    magenta = float((least - green > _MAGENTA_LUMA).mean())
-    bright = float((green > _BRIGHT_LEVEL).mean())
-    few = dark < DARK_SHARE and bright < BRIGHT_SHARE and neutral < NEUTRAL_SHARE
-    return True if few and bare > GREEN_SHARE and magenta >= MAGENTA_SHARE else None
+    most = np.maximum(red, blue)
+    bare = _share((most < _NONE_LEVEL) & (green > _GREEN_LEVEL))
+    least = np.minimum(red, blue)
+    neutral = _share(np.maximum(most, green) - np.minimum(least, green) < _NEUTRAL_LUMA)
+    if neutral > TIMES_SURE * NEUTRAL_SHARE:
+        return False
+    if bare <= GREEN_SHARE or dark >= DARK_SHARE or neutral >= NEUTRAL_SHARE:
+        return None
+    magenta = _share(least - green > _MAGENTA_LUMA)
+    return (
+        True if magenta >= MAGENTA_SHARE and _share(green > _BRIGHT_LEVEL) < BRIGHT_SHARE else None
+    )
+
+
+def _share(which: NDArray[np.bool_]) -> float:
+    return float(np.count_nonzero(which)) / max(which.size, 1)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from soak.measure.video.colour import Colour, Small
+from soak.measure.video.colour import Colour
 from soak.measure.video.fine.colour_change import loss_between
 from soak.measure.video.fine.colour_steps import agrees, lane_step, others_of
 from soak.measure.video.fine.known_colours import KnownColours
@@ -21,6 +21,7 @@ from soak.measure.video.fine.lanes import (
     LANES,
     PROPERTIES,
     Properties,
+    Signs,
     is_flat,
     lacking,
     signs_of,
@@ -74,8 +75,8 @@ class Tint:
 
     Parameters
     ----------
-    menus : tuple of array of float32
-        Cells of the unit's own pictures that were taught.
+    menus : tuple of Colour
+        The unit's own pictures that were taught.
     logo_s : float
         How long a start may lack colours where none was watched before, s.
 
@@ -86,12 +87,13 @@ class Tint:
         none are.
     """
 
-    def __init__(self, menus: tuple[Small, ...] = (), logo_s: float = 0.0) -> None:
+    def __init__(self, menus: tuple[Colour, ...] = (), logo_s: float = 0.0) -> None:
         self._known = KnownColours(menus, logo_s)
         self.loss = ""
         self._flat = self._by_itself = False
         self._last: Colour | None = None
         self._last_s: float | None = None
+        self._said: tuple[Colour, Signs, Properties | None] | None = None
         self._begin()
 
     def _begin(self) -> None:
@@ -150,8 +152,9 @@ class Tint:
     def _by_evidence(self, arrived: Arrived, colour: Colour, gap_s: float) -> Tinted:
         """Add up what pictures say by themselves, and what is known."""
         t_s = arrived.t_s
-        signs = signs_of(colour)
-        lacks = lacking(colour)
+        if self._said is None or self._said[0] is not colour:  # a still picture says the same
+            self._said = (colour, signs_of(colour), lacking(colour))
+        _, signs, lacks = self._said
         if self._first is None:
             self._first = arrived
         if lacks is not None:
@@ -170,7 +173,7 @@ class Tint:
             if one.for_s >= after_s and one.pictures >= CALLED_AFTER:
                 return self._call(name, one.first, by_itself=name != sure)
         if not self._suspicions and not self._known.waits:
-            self._known.learn(t_s, lacks, colour.cells)
+            self._known.learn(t_s, lacks, colour)
         return Tinted(bad=False)
 
     def _call(self, name: str, since: Arrived, by_itself: bool = False) -> Tinted:
@@ -185,14 +188,14 @@ class Tint:
         if not self._asks_scenes or not self._known.knows_scenes or self._first is None:
             return ""
         late = arrived.t_s - self._first.t_s > KNOWN_ASKED_S
-        if late or self._known.is_known(colour.cells):
+        if late or self._known.is_known(colour):
             self._asks_scenes = False
             return ""
-        return self._known.lost_of_a_scene(colour.cells)
+        return self._known.lost_of_a_scene(colour)
 
     def _step(self, now: Colour, before: Colour, same_scene: bool) -> tuple[str, bool]:
         """Return which colours are lost by a step to this picture, and whether a lane is flat."""
-        lost = loss_between(now.cells, before.cells, same_scene)
+        lost = loss_between(now, before, same_scene)
         if lost:
             return lost, lost in LANES
         step = lane_step(now, before, same_scene)
@@ -204,13 +207,15 @@ class Tint:
 
     def _is_return(self, now: Colour, before: Colour, same_scene: bool) -> bool:
         """Tell whether a step leads back to colours, or to what is known better."""
-        if loss_between(before.cells, now.cells, same_scene):
+        if loss_between(before, now, same_scene):
             return True
-        return self._known.times_seen(now.cells) > self._known.times_seen(before.cells)
+        return self._known.times_seen(now) > self._known.times_seen(before)
 
     def _came_back(self, now: Colour, before: Colour) -> bool:
         """Tell whether colours came by a step that were lacking since the first picture."""
-        found = loss_between(before.cells, now.cells)
+        if not self._lacks_since_first.any():
+            return False
+        found = loss_between(before, now)
         names = DIFFERENCES if found == GREY else (found,)
         lacked = [PROPERTIES.index(name) for name in names if name in PROPERTIES]
         return bool(lacked) and bool(self._lacks_since_first[lacked].all())
@@ -219,9 +224,9 @@ class Tint:
         """Tell whether what is lost is back in this picture."""
         if self.loss in LANES:
             return self._lane_is_back(LANES.index(self.loss), now, before, same_scene)
-        if self._known.is_known(now.cells):
+        if self._known.is_known(now):
             return True
-        if loss_between(before.cells, now.cells, same_scene) == self.loss:
+        if loss_between(before, now, same_scene) == self.loss:
             return True
         # What a step or a known scene told may not show by itself; another scene may.
         if self.loss in (AS_RGB, AS_YCBCR) and not self._by_itself and not _is_cut(now, before):
