@@ -12,7 +12,7 @@ from soak.measure.video.colour import Colour, colour_of
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
-from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
 from soak.measure.video.fine.view import View, view_of
@@ -80,6 +80,7 @@ class FineFaults:
         self._tears: list[tuple[int, int]] = []
         self._harmless: set[int] = set()
         self._last: _Seen | None = None
+        self._counted: tuple[_Seen, _Seen, Cells] | None = None
         self._waiting: list[Arrived] = []
         self._since = every
         self._full_for = 0
@@ -148,7 +149,7 @@ class FineFaults:
             return True
         if now.view.luma.shape != last.view.luma.shape:
             return False
-        if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
+        if self._sparkle.sparks(self._fresh(now, last), now.view.luma.size):
             return True
         if tears(now.view, last.view):
             return True
@@ -157,6 +158,13 @@ class FineFaults:
         torn = [row for row in rows if shift_after(now.view, row)]
         self._harmless.update(torn)
         return bool(torn)
+
+    def _fresh(self, now: _Seen, last: _Seen) -> Cells:
+        """Return the sparks that are new since a picture; asked twice they are counted once."""
+        known = self._counted
+        if known is None or known[0] is not now or known[1] is not last:
+            known = self._counted = (now, last, fresh_sparks(now.view, last.view))
+        return known[2]
 
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
@@ -210,7 +218,7 @@ class FineFaults:
             return bad | {BLOCK: 1.0}  # its rings look like sparks
         if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
             return bad
-        fresh = fresh_sparks(now.view, last.view)
+        fresh = self._fresh(now, last)
         if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
             bad[SPARKLE] = sparks
         found = tears(now.view, last.view)
